@@ -1,0 +1,190 @@
+package atomicfile
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Dir makes the folder path from what fill puts into the folder it is given.
+// perm 0 means 0700; the permissions of what lies inside are fill's affair.
+//
+// Every file and folder is on the medium when Dir returns nil. On any failure
+// path is as it was and no temporary folder remains.
+//
+// With force an existing folder is replaced, but only if every name in it is
+// also written anew: a folder that holds anything else is not ours to remove.
+//
+// Errors: as for Write; with force, the name of the first file that would be
+// lost.
+func Dir(path string, force bool, perm fs.FileMode, fill func(dir string) error) error {
+	if !force {
+		return DirReplacing(path, perm, nil, fill)
+	}
+	return DirReplacing(path, perm, sameNames, fill)
+}
+
+// DirReplacing is Dir with the caller's own rule for an existing folder: may is
+// asked, when the new folder is complete, whether old may be removed for it,
+// and its error is returned if not. may nil refuses every existing folder.
+//
+// The old folder is set aside only after the new one is complete and safe, and
+// removed only after the new one has its name. Killed between the two, the next
+// run for the same path puts it back.
+func DirReplacing(path string, perm fs.FileMode, may func(old, new string) error, fill func(dir string) error) error {
+	t, err := target(path)
+	if err != nil {
+		return err
+	}
+	t.recover()
+	t.clear(temporary)
+	if _, err := t.mayWriteDir(may != nil); err != nil {
+		return err
+	}
+	temp, release, err := t.createDir()
+	if err != nil {
+		return t.fail(err)
+	}
+	placed := false
+	defer func() {
+		if !placed {
+			os.RemoveAll(temp)
+		}
+		release()
+	}()
+	if perm != 0 {
+		if err := os.Chmod(temp, perm); err != nil {
+			return t.fail(err)
+		}
+	}
+	if err := fill(temp); err != nil {
+		return t.withoutTemp(temp, err)
+	}
+	if err := syncTree(temp); err != nil {
+		return t.fail(err)
+	}
+	old, err := t.mayWriteDir(may != nil)
+	if err != nil {
+		return err
+	}
+	if old {
+		if err := may(t.path, temp); err != nil {
+			return err
+		}
+		placed, err = t.exchange(temp)
+	} else {
+		err = os.Rename(temp, t.path)
+		placed = err == nil
+	}
+	if errors.Is(err, fs.ErrExist) {
+		return t.exists()
+	}
+	if err == nil {
+		err = SyncDir(t.dir)
+	}
+	if err != nil {
+		return t.fail(err)
+	}
+	return nil
+}
+
+// exchange sets the old folder aside, gives the new one its name and removes
+// the old. The old one goes back if the new one cannot be placed.
+func (t place) exchange(temp string) (placed bool, err error) {
+	_, number, _ := strings.Cut(filepath.Base(temp), t.prefix(temporary))
+	aside := filepath.Join(t.dir, t.prefix(setAside)+number)
+	release, _ := hold(t.path)
+	defer release()
+	if err := os.Rename(t.path, aside); err != nil {
+		return false, err
+	}
+	if err := os.Rename(temp, t.path); err != nil {
+		return false, errors.Join(err, os.Rename(aside, t.path))
+	}
+	if err := SyncDir(t.dir); err != nil {
+		return true, err
+	}
+	os.RemoveAll(aside) // what is left of it the next run clears
+	return true, nil
+}
+
+func (t place) mayWriteDir(force bool) (exists bool, err error) {
+	fi, err := os.Lstat(t.path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return false, nil
+	case err != nil:
+		return false, t.fail(err)
+	case !fi.IsDir():
+		return false, fmt.Errorf("%s is not a folder: name another", t.shown)
+	case !force:
+		return false, t.exists()
+	}
+	return true, nil
+}
+
+// withoutTemp says where a file inside the folder would have stood, not where
+// it stood while it was written.
+func (t place) withoutTemp(temp string, err error) error {
+	var pe *fs.PathError
+	if !errors.As(err, &pe) || !strings.HasPrefix(pe.Path, temp) {
+		return err
+	}
+	return fmt.Errorf("cannot write %s%s: %w", t.shown, strings.TrimPrefix(pe.Path, temp), pe.Err)
+}
+
+// syncTree makes every file and folder below dir safe, the inner ones first.
+func syncTree(dir string) error {
+	var folders []string
+	err := filepath.WalkDir(dir, func(name string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir():
+			folders = append(folders, name)
+			return nil
+		case !d.Type().IsRegular():
+			return nil
+		}
+		flag := os.O_RDONLY
+		if !dirsSync {
+			flag = os.O_RDWR // such systems make only what is open for writing safe
+		}
+		f, err := os.OpenFile(name, flag, 0)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		return syncFile(f)
+	})
+	if err != nil {
+		return err
+	}
+	for i := len(folders) - 1; i >= 0; i-- {
+		if err := SyncDir(folders[i]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sameNames lets old go only if new has each of its names.
+func sameNames(old, new string) error {
+	return filepath.WalkDir(old, func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(old, name)
+		if err != nil {
+			return err
+		}
+		fi, err := os.Lstat(filepath.Join(new, rel))
+		if err != nil || fi.IsDir() != d.IsDir() {
+			return fmt.Errorf("%s holds %s, which would be lost: move it away, or name another folder", old, filepath.ToSlash(rel))
+		}
+		return nil
+	})
+}
