@@ -1,0 +1,167 @@
+package calc
+
+import "math"
+
+// Reading is what a meter said, in one of four ways: an aperture with a time at
+// an index, an exposure value at an index, an illuminance or a luminance.
+type Reading struct {
+	// F is the aperture mark and TimeS the time in seconds that the meter gave
+	// when set to Index.
+	F, TimeS float64
+	// EV is the exposure value at Index; nil where another way was used, since 0
+	// is an honest exposure value.
+	EV *float64
+	// Index is the index the meter was set to. With EV, 0 means ISO 100.
+	Index float64
+	// Lux is an incident reading, CdM2 a reflected one.
+	Lux, CdM2 float64
+	// C and K are the meter's constants; 0 means CFlat and K.
+	C, K float64
+}
+
+// EV100 is the light that was read, as exposure value at ISO 100. Published:
+// ISO 2720. A reading made in no way or in two is a *RangeError, and so is any
+// value that no meter gives.
+func (r Reading) EV100() (float64, error) {
+	ways := 0
+	for _, used := range [...]bool{r.F != 0 || r.TimeS != 0, r.EV != nil, r.Lux != 0, r.CdM2 != 0} {
+		if used {
+			ways++
+		}
+	}
+	if ways != 1 {
+		return 0, &RangeError{Quantity: "number of ways in which the light was read", Value: float64(ways), Min: 1, Max: 1}
+	}
+	switch {
+	case r.EV != nil:
+		return EV100FromEV(*r.EV, orDefault(r.Index, 100))
+	case r.Lux != 0:
+		return EV100FromLux(r.Lux, orDefault(r.C, CFlat))
+	case r.CdM2 != 0:
+		return EV100FromLuminance(r.CdM2, orDefault(r.K, K))
+	}
+	return EV100FromExposure(r.F, r.TimeS, r.Index)
+}
+
+func orDefault(v, def float64) float64 {
+	if v == 0 {
+		return def
+	}
+	return v
+}
+
+// Exposure asks for the time that a reading, a paper and a camera call for.
+// A factor left at 0 means 1.
+type Exposure struct {
+	Reading
+	// PlaceStops says where the tone that was read shall land, in stops from the
+	// mid-tone; + gives more exposure.
+	PlaceStops float64
+	// PaperIndex is the index in force for the paper.
+	PaperIndex float64
+	// SetF is the aperture mark set on the lens.
+	SetF float64
+	// ExtensionFactor and FilterFactor lengthen the time; see ExtensionFactor
+	// and FilterFactor.
+	ExtensionFactor, FilterFactor float64
+	// P is the paper's reciprocity exponent.
+	P float64
+	// CapSDS is the scatter of the cap in seconds; 0 means CapSDS.
+	CapSDS float64
+}
+
+// FactorStops is what one factor does to the time, in stops; + is longer.
+type FactorStops struct {
+	Factor string
+	Stops  float64
+}
+
+// Called is the time that an exposure calls for, and what a hand makes of it.
+type Called struct {
+	// TimeS is the called-for time in seconds, exactly as reckoned.
+	TimeS float64
+	// SetTimeS is the nearest time that a hand with a watch aims at, in seconds;
+	// ErrorStops what it is off by, log2(SetTimeS/TimeS).
+	SetTimeS, ErrorStops float64
+	// CapSDStops is the scatter of the cap at SetTimeS, one standard deviation,
+	// in stops.
+	CapSDStops float64
+	// EV100 is the light that was read.
+	EV100 float64
+	// FromF and FromTimeS are where the steps in Stops start from: the meter's
+	// own aperture and time, or f/1 where the meter gave none. TimeS is
+	// FromTimeS moved by the sum of Stops.
+	FromF, FromTimeS float64
+	// Stops are the factors in the order in which they apply: aperture, index,
+	// place (only where it is not 0), extension, filter, reciprocity.
+	Stops []FactorStops
+	// Warnings are whole sentences for the user, the weightiest first.
+	Warnings []string
+	// TooBrightForCap is true where TimeS is under CapShortestS.
+	TooBrightForCap bool
+}
+
+// CalledFor reckons the time: the reading, moved to the paper's index and the
+// aperture set and by the place, × extension factor × filter factor, then
+// reciprocity on the result. Published: ISO 2720 for the light, the sources of
+// ExtensionFactor, FilterFactor and Reciprocity for the factors; their order is
+// derived, reciprocity comes last because it depends on the time the paper sees.
+// A value no formula takes is a *RangeError.
+func (e Exposure) CalledFor() (Called, error) {
+	ext, filter, p, sd := orDefault(e.ExtensionFactor, 1), orDefault(e.FilterFactor, 1), orDefault(e.P, 1), orDefault(e.CapSDS, CapSDS)
+	ev100, err := e.EV100()
+	if err := firstError(err,
+		checkEV(ev100), above("index of the paper", e.PaperIndex, 0, maxIndex, ""), above("aperture set", e.SetF, 0, maxF, ""),
+		within("place", e.PlaceStops, -20, 20, "stops"), above("extension factor", ext, 0, 1e6, ""),
+		within("filter factor", filter, 1, 1e9, ""), checkP(p), checkSD(sd)); err != nil {
+		return Called{}, err
+	}
+	c := Called{EV100: ev100}
+	readIndex := 100.0
+	switch {
+	case e.F != 0:
+		c.FromF, c.FromTimeS, readIndex = e.F, e.TimeS, e.Index
+	case e.EV != nil:
+		readIndex = orDefault(e.Index, 100)
+		c.FromF, c.FromTimeS = 1, math.Exp2(-*e.EV)
+	default:
+		c.FromF, c.FromTimeS = 1, math.Exp2(-ev100)
+	}
+	c.Stops = make([]FactorStops, 0, 6)
+	c.add("aperture", 2*math.Log2(ExactF(e.SetF)/ExactF(c.FromF)))
+	c.add("index", math.Log2(readIndex/e.PaperIndex))
+	if e.PlaceStops != 0 {
+		c.add("place", e.PlaceStops)
+	}
+	c.add("extension", math.Log2(ext))
+	c.add("filter", math.Log2(filter))
+	n := ExactF(e.SetF)
+	light := n * n / math.Exp2(ev100-e.PlaceStops) * 100 / e.PaperIndex * ext * filter
+	if c.TimeS, err = Reciprocity(light, p); err != nil {
+		return Called{}, err
+	}
+	c.add("reciprocity", math.Log2(c.TimeS/light))
+	if c.SetTimeS, err = SetTime(c.TimeS); err != nil {
+		return Called{}, err
+	}
+	c.ErrorStops = math.Log2(c.SetTimeS / c.TimeS)
+	if c.CapSDStops, err = CapScatterStops(c.SetTimeS, sd); err != nil {
+		return Called{}, err
+	}
+	c.TooBrightForCap = c.TimeS < CapShortestS*(1-1e-9)
+	c.warn(e, light, p, sd)
+	return c, nil
+}
+
+func (c *Called) add(factor string, stops float64) {
+	c.Stops = append(c.Stops, FactorStops{factor, stops + 0}) // + 0 turns −0 into 0
+}
+
+// SumStops is the sum of all factors, in stops.
+func (c Called) SumStops() float64 {
+	var sum float64
+	for _, f := range c.Stops {
+		sum += f.Stops
+	}
+	return sum
+}

@@ -1,0 +1,128 @@
+package calc
+
+import (
+	"math"
+	"sort"
+)
+
+// mark is an engraved aperture mark and the number it stands for.
+type mark struct{ nominal, exact float64 }
+
+// marks holds the full, half and third stops from f/1 to f/128, ascending and
+// each engraving once. Whole and third stops are a meter's and a modern lens's
+// series, half stops stand on older shutters.
+var marks = buildMarks()
+
+func buildMarks() []mark {
+	half := []float64{1.2, 1.7, 2.4, 3.3, 4.8, 6.7, 9.5, 13, 19, 27, 38, 54, 76, 108}
+	third := []float64{
+		1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1,
+		8, 9, 10, 11, 13, 14, 16, 18, 20, 22, 25, 29, 32, 36, 40, 45, 51, 57, 64, 72, 80, 90, 102, 114, 128,
+	}
+	continental := map[float64]bool{4.5: true, 6.3: true, 9: true, 18: true, 25: true, 36: true}
+	var out []mark
+	for k, n := range third {
+		exact := math.Exp2(float64(k) / 6)
+		if continental[n] {
+			exact = n
+		}
+		out = append(out, mark{n, exact})
+	}
+	for k, n := range half {
+		exact, known := math.Exp2((float64(k)+0.5)/2), false
+		for i := range out {
+			if out[i].nominal == n {
+				known = true
+				if math.Abs(exact-n) < math.Abs(out[i].exact-n) {
+					out[i].exact = exact
+				}
+			}
+		}
+		if !known {
+			out = append(out, mark{n, exact})
+		}
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].exact < out[j].exact })
+	return out
+}
+
+// ExactF is the relative aperture behind an engraved mark, a plain number:
+// 5.6 stands for 5.657, 11 for 11.314, 22 for 22.627. Whole stops are 2^(k/2),
+// half stops 2^(k/2+1/4), thirds 2^(k/6). Published: tables of f-numbers, whole
+// and fractional stops. A value that is no nominal mark means itself, so an old
+// lens measured as f/7.7 stays f/7.7, and so does a value that makes no sense.
+//
+// The continental marks 4.5 6.3 9 12.5 18 25 36 mean themselves. All but 12.5
+// are also engraved for third stops (4.490, 6.350, 8.980, 17.959, 25.398,
+// 35.919); the two readings are 0.05 stop apart at 25 and 0.02 or less at the
+// rest, far below what a cap scatters, and a number that is taken at its word
+// surprises nobody. Where one engraving serves a half and a third stop (1.2,
+// 13), the nearer value is meant: 1.189 and 12.699.
+func ExactF(f float64) float64 {
+	for i := range marks {
+		if marks[i].nominal == f {
+			return marks[i].exact
+		}
+	}
+	return f
+}
+
+// USNumberF is the relative aperture of a mark in the Uniform System, as old
+// American lenses bear it: 4·√US, so U.S. 16 is f/16 and U.S. 4 is f/8. Derived
+// from the system's definition (U.S. 1 = f/4, each doubling one stop). A number
+// that is not more than 0 is a *RangeError.
+func USNumberF(us float64) (float64, error) {
+	if err := above("U.S. number", us, 0, 1e5, ""); err != nil {
+		return 0, err
+	}
+	return 4 * math.Sqrt(us), nil
+}
+
+// NominalMarks are the marks that ExactF knows, full, half and third stops from
+// 1 to 128, ascending. The slice is the caller's own.
+func NominalMarks() []float64 {
+	out := make([]float64, len(marks))
+	for i, m := range marks {
+		out[i] = m.nominal
+	}
+	return out
+}
+
+// NearestMark is the mark whose exact aperture lies nearest in stops to f; of
+// two as near, the smaller number. An f that is not more than 0 is a
+// *RangeError.
+func NearestMark(f float64) (float64, error) {
+	if err := checkF(f); err != nil {
+		return 0, err
+	}
+	best, dist := 0.0, math.Inf(1)
+	for _, m := range marks {
+		if d := math.Abs(math.Log2(m.exact / ExactF(f))); d < dist-1e-12 {
+			best, dist = m.nominal, d
+		}
+	}
+	return best, nil
+}
+
+// NearestFullStop is the whole stop (1 1.4 2 2.8 4 5.6 8 11 16 22 32 45 64 90
+// 128) nearest in stops to f. An f that is not more than 0 is a *RangeError.
+func NearestFullStop(f float64) (float64, error) {
+	if err := checkF(f); err != nil {
+		return 0, err
+	}
+	k := int(math.Round(2 * math.Log2(ExactF(f))))
+	return fullStops[max(0, min(k, len(fullStops)-1))], nil
+}
+
+// fullStopAtLeast is the first whole stop, opening wise, that lets through no
+// more light than f/n; 0 where even 128 lets through more.
+func fullStopAtLeast(n float64) float64 {
+	for k := range fullStops {
+		if math.Exp2(float64(k)/2) >= n*(1-1e-9) {
+			return fullStops[k]
+		}
+	}
+	return 0
+}
+
+var fullStops = [...]float64{1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128}

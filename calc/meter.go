@@ -1,0 +1,166 @@
+package calc
+
+import "math"
+
+// Constants of exposure meters. Published: ISO 2720:1974, which recommends K
+// between 10.6 and 13.4, C between 240 and 400 for a flat receptor and between
+// 320 and 540 for a dome.
+const (
+	// K relates luminance to exposure for a reflected-light meter.
+	K = 12.5
+	// CFlat relates illuminance to exposure for a flat receptor.
+	CFlat = 250.0
+	// CDome relates illuminance to exposure for a hemispherical receptor.
+	CDome = 330.0
+)
+
+// Ranges that ISO 2720:1974 recommends; a constant outside is refused.
+const (
+	KMin, KMax         = 10.6, 13.4
+	CFlatMin, CFlatMax = 240.0, 400.0
+	CDomeMin, CDomeMax = 320.0, 540.0
+)
+
+func checkF(f float64) error         { return above("aperture", f, 0, maxF, "") }
+func checkTime(timeS float64) error  { return above("time", timeS, 0, maxTimeS, "s") }
+func checkIndex(index float64) error { return above("index", index, 0, maxIndex, "") }
+func checkEV(ev float64) error       { return within("exposure value", ev, -maxStops, maxStops, "EV") }
+func checkLux(lux float64) error     { return above("illuminance", lux, 0, 1e9, "lx") }
+func checkLum(cdm2 float64) error    { return above("luminance", cdm2, 0, 1e10, "cd/m²") }
+
+// checkC is wide on purpose: it takes the constant of either receptor and those
+// of older standards; it only refuses what can be no meter constant.
+func checkC(c float64) error { return within("meter constant C", c, 50, 1000, "") }
+func checkK(k float64) error { return within("meter constant K", k, 5, 50, "") }
+
+// EV is the exposure value of an aperture mark and a time in seconds:
+// log2(N²/t), N the exact number behind the mark. It says nothing of index or
+// light. Published: ISO 2720. An aperture or time not more than 0 is a
+// *RangeError.
+func EV(f, timeS float64) (float64, error) {
+	if err := firstError(checkF(f), checkTime(timeS)); err != nil {
+		return 0, err
+	}
+	return rawEV(f, timeS), nil
+}
+
+func rawEV(f, timeS float64) float64 {
+	n := ExactF(f)
+	return math.Log2(n * n / timeS)
+}
+
+// TimeFromEV is the time in seconds that gives an exposure value at an aperture
+// mark, the inverse of EV in its second argument: N²/2^EV.
+func TimeFromEV(ev, f float64) (float64, error) {
+	if err := firstError(checkEV(ev), checkF(f)); err != nil {
+		return 0, err
+	}
+	n := ExactF(f)
+	return n * n / math.Exp2(ev), nil
+}
+
+// FFromEV is the exact relative aperture that gives an exposure value in a
+// time in seconds: √(t·2^EV).
+func FFromEV(ev, timeS float64) (float64, error) {
+	if err := firstError(checkEV(ev), checkTime(timeS)); err != nil {
+		return 0, err
+	}
+	return math.Sqrt(timeS * math.Exp2(ev)), nil
+}
+
+// EV100FromEV turns an exposure value read at an index into the one that the
+// same light has at ISO 100: EV − log2(index/100). Derived from ISO 2720.
+func EV100FromEV(ev, index float64) (float64, error) {
+	if err := firstError(checkEV(ev), checkIndex(index)); err != nil {
+		return 0, err
+	}
+	return ev - math.Log2(index/100), nil
+}
+
+// EVFromEV100 is the exposure value of the light ev100 at an index:
+// EV100 + log2(index/100), the inverse of EV100FromEV.
+func EVFromEV100(ev100, index float64) (float64, error) {
+	if err := firstError(checkEV(ev100), checkIndex(index)); err != nil {
+		return 0, err
+	}
+	return ev100 + math.Log2(index/100), nil
+}
+
+// EV100FromExposure is the light, as exposure value at ISO 100, of a meter that
+// answers f (mark) and timeS (seconds) when set to index:
+// log2(N²/t) − log2(index/100). Published: ISO 2720. By common practice f/8 and
+// 1 s at index 3 are EV 11 at ISO 100.
+func EV100FromExposure(f, timeS, index float64) (float64, error) {
+	if err := firstError(checkF(f), checkTime(timeS), checkIndex(index)); err != nil {
+		return 0, err
+	}
+	return rawEV(f, timeS) - math.Log2(index/100), nil
+}
+
+// ExposureTime is the time in seconds that the light ev100 asks of an index at
+// an aperture mark, with nothing between lens and paper and the subject far
+// away: the inverse of EV100FromExposure.
+func ExposureTime(ev100, f, index float64) (float64, error) {
+	if err := firstError(checkEV(ev100), checkF(f), checkIndex(index)); err != nil {
+		return 0, err
+	}
+	n := ExactF(f)
+	return n * n / math.Exp2(ev100) * 100 / index, nil
+}
+
+// EV100FromLux is the exposure value at ISO 100 of an illuminance in lux:
+// log2(E·100/C), C the receptor's constant, CFlat or CDome. Published: ISO 2720.
+func EV100FromLux(lux, c float64) (float64, error) {
+	if err := firstError(checkLux(lux), checkC(c)); err != nil {
+		return 0, err
+	}
+	return math.Log2(lux * 100 / c), nil
+}
+
+// LuxFromEV100 is the illuminance in lux of an exposure value at ISO 100:
+// C·2^EV/100, the inverse of EV100FromLux.
+func LuxFromEV100(ev100, c float64) (float64, error) {
+	if err := firstError(checkEV(ev100), checkC(c)); err != nil {
+		return 0, err
+	}
+	return c * math.Exp2(ev100) / 100, nil
+}
+
+// EV100FromLuminance is the exposure value at ISO 100 of a luminance in cd/m²:
+// log2(L·100/K). Published: ISO 2720.
+func EV100FromLuminance(cdm2, k float64) (float64, error) {
+	if err := firstError(checkLum(cdm2), checkK(k)); err != nil {
+		return 0, err
+	}
+	return math.Log2(cdm2 * 100 / k), nil
+}
+
+// LuminanceFromEV100 is the luminance in cd/m² of an exposure value at ISO 100:
+// K·2^EV/100, the inverse of EV100FromLuminance.
+func LuminanceFromEV100(ev100, k float64) (float64, error) {
+	if err := firstError(checkEV(ev100), checkK(k)); err != nil {
+		return 0, err
+	}
+	return k * math.Exp2(ev100) / 100, nil
+}
+
+// LuxFromFootcandles turns footcandles into lux: one lumen per square foot,
+// 1/0.3048² lx. Published: Smith, Modern Optical Engineering, 10,000 fc =
+// 107,639 lx.
+func LuxFromFootcandles(fc float64) (float64, error) {
+	if err := within("illuminance", fc, 0, 1e8, "fc"); err != nil {
+		return 0, err
+	}
+	return fc / (0.3048 * 0.3048), nil
+}
+
+// PaperLux is the illuminance in lux that a luminance in cd/m² throws on the
+// paper through an aperture mark: q·L/N². q gathers lens transmission, vignetting
+// and the angle; 0.65 is usual. Published: derivation of ANSI PH3.49.
+func PaperLux(cdm2, f, q float64) (float64, error) {
+	if err := firstError(checkLum(cdm2), checkF(f), above("lens factor q", q, 0, 1, "")); err != nil {
+		return 0, err
+	}
+	n := ExactF(f)
+	return q * cdm2 / (n * n), nil
+}

@@ -1,0 +1,87 @@
+package calc
+
+import "math"
+
+// Widest values that are reckoned with. Far beyond anything a camera meets,
+// near enough that no formula here runs into infinity.
+const (
+	maxTimeS = 1e9
+	maxF     = 2048
+	maxIndex = 1e7
+	maxStops = 64
+	maxRatio = 1e18
+)
+
+// Stops is the step in exposure that a ratio of times, lights or areas makes,
+// in stops: log2(ratio); 2 is one stop more, 0.5 one less. The ratio is more
+// than 0. Derived from the meaning of a stop. Any other ratio is a *RangeError.
+func Stops(ratio float64) (float64, error) {
+	if err := above("ratio", ratio, 0, math.Inf(1), ""); err != nil {
+		return 0, err
+	}
+	return math.Log2(ratio), nil
+}
+
+// Ratio is the ratio that a step in stops makes: 2^stops, for steps between -64
+// and 64. Derived from the meaning of a stop. A step beyond is a *RangeError.
+func Ratio(stops float64) (float64, error) {
+	if err := within("step", stops, -maxStops, maxStops, "stops"); err != nil {
+		return 0, err
+	}
+	return math.Exp2(stops), nil
+}
+
+// MoveTime is the time, in seconds, that lies the given number of stops from
+// timeS (+ = longer). Derived: t·2^stops. A time that is not more than 0, or a
+// step beyond 64 stops, is a *RangeError.
+func MoveTime(timeS, stops float64) (float64, error) {
+	r, err := Ratio(stops)
+	if err := firstError(err, above("time", timeS, 0, maxTimeS, "s")); err != nil {
+		return 0, err
+	}
+	return timeS * r, nil
+}
+
+// NearestThird is a number of stops rounded to the nearest third, as meters and
+// tables of filter factors give them.
+func NearestThird(stops float64) float64 { return math.Round(stops*3) / 3 }
+
+// FilterFactor is the factor by which several filters in front of one lens
+// lengthen the exposure: the product of their factors, each at least 1;
+// without any it is 1. Published: encyclopaedia article "Filter factor".
+//
+// A factor holds for one paper under one light. Factors printed for
+// panchromatic or orthochromatic film do not serve a blue-sensitive paper: a
+// yellow of factor 2 on film asked 15 of an ordinary ortho film. A factor under
+// 1 is a *RangeError.
+func FilterFactor(factors ...float64) (float64, error) {
+	product := 1.0
+	for _, f := range factors {
+		if err := within("filter factor", f, 1, 1e9, ""); err != nil {
+			return 0, err
+		}
+		product *= f
+	}
+	return product, within("product of the filter factors", product, 1, 1e12, "")
+}
+
+// FilterFactorOfDensity is the factor of a neutral filter of the given density
+// (log10 of opacity, 0 to 9): 10^density. Published: encyclopaedia article
+// "Filter factor". A density outside is a *RangeError.
+func FilterFactorOfDensity(density float64) (float64, error) {
+	if err := within("density of a filter", density, 0, 9, ""); err != nil {
+		return 0, err
+	}
+	return math.Pow(10, density), nil
+}
+
+// IndexBehindFilter is the index to set on a meter that does not look through
+// the filter: index ÷ factor. Published: training manual, ISO 400 behind a
+// factor of 4 meters as 100. An index not above 0 or a factor under 1 is a
+// *RangeError.
+func IndexBehindFilter(index, factor float64) (float64, error) {
+	if err := firstError(above("index", index, 0, maxIndex, ""), within("filter factor", factor, 1, 1e9, "")); err != nil {
+		return 0, err
+	}
+	return index / factor, nil
+}
