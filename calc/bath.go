@@ -1,0 +1,136 @@
+package calc
+
+import "math"
+
+// Where a bath's state changes, as shares of its capacity.
+const (
+	BathFreshBelow = 0.2
+	BathTiredShare = 0.8
+	BathSpentShare = 1.0
+)
+
+// The states of a bath.
+const (
+	BathFresh   = "fresh"
+	BathWorking = "working"
+	BathTired   = "tired"
+	BathSpent   = "spent"
+	BathOld     = "old"
+)
+
+// BathState is the state of a bath by the share of its capacity that it has seen
+// and the hours it stood in the open tray: fresh below 0.2, working, tired from
+// 0.8, spent from 1, old past its life. Spent goes before old. A life of 0 or
+// less is no limit; a used share that is not known counts as 0.
+func BathState(used, trayH, lifeH float64) string {
+	switch {
+	case used >= BathSpentShare:
+		return BathSpent
+	case lifeH > 0 && trayH > lifeH:
+		return BathOld
+	case used >= BathTiredShare:
+		return BathTired
+	case used >= BathFreshBelow:
+		return BathWorking
+	}
+	return BathFresh
+}
+
+// SheetArea is the area of a sheet in square metres from its sides in
+// millimetres (more than 0 to 10000).
+func SheetArea(widthMM, heightMM float64) (float64, error) {
+	if err := firstError(
+		above("width of the sheet", widthMM, 0, 10000, "mm"),
+		above("height of the sheet", heightMM, 0, 10000, "mm"),
+	); err != nil {
+		return 0, err
+	}
+	return widthMM * heightMM / 1e6, nil
+}
+
+// Sheet8x10Area is the area in square metres of the sheet that capacities are
+// published in: 8 × 10 inches.
+const Sheet8x10Area = 8 * 25.4 * 10 * 25.4 / 1e6
+
+// Capacities per litre of working bath, as sheets of 8×10 in.
+const (
+	// FixerSheetsPerLitre is the safe rule for one acid bath. Published: The
+	// Darkroom Cookbook, 3rd ed., p. 108.
+	FixerSheetsPerLitre = 20.0
+	// FixerSheetsAlkaline is the same for an alkaline bath; same source.
+	FixerSheetsAlkaline = 25.0
+	// FixerSheetsFirstOfTwo holds for the first of two baths only. Published:
+	// analogue-photography.org, Fixing Prints.
+	FixerSheetsFirstOfTwo = 50.0
+)
+
+// Capacities and lives of baths that name none: square metres per litre of
+// working bath, hours in the open tray, days in a full bottle.
+const (
+	// FixerCapacityM2 is FixerSheetsPerLitre as an area.
+	FixerCapacityM2 = FixerSheetsPerLitre * Sheet8x10Area
+	// DeveloperCapacityM2, StopCapacityM2 and the tray lives are common practice
+	// without a source.
+	DeveloperCapacityM2 = 1.0
+	StopCapacityM2      = 1.5
+	DeveloperTrayH      = 8.0
+	StopTrayH           = 24.0
+	FixerTrayH          = 24.0
+	// FixerBottleDays is two months. Published: The Darkroom Cookbook, 3rd ed.,
+	// p. 108.
+	FixerBottleDays = 60.0
+	// DeveloperBottleDays is nine months for a stock in a brim-full corked
+	// bottle. Published: Amateur Work vol. 6, Use of Developing Papers II.
+	DeveloperBottleDays = 270.0
+)
+
+// BathDefaults is what a bath of a role (`developer`, `stop`, `fixer`, others)
+// does when its label says nothing: capacity in square metres for its volume in
+// millilitres and hours of life in the open tray. 0 means that no limit is
+// known, as for water, wash aid and toner. volumeML runs from 0 to 1e6.
+func BathDefaults(role string, volumeML float64) (capacityM2, trayH float64, err error) {
+	if err := within("volume of the bath", volumeML, 0, 1e6, "ml"); err != nil {
+		return 0, 0, err
+	}
+	litres := volumeML / 1000
+	switch role {
+	case "developer":
+		return DeveloperCapacityM2 * litres, DeveloperTrayH, nil
+	case "stop":
+		return StopCapacityM2 * litres, StopTrayH, nil
+	case "fixer":
+		return FixerCapacityM2 * litres, FixerTrayH, nil
+	}
+	return 0, 0, nil
+}
+
+// UsedShare is the share of a bath's capacity that an area has taken, both in
+// square metres. A capacity of 0 is unknown and gives 0.
+func UsedShare(areaM2, capacityM2 float64) (float64, error) {
+	if err := firstError(
+		within("area treated", areaM2, 0, 1e6, "m²"),
+		within("capacity of the bath", capacityM2, 0, 1e6, "m²"),
+	); err != nil {
+		return 0, err
+	}
+	if capacityM2 == 0 {
+		return 0, nil
+	}
+	if used := areaM2 / capacityM2; !math.IsInf(used, 0) {
+		return used, nil
+	}
+	return 0, &RangeError{Quantity: "capacity of the bath", Value: capacityM2, Min: 0, Max: 1e6, Unit: "m²", Above: true}
+}
+
+// SheetsFor is how many sheets of one area go into a capacity stated in sheets
+// of another area, both areas in square metres and more than 0.
+func SheetsFor(sheets, sheetAreaM2, otherAreaM2 float64) (float64, error) {
+	if err := firstError(
+		within("number of sheets", sheets, 0, 1e6, ""),
+		within("area of a sheet", sheetAreaM2, 1e-6, 100, "m²"),
+		within("area of a sheet", otherAreaM2, 1e-6, 100, "m²"),
+	); err != nil {
+		return 0, err
+	}
+	return sheets * sheetAreaM2 / otherAreaM2, nil
+}

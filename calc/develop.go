@@ -1,0 +1,198 @@
+package calc
+
+import (
+	"errors"
+	"math"
+)
+
+// Defaults and limits of development.
+const (
+	// BathTempC is the temperature times are named for unless a bath says
+	// otherwise.
+	BathTempC = 20.0
+	// DefaultQ10 is the factor by which a bath works faster when 10 degrees
+	// warmer. Published: 2.0 to 2.8 by source; the low end is taken.
+	DefaultQ10 = 2.0
+	// DeveloperStopsC is where hydroquinone has stopped working: below it no time
+	// is called for. Under DeveloperSlowC a warning. Common practice.
+	DeveloperStopsC = 13.0
+	DeveloperSlowC  = 16.0
+	// BathWarmC is the temperature over which a bath fogs and softens the
+	// gelatine. Common practice.
+	BathWarmC = 26.0
+	// BathsApartC is how far the temperatures of two baths that follow each other
+	// may lie apart. Common practice.
+	BathsApartC = 5.0
+	// DeveloperSlowing is the growth of the called-for time when a developer has
+	// seen its whole capacity: × (1 + 0.5·u). Common practice.
+	DeveloperSlowing = 0.5
+)
+
+// ErrDeveloperCold is the error where a developer is so cold that no time is
+// called for.
+var ErrDeveloperCold = errors.New("no time is called for below 13 °C, where the developer stops working; warm the bath")
+
+// Warnings said beside a time.
+const (
+	WarnDeveloperSlow = "under 16 °C hydroquinone hardly works; warm the bath if you can"
+	WarnBathWarm      = "over 26 °C the sheet may fog and its gelatine soften; cool the bath"
+	WarnBathSpent     = "this bath has seen its whole capacity; mix fresh"
+	WarnBathsApart    = "these baths lie more than 5 °C apart; bring them together before the sheet passes from one to the other"
+)
+
+// TemperatureFactor is the factor on a bath's time when it stands at tempC
+// instead of nominalC: q10^((nominal − temp)/10). Temperatures −5 to 60 °C, q10
+// 1 to 10. Published rule; see DefaultQ10.
+func TemperatureFactor(nominalC, tempC, q10 float64) (float64, error) {
+	if err := firstError(
+		within("nominal temperature", nominalC, -5, 60, "°C"),
+		within("temperature of the bath", tempC, -5, 60, "°C"),
+		within("q10", q10, 1, 10, ""),
+	); err != nil {
+		return 0, err
+	}
+	return math.Pow(q10, (nominalC-tempC)/10), nil
+}
+
+// Q10FromTimes is the factor for 10 degrees from two times, in seconds, that
+// did the same work at two temperatures, °C, at least 0.1 apart: the inverse of
+// TemperatureFactor.
+func Q10FromTimes(time1S, temp1C, time2S, temp2C float64) (float64, error) {
+	if err := firstError(
+		above("first time", time1S, 0, 1e6, "s"),
+		above("second time", time2S, 0, 1e6, "s"),
+		within("first temperature", temp1C, -5, 60, "°C"),
+		within("second temperature", temp2C, -5, 60, "°C"),
+		within("difference of the temperatures", math.Abs(temp1C-temp2C), 0.1, 65, "°C"),
+	); err != nil {
+		return 0, err
+	}
+	q10 := math.Pow(time2S/time1S, 10/(temp1C-temp2C))
+	if err := within("q10", q10, 1e-6, 1e6, ""); err != nil {
+		return 0, err
+	}
+	return q10, nil
+}
+
+// DevelopTime is the time in seconds a developer calls for: its nominal time
+// (more than 0, up to a day) at nominalC, moved to tempC by q10 and grown by the
+// share of its capacity that it has seen (0 to 10):
+//
+//	t = t0 · q10^((T0 − T)/10) · (1 + 0.5·u)
+//
+// Published (q10) and common practice (u). Warnings tell of a bath that is slow,
+// warm or spent. Below 13 °C the error is ErrDeveloperCold, outside the ranges a
+// *RangeError.
+func DevelopTime(nominalS, nominalC, tempC, q10, usedShare float64) (timeS float64, warnings []string, err error) {
+	if err := firstError(
+		above("nominal time of development", nominalS, 0, 86400, "s"),
+		within("used share of the developer", usedShare, 0, 10, ""),
+	); err != nil {
+		return 0, nil, err
+	}
+	factor, err := TemperatureFactor(nominalC, tempC, q10)
+	if err != nil {
+		return 0, nil, err
+	}
+	if tempC < DeveloperStopsC {
+		return 0, nil, ErrDeveloperCold
+	}
+	warnings = bathWarnings(tempC, usedShare)
+	if tempC < DeveloperSlowC {
+		warnings = append([]string{WarnDeveloperSlow}, warnings...)
+	}
+	return nominalS * factor * DeveloperGrowth(usedShare), warnings, nil
+}
+
+// DeveloperGrowth is the factor on a developer's time at a share of its
+// capacity: 1 + 0.5·u. Common practice.
+func DeveloperGrowth(usedShare float64) float64 {
+	return 1 + DeveloperSlowing*math.Max(0, usedShare)
+}
+
+func bathWarnings(tempC, usedShare float64) []string {
+	var w []string
+	if tempC > BathWarmC {
+		w = append(w, WarnBathWarm)
+	}
+	if usedShare >= BathSpentShare {
+		w = append(w, WarnBathSpent)
+	}
+	return w
+}
+
+// BathsApart is true where two baths that follow each other differ by more than
+// 5 °C. Common practice.
+func BathsApart(aC, bC float64) bool { return math.Abs(aC-bC) > BathsApartC }
+
+// DevelopRatio is r, the development given over the development called for, both
+// seconds.
+func DevelopRatio(givenS, calledForS float64) (float64, error) {
+	if err := firstError(
+		within("time of development", givenS, 0, 1e6, "s"),
+		above("called-for time of development", calledForS, 0, 1e6, "s"),
+	); err != nil {
+		return 0, err
+	}
+	r := givenS / calledForS
+	if err := within("development ratio", r, 0, 1e9, ""); err != nil {
+		return 0, err
+	}
+	return r, nil
+}
+
+// The ratios at which development is judged.
+const (
+	// DevelopLossBelow and DevelopDarkAbove bound what no eye sees. Our own model.
+	DevelopLossBelow = 0.85
+	DevelopDarkAbove = 1.4
+	// DevelopFogAbove is the outer limit: stain and fog. Published: Clerc s. 573
+	// and 556–557, where twice the time of full black already stains.
+	DevelopFogAbove = 2.0
+)
+
+// Constants of DevelopmentEffect. Our own model, fitted to the words of the
+// sources: at 0.7 the blacks are grey, to 1.4 all is clean, from 2 fog.
+const (
+	developBlackPower = 1.5  // how fast blacks go grey below DevelopLossBelow
+	developSpeedLoss  = 0.7  // stops lost per halving below DevelopLossBelow
+	developSpeedGain  = 0.7  // stops gained per doubling above DevelopDarkAbove
+	developFogPerUnit = 0.10 // density per unit of r above DevelopFogAbove
+	developFogMost    = 0.60
+)
+
+// DevEffect is what a development other than called for does to a sheet.
+type DevEffect struct {
+	// SpeedStops moves the whole curve: − as if less light had fallen.
+	SpeedStops float64
+	// BlackShare is what comes out of the density above base, 0 to 1.
+	BlackShare float64
+	// Fog is density without light.
+	Fog float64
+	// Stained is true from twice the called-for time on.
+	Stained bool
+}
+
+// DevelopmentEffect is what a ratio r of development given to called for does.
+// Below 0.85 density is lost, at 0.7 the blacks are grey; up to 1.4 nothing
+// shows; above it the mid-tones darken; above 2 fog comes and stain. A NaN or
+// less than 0 counts as 0. Our own model.
+func DevelopmentEffect(r float64) DevEffect {
+	switch {
+	case !(r > 0):
+		return DevEffect{SpeedStops: -20}
+	case r < DevelopLossBelow:
+		return DevEffect{
+			SpeedStops: math.Max(-20, developSpeedLoss*math.Log2(r/DevelopLossBelow)),
+			BlackShare: 1 - math.Pow((DevelopLossBelow-r)/DevelopLossBelow, developBlackPower),
+		}
+	case r <= DevelopDarkAbove:
+		return DevEffect{BlackShare: 1}
+	}
+	return DevEffect{
+		SpeedStops: developSpeedGain * math.Log2(math.Min(r, 20)/DevelopDarkAbove),
+		BlackShare: 1,
+		Fog:        math.Min(developFogMost, developFogPerUnit*math.Max(0, r-DevelopFogAbove)),
+		Stained:    r >= DevelopFogAbove,
+	}
+}

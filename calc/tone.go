@@ -1,0 +1,251 @@
+package calc
+
+import "math"
+
+// Light and tones of an ordinary scene.
+const (
+	// CameraFlare is the stray light in the camera as a share of the brightest
+	// tone: it turns 160:1 into 63:1, 0.40 in log10. Published: the 0.40 is the
+	// standard flare of a public sensitometry review; the share is derived.
+	CameraFlare = 0.0098
+	// CopyFlare is the same for the copy of a negative. Common practice.
+	CopyFlare = 0.01
+	// SceneLightest is the brightest tone of a scene, in stops from the
+	// mid-tone: white against a card that reflects 18 %. Common practice.
+	SceneLightest = 2.5
+	// LightZone and BlackZone are the tones, in stops from the mid-tone, by which
+	// the lights and the blacks of a print are judged. Our own model.
+	LightZone = 2.0
+	BlackZone = -3.0
+	// FirstZone and LastZone bound the tones that a replay reckons.
+	FirstZone, LastZone = -4, 4
+)
+
+// zoneCount is the number of whole tones from FirstZone to LastZone.
+const zoneCount = LastZone - FirstZone + 1
+
+// SheetModel is one sheet as the replay sees it: a paper, what was done to it,
+// and what happened to it. It is a plain value; NewSheet gives one to which
+// everything was done as called for.
+type SheetModel struct {
+	// Curve is the paper under its filter and light, its mid-tone at the index in
+	// force.
+	Curve Curve
+	// ExposureStops is log2(done ÷ called-for) at the aperture used: + too much.
+	ExposureStops float64
+	// Flare is the stray light as a share of the brightest tone; IndexFlare the
+	// flare the index was found with, which the called-for exposure counts in.
+	Flare, IndexFlare float64
+	// FlashShare is a flash over the whole sheet, FogShare light that reached all
+	// of it by accident, LeakShare light that reached the picture but not the
+	// border under the holder's lip; each as a share of the threshold exposure Ht.
+	FlashShare, FogShare, LeakShare float64
+	// FogDensity is density that came without light (age, heat, chemicals).
+	FogDensity float64
+	// DevRatio is the development given ÷ called for; 1 is as called for.
+	DevRatio float64
+}
+
+// NewSheet is a sheet of a paper to which everything was done as called for.
+// flare is the stray light its index was found with: CameraFlare, CopyFlare.
+func NewSheet(c Curve, flare float64) SheetModel {
+	return SheetModel{Curve: c, Flare: flare, IndexFlare: flare, DevRatio: 1}
+}
+
+// AsCalledFor is the same sheet with every slip undone. A flash below the
+// threshold is taken as meant and stays.
+func (s SheetModel) AsCalledFor() SheetModel {
+	s.ExposureStops, s.Flare = 0, s.IndexFlare
+	s.FogShare, s.LeakShare, s.FogDensity = 0, 0, 0
+	s.DevRatio = 1
+	if s.FlashShare >= 1 {
+		s.FlashShare = 0
+	}
+	return s
+}
+
+// Check says what of a sheet lies outside what the model can reckon with:
+// exposures over 20 stops off, flare over 1, light or fog below nothing, a
+// development ratio below 0 or over 20. Always a *RangeError.
+func (s SheetModel) Check() error {
+	return firstError(
+		above("exposure for the mid-tone", s.Curve.Hm, 0, 1e6, "lux s"),
+		within("deviation of the exposure", s.ExposureStops, -20, 20, "stops"),
+		within("flare", s.Flare, 0, 1, ""),
+		within("flare of the index", s.IndexFlare, 0, 1, ""),
+		within("share of the threshold flash", s.FlashShare, 0, 1000, ""),
+		within("fog light", s.FogShare, 0, 1e6, "thresholds"),
+		within("leaked light", s.LeakShare, 0, 1e6, "thresholds"),
+		within("fog density", s.FogDensity, 0, 4, ""),
+		within("development ratio", s.DevRatio, 0, 20, ""),
+	)
+}
+
+// sheetTones is what of a sheet stays the same for all its tones.
+type sheetTones struct {
+	curve      Curve
+	everywhere float64 // light on the whole picture besides the image, ÷ Hm
+	image      float64 // light of the mid-tone, ÷ Hm
+	stray      float64 // flare, ÷ Hm
+	speed      float64 // shift of log10 H from development, logM included
+	black      float64 // share of the net density developed
+	fog        float64 // density without light
+}
+
+// tones prepares a sheet whose image light, relative to the mid-tone at called
+// for, gets a flare of stray times brightest.
+func (s *SheetModel) tones(brightest, indexBrightest, gain float64) sheetTones {
+	dev := DevelopmentEffect(s.DevRatio)
+	image := gain * math.Exp2(s.ExposureStops) / (1 + s.IndexFlare*indexBrightest)
+	return sheetTones{
+		curve:      s.Curve,
+		everywhere: (s.FlashShare + s.FogShare + s.LeakShare) * s.Curve.htHm,
+		image:      image,
+		stray:      image * s.Flare * brightest,
+		speed:      s.Curve.logM + dev.SpeedStops*log10of2,
+		black:      dev.BlackShare,
+		fog:        math.Min(s.FogDensity+dev.Fog, s.Curve.Dmax-s.Curve.Dmin),
+	}
+}
+
+// density is the density where the image has the relative light x.
+func (t *sheetTones) density(x float64) float64 {
+	h := x*t.image + t.stray + t.everywhere
+	return t.curve.Dmin + t.net(h)
+}
+
+// net is the density above bare paper for a total exposure h ÷ Hm.
+func (t *sheetTones) net(h float64) float64 {
+	span := t.curve.Dmax - t.curve.Dmin
+	if span <= 0 {
+		return 0
+	}
+	net := t.black * span * t.curve.share(math.Log10(h)+t.speed)
+	return net + t.fog*(1-net/span)
+}
+
+// Negative is the density on this sheet, exposed in the camera, of a tone z
+// stops from the mid-tone:
+//
+//	H1 = Hm·2^(deviation)·(2^z + flare·2^2.5) ÷ (1 + index flare·2^2.5) + (φ + fog + leak)·Ht
+//
+// so that a called-for exposure without flash puts the mid-tone 0.60 above base.
+// Derived, upon CameraFlare, Curve and DevelopmentEffect.
+func (s SheetModel) Negative(z float64) float64 {
+	lightest := math.Exp2(SceneLightest)
+	t := s.tones(lightest, lightest, 1)
+	return t.density(math.Exp2(z))
+}
+
+// Border is the density of the margin that no image light reached: bare paper,
+// flash, fog and over-development, but no leak into the camera.
+func (s SheetModel) Border() float64 {
+	s.LeakShare = 0
+	t := s.tones(0, 0, 0)
+	return t.density(0)
+}
+
+// TwoGenerations is a picture as the replay sees it: a negative from the scene
+// and a print from the negative. A plain value.
+type TwoGenerations struct {
+	// Neg is the negative; Print the copy, its ExposureStops log2(done ÷
+	// called-for).
+	Neg, Print SheetModel
+	// CopyMeteredMid is true where the copy was served by a reading of the
+	// mid-tone on this very negative: its exposure then moves with the negative.
+	// Otherwise the exposure stays what suits a negative whose mid-tone has the
+	// density Planned, or, where Planned is 0, this negative as called for.
+	CopyMeteredMid bool
+	Planned        float64
+}
+
+// ZoneTone is one tone of the scene, Zone stops from the mid-tone, and its
+// densities on negative and print, base included.
+type ZoneTone struct {
+	Zone, Negative, Print float64
+}
+
+// TonesOf is what a replay looks at on one sheet. Densities include the base
+// unless said otherwise.
+type TonesOf struct {
+	// Mid is the mid-tone; Min and Max the lightest and darkest of the tones from
+	// FirstZone to LastZone; Range is Max − Min.
+	Mid, Min, Max, Range float64
+	// Light and Black are the tones LightZone and BlackZone as they came out.
+	Light, Black float64
+	// Veil is the density above bare paper of the lightest of the tones: on a
+	// print of its lights, on a negative of its clear end.
+	Veil float64
+	// BorderFog is the density above bare paper of the margin.
+	BorderFog float64
+}
+
+// Tones is the outcome of a replay. A plain value.
+type Tones struct {
+	Zones      [zoneCount]ZoneTone
+	Neg, Print TonesOf
+	// Gradient is the slope of the print against log10 of the scene's light at the
+	// mid-tone, the product of both papers' slopes there; negative, for a lighter
+	// subject prints lighter.
+	Gradient float64
+	// CopyStops is the copy's exposure in stops against that for a negative with
+	// its mid-tone 0.60 above base.
+	CopyStops float64
+}
+
+// Tones replays a picture: scene, negative, copy, print.
+//
+// The copy sees 10^−D1 by reflected light and a flare of Flare times its clear
+// base. Its called-for exposure is Hm·10^D1(mid), so that the print's mid-tone
+// lands 0.60 above base, times 2^deviation. Derived, upon Negative. The inputs
+// are not checked here (see SheetModel.Check), for a replay runs once per
+// deviation; nothing is allocated.
+func (g TwoGenerations) Tones() Tones {
+	var out Tones
+	lightest := math.Exp2(SceneLightest)
+	neg := g.Neg.tones(lightest, lightest, 1)
+	negMid := neg.density(1)
+
+	served := negMid
+	if !g.CopyMeteredMid {
+		served = g.Planned
+		if served == 0 {
+			called := g.Neg.AsCalledFor()
+			t := called.tones(lightest, lightest, 1)
+			served = t.density(1)
+		}
+	}
+	// Light is reckoned in units of what a mid-tone 0.60 above this negative's
+	// base sends back; clear base then sends back 10^0.60.
+	usual := g.Neg.Curve.Dmin + MidAboveBase
+	base := math.Pow(10, MidAboveBase)
+	gain := math.Pow(10, served-usual)
+	copied := g.Print.tones(base, base, gain)
+
+	out.CopyStops = (served-usual)/log10of2 + g.Print.ExposureStops
+	for i := range out.Zones {
+		z := float64(FirstZone + i)
+		d1 := neg.density(math.Exp2(z))
+		out.Zones[i] = ZoneTone{Zone: z, Negative: d1, Print: copied.density(math.Pow(10, usual-d1))}
+	}
+	mid := &out.Zones[-FirstZone]
+	out.Neg = TonesOf{Mid: mid.Negative, Min: math.Inf(1), Max: math.Inf(-1), BorderFog: g.Neg.Border() - g.Neg.Curve.Dmin}
+	out.Print = TonesOf{Mid: mid.Print, Min: math.Inf(1), Max: math.Inf(-1), BorderFog: g.Print.Border() - g.Print.Curve.Dmin}
+	for i := range out.Zones {
+		z := &out.Zones[i]
+		out.Neg.Min, out.Neg.Max = math.Min(out.Neg.Min, z.Negative), math.Max(out.Neg.Max, z.Negative)
+		out.Print.Min, out.Print.Max = math.Min(out.Print.Min, z.Print), math.Max(out.Print.Max, z.Print)
+	}
+	light, black := &out.Zones[LightZone-FirstZone], &out.Zones[BlackZone-FirstZone]
+	out.Neg.Light, out.Neg.Black = light.Negative, black.Negative
+	out.Print.Light, out.Print.Black = light.Print, black.Print
+	out.Neg.Range, out.Print.Range = out.Neg.Max-out.Neg.Min, out.Print.Max-out.Print.Min
+	out.Neg.Veil, out.Print.Veil = out.Neg.Min-g.Neg.Curve.Dmin, out.Print.Min-g.Print.Curve.Dmin
+
+	const step = 1e-4 // of log10 H, either side
+	up, down := math.Pow(10, step), math.Pow(10, -step)
+	dUp := copied.density(math.Pow(10, usual-neg.density(up)))
+	dDown := copied.density(math.Pow(10, usual-neg.density(down)))
+	out.Gradient = (dUp - dDown) / (2 * step)
+	return out
+}
