@@ -1,0 +1,196 @@
+package quantity
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// none stands where there is no number.
+const none = "–"
+
+// Format writes a value, given in the unit of its dimension, for a person: 4 s,
+// 1 min 30 s, f/8, 2.5 m, 20 °C. A value with no more than two decimals is
+// written as it is; others are rounded to what the trade can measure. What is
+// not a number is a dash. Parse reads back what Format writes.
+func Format(dim Dimension, v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return none
+	}
+	switch dim {
+	case Seconds, SignedSeconds:
+		return formatSeconds(v)
+	case Minutes:
+		return rounded(v, 1) + " min"
+	case Hours:
+		return rounded(v, 1) + " h"
+	case Days:
+		if s := rounded(v, 1); s != "1" {
+			return s + " days"
+		}
+		return "1 day"
+	case Millimetres:
+		return formatLength(v)
+	case MillimetresPerSecond:
+		return digits(v, 3) + " mm/s"
+	case SquareMetres:
+		return digits(v, 3) + " m²"
+	case Millilitres:
+		return formatVolume(v)
+	case Celsius:
+		return rounded(v, 1) + " °C"
+	case FNumber:
+		return "f/" + aperturePlain(v)
+	case EV:
+		return "EV " + rounded(v, 1)
+	case Lux:
+		return digits(v, 3) + " lx"
+	case CandelasPerSquareMetre:
+		return digits(v, 3) + " cd/m²"
+	case Stops:
+		return formatStops(v)
+	case Ratio:
+		return "1+" + digits(v, 4)
+	case Share:
+		return digits(v*100, 3) + " %"
+	case Percent:
+		return digits(v, 4) + " %"
+	case Latitude:
+		return coordinate(v, "N", "S")
+	case Longitude:
+		return coordinate(v, "E", "W")
+	}
+	return digits(v, 6)
+}
+
+// digits rounds to n significant digits and writes no exponent and no zeros
+// behind; digits before the point are never cut.
+func digits(v float64, n int) string {
+	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return strconv.FormatFloat(v+0, 'f', -1, 64)
+	}
+	places := n - 1 - int(math.Floor(math.Log10(math.Abs(v))))
+	return fixed(v, max(places, 0))
+}
+
+// fixed writes v with at most so many decimals.
+func fixed(v float64, places int) string {
+	s := strconv.FormatFloat(v, 'f', min(places, 12), 64)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	if s == "-0" {
+		return "0"
+	}
+	return s
+}
+
+// rounded keeps up to two decimals where these give the value exactly, as
+// typed; a computed value is cut to the places given.
+func rounded(v float64, places int) string {
+	if hundredths := v * 100; math.Abs(hundredths-math.Round(hundredths)) < 1e-6 {
+		return fixed(v, 2)
+	}
+	return fixed(v, places)
+}
+
+var dial = []float64{2, 4, 8, 15, 30, 60, 125, 250, 500, 1000}
+
+func formatSeconds(v float64) string {
+	if v < 0 {
+		return "-" + formatSeconds(-v)
+	}
+	if v < 0.9 {
+		shown := digits(v, 2)
+		for _, n := range dial {
+			if near(v*n, 1) || near(asFloat(shown)*n, 1) {
+				return "1/" + strconv.Itoa(int(n)) + " s"
+			}
+		}
+		return shown + " s"
+	}
+	places := 1
+	if v >= 600 {
+		places = 0
+	}
+	shown := asFloat(rounded(v, places))
+	if shown < 60 {
+		return fixed(shown, 2) + " s"
+	}
+	if shown >= 3600 {
+		shown = math.Round(shown)
+	}
+	var parts []string
+	if h := math.Floor(shown / 3600); h > 0 {
+		parts = append(parts, fixed(h, 0)+" h")
+		shown -= h * 3600
+	}
+	if m := math.Floor(shown / 60); m > 0 {
+		parts = append(parts, fixed(m, 0)+" min")
+		shown -= m * 60
+	}
+	if s := fixed(shown, 2); s != "0" {
+		parts = append(parts, s+" s")
+	}
+	return strings.Join(parts, " ")
+}
+
+func near(a, b float64) bool { return math.Abs(a-b) < 1e-3 }
+
+func formatVolume(v float64) string {
+	places := 3
+	if v >= 1000 {
+		places = 4
+	}
+	shown := asFloat(digits(v, places))
+	if shown >= 1000 {
+		return digits(shown/1000, 4) + " l"
+	}
+	return fixed(shown, 12) + " ml"
+}
+
+func formatLength(v float64) string {
+	switch {
+	case v >= 999_950:
+		return digits(v/1e6, 3) + " km"
+	case v >= 999.95:
+		return digits(v/1000, 3) + " m"
+	}
+	return digits(v, 4) + " mm"
+}
+
+// aperturePlain writes an aperture number; a full or half step of the series of
+// the square root of two is written as engraved: 5.6, not 5.66.
+func aperturePlain(v float64) string {
+	for i, name := range []string{"1", "1.4", "2", "2.8", "4", "5.6", "8", "11", "16", "22", "32", "45", "64", "90", "128", "180", "256"} {
+		if exact := math.Pow(2, float64(i)/2); math.Abs(v/exact-1) < 1e-4 {
+			return name
+		}
+	}
+	return rounded(v, 1)
+}
+
+func formatStops(v float64) string {
+	s := rounded(v, 2)
+	switch {
+	case s == "0":
+		return "0 stops"
+	case v > 0:
+		s = "+" + s
+	}
+	if math.Abs(v) <= 1 {
+		return s + " stop"
+	}
+	return s + " stops"
+}
+
+func coordinate(v float64, positive, negative string) string {
+	s := fixed(math.Abs(v), 4) + "°"
+	switch {
+	case s == "0°":
+		return s
+	case v < 0:
+		return s + negative
+	}
+	return s + positive
+}

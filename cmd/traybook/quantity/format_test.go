@@ -1,0 +1,120 @@
+package quantity_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"traybook/cmd/traybook/quantity"
+)
+
+func TestFormat(t *testing.T) {
+	for _, tt := range []struct {
+		dim  quantity.Dimension
+		v    float64
+		want string
+	}{
+		{quantity.Seconds, 4, "4 s"}, {quantity.Seconds, 0, "0 s"}, {quantity.Seconds, 0.25, "1/4 s"}, {quantity.Seconds, 0.3, "0.3 s"}, {quantity.Seconds, 3.7613, "3.8 s"},
+		{quantity.Seconds, 1.25, "1.25 s"}, {quantity.Seconds, 90, "1 min 30 s"}, {quantity.Seconds, 59.98765, "1 min"}, {quantity.Seconds, 3723, "1 h 2 min 3 s"}, {quantity.Seconds, 3599.987, "1 h"},
+		{quantity.Seconds, 0.0166666667, "1/60 s"}, {quantity.SignedSeconds, -0.2, "-0.2 s"}, {quantity.Minutes, 5, "5 min"}, {quantity.Hours, 7.5, "7.5 h"}, {quantity.Days, 1, "1 day"}, {quantity.Days, 30, "30 days"},
+		{quantity.Millimetres, 135, "135 mm"}, {quantity.Millimetres, 13.456, "13.46 mm"}, {quantity.Millimetres, 2500, "2.5 m"}, {quantity.Millimetres, 999.97, "1 m"}, {quantity.Millimetres, 1828.8, "1.83 m"}, {quantity.Millimetres, 0.2, "0.2 mm"},
+		{quantity.Millilitres, 1500, "1.5 l"}, {quantity.Millilitres, 250, "250 ml"}, {quantity.Millilitres, 999.9, "1 l"}, {quantity.Celsius, 20, "20 °C"}, {quantity.Celsius, 18.53333, "18.5 °C"}, {quantity.Celsius, -0.001, "0 °C"},
+		{quantity.FNumber, 8, "f/8"}, {quantity.FNumber, math.Sqrt(32), "f/5.6"}, {quantity.FNumber, 5.6, "f/5.6"}, {quantity.FNumber, 6.349, "f/6.3"}, {quantity.FNumber, 250, "f/250"}, {quantity.FNumber, math.Sqrt(512), "f/22"},
+		{quantity.EV, 12, "EV 12"}, {quantity.Lux, 12345, "12345 lx"}, {quantity.Lux, 123.45, "123 lx"}, {quantity.Stops, 0.5, "+0.5 stop"}, {quantity.Stops, -1. / 3, "-0.33 stop"}, {quantity.Stops, 1.5, "+1.5 stops"}, {quantity.Stops, 0.001, "0 stops"},
+		{quantity.Ratio, 9, "1+9"}, {quantity.Ratio, 1.5, "1+1.5"}, {quantity.SquareMetres, 0.5, "0.5 m²"}, {quantity.Count, 100, "100"}, {quantity.Plain, 1.05, "1.05"}, {quantity.Share, 0.2, "20 %"}, {quantity.Percent, 28, "28 %"},
+		{quantity.Latitude, -33.9, "33.9°S"}, {quantity.Longitude, 10.75, "10.75°E"}, {quantity.Latitude, 0, "0°"},
+		{quantity.Seconds, math.NaN(), "–"}, {quantity.Stops, math.Inf(-1), "–"},
+	} {
+		assert.Equal(t, tt.want, quantity.Format(tt.dim, tt.v), "%s %v", tt.dim.Name(), tt.v)
+	}
+}
+
+// What is written for a person is read back as the same value, but for the
+// rounding of the display.
+func TestFormatThenParse(t *testing.T) {
+	for _, tt := range []struct {
+		dim         quantity.Dimension
+		least, most float64
+		rel, abs    float64
+	}{
+		{quantity.Seconds, 0, 1e6, 0.05, 0}, {quantity.SignedSeconds, -100, 100, 0.05, 0}, {quantity.Minutes, 0, 1e4, 0, 0.051}, {quantity.Hours, 0, 1e3, 0, 0.051}, {quantity.Days, 0, 400, 0, 0.051},
+		{quantity.Millimetres, 0, 1e8, 0.006, 0}, {quantity.MillimetresPerSecond, 0, 1e5, 0.006, 0}, {quantity.SquareMetres, 0, 1e4, 0.006, 0}, {quantity.Millilitres, 0, 1e5, 0.006, 0},
+		{quantity.Celsius, -50, 120, 0, 0.051}, {quantity.FNumber, 0.5, 2000, 0.03, 0.051}, {quantity.EV, -20, 30, 0, 0.051}, {quantity.Lux, 0.001, 1e6, 0.006, 0}, {quantity.CandelasPerSquareMetre, 0.001, 1e6, 0.006, 0},
+		{quantity.Stops, -40, 40, 0, 0.0051}, {quantity.Ratio, 0, 1000, 0.001, 0}, {quantity.Share, 0, 9, 0.006, 0}, {quantity.Percent, 0, 100, 0.001, 0}, {quantity.Plain, -1e6, 1e6, 1e-5, 0},
+		{quantity.Latitude, -90, 90, 0, 0.0001}, {quantity.Longitude, -180, 180, 0, 0.0001},
+	} {
+		t.Run(tt.dim.Name(), func(t *testing.T) {
+			rapid.Check(t, func(t *rapid.T) {
+				v := rapid.Float64Range(tt.least, tt.most).Draw(t, "v")
+				if math.Abs(v) < 1e-6 {
+					v = 0
+					if tt.least > 0 {
+						v = tt.least
+					}
+				}
+				text := quantity.Format(tt.dim, v)
+				got, err := quantity.Parse(tt.dim, text)
+				require.NoError(t, err, "%v is written %q", v, text)
+				require.InDelta(t, v, got, math.Abs(v)*tt.rel+tt.abs+1e-9, "%v is written %q", v, text)
+				require.Equal(t, text, quantity.Format(tt.dim, got), "%v is not written the same again", v)
+			})
+		})
+	}
+}
+
+func TestBareNumbersKeepTheirUnit(t *testing.T) {
+	for d := quantity.Plain; d <= quantity.Longitude; d++ {
+		if d == quantity.Ratio {
+			continue
+		}
+		v, err := quantity.Parse(d, "1")
+		require.NoError(t, err, d.Name())
+		assert.Equal(t, 1.0, v, d.Name())
+		assert.NotEmpty(t, d.Write())
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	for _, s := range []string{"4s", "1m30", "1:30", "5'6\"", "1 1/3", "f/5,6", "1+9", "20°C", "59°54'30\"N", "9x12cm", "8 fl oz", "1,500", "½", "1e9", "-", "\xff", "59.91N 10.75E"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		check := func(v float64, err error) {
+			if err != nil {
+				if v != 0 || err.Error() == "" {
+					t.Fatalf("%q: value %v beside the error %q", s, v, err)
+				}
+				for _, r := range err.Error() {
+					if r < ' ' || r == 0x7f {
+						t.Fatalf("%q: control character in %q", s, err)
+					}
+				}
+				return
+			}
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Fatalf("%q gives %v", s, v)
+			}
+		}
+		for d := quantity.Plain; d <= quantity.Longitude; d++ {
+			v, err := quantity.Parse(d, s)
+			check(v, err)
+			if err == nil {
+				quantity.Format(d, v)
+			}
+		}
+		w, h, err := quantity.ParseSize(s)
+		check(w, err)
+		check(h, err)
+		lat, lon, err := quantity.ParseLatLon(s)
+		check(lat, err)
+		check(lon, err)
+		if norm, err := quantity.ParseDilution(s); err == nil {
+			if again, err := quantity.ParseDilution(norm); err != nil || again != norm {
+				t.Fatalf("%q: %q becomes %q, %v", s, norm, again, err)
+			}
+		}
+	})
+}

@@ -1,0 +1,174 @@
+package quantity_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/cmd/traybook/quantity"
+)
+
+func TestParse(t *testing.T) {
+	for _, tt := range []struct {
+		dim  quantity.Dimension
+		text string
+		want float64
+	}{
+		{quantity.Seconds, "4", 4}, {quantity.Seconds, "4s", 4}, {quantity.Seconds, " 4 S ", 4}, {quantity.Seconds, "4 sec.", 4},
+		{quantity.Seconds, "1/4s", 0.25}, {quantity.Seconds, "1/4", 0.25}, {quantity.Seconds, "½ s", 0.5}, {quantity.Seconds, "1½", 1.5},
+		{quantity.Seconds, "1 1/2 s", 1.5}, {quantity.Seconds, "1/2.5", 0.4}, {quantity.Seconds, "60s", 60},
+		{quantity.Seconds, "1m30s", 90}, {quantity.Seconds, "1m30", 90}, {quantity.Seconds, "1 min 30 s", 90}, {quantity.Seconds, "1:30", 90},
+		{quantity.Seconds, "1:02:03", 3723}, {quantity.Seconds, `1'30"`, 90}, {quantity.Seconds, `4"`, 4}, {quantity.Seconds, "1’30”", 90},
+		{quantity.Seconds, "2min", 120}, {quantity.Seconds, "2m", 120}, {quantity.Seconds, "1h", 3600}, {quantity.Seconds, "2h15", 8100},
+		{quantity.Seconds, "0,5s", 0.5}, {quantity.Seconds, ".5", 0.5}, {quantity.Seconds, "+4", 4}, {quantity.Seconds, "250ms", 0.25}, {quantity.Seconds, "0", 0},
+		{quantity.SignedSeconds, "-0.2s", -0.2}, {quantity.SignedSeconds, "−1/4", -0.25}, {quantity.SignedSeconds, "-1m30s", -90},
+		{quantity.Minutes, "5", 5}, {quantity.Minutes, "90s", 1.5}, {quantity.Minutes, "1h30m", 90},
+		{quantity.Hours, "8", 8}, {quantity.Hours, "90min", 1.5}, {quantity.Hours, "1:30", 1.5}, {quantity.Hours, "2d", 48},
+		{quantity.Days, "30", 30}, {quantity.Days, "6 weeks", 42}, {quantity.Days, "12h", 0.5},
+		{quantity.Millimetres, "135", 135}, {quantity.Millimetres, "135mm", 135}, {quantity.Millimetres, "13,5cm", 135}, {quantity.Millimetres, "2m", 2000},
+		{quantity.Millimetres, "5in", 127}, {quantity.Millimetres, "6ft", 1828.8}, {quantity.Millimetres, `5'6"`, 1676.4}, {quantity.Millimetres, "5 ft 6", 1676.4},
+		{quantity.Millimetres, "1m75", 1750}, {quantity.Millimetres, "1 m 20 cm", 1200}, {quantity.Millimetres, "5 1/2in", 139.7}, {quantity.Millimetres, "0.2 mm", 0.2},
+		{quantity.MillimetresPerSecond, "0.3 m/s", 300}, {quantity.MillimetresPerSecond, "3.6km/h", 1000}, {quantity.MillimetresPerSecond, "20", 20},
+		{quantity.Millilitres, "1l", 1000}, {quantity.Millilitres, "500ml", 500}, {quantity.Millilitres, "1,5 l", 1500}, {quantity.Millilitres, "500", 500},
+		{quantity.Millilitres, "1,5L", 1500}, {quantity.Millilitres, "10 US fl. oz", 295.735295625}, {quantity.Millilitres, "10 uk oz", 284.130625}, {quantity.Millilitres, "0,125 l", 125},
+		{quantity.Celsius, "20", 20}, {quantity.Celsius, "20C", 20}, {quantity.Celsius, "20°C", 20}, {quantity.Celsius, "20 °", 20}, {quantity.Celsius, "68F", 20},
+		{quantity.Celsius, "-4 °F", -20}, {quantity.Celsius, "293.15K", 20}, {quantity.Celsius, "-2", -2}, {quantity.Celsius, "18,5", 18.5},
+		{quantity.FNumber, "f/8", 8}, {quantity.FNumber, "f8", 8}, {quantity.FNumber, "8", 8}, {quantity.FNumber, "f/5.6", 5.6}, {quantity.FNumber, "f/5,6", 5.6},
+		{quantity.FNumber, "F:11", 11}, {quantity.FNumber, "1:4.5", 4.5}, {quantity.FNumber, "ƒ/16", 16}, {quantity.FNumber, "f 22", 22},
+		{quantity.EV, "12", 12}, {quantity.EV, "EV 12", 12}, {quantity.EV, "11.5 EV", 11.5}, {quantity.EV, "-3", -3}, {quantity.EV, "EV -3", -3}, {quantity.EV, "11 1/3", 34. / 3},
+		{quantity.Lux, "800", 800}, {quantity.Lux, "1.2 klx", 1200}, {quantity.Lux, "100 fc", 1076.391041671}, {quantity.CandelasPerSquareMetre, "400 cd/m²", 400},
+		{quantity.Stops, "-0.5", -0.5}, {quantity.Stops, "+1/3", 1. / 3}, {quantity.Stops, "1/2", 0.5}, {quantity.Stops, "1 1/3", 4. / 3}, {quantity.Stops, "-1 1/3 stops", -4. / 3},
+		{quantity.Stops, "−½", -0.5}, {quantity.Stops, "–1", -1}, {quantity.Stops, "-0,5", -0.5}, {quantity.Stops, "+1.0 stop", 1},
+		{quantity.Ratio, "1+9", 9}, {quantity.Ratio, "2 + 3", 1.5}, {quantity.Ratio, "1+0", 0}, {quantity.Ratio, "stock", 0},
+		{quantity.SquareMetres, "0.5m2", 0.5}, {quantity.SquareMetres, "5000cm2", 0.5}, {quantity.SquareMetres, "5000 cm²", 0.5}, {quantity.SquareMetres, "0,5", 0.5},
+		{quantity.Count, "25", 25}, {quantity.Count, "25 sheets", 25}, {quantity.Count, "0", 0},
+		{quantity.Plain, "1.05", 1.05}, {quantity.Plain, "-1,05", -1.05}, {quantity.Plain, "1e-3", 0.001}, {quantity.Plain, "-0", 0},
+		{quantity.Share, "20%", 0.2}, {quantity.Share, "0.2", 0.2}, {quantity.Share, "120 %", 1.2}, {quantity.Share, "1/5", 0.2}, {quantity.Share, "1:100", 0.01},
+		{quantity.Percent, "28", 28}, {quantity.Percent, "28 %", 28},
+		{quantity.Latitude, "59.91", 59.91}, {quantity.Latitude, "59.91N", 59.91}, {quantity.Latitude, "33,9 S", -33.9}, {quantity.Latitude, "-33.9", -33.9},
+		{quantity.Latitude, `N 59°54'36"`, 59.91}, {quantity.Latitude, "59°30'", 59.5}, {quantity.Longitude, "10.75E", 10.75}, {quantity.Longitude, "W73.5", -73.5}, {quantity.Longitude, "179.9w", -179.9},
+	} {
+		t.Run(tt.dim.Name()+" "+tt.text, func(t *testing.T) {
+			got, err := quantity.Parse(tt.dim, tt.text)
+			require.NoError(t, err)
+			assert.InDelta(t, tt.want, got, 1e-9)
+			assert.False(t, got == 0 && math.Signbit(got), "a negative zero")
+		})
+	}
+}
+
+func TestParseRefuses(t *testing.T) {
+	for _, tt := range []struct {
+		dim        quantity.Dimension
+		text, want string
+	}{
+		{quantity.Seconds, "4x", `time "4x": no unit "x" for a time; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "", `time "": nothing in it; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "long", `time "long": no number in it; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "NaN", `time "NaN": no number in it; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "Inf", `time "Inf": no number in it; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "1e300", `time "1e300": too large; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "1e999", `time "1e999": not a number that can be used; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "1/0", `time "1/0": not a number that can be used; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "0/0", `time "0/0": not a number that can be used; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "-4", `time "-4": cannot be negative; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "--4", `time "--4": two signs in front; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "30s1m", `time "30s1m": the larger unit comes first, and each once; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "4s4s", `time "4s4s": the larger unit comes first, and each once; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "4 5", `time "4 5": no unit behind "5"; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "4s!", `time "4s!": "!" is not understood; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "1:75", `time "1:75": a colon parts minutes from seconds below 60; write 4s, 1/4s or 1m30s`},
+		{quantity.Seconds, "1,500s", `time "1,500s": "1,500" can be read as 1500 or as 1.5; write 1500 or 1.5`},
+		{quantity.Minutes, "1:30", `time "1:30": may be hours and minutes or minutes and seconds; write 1h30m or 1m30s`},
+		{quantity.Days, "2 months", `time "2 months": no unit "months" for a time; a month has no fixed length; write days or weeks`},
+		{quantity.Millimetres, "1m5", `length "1m5": no unit behind "5"; write 135mm, 13.5cm, 2m, 5in or 6ft`},
+		{quantity.Millimetres, "infinity", `length "infinity": the book keeps numbers only; write a far distance such as 1000m`},
+		{quantity.Millimetres, "4s", `length "4s": no unit "s" for a length; this is a length, not a time; write 135mm, 2m, 5in or 6ft`},
+		{quantity.Millilitres, "8 oz", `volume "8 oz": no unit "oz" for a volume; an ounce is 29.57 ml in the US and 28.41 ml in the UK; write ml, or 8 us fl oz, or 8 uk fl oz`},
+		{quantity.Millilitres, "8 fl. oz.", `volume "8 fl. oz.": no unit "floz" for a volume; an ounce is 29.57 ml in the US and 28.41 ml in the UK; write ml, or 8 us fl oz, or 8 uk fl oz`},
+		{quantity.Celsius, "68", `temperature "68": a bare number is in degrees Celsius, and that is hotter than a bath; write 68F if it is Fahrenheit, 68C if it is that hot`},
+		{quantity.Celsius, "200C", `temperature "200C": too large; write 20C or 68F`},
+		{quantity.Celsius, "-300", `temperature "-300": less than -60; write 20C or 68F`},
+		{quantity.FNumber, "0", `aperture "0": less than 0.5; write f/8 or 8`},
+		{quantity.FNumber, "1/8", `aperture "1/8": less than 0.5; write f/8 or 8`},
+		{quantity.FNumber, "8s", `aperture "8s": no unit "s" for an aperture; write f/8 or 8`},
+		{quantity.Lux, "0", `illuminance "0": not above 0; write 800 or 800lx`},
+		{quantity.Lux, "10,000", `illuminance "10,000": "10,000" can be read as 10000 or as 10; write 10000 or 10`},
+		{quantity.Stops, "1/2s", `stops "1/2s": no unit "s" for a number of stops; write -0.5, +1/3 or 1 1/3`},
+		{quantity.Ratio, "1:9", `dilution "1:9": can be read in two ways; write 1+9: one part of concentrate and nine of water`},
+		{quantity.Ratio, "9", `dilution "9": not in parts; write 1+9: one part of concentrate and nine of water`},
+		{quantity.Ratio, "0+9", `dilution "0+9": no concentrate in it; write 1+9: one part of concentrate and nine of water`},
+		{quantity.Ratio, "1+1+8", `dilution "1+1+8": has more than two parts; give the concentrate as one part, such as 1+4`},
+		{quantity.Count, "2.5", `count "2.5": not a whole number; write a whole number such as 25`},
+		{quantity.Count, "-1", `count "-1": cannot be negative; write a whole number such as 25`},
+		{quantity.Share, "20", `share "20": a bare number is a part of one, and this is more than two; write 20% or 0.2`},
+		{quantity.Latitude, "91", `latitude "91": more than 90 degrees; write 59.91 or 59.91N`},
+		{quantity.Latitude, "10E", `latitude "10E": E belongs to the other coordinate; write 59.91 or 59.91N`},
+		{quantity.Longitude, "-10W", `longitude "-10W": a sign and a letter both; write 10.75 or 10.75E`},
+		{quantity.Seconds, "4\x1b[2J", `time "4\x1b[2J": "\x1b[2j" is not understood; write 4s, 1/4s or 1m30s`},
+	} {
+		t.Run(tt.dim.Name()+" "+tt.text, func(t *testing.T) {
+			_, err := quantity.Parse(tt.dim, tt.text)
+			require.EqualError(t, err, tt.want)
+		})
+	}
+}
+
+func TestParseDilution(t *testing.T) {
+	for text, want := range map[string]string{
+		"1+9": "1+9", " 1 + 9 ": "1+9", "1+1+8": "1+1+8", "1+1,5": "1+1.5", "stock": "1+0", "1+9.0": "1+9", "2+3": "2+3",
+	} {
+		got, err := quantity.ParseDilution(text)
+		require.NoError(t, err, text)
+		assert.Equal(t, want, got, text)
+		again, err := quantity.ParseDilution(got)
+		require.NoError(t, err, text)
+		assert.Equal(t, got, again, text)
+	}
+	for _, text := range []string{"", "+", "1+", "a+b", "1-9", "1/9", "1+1+1+1+1", "1+-9", "1+99999999"} {
+		_, err := quantity.ParseDilution(text)
+		assert.Error(t, err, text)
+	}
+}
+
+func TestParseSize(t *testing.T) {
+	for text, want := range map[string][2]float64{
+		"9x12cm": {90, 120}, "5x7in": {127, 177.8}, "102x127": {102, 127}, "9 × 12 cm": {90, 120}, "9cm x 12cm": {90, 120}, "9cmx120mm": {90, 120},
+		"6,5x9cm": {65, 90}, "4 3/4 x 6 1/2 in": {120.65, 165.1}, `8x10"`: {203.2, 254}, "4 by 5 inches": {101.6, 127}, "9x12mm": {9, 12}, "4½x6½in": {114.3, 165.1}, "18*24cm": {180, 240},
+		"1x2m": {1000, 2000}, "5in x 7": {127, 177.8},
+	} {
+		w, h, err := quantity.ParseSize(text)
+		require.NoError(t, err, text)
+		assert.InDelta(t, want[0], w, 1e-9, text)
+		assert.InDelta(t, want[1], h, 1e-9, text)
+	}
+	for text, want := range map[string]string{
+		"9x12": `size "9x12": without a unit this is 9 by 12 mm; write 9x12cm or 9x12in`,
+		"12cm": `size "12cm": not width by height; write 9x12cm, 5x7in or 102x127`,
+		"0x5":  `size "0x5": an edge of 0 mm cannot be; write 9x12cm, 5x7in or 102x127`,
+		"9x":   `size "9x": not width by height; write 9x12cm, 5x7in or 102x127`,
+		"9x7q": `size "9x7q": the edge "9q" is not understood; write 9x12cm, 5x7in or 102x127`,
+	} {
+		_, _, err := quantity.ParseSize(text)
+		require.EqualError(t, err, want)
+	}
+	assert.Equal(t, "101.6 × 127 mm", quantity.FormatSize(101.6, 127))
+}
+
+func TestParseLatLon(t *testing.T) {
+	for text, want := range map[string][2]float64{
+		"59.91N 10.75E": {59.91, 10.75}, "59.91, 10.75": {59.91, 10.75}, "59.91,10.75": {59.91, 10.75}, "59,91 10,75": {59.91, 10.75}, "-33.9;18.4": {-33.9, 18.4},
+		"59°54'N 10°45'E": {59.9, 10.75}, "59 54N 10 45E": {59.9, 10.75}, "N59.91 W10.75": {59.91, -10.75}, "59,91; 10,75": {59.91, 10.75}, "59,91,10,75": {59.91, 10.75}, "59,91, 10,75": {59.91, 10.75},
+	} {
+		lat, lon, err := quantity.ParseLatLon(text)
+		require.NoError(t, err, text)
+		assert.InDelta(t, want[0], lat, 1e-9, text)
+		assert.InDelta(t, want[1], lon, 1e-9, text)
+	}
+	for _, text := range []string{"", "59.91", "59,91", "59,91,10", "10E 59N", "91 10", "59 10 45", "x y", "59.91N"} {
+		_, _, err := quantity.ParseLatLon(text)
+		assert.Error(t, err, text)
+	}
+}
