@@ -100,7 +100,7 @@ func formatSeconds(v float64) string {
 	if v < 0 {
 		return "-" + formatSeconds(-v)
 	}
-	if v < 0.9 {
+	if v < 1 {
 		shown := digits(v, 2)
 		for _, n := range dial {
 			if near(v*n, 1) || near(asFloat(shown)*n, 1) {
@@ -151,7 +151,7 @@ func formatVolume(v float64) string {
 
 func formatLength(v float64) string {
 	switch {
-	case v >= 999_950:
+	case v >= 999_500:
 		return digits(v/1e6, 3) + " km"
 	case v >= 999.95:
 		return digits(v/1000, 3) + " m"
@@ -178,7 +178,7 @@ func formatStops(v float64) string {
 	case v > 0:
 		s = "+" + s
 	}
-	if math.Abs(v) <= 1 {
+	if math.Abs(asFloat(strings.TrimLeft(s, "+-"))) <= 1 {
 		return s + " stop"
 	}
 	return s + " stops"
