@@ -1,0 +1,284 @@
+package page
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Axis is one axis of a chart.
+type Axis struct {
+	Label    string
+	Min, Max float64
+	Ticks    []float64 // nil for some at round numbers
+	Log      bool      // divided by logarithm; Min must be above 0
+	Hidden   bool      // no ticks and no numbers
+	Format   func(float64) string
+}
+
+// Ticks returns round numbers between least and most, about n of them: steps
+// of 1, 2 or 5 times a power of ten.
+func Ticks(least, most float64, n int) []float64 {
+	span := most - least
+	if !(span > 0) || math.IsInf(span, 0) || n < 1 {
+		return nil
+	}
+	raw := span / float64(n)
+	power := math.Pow(10, math.Floor(math.Log10(raw)))
+	step := power
+	for _, m := range []float64{1, 2, 5, 10} {
+		if step = m * power; step >= raw*0.999 {
+			break
+		}
+	}
+	var ticks []float64
+	for i := math.Ceil(least/step - 1e-9); i*step <= most+step*1e-9 && len(ticks) < 1000; i++ {
+		// From the decimal form, so that 3 × 0.1 is 0.3; adding 0 turns -0 to 0.
+		v, _ := strconv.ParseFloat(strconv.FormatFloat(i*step, 'g', 12, 64), 64)
+		ticks = append(ticks, v+0)
+	}
+	return ticks
+}
+
+// ticks returns those of the axis that lie within it.
+func (a Axis) ticks(room float64) []float64 {
+	ticks := a.Ticks
+	switch {
+	case ticks != nil:
+	case a.Log:
+		least, most := math.Min(a.Min, a.Max), math.Max(a.Min, a.Max)
+		for p := math.Floor(math.Log10(least)); p <= math.Ceil(math.Log10(most)); p++ {
+			for _, m := range []float64{1, 2, 5} {
+				ticks = append(ticks, m*math.Pow(10, p))
+			}
+		}
+	default:
+		ticks = Ticks(math.Min(a.Min, a.Max), math.Max(a.Min, a.Max), max(1, int(room)))
+	}
+	var inside []float64
+	for _, t := range ticks {
+		if f := a.place(t); f >= -1e-9 && f <= 1+1e-9 {
+			inside = append(inside, t)
+		}
+	}
+	return inside
+}
+
+// place returns where v lies on the axis, 0 at Min and 1 at Max.
+func (a Axis) place(v float64) float64 {
+	if a.Log {
+		return math.Log(v/a.Min) / math.Log(a.Max/a.Min)
+	}
+	return (v - a.Min) / (a.Max - a.Min)
+}
+
+func (a Axis) text(v float64) string {
+	if a.Format != nil {
+		return a.Format(v)
+	}
+	return strings.Replace(strconv.FormatFloat(v, 'g', 6, 64), "-", "−", 1)
+}
+
+func (a Axis) check() error {
+	if !(a.Max != a.Min) || math.IsInf(a.Max-a.Min, 0) || math.IsNaN(a.Max-a.Min) || (a.Log && !(a.Min > 0 && a.Max > 0)) {
+		return fmt.Errorf("the axis %q from %g to %g cannot be drawn: its ends must be two numbers, above 0 for a logarithmic one", a.Label, a.Min, a.Max)
+	}
+	return nil
+}
+
+// Plot is a chart whose axes stand; what is measured goes into it.
+type Plot struct {
+	Inside Rect // the area between the axes, mm
+	doc    *Doc
+	x, y   Axis
+}
+
+// chartType sets the numbers and labels of a chart.
+var chartType = Set(6, Regular)
+
+// Chart draws the frame, axes, ticks and labels of a chart within a box and
+// returns it to be drawn into. A Max below its Min turns the axis round.
+func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
+	p := &Plot{doc: d, x: x, y: y, Inside: box}
+	for _, a := range []Axis{x, y} {
+		if err := a.check(); err != nil {
+			d.fail(err)
+			return p
+		}
+	}
+	line := LineHeight(chartType.Size)
+	left, below, above := 0.0, 0.0, line/2
+	yTicks := y.ticks(box.H / 9)
+	if !y.Hidden {
+		for _, t := range yTicks {
+			left = math.Max(left, Width(chartType, y.text(t))+1.5)
+		}
+	}
+	if y.Label != "" {
+		above = line * 1.25
+	}
+	if !x.Hidden {
+		below += line + 1
+	}
+	if x.Label != "" {
+		below += line
+	}
+	p.Inside = Rect{box.X + left, box.Y + above, box.W - left - 2, box.H - above - below}
+	in := p.Inside
+	hair, faint := Pen{Width: 0.2}, Pen{Width: 0.1, Grey: 0.8}
+	if y.Label != "" {
+		d.Text(box.X, box.Y, box.W, chartType, y.Label)
+	}
+	if !y.Hidden {
+		for _, t := range yTicks {
+			at := p.At(p.x.Min, t).Y
+			d.Line(in.X, at, in.Right(), at, faint)
+			d.Line(in.X-0.8, at, in.X, at, hair)
+			d.Text(box.X, at-line/2, left-1.3, chartType.Right(), y.text(t))
+		}
+	}
+	if !x.Hidden {
+		p.xTicks(line)
+	}
+	if x.Label != "" {
+		d.Text(in.X, box.Bottom()-line, in.W, chartType.Right(), x.Label)
+	}
+	d.Line(in.X, in.Y, in.X, in.Bottom(), hair)
+	d.Line(in.X, in.Bottom(), in.Right(), in.Bottom(), hair)
+	return p
+}
+
+// xTicks draws the ticks below; a number that would touch the one before is
+// left out, its tick stays.
+func (p *Plot) xTicks(line float64) {
+	d, in, last := p.doc, p.Inside, math.Inf(-1)
+	ticks := p.x.ticks(in.W / 14)
+	if p.x.Max < p.x.Min { // so that "before" is to the left
+		turned := make([]float64, 0, len(ticks))
+		for i := len(ticks) - 1; i >= 0; i-- {
+			turned = append(turned, ticks[i])
+		}
+		ticks = turned
+	}
+	for _, t := range ticks {
+		at := p.At(t, p.y.Min).X
+		d.Line(at, in.Y, at, in.Bottom(), Pen{Width: 0.1, Grey: 0.8})
+		d.Line(at, in.Bottom(), at, in.Bottom()+0.8, Pen{Width: 0.2})
+		w := Width(chartType, p.x.text(t))
+		if at-w/2 < last+1 {
+			continue
+		}
+		d.Text(at-w/2, in.Bottom()+1, w, chartType, p.x.text(t))
+		last = at + w/2
+	}
+}
+
+// At returns the place on the sheet of a value.
+func (p *Plot) At(x, y float64) Point {
+	in := p.Inside
+	return Point{in.X + p.x.place(x)*in.W, in.Bottom() - p.y.place(y)*in.H}
+}
+
+// Line draws straight lines through the points, in the units of the axes. What
+// lies outside the axes is cut off; a point that is no number breaks the line.
+func (p *Plot) Line(points []Point, pen Pen) {
+	var stretch []Point
+	flush := func() {
+		p.doc.Polyline(stretch, pen)
+		stretch = nil
+	}
+	p.doc.within(p.Inside, func() {
+		for _, v := range points {
+			at := p.At(v.X, v.Y)
+			if math.IsNaN(at.X+at.Y) || math.IsInf(at.X+at.Y, 0) {
+				flush()
+				continue
+			}
+			stretch = append(stretch, at)
+		}
+		flush()
+	})
+}
+
+// Curve draws a function between the ends of the x axis.
+func (p *Plot) Curve(f func(x float64) float64, pen Pen) {
+	const steps = 160
+	points := make([]Point, 0, steps+1)
+	for i := range steps + 1 {
+		part := float64(i) / steps
+		x := p.x.Min + part*(p.x.Max-p.x.Min)
+		if p.x.Log {
+			x = p.x.Min * math.Pow(p.x.Max/p.x.Min, part)
+		}
+		points = append(points, Point{x, f(x)})
+	}
+	p.Line(points, pen)
+}
+
+// Mark is the form of a measured point.
+type Mark int
+
+// The marks, told apart without colour.
+const (
+	Dot Mark = iota
+	Ring
+	Saltire // ×
+	Upright // +
+	Square
+	Diamond
+)
+
+// Mark draws a mark of the given size (mm) in the units of the sheet.
+func (d *Doc) Mark(x, y, size float64, m Mark) {
+	h, pen := size/2, Pen{Width: 0.25}
+	switch m {
+	case Ring:
+		d.Disc(x, y, h, 1)
+		d.Circle(x, y, h, pen)
+	case Saltire:
+		d.Cross(x, y, size, pen)
+	case Upright:
+		d.Plus(x, y, size*1.2, pen)
+	case Square:
+		d.Box(Rect{x - h, y - h, size, size}, pen)
+	case Diamond:
+		d.Polygon([]Point{{x - h, y}, {x, y - h}, {x + h, y}, {x, y + h}}, 0)
+	default:
+		d.Disc(x, y, h, 0)
+	}
+}
+
+// Marks draws a mark at each point. One outside the axes stands at the edge as
+// an arrowhead that points to where it lies: none is left out. A point that is
+// no number has no place and is not drawn.
+func (p *Plot) Marks(points []Point, m Mark) {
+	const size = 1.6
+	in := p.Inside
+	for _, v := range points {
+		at := p.At(v.X, v.Y)
+		if math.IsNaN(at.X + at.Y) {
+			continue
+		}
+		x := math.Max(in.X, math.Min(in.Right(), at.X))
+		y := math.Max(in.Y, math.Min(in.Bottom(), at.Y))
+		dx, dy := sign(at.X-x), sign(at.Y-y)
+		if dx == 0 && dy == 0 {
+			p.doc.Mark(x, y, size, m)
+			continue
+		}
+		n := math.Hypot(dx, dy)
+		dx, dy = dx/n*size, dy/n*size
+		p.doc.Polygon([]Point{{x, y}, {x - dx - dy/2, y - dy + dx/2}, {x - dx + dy/2, y - dy - dx/2}}, 0)
+	}
+}
+
+func sign(v float64) float64 {
+	switch {
+	case v > 1e-9:
+		return 1
+	case v < -1e-9:
+		return -1
+	}
+	return 0
+}

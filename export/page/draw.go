@@ -1,0 +1,237 @@
+package page
+
+import "math"
+
+// Point is a place on the sheet, mm, or in a chart, in the units of its axes.
+type Point struct{ X, Y float64 }
+
+// Rect is a box on the sheet, mm, from its upper left corner.
+type Rect struct{ X, Y, W, H float64 }
+
+// Right returns the x of the right side.
+func (r Rect) Right() float64 { return r.X + r.W }
+
+// Bottom returns the y of the lower side.
+func (r Rect) Bottom() float64 { return r.Y + r.H }
+
+// Inset returns the box less a border of the given width on each side.
+func (r Rect) Inset(by float64) Rect { return Rect{r.X + by, r.Y + by, r.W - 2*by, r.H - 2*by} }
+
+// Pen says how a line is drawn. Width is in mm, 0 means 0.2; Grey from 0,
+// black, to 1, white; Dash holds lengths of line and gap in turn, mm, nil for
+// an unbroken line.
+type Pen struct {
+	Width float64
+	Grey  float64
+	Dash  []float64
+}
+
+// level turns a grey of 0 to 1 into the 256 steps of the document.
+func level(grey float64) int {
+	if !(grey > 0) { // also what is no number
+		return 0
+	}
+	return int(math.Round(math.Min(grey, 1) * 255))
+}
+
+func (d *Doc) pen(p Pen) {
+	if !(p.Width > 0) {
+		p.Width = 0.2
+	}
+	grey := level(p.Grey)
+	d.pdf.SetDrawColor(grey, grey, grey)
+	d.pdf.SetLineWidth(p.Width)
+	// An array of nothing but zeros is not allowed in a dash pattern.
+	sum := 0.0
+	for _, v := range p.Dash {
+		if !(v >= 0) {
+			sum = 0
+			break
+		}
+		sum += v
+	}
+	if sum == 0 || math.IsInf(sum, 0) {
+		p.Dash = nil
+	}
+	d.pdf.SetDashPattern(p.Dash, 0)
+}
+
+func (d *Doc) fill(grey float64) {
+	v := level(grey)
+	d.pdf.SetFillColor(v, v, v)
+}
+
+// Line draws a straight line.
+func (d *Doc) Line(x1, y1, x2, y2 float64, p Pen) {
+	d.draw("a line", []float64{x1, y1, x2, y2, p.Width}, func() {
+		d.pen(p)
+		d.pdf.Line(x1, y1, x2, y2)
+	})
+}
+
+// Rule draws a line across at y, from x over width.
+func (d *Doc) Rule(x, y, width float64, p Pen) { d.Line(x, y, x+width, y, p) }
+
+// Box draws the outline of a rectangle.
+func (d *Doc) Box(r Rect, p Pen) {
+	d.draw("a box", []float64{r.X, r.Y, r.W, r.H, p.Width}, func() {
+		d.pen(p)
+		d.pdf.Rect(r.X, r.Y, r.W, r.H, "D")
+	})
+}
+
+// Fill fills a rectangle with a grey.
+func (d *Doc) Fill(r Rect, grey float64) {
+	d.draw("a grey", []float64{r.X, r.Y, r.W, r.H}, func() {
+		d.fill(grey)
+		d.pdf.Rect(r.X, r.Y, r.W, r.H, "F")
+	})
+}
+
+// Circle draws the outline of a circle.
+func (d *Doc) Circle(x, y, radius float64, p Pen) {
+	d.draw("a circle", []float64{x, y, radius, p.Width}, func() {
+		d.pen(p)
+		d.pdf.Circle(x, y, radius, "D")
+	})
+}
+
+// Disc fills a circle with a grey.
+func (d *Doc) Disc(x, y, radius, grey float64) {
+	d.draw("a disc", []float64{x, y, radius}, func() {
+		d.fill(grey)
+		d.pdf.Circle(x, y, radius, "F")
+	})
+}
+
+// Polyline draws straight lines through the points.
+func (d *Doc) Polyline(points []Point, p Pen) { d.Stroke(through(points), p) }
+
+// Polygon fills the area within the points with a grey.
+func (d *Doc) Polygon(points []Point, grey float64) {
+	path := through(points)
+	path.Close()
+	d.FillPath(path, grey)
+}
+
+func through(points []Point) *Path {
+	var path Path
+	for i, p := range points {
+		if i == 0 {
+			path.MoveTo(p.X, p.Y)
+		} else {
+			path.LineTo(p.X, p.Y)
+		}
+	}
+	return &path
+}
+
+// Cross draws a cross of two slanting lines with its middle at x, y.
+func (d *Doc) Cross(x, y, size float64, p Pen) {
+	h := size / 2
+	d.Line(x-h, y-h, x+h, y+h, p)
+	d.Line(x-h, y+h, x+h, y-h, p)
+}
+
+// Plus draws an upright cross with its middle at x, y.
+func (d *Doc) Plus(x, y, size float64, p Pen) {
+	h := size / 2
+	d.Line(x-h, y, x+h, y, p)
+	d.Line(x, y-h, x, y+h, p)
+}
+
+// Strike marks a box as failed: both diagonals, black with a white edge so
+// that they show on a picture of any tone.
+func (d *Doc) Strike(r Rect) {
+	w := math.Max(0.35, math.Min(r.W, r.H)*0.012)
+	for _, p := range []Pen{{Width: 2.6 * w, Grey: 1}, {Width: w}} {
+		d.Line(r.X, r.Y, r.Right(), r.Bottom(), p)
+		d.Line(r.X, r.Bottom(), r.Right(), r.Y, p)
+	}
+}
+
+// Path is a line of straight and curved pieces, in mm. The zero value is
+// empty.
+type Path struct {
+	pieces []piece
+}
+
+// A piece ends at its last point; how many points it has says what it is: none
+// closes the path, one is a move or a line, three a cubic curve.
+type piece struct {
+	move   bool
+	points []float64
+}
+
+// MoveTo begins a new stretch.
+func (p *Path) MoveTo(x, y float64) {
+	p.pieces = append(p.pieces, piece{move: true, points: []float64{x, y}})
+}
+
+// LineTo goes straight on.
+func (p *Path) LineTo(x, y float64) {
+	p.pieces = append(p.pieces, piece{points: []float64{x, y}})
+}
+
+// CurveTo goes on in a cubic Bézier curve with two control points.
+func (p *Path) CurveTo(cx0, cy0, cx1, cy1, x, y float64) {
+	p.pieces = append(p.pieces, piece{points: []float64{cx0, cy0, cx1, cy1, x, y}})
+}
+
+// Close goes straight back to where the stretch began.
+func (p *Path) Close() { p.pieces = append(p.pieces, piece{}) }
+
+// Rect adds a closed rectangle.
+func (p *Path) Rect(r Rect) {
+	p.MoveTo(r.X, r.Y)
+	p.LineTo(r.Right(), r.Y)
+	p.LineTo(r.Right(), r.Bottom())
+	p.LineTo(r.X, r.Bottom())
+	p.Close()
+}
+
+// Stroke draws a path as a line.
+func (d *Doc) Stroke(path *Path, p Pen) {
+	d.path(path, func() { d.pen(p) }, "D")
+}
+
+// FillPath fills a path with a grey.
+func (d *Doc) FillPath(path *Path, grey float64) {
+	d.path(path, func() { d.fill(grey) }, "F")
+}
+
+func (d *Doc) path(path *Path, ink func(), how string) {
+	if len(path.pieces) < 2 {
+		return
+	}
+	var lengths []float64
+	for _, s := range path.pieces {
+		lengths = append(lengths, s.points...)
+	}
+	d.draw("a path", lengths, func() {
+		ink()
+		for i, s := range path.pieces {
+			switch v := s.points; {
+			case len(v) == 0:
+				d.pdf.ClosePath()
+			case s.move || i == 0:
+				d.pdf.MoveTo(v[0], v[1])
+			case len(v) == 2:
+				d.pdf.LineTo(v[0], v[1])
+			default:
+				d.pdf.CurveBezierCubicTo(v[0], v[1], v[2], v[3], v[4], v[5])
+			}
+		}
+		d.pdf.DrawPath(how)
+	})
+}
+
+// within draws a step with everything outside the box cut off.
+func (d *Doc) within(r Rect, step func()) {
+	d.draw("a clipping", []float64{r.X, r.Y, r.W, r.H}, func() { d.pdf.ClipRect(r.X, r.Y, r.W, r.H, false) })
+	step()
+	d.do("a clipping", func() {
+		d.pdf.ClipEnd()
+		d.font = fontState{} // the library restores the graphics state, and the font with it
+	})
+}

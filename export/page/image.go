@@ -1,0 +1,159 @@
+package page
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/gob"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"image/color"
+	"image/jpeg"
+	"io"
+	"math"
+
+	"github.com/jung-kurt/gofpdf"
+)
+
+// The bounds of a picture on a page. A thumbnail has 400 pixels a side; these
+// leave room for a whole page at 300 dpi.
+const (
+	maxPixels = 4000
+	maxBytes  = 8 << 20
+)
+
+// Image draws a JPEG as large as the box allows with its sides kept in
+// proportion, in the middle of it, and returns where it stands. It takes only
+// what a thumbnail is: baseline, in grey or YCbCr, upright, without metadata.
+// Anything else is an error that names the picture and leaves the document as
+// it was, so that a caller can draw something in its place.
+func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
+	if d.err != nil {
+		return Rect{}, d.err
+	}
+	w, h, err := CheckImage(data)
+	if err != nil {
+		return Rect{}, fmt.Errorf("picture %q cannot go on the page: %w", Clean(name), err)
+	}
+	scale := math.Min(box.W/float64(w), box.H/float64(h))
+	at := Rect{W: float64(w) * scale, H: float64(h) * scale}
+	at.X, at.Y = box.X+(box.W-at.W)/2, box.Y+(box.H-at.H)/2
+	d.draw("a picture", []float64{at.X, at.Y, at.W, at.H}, func() {
+		key, err := d.register(data)
+		if err != nil {
+			d.fail(err)
+			return
+		}
+		d.pdf.ImageOptions(key, at.X, at.Y, at.W, at.H, false, gofpdf.ImageOptions{ImageType: "jpg"}, 0, "")
+	})
+	return at, d.err
+}
+
+// gob numbers a type that is not built in when a process first writes one, and
+// the library names a picture by the sum of such bytes. Writing one here, before
+// anything else can, keeps the name the same in every program.
+var _ = gob.NewEncoder(io.Discard).Encode([]int{})
+
+// register gives the library a picture once, under the digest of its bytes.
+//
+// The library sorts pictures by pixel width alone, starting from the order of
+// a map, so pictures of one width would change places from run to run. Each one
+// is made wider by another millionth of a pixel; in the document widths are
+// whole numbers, so nothing shows.
+func (d *Doc) register(data []byte) (string, error) {
+	sum := sha256.Sum256(data)
+	key := hex.EncodeToString(sum[:])
+	if d.images[key] {
+		return key, nil
+	}
+	info := d.pdf.RegisterImageOptionsReader(key, gofpdf.ImageOptions{ImageType: "jpg"}, bytes.NewReader(data))
+	if info == nil || d.pdf.Err() {
+		return "", fmt.Errorf("the PDF library refuses a picture: %w", d.pdf.Error())
+	}
+	d.images[key] = true
+	return key, widen(info, float64(len(d.images))*1e-6)
+}
+
+// widen adds to a picture's width, by way of its stored form.
+func widen(info *gofpdf.ImageInfoType, by float64) error {
+	stored, err := info.GobEncode()
+	if err != nil {
+		return err
+	}
+	var (
+		data, smask, pal []byte
+		n, bits          int
+		w, h, scale, dpi float64
+		space, filter, p string
+		transparent      []int
+	)
+	from := gob.NewDecoder(bytes.NewReader(stored))
+	for _, field := range []any{&data, &smask, &n, &w, &h, &space, &pal, &bits, &filter, &p, &transparent, &scale, &dpi} {
+		if err := from.Decode(field); err != nil {
+			return fmt.Errorf("a picture's stored form is not as expected: %w", err)
+		}
+	}
+	w += by
+	var out bytes.Buffer
+	to := gob.NewEncoder(&out)
+	for _, field := range []any{data, smask, n, w, h, space, pal, bits, filter, p, transparent, scale, dpi} {
+		if err := to.Encode(field); err != nil {
+			return err
+		}
+	}
+	return info.GobDecode(out.Bytes())
+}
+
+// CheckImage says whether Image will take a JPEG, and how many pixels it has.
+func CheckImage(data []byte) (width, height int, err error) {
+	if len(data) > maxBytes {
+		return 0, 0, fmt.Errorf("it has %d bytes, more than %d: use its thumbnail", len(data), maxBytes)
+	}
+	if err := checkSegments(data); err != nil {
+		return 0, 0, err
+	}
+	config, err := jpeg.DecodeConfig(bytes.NewReader(data))
+	if err != nil {
+		return 0, 0, fmt.Errorf("it is not a JPEG that can be read (%v): make its thumbnail anew", err)
+	}
+	if config.ColorModel != color.GrayModel && config.ColorModel != color.YCbCrModel {
+		return 0, 0, errors.New("it is neither grey nor YCbCr: make its thumbnail anew")
+	}
+	if config.Width < 1 || config.Height < 1 || config.Width > maxPixels || config.Height > maxPixels {
+		return 0, 0, fmt.Errorf("it has %d × %d pixels: 1 to %d a side are allowed", config.Width, config.Height, maxPixels)
+	}
+	return config.Width, config.Height, nil
+}
+
+// checkSegments walks the headers of a JPEG (ITU-T T.81, annex B) up to its
+// scan, and sees that the file is whole to its end mark.
+func checkSegments(data []byte) error {
+	if len(data) < 4 || data[0] != 0xFF || data[1] != 0xD8 {
+		return errors.New("it is not a JPEG: make a thumbnail of it")
+	}
+	if data[len(data)-2] != 0xFF || data[len(data)-1] != 0xD9 {
+		return errors.New("the JPEG has no end: it is cut off, make its thumbnail anew")
+	}
+	frame := false
+	for at := 2; at+4 <= len(data); {
+		marker := data[at+1]
+		length := int(data[at+2])<<8 | int(data[at+3])
+		if data[at] != 0xFF || length < 2 || at+2+length > len(data) {
+			break
+		}
+		switch {
+		case marker == 0xDA && frame:
+			return nil
+		case marker == 0xC0:
+			frame = true
+		case marker == 0xDB, marker == 0xC4, marker == 0xDD, marker == 0xE0, marker == 0xFE:
+		case marker >= 0xC1 && marker <= 0xCF:
+			return errors.New("the JPEG is not a baseline one: make its thumbnail anew")
+		default:
+			// An orientation kept in a segment would not be heeded.
+			return fmt.Errorf("the JPEG holds a segment %02X that a thumbnail does not: make its thumbnail anew", marker)
+		}
+		at += 2 + length
+	}
+	return errors.New("the JPEG's headers are damaged: make its thumbnail anew")
+}

@@ -1,0 +1,140 @@
+package page
+
+import (
+	"strings"
+
+	"github.com/rivo/uniseg"
+)
+
+// Align says where a line stands within its width.
+type Align int
+
+// The alignments.
+const (
+	Left Align = iota
+	Centre
+	Right
+)
+
+// Type says how a text is set. Size is in points (1/72 inch), Grey runs from
+// 0, black, to 1, white.
+type Type struct {
+	Size   float64
+	Face   Face
+	Align  Align
+	Grey   float64
+	Struck bool // ruled through, as a voided entry
+}
+
+// Set returns the type of a face and size in points, black, to the left.
+func Set(size float64, face Face) Type { return Type{Size: size, Face: face} }
+
+// Right returns the type with its lines at the right end of their width.
+func (t Type) Right() Type { t.Align = Right; return t }
+
+// Centred returns the type with its lines in the middle of their width.
+func (t Type) Centred() Type { t.Align = Centre; return t }
+
+// In returns the type in a grey from 0, black, to 1, white.
+func (t Type) In(grey float64) Type { t.Grey = grey; return t }
+
+// Through returns the type ruled through.
+func (t Type) Through() Type { t.Struck = true; return t }
+
+const (
+	mmPerPoint = 25.4 / 72
+	leading    = 1.22 // line height over type size
+	ascent     = 0.95 // top of the line to the base line, over type size
+	ellipsis   = "…"
+)
+
+// LineHeight returns the height of one line of a type size given in points,
+// in mm.
+func LineHeight(size float64) float64 { return size * mmPerPoint * leading }
+
+// Width returns the width of s on one line, in mm.
+func Width(t Type, s string) float64 { return lineWidth(t, oneLine(s)) }
+
+// lineWidth measures a line that has been cleaned.
+func lineWidth(t Type, line string) float64 {
+	runs, _ := split(t.Face, line)
+	sum := 0
+	for _, r := range runs {
+		sum += r.face.advance(r.text)
+	}
+	return float64(sum) / 1000 * t.Size * mmPerPoint
+}
+
+// Fit returns s on one line, cut at the end with an ellipsis where it is
+// wider than width (mm). Characters are cut whole, with their marks. When not
+// even the ellipsis has room it is returned none the less: a cut shows.
+func Fit(width float64, t Type, s string) string {
+	s = oneLine(s)
+	if lineWidth(t, s) <= width+slack {
+		return s
+	}
+	room := width + slack - lineWidth(t, ellipsis)
+	return strings.TrimRight(s[:prefix(room, t, s)], " ") + ellipsis
+}
+
+// slack lets a text measured once fit into exactly that width, in mm.
+const slack = 1e-6
+
+// prefix returns the number of leading bytes of a cleaned line, in whole
+// characters, that fit into width.
+func prefix(width float64, t Type, line string) int {
+	n, used, state := 0, 0.0, -1
+	for rest := line; rest != ""; {
+		var cluster string
+		cluster, rest, _, state = uniseg.FirstGraphemeClusterInString(rest, state)
+		if used += lineWidth(t, cluster); used > width {
+			break
+		}
+		n += len(cluster)
+	}
+	return n
+}
+
+// Wrap breaks s into lines no wider than width (mm), at the places the
+// Unicode line breaking rules allow (UAX #14). A word wider than the line is
+// broken between characters. An empty s gives one empty line.
+func Wrap(width float64, t Type, s string) []string {
+	var lines []string
+	for _, para := range strings.Split(Clean(s), "\n") {
+		lines = append(lines, wrapLine(width, t, para)...)
+	}
+	return lines
+}
+
+func wrapLine(width float64, t Type, para string) []string {
+	var lines []string
+	line, used := "", 0.0
+	flush := func() {
+		lines = append(lines, strings.TrimRight(line, " "))
+		line, used = "", 0
+	}
+	for state := -1; para != ""; {
+		var segment string
+		segment, para, _, state = uniseg.FirstLineSegmentInString(para, state)
+		if line != "" && used+lineWidth(t, strings.TrimRight(segment, " ")) > width+slack {
+			flush()
+		}
+		for lineWidth(t, strings.TrimRight(segment, " ")) > width+slack {
+			n := prefix(width+slack, t, segment)
+			if n == 0 { // one character wider than the column: it stands alone
+				cluster, _, _, _ := uniseg.FirstGraphemeClusterInString(segment, -1)
+				if n = len(cluster); n == len(segment) {
+					break
+				}
+			}
+			line, segment = segment[:n], segment[n:]
+			flush()
+		}
+		line += segment
+		used = lineWidth(t, line)
+	}
+	if line != "" || len(lines) == 0 {
+		flush()
+	}
+	return lines
+}

@@ -1,0 +1,210 @@
+package page_test
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"traybook/export/page"
+)
+
+// moment is the time every document of these tests stands for.
+var moment = time.Date(2026, 5, 17, 14, 30, 5, 0, time.UTC)
+
+func options() page.Options {
+	return page.Options{
+		Title:   "Skerrow harbour, a log of paper negatives 📷",
+		Author:  "Ingrid Vallö",
+		Subject: "every primitive on a page",
+		Created: moment,
+		Footer:  page.Numbered("chain head 4f2a…9c01"),
+	}
+}
+
+// thumbnail makes a JPEG as the program makes them, its picture told by seed.
+func thumbnail(t testing.TB, w, h, seed int) []byte {
+	t.Helper()
+	img := image.NewGray(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			v := 128 + 90*math.Sin(float64(x*(seed+3))/float64(w)*3)*math.Cos(float64(y)/float64(h)*6)
+			img.SetGray(x, y, color.Gray{Y: uint8(v)})
+		}
+	}
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, img, &jpeg.Options{Quality: 80}))
+	return b.Bytes()
+}
+
+// everything draws each primitive at least once.
+func everything(t testing.TB, o page.Options) *page.Doc {
+	d := page.New(o)
+	drawTypeAndLines(d)
+	drawTones(d)
+	drawCharts(d)
+	drawSheet(t, d)
+	drawTable(d)
+	return d
+}
+
+var names = []string{
+	"The ferry “Skerrow Maid” at the long quay, seen from the coal steps at low water, with the two deckhands and the harbour master’s dog",
+	"Ελένη Παπαδοπούλου, λιμάνι — ᾠδὴ τῆς θαλάσσης",
+	"Паромщик Ярослав Ёлкин у причала № 3",
+	"Vallo\u0308 · Zdene\u030ck Řehoř · Nguyễn Thị Ánh · Dz\u0331a",
+	"Children on the slip 👨‍👩‍👧 🚢 渡船 ½ s ′ ″ ≈ −⅓",
+	"a note of שלום 12 עולם (the baker) kept",
+	"Longunbrokenwordwithoutanyspacewhichhastobedividedsomewhere/and/a/path",
+	"escape \x1b[31mred\x1b[0m and broken \xe2\x82 bytes",
+}
+
+func drawTypeAndLines(d *page.Doc) {
+	d.NewPage()
+	d.Bookmark("Type and lines ⚓", 0)
+	a := d.Area()
+	y := a.Y
+	d.Text(a.X, y, a.W, page.Set(16, page.Bold), "Type, wrapped and fitted")
+	y += page.LineHeight(16) + 2
+	half := (a.W - 6) / 2
+	for i, s := range names {
+		d.BookmarkAt(fmt.Sprintf("name %d 🚢", i), 1, y)
+		d.Box(page.Rect{X: a.X, Y: y, W: half, H: page.LineHeight(9)}, page.Pen{Width: 0.1, Grey: 0.7})
+		d.Text(a.X, y, half, page.Set(9, page.Face(i%3)), s)
+		bottom := d.Para(a.X+half+6, y, half, page.Set(8, page.Face(i%3)), s, 3)
+		d.Line(a.X+half+6, y, a.X+half+6, bottom, page.Pen{Width: 0.1, Grey: 0.7})
+		d.Line(a.Right(), y, a.Right(), bottom, page.Pen{Width: 0.1, Grey: 0.7})
+		y = bottom + 1
+	}
+	box := page.Rect{X: a.X, Y: y + 2, W: a.W, H: page.LineHeight(9)}
+	d.Fill(box, 0.9)
+	d.Text(box.X, box.Y, box.W, page.Set(9, page.Regular), "left")
+	d.Text(box.X, box.Y, box.W, page.Set(9, page.Bold).Centred(), "centred, f/125 at 6 m")
+	d.Text(box.X, box.Y, box.W, page.Set(9, page.Mono).Right().Through(), "2026-014 voided")
+	y = box.Bottom() + 6
+	for i, pen := range []page.Pen{{}, {Width: 0.6}, {Grey: 0.6, Width: 0.4}, {Dash: []float64{2, 1}}, {Width: 0.5, Dash: []float64{0.5, 1.5}}} {
+		d.Rule(a.X, y+float64(i)*3, 60, pen)
+	}
+	d.Polyline([]page.Point{{X: a.X + 70, Y: y}, {X: a.X + 80, Y: y + 12}, {X: a.X + 90, Y: y}, {X: a.X + 100, Y: y + 12}}, page.Pen{Width: 0.3})
+	d.Polygon([]page.Point{{X: a.X + 105, Y: y + 12}, {X: a.X + 112, Y: y}, {X: a.X + 119, Y: y + 12}}, 0.6)
+	d.Circle(a.X+128, y+6, 6, page.Pen{Width: 0.3})
+	d.Disc(a.X+142, y+6, 6, 0.7)
+	for m := page.Dot; m <= page.Diamond; m++ {
+		d.Mark(a.X+154+float64(m)*4, y+6, 2, m)
+	}
+	var p page.Path
+	p.MoveTo(a.X, y+28)
+	p.CurveTo(a.X+20, y+14, a.X+40, y+42, a.X+60, y+28)
+	p.LineTo(a.X+60, y+34)
+	p.LineTo(a.X, y+34)
+	p.Close()
+	d.FillPath(&p, 0.8)
+	d.Stroke(&p, page.Pen{Width: 0.3})
+	d.QR(a.X+70, y+18, 22, "2026-014")
+	d.QR(a.X+100, y+18, 30, "Skerrow Ελένη 2026-014@2")
+	d.Link(page.Rect{X: a.X, Y: y + 40, W: 60, H: 5}, "table")
+	d.Text(a.X, y+40, 60, page.Set(9, page.Regular), "to the table →")
+}
+
+func drawTones(d *page.Doc) {
+	d.NewPage()
+	d.Bookmark("Tones", 0)
+	a := d.Area()
+	steps := []float64{0, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 1.1, 1.4, 1.7, 2.0, math.NaN()}
+	labels := make([]string, len(steps))
+	for i, s := range steps {
+		labels[i] = fmt.Sprintf("%.2f", s)
+	}
+	labels[11] = "not known"
+	d.GreyScale(page.Rect{X: a.X, Y: a.Y, W: a.W, H: 14}, steps, labels)
+	d.GreyScale(page.Rect{X: a.X, Y: a.Y + 18, W: 60, H: 4}, steps[:5], nil)
+	for i, stops := range []float64{0, 0.33, -0.5, 1, -2, 3.2, -7, math.NaN(), math.Inf(1)} {
+		y := a.Y + 26 + float64(i)*6
+		d.Deviation(page.Rect{X: a.X + 20, Y: y, W: 40, H: 4}, stops, 2)
+		d.Text(a.X, y, 18, page.Set(7, page.Mono).Right(), fmt.Sprintf("%+.2f", stops))
+	}
+}
+
+func drawCharts(d *page.Doc) {
+	d.NewPage()
+	d.Bookmark("Charts", 0)
+	a := d.Area()
+	plot := d.Chart(page.Rect{X: a.X, Y: a.Y, W: 85, H: 60},
+		page.Axis{Label: "log exposure", Min: -2.5, Max: 0.5}, page.Axis{Label: "density of the negative", Min: 0, Max: 2})
+	plot.Band(0.1, 0.3, 0.9)
+	plot.Curve(func(x float64) float64 { return 1.6 / (1 + math.Exp(-3*(x+0.8))) }, page.Pen{Width: 0.4})
+	plot.Line([]page.Point{{X: -2, Y: 0.2}, {X: -1, Y: math.NaN()}, {X: -1, Y: 0.5}, {X: 0.4, Y: 3}}, page.Pen{Dash: []float64{1, 1}})
+	plot.Marks([]page.Point{{X: -2, Y: 0.1}, {X: -1, Y: 0.7}, {X: 0, Y: 1.4}, {X: 0.2, Y: 2.6}, {X: -9, Y: -1}}, page.Ring)
+	plot.Level(1.2, page.Pen{Dash: []float64{2, 1}}, "1.2 wanted")
+	plot.Moment(-1.5, page.Pen{}, "shadow")
+	plot.Moment(0.4, page.Pen{}, "light")
+	times := d.Chart(page.Rect{X: a.X + 92, Y: a.Y, W: 88, H: 60},
+		page.Axis{Label: "seconds", Min: 1, Max: 900, Log: true}, page.Axis{Label: "stops", Min: 1000, Max: -1000})
+	times.Curve(func(x float64) float64 { return 300 * math.Log10(x) }, page.Pen{})
+	times.Marks([]page.Point{{X: 2, Y: 90}, {X: 20, Y: 390}, {X: 200, Y: -200}}, page.Saltire)
+	bars := make([]page.Bar, 14)
+	for i := range bars {
+		bars[i] = page.Bar{Label: names[i%len(names)], Value: float64(140 - 10*i)}
+	}
+	y := d.RankedBars(page.Rect{X: a.X, Y: a.Y + 66, W: a.W, H: 42}, bars)
+	d.StackedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: 50}, []string{"used", "cut for strips", "fogged", "left"}, []page.Stack{
+		{Label: "box A, RC glossy", Parts: []float64{41, 6, 3, 50}, Note: "50 of 100 left"},
+		{Label: "box B", Parts: []float64{22, 0, 0, 3}, Note: "3 of 25 left"},
+		{Label: "box C", Parts: []float64{0, 0, 0, 100}, Note: "100 of 100 left"},
+	})
+}
+
+func drawSheet(t testing.TB, d *page.Doc) {
+	d.NewPage()
+	d.Bookmark("Contact sheet", 0)
+	a := d.Area()
+	d.Text(a.X, a.Y, a.W, page.Set(12, page.Bold), "Contact sheet")
+	d.EachCell(a.Y+10, 17, 3, 4, 5, func(i int, cell page.Rect) {
+		pic := page.Rect{X: cell.X, Y: cell.Y, W: cell.W, H: cell.H - 12}
+		at, err := d.Image(fmt.Sprintf("sheet %d", i), thumbnail(t, 120, 90+10*(i%2), i), pic)
+		require.NoError(t, err)
+		d.Box(at, page.Pen{Width: 0.15})
+		if i%5 == 3 {
+			d.Strike(at)
+		}
+		d.Text(cell.X, cell.Bottom()-11, cell.W, page.Set(8, page.Bold), fmt.Sprintf("2026-%03d", 95+i))
+		d.Text(cell.X, cell.Bottom()-7, cell.W, page.Set(7, page.Regular), names[i%len(names)])
+		d.Deviation(page.Rect{X: cell.X, Y: cell.Bottom() - 3, W: 20, H: 2.5}, float64(i)/4-2, 2)
+	})
+}
+
+func drawTable(d *page.Doc) {
+	d.NewPage()
+	d.Bookmark("Table", 0)
+	d.Anchor("table", d.Area().Y)
+	d.SetHead(func(d *page.Doc, y float64) float64 {
+		d.Text(d.Area().X, y, 0, page.Set(8, page.Bold), "Table, continued")
+		return y + 6
+	})
+	table := page.Table{Banded: true, Columns: []page.Column{
+		{Head: "number", Width: page.Natural, Face: page.Mono},
+		{Head: "subject", Wrap: true},
+		{Head: "sitter"},
+		{Head: "called for, s", Width: 16, Align: page.Right},
+		{Head: "verdict", Width: page.Natural},
+	}}
+	for i := range 90 {
+		if i%30 == 0 {
+			table.Rows = append(table.Rows, page.Row{Section: true, Cells: []string{fmt.Sprintf("Afternoon %d at the quay", i/30+1)}})
+		}
+		table.Rows = append(table.Rows, page.Row{
+			Cells:  []string{fmt.Sprintf("2026-%03d", i+1), names[i%len(names)], names[(i+1)%len(names)], fmt.Sprint(i * 7), "good"},
+			Struck: i%17 == 5, Bold: i%23 == 7,
+		})
+	}
+	a := d.Area()
+	y := d.Table(a.X, a.Y, a.W, table)
+	d.SetHead(nil)
+	d.Text(a.X, d.Need(y, 8)+2, 0, page.Set(8, page.Regular), "end of the table")
+}

@@ -1,0 +1,236 @@
+package page
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// Natural as a column's width makes it as wide as its widest cell.
+const Natural = -1
+
+// Column is one column of a table.
+type Column struct {
+	Head  string
+	Width float64 // mm; Natural for the widest cell; 0 for an equal share of what is left
+	Align Align
+	Face  Face
+	// Wrap sets a cell on as many lines as it needs. Without it a cell is one
+	// line, cut with an ellipsis where it is too long.
+	Wrap bool
+}
+
+// Row is one row of a table.
+type Row struct {
+	Cells  []string // in the order of the columns; missing ones are empty
+	Bold   bool
+	Struck bool    // ruled through, as a voided entry
+	Grey   float64 // of the type
+	Anchor string  // where a click on the row leads, if not empty
+	// Section makes the first cell a heading over the whole width. It stays
+	// on one page with the row after it.
+	Section bool
+}
+
+// Table is rows in columns.
+type Table struct {
+	Columns []Column
+	Rows    []Row
+	Size    float64 // of the type, points; 0 means 7.5
+	Gap     float64 // between columns, mm; 0 means 2.5
+	Banded  bool    // every other row on a light grey
+}
+
+// rowPad is the white above and below the text of a row, mm.
+const rowPad = 0.55
+
+// tableLayout is a table with its widths settled.
+type tableLayout struct {
+	Table
+	x, width float64
+	at       []float64 // left side of each column
+	widths   []float64
+	most     int // lines a cell may have, so that a row fits on a page
+}
+
+// Table draws a table from y down and returns the y under it. The heads are
+// repeated on each page it reaches, a row is never divided between pages, and
+// a row taller than a page is cut with an ellipsis.
+func (d *Doc) Table(x, y, width float64, t Table) float64 {
+	if d.page == 0 {
+		d.NewPage()
+	}
+	l, err := layTable(x, width, t)
+	if err != nil {
+		d.fail(err)
+		return y
+	}
+	head := l.headHeight()
+	// Two lines are left for the section heading a row may have to stand under.
+	l.most = max(1, int((d.Area().H-head-2*rowPad)/LineHeight(l.Size))-2)
+	heights := make([]float64, len(l.Rows))
+	for i, r := range l.Rows {
+		heights[i] = l.rowHeight(r)
+	}
+	band := 0
+	for i, r := range l.Rows {
+		needed := heights[i]
+		if r.Section && i+1 < len(l.Rows) {
+			needed += heights[i+1]
+		}
+		if i == 0 {
+			y = l.drawHead(d, d.Need(y, head+needed))
+		} else if y+needed > d.h-d.margin+slack {
+			d.NewPage()
+			y, band = l.drawHead(d, d.top), 0
+		}
+		if d.err != nil {
+			return y
+		}
+		if l.Banded && band%2 == 1 && !r.Section {
+			d.Fill(Rect{x, y, width, heights[i]}, 0.94)
+		}
+		band++
+		if r.Section {
+			band = 0
+		}
+		l.drawRow(d, y, heights[i], r)
+		y += heights[i]
+	}
+	if len(l.Rows) == 0 {
+		y = l.drawHead(d, d.Need(y, head))
+	}
+	d.Rule(x, y, width, Pen{Width: 0.15, Grey: 0.5})
+	return y
+}
+
+// layTable settles the widths of the columns.
+func layTable(x, width float64, t Table) (*tableLayout, error) {
+	if t.Size == 0 {
+		t.Size = 7.5
+	}
+	if t.Gap == 0 {
+		t.Gap = 2.5
+	}
+	if len(t.Columns) == 0 {
+		return nil, errors.New("a table has no columns: give it at least one")
+	}
+	l := &tableLayout{Table: t, x: x, width: width, widths: make([]float64, len(t.Columns))}
+	used, shares := float64(len(t.Columns)-1)*t.Gap, 0
+	for i, c := range t.Columns {
+		switch {
+		case c.Width == Natural:
+			l.widths[i] = Width(Set(t.Size, Bold), c.Head)
+			for _, r := range t.Rows {
+				if i < len(r.Cells) && !r.Section {
+					l.widths[i] = math.Max(l.widths[i], Width(l.cellType(i, r), r.Cells[i]))
+				}
+			}
+		case c.Width == 0:
+			shares++
+		default:
+			l.widths[i] = c.Width
+		}
+		used += l.widths[i]
+	}
+	for i, r := range t.Rows {
+		if len(r.Cells) > len(t.Columns) {
+			return nil, fmt.Errorf("row %d of a table has %d cells for %d columns: give no more cells than columns", i+1, len(r.Cells), len(t.Columns))
+		}
+	}
+	const least = 5 // a shared column narrower than this shows nothing
+	if left := width - used; shares > 0 && left >= least*float64(shares) {
+		for i, c := range t.Columns {
+			if c.Width == 0 {
+				l.widths[i] = left / float64(shares)
+			}
+		}
+	} else if shares > 0 || left < -0.01 {
+		return nil, fmt.Errorf("the columns of a table need %.1f mm and have %.1f mm: make one narrower or leave one out", used+least*float64(shares), width)
+	}
+	at := x
+	for _, w := range l.widths {
+		l.at = append(l.at, at)
+		at += w + t.Gap
+	}
+	return l, nil
+}
+
+func (l *tableLayout) cellType(i int, r Row) Type {
+	c := l.Columns[i]
+	t := Type{Size: l.Size, Face: c.Face, Align: c.Align, Grey: r.Grey, Struck: r.Struck}
+	if r.Bold && c.Face == Regular {
+		t.Face = Bold
+	}
+	return t
+}
+
+func (l *tableLayout) headType(i int) Type {
+	return Type{Size: l.Size, Face: Bold, Align: l.Columns[i].Align}
+}
+
+// headHeight is 0 for a table without heads.
+func (l *tableLayout) headHeight() float64 {
+	lines := 0
+	for i, c := range l.Columns {
+		if c.Head != "" {
+			lines = max(lines, len(Wrap(l.widths[i], l.headType(i), c.Head)))
+		}
+	}
+	if lines == 0 {
+		return 0
+	}
+	return float64(lines)*LineHeight(l.Size) + 2*rowPad
+}
+
+// drawHead sets the heads on their common foot line.
+func (l *tableLayout) drawHead(d *Doc, y float64) float64 {
+	height := l.headHeight()
+	if height == 0 {
+		return y
+	}
+	for i, c := range l.Columns {
+		lines := Wrap(l.widths[i], l.headType(i), c.Head)
+		at := y + height - rowPad - float64(len(lines))*LineHeight(l.Size)
+		for _, line := range lines {
+			d.Text(l.at[i], at, l.widths[i], l.headType(i), line)
+			at += LineHeight(l.Size)
+		}
+	}
+	d.Rule(l.x, y+height, l.width, Pen{Width: 0.3})
+	return y + height
+}
+
+func (l *tableLayout) rowHeight(r Row) float64 {
+	if r.Section {
+		return LineHeight(l.Size) * 1.6
+	}
+	lines := 1
+	for i, s := range r.Cells {
+		if l.Columns[i].Wrap {
+			lines = max(lines, len(paraLines(l.widths[i], l.cellType(i, r), s, l.most)))
+		}
+	}
+	return float64(lines)*LineHeight(l.Size) + 2*rowPad
+}
+
+func (l *tableLayout) drawRow(d *Doc, y, height float64, r Row) {
+	if r.Section {
+		if len(r.Cells) > 0 {
+			t := Type{Size: l.Size, Face: Bold, Grey: r.Grey, Struck: r.Struck}
+			d.Text(l.x, y+height-rowPad-LineHeight(l.Size), l.width, t, r.Cells[0])
+		}
+		d.Rule(l.x, y+height, l.width, Pen{Width: 0.15, Grey: 0.5})
+	} else {
+		for i, s := range r.Cells {
+			if l.Columns[i].Wrap {
+				d.Para(l.at[i], y+rowPad, l.widths[i], l.cellType(i, r), s, l.most)
+			} else {
+				d.Text(l.at[i], y+rowPad, l.widths[i], l.cellType(i, r), s)
+			}
+		}
+	}
+	if r.Anchor != "" {
+		d.Link(Rect{l.x, y, l.width, height}, r.Anchor)
+	}
+}
