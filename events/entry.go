@@ -1,0 +1,136 @@
+package events
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"strconv"
+	"time"
+)
+
+// ID names an entry, a batch or a book: 128 bits, written as 32 hex digits.
+type ID [16]byte
+
+// Hash is a SHA-256.
+type Hash [32]byte
+
+func (i ID) String() string   { return hex.EncodeToString(i[:]) }
+func (h Hash) String() string { return hex.EncodeToString(h[:]) }
+
+// IsZero says that there is none.
+func (i ID) IsZero() bool { return i == ID{} }
+
+// ParseID reads 32 small hex digits.
+func ParseID(s string) (ID, error) {
+	var id ID
+	if len(s) != 32 || !hexPattern.MatchString(s) {
+		return id, fmt.Errorf("%q is no id; an id is 32 hex digits", short(s))
+	}
+	_, err := hex.Decode(id[:], []byte(s))
+	return id, err
+}
+
+// ParseHash reads 64 small hex digits.
+func ParseHash(s string) (Hash, error) {
+	var h Hash
+	if len(s) != 64 || !hexPattern.MatchString(s) {
+		return h, fmt.Errorf("%q is no hash; a hash is 64 hex digits", short(s))
+	}
+	_, err := hex.Decode(h[:], []byte(s))
+	return h, err
+}
+
+// Entry is the record of one act or fact.
+type Entry struct {
+	Kind       Kind
+	At         time.Time // when the act began, with the offset of the place
+	Zone       string    // the zone's name, "" where none was given
+	Data       Data
+	ID         ID
+	Batch      ID // zero where the entry was written alone
+	Book       ID // the chain it belongs to
+	BookSeq    int64
+	RecordedAt time.Time // when it was written down
+	V          int
+	Prev       Hash
+	Hash       Hash
+	Stored     []byte // the bytes that the hash covers
+
+	Seq     int64 // order of arrival in this file; 0 before it is kept
+	Branch  int64 // the chain's number in this file; see Chain
+	Amended []ID  // amendments applied by Fold, oldest first
+	Voided  ID    // the void that took it back, set by Fold when asked to keep the voided
+}
+
+// Version is the newest version of every kind's shape.
+const Version = 1
+
+const timeLayout = "2006-01-02T15:04:05.999999999Z07:00"
+
+// FormatTime writes t as entries hold it: RFC 3339 with the offset of the place.
+func FormatTime(t time.Time) string { return t.Format(timeLayout) }
+
+// Seal encodes e, sets its stored bytes, and its hash over prev. Everything but Prev, Hash and Stored must be set.
+func (e *Entry) Seal(prev Hash) error {
+	data, err := marshal(e.Data)
+	if err != nil {
+		return fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)
+	}
+	b := make([]byte, 0, len(data)+320)
+	b = append(b, `{"kind":"`...)
+	b = append(b, e.Kind...)
+	b = append(b, `","at":"`...)
+	b = e.At.AppendFormat(b, timeLayout)
+	if e.Zone != "" {
+		b = append(b, `","zone":"`...)
+		b = append(b, e.Zone...)
+	}
+	b = append(b, `","data":`...)
+	b = append(b, data...)
+	b = append(b, `,"id":"`...)
+	b = hex.AppendEncode(b, e.ID[:])
+	if !e.Batch.IsZero() {
+		b = append(b, `","batch":"`...)
+		b = hex.AppendEncode(b, e.Batch[:])
+	}
+	b = append(b, `","book":"`...)
+	b = hex.AppendEncode(b, e.Book[:])
+	b = append(b, `","book_seq":`...)
+	b = strconv.AppendInt(b, e.BookSeq, 10)
+	b = append(b, `,"recorded_at":"`...)
+	b = e.RecordedAt.AppendFormat(b, timeLayout)
+	b = append(b, `","v":`...)
+	b = strconv.AppendInt(b, int64(e.V), 10)
+	b = append(b, '}')
+	if len(b)+160 > MaxLine {
+		return fmt.Errorf("%s: the entry is longer than %d bytes; shorten its texts", e.Kind, MaxLine)
+	}
+	e.Stored, e.Prev, e.Hash = b, prev, HashOf(prev, b)
+	return nil
+}
+
+// HashOf is the chain's rule: SHA-256 over the line `traybook-entry-1`, the 64 hex digits of prev and a line feed, and
+// the stored bytes.
+func HashOf(prev Hash, stored []byte) Hash {
+	const tag = "traybook-entry-1\n"
+	h := sha256.New()
+	var head [len(tag) + 65]byte
+	copy(head[:], tag)
+	hex.Encode(head[len(tag):], prev[:])
+	head[len(head)-1] = '\n'
+	h.Write(head[:])
+	h.Write(stored)
+	var out Hash
+	h.Sum(out[:0])
+	return out
+}
+
+// AppendLine writes the whole line of e, with prev and hash, without the line feed.
+func (e *Entry) AppendLine(b []byte) []byte {
+	b = append(b, e.Stored[:len(e.Stored)-1]...)
+	b = append(b, `,"prev":"`...)
+	b = hex.AppendEncode(b, e.Prev[:])
+	b = append(b, `","hash":"`...)
+	b = hex.AppendEncode(b, e.Hash[:])
+	return append(b, `"}`...)
+}

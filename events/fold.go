@@ -1,0 +1,265 @@
+package events
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+)
+
+// Fold gives the entries that count, as they count: voids first, then amendments, then the order of the acts. An id
+// that came in two chains counts once. Voids and amendments themselves do not appear. Entries keep their stored bytes;
+// amended ones get a copy of their data.
+//
+// It is a pure function of the set given: the order in which the entries arrived does not matter.
+func Fold(entries []Entry) []Entry { return fold(entries, false) }
+
+// FoldAll is Fold with the voided entries kept in their places, each with Voided naming the void.
+func FoldAll(entries []Entry) []Entry { return fold(entries, true) }
+
+func fold(entries []Entry, keepVoided bool) []Entry {
+	sorted := slices.Clone(entries)
+	slices.SortStableFunc(sorted, Compare)
+	seen := make(map[ID]int, len(sorted))
+	uniq := sorted[:0]
+	for _, e := range sorted {
+		if _, twice := seen[e.ID]; twice {
+			continue
+		}
+		seen[e.ID] = len(uniq)
+		uniq = append(uniq, e)
+	}
+	m := newMender(uniq)
+	out := make([]Entry, 0, len(uniq))
+	changed := false
+	for i := range uniq {
+		e := uniq[i]
+		if e.Kind == EntryVoided || e.Kind == EntryAmended {
+			continue
+		}
+		if by, void := m.voided(e.ID, e.Batch); void {
+			if !keepVoided {
+				continue
+			}
+			e.Voided = by
+		}
+		if as := m.amendments(e.ID); len(as) > 0 {
+			e = amend(e, as)
+			changed = true
+		}
+		out = append(out, e)
+	}
+	if changed {
+		slices.SortStableFunc(out, Compare)
+	}
+	return out
+}
+
+// Compare orders entries by the instant of the act, then by when they were recorded, then by chain and place in it.
+func Compare(a, b Entry) int {
+	if c := a.At.Compare(b.At); c != 0 {
+		return c
+	}
+	return compareRecorded(a, b)
+}
+
+func compareRecorded(a, b Entry) int {
+	if c := a.RecordedAt.Compare(b.RecordedAt); c != 0 {
+		return c
+	}
+	if c := bytes.Compare(a.Book[:], b.Book[:]); c != 0 {
+		return c
+	}
+	if a.BookSeq != b.BookSeq {
+		return int(max(-1, min(1, a.BookSeq-b.BookSeq)))
+	}
+	return bytes.Compare(a.Hash[:], b.Hash[:])
+}
+
+// mender knows which voids and amendments stand.
+type mender struct {
+	byEntry map[ID][]*Entry // voids by the entry they name
+	byBatch map[ID][]*Entry // voids by batch
+	amends  map[ID][]*Entry
+	state   map[ID]ID // settled: the void that took an entry back, or zero
+	busy    map[ID]bool
+}
+
+func newMender(entries []Entry) *mender {
+	m := &mender{}
+	for i := range entries {
+		e := &entries[i]
+		switch d := e.Data.(type) {
+		case *EntryVoidedData:
+			if m.byEntry == nil {
+				m.byEntry, m.byBatch = map[ID][]*Entry{}, map[ID][]*Entry{}
+				m.state, m.busy = map[ID]ID{}, map[ID]bool{}
+			}
+			if id, err := ParseID(d.Entry); err == nil {
+				m.byEntry[id] = append(m.byEntry[id], e)
+			}
+			if id, err := ParseID(d.Batch); err == nil {
+				m.byBatch[id] = append(m.byBatch[id], e)
+			}
+		case *EntryAmendedData:
+			if m.amends == nil {
+				m.amends = map[ID][]*Entry{}
+			}
+			if id, err := ParseID(d.Entry); err == nil {
+				m.amends[id] = append(m.amends[id], e)
+			}
+		}
+	}
+	return m
+}
+
+// voided says whether a void that itself stands names the entry or its batch. A batch's void does not take back
+// itself.
+func (m *mender) voided(id, batch ID) (ID, bool) {
+	if m.byEntry == nil {
+		return ID{}, false
+	}
+	if by, done := m.state[id]; done {
+		return by, !by.IsZero()
+	}
+	if m.busy[id] { // a ring of voids: none of them stands on firm ground, so the asking one counts
+		return ID{}, false
+	}
+	m.busy[id] = true
+	defer delete(m.busy, id)
+	candidates := m.byEntry[id]
+	if !batch.IsZero() {
+		candidates = append(slices.Clone(candidates), m.byBatch[batch]...)
+	}
+	for _, v := range candidates {
+		if v.ID == id {
+			continue
+		}
+		if _, void := m.voided(v.ID, v.Batch); !void {
+			m.state[id] = v.ID
+			return v.ID, true
+		}
+	}
+	m.state[id] = ID{}
+	return ID{}, false
+}
+
+// amendments gives the standing amendments of an entry, oldest recorded first.
+func (m *mender) amendments(id ID) []*Entry {
+	if len(m.amends[id]) == 0 {
+		return nil
+	}
+	var out []*Entry
+	for _, a := range m.amends[id] {
+		if _, void := m.voided(a.ID, a.Batch); !void {
+			out = append(out, a)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *Entry) int { return compareRecorded(*a, *b) })
+	return out
+}
+
+// amend applies amendments in their order, so that field by field the latest wins. One that no longer fits (its void
+// was voided in another book, say) is passed over: a fold never fails.
+func amend(e Entry, amendments []*Entry) Entry {
+	e.Data = clone(e.Data)
+	for _, a := range amendments {
+		next, err := Apply(e, a.Data.(*EntryAmendedData).Set)
+		if err != nil {
+			continue
+		}
+		next.Amended = append(slices.Clip(e.Amended), a.ID)
+		e = next
+	}
+	return e
+}
+
+// Apply gives e with the fields of set put anew, validated. What names a thing cannot be amended.
+func Apply(e Entry, set Set) (Entry, error) {
+	k := e.Kind
+	if k == EntryAmended || k == EntryVoided {
+		return e, &FieldError{k, "", "cannot be amended; void it and write anew"}
+	}
+	e.Data = clone(e.Data)
+	v := reflect.ValueOf(e.Data).Elem()
+	for _, s := range set {
+		null := string(s.Value) == "null"
+		switch s.Name {
+		case "at":
+			var text string
+			if err := json.Unmarshal(s.Value, &text); err != nil || null {
+				return e, &FieldError{k, "at", "takes a time such as 2026-05-03T14:05:10+02:00"}
+			}
+			t, err := ParseTime(text)
+			if err != nil {
+				return e, &FieldError{k, "at", "takes a time: " + err.Error()}
+			}
+			e.At = t
+			continue
+		case "zone":
+			if _, own := FieldOf(k, "zone"); !own {
+				var text string
+				if err := json.Unmarshal(s.Value, &text); err != nil {
+					return e, &FieldError{k, "zone", "takes a time zone such as Europe/Oslo"}
+				}
+				if err := (Field{Name: "zone", Type: "zone"}).CheckValue(k, text); err != nil && text != "" {
+					return e, err
+				}
+				e.Zone = text
+				continue
+			}
+		}
+		f, ok := FieldOf(k, s.Name)
+		if !ok {
+			return e, &FieldError{k, s.Name, "is not a field of this kind; it has " + fieldNames(k)}
+		}
+		if f.Names() {
+			return e, &FieldError{k, s.Name, "names a thing and cannot be amended; void the entry and write anew"}
+		}
+		if null && f.Required {
+			return e, &FieldError{k, s.Name, "is required and cannot be removed"}
+		}
+		dst := v.FieldByIndex(f.index)
+		fresh := reflect.New(dst.Type())
+		if err := json.Unmarshal(s.Value, fresh.Interface()); err != nil {
+			var t *json.UnmarshalTypeError
+			if errors.As(err, &t) {
+				return e, &FieldError{k, s.Name, "is a JSON " + t.Value + "; that does not fit"}
+			}
+			return e, &FieldError{k, s.Name, "is not whole JSON"}
+		}
+		dst.Set(fresh.Elem())
+	}
+	return e, Validate(e.Data)
+}
+
+func fieldNames(k Kind) string {
+	var names []string
+	for _, f := range Fields(k) {
+		if !f.Names() {
+			names = append(names, f.Name)
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+func clone(d Data) Data {
+	c := reflect.New(reflect.TypeOf(d).Elem())
+	c.Elem().Set(reflect.ValueOf(d).Elem())
+	return c.Interface().(Data)
+}
+
+// Clone gives a copy of d that can be changed without changing d.
+func Clone(d Data) Data { return clone(d) }
+
+// SetValue makes one field of an amendment from a plain Go value.
+func SetValue(name string, v any) (SetField, error) {
+	raw, err := marshal(v)
+	if err != nil {
+		return SetField{}, fmt.Errorf("%s: cannot be written as JSON: %w", name, err)
+	}
+	return SetField{Name: name, Value: raw}, nil
+}

@@ -1,0 +1,74 @@
+package events
+
+import (
+	"errors"
+	"time"
+)
+
+// Thing is something that entries have named: a picture, a box, a bath …
+type Thing struct {
+	ID   int64 // number in this file only
+	Kind ThingKind
+	Name string // as people meet it: with @2 where two joined books gave the same name
+}
+
+// View is what one home's own entries add up to, kept so that lists need no folding. It is derived and can be thrown
+// away. State is JSON; the rest is what lists search and sort by.
+type View struct {
+	Thing Thing
+	Rank  int64 // order among its kind: pictures by number, all else by the instant of the first act
+	Open  bool  // waits for something: a sheet undeveloped, a session unclosed, a bath not discarded, paper left
+	Last  int64 // instant of the last act, microseconds since 1970
+	Stock int64 // of a box: the sheets that its own entries account for
+	State []byte
+}
+
+// Query asks for entries. Exactly one of Home, Box, Bath, Session, Cites may be set; none means the whole book. What
+// comes back includes the voids and amendments of what was found: pass it through Fold.
+type Query struct {
+	Home, Box, Bath, Session, Cites int64 // a thing's ID
+	Kinds                           []Kind
+	From, To                        time.Time // instants as written, both included; zero = open
+	Newest                          bool      // newest first
+	Limit                           int
+}
+
+// Reader is what anyone who looks at a book may ask.
+type Reader interface {
+	// Thing finds a thing by name, whatever its kind.
+	Thing(name string) (Thing, bool, error)
+	// ThingByID gives the thing with a number that this file gave.
+	ThingByID(id int64) (Thing, error)
+	// Things lists the things of a kind by name order of their giving.
+	Things(kind ThingKind) ([]Thing, error)
+	// LargestNumber is the largest n that any entry, voided or not, has named as prefix+n ("2026-", "box-"), 0 for none.
+	LargestNumber(prefix string) (int, error)
+	// Entries runs a query.
+	Entries(q Query) ([]Entry, error)
+	// Find gives the entries whose id begins with the hex digits given (four or more), with their voids and amendments
+	// left out.
+	Find(prefix string) ([]Entry, error)
+	// HomeOf is the home of an entry that is kept.
+	HomeOf(id ID) (Thing, error)
+	// View is the kept view of one thing.
+	View(t Thing) (View, bool, error)
+	// Views lists kept views.
+	Views(q ViewQuery) ([]View, error)
+}
+
+// ViewQuery asks for kept views of one kind, by descending rank.
+type ViewQuery struct {
+	Kind         ThingKind
+	OpenOnly     bool
+	LastSince    int64 // microseconds; 0 = any
+	RankFrom, To int64 // inclusive; zero To = open
+	Limit        int
+}
+
+// Errors of the log, each with the text for the person who meets it put around it by the caller.
+var (
+	ErrNotFound = errors.New("not found")
+	ErrBusy     = errors.New("the book is in use by another program; try again")
+	ErrDamaged  = errors.New("the book is damaged")
+	ErrNewer    = errors.New("the book was written by a newer version of traybook")
+)

@@ -1,0 +1,324 @@
+// Package sqlite keeps a book in one SQLite file. It alone knows the driver.
+//
+// WAL mode with synchronous FULL: what was acknowledged survives a power cut. One connection, one writer; a write is
+// one immediate transaction. Every pragma is read back after opening, since the driver ignores what it does not know.
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	_ "embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+
+	"traybook/events"
+)
+
+//go:embed schema.sql
+var schema string
+
+const (
+	// ApplicationID marks the file as a traybook ("TRBK").
+	ApplicationID = 0x5452424b
+	// Layout is the version of the tables; a file with a larger one is refused untouched.
+	Layout = 1
+
+	busyTimeoutMS = 20000
+)
+
+// Folder turns the entries of one home into its view. It must be a pure function of what the reader shows.
+type Folder interface {
+	Fold(t events.Thing, r events.Reader) (events.View, error)
+	Version() int // of the folding; another version in a book means that its views are not trusted
+}
+
+// Options say how a book is opened.
+type Options struct {
+	Folder   Folder
+	ReadOnly bool // look only: the file's bytes stay as they are
+}
+
+// Book is an open book.
+type Book struct {
+	path   string
+	db     *sql.DB
+	folder Folder
+	ro     bool
+	stale  bool // the kept views are of another fold version
+}
+
+// Path is the file of the book.
+func (b *Book) Path() string { return b.path }
+
+// Stale says that the book's kept views were folded by another version of the program; `rebuild` makes them anew.
+func (b *Book) Stale() bool { return b.stale }
+
+// ErrNoBook says that there is no file where the book should be.
+var ErrNoBook = errors.New("there is no book")
+
+// Open opens the book at path. It refuses, before anything is touched, a file that is no book (ErrDamaged), and one of
+// a later layout (events.ErrNewer).
+func Open(path string, o Options) (*Book, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	info, err := os.Stat(abs)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, fmt.Errorf("%w at %s", ErrNoBook, path)
+	case err != nil:
+		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, errors.Unwrap(err))
+	case info.IsDir():
+		return nil, fmt.Errorf("%s is a folder, not a book", path)
+	}
+	if err := peek(abs); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	b, err := connect(abs, o)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, translate(err))
+	}
+	return b, nil
+}
+
+// peek reads the first page's header: the magic, the application id and the layout. A later version's book must be
+// refused before SQLite gets a chance to touch it, and SQLite touches on the first read in WAL mode.
+func peek(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("the book cannot be read: %w", errors.Unwrap(err))
+	}
+	defer f.Close()
+	var head [100]byte
+	if n, _ := f.ReadAt(head[:], 0); n < len(head) || string(head[:16]) != "SQLite format 3\x00" {
+		return fmt.Errorf("%w: the file is no SQLite book, or its beginning is lost; try `traybook salvage`", events.ErrDamaged)
+	}
+	word := func(i int) uint32 {
+		return uint32(head[i])<<24 | uint32(head[i+1])<<16 | uint32(head[i+2])<<8 | uint32(head[i+3])
+	}
+	if word(68) != ApplicationID {
+		return errors.New("the file is a database of another program, not a book")
+	}
+	if word(60) > Layout {
+		return fmt.Errorf("%w (layout %d, this one knows %d); nothing was touched, install the newer version", events.ErrNewer, word(60), Layout)
+	}
+	return nil
+}
+
+func dsn(path string, o Options, mode string) string {
+	q := url.Values{}
+	q.Set("mode", mode)
+	q.Set("_synchronous", "FULL")
+	q.Set("_busy_timeout", fmt.Sprint(busyTimeoutMS))
+	q.Set("_recursive_triggers", "1")
+	q.Set("_stmt_cache_size", "64")
+	q.Set("_txlock", "immediate")
+	if o.ReadOnly {
+		q.Set("_txlock", "deferred")
+		q.Set("_query_only", "1")
+	}
+	if mode == "ro" {
+		q.Set("immutable", "1")
+	}
+	return (&url.URL{Scheme: "file", Path: filepath.ToSlash(path), RawQuery: q.Encode()}).String()
+}
+
+// connector opens connections through the driver with the pragmas that have no parameter.
+type connector struct{ dsn string }
+
+var drv = &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
+	_, err := c.Exec("PRAGMA trusted_schema=0; PRAGMA cell_size_check=1; PRAGMA fullfsync=1; PRAGMA checkpoint_fullfsync=1;", nil)
+	return err
+}}
+
+func (c connector) Connect(context.Context) (driver.Conn, error) { return drv.Open(c.dsn) }
+func (c connector) Driver() driver.Driver                        { return drv }
+
+func connect(path string, o Options) (*Book, error) {
+	b, err := connectMode(path, o, "rw")
+	if err == nil || !o.ReadOnly {
+		return b, err
+	}
+	// A medium that cannot be written: a checked copy has no WAL, so it can be read as it stands.
+	if ro, err2 := connectMode(path, o, "ro"); err2 == nil {
+		return ro, nil
+	}
+	return nil, err
+}
+
+func connectMode(path string, o Options, mode string) (*Book, error) {
+	db := sql.OpenDB(connector{dsn(path, o, mode)})
+	db.SetMaxOpenConns(1)
+	b := &Book{path: path, db: db, folder: o.Folder, ro: o.ReadOnly}
+	if err := b.ready(mode); err != nil {
+		db.Close()
+		return nil, err
+	}
+	return b, nil
+}
+
+// ready reads the pragmas back and looks at the fold version.
+func (b *Book) ready(mode string) error {
+	want := map[string]string{"synchronous": "2", "recursive_triggers": "1", "trusted_schema": "0", "busy_timeout": fmt.Sprint(busyTimeoutMS)}
+	if mode == "rw" {
+		want["journal_mode"] = "wal"
+	}
+	if mode == "rw" && !b.ro {
+		// A checked copy (backup, archive) stands in rollback mode; the first to write turns it over.
+		if _, err := b.db.Exec("PRAGMA journal_mode=WAL"); err != nil {
+			return err
+		}
+	}
+	for name, value := range want {
+		var got string
+		if err := b.db.QueryRow("PRAGMA " + name).Scan(&got); err != nil {
+			return err
+		}
+		if name == "journal_mode" && b.ro && got == "delete" {
+			continue
+		}
+		if !strings.EqualFold(got, value) {
+			return fmt.Errorf("SQLite did not accept %s=%s, it says %s; the book cannot be kept safely here", name, value, got)
+		}
+	}
+	var layout int
+	if err := b.db.QueryRow("PRAGMA user_version").Scan(&layout); err != nil {
+		return err
+	}
+	if layout > Layout {
+		return fmt.Errorf("%w (layout %d)", events.ErrNewer, layout)
+	}
+	var fold string
+	err := b.db.QueryRow("SELECT value FROM meta WHERE key='fold'").Scan(&fold)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	b.stale = b.folder != nil && fold != fmt.Sprint(b.folder.Version())
+	return nil
+}
+
+// Close closes the book; with the last connection the WAL goes into the file.
+func (b *Book) Close() error { return translate(b.db.Close()) }
+
+// Create makes an empty book at path. It is built beside the path and takes its name when it is whole, so that a
+// power cut leaves a book or nothing. An existing file is refused.
+func Create(path string, o Options) (*Book, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := os.Lstat(abs); err == nil {
+		return nil, fmt.Errorf("%s is there already; move it away or choose another place with --book", path)
+	}
+	dir := filepath.Dir(abs)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, fmt.Errorf("the folder %s cannot be made: %w", dir, errors.Unwrap(err))
+	}
+	tmp := abs + ".new"
+	os.Remove(tmp)
+	if err := build(tmp, o); err != nil {
+		os.Remove(tmp)
+		return nil, fmt.Errorf("%s: %w", path, translate(err))
+	}
+	if err := syncFile(tmp); err != nil {
+		os.Remove(tmp)
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	// Link, unlike rename, refuses a name that someone else took meanwhile.
+	if err := os.Link(tmp, abs); err != nil {
+		if errors.Is(err, fs.ErrExist) {
+			os.Remove(tmp)
+			return nil, fmt.Errorf("%s is there already; move it away or choose another place with --book", path)
+		}
+		if err := os.Rename(tmp, abs); err != nil {
+			os.Remove(tmp)
+			return nil, fmt.Errorf("%s: cannot be made: %w", path, errors.Unwrap(err))
+		}
+	}
+	os.Remove(tmp)
+	if err := syncDir(dir); err != nil {
+		return nil, err
+	}
+	return Open(path, o)
+}
+
+func build(path string, o Options) error {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return fmt.Errorf("cannot be made: %w", errors.Unwrap(err))
+	}
+	f.Close()
+	db := sql.OpenDB(connector{dsn(path, Options{}, "rw")})
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	fold := 0
+	if o.Folder != nil {
+		fold = o.Folder.Version()
+	}
+	for _, s := range []string{
+		"PRAGMA page_size=4096",
+		fmt.Sprintf("PRAGMA application_id=%d", ApplicationID),
+		schema,
+		fmt.Sprintf("PRAGMA user_version=%d", Layout),
+		fmt.Sprintf("INSERT INTO meta VALUES ('fold', '%d')", fold),
+		"PRAGMA journal_mode=WAL",
+	} {
+		if _, err := db.Exec(s); err != nil {
+			return err
+		}
+	}
+	return db.Close()
+}
+
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return f.Sync()
+}
+
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	d.Sync() // some file systems cannot sync a folder; the file itself is safe by then
+	return nil
+}
+
+// translate turns the driver's errors into the log's, so that no message of SQLite reaches a person bare.
+func translate(err error) error {
+	var e sqlite3.Error
+	if err == nil || !errors.As(err, &e) {
+		return err
+	}
+	switch e.Code {
+	case sqlite3.ErrBusy, sqlite3.ErrLocked:
+		return events.ErrBusy
+	case sqlite3.ErrCorrupt, sqlite3.ErrNotADB, sqlite3.ErrFormat:
+		return fmt.Errorf("%w; `traybook verify` tells where, `traybook salvage` saves what can be read", events.ErrDamaged)
+	case sqlite3.ErrFull:
+		return errors.New("the disk is full, or the file may not grow; nothing was written: make room and do it again")
+	case sqlite3.ErrReadonly, sqlite3.ErrPerm:
+		return errors.New("the book cannot be written here; check the permissions of the file and its folder")
+	case sqlite3.ErrCantOpen:
+		return errors.New("the book cannot be opened; check that its folder exists and may be written")
+	case sqlite3.ErrIoErr:
+		return errors.New("the disk failed while the book was in use; nothing is acknowledged that was not safe: check the disk, then `traybook verify`")
+	case sqlite3.ErrConstraint:
+		return fmt.Errorf("the book refused the entry: %s", e.Error())
+	}
+	return fmt.Errorf("the book could not be used (%s)", e.Code.Error())
+}

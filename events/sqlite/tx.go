@@ -1,0 +1,440 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"traybook/events"
+)
+
+// Tx is one look at the book, or one write to it: everything inside sees the same state.
+type Tx struct {
+	b       *Book
+	tx      *sql.Tx
+	things  map[string]events.Thing // by name as people meet it
+	byID    map[int64]events.Thing
+	own     *ownChain
+	touched []int64 // homes to fold again before the commit
+	isTouch map[int64]bool
+	chains  map[int64]chainRow
+}
+
+var _ events.Reader = (*Tx)(nil)
+
+// Read runs f on one unchanging state of the book.
+func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
+
+// Write runs f in one immediate transaction: what it appended is kept whole, or, after an error, not at all.
+func (b *Book) Write(f func(*Tx) error) error { return b.transact(f, false) }
+
+func (b *Book) transact(f func(*Tx) error, read bool) error {
+	// Background: cancelling inside a write would roll back under the statement that follows.
+	sqlTx, err := b.db.BeginTx(context.Background(), nil)
+	if err != nil {
+		return translate(err)
+	}
+	tx := &Tx{b: b, tx: sqlTx, things: map[string]events.Thing{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
+	defer sqlTx.Rollback() // after a commit, or a roll-back by SQLite itself, this says so and changes nothing
+	if err := f(tx); err != nil {
+		return translate(err)
+	}
+	if read || b.ro {
+		return nil
+	}
+	if err := tx.foldTouched(); err != nil {
+		return translate(err)
+	}
+	return translate(sqlTx.Commit())
+}
+
+const entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
+
+func scanEntry(rows interface{ Scan(...any) error }, more ...any) (events.Entry, error) {
+	var seq, chain int64
+	var body []byte
+	var prev, hash sql.RawBytes
+	if err := rows.Scan(append([]any{&seq, &body, &prev, &hash, &chain}, more...)...); err != nil {
+		return events.Entry{}, err
+	}
+	e, err := events.Decode(body)
+	if err != nil {
+		return e, fmt.Errorf("%w: entry number %d: %w", events.ErrDamaged, seq, err)
+	}
+	copy(e.Prev[:], prev)
+	copy(e.Hash[:], hash)
+	e.Seq, e.Branch = seq, chain
+	return e, nil
+}
+
+// Thing finds a thing by name. `2026-014@2` names the second of that number in a merged book.
+func (tx *Tx) Thing(name string) (events.Thing, bool, error) {
+	if t, ok := tx.things[name]; ok {
+		return t, true, nil
+	}
+	bare, rank := splitRank(name)
+	t := events.Thing{Name: name}
+	err := tx.tx.QueryRow("SELECT id, kind FROM thing WHERE name=? AND rank=?", bare, rank).Scan(&t.ID, &t.Kind)
+	if errors.Is(err, sql.ErrNoRows) {
+		return events.Thing{}, false, nil
+	}
+	if err != nil {
+		return events.Thing{}, false, translate(err)
+	}
+	tx.remember(t)
+	return t, true, nil
+}
+
+func splitRank(name string) (string, int) {
+	bare, text, ok := strings.Cut(name, "@")
+	if !ok {
+		return name, 1
+	}
+	rank := 0
+	for _, c := range text {
+		if c < '0' || c > '9' || rank > 1000 {
+			return name, 1
+		}
+		rank = rank*10 + int(c-'0')
+	}
+	return bare, rank
+}
+
+func joinRank(name string, rank int) string {
+	if rank == 1 {
+		return name
+	}
+	return fmt.Sprintf("%s@%d", name, rank)
+}
+
+func (tx *Tx) remember(t events.Thing) {
+	tx.things[t.Name] = t
+	tx.byID[t.ID] = t
+}
+
+// ThingByID gives the thing with this file's number.
+func (tx *Tx) ThingByID(id int64) (events.Thing, error) {
+	if t, ok := tx.byID[id]; ok {
+		return t, nil
+	}
+	t := events.Thing{ID: id}
+	var rank int
+	err := tx.tx.QueryRow("SELECT name, rank, kind FROM thing WHERE id=?", id).Scan(&t.Name, &rank, &t.Kind)
+	if errors.Is(err, sql.ErrNoRows) {
+		return t, fmt.Errorf("%w: nothing has the number %d; `traybook rebuild` makes the index anew", events.ErrDamaged, id)
+	}
+	if err != nil {
+		return t, translate(err)
+	}
+	t.Name = joinRank(t.Name, rank)
+	tx.remember(t)
+	return t, nil
+}
+
+// Things lists the things of a kind in the order in which they were first named.
+func (tx *Tx) Things(kind events.ThingKind) ([]events.Thing, error) {
+	rows, err := tx.tx.Query("SELECT id, name, rank FROM thing WHERE kind=? ORDER BY id", kind)
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var out []events.Thing
+	for rows.Next() {
+		t := events.Thing{Kind: kind}
+		var rank int
+		if err := rows.Scan(&t.ID, &t.Name, &rank); err != nil {
+			return nil, translate(err)
+		}
+		t.Name = joinRank(t.Name, rank)
+		tx.remember(t)
+		out = append(out, t)
+	}
+	return out, translate(rows.Err())
+}
+
+// LargestNumber is the largest n of the things named prefix+n, whether their entries still count or not.
+func (tx *Tx) LargestNumber(prefix string) (int, error) {
+	// ':' follows '9': the range holds the prefix followed by digits. Longer numbers sort apart, hence the length first.
+	var largest sql.NullInt64
+	err := tx.tx.QueryRow(`SELECT max(CAST(substr(name, ?) AS INTEGER)) FROM thing
+		WHERE name >= ? AND name < ? AND substr(name, ?) NOT GLOB '*[^0-9]*'`,
+		len(prefix)+1, prefix+"0", prefix+":", len(prefix)+1).Scan(&largest)
+	return int(largest.Int64), translate(err)
+}
+
+// Entries runs a query; what comes back brings its voids and amendments along.
+func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
+	var where []string
+	var args []any
+	from := "entry e"
+	for _, c := range []struct {
+		col string
+		id  int64
+	}{{"home", q.Home}, {"box", q.Box}, {"bath", q.Bath}, {"session", q.Session}} {
+		if c.id != 0 {
+			where, args = append(where, "e."+c.col+"=?"), append(args, c.id)
+		}
+	}
+	if q.Cites != 0 {
+		from = "cite c JOIN entry e ON e.seq=c.seq"
+		where, args = append(where, "c.thing=?"), append(args, q.Cites)
+	}
+	if len(q.Kinds) > 0 {
+		where = append(where, "e.kind IN (?"+strings.Repeat(",?", len(q.Kinds)-1)+")")
+		for _, k := range q.Kinds {
+			args = append(args, string(k))
+		}
+	}
+	if !q.From.IsZero() {
+		where, args = append(where, "e.at>=?"), append(args, q.From.UnixMicro())
+	}
+	if !q.To.IsZero() {
+		where, args = append(where, "e.at<=?"), append(args, q.To.UnixMicro())
+	}
+	text := "SELECT " + entryColumns + " FROM " + from
+	if len(where) > 0 {
+		text += " WHERE " + strings.Join(where, " AND ")
+	}
+	switch {
+	case q.Newest:
+		text += " ORDER BY e.at DESC, e.seq DESC"
+	case q.Limit > 0:
+		text += " ORDER BY e.at, e.seq"
+	}
+	if q.Limit > 0 {
+		text += " LIMIT ?"
+		args = append(args, q.Limit)
+	}
+	found, err := tx.query(text, args...)
+	if err != nil {
+		return nil, err
+	}
+	return tx.withMenders(found)
+}
+
+func (tx *Tx) query(text string, args ...any) ([]events.Entry, error) {
+	rows, err := tx.tx.Query(text, args...)
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var out []events.Entry
+	for rows.Next() {
+		e, err := scanEntry(rows)
+		if err != nil {
+			return nil, translate(err)
+		}
+		out = append(out, e)
+	}
+	return out, translate(rows.Err())
+}
+
+// withMenders adds the voids and amendments of what was found, and theirs in turn.
+func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
+	any, err := tx.anyMends()
+	if err != nil || !any {
+		return found, err
+	}
+	have := make(map[int64]bool, len(found))
+	for _, e := range found {
+		have[e.Seq] = true
+	}
+	for i := 0; i < len(found); i++ { // found grows as menders come in
+		rows, err := tx.tx.Query("SELECT "+entryColumns+" FROM mend m JOIN entry e ON e.seq=m.seq WHERE m.target=?", found[i].Seq)
+		if err != nil {
+			return nil, translate(err)
+		}
+		for rows.Next() {
+			e, err := scanEntry(rows)
+			if err != nil {
+				rows.Close()
+				return nil, translate(err)
+			}
+			if !have[e.Seq] {
+				have[e.Seq] = true
+				found = append(found, e)
+			}
+		}
+		if err := rows.Err(); err != nil {
+			return nil, translate(err)
+		}
+		rows.Close()
+	}
+	return found, nil
+}
+
+func (tx *Tx) anyMends() (bool, error) {
+	var any bool
+	err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM mend)").Scan(&any)
+	return any, translate(err)
+}
+
+// Find gives the entries whose id begins with the hex digits.
+func (tx *Tx) Find(prefix string) ([]events.Entry, error) {
+	if len(prefix) < 4 || len(prefix) > 32 || strings.Trim(prefix, "0123456789abcdef") != "" {
+		return nil, nil
+	}
+	low, _ := events.ParseID(prefix + strings.Repeat("0", 32-len(prefix)))
+	high, _ := events.ParseID(prefix + strings.Repeat("f", 32-len(prefix)))
+	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
+}
+
+// HomeOf is the home of a kept entry.
+func (tx *Tx) HomeOf(id events.ID) (events.Thing, error) {
+	var home int64
+	err := tx.tx.QueryRow("SELECT home FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&home)
+	if errors.Is(err, sql.ErrNoRows) {
+		return events.Thing{}, events.ErrNotFound
+	}
+	if err != nil {
+		return events.Thing{}, translate(err)
+	}
+	return tx.ThingByID(home)
+}
+
+const viewColumns = "v.home, v.kind, v.rank, v.open, v.last, v.stock, v.state"
+
+func (tx *Tx) scanView(rows interface{ Scan(...any) error }) (events.View, error) {
+	var v events.View
+	err := rows.Scan(&v.Thing.ID, &v.Thing.Kind, &v.Rank, &v.Open, &v.Last, &v.Stock, &v.State)
+	return v, err
+}
+
+// View is the kept view of one thing. In a book of another fold version it is folded afresh, and nothing is written.
+func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
+	if tx.b.stale {
+		v, err := tx.b.folder.Fold(t, tx)
+		return v, err == nil, err
+	}
+	v, err := tx.scanView(tx.tx.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.home=?", t.ID))
+	if errors.Is(err, sql.ErrNoRows) {
+		return v, false, nil
+	}
+	v.Thing = t
+	return v, err == nil, translate(err)
+}
+
+// Views lists kept views of one kind by descending rank.
+func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
+	if tx.b.stale {
+		return tx.staleViews(q)
+	}
+	where, args := []string{"v.kind=?"}, []any{string(q.Kind)}
+	if q.OpenOnly {
+		where = append(where, "v.open=1")
+	}
+	if q.LastSince != 0 {
+		where, args = append(where, "v.last>=?"), append(args, q.LastSince)
+	}
+	if q.RankFrom != 0 {
+		where, args = append(where, "v.rank>=?"), append(args, q.RankFrom)
+	}
+	if q.To != 0 {
+		where, args = append(where, "v.rank<=?"), append(args, q.To)
+	}
+	text := "SELECT " + viewColumns + " FROM view v WHERE " + strings.Join(where, " AND ")
+	if q.OpenOnly {
+		// Few are open: find them by their own index and sort the handful.
+		text = strings.Replace(text, "FROM view v", "FROM view v INDEXED BY view_open", 1)
+	}
+	text += " ORDER BY v.rank DESC, v.home DESC"
+	if q.Limit > 0 {
+		text, args = text+" LIMIT ?", append(args, q.Limit)
+	}
+	rows, err := tx.tx.Query(text, args...)
+	if err != nil {
+		return nil, translate(err)
+	}
+	var out []events.View
+	for rows.Next() {
+		v, err := tx.scanView(rows)
+		if err != nil {
+			rows.Close()
+			return nil, translate(err)
+		}
+		out = append(out, v)
+	}
+	rows.Close()
+	if err := rows.Err(); err != nil {
+		return nil, translate(err)
+	}
+	for i := range out {
+		if out[i].Thing, err = tx.ThingByID(out[i].Thing.ID); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
+	things, err := tx.Things(q.Kind)
+	if err != nil {
+		return nil, err
+	}
+	var out []events.View
+	for _, t := range things {
+		v, err := tx.b.folder.Fold(t, tx)
+		if err != nil {
+			return nil, err
+		}
+		if q.OpenOnly && !v.Open || v.Last < q.LastSince || v.Rank < q.RankFrom || q.To != 0 && v.Rank > q.To {
+			continue
+		}
+		out = append(out, v)
+	}
+	slices.SortStableFunc(out, func(a, b events.View) int {
+		if a.Rank != b.Rank {
+			return int(max(-1, min(1, b.Rank-a.Rank)))
+		}
+		return int(max(-1, min(1, b.Thing.ID-a.Thing.ID)))
+	})
+	if q.Limit > 0 && len(out) > q.Limit {
+		out = out[:q.Limit]
+	}
+	return out, nil
+}
+
+// Each calls f with every entry in the order of arrival, streamed. f must not use the transaction.
+func (tx *Tx) Each(f func(events.Entry) error) error {
+	rows, err := tx.tx.Query("SELECT " + entryColumns + " FROM entry e ORDER BY e.seq")
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		e, err := scanEntry(rows)
+		if err != nil {
+			return translate(err)
+		}
+		if err := f(e); err != nil {
+			return err
+		}
+	}
+	return translate(rows.Err())
+}
+
+// Count is the number of entries in the book.
+func (tx *Tx) Count() (int64, error) {
+	var n int64
+	err := tx.tx.QueryRow("SELECT count(*) FROM entry").Scan(&n)
+	return n, translate(err)
+}
+
+// NewestRecorded is the latest recorded_at in the book: the `now` of exports.
+func (tx *Tx) NewestRecorded() (time.Time, error) {
+	heads, err := tx.Heads()
+	if err != nil {
+		return time.Time{}, err
+	}
+	var t time.Time
+	for _, h := range heads {
+		if h.RecordedAt.After(t) {
+			t = h.RecordedAt
+		}
+	}
+	return t, nil
+}
