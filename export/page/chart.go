@@ -116,7 +116,7 @@ func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 		}
 	}
 	if y.Label != "" {
-		above = line * 1.25
+		above = line * 1.6 // clear of the uppermost number
 	}
 	if !x.Hidden {
 		below += line + 1

@@ -115,7 +115,10 @@ func New(options Options) *Doc {
 		d.pdf.SetAutoPageBreak(false, 0)
 		d.pdf.SetMargins(0, 0, 0)
 		for f := Regular; f < faces; f++ {
-			d.pdf.AddUTF8FontFromBytes(f.family(), "", f.bytes())
+			// The library writes into the bytes it is given (a side bearing of a
+			// face with one width for all), so each document gets its own copy:
+			// else the second document of a process differs from the first.
+			d.pdf.AddUTF8FontFromBytes(f.family(), "", bytes.Clone(f.bytes()))
 		}
 	})
 	return d
