@@ -30,9 +30,9 @@ func COCFor(diagonal, divisor float64) (float64, error) {
 
 // Hyperfocal is the nearest distance in mm which, focused on, leaves infinity
 // sharp within a circle c in mm: f²/(N·c)+f. Published: worked example of 35 mm
-// at f/11. Army and Navy manuals leave the last f out, a difference under a
-// thousandth at their distances; the exact form is kept because it makes the
-// near limit exactly half of it.
+// at f/11. Army and Navy manuals leave the last f out (2 in, f/8, 0.002 in: near
+// limit 10.4 ft, exactly 10.5); the exact form is kept, for it holds at short
+// distances too and makes the near limit exactly half of it.
 func Hyperfocal(focal, n, c float64) (float64, error) {
 	if err := firstError(checkFocal(focal), checkN(n), checkCOC(c)); err != nil {
 		return 0, err
