@@ -1,0 +1,178 @@
+package bag
+
+import (
+	"bufio"
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"traybook/export/atomicfile"
+)
+
+// item is one payload file with what was found while it was written.
+type item struct {
+	name    string // from the bag's root
+	digests digests
+	size    int64
+}
+
+// WriteDir makes a bag as a folder, whole or not at all. With force it
+// replaces an existing bag, after the new one is complete.
+//
+// Errors: path exists and force is not given (errors.Is fs.ErrExist), or with
+// force it is something other than a bag; a payload name outside a-z 0-9 . _ -
+// or given twice; what a payload or the medium fails with.
+func WriteDir(path string, force bool, c Contents) (Written, error) {
+	if err := c.check(); err != nil {
+		return Written{}, err
+	}
+	var may func(old, new string) error
+	if force {
+		may = onlyABag
+	}
+	var items []item
+	err := atomicfile.DirReplacing(path, 0o700, may, func(dir string) error {
+		if err := os.Mkdir(filepath.Join(dir, "data"), 0o700); err != nil {
+			return err
+		}
+		for _, p := range c.sorted() {
+			it, err := writeFile(dir, p)
+			if err != nil {
+				return err
+			}
+			items = append(items, it)
+		}
+		for _, tag := range c.tags(items) {
+			if err := os.WriteFile(filepath.Join(dir, tag.name), tag.content, atomicfile.Private); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return Written{}, err
+	}
+	return count(items), nil
+}
+
+func writeFile(dir string, p Payload) (it item, err error) {
+	it.name = payloadFolder + p.Name
+	name := filepath.Join(dir, filepath.FromSlash(it.name))
+	if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
+		return it, err
+	}
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, atomicfile.Private)
+	if err != nil {
+		return it, err
+	}
+	defer func() {
+		if e := f.Close(); err == nil {
+			err = e
+		}
+	}()
+	m := newMeter()
+	b := bufio.NewWriterSize(io.MultiWriter(f, m), 1<<16)
+	if err := p.Write(b); err != nil {
+		return it, fmt.Errorf("%s: %w", p.Name, err)
+	}
+	if err := b.Flush(); err != nil {
+		return it, err
+	}
+	it.digests, it.size = m.digests(), m.size
+	return it, nil
+}
+
+// onlyABag lets an old folder go only if it is a bag and nothing else: no name
+// that BagIt does not know stands in it.
+func onlyABag(old, _ string) error {
+	entries, err := os.ReadDir(old)
+	if err != nil {
+		return err
+	}
+	declared := len(entries) == 0
+	for _, e := range entries {
+		name := e.Name()
+		switch {
+		case name == declarationName:
+			declared = true
+		case name == "data" && e.IsDir(), name == infoName, isManifest(name), isTagManifest(name):
+		default:
+			return fmt.Errorf("%s holds %s, which is no part of a bag: move it away, or name another folder", old, name)
+		}
+	}
+	if !declared {
+		return fmt.Errorf("%s is not a bag: name another folder", old)
+	}
+	return nil
+}
+
+func (c Contents) sorted() []Payload {
+	s := append([]Payload(nil), c.Payload...)
+	sort.Slice(s, func(i, j int) bool { return s[i].Name < s[j].Name })
+	return s
+}
+
+func count(items []item) Written {
+	w := Written{Files: len(items)}
+	for _, it := range items {
+		w.Bytes += it.size
+	}
+	return w
+}
+
+// tag is a tag file, which BagIt calls everything outside the payload.
+type tag struct {
+	name    string
+	content []byte
+}
+
+// tags makes the tag files for a payload sorted by name, themselves sorted.
+func (c Contents) tags(items []item) []tag {
+	w := count(items)
+	var info bytes.Buffer
+	for _, l := range append(append([]Label(nil), c.Info...), Label{oxumLabel, fmt.Sprintf("%d.%d", w.Bytes, w.Files)}) {
+		// A further line of a value is indented, by which readers know it.
+		fmt.Fprintf(&info, "%s: %s\n", l.Name, strings.ReplaceAll(l.Value, "\n", "\n  "))
+	}
+	list := []tag{{infoName, info.Bytes()}, {declarationName, []byte(declaration)}}
+	for i, a := range algorithms {
+		list = append(list, tag{a.manifest(), manifest(items, i)})
+	}
+	var listed []item
+	for _, t := range list {
+		listed = append(listed, item{name: t.name, digests: digestOf(t.content)})
+	}
+	for i, a := range algorithms {
+		list = append(list, tag{a.tagManifest(), manifest(listed, i)})
+	}
+	return list
+}
+
+// manifest is written as sha256sum and sha512sum write and read it.
+func manifest(items []item, algorithm int) []byte {
+	var b bytes.Buffer
+	for _, it := range items {
+		fmt.Fprintf(&b, "%s  %s\n", it.digests[algorithm], it.name)
+	}
+	return b.Bytes()
+}
+
+func isManifest(name string) bool    { return algorithmOf(name, "manifest-") != "" }
+func isTagManifest(name string) bool { return algorithmOf(name, "tagmanifest-") != "" }
+
+// algorithmOf is the name of the digest between prefix and ".txt", or nothing.
+func algorithmOf(name, prefix string) string {
+	rest, ok := strings.CutPrefix(name, prefix)
+	if !ok {
+		return ""
+	}
+	a, ok := strings.CutSuffix(rest, ".txt")
+	if !ok || strings.Contains(a, "/") {
+		return ""
+	}
+	return a
+}
