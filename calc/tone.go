@@ -196,10 +196,10 @@ type Tones struct {
 // Tones replays a picture: scene, negative, copy, print.
 //
 // The copy sees 10^−D1 by reflected light and a flare of Flare times its clear
-// base. Its called-for exposure is Hm·10^D1(mid), so that the print's mid-tone
-// lands 0.60 above base, times 2^deviation. Derived, upon Negative. The inputs
-// are not checked here (see SheetModel.Check), for a replay runs once per
-// deviation; nothing is allocated.
+// base. Its called-for exposure is Hm·10^D1(mid), less what the usual flare
+// gives anyway, so that the print's mid-tone lands 0.60 above base; times
+// 2^deviation. Derived, upon Negative. The inputs are not checked here (see
+// SheetModel.Check), for a replay runs once per deviation; nothing is allocated.
 func (g TwoGenerations) Tones() Tones {
 	var out Tones
 	lightest := math.Exp2(SceneLightest)
@@ -219,10 +219,11 @@ func (g TwoGenerations) Tones() Tones {
 	// base sends back; clear base then sends back 10^0.60.
 	usual := g.Neg.Curve.Dmin + MidAboveBase
 	base := math.Pow(10, MidAboveBase)
-	gain := math.Pow(10, served-usual)
+	counted := g.Print.IndexFlare * base
+	gain := (1 + counted) / (math.Pow(10, usual-served) + counted)
 	copied := g.Print.tones(base, base, gain)
 
-	out.CopyStops = (served-usual)/log10of2 + g.Print.ExposureStops
+	out.CopyStops = math.Log2(gain) + g.Print.ExposureStops
 	for i := range out.Zones {
 		z := float64(FirstZone + i)
 		d1 := neg.density(math.Exp2(z))

@@ -1,0 +1,206 @@
+package calc
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// drawCurve is any paper a curve can be made of.
+func drawCurve(t *rapid.T) Curve {
+	dmin := rapid.Float64Range(0, 0.3).Draw(t, "dmin")
+	dmax := rapid.Float64Range(1.3, 2.6).Draw(t, "dmax")
+	c, err := NewCurve(
+		rapid.Float64Range(0.01, 100).Draw(t, "hm"),
+		rapid.Float64Range(40, 220).Draw(t, "r"), dmin, dmax)
+	require.NoError(t, err)
+	return c
+}
+
+func TestCurveHoldsItsThreePoints(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := drawCurve(t)
+		assert.InDelta(t, c.Dmin+MidAboveBase, c.Density(math.Log10(c.Hm)), 1e-9, "M")
+		assert.InDelta(t, ThresholdDensity(c.Dmin), c.Density(math.Log10(c.Ht())), 1e-9, "T")
+		assert.InDelta(t, FullBlackDensity(c.Dmax), c.Density(math.Log10(c.Hs())), 1e-9, "S")
+		assert.InDelta(t, c.R, 100*math.Log10(c.Hs()/c.Ht()), 1e-9, "R")
+	})
+}
+
+func TestCurveInverseAndSlope(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := drawCurve(t)
+		if rapid.Bool().Draw(t, "direct positive") {
+			var err error
+			c, err = NewDirectPositiveCurve(c.Hm, c.R, c.Dmin, c.Dmax)
+			require.NoError(t, err)
+		}
+		x := math.Log10(c.Hm) + rapid.Float64Range(-1, 1).Draw(t, "log H from the mid-tone")*c.R/100
+		d := c.Density(x)
+		back, err := c.LogH(d)
+		require.NoError(t, err)
+		assert.InDelta(t, x, back, 1e-6)
+		const h = 1e-5
+		up, down := c.Density(x+h), c.Density(x-h)
+		assert.InDelta(t, (up-down)/(2*h), c.Gradient(x), 1e-4)
+		if c.Falling {
+			assert.Less(t, up, down, "a direct-positive paper lightens with light")
+		} else {
+			assert.Greater(t, up, down, "a paper darkens with light")
+		}
+	})
+}
+
+func TestCurveNumbers(t *testing.T) {
+	soft, normal := curveFor(t, 180), curveFor(t, 110)
+	// the places of clear base, for glossy paper of 0.08 to 2.0
+	assert.InDelta(t, 1.8, normal.PlaceOfFullBlack(), 0.05)
+	assert.InDelta(t, 2.9, soft.PlaceOfFullBlack(), 0.05)
+	// the slopes were first reckoned with a paper of 0.05 to 2.05
+	for r, want := range map[float64]float64{110: 5.4, 180: 2.0} {
+		c, err := NewCurve(2, r, 0.05, 2.05)
+		require.NoError(t, err)
+		assert.InDelta(t, want, c.MidGradient()*c.MidGradient(), 0.05, "R%g on itself", r)
+	}
+	assert.InDelta(t, 2.3, normal.MidGradient(), 0.06)
+	assert.InDelta(t, 5.4, normal.MidGradient()*normal.MidGradient(), 0.4)
+	assert.InDelta(t, 2.0, soft.MidGradient()*soft.MidGradient(), 0.15)
+	// mean slope between T and S: 1.6 at R110, 2.56 multiplied
+	mean := (FullBlackDensity(2.1) - ThresholdDensity(0.05)) / 1.10
+	assert.InDelta(t, 1.6, mean, 0.05)
+}
+
+func TestCurveOfNoLight(t *testing.T) {
+	c := curveFor(t, 110)
+	for _, x := range []float64{math.Inf(-1), math.NaN(), -1e9} {
+		assert.Equal(t, c.Dmin, c.Density(x))
+		assert.Zero(t, c.Gradient(x))
+	}
+	assert.InDelta(t, c.Dmax, c.Density(math.Inf(1)), 1e-12)
+	assert.Zero(t, Curve{}.Density(0), "the zero curve has no slope")
+	p, err := NewDirectPositiveCurve(2, 110, 0.08, 2)
+	require.NoError(t, err)
+	assert.InDelta(t, p.Dmax, p.Density(math.Inf(-1)), 1e-12, "no light leaves it black")
+	assert.Greater(t, p.Ht(), p.Hs(), "its first tone takes more light than its black")
+	assert.Less(t, p.MidGradient(), 0.0)
+	veil, err := FlashVeil(p, 2)
+	require.NoError(t, err)
+	assert.Zero(t, veil)
+}
+
+func TestCurvePoints(t *testing.T) {
+	for _, falling := range []bool{false, true} {
+		c := curveFor(t, 110)
+		if falling {
+			c, _ = NewDirectPositiveCurve(2, 110, 0.08, 2)
+		}
+		pts, err := c.Points(41)
+		require.NoError(t, err)
+		require.Len(t, pts, 41)
+		for i := 1; i < len(pts); i++ {
+			assert.Greater(t, pts[i].LogH, pts[i-1].LogH)
+			assert.Equal(t, !falling, pts[i].Density > pts[i-1].Density)
+		}
+		lo, hi := math.Min(c.Ht(), c.Hs()), math.Max(c.Ht(), c.Hs())
+		assert.Less(t, pts[0].LogH, math.Log10(lo))
+		assert.Greater(t, pts[40].LogH, math.Log10(hi))
+	}
+}
+
+func TestIndexAndSpeed(t *testing.T) {
+	assert.Equal(t, 2.0, must2(HmFromISOP(500)))
+	assert.Equal(t, 5.0, must2(IndexFromISOP(500)))
+	assert.Equal(t, 2.5, must2(HmFromIndex(4)))
+	assert.Equal(t, 4.0, must2(IndexFromHm(2.5)))
+	// P/100 against P/123: 0.3 stop, inside the spread of practice
+	assert.InDelta(t, 0.3, must2(SpeedStops(ISOPPerIndexMeter, ISOPPerIndex)), 0.005)
+	assert.InDelta(t, 3.65, must2(RangeStops(110)), 0.01)
+}
+
+func TestGradesMeetWithoutGap(t *testing.T) {
+	for g := 1; g <= 6; g++ {
+		_, high, err := GradeSpan(g)
+		require.NoError(t, err)
+		low, _, err := GradeSpan(g - 1)
+		require.NoError(t, err)
+		assert.Equal(t, low, high)
+		at, err := GradeOfRange(100 * low)
+		require.NoError(t, err)
+		assert.Equal(t, g-1, at.Number, "the border belongs to the softer grade")
+		assert.Equal(t, gradeWords[g-1], at.Words)
+	}
+	for r, words := range map[float64]string{170: "grade 0", 170.1: "softer than grade 0", 95: "grade 2", 60: "grade 5", 35: "grade 6", 34: "harder than grade 6"} {
+		at, err := GradeOfRange(r)
+		require.NoError(t, err)
+		assert.Equal(t, words, at.Words, "R%g", r)
+		if at.Fits {
+			assert.True(t, at.Low <= r/100 && r/100 <= at.High)
+		}
+	}
+}
+
+func TestFlashSoftens(t *testing.T) {
+	assert.InDelta(t, 138.3, must2(FlashedR(110, 0.5)), 0.1) // log10((12.589 − 0.5)/0.5)
+	rapid.Check(t, func(t *rapid.T) {
+		r := rapid.Float64Range(40, 220).Draw(t, "r")
+		a := rapid.Float64Range(0, 0.95).Draw(t, "share")
+		more := a + rapid.Float64Range(0.001, 0.04).Draw(t, "more")
+		assert.InDelta(t, r, must2(FlashedR(r, 0)), 1e-9)
+		assert.Greater(t, must2(FlashedR(r, more)), must2(FlashedR(r, a)))
+		// by the curve: the picture's own light for T and S under that flash
+		c := curveFor(t, r)
+		assert.InDelta(t, 100*math.Log10((c.Hs()-a*c.Ht())/(c.Ht()-a*c.Ht())), must2(FlashedR(r, a)), 1e-6)
+		assert.Greater(t, must2(FlashVeil(c, more)), must2(FlashVeil(c, a)))
+	})
+	assert.Zero(t, must2(FlashVeil(curveFor(t, 110), 0)))
+}
+
+func TestFlashTimes(t *testing.T) {
+	assert.Equal(t, 0.7, must2(FlashShare(2.8, 4)))
+	assert.Equal(t, 2.8, must2(FlashTime(0.7, 4)))
+	est, low, high, err := FlashThreshold([]float64{1, 2, 4, 8}, 3)
+	require.NoError(t, err)
+	assert.InDelta(t, math.Sqrt(8), est, 1e-12)
+	assert.Equal(t, []float64{2, 4}, []float64{low, high})
+	est, low, high, err = FlashThreshold([]float64{1, 2}, 1)
+	require.NoError(t, err)
+	assert.Equal(t, []float64{1, 0, 1}, []float64{est, low, high})
+	for name, bad := range map[string]struct {
+		times []float64
+		step  int
+	}{
+		"no steps":  {nil, 1},
+		"falling":   {[]float64{2, 1}, 1},
+		"not there": {[]float64{1, 2}, 3},
+		"nought":    {[]float64{1, 2}, 0},
+	} {
+		_, _, _, err := FlashThreshold(bad.times, bad.step)
+		assert.Error(t, err, name)
+	}
+}
+
+func TestReflectanceAndDensity(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := rapid.Float64Range(0, 4).Draw(t, "density")
+		assert.InDelta(t, d, must2(DensityOf(must2(Reflectance(d)))), 1e-9)
+	})
+	assert.InDelta(t, 0.745, must2(DensityOf(0.18)), 0.001) // the grey card
+	assert.False(t, math.Signbit(must2(DensityOf(1))))
+}
+
+func TestStopsFromDensity(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := drawCurve(t)
+		s := rapid.Float64Range(-1.5, 1.5).Draw(t, "stops")
+		at := c.Density(math.Log10(c.Hm) + s*log10of2)
+		assert.InDelta(t, -s, must2(c.StopsFromDensity(at, c.Dmin+MidAboveBase)), 1e-6)
+	})
+	c := curveFor(t, 110)
+	_, err := c.StopsFromDensity(0.01, 0.68)
+	assert.Error(t, err)
+	_, err = c.StopsFromDensity(0.68, 3)
+	assert.Error(t, err)
+}
