@@ -9,7 +9,6 @@ package atomicfile
 import (
 	"bufio"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -36,7 +35,7 @@ var syncFile = (*os.File).Sync
 // again at the very end so that two runs cannot overwrite each other); path is
 // something other than a plain file, even with force; its folder is missing or
 // not writable; the medium is full or failing; whatever fill returns.
-func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error) (err error) {
+func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error) error {
 	t, err := target(path)
 	if err != nil {
 		return err
@@ -44,6 +43,35 @@ func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error
 	if err := t.mayWriteFile(force); err != nil {
 		return err
 	}
+	return t.write(perm, fill, func() (place, bool, error) { return t, force, nil })
+}
+
+// WriteAs is Write for a file whose name is known only when its content is: the
+// name of a digest, say. The content grows in the folder dir beside the name
+// base, which no file ever takes; then name gives the path, on the same file
+// system, and an existing file there is replaced. name may return "" when there
+// is nothing to place. Litter of any dead run with the same dir and base is
+// cleared.
+//
+// Errors: as for Write with force; whatever name returns.
+func WriteAs(dir, base string, perm fs.FileMode, fill func(io.Writer) error, name func() (string, error)) error {
+	t, err := target(filepath.Join(dir, base))
+	if err != nil {
+		return err
+	}
+	return t.write(perm, fill, func() (place, bool, error) {
+		path, err := name()
+		if err != nil || path == "" {
+			return place{}, true, err
+		}
+		final, err := target(path)
+		return final, true, err
+	})
+}
+
+// write fills a temporary file beside t and gives it the name that final
+// returns, or none.
+func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() (place, bool, error)) error {
 	t.clear(temporary)
 	f, release, err := t.create()
 	if err != nil {
@@ -58,6 +86,25 @@ func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error
 			os.Remove(temp)
 		}
 	}()
+	if err := t.fill(f, perm, fill); err != nil {
+		return err
+	}
+	to, force, err := final()
+	if err != nil || to.path == "" {
+		return err
+	}
+	if err := to.place(temp, force); err != nil {
+		return err
+	}
+	placed = true
+	if err := SyncDir(to.dir); err != nil {
+		return to.fail(err)
+	}
+	return nil
+}
+
+// fill writes the whole content to f, makes it safe and closes f.
+func (t place) fill(f *os.File, perm fs.FileMode, fill func(io.Writer) error) error {
 	if perm == 0 {
 		perm = Private
 	}
@@ -66,7 +113,7 @@ func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error
 	}
 	s := &sink{w: f}
 	b := bufio.NewWriterSize(s, bufferSize)
-	err = fill(b)
+	err := fill(b)
 	if err == nil {
 		err = b.Flush()
 	}
@@ -80,13 +127,6 @@ func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error
 		return t.fail(err)
 	}
 	if err := f.Close(); err != nil {
-		return t.fail(err)
-	}
-	if err := t.place(temp, force); err != nil {
-		return err
-	}
-	placed = true
-	if err := SyncDir(t.dir); err != nil {
 		return t.fail(err)
 	}
 	return nil
@@ -161,82 +201,3 @@ func (s *sink) Write(p []byte) (int, error) {
 	}
 	return n, err
 }
-
-// place is a target: its absolute path and the two parts of it.
-type place struct {
-	path, dir, base string
-	shown           string // as the caller wrote it, for messages
-}
-
-func target(path string) (place, error) {
-	if path == "" {
-		return place{}, errors.New("no file name given")
-	}
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return place{}, fmt.Errorf("cannot write %s: %w", path, reason(err))
-	}
-	t := place{path: abs, dir: filepath.Dir(abs), base: filepath.Base(abs), shown: path}
-	if t.dir == t.path {
-		return place{}, fmt.Errorf("%s is the root of the file system: name a file or folder below it", path)
-	}
-	switch fi, err := os.Stat(t.dir); {
-	case errors.Is(err, fs.ErrNotExist):
-		return place{}, fmt.Errorf("cannot write %s: the folder %s does not exist; make it first: %w", path, filepath.Dir(path), fs.ErrNotExist)
-	case err != nil:
-		return place{}, t.fail(err)
-	case !fi.IsDir():
-		return place{}, fmt.Errorf("cannot write %s: %s is not a folder", path, filepath.Dir(path))
-	}
-	return t, nil
-}
-
-func (t place) mayWriteFile(force bool) error {
-	fi, err := os.Lstat(t.path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil
-	case err != nil:
-		return t.fail(err)
-	case fi.IsDir():
-		return fmt.Errorf("%s is a folder: name a file", t.shown)
-	case !fi.Mode().IsRegular():
-		return fmt.Errorf("%s is not a plain file: name another", t.shown)
-	case !force:
-		return t.exists()
-	}
-	return nil
-}
-
-func (t place) exists() error {
-	return &existsError{t.shown}
-}
-
-// fail says in one line what could not be written and why, without the
-// temporary name, which means nothing to the reader.
-func (t place) fail(err error) error {
-	return fmt.Errorf("cannot write %s: %w", t.shown, reason(err))
-}
-
-func reason(err error) error {
-	var pe *fs.PathError
-	var le *os.LinkError
-	var se *os.SyscallError
-	switch {
-	case errors.As(err, &pe):
-		return pe.Err
-	case errors.As(err, &le):
-		return le.Err
-	case errors.As(err, &se):
-		return se.Err
-	}
-	return err
-}
-
-type existsError struct{ path string }
-
-func (e *existsError) Error() string {
-	return e.path + " exists: name another, or replace it with --force"
-}
-
-func (e *existsError) Unwrap() error { return fs.ErrExist }

@@ -249,3 +249,25 @@ func TestLivingRunsAreLeftAlone(t *testing.T) {
 func TestClearRefusesWhatHasNoPlace(t *testing.T) {
 	require.ErrorIs(t, Clear(filepath.Join(t.TempDir(), "no", "a")), fs.ErrNotExist)
 }
+
+func TestWriteAsTakesItsNameFromItsContent(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "ab"), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, ".scan.part-12"), []byte("litter"), 0o600))
+	for range 2 {
+		filled := false
+		require.NoError(t, WriteAs(dir, "scan", 0, func(w io.Writer) error { filled = true; return text("x")(w) }, func() (string, error) {
+			assert.True(t, filled)
+			return filepath.Join(dir, "ab", "abcd.jpg"), nil
+		}))
+		assert.Equal(t, []string{"ab"}, names(t, dir))
+		assert.Equal(t, []string{"abcd.jpg"}, names(t, filepath.Join(dir, "ab")))
+	}
+	require.NoError(t, WriteAs(dir, "scan", 0, text("x"), func() (string, error) { return "", nil }))
+	torn := errors.New("torn")
+	require.ErrorIs(t, WriteAs(dir, "scan", 0, text("x"), func() (string, error) { return "", torn }), torn)
+	require.ErrorContains(t, WriteAs(dir, "scan", 0, text("x"), func() (string, error) { return filepath.Join(dir, "no", "a"), nil }), "make it first")
+	require.ErrorContains(t, WriteAs(dir, "scan", 0, text("x"), func() (string, error) { return filepath.Join(dir, "ab"), nil }), "is a folder")
+	require.ErrorContains(t, WriteAs(filepath.Join(dir, "no"), "scan", 0, text("x"), nil), "make it first")
+	assert.Equal(t, []string{"ab"}, names(t, dir))
+}
