@@ -209,7 +209,7 @@ func fitScatter(sheets []JudgedSheet, f fitState) float64 {
 }
 
 // fitGrid is the number of steps in which p is summed over its range.
-const fitGrid = 500
+const fitGrid = 200
 
 // summarise cuts p to its range and reads means and bounds. Given p the offset
 // is a Gaussian, so both are sums over a grid of p.
@@ -252,7 +252,9 @@ func (f fitState) summarise(out *IndexFit, pInForce float64) {
 		share := func(x float64) float64 {
 			s := 0.0
 			for i := range ws {
-				s += ws[i] * fitNormal((x-centre(ps[i]))/sd)
+				if ws[i] > 1e-12 {
+					s += ws[i] * fitNormal((x-centre(ps[i]))/sd)
+				}
 			}
 			return s
 		}
@@ -270,7 +272,7 @@ func fitNormal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 // fitSolve is where a rising function passes share, by halving about a middle.
 func fitSolve(f func(float64) float64, share, middle float64) float64 {
 	lo, hi := middle-20, middle+20
-	for range 60 {
+	for range 45 { // 40 stops halved to under 1e-11
 		m := (lo + hi) / 2
 		if f(m) < share {
 			lo = m

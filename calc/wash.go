@@ -141,7 +141,10 @@ func WashChangesFor(target, volumeML, carryML, undiffused float64) (int, error) 
 		return 0, nil
 	}
 	n := 1.0 // with nothing carried over, one change leaves nothing
-	if q > 0 {
+	switch {
+	case q >= 1:
+		return 0, &RangeError{Quantity: "share that one change leaves", Value: q, Min: 0, Max: 1}
+	case q > 0:
 		n = math.Log(target) / math.Log(q)
 		n = math.Max(1, math.Ceil(n-1e-9)) // 1e-9: q^n meets the target to the last digit
 	}
