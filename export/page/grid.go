@@ -54,7 +54,7 @@ func (d *Doc) EachCell(y float64, n, cols, rows int, gap float64, draw func(i in
 	}
 	from := func(y float64) Grid {
 		g := full
-		g.Rows = int((d.h - d.margin - y + gap + slack) / (height + gap))
+		g.Rows = max(0, int((d.h-d.margin-y+gap+slack)/(height+gap)))
 		g.Box.Y = y
 		g.Box.H = float64(g.Rows)*(height+gap) - gap
 		return g

@@ -3,20 +3,13 @@ package page_test
 import (
 	"bytes"
 	"fmt"
-	"image"
-	"image/color"
-	"image/jpeg"
-	"image/png"
 	"math"
-	"math/rand"
 	"strings"
 	"testing"
 	"time"
-	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"pgregory.net/rapid"
 
 	"traybook/export/page"
 )
@@ -39,82 +32,6 @@ func TestSameBytesOnEveryRun(t *testing.T) {
 			})
 		}
 	}
-}
-
-func TestSameBytesWithManyPicturesOfOneWidth(t *testing.T) {
-	pictures := make([][]byte, 40)
-	for i := range pictures {
-		pictures[i] = thumbnail(t, 60, 40, i)
-	}
-	sheet := func() []byte {
-		d := page.New(options())
-		d.EachCell(d.Area().Y, len(pictures), 4, 5, 3, func(i int, cell page.Rect) {
-			_, err := d.Image(fmt.Sprint(i), pictures[i], cell)
-			require.NoError(t, err)
-		})
-		return finished(t, d)
-	}
-	first := sheet()
-	for range 5 { // the order of a map differs within a few runs
-		require.True(t, bytes.Equal(first, sheet()))
-	}
-	assert.Equal(t, len(pictures), bytes.Count(first, []byte("/Subtype /Image")))
-	assert.Equal(t, len(pictures), bytes.Count(first, []byte("/Width 60\n")))
-}
-
-func TestOnePictureTwiceIsStoredOnce(t *testing.T) {
-	d := page.New(options())
-	picture := thumbnail(t, 30, 20, 1)
-	for i := range 3 {
-		_, err := d.Image(fmt.Sprint("name ", i), picture, page.Rect{X: 20, Y: 20 + 30*float64(i), W: 30, H: 20})
-		require.NoError(t, err)
-	}
-	assert.Equal(t, 1, bytes.Count(finished(t, d), []byte("/Subtype /Image")))
-}
-
-func TestPictureStandsInTheMiddleOfItsBox(t *testing.T) {
-	d := page.New(options())
-	at, err := d.Image("wide", thumbnail(t, 40, 20, 1), page.Rect{X: 10, Y: 10, W: 60, H: 60})
-	require.NoError(t, err)
-	assert.InDelta(t, 60, at.W, 1e-9)
-	assert.InDelta(t, 30, at.H, 1e-9)
-	assert.InDelta(t, 10, at.X, 1e-9)
-	assert.InDelta(t, 25, at.Y, 1e-9)
-}
-
-func TestForeignPicturesAreRefused(t *testing.T) {
-	good := thumbnail(t, 30, 20, 1)
-	var asPNG bytes.Buffer
-	require.NoError(t, png.Encode(&asPNG, image.NewGray(image.Rect(0, 0, 4, 4))))
-	exif := append([]byte{0xFF, 0xD8, 0xFF, 0xE1, 0, 8, 'E', 'x', 'i', 'f', 0, 0}, good[2:]...)
-	progressive := bytes.Replace(good, []byte{0xFF, 0xC0}, []byte{0xFF, 0xC2}, 1)
-	var large bytes.Buffer
-	require.NoError(t, jpeg.Encode(&large, image.NewGray(image.Rect(0, 0, 4001, 2)), nil))
-	for name, data := range map[string][]byte{
-		"nothing": nil, "two bytes": {0xFF, 0xD8}, "a PNG": asPNG.Bytes(), "cut off": good[:len(good)/2],
-		"cut in its headers": append(append([]byte{}, good[:40]...), 0xFF, 0xD9), "with an orientation": exif,
-		"progressive": progressive, "too wide": large.Bytes(), "too many bytes": make([]byte, 9<<20),
-	} {
-		t.Run(name, func(t *testing.T) {
-			d := page.New(options())
-			_, err := d.Image("sheet 12", data, page.Rect{X: 20, Y: 20, W: 30, H: 20})
-			require.ErrorContains(t, err, `"sheet 12"`)
-			require.NoError(t, d.Err(), "the document goes on without the picture")
-			_, err = d.Image("sheet 13", good, page.Rect{X: 20, Y: 20, W: 30, H: 20})
-			require.NoError(t, err)
-			finished(t, d)
-		})
-	}
-}
-
-func TestColourPictureOfTheEncoderIsTaken(t *testing.T) {
-	img := image.NewRGBA(image.Rect(0, 0, 8, 6))
-	img.Set(1, 1, color.RGBA{200, 10, 10, 255})
-	var b bytes.Buffer
-	require.NoError(t, jpeg.Encode(&b, img, nil))
-	w, h, err := page.CheckImage(b.Bytes())
-	require.NoError(t, err)
-	assert.Equal(t, []int{8, 6}, []int{w, h})
 }
 
 func TestErrorsStick(t *testing.T) {
@@ -234,76 +151,4 @@ func TestFooterKnowsTheNumberOfPages(t *testing.T) {
 	for n := 1; n <= 11; n++ {
 		assert.Equal(t, 1, bytes.Count(b, append(utf16(fmt.Sprintf("page %d of 11", n)), ')')), n)
 	}
-}
-
-func TestTextPropertiesHold(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		s := rapid.OneOf(rapid.String(), rapid.Map(rapid.SliceOf(rapid.Byte()), func(b []byte) string { return string(b) })).Draw(r, "text")
-		width := rapid.Float64Range(3, 120).Draw(r, "width")
-		set := page.Set(rapid.Float64Range(4, 24).Draw(r, "size"), page.Face(rapid.IntRange(0, 2).Draw(r, "face")))
-
-		clean := page.Clean(s)
-		if !utf8.ValidString(clean) || page.Clean(clean) != clean {
-			r.Fatalf("Clean(%q) = %q is not clean", s, clean)
-		}
-		fitted := page.Fit(width, set, s)
-		if got, room := page.Width(set, fitted), math.Max(width, page.Width(set, "…")); got > room+1e-3 {
-			r.Fatalf("Fit(%g, %q) is %g wide", width, s, got)
-		}
-		lines := page.Wrap(width, set, s)
-		joined := strings.Join(lines, "")
-		squeeze := func(s string) string { return strings.NewReplacer(" ", "", "\n", "").Replace(s) }
-		if squeeze(joined) != squeeze(clean) {
-			r.Fatalf("Wrap(%q) lost or changed something: %q", s, lines)
-		}
-	})
-}
-
-func TestWrapHoldsTheWidth(t *testing.T) {
-	rng := rand.New(rand.NewSource(7))
-	set := page.Set(8, page.Regular)
-	for range 200 {
-		var words []string
-		for range rng.Intn(30) {
-			words = append(words, strings.Repeat(string(rune('a'+rng.Intn(26))), 1+rng.Intn(40)))
-		}
-		width := 10 + rng.Float64()*60
-		for _, line := range page.Wrap(width, set, strings.Join(words, " ")) {
-			assert.LessOrEqual(t, page.Width(set, line), width+1e-3)
-		}
-	}
-}
-
-func FuzzText(f *testing.F) {
-	for _, s := range append(names, "", "\xe2", "abc\xe2", "\xf0\x9f\x9a", "\u0301", "a\u0301\u0302\u0303", "\U0001F6A2\ufe0f", "\u202e\u2066x",
-		"ש(1)ל", "\ufffe\uffff\U0010ffff", "\x00\x1b\x7f\u0085", "क्षि", "שלום(123)אbc") {
-		f.Add(s, 40.0, 8.0)
-	}
-	f.Fuzz(func(t *testing.T, s string, width, size float64) {
-		o := options()
-		o.Title, o.Author, o.Subject = s, s, s
-		o.Footer = page.Numbered(s)
-		d := page.New(o)
-		if !(size > 0 && size < 500 && width > 1 && width < 1000) {
-			size, width = 8, 40
-		}
-		for face := page.Regular; face <= page.Mono; face++ {
-			set := page.Set(size, face)
-			d.Text(20, 20, width, set, s)
-			d.Text(20, 20, width, set.Right().Through(), s)
-			d.Para(20, 30, width, set, s, 5)
-		}
-		d.Bookmark(s, 0)
-		d.Bookmark(s, 3)
-		d.Anchor(s, 10)
-		d.Link(page.Rect{X: 1, Y: 1, W: 5, H: 5}, s)
-		d.Table(15, 40, 180, page.Table{Columns: []page.Column{{Head: s, Wrap: true}, {Head: "b"}}, Rows: []page.Row{{Cells: []string{s, s}}}})
-		b, err := d.Bytes()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if len(b) < 1000 {
-			t.Fatal("the document is too short to hold its faces")
-		}
-	})
 }

@@ -1,0 +1,92 @@
+package page_test
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/export/page"
+)
+
+func TestSameBytesWithManyPicturesOfOneWidth(t *testing.T) {
+	pictures := make([][]byte, 40)
+	for i := range pictures {
+		pictures[i] = thumbnail(t, 60, 40, i)
+	}
+	sheet := func() []byte {
+		d := page.New(options())
+		d.EachCell(d.Area().Y, len(pictures), 4, 5, 3, func(i int, cell page.Rect) {
+			_, err := d.Image(fmt.Sprint(i), pictures[i], cell)
+			require.NoError(t, err)
+		})
+		return finished(t, d)
+	}
+	first := sheet()
+	for range 5 { // the order of a map differs within a few runs
+		require.True(t, bytes.Equal(first, sheet()))
+	}
+	assert.Equal(t, len(pictures), bytes.Count(first, []byte("/Subtype /Image")))
+	assert.Equal(t, len(pictures), bytes.Count(first, []byte("/Width 60\n")))
+}
+
+func TestOnePictureTwiceIsStoredOnce(t *testing.T) {
+	d := page.New(options())
+	picture := thumbnail(t, 30, 20, 1)
+	for i := range 3 {
+		_, err := d.Image(fmt.Sprint("name ", i), picture, page.Rect{X: 20, Y: 20 + 30*float64(i), W: 30, H: 20})
+		require.NoError(t, err)
+	}
+	assert.Equal(t, 1, bytes.Count(finished(t, d), []byte("/Subtype /Image")))
+}
+
+func TestPictureStandsInTheMiddleOfItsBox(t *testing.T) {
+	d := page.New(options())
+	at, err := d.Image("wide", thumbnail(t, 40, 20, 1), page.Rect{X: 10, Y: 10, W: 60, H: 60})
+	require.NoError(t, err)
+	assert.InDelta(t, 60, at.W, 1e-9)
+	assert.InDelta(t, 30, at.H, 1e-9)
+	assert.InDelta(t, 10, at.X, 1e-9)
+	assert.InDelta(t, 25, at.Y, 1e-9)
+}
+
+func TestForeignPicturesAreRefused(t *testing.T) {
+	good := thumbnail(t, 30, 20, 1)
+	var asPNG bytes.Buffer
+	require.NoError(t, png.Encode(&asPNG, image.NewGray(image.Rect(0, 0, 4, 4))))
+	exif := append([]byte{0xFF, 0xD8, 0xFF, 0xE1, 0, 8, 'E', 'x', 'i', 'f', 0, 0}, good[2:]...)
+	progressive := bytes.Replace(good, []byte{0xFF, 0xC0}, []byte{0xFF, 0xC2}, 1)
+	var large bytes.Buffer
+	require.NoError(t, jpeg.Encode(&large, image.NewGray(image.Rect(0, 0, 4001, 2)), nil))
+	for name, data := range map[string][]byte{
+		"nothing": nil, "two bytes": {0xFF, 0xD8}, "a PNG": asPNG.Bytes(), "cut off": good[:len(good)/2],
+		"cut in its headers": append(append([]byte{}, good[:40]...), 0xFF, 0xD9), "with an orientation": exif,
+		"progressive": progressive, "too wide": large.Bytes(), "too many bytes": make([]byte, 9<<20),
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := page.New(options())
+			_, err := d.Image("sheet 12", data, page.Rect{X: 20, Y: 20, W: 30, H: 20})
+			require.ErrorContains(t, err, `"sheet 12"`)
+			require.NoError(t, d.Err(), "the document goes on without the picture")
+			_, err = d.Image("sheet 13", good, page.Rect{X: 20, Y: 20, W: 30, H: 20})
+			require.NoError(t, err)
+			finished(t, d)
+		})
+	}
+}
+
+func TestColourPictureOfTheEncoderIsTaken(t *testing.T) {
+	img := image.NewRGBA(image.Rect(0, 0, 8, 6))
+	img.Set(1, 1, color.RGBA{200, 10, 10, 255})
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, img, nil))
+	w, h, err := page.CheckImage(b.Bytes())
+	require.NoError(t, err)
+	assert.Equal(t, []int{8, 6}, []int{w, h})
+}

@@ -1,0 +1,229 @@
+package page_test
+
+import (
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/export/page"
+)
+
+// document is a PDF read the way a reader does: from its end, along the
+// cross-references.
+type document struct {
+	data    []byte
+	offsets map[int]int
+	trailer string
+}
+
+var (
+	startXref = regexp.MustCompile(`startxref\n(\d+)\n%%EOF\n$`)
+	previous  = regexp.MustCompile(`/Prev (\d+)`)
+)
+
+func readDocument(t *testing.T, data []byte) document {
+	t.Helper()
+	d := document{data: data, offsets: map[int]int{}}
+	m := startXref.FindSubmatch(data)
+	require.NotNil(t, m, "the document has an end")
+	for at := number(t, string(m[1])); ; {
+		rest := string(data[at:])
+		require.True(t, strings.HasPrefix(rest, "xref\n"), "a cross-reference stands at %d", at)
+		end := strings.Index(rest, "trailer\n")
+		require.Positive(t, end)
+		lines := strings.Split(rest[5:end], "\n")
+		for i := 0; i < len(lines)-1; {
+			var first, count int
+			_, err := fmt.Sscan(lines[i], &first, &count)
+			require.NoError(t, err)
+			i++
+			for k := range count {
+				entry := lines[i+k]
+				require.Len(t, entry, 19, "an entry and its end are 20 bytes")
+				if _, newer := d.offsets[first+k]; entry[17] == 'n' && !newer {
+					d.offsets[first+k] = number(t, entry[:10])
+				}
+			}
+			i += count
+		}
+		trailer := rest[end : end+strings.Index(rest[end:], "startxref")]
+		if d.trailer == "" {
+			d.trailer = trailer
+		}
+		p := previous.FindStringSubmatch(trailer)
+		if p == nil {
+			break
+		}
+		at = number(t, p[1])
+	}
+	for n, at := range d.offsets {
+		require.True(t, bytes.HasPrefix(data[at:], fmt.Appendf(nil, "%d 0 obj", n)), "object %d stands at %d", n, at)
+	}
+	return d
+}
+
+func number(t *testing.T, s string) int {
+	t.Helper()
+	n, err := strconv.Atoi(s)
+	require.NoError(t, err)
+	return n
+}
+
+// object returns an object's text.
+func (d document) object(t *testing.T, n int) string {
+	t.Helper()
+	at, known := d.offsets[n]
+	require.True(t, known, "object %d exists", n)
+	return string(d.data[at : at+bytes.Index(d.data[at:], []byte("endobj"))])
+}
+
+// follow returns the number of the object a dictionary refers to, 0 for none.
+func follow(t *testing.T, dictionary, key string) int {
+	t.Helper()
+	m := regexp.MustCompile(key + ` (\d+) 0 R`).FindStringSubmatch(dictionary)
+	if m == nil {
+		return 0
+	}
+	return number(t, m[1])
+}
+
+func TestEveryReferenceLeadsToAnObject(t *testing.T) {
+	o := options()
+	o.Uncompressed = true
+	d := readDocument(t, finished(t, everything(t, o)))
+	reference := regexp.MustCompile(`(\d+) 0 R`)
+	for n := range d.offsets {
+		object := d.object(t, n)
+		if i := strings.Index(object, "stream\n"); i >= 0 {
+			object = object[:i]
+		}
+		for _, m := range reference.FindAllStringSubmatch(object, -1) {
+			assert.Contains(t, d.offsets, number(t, m[1]), "from object %d", n)
+		}
+	}
+}
+
+func TestMetadataHangsOnTheCatalog(t *testing.T) {
+	o := options()
+	o.Title = "Skerrow & <the> ferry 📷 \x1b]"
+	data := finished(t, everything(t, o))
+	d := readDocument(t, data)
+	catalog := d.object(t, follow(t, d.trailer, "/Root"))
+	assert.Contains(t, catalog, "/Version /1.4")
+	packet := d.object(t, follow(t, catalog, "/Metadata"))
+	assert.Contains(t, packet, "/Type /Metadata /Subtype /XML")
+	body := packet[strings.Index(packet, "stream\n")+7 : strings.Index(packet, "\nendstream")]
+	assert.Equal(t, length(t, packet, "/Length"), len(body))
+
+	type list struct {
+		Alt []string `xml:"Alt>li"`
+		Seq []string `xml:"Seq>li"`
+	}
+	var got struct {
+		Description struct {
+			Title   list   `xml:"http://purl.org/dc/elements/1.1/ title"`
+			Creator list   `xml:"http://purl.org/dc/elements/1.1/ creator"`
+			Format  string `xml:"http://purl.org/dc/elements/1.1/ format"`
+			Created string `xml:"http://ns.adobe.com/xap/1.0/ CreateDate"`
+			Changed string `xml:"http://ns.adobe.com/xap/1.0/ ModifyDate"`
+			Tool    string `xml:"http://ns.adobe.com/xap/1.0/ CreatorTool"`
+		} `xml:"RDF>Description"`
+	}
+	require.NoError(t, xml.Unmarshal([]byte(body), &got))
+	assert.Equal(t, []string{`Skerrow & <the> ferry 📷 \x1B]`}, got.Description.Title.Alt)
+	assert.Equal(t, []string{"Ingrid Vallö"}, got.Description.Creator.Seq)
+	assert.Equal(t, "application/pdf", got.Description.Format)
+	assert.Equal(t, "2026-05-17T14:30:05Z", got.Description.Created)
+	assert.Equal(t, "2026-05-17T14:30:05Z", got.Description.Changed)
+	assert.Equal(t, "traybook", got.Description.Tool)
+
+	info := d.object(t, follow(t, d.trailer, "/Info"))
+	assert.Contains(t, info, "/CreationDate (D:20260517143005Z)")
+	assert.Contains(t, info, "/Title <FEFF0053006B", "in UTF-16")
+	assert.Contains(t, info, "D83DDCF7", "the camera above U+FFFF as two halves")
+}
+
+// length returns a number that stands in a dictionary itself.
+func length(t *testing.T, dictionary, key string) int {
+	t.Helper()
+	m := regexp.MustCompile(key + ` (\d+) `).FindStringSubmatch(dictionary)
+	require.NotNil(t, m)
+	return number(t, m[1])
+}
+
+func TestIdentityFollowsTheContent(t *testing.T) {
+	id := regexp.MustCompile(`/ID \[<([0-9a-f]{32})> <([0-9a-f]{32})>\]`)
+	of := func(title string, at time.Time, text string) string {
+		o := options()
+		o.Title, o.Created = title, at
+		d := page.New(o)
+		d.Text(20, 20, 0, page.Set(9, page.Regular), text)
+		m := id.FindSubmatch(finished(t, d))
+		require.NotNil(t, m)
+		require.Equal(t, m[1], m[2])
+		return string(m[1])
+	}
+	first := of("a", moment, "x")
+	assert.Equal(t, first, of("a", moment, "x"))
+	assert.Equal(t, first, of("a", moment.In(time.FixedZone("", 7200)), "x"), "the same instant")
+	assert.NotEqual(t, first, of("b", moment, "x"))
+	assert.NotEqual(t, first, of("a", moment.Add(time.Second), "x"))
+	assert.NotEqual(t, first, of("a", moment, "y"))
+}
+
+func TestOutlineIsATree(t *testing.T) {
+	for name, levels := range map[string][]int{
+		"usual": {0, 1, 1, 0, 1, 2, 2, 1, 0}, "begins deep": {3, 1, 0}, "leaps": {0, 4, 0, 9, 9}, "one": {0}, "below zero": {-2, 1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := page.New(options())
+			for i, level := range levels {
+				d.NewPage()
+				d.Bookmark(fmt.Sprint("entry ", i), level)
+			}
+			doc := readDocument(t, finished(t, d))
+			catalog := doc.object(t, follow(t, doc.trailer, "/Root"))
+			root := follow(t, catalog, "/Outlines")
+			require.NotZero(t, root)
+			seen := map[int]bool{}
+			var walk func(parent int)
+			walk = func(parent int) {
+				last := 0
+				for at := follow(t, doc.object(t, parent), "/First"); at != 0; at = follow(t, doc.object(t, at), "/Next") {
+					require.False(t, seen[at], "entry %d is met once", at)
+					seen[at] = true
+					assert.Equal(t, parent, follow(t, doc.object(t, at), "/Parent"))
+					assert.Equal(t, last, follow(t, doc.object(t, at), "/Prev"))
+					walk(at)
+					last = at
+				}
+				assert.Equal(t, last, follow(t, doc.object(t, parent), "/Last"))
+			}
+			walk(root)
+			assert.Len(t, seen, len(levels))
+		})
+	}
+}
+
+func TestLinkLeadsToThePageOfItsAnchor(t *testing.T) {
+	d := page.New(options())
+	d.Link(page.Rect{X: 20, Y: 20, W: 30, H: 5}, "later")
+	for range 3 {
+		d.NewPage()
+	}
+	d.Anchor("later", 100)
+	doc := readDocument(t, finished(t, d))
+	kids := regexp.MustCompile(`/Kids \[([^\]]*)\]`).FindStringSubmatch(doc.object(t, 1))
+	pages := regexp.MustCompile(`\d+ 0 R`).FindAllString(kids[1], -1)
+	require.Len(t, pages, 4)
+	first := doc.object(t, number(t, strings.TrimSuffix(pages[0], " 0 R")))
+	assert.Contains(t, first, fmt.Sprintf("/Dest [%s /XYZ 0 558.43 null]", pages[3]), "100 mm under the upper edge")
+}

@@ -1,0 +1,183 @@
+package page_test
+
+import (
+	"math"
+	"math/rand"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/assert"
+	"pgregory.net/rapid"
+
+	"traybook/export/page"
+)
+
+func TestTextPropertiesHold(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		s := rapid.OneOf(rapid.String(), rapid.Map(rapid.SliceOf(rapid.Byte()), func(b []byte) string { return string(b) })).Draw(r, "text")
+		width := rapid.Float64Range(3, 120).Draw(r, "width")
+		set := page.Set(rapid.Float64Range(4, 24).Draw(r, "size"), page.Face(rapid.IntRange(0, 2).Draw(r, "face")))
+
+		clean := page.Clean(s)
+		if !utf8.ValidString(clean) || page.Clean(clean) != clean {
+			r.Fatalf("Clean(%q) = %q is not clean", s, clean)
+		}
+		fitted := page.Fit(width, set, s)
+		if got, room := page.Width(set, fitted), math.Max(width, page.Width(set, "…")); got > room+1e-3 {
+			r.Fatalf("Fit(%g, %q) is %g wide", width, s, got)
+		}
+		lines := page.Wrap(width, set, s)
+		joined := strings.Join(lines, "")
+		squeeze := func(s string) string { return strings.NewReplacer(" ", "", "\n", "").Replace(s) }
+		if squeeze(joined) != squeeze(clean) {
+			r.Fatalf("Wrap(%q) lost or changed something: %q", s, lines)
+		}
+	})
+}
+
+func TestWrapHoldsTheWidth(t *testing.T) {
+	rng := rand.New(rand.NewSource(7))
+	set := page.Set(8, page.Regular)
+	for range 200 {
+		var words []string
+		for range rng.Intn(30) {
+			words = append(words, strings.Repeat(string(rune('a'+rng.Intn(26))), 1+rng.Intn(40)))
+		}
+		width := 10 + rng.Float64()*60
+		for _, line := range page.Wrap(width, set, strings.Join(words, " ")) {
+			assert.LessOrEqual(t, page.Width(set, line), width+1e-3)
+		}
+	}
+}
+
+func FuzzText(f *testing.F) {
+	for _, s := range append(names, "", "\xe2", "abc\xe2", "\xf0\x9f\x9a", "\u0301", "a\u0301\u0302\u0303", "\U0001F6A2\ufe0f", "\u202e\u2066x",
+		"ש(1)ל", "\ufffe\uffff\U0010ffff", "\x00\x1b\x7f\u0085", "क्षि", "שלום(123)אbc") {
+		f.Add(s, 40.0, 8.0)
+	}
+	f.Fuzz(func(t *testing.T, s string, width, size float64) {
+		o := options()
+		o.Title, o.Author, o.Subject = s, s, s
+		o.Footer = page.Numbered(s)
+		d := page.New(o)
+		if !(size > 0 && size < 500 && width > 1 && width < 1000) {
+			size, width = 8, 40
+		}
+		for face := page.Regular; face <= page.Mono; face++ {
+			set := page.Set(size, face)
+			d.Text(20, 20, width, set, s)
+			d.Text(20, 20, width, set.Right().Through(), s)
+			d.Para(20, 30, width, set, s, 5)
+		}
+		d.Bookmark(s, 0)
+		d.Bookmark(s, 3)
+		d.Anchor(s, 10)
+		d.Link(page.Rect{X: 1, Y: 1, W: 5, H: 5}, s)
+		d.Table(15, 40, 180, page.Table{Columns: []page.Column{{Head: s, Wrap: true}, {Head: "b"}}, Rows: []page.Row{{Cells: []string{s, s}}}})
+		b, err := d.Bytes()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(b) < 1000 {
+			t.Fatal("the document is too short to hold its faces")
+		}
+	})
+}
+
+func FuzzMeasure(f *testing.F) {
+	for _, s := range names {
+		f.Add(s, 40.0)
+	}
+	f.Fuzz(func(t *testing.T, s string, width float64) {
+		set := page.Set(8, page.Bold)
+		page.Fit(width, set, s)
+		lines := page.Wrap(width, set, s)
+		if len(lines) == 0 {
+			t.Fatal("no line at all")
+		}
+		for _, line := range lines {
+			if page.Clean(line) != line {
+				t.Fatalf("the line %q is not clean", line)
+			}
+		}
+	})
+}
+
+func FuzzCheckImage(f *testing.F) {
+	f.Add(thumbnail(f, 20, 10, 1))
+	f.Add([]byte{0xFF, 0xD8, 0xFF, 0xD9})
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if w, h, err := page.CheckImage(data); err == nil && (w < 1 || h < 1) {
+			t.Fatalf("taken with %d × %d pixels", w, h)
+		}
+		d := page.New(options())
+		_, err := d.Image("foreign", data, page.Rect{X: 20, Y: 20, W: 50, H: 50})
+		if _, end := d.Bytes(); end != nil {
+			t.Fatalf("the document is lost (%v) after the answer %v", end, err)
+		}
+	})
+}
+
+func TestClean(t *testing.T) {
+	for name, c := range map[string]struct{ in, want string }{
+		"plain":               {"f/125 at 6 m", "f/125 at 6 m"},
+		"composed":            {"Vallo\u0308", "Vallö"},
+		"truncated":           {"abc\xe2", "abc\uFFFD"},
+		"a terminal's escape": {"\x1b[31mred", `\x1B[31mred`},
+		"line ends":           {"a\r\nb\rc\u2028d", "a\nb\nc\nd"},
+		"tab":                 {"a\tb", "a b"},
+		"8-bit control":       {"a\u009bb", `a\x9Bb`},
+	} {
+		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, page.Clean(c.in)) })
+	}
+}
+
+func TestFit(t *testing.T) {
+	set := page.Set(8, page.Regular)
+	for name, c := range map[string]struct {
+		in    string
+		width float64
+		want  string
+	}{
+		"room enough":              {"ferry", 30, "ferry"},
+		"just its width":           {"ferry", page.Width(set, "ferry"), "ferry"},
+		"a hair less":              {"ferry", page.Width(set, "ferry") - 0.01, "fe…"},
+		"no space before the dots": {"the ferry", page.Width(set, "the …") + 0.1, "the…"},
+		"no room at all":           {"ferry", 0.1, "…"},
+		"marks stay on letters":    {"q\u0331q\u0331q\u0331q\u0331", page.Width(set, "qq…") + 0.1, "q\u0331q\u0331…"},
+		"two lines on one":         {"low\nwater", 30, "low water"},
+	} {
+		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, page.Fit(c.width, set, c.in)) })
+	}
+}
+
+func TestWrap(t *testing.T) {
+	set := page.Set(8, page.Regular)
+	wide := page.Width(set, "the long quay") + 0.1
+	for name, c := range map[string]struct {
+		in   string
+		want []string
+	}{
+		"nothing":        {"", []string{""}},
+		"one line":       {"the long quay", []string{"the long quay"}},
+		"two lines":      {"the long quay at low water", []string{"the long quay", "at low water"}},
+		"an empty line":  {"a\n\nb", []string{"a", "", "b"}},
+		"no-break space": {"the old long\u00a0quay", []string{"the old", "long\u00a0quay"}},
+		"after a hyphen": {"deckhand-ferryman", []string{"deckhand-", "ferryman"}},
+	} {
+		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, page.Wrap(wide, set, c.in)) })
+	}
+}
+
+func TestWidthOfMonoIsOneForAll(t *testing.T) {
+	set := page.Set(8, page.Mono)
+	assert.InDelta(t, page.Width(set, "iiii"), page.Width(set, "WWWW"), 1e-9)
+	assert.Less(t, page.Width(page.Set(8, page.Regular), "iiii"), page.Width(page.Set(8, page.Regular), "WWWW"))
+}
+
+func TestFontLicences(t *testing.T) {
+	text := page.FontLicences()
+	assert.Contains(t, text, "Bitstream Vera Fonts Copyright")
+	assert.Contains(t, text, "Redistribution and use in source and binary forms")
+}
