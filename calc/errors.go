@@ -25,7 +25,7 @@ type RangeError struct {
 // Error names the quantity, the value and the range.
 func (e *RangeError) Error() string {
 	num := func(v float64) string {
-		s := strconv.FormatFloat(v, 'g', 6, 64)
+		s := plain(v)
 		if e.Unit == "" {
 			return s
 		}
@@ -53,6 +53,16 @@ func (e *RangeError) Error() string {
 	}
 	return fmt.Sprintf("%s of %s is outside what can be reckoned with; it must be %s",
 		e.Quantity, strings.TrimSpace(num(e.Value)), rng)
+}
+
+// plain writes six figures, without an exponent where a person would not use
+// one.
+func plain(v float64) string {
+	s := strconv.FormatFloat(v, 'g', 6, 64)
+	if r, err := strconv.ParseFloat(s, 64); err == nil && (r == 0 || math.Abs(r) >= 1e-7 && math.Abs(r) < 1e10) {
+		return strconv.FormatFloat(r, 'f', -1, 64)
+	}
+	return s
 }
 
 // within answers nil when min <= v <= max. NaN and the infinities are always

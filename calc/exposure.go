@@ -111,8 +111,8 @@ func (e Exposure) CalledFor() (Called, error) {
 	ext, filter, p, sd := orDefault(e.ExtensionFactor, 1), orDefault(e.FilterFactor, 1), orDefault(e.P, 1), orDefault(e.CapSDS, CapSDS)
 	ev100, err := e.EV100()
 	if err := firstError(err,
-		checkEV(ev100), above("index of the paper", e.PaperIndex, 0, maxIndex, ""), above("aperture set", e.SetF, 0, maxF, ""),
-		within("place", e.PlaceStops, -20, 20, "stops"), above("extension factor", ext, 0, 1e6, ""),
+		checkEV(ev100), within("index of the paper", e.PaperIndex, minIndex, maxIndex, ""), within("aperture set", e.SetF, 0.5, maxF, ""),
+		within("place", e.PlaceStops, -20, 20, "stops"), within("extension factor", ext, 0.01, 1e6, ""),
 		within("filter factor", filter, 1, 1e9, ""), checkP(p), checkSD(sd)); err != nil {
 		return Called{}, err
 	}

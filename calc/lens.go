@@ -9,7 +9,7 @@ import "math"
 
 const maxLengthMM = 1e9
 
-func checkFocal(focal float64) error { return above("focal length", focal, 0, 1e5, "mm") }
+func checkFocal(focal float64) error { return within("focal length", focal, 0.1, 1e5, "mm") }
 func checkMag(m float64) error       { return above("magnification", m, 0, 1e4, "") }
 
 // checkSubject wants the subject beyond the front focal point, or no real image

@@ -21,12 +21,13 @@ const (
 	CDomeMin, CDomeMax = 320.0, 540.0
 )
 
-func checkF(f float64) error         { return above("aperture", f, 0, maxF, "") }
-func checkTime(timeS float64) error  { return above("time", timeS, 0, maxTimeS, "s") }
-func checkIndex(index float64) error { return above("index", index, 0, maxIndex, "") }
+// The bounds below are far beyond any camera; they keep formulas off infinity.
+func checkF(f float64) error         { return within("aperture", f, 0.5, maxF, "") }
+func checkTime(timeS float64) error  { return within("time", timeS, minTimeS, maxTimeS, "s") }
+func checkIndex(index float64) error { return within("index", index, minIndex, maxIndex, "") }
 func checkEV(ev float64) error       { return within("exposure value", ev, -maxStops, maxStops, "EV") }
-func checkLux(lux float64) error     { return above("illuminance", lux, 0, 1e9, "lx") }
-func checkLum(cdm2 float64) error    { return above("luminance", cdm2, 0, 1e10, "cd/m²") }
+func checkLux(lux float64) error     { return within("illuminance", lux, 1e-6, 1e8, "lx") }
+func checkLum(cdm2 float64) error    { return within("luminance", cdm2, 1e-7, 1e9, "cd/m²") }
 
 // checkC is wide on purpose: it takes the constant of either receptor and those
 // of older standards; it only refuses what can be no meter constant.

@@ -22,7 +22,7 @@ func Reciprocity(timeS, p float64) (float64, error) {
 		return timeS, nil
 	}
 	t := math.Pow(timeS, 1/p)
-	return t, above("time after reciprocity", t, 0, maxTimeS, "s")
+	return t, within("time after reciprocity", t, minTimeS, maxTimeS, "s")
 }
 
 // ReciprocityInverse is the time in seconds that a given time counts for:
@@ -43,7 +43,7 @@ func ReciprocityInverse(givenS, p float64) (float64, error) {
 // use Reciprocity, which needs one number that a book can learn. A factor below
 // 0, an exponent outside 1 to 3 or a time not more than 0 is a *RangeError.
 func AddedTime(timeS, factor, exponent float64) (float64, error) {
-	if err := firstError(above("time", timeS, 0, 1e6, "s"), within("factor of added time", factor, 0, 100, ""),
+	if err := firstError(within("time", timeS, minTimeS, 1e6, "s"), within("factor of added time", factor, 0, 100, ""),
 		within("exponent of added time", exponent, 1, 3, "")); err != nil {
 		return 0, err
 	}
@@ -53,7 +53,7 @@ func AddedTime(timeS, factor, exponent float64) (float64, error) {
 // AddedTimeFactor is the factor a of AddedTime that turns timeS into
 // correctedS: (tc − t)/t^e.
 func AddedTimeFactor(timeS, correctedS, exponent float64) (float64, error) {
-	if err := firstError(above("time", timeS, 0, 1e6, "s"), within("corrected time", correctedS, timeS, maxTimeS, "s"),
+	if err := firstError(within("time", timeS, minTimeS, 1e6, "s"), within("corrected time", correctedS, timeS, maxTimeS, "s"),
 		within("exponent of added time", exponent, 1, 3, "")); err != nil {
 		return 0, err
 	}

@@ -5,11 +5,12 @@ import "math"
 // Widest values that are reckoned with. Far beyond anything a camera meets,
 // near enough that no formula here runs into infinity.
 const (
+	minTimeS = 1e-6
 	maxTimeS = 1e9
-	maxF     = 2048
-	maxIndex = 1e7
+	maxF     = 1024
+	minIndex = 0.001
+	maxIndex = 1e6
 	maxStops = 64
-	maxRatio = 1e18
 )
 
 // Stops is the step in exposure that a ratio of times, lights or areas makes,
@@ -32,11 +33,11 @@ func Ratio(stops float64) (float64, error) {
 }
 
 // MoveTime is the time, in seconds, that lies the given number of stops from
-// timeS (+ = longer). Derived: t·2^stops. A time that is not more than 0, or a
+// timeS (+ = longer). Derived: t·2^stops. A time outside 1e-6 to 1e9 s, or a
 // step beyond 64 stops, is a *RangeError.
 func MoveTime(timeS, stops float64) (float64, error) {
 	r, err := Ratio(stops)
-	if err := firstError(err, above("time", timeS, 0, maxTimeS, "s")); err != nil {
+	if err := firstError(err, checkTime(timeS)); err != nil {
 		return 0, err
 	}
 	return timeS * r, nil
@@ -80,7 +81,7 @@ func FilterFactorOfDensity(density float64) (float64, error) {
 // factor of 4 meters as 100. An index not above 0 or a factor under 1 is a
 // *RangeError.
 func IndexBehindFilter(index, factor float64) (float64, error) {
-	if err := firstError(above("index", index, 0, maxIndex, ""), within("filter factor", factor, 1, 1e9, "")); err != nil {
+	if err := firstError(checkIndex(index), within("filter factor", factor, 1, 1e9, "")); err != nil {
 		return 0, err
 	}
 	return index / factor, nil

@@ -92,17 +92,22 @@ func centreAltitude(jd, lat, lon float64) float64 {
 
 // transit is the part of the day from jd0 on at which the sun stands on the
 // meridian. ok is false where it does so only in the days before and after,
-// which a day a few seconds short of 24 h can bring about.
+// which a clock set far from the sun can bring about.
 func transit(jd0, lon float64) (day float64, ok bool) {
 	hourAngle := func(day float64) float64 {
 		s := solarAt(julianTD(jd0 + day))
 		return turn(apparentSidereal(jd0+day, s)+lon-s.ra+180) - 180
 	}
-	day = 0.5
-	for range 4 {
-		day -= hourAngle(day) / 360.98564736629 * 366.2422 / 365.2422
+	for _, start := range [...]float64{0.5, 0, 1} {
+		day = start
+		for range 4 {
+			day -= hourAngle(day) / 360
+		}
+		if day >= 0 && day < 1 {
+			return day, true
+		}
 	}
-	return day, day >= 0 && day < 1
+	return day, false
 }
 
 func bisect(f func(float64) float64, a, b float64) float64 {

@@ -18,11 +18,11 @@ const (
 func (c *Called) warn(e Exposure, lightS, p, sd float64) {
 	if c.TooBrightForCap {
 		c.Warnings = append(c.Warnings, tooBright(c.TimeS, e.SetF))
-	} else if long := 2 * sd; c.SetTimeS < CapSteadyS*sd/CapSDS {
+	} else if long := 2 * sd; c.SetTimeS < CapSteadyS*sd/CapSDS*(1-1e-9) {
 		c.Warnings = append(c.Warnings, fmt.Sprintf(
 			"at %s s a cap is off by up to %.1f stop in either direction; a smaller aperture gives the hand more time", number(c.SetTimeS), -shortSide(c.SetTimeS, long)))
 	}
-	if p == 1 && lightS > longUnrecipS {
+	if p == 1 && lightS > longUnrecipS*(1+1e-9) {
 		if t, err := Reciprocity(lightS, Reciprocity1900); err == nil {
 			c.Warnings = append(c.Warnings, fmt.Sprintf(
 				"no reciprocity exponent is known for this paper; with 0.86, the figure of 1900, it would ask %s s", number(roundTo3(t))))

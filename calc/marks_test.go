@@ -1,0 +1,50 @@
+package calc
+
+import (
+	"math"
+	"sort"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestExactFIsTheNumberBehindTheMark(t *testing.T) {
+	for mark, want := range map[float64]float64{
+		1: 1, 1.4: math.Sqrt2, 5.6: 5.656854, 8: 8, 11: 11.313708, 16: 16, 22: 22.627417, 32: 32, 45: 45.254834, 64: 64, 90: 90.509668, // whole
+		1.2: 1.189207, 6.7: 6.727171, 9.5: 9.513657, 19: 19.027314, // half
+		3.5: 3.563595, 7.1: 7.127190, 10: 10.079368, 13: 12.699208, 14: 14.254379, 20: 20.158737, // third
+		4.5: 4.5, 6.3: 6.3, 9: 9, 12.5: 12.5, 18: 18, 25: 25, 36: 36, // continental: themselves
+		7.7: 7.7, 11.3: 11.3, 12: 12, 0: 0, -8: -8, // no marks: themselves
+	} {
+		assert.InDelta(t, want, ExactF(mark), 1e-6, "f/%v", mark)
+	}
+}
+
+func TestContinentalMarksStandWithinFiveHundredthsOfTheThirds(t *testing.T) {
+	for mark, k := range map[float64]float64{4.5: 13, 6.3: 16, 9: 19, 18: 25, 25: 28, 36: 31} {
+		assert.InDelta(t, 0, 2*math.Log2(ExactF(mark)/math.Exp2(k/6)), 0.05, "f/%v", mark)
+	}
+}
+
+func TestMarks(t *testing.T) {
+	all := NominalMarks()
+	assert.True(t, sort.Float64sAreSorted(all))
+	seen := map[float64]bool{}
+	for _, m := range all {
+		assert.False(t, seen[m], "f/%v twice", m)
+		seen[m] = true
+		assert.InDelta(t, 0, 2*math.Log2(ExactF(m)/m), 0.12, "an engraving lies within an eighth of a stop of what it means: f/%v", m)
+		near, err := NearestMark(ExactF(m))
+		require.NoError(t, err)
+		assert.Equal(t, m, near)
+	}
+	all[0] = 99
+	assert.Equal(t, 1.0, NominalMarks()[0], "the slice is the caller's own")
+	for f, want := range map[float64]float64{11.3: 11, 7.7: 8, 500: 128, 0.5: 1} {
+		assert.Equal(t, want, ok(t)(NearestMark(f)), "f/%v", f)
+	}
+	for f, want := range map[float64]float64{11.3: 11, 9.4: 8, 9.6: 11, 0.6: 1, 500: 128, 13: 11} {
+		assert.Equal(t, want, ok(t)(NearestFullStop(f)), "f/%v", f)
+	}
+}

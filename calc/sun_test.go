@@ -1,0 +1,285 @@
+package calc
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// harbour is an invented town on a northern coast.
+const harbourLat, harbourLon = 59.0, 10.5
+
+var summer = time.FixedZone("", 2*3600)
+
+func TestSunDayKeepsTheOffsetAndTheDate(t *testing.T) {
+	asked := time.Date(2026, 5, 3, 23, 30, 0, 0, summer)
+	d, err := SunOn(asked, harbourLat, harbourLon)
+	require.NoError(t, err)
+	for name, x := range map[string]time.Time{"sunrise": d.Sunrise, "transit": d.Transit, "sunset": d.Sunset} {
+		assert.Equal(t, "2026-05-03", x.Format("2006-01-02"), name)
+		assert.Equal(t, "+02:00", x.Format("-07:00"), name)
+	}
+	assert.True(t, d.Sunrise.Before(d.Transit) && d.Transit.Before(d.Sunset))
+	rise, up, err := Sunrise(asked, harbourLat, harbourLon)
+	require.NoError(t, err)
+	assert.True(t, up && rise.Equal(d.Sunrise))
+	set, down, err := Sunset(asked, harbourLat, harbourLon)
+	require.NoError(t, err)
+	assert.True(t, down && set.Equal(d.Sunset))
+	assert.False(t, d.UpAllDay() || d.DownAllDay())
+	assert.InDelta(t, 90-harbourLat+15.8, d.HighestDeg, 0.3)
+}
+
+func TestSunAtTheEdges(t *testing.T) {
+	day := func(month time.Month, d int, lat, lon float64, offset int) SunDay {
+		x, err := SunOn(time.Date(2026, month, d, 12, 0, 0, 0, time.FixedZone("", offset*3600)), lat, lon)
+		require.NoError(t, err)
+		return x
+	}
+	t.Run("midnight sun", func(t *testing.T) {
+		d := day(6, 21, 71, 25, 2)
+		assert.True(t, d.UpAllDay())
+		assert.False(t, d.DownAllDay())
+		assert.False(t, d.Transit.IsZero())
+	})
+	t.Run("polar night", func(t *testing.T) {
+		d := day(12, 21, 71, 25, 1)
+		assert.True(t, d.DownAllDay())
+		assert.False(t, d.UpAllDay())
+	})
+	t.Run("the shortest of days", func(t *testing.T) {
+		// Somewhere below the circle a day lasts minutes; halve in on it.
+		lo, hi := 66.0, 69.0
+		for range 40 {
+			mid := (lo + hi) / 2
+			if d := day(12, 21, mid, 0, 0); d.Sunrise.IsZero() {
+				hi = mid
+			} else {
+				lo = mid
+			}
+		}
+		d := day(12, 21, lo, 0, 0)
+		require.False(t, d.Sunrise.IsZero() || d.Sunset.IsZero())
+		assert.Less(t, d.Sunset.Sub(d.Sunrise), 10*time.Minute, "found although it lies between two looks")
+		assert.WithinDuration(t, d.Transit, d.Sunrise, 5*time.Minute)
+	})
+	t.Run("a clock that knows nothing of the sun", func(t *testing.T) {
+		for lon := -180.0; lon <= 180; lon += 7.5 {
+			d := day(4, 16, 0, lon, 0)
+			assert.False(t, d.Sunrise.IsZero() || d.Sunset.IsZero(), "%v", lon)
+			if !d.Transit.IsZero() {
+				assert.Equal(t, 16, d.Transit.Day(), "%v", lon)
+			}
+		}
+	})
+	t.Run("the poles", func(t *testing.T) {
+		for _, lat := range []float64{90, -90} {
+			p, err := SunPosition(time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC), lat, 0)
+			require.NoError(t, err)
+			assert.InDelta(t, math.Copysign(23.43, lat), p.TrueAltitudeDeg, 0.012, "the obliquity, less parallax")
+		}
+	})
+}
+
+func TestSunRefusesWhatIsNotOnEarth(t *testing.T) {
+	noon := time.Date(2026, 5, 3, 12, 0, 0, 0, time.UTC)
+	for name, c := range map[string]struct {
+		t        time.Time
+		lat, lon float64
+		says     string
+	}{
+		"beyond the pole": {noon, 91, 0, "latitude of 91 °"},
+		"round and round": {noon, 0, 400, "longitude of 400 °"},
+		"no number":       {noon, math.NaN(), 0, "latitude is not a number"},
+		"long ago":        {time.Date(1600, 1, 1, 0, 0, 0, 0, time.UTC), 0, 0, "year of 1600"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, err := SunPosition(c.t, c.lat, c.lon)
+			assert.ErrorContains(t, err, c.says)
+			_, err = SunOn(c.t, c.lat, c.lon)
+			assert.ErrorContains(t, err, c.says)
+			_, err = SunLux(c.t, c.lat, c.lon, 1)
+			assert.ErrorContains(t, err, c.says)
+			_, err = LightAt(c.t, c.lat, c.lon, 1)
+			assert.ErrorContains(t, err, c.says)
+			_, _, err = Sunrise(c.t, c.lat, c.lon)
+			assert.ErrorContains(t, err, c.says)
+			_, _, err = CapUsableAt(c.t, c.lat, c.lon, 1, 11, 3)
+			assert.ErrorContains(t, err, c.says)
+		})
+	}
+	_, err := EquationOfTime(time.Date(2500, 1, 1, 0, 0, 0, 0, time.UTC))
+	assert.ErrorContains(t, err, "year of 2500")
+	_, err = SunPositionAt(noon, Site{PressureHPa: -1})
+	assert.ErrorContains(t, err, "pressure of the air")
+}
+
+func TestRefractionHasNoStep(t *testing.T) {
+	last := -5 + refraction(-5)
+	for a := -5.0; a <= 90; a += 0.001 {
+		seen := a + refraction(a)
+		require.Greater(t, seen, last-1e-12, "at %v", a)
+		require.Less(t, seen-last, 0.002, "at %v", a)
+		last = seen
+	}
+	assert.Zero(t, refraction(-3))
+	assert.InDelta(t, 0.57, refraction(-0.57), 0.03, "the sun that is seen to touch the horizon has set")
+	assert.InDelta(t, 34./60, bennett(0), 0.01)
+}
+
+func TestEquationOfTimeAgreesWithItself(t *testing.T) {
+	for d := range 365 {
+		at := time.Date(2026, 1, 1, 12, 0, 0, 0, time.UTC).AddDate(0, 0, d)
+		e, err := EquationOfTime(at)
+		require.NoError(t, err)
+		assert.InDelta(t, smart(JulianDay(at))/radians*240, e, 3, "%s", at)
+	}
+}
+
+func TestDeltaTIsFlatOutsideTheTable(t *testing.T) {
+	seconds := func(jd float64) float64 { return (julianTD(jd) - jd) * secondsADay }
+	assert.InDelta(t, -3, seconds(2400000), 1e-3)
+	assert.InDelta(t, 72, seconds(2500000), 1e-3)
+	assert.InDelta(t, 64, seconds(j2000), 0.2)
+}
+
+func TestDaylight(t *testing.T) {
+	must := ok(t)
+	t.Run("grows with the sun", func(t *testing.T) {
+		last := 0.0
+		for a := -18.0; a <= 90; a += 0.1 {
+			lux := must(Daylight(a, 1))
+			require.Greater(t, lux, last, "at %v", a)
+			last = lux
+		}
+	})
+	t.Run("the sky divides it", func(t *testing.T) {
+		for name, want := range map[string]float64{"clear": 1, "thin": 2, "cloud": 3, "dark": 10} {
+			factor, known := SkyFactor(name)
+			require.True(t, known)
+			assert.Equal(t, want, factor)
+			assert.InEpsilon(t, must(Daylight(40, 1))/want, must(Daylight(40, factor)), 1e-12)
+		}
+		_, known := SkyFactor("green")
+		assert.False(t, known)
+		assert.Equal(t, []string{"clear", "thin", "cloud", "dark"}, Skies())
+	})
+	t.Run("both opinions on dusk agree within a stop and a half", func(t *testing.T) {
+		for a := -6.0; a <= 0; a++ {
+			assert.InDelta(t, 0, math.Log2(must(Daylight(a, 1))/must(TwilightLux(a))), 1.5, "at %v", a)
+		}
+	})
+	t.Run("a wall that faces the sun has more, and most when it is low", func(t *testing.T) {
+		for _, a := range []float64{5, 20, 60} {
+			assert.Greater(t, must(FacingSun(a, 1)), must(Daylight(a, 1)), "at %v", a)
+		}
+		assert.InEpsilon(t, must(Daylight(90, 1)), must(FacingSun(90, 1)), 1e-9)
+		assert.Equal(t, must(Daylight(-3, 1)), must(FacingSun(-3, 1)))
+		ratio := func(a float64) float64 { return must(FacingSun(a, 1)) / must(Daylight(a, 1)) }
+		assert.Greater(t, ratio(5), ratio(30))
+	})
+	t.Run("the full sun of the exposure guide", func(t *testing.T) {
+		assert.InDelta(t, 15, must(EV100FromLux(must(Daylight(45, 1)), CFlat)), 0.5)
+	})
+	for name, err := range map[string]error{
+		"altitude of the sun of 91": second(Daylight(91, 1)), "sky factor of 0.5": second(Daylight(10, 0.5)),
+		"sky factor of 0": second(SunLux(time.Unix(0, 0), 0, 0, 0)), "altitude of the sun of 100": second(FacingSun(100, 1)),
+		"altitude of the sun of -20": second(TwilightLux(-20)),
+	} {
+		assert.ErrorContains(t, err, name)
+	}
+}
+
+func second(_ float64, err error) error { return err }
+
+func TestLightAt(t *testing.T) {
+	noon := time.Date(2026, 5, 3, 13, 20, 0, 0, summer)
+	l, err := LightAt(noon, harbourLat, harbourLon, 1)
+	require.NoError(t, err)
+	assert.InDelta(t, 15.3, l.EV100, 0.3)
+	assert.InDelta(t, 0, l.DriftStopsPer10Min, 0.005, "at its highest the sun stands still")
+	time3, tooBright, err := l.TimeFor(16, 3)
+	require.NoError(t, err)
+	assert.True(t, tooBright, "in full sun a cap cannot do index 3 at f/16")
+	assert.InDelta(t, 0.26, time3, 0.03)
+
+	evening, err := LightAt(l.Sunset, harbourLat, harbourLon, 1)
+	require.NoError(t, err)
+	assert.InDelta(t, 0, evening.AltitudeDeg, 0.3)
+	assert.Less(t, evening.DriftStopsPer10Min, -0.5, "at sunset it goes fast")
+	dawn, err := LightAt(l.Sunrise, harbourLat, harbourLon, 10)
+	require.NoError(t, err)
+	assert.Greater(t, dawn.DriftStopsPer10Min, 0.5)
+
+	night, err := LightAt(time.Date(2026, 12, 3, 1, 0, 0, 0, summer), harbourLat, harbourLon, 1)
+	require.NoError(t, err)
+	assert.True(t, night.Night)
+	assert.Zero(t, night.EV100)
+	_, _, err = night.TimeFor(8, 3)
+	assert.ErrorContains(t, err, "daylight of")
+}
+
+func TestCapUsableAt(t *testing.T) {
+	noon := time.Date(2026, 5, 3, 13, 0, 0, 0, summer)
+	at, found, err := CapUsableAt(noon, harbourLat, harbourLon, 1, 16, 3)
+	require.NoError(t, err)
+	require.True(t, found)
+	for after, bright := range map[time.Duration]bool{-2 * time.Second: true, 0: false} {
+		l, err := LightAt(at.Add(after), harbourLat, harbourLon, 1)
+		require.NoError(t, err)
+		_, tooBright, err := l.TimeFor(16, 3)
+		require.NoError(t, err)
+		assert.Equal(t, bright, tooBright, "%v", after)
+	}
+	assert.Equal(t, 3, at.Day())
+	now, found, err := CapUsableAt(at, harbourLat, harbourLon, 1, 16, 3)
+	require.NoError(t, err)
+	assert.True(t, found && now.Equal(at), "once usable it is usable now")
+	_, found, err = CapUsableAt(time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC), 89, 0, 1, 2.8, 100)
+	require.NoError(t, err)
+	assert.False(t, found, "under the midnight sun it does not come")
+	_, _, err = CapUsableAt(noon, 0, 0, 1, 0, 3)
+	assert.ErrorContains(t, err, "aperture")
+	_, _, err = CapUsableAt(noon, 0, 0, 0, 8, 3)
+	assert.ErrorContains(t, err, "sky factor")
+}
+
+func TestSlipBounds(t *testing.T) {
+	low, high, bounded, err := SlipBounds(50)
+	require.NoError(t, err)
+	require.True(t, bounded)
+	snow, _ := SceneEV100("sun on light sand or snow")
+	assert.Greater(t, high, snow, "snow in the sun is no slip")
+	assert.Less(t, high, 17.0)
+	shade, _ := SceneEV100("open shade, clear sky")
+	assert.Less(t, low, shade-3, "deep shade is no slip")
+	assert.InDelta(t, ok(t)(EV100FromLux(ok(t)(Daylight(50, 10)), CFlat))-5, low, 1e-9)
+	_, high, _, err = SlipBounds(5)
+	require.NoError(t, err)
+	assert.Greater(t, high, 13.0, "a wall in the evening sun is no slip")
+	_, _, bounded, err = SlipBounds(-7)
+	require.NoError(t, err)
+	assert.False(t, bounded, "lamps rule")
+	_, _, _, err = SlipBounds(200)
+	assert.ErrorContains(t, err, "altitude")
+}
+
+func TestSceneLights(t *testing.T) {
+	all := SceneLights()
+	for i, s := range all {
+		assert.LessOrEqual(t, s.Low, s.High)
+		ev, known := SceneEV100(s.Scene)
+		assert.True(t, known)
+		assert.Equal(t, s.Low, ev)
+		all[i].Low = 99
+	}
+	ev, _ := SceneEV100("heavy overcast")
+	assert.Equal(t, 12.0, ev, "the slice is the caller's own")
+	_, known := SceneEV100("under the sea")
+	assert.False(t, known)
+	_, err := SunnyF(99)
+	assert.ErrorContains(t, err, "exposure value of 99 EV")
+}
