@@ -87,7 +87,7 @@ func (d *Doc) RankedBars(box Rect, bars []Bar) float64 {
 		d.Line(start, box.Y-0.3, start, y-row*0.1, Pen{Width: 0.2})
 	}
 	if n := len(bars) - len(shown); n > 0 {
-		d.Text(box.X, y, box.W, t.In(0.3), fmt.Sprintf("and %d more", n))
+		d.Text(start, y, box.Right()-start, t.In(0.3), fmt.Sprintf("and %d more", n))
 		y += row
 	}
 	return y
@@ -153,7 +153,7 @@ func (d *Doc) StackedBars(box Rect, legend []string, stacks []Stack) float64 {
 		y += row
 	}
 	if n := len(stacks) - len(shown); n > 0 {
-		d.Text(box.X, y, box.W, t.In(0.3), fmt.Sprintf("and %d more", n))
+		d.Text(start, y, box.Right()-start, t.In(0.3), fmt.Sprintf("and %d more", n))
 		y += row
 	}
 	return d.legend(Rect{start, y + row*0.2, box.Right() - start, row}, legend, t)
