@@ -183,3 +183,60 @@ func TestMixInverses(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []float64{10, 5}, []float64{a, b}, "either order")
 }
+
+func TestPaperAndBathsAge(t *testing.T) {
+	for months, want := range map[float64][2]float64{
+		-24: {0, 0}, 0: {0, 0}, 12: {0, 0}, 24: {-0.2, 0.03}, 36: {-0.4, 0.06}, 1200: {-1, 0.3},
+	} {
+		stops, fog, err := AgedPaper(months)
+		require.NoError(t, err)
+		assert.InDelta(t, want[0], stops, 1e-12, "%g months", months)
+		assert.InDelta(t, want[1], fog, 1e-12, "%g months", months)
+	}
+	for _, c := range [][3]float64{{0, 8, 1}, {8, 8, 1}, {16, 8, 1.5}, {1000, 8, 4}, {1000, 0, 1}} {
+		assert.InDelta(t, c[2], must2(OldDeveloperGrowth(c[0], c[1])), 1e-12, "%v", c)
+	}
+	_, _, err := AgedPaper(math.NaN())
+	assert.Error(t, err)
+	_, err = OldDeveloperGrowth(-1, 8)
+	assert.Error(t, err)
+}
+
+// Common practice without a source: a resin-coated sheet is through developer,
+// rinse and fixer within three minutes, and so is its print.
+func TestPracticeThreeMinutesASheet(t *testing.T) {
+	develop, _, err := DevelopTime(60, 20, 20, DefaultQ10, 0)
+	require.NoError(t, err)
+	fix, _, err := FixTime(60, 20, 20, DefaultQ10, 0)
+	require.NoError(t, err)
+	const rinse = 15
+	assert.Less(t, develop+rinse+fix, 180.0)
+	cold, _, err := DevelopTime(60, 20, 14, DefaultQ10, 0)
+	require.NoError(t, err)
+	coldFix, _, err := FixTime(60, 20, 14, DefaultQ10, 0)
+	require.NoError(t, err)
+	assert.Greater(t, cold+rinse+coldFix, 180.0, "on a cold day it is not")
+}
+
+func TestErrorsNameWhatIsWrong(t *testing.T) {
+	_, err := NewCurve(2, 5, 0.08, 2)
+	assert.EqualError(t, err, "ISO range of 5 is outside what can be reckoned with; it must be between 10 and 400")
+	_, err = NewCurve(2, 110, 0.08, 0.7)
+	assert.ErrorContains(t, err, "greatest density of 0.7")
+	_, err = NewDirectPositiveCurve(0, 110, 0.08, 2)
+	assert.ErrorContains(t, err, "exposure for the mid-tone")
+	_, err = FlashedR(110, 1)
+	assert.ErrorContains(t, err, "from 1 on it veils the sheet")
+	_, _, err = DevelopTime(60, 20, 80, 2, 0)
+	assert.ErrorContains(t, err, "temperature of the bath of 80 °C")
+	_, err = curveFor(t, 110).LogH(2)
+	assert.ErrorContains(t, err, "density on this paper of 2")
+	_, _, err = GradeSpan(7)
+	assert.ErrorContains(t, err, "grade of 7")
+	_, err = FlashShare(1e5, 1e-320)
+	assert.Error(t, err)
+	_, err = FlashShare(80000, 1e-320)
+	assert.ErrorContains(t, err, "threshold time of the flash")
+	_, err = curveFor(t, 110).Points(1)
+	assert.ErrorContains(t, err, "number of points")
+}

@@ -109,7 +109,7 @@ func WashChange(volumeML, carryML, undiffused float64) (float64, error) {
 	); err != nil {
 		return 0, err
 	}
-	return undiffused + (1-undiffused)*carryML/(volumeML+carryML), nil
+	return math.Min(1, undiffused+(1-undiffused)*carryML/(volumeML+carryML)), nil
 }
 
 // WashResidual is the share of the hypo left after a number of changes (0 to
