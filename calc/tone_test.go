@@ -74,9 +74,9 @@ func TestSlopesMultiply(t *testing.T) {
 	}
 }
 
-// The numbers of the model in the fault table, reckoned there without flare for
+// Numbers of the two-generation model (derived), first reckoned without flare for
 // a paper of about 0.05 to 2.05 at R110 and a copy that keeps its exposure.
-func TestFaultTableNumbers(t *testing.T) {
+func TestModelNumbers(t *testing.T) {
 	c, err := NewCurve(2, 110, 0.05, 2.05)
 	require.NoError(t, err)
 	g := withoutFlare(TwoGenerations{Neg: NewSheet(c, 0), Print: NewSheet(c, 0)})
@@ -125,7 +125,8 @@ func TestPlannedDensityHoldsTheCopy(t *testing.T) {
 	assert.Greater(t, g.Tones().Print.Mid, planned.Print.Mid+0.5, "put right, the logged copy is too long")
 }
 
-// One test for each direction of the fault table that the model can express.
+// One test for each direction of a fault that the model can express; the directions
+// are those of the handbooks and the US Army and Navy courses on laboratory work.
 func TestFaultDirections(t *testing.T) {
 	good := twoSheets(t, 110)
 	of := func(change func(*TwoGenerations)) Tones {
