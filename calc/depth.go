@@ -2,17 +2,8 @@ package calc
 
 import "math"
 
-// Depth takes the aperture as engraved, exposure takes the exact number behind
-// the engraving. Sources disagree here: every published worked example of
-// hyperfocal distance reckons with the engraved 11 and 2.8 (35 mm at f/11 and
-// 0.03 mm: 3.75 m, where 11.314 would give 3.64), while tables of exposure and
-// of resolving power use 11.314. The circle of confusion is itself agreed on to
-// a tenth at best and the marks are 3 % off at worst, so depth keeps company
-// with the tables that a photographer can check it against. In this file n is
-// whatever number the caller gives, and nothing is done to it.
-
-// COC is the circle of confusion in mm that passes for sharp on a contact print
-// seen at reading distance. Published, see the reference rows; a default.
+// COC is the circle of confusion in mm that passes for sharp on a sheet seen at
+// reading distance and not enlarged. Common practice; a default.
 const COC = 0.2
 
 func checkN(n float64) error   { return checkF(n) }
@@ -33,6 +24,14 @@ func COCFor(diagonal, divisor float64) (float64, error) {
 // at f/11. Army and Navy manuals leave the last f out (2 in, f/8, 0.002 in: near
 // limit 10.4 ft, exactly 10.5); the exact form is kept, for it holds at short
 // distances too and makes the near limit exactly half of it.
+//
+// n is taken as it is. Figure gives it the engraved number, where exposure uses
+// the exact one behind it, because sources disagree: every published worked
+// example of hyperfocal distance reckons with the engraved 11 and 2.8 (35 mm at
+// f/11 and 0.03 mm: 3.75 m, where 11.314 would give 3.64), while tables of
+// exposure and of resolving power use 11.314. The circle of confusion is itself
+// agreed on to a tenth at best and a mark is 3 % off at worst, so depth keeps
+// company with the examples that a photographer can check it against.
 func Hyperfocal(focal, n, c float64) (float64, error) {
 	if err := firstError(checkFocal(focal), checkN(n), checkCOC(c)); err != nil {
 		return 0, err

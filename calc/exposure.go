@@ -64,7 +64,8 @@ type Exposure struct {
 	// ExtensionFactor and FilterFactor lengthen the time; see ExtensionFactor
 	// and FilterFactor.
 	ExtensionFactor, FilterFactor float64
-	// P is the paper's reciprocity exponent.
+	// P is the paper's reciprocity exponent; 0 means that none is known, which is
+	// reckoned as 1 and remarked on where it matters.
 	P float64
 	// CapSDS is the scatter of the cap in seconds; 0 means CapSDS.
 	CapSDS float64
@@ -149,7 +150,7 @@ func (e Exposure) CalledFor() (Called, error) {
 		return Called{}, err
 	}
 	c.TooBrightForCap = c.TimeS < CapShortestS*(1-1e-9)
-	c.warn(e, light, p, sd)
+	c.warn(e, light, sd)
 	return c, nil
 }
 

@@ -65,6 +65,28 @@ func MagnificationFromExtension(focal, extension float64) (float64, error) {
 	return extension / focal, nil
 }
 
+// MagnificationOf is the magnification at which a picture was or will be taken,
+// from whichever of these is known, the best first: an extension in mm measured
+// from the infinity mark, the magnification itself, the distance in mm to the
+// subject. known is false, and m 0, where all are nil. Published: thin lens; the
+// order is common practice, a ruler on the rail beats a guess across the quay.
+func MagnificationOf(focal float64, extension, magnification, subject *float64) (m float64, known bool, err error) {
+	switch {
+	case extension != nil:
+		m, err = MagnificationFromExtension(focal, *extension)
+	case magnification != nil:
+		m, err = *magnification, within("magnification", *magnification, 0, 1e4, "")
+	case subject != nil:
+		m, err = Magnification(focal, *subject)
+	default:
+		return 0, false, nil
+	}
+	if err != nil {
+		return 0, false, err
+	}
+	return m, true, nil
+}
+
 // SubjectDistance is the distance in mm from lens to subject at a magnification:
 // f·(1+1/m), the inverse of Magnification. Published: thin lens.
 func SubjectDistance(focal, m float64) (float64, error) {

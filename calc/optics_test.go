@@ -183,3 +183,36 @@ func TestStrips(t *testing.T) {
 	_, err = StripAdded([]float64{4, 2})
 	assert.ErrorContains(t, err, "total time of a step of 2 s")
 }
+
+func TestMagnificationOfTakesTheBestKnown(t *testing.T) {
+	ext, m, u, bad := 13.5, 0.5, 2000.0, -1.0
+	for name, c := range map[string]struct {
+		ext, m, u *float64
+		want      float64
+		known     bool
+	}{
+		"a ruler beats all":    {&ext, &m, &u, 0.1, true},
+		"a ratio beats a walk": {nil, &m, &u, 0.5, true},
+		"a distance":           {nil, nil, &u, 135.0 / 1865, true},
+		"nothing":              {nil, nil, nil, 0, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got, known, err := MagnificationOf(135, c.ext, c.m, c.u)
+			require.NoError(t, err)
+			assert.Equal(t, c.known, known)
+			assert.InDelta(t, c.want, got, 1e-12)
+		})
+	}
+	for _, c := range [][3]*float64{{&bad}, {nil, &bad}, {nil, nil, &bad}} {
+		_, known, err := MagnificationOf(135, c[0], c[1], c[2])
+		assert.Error(t, err)
+		assert.False(t, known)
+	}
+}
+
+func TestDepthLimitsRefuse(t *testing.T) {
+	_, _, err := DepthLimits(0, 0, 1)
+	assert.ErrorContains(t, err, "hyperfocal distance of 0 mm")
+	_, _, err = NearFar(135, 8, COC, 100)
+	assert.ErrorContains(t, err, "distance to the subject of 100 mm")
+}

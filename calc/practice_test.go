@@ -76,3 +76,17 @@ func TestDerivedExposure(t *testing.T) {
 		assert.InDelta(t, 10.736, ok(t)(AiryUM(8, 0)), 1e-9)
 	})
 }
+
+func TestAdditiveValuesMeet(t *testing.T) {
+	must := ok(t)
+	ev := must(EV(11, 0.5))
+	assert.InDelta(t, ev, must(Av(ExactF(11)))+must(Tv(0.5)), 1e-12)
+	light := must(EV100FromExposure(11, 0.5, 3))
+	sv := must(Sv(3))
+	assert.InDelta(t, ev, sv+must(Iv(must(LuxFromEV100(light, CFlat)), CFlat)), 1e-9)
+	assert.InDelta(t, ev, sv+must(Bv(must(LuminanceFromEV100(light, K)), K)), 1e-9)
+	_, err := Iv(0, CFlat)
+	assert.ErrorContains(t, err, "illuminance of 0 lx")
+	_, err = CapShortStops(1, 1)
+	assert.ErrorContains(t, err, "time lost of 1 s")
+}

@@ -10,19 +10,19 @@ import (
 const (
 	longHoldS      = 30.0  // a sitter holds still no longer without a rest for the head
 	longLightS     = 300.0 // natural light drifts within such a time
-	longUnrecipS   = 10.0  // from here a paper never measured may be a third of a stop thin
+	longUnrecipS   = 10.0  // from here a paper never measured may be half a stop thin
 	underExposedEV = -6.0  // below moonlight a meter guesses
 )
 
 // warn adds the remarks that belong to a called-for time, the weightiest first.
-func (c *Called) warn(e Exposure, lightS, p, sd float64) {
+func (c *Called) warn(e Exposure, lightS, sd float64) {
 	if c.TooBrightForCap {
 		c.Warnings = append(c.Warnings, tooBright(c.TimeS, e.SetF))
 	} else if long := 2 * sd; c.SetTimeS < CapSteadyS*sd/CapSDS*(1-1e-9) {
 		c.Warnings = append(c.Warnings, fmt.Sprintf(
 			"at %s s a cap is off by up to %.1f stop in either direction; a smaller aperture gives the hand more time", number(c.SetTimeS), -shortSide(c.SetTimeS, long)))
 	}
-	if p == 1 && lightS > longUnrecipS*(1+1e-9) {
+	if e.P == 0 && lightS > longUnrecipS*(1+1e-9) {
 		if t, err := Reciprocity(lightS, Reciprocity1900); err == nil {
 			c.Warnings = append(c.Warnings, fmt.Sprintf(
 				"no reciprocity exponent is known for this paper; with 0.86, the figure of 1900, it would ask %s s", number(roundTo3(t))))
