@@ -98,7 +98,7 @@ func TestMonotone(t *testing.T) {
 
 func TestFactorsMultiply(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		base := Exposure{Reading: Reading{F: 8, TimeS: draw(t, "time", 1e-3, 1), Index: draw(t, "index", 1, 100)},
+		base := Exposure{Reading: Reading{F: 8, TimeS: draw(t, "time", 0.1, 1), Index: draw(t, "index", 1, 100)},
 			PaperIndex: draw(t, "paper", 1, 50), SetF: rapid.SampledFrom(NominalMarks()).Draw(t, "f")}
 		full := base
 		full.ExtensionFactor = draw(t, "extension", 1, 9)
