@@ -1,0 +1,134 @@
+package main
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/screen"
+)
+
+const version = "0.1.0"
+
+// The headings under which help lists the commands, in this order.
+const (
+	forSetUp  = "set up"
+	forActs   = "act"
+	forFigure = "figure (writes nothing)"
+	forLook   = "look back"
+	forMend   = "mend"
+	forKeep   = "keep"
+	forTry    = "try"
+)
+
+var headings = []string{forSetUp, forActs, forFigure, forLook, forMend, forKeep, forTry}
+
+// commands lists what the program can do, each command built anew. In a command Usage is one line, UsageText the
+// examples (one a line), ArgsUsage the words it takes, Description what else there is to know, Category a heading. An
+// option's Usage begins with a value to type, in back-ticks.
+func commands(env *Env) []*cli.Command {
+	return []*cli.Command{
+		figureCommand(env),
+	}
+}
+
+// inFull are commands that take away; no beginning of their name reaches them.
+var inFull = []string{"erase", "void", "salvage"}
+
+// newApp builds the program anew.
+func newApp(env *Env) *cli.App {
+	app := &cli.App{
+		Name:    "traybook",
+		Usage:   "a lab notebook for a camera with its darkroom inside",
+		Version: version,
+		Reader:  env.In, Writer: env.Out, ErrWriter: env.Err,
+		HideHelp: true, HideHelpCommand: true, HideVersion: true,
+		DisableSliceFlagSeparator: true,
+		Commands:                  commands(env),
+		ExitErrHandler:            func(*cli.Context, error) {},
+		OnUsageError:              func(_ *cli.Context, err error, _ bool) error { return wrongLine(err) },
+		Action:                    func(*cli.Context) error { return printShort(env) },
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "book", Usage: "`FILE` the book; else that of TRAYBOOK_BOOK, else the one at home"},
+			&cli.BoolFlag{Name: "json", Usage: "answer with JSON"},
+			&cli.BoolFlag{Name: "no-color", Usage: "no colour"},
+			&cli.BoolFlag{Name: "debug", Usage: "show where the program failed", Hidden: true},
+		},
+	}
+	finish(app.Commands)
+	return app
+}
+
+// finish gives every command what cli does not hand down.
+func finish(commands []*cli.Command) {
+	for _, c := range commands {
+		c.HideHelp, c.HideHelpCommand = true, true
+		c.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return wrongLine(err) }
+		finish(c.Subcommands)
+	}
+}
+
+// specOf reads the tree of commands for the pass that sorts the words.
+func specOf(app *cli.App) argv.Spec {
+	return argv.Spec{Program: app.Name, Global: specFlags(app.Flags), Commands: specCommands(app.Commands)}
+}
+
+func specCommands(commands []*cli.Command) []argv.Command {
+	var out []argv.Command
+	for _, c := range commands {
+		out = append(out, argv.Command{
+			Name: c.Name, Aliases: c.Aliases, Flags: specFlags(c.Flags), Commands: specCommands(c.Subcommands),
+			Alone: len(c.Subcommands) > 0 && c.Action != nil, InFull: c.Hidden || slices.Contains(inFull, c.Name),
+		})
+	}
+	return out
+}
+
+func specFlags(flags []cli.Flag) []argv.Flag {
+	var out []argv.Flag
+	for _, f := range flags {
+		s := argv.Flag{Name: f.Names()[0], Aliases: f.Names()[1:]}
+		_, isBool := f.(*cli.BoolFlag)
+		_, s.Many = f.(*cli.StringSliceFlag)
+		s.TakesValue = !isBool
+		s.Example, _ = flagUsage(f)
+		out = append(out, s)
+	}
+	return out
+}
+
+// flagUsage parts an option's usage into the value to type and the words about it.
+func flagUsage(f cli.Flag) (example, usage string) {
+	if d, ok := f.(cli.DocGenerationFlag); ok {
+		usage = d.GetUsage()
+	}
+	if rest, ok := strings.CutPrefix(usage, "`"); ok {
+		if value, words, ok := strings.Cut(rest, "`"); ok {
+			return value, strings.TrimSpace(words)
+		}
+	}
+	return "", usage
+}
+
+// screenOf is the stream of answers as a person reads it.
+func screenOf(env *Env, c *cli.Context) *screen.Screen {
+	return screen.Detect(env.Out, env.OutFD, c.Bool("no-color"), env.Around)
+}
+
+// noWords refuses words where a command takes none.
+func noWords(c *cli.Context) error {
+	if !c.Args().Present() {
+		return nil
+	}
+	return wrongLinef("give values by their options; "+commandLine(c)+" --help lists them",
+		"%s takes no words, and %q was given", commandPath(c), c.Args().First())
+}
+
+// commandPath is the command as typed: "figure exposure".
+func commandPath(c *cli.Context) string {
+	return strings.TrimPrefix(c.Command.HelpName, c.App.Name+" ")
+}
+
+func commandLine(c *cli.Context) string { return c.App.Name + " " + commandPath(c) }

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"context"
+	"io"
+	"os"
+	"time"
+
+	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+)
+
+// Env is everything that the program takes from the world around it. Nothing else reads the clock, the environment or
+// the streams of the process.
+type Env struct {
+	Ctx      context.Context // done when the program is asked to stop
+	Args     []string        // the words after the program's name
+	In       io.Reader
+	Out, Err io.Writer
+	InFD     int // descriptors of the streams, negative for none
+	OutFD    int
+	ErrFD    int
+	Around   screen.Surroundings
+	Now      func() time.Time
+	Local    *time.Location // the machine's own zone
+}
+
+// machine is the world of the running process.
+func machine(ctx context.Context) Env {
+	return Env{
+		Ctx: ctx, Args: os.Args[1:], In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
+		InFD: int(os.Stdin.Fd()), OutFD: int(os.Stdout.Fd()), ErrFD: int(os.Stderr.Fd()),
+		Around: screen.Machine(), Now: time.Now, Local: time.Local,
+	}
+}
+
+// getenv reads a variable; one that is not set reads as empty.
+func (e *Env) getenv(key string) string {
+	v, _ := e.Around.Lookup(key)
+	return v
+}
+
+// terminal tells whether a person sits at a stream.
+func (e *Env) terminal(fd int) bool { return fd >= 0 && e.Around.IsTerminal(fd) }
+
+// setClock puts the moment that TRAYBOOK_NOW names in the place of the clock.
+func (e *Env) setClock() error {
+	text := e.getenv("TRAYBOOK_NOW")
+	if text == "" {
+		return nil
+	}
+	at, err := time.Parse(time.RFC3339Nano, text)
+	if err != nil {
+		return wrongLine(refusal.New("set it to a time such as 2026-05-03T14:05:10+02:00, or unset it",
+			"TRAYBOOK_NOW is %s, which is no time", refusal.Quote(text)))
+	}
+	e.Now = func() time.Time { return at }
+	return nil
+}
+
+// zone is the zone in which bare times are meant before a book is there to say: that of TZ, else that of the clock set
+// by TRAYBOOK_NOW, else the machine's.
+func (e *Env) zone() *time.Location {
+	if z, err := clock.Zone(e.getenv("TZ")); err == nil {
+		return z
+	}
+	if e.getenv("TRAYBOOK_NOW") != "" || e.Local == nil {
+		return e.Now().Location()
+	}
+	return e.Local
+}
+
+// keepWriter remembers the first error of writing, so that a full disk behind `>` is not taken for success.
+type keepWriter struct {
+	w   io.Writer
+	err error
+}
+
+func (k *keepWriter) Write(p []byte) (int, error) {
+	n, err := k.w.Write(p)
+	if err != nil && k.err == nil {
+		k.err = err
+	}
+	return n, err
+}

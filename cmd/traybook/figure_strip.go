@@ -1,0 +1,63 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+)
+
+func figureStrip(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "strip", Usage: "times of a test strip, and what to add for each step",
+		UsageText: "traybook figure strip --base 2s --step 1/2 --count 6",
+		Flags: []cli.Flag{
+			number("base", "`2s` time of the first step"),
+			number("step", "`1/2` from step to step in stops; below 0 the strip goes down (1/2)"),
+			number("count", "`6` number of steps (6)"),
+			number("cap-sd", "`0.1s` scatter of the hand at the cap (0.1 s)"),
+		},
+		Action: func(c *cli.Context) error {
+			o := optionsOf(c)
+			base := o.need("base", quantity.Seconds)
+			step := o.or("step", quantity.Stops, 0.5)
+			count := o.or("count", quantity.Count, 6)
+			sd := o.or("cap-sd", quantity.Seconds, calc.CapSDS)
+			if o.err != nil {
+				return o.err
+			}
+			times, err := calc.StripTimes(base, step, int(count))
+			if err != nil {
+				return err
+			}
+			added, err := calc.StripAdded(times)
+			if err != nil {
+				return err
+			}
+			warnings := calc.StripWarnings(added, sd)
+			if c.Bool("json") {
+				return writeJSON(env.Out, struct {
+					Times    []float64 `json:"times_s"`
+					Added    []float64 `json:"added_s"`
+					Warnings []string  `json:"warnings"`
+				}{times, added, orEmpty(warnings)})
+			}
+			s := screenOf(env, c)
+			t := screen.Table{Columns: []screen.Column{{Title: "step", Right: true}, {Title: "add", Right: true}, {Title: "in all", Right: true}}}
+			shown := times
+			if step < 0 {
+				shown = reversed(times)
+			}
+			for i := range shown {
+				t.Add(fmt.Sprint(i+1), quantity.Format(quantity.Seconds, added[i]), quantity.Format(quantity.Seconds, shown[i]))
+			}
+			s.Table(t)
+			s.Say(screen.Faint, "Give the first time to the whole strip, then cover one step more before each time that is added.")
+			printWarnings(s, warnings)
+			return s.Err()
+		},
+	}
+}

@@ -1,0 +1,194 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/screen"
+)
+
+var shortExamples = []string{
+	"traybook demo                          an afternoon to look at, in ./traybook-demo",
+	"traybook figure exposure --ev 11 --index 3 --f f/8    what a reading calls for",
+}
+
+func helpScreen(env *Env) *screen.Screen { return screen.Detect(env.Out, env.OutFD, true, env.Around) }
+
+// printShort is the answer to the bare name of the program.
+func printShort(env *Env) error {
+	s := helpScreen(env)
+	s.Say(screen.Plain, "traybook: a lab notebook for a camera with its darkroom inside.")
+	s.Blank()
+	printExamples(s, shortExamples)
+	s.Blank()
+	s.Say(screen.Plain, "traybook help lists the commands; traybook help COMMAND tells about one.")
+	return s.Err()
+}
+
+// printHelp tells about the program or about one command, the examples first.
+func printHelp(env *Env, app *cli.App, path []string) error {
+	s := helpScreen(env)
+	if len(path) == 0 {
+		appHelp(s, app)
+		return s.Err()
+	}
+	list, name := app.Commands, app.Name
+	var found *cli.Command
+	for _, word := range path {
+		i := slices.IndexFunc(list, func(c *cli.Command) bool { return c.HasName(word) })
+		if i < 0 {
+			break
+		}
+		found = list[i]
+		list, name = found.Subcommands, name+" "+found.Name
+	}
+	commandHelp(s, app, found, name)
+	return s.Err()
+}
+
+func appHelp(s *screen.Screen, app *cli.App) {
+	s.Say(screen.Plain, app.Name+": "+app.Usage)
+	section(s, "EXAMPLES")
+	printExamples(s, shortExamples)
+	for _, h := range headings {
+		var rows [][2]string
+		for _, c := range app.Commands {
+			if c.Category == h && !c.Hidden {
+				rows = append(rows, [2]string{c.Name, c.Usage})
+			}
+		}
+		if len(rows) > 0 {
+			section(s, strings.ToUpper(h))
+			columns(s, rows)
+		}
+	}
+	section(s, "OPTIONS OF EVERY COMMAND")
+	columns(s, flagRows(app.Flags, ""))
+	s.Blank()
+	s.Say(screen.Plain, "traybook help COMMAND tells about one command. A command may be shortened as long as no other begins so.")
+}
+
+func commandHelp(s *screen.Screen, app *cli.App, c *cli.Command, name string) {
+	s.Say(screen.Plain, name+": "+c.Usage)
+	if c.UsageText != "" {
+		section(s, "EXAMPLES")
+		printExamples(s, strings.Split(strings.TrimSpace(c.UsageText), "\n"))
+	}
+	section(s, "USAGE")
+	usage := name
+	if len(c.Subcommands) > 0 {
+		usage += " COMMAND"
+	}
+	if c.ArgsUsage != "" {
+		usage += " " + c.ArgsUsage
+	}
+	s.Hang(screen.Plain, "  ", usage+" [options]")
+	if c.Description != "" {
+		s.Blank()
+		for _, p := range strings.Split(strings.TrimSpace(c.Description), "\n") {
+			s.Hang(screen.Plain, "  ", p)
+		}
+	}
+	var rows [][2]string
+	for _, sub := range c.Subcommands {
+		if !sub.Hidden {
+			rows = append(rows, [2]string{sub.Name, sub.Usage})
+		}
+	}
+	if len(rows) > 0 {
+		section(s, "COMMANDS")
+		columns(s, rows)
+	}
+	for _, cat := range flagCategories(c.Flags) {
+		title := "OPTIONS"
+		if cat != "" {
+			title += ": " + cat
+		}
+		section(s, title)
+		columns(s, flagRows(c.Flags, cat))
+	}
+	section(s, "OPTIONS OF EVERY COMMAND")
+	columns(s, flagRows(app.Flags, ""))
+}
+
+func section(s *screen.Screen, title string) {
+	s.Blank()
+	s.Say(screen.Plain, title)
+}
+
+func printExamples(s *screen.Screen, lines []string) {
+	for _, l := range lines {
+		if l = strings.TrimSpace(l); screen.Width(l)+2 <= s.Width {
+			io.WriteString(s.W, "  "+screen.Clean(l)+"\n")
+		} else {
+			s.Hang(screen.Plain, "  ", strings.Join(strings.Fields(l), " "))
+		}
+	}
+}
+
+// flagCategories lists the headings of the options in the order of their first use.
+func flagCategories(flags []cli.Flag) []string {
+	var out []string
+	for _, f := range flags {
+		if cat := categoryOf(f); hiddenFlag(f) || slices.Contains(out, cat) {
+			continue
+		} else {
+			out = append(out, cat)
+		}
+	}
+	return out
+}
+
+func categoryOf(f cli.Flag) string {
+	if c, ok := f.(cli.CategorizableFlag); ok {
+		return c.GetCategory()
+	}
+	return ""
+}
+
+func hiddenFlag(f cli.Flag) bool {
+	v, ok := f.(cli.VisibleFlag)
+	return ok && !v.IsVisible()
+}
+
+func flagRows(flags []cli.Flag, category string) [][2]string {
+	var rows [][2]string
+	for _, f := range flags {
+		if hiddenFlag(f) || categoryOf(f) != category {
+			continue
+		}
+		example, usage := flagUsage(f)
+		left := "--" + f.Names()[0]
+		if example != "" {
+			left += " " + example
+		}
+		rows = append(rows, [2]string{left, usage})
+	}
+	return rows
+}
+
+// columns writes names and what they mean side by side; a name too long for its column has a line of its own.
+func columns(s *screen.Screen, rows [][2]string) {
+	most := 24
+	if s.Width < 70 {
+		most = 18
+	}
+	wide := 0
+	for _, r := range rows {
+		if w := screen.Width(r[0]); w > wide && w <= most {
+			wide = w
+		}
+	}
+	for _, r := range rows {
+		mark := "  " + screen.Pad(screen.Clean(r[0]), wide, false) + "  "
+		if screen.Width(r[0]) > wide {
+			fmt.Fprintf(s.W, "  %s\n", screen.Truncate(screen.Clean(r[0]), s.Width-2))
+			mark = strings.Repeat(" ", wide+4)
+		}
+		s.Hang(screen.Plain, mark, r[1])
+	}
+}

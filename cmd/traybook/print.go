@@ -1,0 +1,113 @@
+package main
+
+import (
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/projections"
+)
+
+// answerJSON is the answer to an act as scripts read it.
+type answerJSON struct {
+	ID             string   `json:"id"`
+	Kind           string   `json:"kind"`
+	At             string   `json:"at"`
+	Picture        *string  `json:"picture"`
+	Sheet          *string  `json:"sheet"`
+	Session        *string  `json:"session"`
+	CalledForS     *float64 `json:"called_for_s"`
+	DoneS          *float64 `json:"done_s"`
+	DeviationStops *float64 `json:"deviation_stops"`
+	Warnings       []string `json:"warnings"`
+	Next           *string  `json:"next"`
+}
+
+// orNull is a text as JSON has it: null where there is none.
+func orNull(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// orEmpty is a list that is never null.
+func orEmpty[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+func answerOf(a projections.Answer) answerJSON {
+	return answerJSON{
+		ID: a.Entry.ID.String(), Kind: string(a.Entry.Kind), At: events.FormatTime(a.Entry.At),
+		Picture: orNull(a.Picture), Sheet: orNull(a.Sheet), Session: orNull(a.Session),
+		CalledForS: a.CalledForS, DoneS: a.DoneS, DeviationStops: a.DeviationStops,
+		Warnings: orEmpty(a.Warnings), Next: orNull(a.Next),
+	}
+}
+
+// printAnswer answers an act: what was understood, what was called for, how to void it, what comes next. Several answers
+// belong to one batch of acts; scripts get them one object a line.
+func printAnswer(env *Env, c *cli.Context, answers ...projections.Answer) error {
+	if c.Bool("json") {
+		for _, a := range answers {
+			if err := writeJSON(env.Out, answerOf(a)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	s := screenOf(env, c)
+	for i, a := range answers {
+		parts := []string{a.Understood, calledFor(a), "to take it back: traybook void " + a.Entry.ID.String()[:8]}
+		if i == len(answers)-1 && a.Next != "" {
+			parts = append(parts, "next: "+a.Next)
+		}
+		flow(s, parts)
+		for _, w := range a.Warnings {
+			s.Hang(screen.Warn, "  ! ", w)
+		}
+	}
+	return s.Err()
+}
+
+// calledFor tells the called-for time beside the one that was given.
+func calledFor(a projections.Answer) string {
+	if a.CalledForS == nil {
+		return ""
+	}
+	text := "called for " + quantity.Format(quantity.Seconds, *a.CalledForS)
+	if a.DoneS != nil && a.DeviationStops != nil {
+		text += ", done " + quantity.Format(quantity.Seconds, *a.DoneS) + " (" + quantity.Format(quantity.Stops, *a.DeviationStops) + ")"
+	}
+	return text
+}
+
+// flow writes the parts behind each other, breaking the line between them where the screen ends.
+func flow(s *screen.Screen, parts []string) {
+	line := ""
+	for _, p := range parts {
+		switch {
+		case p == "":
+		case line == "":
+			line = p
+		case screen.Width(line)+3+screen.Width(p) <= s.Width:
+			line += " · " + p
+		default:
+			s.Say(screen.Plain, line)
+			line = "  " + p
+		}
+	}
+	if strings.TrimSpace(line) != "" {
+		s.Say(screen.Plain, line)
+	}
+}
+
+// stamp writes a moment for a person: day and minute, in the offset that it has.
+func stamp(t time.Time) string { return t.Format("2006-01-02 15:04") }

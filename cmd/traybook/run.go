@@ -1,0 +1,211 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"runtime/debug"
+	"slices"
+	"strings"
+
+	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/refusal"
+	"traybook/events"
+	"traybook/projections"
+)
+
+// The exit codes, as the contract has them.
+const (
+	codeDone    = 0
+	codeRefused = 1
+	codeUsage   = 2
+	codeDamaged = 3
+	codeBusy    = 4
+	codeFault   = 70
+	codeStopped = 130
+)
+
+// run obeys one command line and returns the exit code.
+func run(env Env) (code int) {
+	env.Args = slices.Clone(env.Args)
+	flags, _, _ := cutDashes(env.Args)
+	asJSON, trace := slices.Contains(flags, "--json"), slices.Contains(flags, "--debug")
+	defer func() {
+		if r := recover(); r != nil {
+			report(env, errors.New("internal error, nothing was written"), asJSON)
+			if trace {
+				fmt.Fprintf(env.Err, "%v\n%s", r, debug.Stack())
+			}
+			code = codeFault
+		}
+	}()
+	out := &keepWriter{w: env.Out}
+	env.Out = out
+	err := obey(&env)
+	if err == nil && out.err != nil {
+		err = fmt.Errorf("the answer could not be written out: %w", root(out.err))
+	}
+	report(env, err, asJSON)
+	return exitCode(err)
+}
+
+func obey(env *Env) error {
+	app := newApp(env)
+	args, err := argv.Reorder(env.Args, specOf(app))
+	if err != nil {
+		return wrongLine(err)
+	}
+	if path, ok := helpWanted(args); ok {
+		return printHelp(env, app, path)
+	}
+	if slices.Equal(args, []string{"--version"}) {
+		fmt.Fprintf(env.Out, "traybook %s\n", app.Version)
+		return nil
+	}
+	if err := env.setClock(); err != nil {
+		return err
+	}
+	return app.RunContext(env.Ctx, append([]string{app.Name}, args...))
+}
+
+// helpWanted reads what argv.Reorder makes of a wish for help: the command and --help alone, after global options.
+func helpWanted(args []string) (path []string, ok bool) {
+	if len(args) == 0 || args[len(args)-1] != "--help" || slices.Contains(args, "--") {
+		return nil, false
+	}
+	for _, a := range args[:len(args)-1] {
+		if !strings.HasPrefix(a, "-") {
+			path = append(path, a)
+		}
+	}
+	return path, true
+}
+
+func cutDashes(args []string) (before, after []string, found bool) {
+	if i := slices.Index(args, "--"); i >= 0 {
+		return args[:i], args[i+1:], true
+	}
+	return args, nil, false
+}
+
+// lineWrong marks an error of the command line itself, as opposed to a request that was refused.
+type lineWrong struct{ err error }
+
+func (e *lineWrong) Error() string { return e.err.Error() }
+func (e *lineWrong) Unwrap() error { return e.err }
+
+func wrongLine(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &lineWrong{err}
+}
+
+// wrongLinef is wrongLine for an error that says what is wrong and what to type.
+func wrongLinef(advice, format string, args ...any) error {
+	return wrongLine(refusal.New(advice, format, args...))
+}
+
+// status is an exit code whose reason has been told already, as verify does.
+type status int
+
+func (s status) Error() string { return fmt.Sprintf("exit status %d", int(s)) }
+
+// numbered is met by errors that belong to one line of a file.
+type numbered interface{ LineNumber() int }
+
+func exitCode(err error) int {
+	var s status
+	var wrong *lineWrong
+	switch {
+	case err == nil:
+		return codeDone
+	case errors.As(err, &s):
+		return int(s)
+	case errors.As(err, &wrong):
+		return codeUsage
+	case errors.Is(err, context.Canceled):
+		return codeStopped
+	case errors.Is(err, events.ErrDamaged):
+		return codeDamaged
+	case errors.Is(err, events.ErrBusy), errors.Is(err, errChanged):
+		return codeBusy
+	}
+	return codeRefused
+}
+
+// errChanged says that the book became another while a command was at work.
+var errChanged = errors.New("the book was changed meanwhile by another program; nothing was written: do it again")
+
+// report tells an error on the stream for errors: a line and a hint, or one object.
+func report(env Env, err error, asJSON bool) {
+	var s status
+	if err == nil || errors.As(err, &s) {
+		return
+	}
+	problem, hint := problemOf(err)
+	var n numbered
+	if !asJSON {
+		fmt.Fprintf(env.Err, "traybook: %s\n", problem)
+		if hint != "" {
+			fmt.Fprintf(env.Err, "  %s\n", hint)
+		}
+		return
+	}
+	told := struct {
+		Error string  `json:"error"`
+		Hint  *string `json:"hint"`
+		Line  *int    `json:"line"`
+	}{Error: problem}
+	if hint != "" {
+		told.Hint = &hint
+	}
+	if errors.As(err, &n) {
+		line := n.LineNumber()
+		told.Line = &line
+	}
+	writeJSON(env.Err, told)
+}
+
+// problemOf parts any error of the house into what is wrong and what to do.
+func problemOf(err error) (problem, hint string) {
+	if errors.Is(err, context.Canceled) {
+		return "stopped by hand; what was written before stays written", ""
+	}
+	if err == nil {
+		return "", ""
+	}
+	var no *projections.Refusal
+	var field *events.FieldError
+	var advised *refusal.Error
+	text := err.Error()
+	switch {
+	case errors.As(err, &no):
+		return strings.TrimSuffix(text, "; "+no.Hint), no.Hint
+	case errors.As(err, &advised) && advised.Advice != "":
+		return strings.TrimSuffix(text, "; "+advised.Advice), advised.Advice
+	case errors.As(err, &field):
+		problem, hint = explainField(field)
+		return strings.Replace(text, field.Error(), problem, 1), hint
+	}
+	return text, ""
+}
+
+// root is the innermost cause of an error of the system, which alone speaks in plain words.
+func root(err error) error {
+	for {
+		inner := errors.Unwrap(err)
+		if inner == nil {
+			return err
+		}
+		err = inner
+	}
+}
+
+// writeJSON writes v as one line. Nothing is escaped that need not be.
+func writeJSON(w interface{ Write([]byte) (int, error) }, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}

@@ -1,0 +1,412 @@
+package main
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/refusal"
+	"traybook/events"
+)
+
+// What a word looks like. Where a word could be two things, neither is guessed.
+var (
+	likeNumber  = regexp.MustCompile(`^[+−-]?\d+(?:[.,/]\d+)?$`)
+	likeFNumber = regexp.MustCompile(`^(?i:f)[/:]?\d+(?:[.,]\d+)?$`)
+	likeEV      = regexp.MustCompile(`^(?i)(?:ev *([+-]?\d.*)|([+-]?\d+(?:[.,]\d+)?) *ev)$`)
+	likeIndex   = regexp.MustCompile(`^(?i)(?:ei|iso|index) *(\d.*)$`)
+	likeTemp    = regexp.MustCompile(`^-?\d+(?:[.,]\d+)? *(?:°? *[CFcf]|°|deg)$`)
+	likeTime    = regexp.MustCompile(`^(?i)(?:\d[\d.,/]* *(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hrs?|hours?|'|") *)+\d*$`)
+	likeLength  = regexp.MustCompile(`^(?i)\d[\d.,/]* *(?:mm|cm|dm|m|km|in|inch|inches|ft|feet|yd)(?: *\d+(?: *(?:cm|mm|in))?)?$`)
+	likeVolume  = regexp.MustCompile(`^(?i)\d[\d.,/]* *(?:ml|cl|dl|l|litres?|liters?|cc)$`)
+	likeLux     = regexp.MustCompile(`^(?i)\d[\d.,]* *(?:lx|lux|klx|fc)$`)
+	likeCd      = regexp.MustCompile(`^(?i)\d[\d.,]* *(?:cd/m2|cd/m²|nits?)$`)
+	likeStops   = regexp.MustCompile(`^(?i)(?:[+−–-] *[\d½⅓⅔¼¾][\d.,/½⅓⅔¼¾]*(?: *stops?)?|[\d½⅓⅔¼¾][\d.,/½⅓⅔¼¾]* *stops?)$`)
+	likeMix     = regexp.MustCompile(`^\d+(?:[.,]\d+)?(?:\+\d+(?:[.,]\d+)?)+$`)
+	likeSize    = regexp.MustCompile(`^(?i)\d[\d.,]* *(?:cm|mm|in)? *[x×] *\d[\d.,]* *(?:cm|mm|in)?$`)
+	likePicture = regexp.MustCompile(`^\d{4}-\d{3,9}(?:@\d{1,3})?$`)
+	likeSheet   = regexp.MustCompile(`^(?:(?:\d{4}-)?\d{1,9})?(?:n|p[1-9]\d{0,5})(?:@\d{1,3})?$`)
+	likeBox     = regexp.MustCompile(`^box-\d+$`)
+	likeBath    = regexp.MustCompile(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|wash-aid|tone|toner)-\d+$`)
+	likeUnit    = regexp.MustCompile(`^(?i)(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hours?|mm|cm|in|ft|ml|l|litres?|c|f|°c|°f|lx|lux|stops?|ev)$`)
+)
+
+// say sorts the words of an act into its fields.
+func (a *act) say(words []string) error {
+	switch a.kind {
+	case events.MomentMarked:
+		return a.remark(words)
+	case events.NoteWritten:
+		if len(words) > 0 {
+			if err := a.set("about", words[0], words[0]); err != nil {
+				return err
+			}
+			return a.remark(words[1:])
+		}
+	}
+	for i := 0; i < len(words); {
+		took, err := a.take(words[i:], words)
+		if err != nil {
+			return err
+		}
+		i += took
+	}
+	return nil
+}
+
+func (a *act) remark(words []string) error {
+	if len(words) == 0 {
+		return nil
+	}
+	text := strings.Join(words, " ")
+	return a.set("text", text, text)
+}
+
+// take reads the first of the words, with those behind it that belong to it, and says how many it took.
+func (a *act) take(words, all []string) (int, error) {
+	word := strings.TrimSpace(words[0])
+	for n := min(len(words), 4); n > 1; n-- {
+		joined := strings.Join(words[:n], " ")
+		if likeNumber.MatchString(word) && likeUnit.MatchString(words[n-1]) && a.looks(joined) != nil {
+			return n, a.fill(a.looks(joined), joined)
+		}
+		if f := a.withChoice(strings.ToLower(strings.Join(words[:n], "-"))); f != nil && n == 2 {
+			return n, a.fill(&sense{field: *f, value: strings.ToLower(strings.Join(words[:n], "-"))}, joined)
+		}
+	}
+	if len(words) > 1 {
+		if s := a.counted(word, words[1]); s != nil {
+			return 2, a.fill(s, word+" "+words[1])
+		}
+	}
+	if s := a.looks(word); s != nil {
+		return 1, a.fill(s, word)
+	}
+	if f, ok := a.option(strings.ToLower(word)); ok && len(words) > 1 {
+		return 2, a.read(f, words[1:2], word)
+	}
+	return 1, a.last(word, all)
+}
+
+// sense is what a word was taken for: a text for a field, or a refusal.
+type sense struct {
+	field events.Field
+	value string
+	size  bool
+	err   error
+}
+
+func (a *act) fill(s *sense, from string) error {
+	switch {
+	case s.err != nil:
+		return wrongLine(s.err)
+	case s.size:
+		return a.putSize(s.value, from)
+	case s.field.Type == "flag":
+		return a.put(s.field, true, from)
+	case s.field.Type == "symptoms" || s.field.Type == "many" || s.field.Type == "nums":
+		return a.more(s.field, s.value, from)
+	}
+	return a.read(s.field, []string{s.value}, from)
+}
+
+// more adds one value to a list.
+func (a *act) more(f events.Field, text, from string) error {
+	delete(a.from, f.Name)
+	texts := []string{text}
+	if old, ok := f.Value(a.data); ok {
+		switch old := old.(type) {
+		case []string:
+			texts = append(slices.Clone(old), text)
+		case []float64:
+			v, err := parseField(a.kind, f, []string{text})
+			if err != nil {
+				return wrongLine(err)
+			}
+			return a.put(f, append(slices.Clone(old), v.([]float64)...), from)
+		}
+	}
+	return a.read(f, texts, from)
+}
+
+func (a *act) set(field, text, from string) error {
+	f, ok := events.FieldOf(a.kind, field)
+	if !ok {
+		return wrongLinef("leave it out", "%s is not understood here", refusal.Quote(text))
+	}
+	return a.read(f, []string{text}, from)
+}
+
+// field finds the first of the names that this kind has.
+func (a *act) field(names ...string) *events.Field {
+	for _, n := range names {
+		if f, ok := events.FieldOf(a.kind, n); ok {
+			return &f
+		}
+	}
+	return nil
+}
+
+func (a *act) has(names ...string) bool { return a.field(names...) != nil }
+
+// looks takes a word for what it looks like, nil where it looks like nothing that this act knows.
+func (a *act) looks(word string) *sense {
+	lower := strings.ToLower(word)
+	if f := a.withChoice(lower); f != nil {
+		return &sense{field: *f, value: lower}
+	}
+	if f := a.field(strings.ReplaceAll(lower, "-", "_")); f != nil && f.Type == "flag" {
+		return &sense{field: *f}
+	}
+	if a.kind == events.BathTested && startsWithDigit(strings.TrimLeft(word, "+-")) {
+		return a.measured(word)
+	}
+	for _, l := range a.likes() {
+		if m := l.like.FindStringSubmatch(word); m != nil && l.field != nil {
+			value := word
+			for _, part := range m[1:] {
+				if part != "" {
+					value = part
+				}
+			}
+			return a.sure(l.field, value, word)
+		}
+	}
+	if likeSize.MatchString(word) && sized(a.kind) {
+		return &sense{size: true, value: word}
+	}
+	return a.named(lower, word)
+}
+
+type liking struct {
+	like  *regexp.Regexp
+	field *events.Field
+}
+
+// likes are the fields of this act that a word may be told to belong to by its look.
+func (a *act) likes() []liking {
+	return []liking{
+		{likeFNumber, a.field("f")}, {likeEV, a.field("ev")}, {likeIndex, a.field("index")}, {likeTemp, a.field("temp_c")},
+		{likeLux, a.field("lux")}, {likeCd, a.field("cd_m2")}, {likeStops, a.field("stops", "place")}, {likeMix, a.field("dilution")},
+		{likeVolume, a.field("volume_ml")}, {likeTime, a.timeField()}, {likeLength, a.field("subject_mm", "focal_mm")},
+		{likePicture, a.pictureField()}, {likeSheet, a.field("sheet")}, {likeBox, a.field("box")}, {likeBath, a.field("bath")},
+		{regexp.MustCompile(`^sitter-\d+$`), a.sitterField()},
+	}
+}
+
+func (a *act) timeField() *events.Field {
+	if a.kind == events.SheetWashed {
+		return a.field("soak_s")
+	}
+	return a.field("time_s", "times_s", "safelight_s", "minutes")
+}
+
+func (a *act) pictureField() *events.Field {
+	if f := a.field("picture"); f != nil {
+		return f
+	}
+	return a.field("sheet")
+}
+
+func (a *act) sitterField() *events.Field {
+	for _, f := range events.Fields(a.kind) {
+		if f.Type == "sitter" {
+			return &f
+		}
+	}
+	return nil
+}
+
+// sure refuses a word that its look alone does not tell: 2m is two minutes or two metres.
+func (a *act) sure(f *events.Field, value, word string) *sense {
+	if (f.Name == "time_s" || f.Name == "times_s") && a.has("subject_mm", "focal_mm") && regexp.MustCompile(`^[\d.,/]+ *m$`).MatchString(word) {
+		n := strings.TrimRight(word, " m")
+		return &sense{err: refusal.New("write "+n+"min, or --distance "+n+"m", "%s can be minutes or metres", refusal.Quote(word))}
+	}
+	return &sense{field: *f, value: value}
+}
+
+// measured reads the value of a bath's test, whose unit depends on what was tested.
+func (a *act) measured(word string) *sense {
+	value, unit := *a.field("value"), ""
+	test, _ := a.field("test").Value(a.data)
+	for _, try := range []struct {
+		dim  quantity.Dimension
+		like *regexp.Regexp
+		test string
+		unit string
+	}{{quantity.Celsius, likeTemp, "temperature", "C"}, {quantity.Seconds, likeTime, "clearing-time first-image", "s"}} {
+		words := strings.Fields(try.test)
+		if !try.like.MatchString(word) && (test == nil || !slices.Contains(words, fmt.Sprint(test))) {
+			continue
+		}
+		v, err := quantity.Parse(try.dim, word)
+		if err != nil {
+			return &sense{err: err}
+		}
+		unit, word = try.unit, fmt.Sprint(v)
+		break
+	}
+	if f := a.field("unit"); unit != "" && a.from["unit"] == "" && !a.unitGiven {
+		if err := a.read(*f, []string{unit}, unit); err != nil {
+			return &sense{err: err}
+		}
+	}
+	return &sense{field: value, value: word}
+}
+
+// named takes a word for a thing of the book that bears this name.
+func (a *act) named(lower, word string) *sense {
+	if a.known == nil {
+		return nil
+	}
+	kind, ok := a.known(lower)
+	if !ok {
+		return nil
+	}
+	for _, f := range events.Fields(a.kind) {
+		if f.Of == string(kind) && (f.Type == "ref" || f.Fill) && a.from[f.Name] == "" {
+			return &sense{field: f, value: lower}
+		}
+	}
+	if f := a.field("sheet"); kind == events.Picture && f != nil {
+		return &sense{field: *f, value: lower}
+	}
+	return nil
+}
+
+// withChoice finds the field that has the word among its choices.
+func (a *act) withChoice(word string) *events.Field {
+	for _, f := range events.Fields(a.kind) {
+		if slices.Contains(f.Choices, word) && (a.from[f.Name] == "" || f.Type != "one") {
+			return &f
+		}
+	}
+	return nil
+}
+
+// counted reads "4 changes" and "25 sheets".
+func (a *act) counted(number, noun string) *sense {
+	if !likeNumber.MatchString(number) {
+		return nil
+	}
+	noun = strings.ToLower(noun)
+	for _, f := range events.Fields(a.kind) {
+		if f.Type == "count" && strings.TrimSuffix(f.Option(), "s") == strings.TrimSuffix(noun, "s") {
+			return &sense{field: f, value: number}
+		}
+	}
+	if f := a.field("running_s"); f != nil && noun == "running" {
+		return &sense{err: refusal.New("write "+number+"min running, or --running "+number+"min", "%s is a time without its unit", refusal.Quote(number))}
+	}
+	return nil
+}
+
+// option finds the field whose option is a word, where the word says nothing else: "index 3", "distance 2m".
+func (a *act) option(word string) (events.Field, bool) {
+	if word == "ei" || word == "iso" {
+		word = "index"
+	}
+	for _, f := range events.Fields(a.kind) {
+		if f.Option() == word && f.Type != "flag" && f.Type != "text" {
+			return f, true
+		}
+	}
+	return events.Field{}, false
+}
+
+// last is for words that look like nothing: a bare number, a new name, a phrase; all others are refused.
+func (a *act) last(word string, all []string) error {
+	lower := strings.ToLower(word)
+	if a.kind == events.SheetWashed && lower == "running" {
+		return a.running()
+	}
+	if likeNumber.MatchString(word) {
+		return a.bare(word)
+	}
+	if near := argv.Nearest(lower, a.vocabulary()); near != "" {
+		return wrongLinef("did you mean "+near+"?", "%s is not understood", refusal.Quote(word))
+	}
+	if strings.ContainsAny(word, " \t") {
+		if f := a.field("subject", "name", "place", "text"); f != nil && f.Type == "text" && a.from[f.Name] == "" {
+			return a.read(*f, []string{word}, word)
+		}
+		return a.set("text", word, word)
+	}
+	for _, f := range events.Fields(a.kind) {
+		if f.Type == "name" && f.Of != "picture" && a.from[f.Name] == "" && events.IsName(lower) && !startsWithDigit(lower) {
+			return a.read(f, []string{lower}, word)
+		}
+	}
+	return wrongLinef("give it by its option; "+a.takes(), "%s is not understood", refusal.Quote(word))
+}
+
+// running turns the time of a wash into one in running water.
+func (a *act) running() error {
+	soak, run := a.field("soak_s"), a.field("running_s")
+	v, ok := soak.Value(a.data)
+	if !ok {
+		return wrongLinef("write 30min running, or --running 30min", "running needs its time before it")
+	}
+	from := a.from["soak_s"] + " running"
+	delete(a.from, "soak_s")
+	if err := soak.Put(a.data, nil); err != nil {
+		return err
+	}
+	return a.put(*run, v, from)
+}
+
+// bare takes a number without unit where only one count can be meant.
+func (a *act) bare(word string) error {
+	var counts []events.Field
+	for _, f := range events.Fields(a.kind) {
+		if f.Type == "count" && f.Name != "together" && a.from[f.Name] == "" {
+			counts = append(counts, f)
+		}
+	}
+	if len(counts) == 1 && !a.has("time_s", "f") {
+		return a.read(counts[0], []string{word}, word)
+	}
+	var ways []string
+	for _, w := range []struct{ field, as string }{{"f", "f/" + word}, {"time_s", word + "s"}, {"temp_c", word + "C"}, {"volume_ml", word + "ml"}, {"stops", "+" + word}} {
+		if a.has(w.field) {
+			ways = append(ways, w.as)
+		}
+	}
+	if len(ways) == 0 {
+		ways = []string{"it by its option"}
+	}
+	return wrongLinef("write "+strings.Join(ways, " or "), "%s is a number without a unit", refusal.Quote(word))
+}
+
+// vocabulary are all words that this act knows.
+func (a *act) vocabulary() []string {
+	var out []string
+	for _, f := range events.Fields(a.kind) {
+		out = append(out, f.Choices...)
+		if f.Type == "flag" {
+			out = append(out, f.Option())
+		}
+	}
+	return out
+}
+
+// takes says in short what words the act takes.
+func (a *act) takes() string {
+	var out []string
+	for _, s := range []struct{ field, word string }{
+		{"f", "f/8"}, {"time_s", "4s"}, {"temp_c", "20C"}, {"verdict", "keep"}, {"symptoms", "too-dark"}, {"stops", "-0.5"},
+		{"volume_ml", "1l"}, {"changes", "4 changes"}, {"box", "box-3"}, {"bath", "dev-2"}, {"sheet", "2026-014n"},
+	} {
+		if a.has(s.field) {
+			out = append(out, s.word)
+		}
+	}
+	if len(out) == 0 {
+		return "--help lists them"
+	}
+	return "it takes words such as " + strings.Join(out, ", ")
+}
