@@ -72,3 +72,25 @@ var (
 	ErrDamaged  = errors.New("the book is damaged")
 	ErrNewer    = errors.New("the book was written by a newer version of traybook")
 )
+
+// Writer is a Reader inside one transaction that can also append.
+type Writer interface {
+	Reader
+	// Append seals e as the next entry of the book's own chain and keeps it. What it names must exist.
+	Append(e *Entry) error
+	// Meta reads one of the book's own settings, "" where it is not set.
+	Meta(key string) (string, error)
+}
+
+// SitterBook is the table of sitters beside the chain: who stands behind a reference. Names never enter an entry.
+type SitterBook interface {
+	// SitterRef finds the reference of a name, as it was written in.
+	SitterRef(name string) (ref string, ok bool, err error)
+	// AddSitter writes a name in under the next reference, which it gives.
+	AddSitter(name, contact string) (ref string, err error)
+	// Sitters lists everyone, by reference.
+	Sitters() ([]SitterRow, error)
+}
+
+// SitterRow is one sitter.
+type SitterRow struct{ Ref, Name, Contact string }

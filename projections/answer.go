@@ -1,0 +1,30 @@
+package projections
+
+import "traybook/events"
+
+// Refusal is a plain no: what, why and what to do, for the person who asked. Nothing was written.
+type Refusal struct {
+	Text string // what and why
+	Hint string // what to do, "" where the text says it
+}
+
+func (r *Refusal) Error() string {
+	if r.Hint == "" {
+		return r.Text
+	}
+	return r.Text + "; " + r.Hint
+}
+
+// Answer is what the book says back to an act.
+type Answer struct {
+	Entry          events.Entry // as kept, filled in
+	Picture        string       // the picture it belongs to, "" for none
+	Sheet          string
+	Session        string
+	CalledForS     *float64 // seconds the act called for; nil where nothing serves
+	DoneS          *float64 // seconds done
+	DeviationStops *float64 // log2(done ÷ called-for at the aperture used)
+	Understood     string   // one line: what the book took from it
+	Warnings       []string // what surprises, each with what to do
+	Next           string   // what usually comes next
+}

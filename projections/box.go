@@ -1,0 +1,231 @@
+package projections
+
+import (
+	"slices"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// Box is one packet of paper, from its own entries.
+type Box struct {
+	Thing    events.Thing
+	Received *events.PaperReceivedData // of a cut box: made from what it was cut from
+	At       time.Time
+	CutFrom  string
+	Ratings  []events.Entry // paper.rated, in order
+	Entries  []events.Entry // every own entry, in order
+	came     []cameIn
+	counts   []counted
+	spoiled  []events.Entry
+	cut      []events.Entry
+}
+
+type cameIn struct {
+	at     time.Time
+	sheets float64
+}
+
+type counted struct {
+	at     time.Time
+	sheets float64
+}
+
+// foldBox folds a box's own entries and the cuttings that went into it. parent is the box it was cut from, nil for one
+// that was received.
+func foldBox(t events.Thing, own, into []events.Entry, parent *Box) *Box {
+	b := &Box{Thing: t, Entries: own}
+	for _, e := range into {
+		d, ok := e.Data.(*events.PaperCutData)
+		if !ok || d.Into != t.Name {
+			continue
+		}
+		if b.Received == nil && parent != nil && parent.Received != nil {
+			r := *parent.Received
+			r.Box, r.WidthMM, r.HeightMM, r.Sheets, r.Cost = t.Name, d.WidthMM, d.HeightMM, 0, nil
+			if parent.Received.Cost != nil && parent.Received.Sheets > 0 {
+				r.Cost = ptr(*parent.Received.Cost * float64(d.Sheets) / float64(parent.Received.Sheets))
+			}
+			b.Received, b.At, b.CutFrom = &r, e.At, parent.Thing.Name
+			b.Ratings = append(b.Ratings, parent.Ratings...)
+		}
+		b.came = append(b.came, cameIn{e.At, float64(d.Sheets * d.Parts)})
+		if b.Received != nil {
+			b.Received.Sheets += d.Sheets * d.Parts
+		}
+	}
+	for _, e := range own {
+		switch d := e.Data.(type) {
+		case *events.PaperReceivedData:
+			if b.Received == nil {
+				r := *d
+				b.Received, b.At = &r, e.At
+			}
+			b.came = append(b.came, cameIn{e.At, float64(d.Sheets)})
+		case *events.PaperRatedData:
+			b.Ratings = append(b.Ratings, e)
+		case *events.PaperCountedData:
+			b.counts = append(b.counts, counted{e.At, float64(d.Sheets)})
+		case *events.PaperSpoiledData:
+			b.spoiled = append(b.spoiled, e)
+		case *events.PaperCutData:
+			if d.Into != t.Name {
+				b.cut = append(b.cut, e)
+			}
+		}
+	}
+	slices.SortStableFunc(b.Ratings, events.Compare)
+	return b
+}
+
+// taken is one act that took paper from a box.
+type taken struct {
+	at     time.Time
+	sheet  string // counts once, however often it was exposed
+	sheets float64
+	strip  bool
+}
+
+// takings reads what the acts that cite a box took from it: exposures, prints and strips, with parts of sheets. A
+// sheet exposed twice counts once, as the larger part.
+func takings(users []events.Entry) []taken {
+	var out []taken
+	seen := map[string]int{}
+	for _, e := range users {
+		var t taken
+		switch d := e.Data.(type) {
+		case *events.SheetExposedData:
+			t = taken{e.At, d.Sheet, orF(d.Part, 1), false}
+		case *events.SheetReprintedData:
+			t = taken{e.At, d.Sheet, orF(d.Part, 1), false}
+		case *events.StripExposedData:
+			t = taken{e.At, "", orF(d.Part, 1), true}
+		default:
+			continue
+		}
+		if t.sheet != "" {
+			if i, twice := seen[t.sheet]; twice {
+				out[i].sheets = max(out[i].sheets, t.sheets)
+				continue
+			}
+			seen[t.sheet] = len(out)
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// Stock is the reckoning of one box as of a moment. A count overrules what was reckoned before it.
+type Stock struct {
+	Left     float64
+	Received float64 // sheets that came in
+	Exposed  float64 // taken for pictures and strips
+	Spoiled  float64 // spoiled or cut away
+	Uses     []taken
+}
+
+func (b *Box) stock(users []events.Entry) Stock {
+	s := Stock{Uses: takings(users)}
+	var since time.Time
+	haveCount := false
+	for _, c := range b.counts {
+		s.Left, since, haveCount = c.sheets, c.at, true
+	}
+	after := func(at time.Time) bool { return !haveCount || at.After(since) }
+	for _, c := range b.came {
+		s.Received += c.sheets
+		if after(c.at) {
+			s.Left += c.sheets
+		}
+	}
+	for _, e := range b.spoiled {
+		n := float64(e.Data.(*events.PaperSpoiledData).Sheets)
+		s.Spoiled += n
+		if after(e.At) {
+			s.Left -= n
+		}
+	}
+	for _, e := range b.cut {
+		n := float64(e.Data.(*events.PaperCutData).Sheets)
+		s.Spoiled += n
+		if after(e.At) {
+			s.Left -= n
+		}
+	}
+	for _, u := range s.Uses {
+		s.Exposed += u.sheets
+		if after(u.at) {
+			s.Left -= u.sheets
+		}
+	}
+	return s
+}
+
+// Area is the area of one sheet in square metres.
+func (b *Box) Area() float64 {
+	if b.Received == nil {
+		return 0
+	}
+	a, err := calc.SheetArea(b.Received.WidthMM, b.Received.HeightMM)
+	if err != nil {
+		return 0
+	}
+	return a
+}
+
+// Box folds one box by name.
+func (d *Desk) Box(name string) (*Box, error) {
+	if b, ok := d.boxes[name]; ok {
+		return b, nil
+	}
+	t, err := d.thing(events.Box, name)
+	if err != nil {
+		return nil, err
+	}
+	b, err := d.boxOf(t, 0)
+	if err != nil {
+		return nil, err
+	}
+	d.boxes[name] = b
+	return b, nil
+}
+
+const maxCuts = 20 // a box cut from a box cut from a box: how deep to follow
+
+func (d *Desk) boxOf(t events.Thing, depth int) (*Box, error) {
+	own, err := d.Home(t)
+	if err != nil {
+		return nil, err
+	}
+	cites, err := d.entries(events.Query{Cites: t.ID, Kinds: []events.Kind{events.PaperCut}})
+	if err != nil {
+		return nil, err
+	}
+	var parent *Box
+	for _, e := range cites {
+		c := e.Data.(*events.PaperCutData)
+		if c.Into != t.Name || c.Box == t.Name || depth > maxCuts {
+			continue
+		}
+		pt, ok, err := d.R.Thing(c.Box)
+		if err != nil {
+			return nil, err
+		}
+		if ok && parent == nil {
+			if parent, err = d.boxOf(pt, depth+1); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return foldBox(t, own, cites, parent), nil
+}
+
+// StockOf reckons what a box holds.
+func (d *Desk) StockOf(b *Box) (Stock, error) {
+	users, err := d.entries(events.Query{Box: b.Thing.ID})
+	if err != nil {
+		return Stock{}, err
+	}
+	return b.stock(users), nil
+}

@@ -1,0 +1,280 @@
+package projections
+
+import (
+	"errors"
+	"math"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// Step is one act held against what it called for.
+type Step struct {
+	Entry          events.Entry
+	CalledForS     *float64      // seconds; nil where nothing serves, or no time helps
+	DoneS          *float64      // seconds; of a wash: seconds of soaking and running together
+	DeviationStops *float64      // log2(done ÷ called-for)
+	Called         *calc.Called  // the breakdown of an exposure
+	Serving        *events.Entry // the reading or the earlier print that served it
+	Filled         []string      // what was assumed, in words
+	Warnings       []string
+	Paper          *Paper // the paper as it was in force
+	TempC          float64
+	Used           float64 // share of the bath's capacity before this sheet
+	Magnification  float64
+	SetF           float64
+}
+
+func (s *Step) deviate() {
+	if s.CalledForS != nil && s.DoneS != nil && *s.CalledForS > 0 && *s.DoneS > 0 {
+		s.DeviationStops = ptr(math.Log2(*s.DoneS / *s.CalledForS))
+	}
+}
+
+// Step works out what one entry of a picture called for. Kinds without a time give a step without one.
+func (d *Desk) Step(p *Picture, e events.Entry) (Step, error) {
+	s := Step{Entry: e}
+	var err error
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		err = d.exposedStep(p, x, &s)
+	case *events.SheetReprintedData:
+		err = d.reprintedStep(p, x, &s)
+	case *events.SheetDevelopedData:
+		err = d.bathStep(p, x.Sheet, x.Bath, x.TempC, x.TimeS, "developer", &s)
+	case *events.SheetFixedData:
+		err = d.bathStep(p, x.Sheet, x.Bath, x.TempC, x.TimeS, "fixer", &s)
+	case *events.SheetRinsedData:
+		if x.TimeS != nil {
+			s.DoneS = x.TimeS
+		}
+		err = d.plainBathStep(x.Bath, &s)
+	case *events.SheetTonedData:
+		s.DoneS = x.TimeS
+		err = d.plainBathStep(x.Bath, &s)
+	case *events.SheetWashedData:
+		err = d.washStep(p, x, &s)
+	}
+	var no *Refusal
+	if errors.As(err, &no) { // what it names is gone: nothing serves
+		err = nil
+	}
+	var range_ *calc.RangeError
+	if errors.As(err, &range_) {
+		s.Warnings, err = append(s.Warnings, range_.Error()), nil
+	}
+	s.deviate()
+	return s, err
+}
+
+func (d *Desk) cameraFor(e events.Entry, session, camera string) (*events.CameraDescribedData, error) {
+	if camera == "" && session != "" {
+		s, err := d.Session(session)
+		if err != nil {
+			return nil, err
+		}
+		if s.Opened != nil {
+			camera = s.Opened.Camera
+		}
+	}
+	if camera == "" {
+		return nil, nil
+	}
+	c, err := d.Camera(camera)
+	if err != nil {
+		return nil, err
+	}
+	return c.At(e.At), nil
+}
+
+func (d *Desk) exposedStep(p *Picture, x *events.SheetExposedData, s *Step) error {
+	s.DoneS, s.SetF = ptr(x.TimeS), x.F
+	box, err := d.Box(x.Box)
+	if err != nil {
+		return err
+	}
+	paper := box.PaperFor(s.Entry.At, Negative, x.Filter, x.Light)
+	s.Paper = &paper
+	cam, err := d.cameraFor(s.Entry, x.Session, x.Camera)
+	if err != nil {
+		return err
+	}
+	serving, err := d.servesNegative(p, s.Entry, x)
+	if err != nil || serving == nil {
+		return err
+	}
+	s.Serving = serving
+	var m float64
+	if cam != nil {
+		m = sceneMagnification(cam.FocalMM, x)
+	}
+	s.Magnification = m
+	return d.fromReading(s, metered(serving), exposureFacts{
+		f: x.F, m: m, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper,
+	})
+}
+
+// sceneMagnification is the image's size over the subject's: from the extension measured, which beats a distance, or
+// from the distance; 0 where neither is known or the lens cannot focus there.
+func sceneMagnification(focal float64, x *events.SheetExposedData) float64 {
+	switch {
+	case x.ExtensionMM != nil:
+		if m, err := calc.MagnificationFromExtension(focal, *x.ExtensionMM); err == nil {
+			return m
+		}
+	case x.SubjectMM != nil:
+		if m, err := calc.Magnification(focal, *x.SubjectMM); err == nil {
+			return m
+		}
+	}
+	return 0
+}
+
+// exposureFacts is what moves a reading to the exposure set.
+type exposureFacts struct {
+	f, m   float64
+	camera *events.CameraDescribedData
+	filter string
+	given  *float64 // the filter factor written with the act
+	paper  Paper
+}
+
+// FilterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
+// measured through it or the reading was taken through it; the paper's own where it was measured; else the one given.
+func FilterFactorFor(paper Paper, filter string, given *float64, reading *events.LightMeteredData) float64 {
+	if filter == "" || paper.InIndex || reading != nil && reading.Filter == filter {
+		return 1
+	}
+	if paper.FilterRated {
+		return paper.FilterFactor
+	}
+	return max(1, orF(given, 1))
+}
+
+func (d *Desk) fromReading(s *Step, r *events.LightMeteredData, x exposureFacts) error {
+	if x.paper.Index == 0 {
+		s.Warnings = append(s.Warnings, "the box has no index and no ISO P, so no time can be called for: rate it with `traybook paper rate`")
+		return nil
+	}
+	ext := 1.0
+	if x.m > 0 {
+		pupil := 1.0
+		if x.camera != nil {
+			pupil = orF(x.camera.PupilRatio, 1)
+		}
+		var err error
+		if ext, err = calc.ExtensionFactor(x.m, pupil); err != nil {
+			return err
+		}
+	}
+	sd := calc.CapSDS
+	if x.camera != nil {
+		sd = orF(x.camera.CapSDS, sd)
+	}
+	c, err := calc.Exposure{
+		Reading:         ReadingOf(r),
+		PlaceStops:      placeOf(r, x.paper),
+		PaperIndex:      x.paper.Index,
+		SetF:            x.f,
+		ExtensionFactor: ext,
+		FilterFactor:    FilterFactorFor(x.paper, x.filter, x.given, r),
+		P:               x.paper.P,
+		CapSDS:          sd,
+	}.CalledFor()
+	if err != nil {
+		return err
+	}
+	s.Called, s.CalledForS = &c, ptr(c.TimeS)
+	s.Warnings = append(s.Warnings, c.Warnings...)
+	return nil
+}
+
+// ReadingOf turns a logged reading into calc's.
+func ReadingOf(r *events.LightMeteredData) calc.Reading {
+	return calc.Reading{F: orF(r.F, 0), TimeS: orF(r.TimeS, 0), EV: r.EV, Index: orF(r.Index, 0), Lux: orF(r.Lux, 0), CdM2: orF(r.CdM2, 0)}
+}
+
+// placeOf is where the tone that was read shall land, in stops from the mid-tone. What was written counts; the
+// lightest patch of a negative, its clear base, belongs at just full black.
+func placeOf(r *events.LightMeteredData, paper Paper) float64 {
+	if r.Place != nil {
+		return *r.Place
+	}
+	if r.On == "negative" && r.Of == "lightest" && !paper.Positive {
+		if c, err := paper.Curve(); err == nil {
+			return c.PlaceOfFullBlack()
+		}
+	}
+	return 0
+}
+
+// servesNegative finds the reading that serves an exposure: the one it names, else the session's latest on the scene
+// at or before it that names no other picture.
+func (d *Desk) servesNegative(p *Picture, e events.Entry, x *events.SheetExposedData) (*events.Entry, error) {
+	if r, err := d.reading(x.Reading); r != nil || err != nil {
+		return r, err
+	}
+	candidates := p.Entries
+	if x.Session != "" {
+		s, err := d.Session(x.Session)
+		if err != nil {
+			return nil, err
+		}
+		candidates = append(append([]events.Entry{}, s.Readings...), candidates...)
+	} else {
+		loose, err := d.looseReadings(e)
+		if err != nil {
+			return nil, err
+		}
+		candidates = append(loose, candidates...)
+	}
+	return latest(candidates, e, func(r *events.LightMeteredData) bool {
+		return r.On == "scene" && r.Session == x.Session
+	}), nil
+}
+
+// looseReadings are the readings of no session and no picture before an act: the newest few.
+func (d *Desk) looseReadings(e events.Entry) ([]events.Entry, error) {
+	t, ok, err := d.R.Thing(events.BookThing)
+	if err != nil || !ok {
+		return nil, err
+	}
+	return d.entries(events.Query{Home: t.ID, Kinds: []events.Kind{events.LightMetered}, To: e.At, Newest: true, Limit: 8})
+}
+
+// latest picks the last reading at or before an act that fits.
+func latest(candidates []events.Entry, act events.Entry, fits func(*events.LightMeteredData) bool) *events.Entry {
+	var out *events.Entry
+	for i := range candidates {
+		c := &candidates[i]
+		r, ok := c.Data.(*events.LightMeteredData)
+		if !ok || events.Compare(*c, act) > 0 && c.At.After(act.At) || !fits(r) {
+			continue
+		}
+		if out == nil || events.Compare(*c, *out) > 0 {
+			out = c
+		}
+	}
+	return out
+}
+
+// PaperAt gives the paper of one sheet as it was in force at its exposure.
+func (d *Desk) PaperAt(s *Sheet) (*Paper, *Box, error) {
+	e := s.Exposure()
+	if e == nil {
+		return nil, nil, nil
+	}
+	box, err := d.Box(s.Box)
+	if err != nil {
+		return nil, nil, err
+	}
+	filter, light := "", ""
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		filter, light = x.Filter, x.Light
+	case *events.SheetReprintedData:
+		filter = x.Filter
+	}
+	p := box.PaperFor(e.At, s.Generation, filter, light)
+	return &p, box, nil
+}

@@ -1,0 +1,180 @@
+package projections
+
+import (
+	"errors"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// bathStep works out what a stay in the developer or the fixer called for: this paper's time in a fresh bath at 20 °C,
+// else the bath's own, moved to the temperature and to what the bath has seen before this sheet.
+func (d *Desk) bathStep(p *Picture, sheet, bath string, tempC *float64, doneS float64, role string, s *Step) error {
+	s.DoneS = ptr(doneS)
+	b, err := d.Bath(bath)
+	if err != nil {
+		return err
+	}
+	if b.Mixed == nil {
+		return nil
+	}
+	_, part, _ := events.SplitSheet(sheet)
+	if sh := p.Sheet(part); sh != nil {
+		if s.Paper, _, err = d.PaperAt(sh); err != nil {
+			return err
+		}
+	}
+	return d.bathTime(b, s.Paper, sheet, tempC, role, s)
+}
+
+// bathTime fills in what a bath calls for at the step's instant, for a paper (nil = not known).
+func (d *Desk) bathTime(b *Bath, paper *Paper, sheet string, tempC *float64, role string, s *Step) error {
+	nominal, at := orF(b.Mixed.TimeS, 0), orF(b.Mixed.TempC, 20)
+	if paper != nil {
+		own := paper.DevelopS
+		if role == "fixer" {
+			own = paper.FixS
+		}
+		if own > 0 {
+			nominal, at = own, 20
+		}
+	}
+	s.TempC, _ = b.TempAt(s.Entry.At)
+	if tempC != nil {
+		s.TempC = *tempC
+	}
+	age, err := d.AgeOf(b, s.Entry.At, true, sheet)
+	if err != nil {
+		return err
+	}
+	s.Used = age.Used
+	switch age.State {
+	case calc.BathSpent:
+		s.Warnings = append(s.Warnings, b.Thing.Name+" is spent: it has treated all the paper it can; mix fresh")
+	case calc.BathOld:
+		s.Warnings = append(s.Warnings, b.Thing.Name+" is past its life; mix fresh")
+	case Discarded:
+		s.Warnings = append(s.Warnings, b.Thing.Name+" was discarded before this")
+	}
+	if nominal == 0 {
+		return nil
+	}
+	reckon := calc.DevelopTime
+	if role == "fixer" {
+		reckon = calc.FixTime
+	}
+	t, warnings, err := reckon(nominal, at, s.TempC, orF(b.Mixed.Q10, 2), min(age.Used, 10))
+	if errors.Is(err, calc.ErrDeveloperCold) {
+		s.Warnings = append(s.Warnings, err.Error())
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	s.CalledForS = ptr(t)
+	for _, w := range warnings {
+		if w != calc.WarnBathSpent { // said above, with the bath's name
+			s.Warnings = append(s.Warnings, w)
+		}
+	}
+	return nil
+}
+
+// plainBathStep gives the nominal time of a stop or a toner, which nothing moves.
+func (d *Desk) plainBathStep(bath string, s *Step) error {
+	if bath == "" {
+		return nil
+	}
+	b, err := d.Bath(bath)
+	if err != nil {
+		return err
+	}
+	if b.Mixed != nil && b.Mixed.TimeS != nil {
+		s.CalledForS = b.Mixed.TimeS
+	}
+	return nil
+}
+
+// washStep gives the called-for wash in seconds of soaking (or of running water, where that was used) and what was
+// done of it.
+func (d *Desk) washStep(p *Picture, x *events.SheetWashedData, s *Step) error {
+	_, part, _ := events.SplitSheet(x.Sheet)
+	base := calc.Base("rc")
+	if sh := p.Sheet(part); sh != nil {
+		paper, _, err := d.PaperAt(sh)
+		if err != nil {
+			return err
+		}
+		s.Paper = paper
+		if paper != nil && paper.Base == "fb" {
+			base = calc.Base("fb")
+		}
+	}
+	plan := calc.WashCalledFor(base, x.Aid != "")
+	switch {
+	case x.RunningS != nil && x.Changes == nil:
+		s.CalledForS, s.DoneS = ptr(plan.RunningS), x.RunningS
+	case x.Changes != nil:
+		s.CalledForS = ptr(float64(plan.Changes) * plan.SoakS)
+		done := float64(*x.Changes) * orF(x.SoakS, plan.SoakS)
+		if x.RunningS != nil {
+			done += *x.RunningS / plan.RunningS * float64(plan.Changes) * plan.SoakS
+		}
+		s.DoneS = ptr(done)
+	}
+	if x.TempC != nil {
+		s.TempC = *x.TempC
+	}
+	return nil
+}
+
+// WashOf reckons what the washes of a sheet left in it, one after another.
+func (d *Desk) WashOf(sh *Sheet) (calc.WashReport, error) {
+	paper, box, err := d.PaperAt(sh)
+	if err != nil || paper == nil {
+		return calc.WashReport{}, err
+	}
+	base := calc.Base("rc")
+	if paper.Base == "fb" {
+		base = calc.Base("fb")
+	}
+	area := box.Area() * partOfSheet(sh)
+	total := calc.WashReport{Residual: 1}
+	for _, e := range sh.Washed {
+		x := e.Data.(*events.SheetWashedData)
+		done := calc.WashDone{Base: base, Aid: x.Aid != "", VolumeML: orF(x.VolumeML, 0), SoakS: orF(x.SoakS, 0),
+			RunningS: orF(x.RunningS, 0), TempC: orF(x.TempC, 20), AreaM2: area}
+		if x.Changes != nil {
+			done.Changes = float64(*x.Changes)
+		}
+		if x.Together != nil {
+			done.Together = float64(*x.Together)
+		}
+		r, err := calc.WashShort(done)
+		if err != nil {
+			return total, err
+		}
+		if total.GPerM2 == 0 {
+			total.GPerM2 = r.GPerM2 / r.Residual
+		}
+		total.Residual *= r.Residual
+		total.Share += r.Share
+	}
+	total.GPerM2 *= total.Residual
+	total.Short = len(sh.Washed) > 0 && (total.Share < 0.5 || total.GPerM2 > calc.WashLimit)
+	return total, nil
+}
+
+func partOfSheet(sh *Sheet) float64 {
+	e := sh.Exposure()
+	if e == nil {
+		return 1
+	}
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		return orF(x.Part, 1)
+	case *events.SheetReprintedData:
+		return orF(x.Part, 1)
+	}
+	return 1
+}

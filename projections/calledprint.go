@@ -1,0 +1,257 @@
+package projections
+
+import (
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// reprintedStep works out what a print in the camera called for. A contact print or an enlargement has no called-for
+// time from a lens.
+func (d *Desk) reprintedStep(p *Picture, x *events.SheetReprintedData, s *Step) error {
+	s.DoneS = ptr(x.TimeS)
+	box, err := d.Box(x.Box)
+	if err != nil {
+		return err
+	}
+	paper := box.PaperFor(s.Entry.At, Positive, x.Filter, "")
+	s.Paper = &paper
+	if x.Way == "contact" || x.Way == "enlarger" {
+		return nil
+	}
+	cam, err := d.cameraFor(s.Entry, x.Session, x.Camera)
+	if err != nil {
+		return err
+	}
+	s.SetF, s.Magnification = copyF(x, cam), copyMagnification(x, cam)
+	if s.SetF == 0 {
+		s.Warnings = append(s.Warnings, "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for")
+		return nil
+	}
+	facts := exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper}
+	reading, earlier, err := d.servesPrint(p, s.Entry, x)
+	if err != nil {
+		return err
+	}
+	switch {
+	case reading != nil:
+		s.Serving = reading
+		return d.fromReading(s, metered(reading), facts)
+	case earlier != nil:
+		s.Serving = earlier.Exposure()
+		return d.fromEarlier(s, earlier, facts)
+	}
+	return nil
+}
+
+func copyF(x *events.SheetReprintedData, cam *events.CameraDescribedData) float64 {
+	switch {
+	case x.F != nil:
+		return *x.F
+	case cam != nil && cam.CopyF != nil:
+		return *cam.CopyF
+	}
+	return orF(x.PlannedF, 0)
+}
+
+func copyMagnification(x *events.SheetReprintedData, cam *events.CameraDescribedData) float64 {
+	switch {
+	case x.ExtensionMM != nil && cam != nil:
+		if m, err := calc.MagnificationFromExtension(cam.FocalMM, *x.ExtensionMM); err == nil && m > 0 {
+			return m
+		}
+	case x.Magnification != nil:
+		return *x.Magnification
+	}
+	if cam != nil {
+		return orF(cam.CopyM, 1)
+	}
+	return 1
+}
+
+// fromEarlier moves an earlier print's exposure, corrected as the eye asked, to this one's aperture, magnification and
+// filter.
+func (d *Desk) fromEarlier(s *Step, earlier *Sheet, x exposureFacts) error {
+	e := earlier.Exposure()
+	was := e.Data.(*events.SheetReprintedData)
+	cam, err := d.cameraFor(*e, was.Session, was.Camera)
+	if err != nil {
+		return err
+	}
+	f := copyF(was, cam)
+	if f == 0 {
+		return nil
+	}
+	light, err := calc.ReciprocityInverse(was.TimeS, x.paper.P)
+	if err != nil {
+		return err
+	}
+	stops := *earlier.lastStops(s.Entry.At)
+	box, err := d.Box(was.Box)
+	if err != nil {
+		return err
+	}
+	wasPaper := box.PaperFor(e.At, Positive, was.Filter, "")
+	factors := []calc.FactorStops{{Factor: "judged", Stops: stops}}
+	add := func(name string, ratio float64) error {
+		st, err := calc.Stops(ratio)
+		if err != nil {
+			return err
+		}
+		factors = append(factors, calc.FactorStops{Factor: name, Stops: st})
+		stops += st
+		return nil
+	}
+	n, o := calc.ExactF(x.f), calc.ExactF(f)
+	pupil := 1.0
+	if x.camera != nil {
+		pupil = orF(x.camera.PupilRatio, 1)
+	}
+	newExt, err := calc.ExtensionFactor(x.m, pupil)
+	if err != nil {
+		return err
+	}
+	oldExt, err := calc.ExtensionFactor(copyMagnification(was, cam), pupil)
+	if err != nil {
+		return err
+	}
+	for _, step := range []struct {
+		name  string
+		ratio float64
+	}{
+		{"aperture", n * n / (o * o)},
+		{"index", indexMove(wasPaper.Index, x.paper.Index)},
+		{"extension", newExt / oldExt},
+		{"filter", FilterFactorFor(x.paper, x.filter, x.given, nil) / FilterFactorFor(wasPaper, was.Filter, was.FilterFactor, nil)},
+	} {
+		if err := add(step.name, step.ratio); err != nil {
+			return err
+		}
+	}
+	light, err = calc.MoveTime(light, stops)
+	if err != nil {
+		return err
+	}
+	t, err := calc.Reciprocity(light, x.paper.P)
+	if err != nil {
+		return err
+	}
+	set, err := calc.SetTime(t)
+	if err != nil {
+		return err
+	}
+	off, err := calc.Stops(set / t)
+	if err != nil {
+		return err
+	}
+	s.Called = &calc.Called{TimeS: t, SetTimeS: set, ErrorStops: off, FromF: f, FromTimeS: was.TimeS, Stops: factors}
+	s.CalledForS = ptr(t)
+	return nil
+}
+
+func indexMove(was, is float64) float64 {
+	if was == 0 || is == 0 {
+		return 1
+	}
+	return was / is
+}
+
+// lastStops is the correction that the eye asked of this sheet, in the latest judgement before an instant that gave
+// one.
+func (s *Sheet) lastStops(before time.Time) *float64 {
+	var out *float64
+	for _, e := range s.Judged {
+		if d := e.Data.(*events.SheetJudgedData); d.Stops != nil && !e.At.After(before) {
+			out = d.Stops
+		}
+	}
+	return out
+}
+
+// servesPrint finds what serves a print, in this order: the reading it names; an earlier print of this negative on the
+// same box that was judged with a correction; the latest reading on the negative that names this picture, not before
+// the negative was developed; the session's latest on a negative that names no picture and has served no other.
+func (d *Desk) servesPrint(p *Picture, e events.Entry, x *events.SheetReprintedData) (*events.Entry, *Sheet, error) {
+	if r, err := d.reading(x.Reading); r != nil || err != nil {
+		return r, nil, err
+	}
+	if earlier := earlierPrint(p, e, x); earlier != nil {
+		return nil, earlier, nil
+	}
+	var developed time.Time
+	if n := p.NegativeSheet(); n != nil && len(n.Developed) > 0 {
+		developed = n.Developed[0].At
+	}
+	own := latest(p.Entries, e, func(r *events.LightMeteredData) bool { return r.On == "negative" })
+	if own != nil && !own.At.Before(developed) {
+		return own, nil, nil
+	}
+	if x.Session == "" {
+		return nil, nil, nil
+	}
+	s, err := d.Session(x.Session)
+	if err != nil {
+		return nil, nil, err
+	}
+	r := latest(s.Readings, e, func(r *events.LightMeteredData) bool { return r.On == "negative" })
+	if r == nil || r.At.Before(developed) {
+		return nil, nil, nil
+	}
+	taken, err := d.servedAnother(p, e, r, s)
+	if err != nil || taken {
+		return nil, nil, err
+	}
+	return r, nil, nil
+}
+
+// earlierPrint is the latest print before e of the same negative on the same box whose judgement asked for a change.
+func earlierPrint(p *Picture, e events.Entry, x *events.SheetReprintedData) *Sheet {
+	var out *Sheet
+	var when time.Time
+	for _, s := range p.Sheets {
+		ex := s.Exposure()
+		if s.Generation != Positive || s.Name == x.Sheet || s.Box != x.Box || ex == nil || !ex.At.Before(e.At) {
+			continue
+		}
+		if d, ok := ex.Data.(*events.SheetReprintedData); !ok || d.Way == "contact" || d.Way == "enlarger" {
+			continue
+		}
+		if s.lastStops(e.At) != nil && !ex.At.Before(when) {
+			out, when = s, ex.At
+		}
+	}
+	return out
+}
+
+// servedAnother says whether a reading that names no picture has already served a print of another picture.
+func (d *Desk) servedAnother(p *Picture, e events.Entry, reading *events.Entry, s *Session) (bool, error) {
+	prints, err := d.entries(events.Query{Session: s.Thing.ID, Kinds: []events.Kind{events.SheetReprinted}, From: reading.At, To: e.At})
+	if err != nil {
+		return false, err
+	}
+	for _, other := range prints {
+		x := other.Data.(*events.SheetReprintedData)
+		if x.Picture == p.Thing.Name || events.Compare(other, e) >= 0 {
+			continue
+		}
+		if x.Reading != "" {
+			if x.Reading == reading.ID.String() {
+				return true, nil
+			}
+			continue
+		}
+		op, err := d.Picture(x.Picture)
+		if err != nil {
+			continue
+		}
+		r, _, err := d.servesPrint(op, other, x)
+		if err != nil {
+			return false, err
+		}
+		if r != nil && r.ID == reading.ID {
+			return true, nil
+		}
+	}
+	return false, nil
+}

@@ -1,0 +1,181 @@
+package projections
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"traybook/events"
+)
+
+// Check refuses what is impossible: a name that is taken, a reference to nothing, a sheet that was never exposed. The
+// entry must be filled in and valid. ahead says whether something that the book does not hold yet is still to come
+// (in the same import); nil means that nothing is.
+func (d *Desk) Check(e *events.Entry, ahead func(events.Ref) bool) error {
+	p := events.PlacesOf(e.Data)
+	refs := p.Others
+	if p.Entry == "" && p.Home.Kind != events.Book {
+		refs = append([]events.Ref{p.Home}, refs...)
+	}
+	for _, r := range []events.Ref{{Kind: events.Box, Name: p.Box}, {Kind: events.Bath, Name: p.Bath}, {Kind: events.Session, Name: p.Session}} {
+		if r.Name != "" {
+			refs = append(refs, r)
+		}
+	}
+	if c := events.CarriedOf(e.Data); c != nil && c.Camera != "" {
+		refs = append(refs, events.Ref{Kind: events.Camera, Name: c.Camera})
+	}
+	for _, r := range refs {
+		if err := d.checkRef(e, r, ahead); err != nil {
+			return err
+		}
+	}
+	if err := d.checkSheet(e, ahead); err != nil {
+		return err
+	}
+	return d.checkEntryRef(e, p)
+}
+
+// onlyOnce are the kinds that give a name once; describing a camera or loading a holder again is usual.
+var onlyOnce = map[events.Kind]string{
+	events.SessionOpened: "is open already or was; give the new session another name",
+	events.PaperReceived: "is in the book already; leave out --box for the next number",
+	events.BathMixed:     "is in the book already; leave out --bath for the next number",
+	events.StripExposed:  "is in the book already; give the new strip another name",
+}
+
+func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bool) error {
+	t, there, err := d.R.Thing(r.Name)
+	if err != nil {
+		return err
+	}
+	if !there {
+		if r.New || ahead != nil && ahead(r) {
+			return nil
+		}
+		kind := string(r.Kind)
+		if kind == "" {
+			return &Refusal{Text: fmt.Sprintf("nothing is called %q", r.Name)}
+		}
+		return &Refusal{Text: fmt.Sprintf("there is no %s %q", kind, r.Name), Hint: whereToLook(r.Kind)}
+	}
+	if r.Kind != "" && t.Kind != r.Kind {
+		return &Refusal{Text: fmt.Sprintf("%q is a %s already, so it cannot be a %s", r.Name, t.Kind, r.Kind)}
+	}
+	if why, once := onlyOnce[e.Kind]; once && r.New {
+		given, err := d.isGiven(t, e.Kind)
+		if err != nil {
+			return err
+		}
+		if given {
+			return &Refusal{Text: fmt.Sprintf("%s %q %s", r.Kind, r.Name, why)}
+		}
+	}
+	if d2, ok := e.Data.(*events.PaperCutData); ok && r.New && d2.Into == d2.Box {
+		return &Refusal{Text: "a box cannot be cut into itself"}
+	}
+	return nil
+}
+
+// isGiven says whether an entry of the kind gave the thing its name, voided or not: numbers and names are given once.
+func (d *Desk) isGiven(t events.Thing, k events.Kind) (bool, error) {
+	raw, err := d.R.Entries(events.Query{Home: t.ID, Kinds: []events.Kind{k}})
+	if err != nil {
+		return false, err
+	}
+	for _, e := range raw {
+		if e.Kind == k {
+			return true, nil
+		}
+	}
+	return false, nil
+}
+
+// checkSheet wants a sheet to have been exposed by some entry that counts.
+func (d *Desk) checkSheet(e *events.Entry, ahead func(events.Ref) bool) error {
+	sheet := events.SheetOf(e.Data)
+	if sheet == "" || e.Kind == events.SheetExposed {
+		return nil
+	}
+	if e.Kind == events.SheetReprinted { // a print needs its negative
+		pic, _, _ := events.SplitSheet(sheet)
+		sheet = events.Sheet(pic, "n")
+	}
+	pic, part, _ := events.SplitSheet(sheet)
+	if ahead != nil && ahead(events.Ref{Kind: "sheet", Name: sheet}) {
+		return nil
+	}
+	t, there, err := d.R.Thing(pic)
+	if err != nil {
+		return err
+	}
+	if !there {
+		return &Refusal{Text: fmt.Sprintf("there is no picture %s", pic), Hint: whereToLook(events.Picture)}
+	}
+	// The whole history counts, not the one up to the act: a back-dated act may stand before its cause.
+	p, err := NewDesk(d.R, time.Time{}).pictureOf(t)
+	if err != nil {
+		return err
+	}
+	s := p.Sheet(part)
+	if s == nil || len(s.Exposures) == 0 {
+		return &Refusal{Text: fmt.Sprintf("the sheet %s was never exposed", sheet), Hint: fmt.Sprintf("`traybook history %s` shows what there is", pic)}
+	}
+	return nil
+}
+
+// checkEntryRef wants readings to be readings, and what is amended or voided to be there.
+func (d *Desk) checkEntryRef(e *events.Entry, p events.Places) error {
+	reading := ""
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		reading = x.Reading
+	case *events.SheetReprintedData:
+		reading = x.Reading
+	case *events.StripExposedData:
+		reading = x.Reading
+	case *events.EntryAmendedData:
+		target, err := d.Entry(x.Entry)
+		if err != nil {
+			return err
+		}
+		_, err = events.Apply(*target, x.Set)
+		return err
+	case *events.EntryVoidedData:
+		if x.Batch != "" {
+			return nil
+		}
+		_, err := d.Entry(x.Entry)
+		return err
+	}
+	if reading == "" {
+		return nil
+	}
+	r, err := d.Entry(reading)
+	if err != nil {
+		return err
+	}
+	if r.Kind != events.LightMetered {
+		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light but %s", reading[:8], r.Kind)}
+	}
+	return nil
+}
+
+// Entry finds one entry by its id or by the four or more first digits that fit it alone.
+func (d *Desk) Entry(id string) (*events.Entry, error) {
+	found, err := d.R.Find(strings.ToLower(id))
+	if err != nil {
+		return nil, err
+	}
+	ids := map[events.ID]bool{}
+	for _, e := range found {
+		ids[e.ID] = true
+	}
+	switch len(ids) {
+	case 0:
+		return nil, &Refusal{Text: fmt.Sprintf("there is no entry %q", id), Hint: "`traybook history` shows the ids; four digits or more name one"}
+	case 1:
+		return &found[0], nil
+	}
+	return nil, &Refusal{Text: fmt.Sprintf("%q fits %d entries", id, len(ids)), Hint: "give more of its digits"}
+}

@@ -1,0 +1,145 @@
+package projections
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"traybook/events"
+)
+
+// Desk is one look at a book as of a moment: what lies open on it was read once and is not read again. A zero AsOf sees
+// everything, also acts dated ahead.
+type Desk struct {
+	R    events.Reader
+	AsOf time.Time
+
+	pictures map[int64]*Picture
+	boxes    map[string]*Box
+	baths    map[string]*Bath
+	sessions map[string]*Session
+	cameras  map[string]*Camera
+	readings map[string]*events.Entry
+	uses     map[int64][]bathUse
+}
+
+// NewDesk lays a book open as of a moment.
+func NewDesk(r events.Reader, asOf time.Time) *Desk {
+	return &Desk{R: r, AsOf: asOf, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
+		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, uses: map[int64][]bathUse{}}
+}
+
+// entries runs a query and folds what it finds, as of the desk's moment: neither acts nor amendments nor voids that
+// came later count.
+func (d *Desk) entries(q events.Query) ([]events.Entry, error) {
+	raw, err := d.R.Entries(q)
+	if err != nil {
+		return nil, err
+	}
+	return d.fold(raw, events.Fold), nil
+}
+
+func (d *Desk) fold(raw []events.Entry, fold func([]events.Entry) []events.Entry) []events.Entry {
+	if d.AsOf.IsZero() {
+		return fold(raw)
+	}
+	late := func(e events.Entry) bool { return e.At.After(d.AsOf) }
+	mends := func(e events.Entry) bool { return e.Kind == events.EntryAmended || e.Kind == events.EntryVoided }
+	raw = slices.DeleteFunc(slices.Clone(raw), func(e events.Entry) bool { return mends(e) && late(e) })
+	return slices.DeleteFunc(fold(raw), late)
+}
+
+// Home gives the folded entries of one thing.
+func (d *Desk) Home(t events.Thing) ([]events.Entry, error) {
+	return d.entries(events.Query{Home: t.ID})
+}
+
+// HomeAll gives them with the voided in their places.
+func (d *Desk) HomeAll(t events.Thing) ([]events.Entry, error) {
+	raw, err := d.R.Entries(events.Query{Home: t.ID})
+	if err != nil {
+		return nil, err
+	}
+	return d.fold(raw, events.FoldAll), nil
+}
+
+// thing finds a thing of a kind by name.
+func (d *Desk) thing(kind events.ThingKind, name string) (events.Thing, error) {
+	t, ok, err := d.R.Thing(name)
+	if err != nil {
+		return t, err
+	}
+	if !ok {
+		return t, &Refusal{Text: fmt.Sprintf("there is no %s %q", kind, name), Hint: whereToLook(kind)}
+	}
+	if t.Kind != kind {
+		return t, &Refusal{Text: fmt.Sprintf("%q is a %s, not a %s", name, t.Kind, kind)}
+	}
+	return t, nil
+}
+
+func whereToLook(kind events.ThingKind) string {
+	switch kind {
+	case events.Box:
+		return "`traybook stock` lists the boxes, `traybook paper receive` brings one in"
+	case events.Bath:
+		return "`traybook baths` lists the baths, `traybook bath mix` makes one"
+	case events.Session:
+		return "`traybook sessions` lists the sessions, `traybook session open` begins one"
+	case events.Picture:
+		return "`traybook pictures` lists the pictures"
+	case events.Camera:
+		return "`traybook camera describe` describes one"
+	case events.Holder:
+		return "`traybook load` loads one"
+	case events.Strip:
+		return "`traybook strip` exposes one"
+	}
+	return ""
+}
+
+// reading finds a light reading by its entry's id; nil where it is gone (voided) or is no reading.
+func (d *Desk) reading(id string) (*events.Entry, error) {
+	if id == "" {
+		return nil, nil
+	}
+	if e, ok := d.readings[id]; ok {
+		return e, nil
+	}
+	var out *events.Entry
+	found, err := d.R.Find(id)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range found {
+		if e.Kind != events.LightMetered {
+			continue
+		}
+		home, err := d.R.HomeOf(e.ID)
+		if err != nil {
+			return nil, err
+		}
+		entries, err := d.Home(home)
+		if err != nil {
+			return nil, err
+		}
+		for i := range entries {
+			if entries[i].ID == e.ID {
+				out = &entries[i]
+			}
+		}
+	}
+	d.readings[id] = out
+	return out, nil
+}
+
+func metered(e *events.Entry) *events.LightMeteredData { return e.Data.(*events.LightMeteredData) }
+
+func orF(p *float64, def float64) float64 {
+	if p == nil {
+		return def
+	}
+	return *p
+}
+
+func ptr[T any](v T) *T { return &v }

@@ -1,0 +1,239 @@
+package projections
+
+import (
+	"fmt"
+	"time"
+
+	"traybook/events"
+)
+
+// Generations of a sheet.
+const (
+	Negative = "negative"
+	Positive = "positive"
+)
+
+// States of a sheet, in the order of the work.
+const (
+	Exposed   = "exposed"
+	Developed = "developed"
+	Rinsed    = "rinsed"
+	Fixed     = "fixed"
+	Washed    = "washed"
+	Dried     = "dried"
+	Toned     = "toned"
+	Delivered = "delivered"
+)
+
+// Picture is one subject on one negative with every print made from it, folded from its own entries alone.
+type Picture struct {
+	Thing   events.Thing
+	Session string
+	Camera  string
+	Subject string
+	Sitter  string
+	First   time.Time
+	Last    time.Time
+	Entries []events.Entry // of no single sheet: readings, notes on the picture
+	Sheets  []*Sheet       // the negative first, then the prints by number
+	All     []events.Entry // every entry, in order
+}
+
+// Sheet is one piece of paper and what was done to it.
+type Sheet struct {
+	Name       string
+	Part       string // n, p1, p2 …
+	Generation string
+	Box        string
+	State      string
+	Entries    []events.Entry
+	Exposures  []events.Entry // sheet.exposed or sheet.reprinted
+	Developed  []events.Entry
+	Rinsed     []events.Entry
+	Fixed      []events.Entry
+	Washed     []events.Entry
+	Judged     []events.Entry
+}
+
+// Exposure is the sheet's first exposure, nil where none is written.
+func (s *Sheet) Exposure() *events.Entry {
+	if len(s.Exposures) == 0 {
+		return nil
+	}
+	return &s.Exposures[0]
+}
+
+// Verdict is what was last said of the sheet, nil where nobody has judged it.
+func (s *Sheet) Verdict() *events.SheetJudgedData {
+	if len(s.Judged) == 0 {
+		return nil
+	}
+	return s.Judged[len(s.Judged)-1].Data.(*events.SheetJudgedData)
+}
+
+// Waits says that the sheet is exposed and not yet developed.
+func (s *Sheet) Waits() bool { return len(s.Exposures) > 0 && len(s.Developed) == 0 }
+
+// NegativeSheet is the picture's negative, nil before it is exposed.
+func (p *Picture) NegativeSheet() *Sheet { return p.Sheet("n") }
+
+// Sheet finds a sheet by its part: n, p1 …
+func (p *Picture) Sheet(part string) *Sheet {
+	for _, s := range p.Sheets {
+		if s.Part == part {
+			return s
+		}
+	}
+	return nil
+}
+
+// foldPicture sorts a picture's folded entries into sheets. It is pure.
+func foldPicture(t events.Thing, entries []events.Entry) *Picture {
+	p := &Picture{Thing: t, All: entries}
+	for _, e := range entries {
+		if p.First.IsZero() {
+			p.First = e.At
+		}
+		p.Last = e.At
+		part := partOf(e.Data)
+		if part == "" {
+			p.Entries = append(p.Entries, e)
+			continue
+		}
+		s := p.Sheet(part)
+		if s == nil {
+			s = &Sheet{Name: events.Sheet(t.Name, part), Part: part, Generation: Positive}
+			if part == "n" {
+				s.Generation = Negative
+			}
+			p.insert(s)
+		}
+		s.add(e)
+		if d, ok := e.Data.(*events.SheetExposedData); ok {
+			p.Session, p.Camera = first(p.Session, d.Session), first(p.Camera, d.Camera)
+			p.Subject, p.Sitter = first(p.Subject, d.Subject), first(p.Sitter, d.Sitter)
+		}
+	}
+	return p
+}
+
+// partOf is n, p1 … of the sheet an entry is about, "" where it is about the whole picture.
+func partOf(d events.Data) string {
+	name := events.SheetOf(d)
+	if n, ok := d.(*events.NoteWrittenData); ok {
+		name = n.About
+	}
+	_, part, ok := events.SplitSheet(name)
+	if !ok {
+		return ""
+	}
+	return part
+}
+
+func first(a, b string) string {
+	if a != "" {
+		return a
+	}
+	return b
+}
+
+// insert keeps the sheets in order: n, p1, p2 … p10.
+func (p *Picture) insert(s *Sheet) {
+	i := len(p.Sheets)
+	for i > 0 && sheetLess(s.Part, p.Sheets[i-1].Part) {
+		i--
+	}
+	p.Sheets = append(p.Sheets, nil)
+	copy(p.Sheets[i+1:], p.Sheets[i:])
+	p.Sheets[i] = s
+}
+
+func sheetLess(a, b string) bool {
+	if a == "n" || b == "n" {
+		return a == "n" && b != "n"
+	}
+	if len(a) != len(b) {
+		return len(a) < len(b)
+	}
+	return a < b
+}
+
+func (s *Sheet) add(e events.Entry) {
+	s.Entries = append(s.Entries, e)
+	switch d := e.Data.(type) {
+	case *events.SheetExposedData:
+		s.Exposures, s.Box = append(s.Exposures, e), first(s.Box, d.Box)
+		s.reach(Exposed)
+	case *events.SheetReprintedData:
+		s.Exposures, s.Box = append(s.Exposures, e), first(s.Box, d.Box)
+		s.reach(Exposed)
+	case *events.SheetDevelopedData:
+		s.Developed = append(s.Developed, e)
+		s.reach(Developed)
+	case *events.SheetRinsedData:
+		s.Rinsed = append(s.Rinsed, e)
+		s.reach(Rinsed)
+	case *events.SheetFixedData:
+		s.Fixed = append(s.Fixed, e)
+		s.reach(Fixed)
+	case *events.SheetWashedData:
+		s.Washed = append(s.Washed, e)
+		s.reach(Washed)
+	case *events.SheetDriedData:
+		s.reach(Dried)
+	case *events.SheetTonedData:
+		s.reach(Toned)
+	case *events.SheetDeliveredData:
+		s.reach(Delivered)
+	case *events.SheetJudgedData:
+		s.Judged = append(s.Judged, e)
+	}
+}
+
+var stateOrder = map[string]int{"": 0, Exposed: 1, Developed: 2, Rinsed: 3, Fixed: 4, Washed: 5, Dried: 6, Toned: 7, Delivered: 8}
+
+// reach moves the state on; what is done again (a second fixing after the wash) does not move it back.
+func (s *Sheet) reach(state string) {
+	if stateOrder[state] > stateOrder[s.State] {
+		s.State = state
+	}
+}
+
+// Picture folds one picture.
+func (d *Desk) Picture(name string) (*Picture, error) {
+	t, err := d.thing(events.Picture, name)
+	if err != nil {
+		return nil, err
+	}
+	return d.pictureOf(t)
+}
+
+func (d *Desk) pictureOf(t events.Thing) (*Picture, error) {
+	if p, ok := d.pictures[t.ID]; ok {
+		return p, nil
+	}
+	entries, err := d.Home(t)
+	if err != nil {
+		return nil, err
+	}
+	p := foldPicture(t, entries)
+	d.pictures[t.ID] = p
+	return p, nil
+}
+
+// SheetByName folds the picture of a sheet and gives both.
+func (d *Desk) SheetByName(name string) (*Picture, *Sheet, error) {
+	pic, part, ok := events.SplitSheet(name)
+	if !ok {
+		return nil, nil, &Refusal{Text: fmt.Sprintf("%q is no sheet", name), Hint: "a sheet is called 2026-014n or 2026-014p1"}
+	}
+	p, err := d.Picture(pic)
+	if err != nil {
+		return nil, nil, err
+	}
+	s := p.Sheet(part)
+	if s == nil {
+		return p, nil, &Refusal{Text: fmt.Sprintf("there is no sheet %s", name), Hint: fmt.Sprintf("`traybook history %s` shows what there is", pic)}
+	}
+	return p, s, nil
+}

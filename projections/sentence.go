@@ -1,0 +1,233 @@
+package projections
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"traybook/events"
+)
+
+// Number writes a figure with as many digits as a hand needs: three that count, no trailing noughts.
+func Number(v float64) string {
+	if v == 0 {
+		return "0"
+	}
+	digits := max(0, 2-int(math.Floor(math.Log10(math.Abs(v)))))
+	s := strconv.FormatFloat(v, 'f', digits, 64)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return strings.Replace(s, "-", "−", 1)
+}
+
+// Seconds writes a time: 4 s, 1 min 30 s, 2 h.
+func Seconds(s float64) string {
+	switch {
+	case s < 120:
+		return Number(s) + " s"
+	case s < 7200:
+		m, rest := math.Floor(math.Round(s)/60), math.Mod(math.Round(s), 60)
+		if rest == 0 {
+			return fmt.Sprintf("%.0f min", m)
+		}
+		return fmt.Sprintf("%.0f min %.0f s", m, rest)
+	}
+	return Number(s/3600) + " h"
+}
+
+// StopsText writes a deviation: +0.5 stop, −1 stop, 0.
+func StopsText(v float64) string {
+	r := math.Round(v*100) / 100
+	if r == 0 {
+		return "0"
+	}
+	word := " stops"
+	if math.Abs(r) <= 1 {
+		word = " stop"
+	}
+	sign := "+"
+	if r < 0 {
+		sign = "−"
+	}
+	return sign + strconv.FormatFloat(math.Abs(r), 'f', -1, 64) + word
+}
+
+// Sentence says in one line what an entry says.
+func (d *Desk) Sentence(e events.Entry) string {
+	var b strings.Builder
+	add := func(format string, args ...any) { fmt.Fprintf(&b, format, args...) }
+	opt := func(format string, v any) {
+		switch v := v.(type) {
+		case string:
+			if v != "" {
+				add(format, v)
+			}
+		case *float64:
+			if v != nil {
+				add(format, Number(*v))
+			}
+		case *int:
+			if v != nil {
+				add(format, *v)
+			}
+		}
+	}
+	switch x := e.Data.(type) {
+	case *events.BookOpenedData:
+		add("book opened in %s", x.Zone)
+		opt(" by %s", x.Owner)
+	case *events.BookSalvagedData:
+		add("book salvaged, %d entries missing", x.Missing)
+	case *events.CameraDescribedData:
+		add("camera %s: %s mm, f/%s to f/%s", x.Camera, Number(x.FocalMM), Number(x.FWidest), Number(x.FSmallest))
+		opt(", %s", x.Lens)
+	case *events.CameraCheckedData:
+		add("%s of %s checked: %s", x.What, x.Camera, x.Result)
+	case *events.SessionOpenedData:
+		add("session %s opened", x.Session)
+		opt(" at %s", x.Place)
+		opt(" with %s", x.Camera)
+	case *events.SessionClosedData:
+		add("session %s closed", x.Session)
+	case *events.PaperReceivedData:
+		add("%s: %d sheets of %s, %s × %s mm, %s", x.Box, x.Sheets, x.Name, Number(x.WidthMM), Number(x.HeightMM), x.Base)
+		opt(", index %s", x.Index)
+	case *events.PaperRatedData:
+		add("%s rated", x.Box)
+		opt(": index %s", x.Index)
+		opt(" (%s)", x.Generation)
+		opt(", filter %s", x.Filter)
+		opt(" factor %s", x.FilterFactor)
+		opt(", in %s", x.Light)
+		opt(", range R%s", x.ISOR)
+		opt(", develop %s s", x.DevelopS)
+	case *events.PaperCountedData:
+		add("%s counted: %d sheets", x.Box, x.Sheets)
+	case *events.PaperSpoiledData:
+		add("%d of %s spoiled", x.Sheets, x.Box)
+	case *events.PaperCutData:
+		add("%d of %s cut into %d parts each: %s", x.Sheets, x.Box, x.Parts, x.Into)
+	case *events.HolderLoadedData:
+		add("%s loaded from %s", x.Holder, x.Box)
+	case *events.BathMixedData:
+		add("%s: %s (%s), %s ml", x.Bath, x.Name, x.Role, Number(x.VolumeML))
+		opt(", %s", x.Dilution)
+	case *events.BathMovedData:
+		add("%s into the %s", x.Bath, map[string]string{"tray": "tray", "bottle": "bottle", "carried": "bag"}[x.To])
+	case *events.BathToppedData:
+		add("%s topped with %s ml %s", x.Bath, Number(x.VolumeML), x.With)
+	case *events.BathTestedData:
+		add("%s tested: %s %s", x.Bath, x.Test, Number(x.Value))
+		opt(" %s", first(x.Unit, map[string]string{"temperature": "°C", "clearing-time": "s", "first-image": "s"}[x.Test]))
+	case *events.BathDiscardedData:
+		add("%s discarded", x.Bath)
+		opt(" to %s", x.To)
+	case *events.LightMeteredData:
+		add("%s metered: %s", x.On, readingText(x))
+		opt(", of the %s", x.Of)
+	case *events.SheetExposedData:
+		add("%s exposed f/%s %s on %s", x.Sheet, Number(x.F), Seconds(x.TimeS), x.Box)
+		opt(", %s", x.Subject)
+		opt(", filter %s", x.Filter)
+	case *events.SheetReprintedData:
+		add("%s printed %s on %s", x.Sheet, Seconds(x.TimeS), x.Box)
+		opt(" at f/%s", x.F)
+		opt(", by %s", x.Way)
+	case *events.StripExposedData:
+		add("strip %s on the %s: %d steps from %s", x.Strip, x.On, len(x.TimesS), Seconds(x.TimesS[0]))
+	case *events.StripReadData:
+		add("strip %s read", x.Strip)
+		opt(": best step %d", x.Best)
+		opt(", first tone at step %d", x.FirstTone)
+		opt(", full black at step %d", x.FullBlack)
+	case *events.SheetDevelopedData:
+		add("%s developed %s in %s", x.Sheet, Seconds(x.TimeS), x.Bath)
+		opt(" at %s °C", x.TempC)
+		if x.By == "inspection" {
+			add(", by inspection")
+		}
+	case *events.SheetRinsedData:
+		add("%s rinsed", x.Sheet)
+		if x.TimeS != nil {
+			add(" %s", Seconds(*x.TimeS))
+		}
+		opt(" in %s", x.Bath)
+	case *events.SheetFixedData:
+		add("%s fixed %s in %s", x.Sheet, Seconds(x.TimeS), x.Bath)
+		opt(" at %s °C", x.TempC)
+	case *events.SheetWashedData:
+		add("%s washed", x.Sheet)
+		opt(", %d changes", x.Changes)
+		opt(" of %s ml", x.VolumeML)
+		if x.RunningS != nil {
+			add(", %s running", Seconds(*x.RunningS))
+		}
+		opt(", aid %s", x.Aid)
+	case *events.SheetDriedData:
+		add("%s dried", x.Sheet)
+	case *events.SheetTonedData:
+		add("%s toned in %s", x.Sheet, x.Bath)
+	case *events.SheetWorkedData:
+		add("%s %s", x.Sheet, x.How)
+	case *events.SheetTestedData:
+		add("%s tested for %s: %s", x.Sheet, x.Test, x.Result)
+	case *events.SheetJudgedData:
+		add("%s: %s", x.Sheet, x.Verdict)
+		if len(x.Symptoms) > 0 {
+			add(", %s", strings.Join(x.Symptoms, ", "))
+		}
+		if x.Stops != nil {
+			add(", asks for %s", StopsText(*x.Stops))
+		}
+	case *events.SheetAttachedData:
+		add("%s: scan %s… attached", x.Sheet, x.SHA256[:8])
+	case *events.SheetDeliveredData:
+		add("%s delivered", x.Sheet)
+		opt(" to %s", x.To)
+	case *events.SitterConsentedData:
+		add("%s consents to %s", x.Sitter, x.To)
+		if x.Withdrawn != nil && *x.Withdrawn {
+			b.Reset()
+			add("%s withdraws the consent to %s", x.Sitter, x.To)
+		}
+		opt(" until %s", x.Until)
+	case *events.SitterErasedData:
+		add("%s erased", x.Sitter)
+	case *events.MomentMarkedData:
+		add("moment marked")
+	case *events.NoteWrittenData:
+		add("note on %s", x.About)
+	case *events.EntryAmendedData:
+		parts := make([]string, len(x.Set))
+		for i, s := range x.Set {
+			parts[i] = s.Name + " = " + string(s.Value)
+		}
+		add("entry %s amended: %s", x.Entry[:6], strings.Join(parts, ", "))
+	case *events.EntryVoidedData:
+		if x.Batch != "" {
+			add("batch %s voided", x.Batch[:6])
+		} else {
+			add("entry %s voided", x.Entry[:6])
+		}
+	}
+	if f, ok := events.FieldOf(e.Kind, "text"); ok {
+		if text, there := f.Value(e.Data); there {
+			add("; %s", text)
+		}
+	}
+	return b.String()
+}
+
+func readingText(x *events.LightMeteredData) string {
+	switch {
+	case x.EV != nil:
+		return fmt.Sprintf("EV %s at index %s", Number(*x.EV), Number(orF(x.Index, 100)))
+	case x.Lux != nil:
+		return Number(*x.Lux) + " lx"
+	case x.CdM2 != nil:
+		return Number(*x.CdM2) + " cd/m²"
+	}
+	return fmt.Sprintf("f/%s %s at index %s", Number(orF(x.F, 0)), Seconds(orF(x.TimeS, 0)), Number(orF(x.Index, 0)))
+}

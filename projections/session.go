@@ -1,0 +1,143 @@
+package projections
+
+import (
+	"time"
+
+	"traybook/events"
+)
+
+// Session is one outing, from its own entries: when it was open, where, and the readings that name no picture.
+type Session struct {
+	Thing    events.Thing
+	Opened   *events.SessionOpenedData
+	At       time.Time
+	ClosedAt time.Time // zero while open
+	Entries  []events.Entry
+	Readings []events.Entry // that name no picture
+}
+
+// OpenAt says whether the session was open at an instant.
+func (s *Session) OpenAt(t time.Time) bool {
+	return s.Opened != nil && !s.At.After(t) && (s.ClosedAt.IsZero() || s.ClosedAt.After(t))
+}
+
+func foldSession(t events.Thing, entries []events.Entry) *Session {
+	s := &Session{Thing: t, Entries: entries}
+	for _, e := range entries {
+		switch d := e.Data.(type) {
+		case *events.SessionOpenedData:
+			s.Opened = d
+			if s.At.IsZero() {
+				s.At = e.At
+			}
+			s.ClosedAt = time.Time{} // opened again goes on
+		case *events.SessionClosedData:
+			s.ClosedAt = e.At
+		case *events.LightMeteredData:
+			s.Readings = append(s.Readings, e)
+		}
+	}
+	return s
+}
+
+// Session folds one session by name.
+func (d *Desk) Session(name string) (*Session, error) {
+	if s, ok := d.sessions[name]; ok {
+		return s, nil
+	}
+	t, err := d.thing(events.Session, name)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := d.Home(t)
+	if err != nil {
+		return nil, err
+	}
+	s := foldSession(t, entries)
+	d.sessions[name] = s
+	return s, nil
+}
+
+// sessionsAt lists the sessions open at an instant, the one opened last first.
+func (d *Desk) sessionsAt(at time.Time) ([]*Session, error) {
+	// A session is kept with Last = the instant it was closed, so those closed before are not looked at.
+	views, err := d.R.Views(events.ViewQuery{Kind: events.Session, To: at.UnixMicro(), LastSince: at.UnixMicro()})
+	if err != nil {
+		return nil, err
+	}
+	open, err := d.R.Views(events.ViewQuery{Kind: events.Session, OpenOnly: true})
+	if err != nil {
+		return nil, err
+	}
+	var out []*Session
+	seen := map[int64]bool{}
+	for _, v := range append(open, views...) {
+		if seen[v.Thing.ID] {
+			continue
+		}
+		seen[v.Thing.ID] = true
+		s, err := d.Session(v.Thing.Name)
+		if err != nil {
+			return nil, err
+		}
+		if s.OpenAt(at) {
+			out = append(out, s)
+		}
+	}
+	sortSessions(out)
+	return out, nil
+}
+
+func sortSessions(ss []*Session) {
+	for i := 1; i < len(ss); i++ {
+		for j := i; j > 0 && ss[j].At.After(ss[j-1].At); j-- {
+			ss[j], ss[j-1] = ss[j-1], ss[j]
+		}
+	}
+}
+
+// Camera is one camera as described, and its checks.
+type Camera struct {
+	Thing        events.Thing
+	Descriptions []events.Entry
+	Checks       []events.Entry
+	Entries      []events.Entry
+}
+
+// At gives the description in force at an instant: the latest before it, else the first there is.
+func (c *Camera) At(t time.Time) *events.CameraDescribedData {
+	var out *events.CameraDescribedData
+	for _, e := range c.Descriptions {
+		if out != nil && e.At.After(t) {
+			break
+		}
+		out = e.Data.(*events.CameraDescribedData)
+	}
+	return out
+}
+
+// Camera folds one camera by name.
+func (d *Desk) Camera(name string) (*Camera, error) {
+	if c, ok := d.cameras[name]; ok {
+		return c, nil
+	}
+	t, err := d.thing(events.Camera, name)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := d.Home(t)
+	if err != nil {
+		return nil, err
+	}
+	c := &Camera{Thing: t, Entries: entries}
+	for _, e := range entries {
+		switch e.Kind {
+		case events.CameraDescribed:
+			c.Descriptions = append(c.Descriptions, e)
+		case events.CameraChecked:
+			c.Checks = append(c.Checks, e)
+		}
+	}
+	d.cameras[name] = c
+	return c, nil
+}

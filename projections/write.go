@@ -1,0 +1,289 @@
+package projections
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"traybook/events"
+)
+
+// WriteOptions say how an act is taken.
+type WriteOptions struct {
+	EvenSo bool               // write what would be refused for a sitter's name in free text
+	Names  []events.SitterRow // of the sitters, to keep them out of free text
+}
+
+// Write takes one act: fills in what it leaves out, refuses what is impossible, appends it, and says what the book made
+// of it. It runs inside one write of the book, so that what it read cannot change before it is written.
+//
+// The entry needs Kind, At, Data, ID and RecordedAt (the clock's now); Zone where it is known.
+func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
+	d := NewDesk(w, e.At)
+	if err := d.Fill(e, true); err != nil {
+		return Answer{}, err
+	}
+	if err := events.Validate(e.Data); err != nil {
+		return Answer{}, err
+	}
+	if err := d.Check(e, nil); err != nil {
+		return Answer{}, err
+	}
+	if !o.EvenSo {
+		if err := keepNamesOut(e.Data, o.Names); err != nil {
+			return Answer{}, err
+		}
+	}
+	surprises, err := NewDesk(w, time.Time{}).surprises(e)
+	if err != nil {
+		return Answer{}, err
+	}
+	if err := w.Append(e); err != nil {
+		return Answer{}, err
+	}
+	a, err := AnswerTo(w, *e)
+	a.Warnings = append(surprises, a.Warnings...)
+	return a, err
+}
+
+// keepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be
+// forgotten.
+func keepNamesOut(data events.Data, sitters []events.SitterRow) error {
+	for _, f := range events.Fields(data.Kind()) {
+		if f.Type != "text" {
+			continue
+		}
+		v, there := f.Value(data)
+		text, _ := v.(string)
+		if !there {
+			continue
+		}
+		for _, s := range sitters {
+			if s.Name != "" && strings.Contains(strings.ToLower(text), strings.ToLower(s.Name)) {
+				return &Refusal{Text: fmt.Sprintf("%s holds the name of %s, and an entry can never be unwritten", f.Option(), s.Ref),
+					Hint: fmt.Sprintf("write %s instead, or keep it with --even-so", s.Ref)}
+			}
+		}
+	}
+	return nil
+}
+
+// AnswerTo says what the book makes of an entry that is kept.
+func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
+	d := NewDesk(r, time.Time{})
+	a := Answer{Entry: e, Sheet: events.SheetOf(e.Data)}
+	if c := events.CarriedOf(e.Data); c != nil {
+		a.Session = c.Session
+	}
+	home, err := r.HomeOf(e.ID)
+	if err != nil {
+		return a, err
+	}
+	switch home.Kind {
+	case events.Session:
+		a.Session = home.Name
+	case events.Picture:
+		a.Picture = home.Name
+		p, err := d.pictureOf(home)
+		if err != nil {
+			return a, err
+		}
+		s, err := d.Step(p, e)
+		if err != nil {
+			return a, err
+		}
+		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings
+		if a.Next, err = d.next(p, e); err != nil {
+			return a, err
+		}
+	}
+	a.Understood = d.Sentence(e)
+	if a.Next == "" {
+		a.Next = nextAfter[e.Kind]
+	}
+	return a, nil
+}
+
+var nextAfter = map[events.Kind]string{
+	events.BookOpened:      "describe the camera: traybook camera describe",
+	events.CameraDescribed: "bring paper in: traybook paper receive",
+	events.PaperReceived:   "mix the baths: traybook bath mix",
+	events.BathMixed:       "open a session: traybook session open",
+	events.SessionOpened:   "meter the light: traybook meter f/8 4s",
+	events.LightMetered:    "expose: traybook expose f/8 4s",
+	events.StripExposed:    "develop it and read it: traybook strip read",
+}
+
+// next says what usually comes after an act on a sheet.
+func (d *Desk) next(p *Picture, e events.Entry) (string, error) {
+	_, part, ok := events.SplitSheet(events.SheetOf(e.Data))
+	if !ok {
+		return "", nil
+	}
+	s := p.Sheet(part)
+	if s == nil {
+		return "", nil
+	}
+	switch {
+	case e.Kind == events.SheetJudged && s.Verdict() != nil && s.Verdict().Verdict == "keep" && s.Generation == Negative:
+		return "meter the negative and reprint: traybook meter negative f/11 4s", nil
+	case e.Kind == events.SheetJudged && s.Verdict() != nil && s.Verdict().Verdict != "keep":
+		return "find out why: traybook why " + p.Thing.Name, nil
+	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:
+		return "", nil
+	}
+	switch s.State {
+	case Exposed:
+		return "develop: traybook develop 60s, or all three with traybook tray", nil
+	case Developed:
+		return "rinse and fix: traybook rinse, traybook fix", nil
+	case Rinsed:
+		return "fix: traybook fix", nil
+	case Fixed:
+		return "wash: traybook wash", nil
+	case Washed, Dried, Toned:
+		if s.Verdict() == nil {
+			return "judge it: traybook judge keep", nil
+		}
+	}
+	return "", nil
+}
+
+const (
+	farAhead = 10 * time.Minute     // a clock may be a little off
+	longAgo  = 366 * 24 * time.Hour // an act this old is more likely a slip of the year
+)
+
+// surprises are what a careful hand would want to know of an act that is about to be written. None of them stops it: a
+// notebook must take what happened. The desk sees everything written so far.
+func (d *Desk) surprises(e *events.Entry) ([]string, error) {
+	var out []string
+	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	if ahead := e.At.Sub(e.RecordedAt); ahead > farAhead {
+		say("the time lies %s ahead of now", roughly(ahead))
+	} else if -ahead > longAgo {
+		say("the time lies %s back", roughly(-ahead))
+	}
+	sheet := events.SheetOf(e.Data)
+	pic, part, isSheet := events.SplitSheet(sheet)
+	if isSheet {
+		t, there, err := d.R.Thing(pic)
+		if err != nil {
+			return nil, err
+		}
+		if there {
+			p, err := d.pictureOf(t)
+			if err != nil {
+				return nil, err
+			}
+			if s := p.Sheet(part); s != nil {
+				sheetSurprises(e, s, say)
+			}
+		}
+	}
+	if err := d.bathSurprises(e, say); err != nil {
+		return nil, err
+	}
+	box := events.PlacesOf(e.Data).Box
+	if box == "" {
+		return out, nil
+	}
+	return out, d.boxSurprises(e, box, say)
+}
+
+func sheetSurprises(e *events.Entry, s *Sheet, say func(string, ...any)) {
+	twice := func(done []events.Entry, what string) {
+		if len(done) > 0 {
+			say("%s was %s already at %s (entry %s)", s.Name, what, clockOf(done[0].At), done[0].ID.String()[:6])
+		}
+	}
+	switch e.Kind {
+	case events.SheetExposed, events.SheetReprinted:
+		twice(s.Exposures, "exposed")
+		return
+	case events.SheetDeveloped:
+		twice(s.Developed, "developed")
+	case events.SheetFixed:
+		if len(s.Developed) == 0 {
+			say("%s goes into the fixer without having been developed", s.Name)
+		}
+	case events.SheetWashed:
+		if len(s.Fixed) == 0 {
+			say("%s is washed without having been fixed", s.Name)
+		}
+	}
+	if ex := s.Exposure(); ex != nil && e.At.Before(ex.At) {
+		say("the time lies before the exposure of %s at %s", s.Name, clockOf(ex.At))
+	}
+}
+
+func (d *Desk) bathSurprises(e *events.Entry, say func(string, ...any)) error {
+	name := events.PlacesOf(e.Data).Bath
+	if name == "" {
+		return nil
+	}
+	b, err := d.Bath(name)
+	if err != nil || b.Mixed == nil {
+		return err
+	}
+	if !b.DiscardedAt.IsZero() && b.DiscardedAt.Before(e.At) {
+		say("%s was discarded at %s", name, clockOf(b.DiscardedAt))
+	}
+	if e.At.Before(b.At) {
+		say("the time lies before %s was mixed at %s", name, clockOf(b.At))
+	}
+	wants := map[events.Kind]string{events.SheetDeveloped: "developer", events.SheetFixed: "fixer", events.SheetToned: "toner"}[e.Kind]
+	if wants != "" && b.Mixed.Role != wants {
+		say("%s is a %s, not a %s", name, b.Mixed.Role, wants)
+	}
+	return nil
+}
+
+func (d *Desk) boxSurprises(e *events.Entry, name string, say func(string, ...any)) error {
+	b, err := d.Box(name)
+	if err != nil {
+		return err
+	}
+	v, kept, err := d.R.View(b.Thing)
+	if err != nil || !kept {
+		return err
+	}
+	if v.Open && v.Stock > 200 { // far from empty by any count
+		return nil
+	}
+	s, err := d.StockOf(b)
+	if err != nil {
+		return err
+	}
+	part := 1.0
+	if f, ok := events.FieldOf(e.Kind, "part"); ok {
+		if v, there := f.Value(e.Data); there {
+			part, _ = v.(float64)
+		}
+	}
+	if left := s.Left - part; left < 0 {
+		say("by the book %s holds %s sheets after this; count it with `traybook paper count`", name, Number(left))
+	} else if left == 0 {
+		say("that was the last sheet of %s by the book", name)
+	}
+	if b.Received != nil && e.At.Before(b.At) {
+		say("the time lies before %s came in at %s", name, clockOf(b.At))
+	}
+	return nil
+}
+
+func clockOf(t time.Time) string { return t.Format("2006-01-02 15:04") }
+
+func roughly(d time.Duration) string {
+	switch h := d.Hours(); {
+	case h < 1:
+		return fmt.Sprintf("%.0f minutes", d.Minutes())
+	case h < 48:
+		return fmt.Sprintf("%.0f hours", h)
+	case h < 24*700:
+		return fmt.Sprintf("%.0f days", h/24)
+	default:
+		return fmt.Sprintf("%.0f years", math.Round(h/24/365.25))
+	}
+}
