@@ -1,0 +1,125 @@
+package traybook_test
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// rule keeps one arrow of the house: only the folders named may import what begins with Import.
+type rule struct {
+	Import string
+	Only   []string // folders, and all below them
+	Why    string
+}
+
+var rules = []rule{
+	{"github.com/urfave/cli", []string{"cmd/traybook"}, "the command line is the door's business"},
+	{"golang.org/x/term", []string{"cmd/traybook"}, "the terminal is the door's business"},
+	{"github.com/mattn/go-sqlite3", []string{"events/sqlite"}, "one package knows the driver, so that a book can be kept otherwise one day"},
+	{"database/sql", []string{"events/sqlite"}, "SQL stays beside the driver"},
+	{"github.com/jung-kurt/gofpdf", []string{"export/page"}, "its panics and its map orders are tamed in one place"},
+	{"github.com/go-fonts", []string{"export/page"}, "fonts belong to pages"},
+	{"golang.org/x/image", []string{"export"}, "pictures are read and scaled on their way out and in, nowhere else"},
+	{"github.com/boombuler/barcode", []string{"export/page"}, "codes are drawn on pages"},
+	{"traybook/cmd", []string{"cmd/traybook"}, "nothing depends on the door"},
+	{"traybook/export", []string{"cmd/traybook", "export"}, "meaning does not know how it is written down"},
+	{"traybook/projections", []string{"cmd/traybook", "export", "projections"}, "what happened does not depend on what it means"},
+	{"traybook/events/sqlite", []string{"cmd/traybook", "events/sqlite"}, "the rest asks through the interfaces of package events"},
+	{"traybook/events", []string{"cmd/traybook", "export", "projections", "events"}, "calc knows nothing of events"},
+	{"os/exec", nil, "the program starts no other"},
+	{"net", nil, "no server, no account, no network"},
+	{"net/http", nil, "no server, no account, no network"},
+}
+
+// leaf are packages that know nothing of the notebook: they may import no other of ours outside themselves.
+var leaf = map[string]string{
+	"calc":                  "the arithmetic of the trade stands alone: it may import the standard library only",
+	"export/page":           "a page layer that knows nothing of the notebook",
+	"export/bag":            "a bag is a bag, whatever is in it",
+	"export/sheetcsv":       "a table is a table",
+	"export/scan":           "a picture is a picture",
+	"export/sidecar":        "a description is a description",
+	"cmd/traybook/quantity": "what a hand types is read without a book",
+	"cmd/traybook/argv":     "words are sorted without a book",
+	"cmd/traybook/clock":    "times are read without a book",
+	"cmd/traybook/screen":   "what a screen holds does not depend on what it shows",
+}
+
+var leafMay = map[string][]string{
+	"export/bag":            {"traybook/export/atomicfile"},
+	"export/scan":           {"traybook/export/atomicfile"},
+	"cmd/traybook/quantity": {"traybook/cmd/traybook/refusal"},
+	"cmd/traybook/argv":     {"traybook/cmd/traybook/refusal"},
+	"cmd/traybook/clock":    {"traybook/cmd/traybook/refusal", "traybook/cmd/traybook/quantity"},
+	"cmd/traybook/screen":   {"traybook/cmd/traybook/refusal"},
+}
+
+// TestImportsRunOneWay holds every import of the program against the house: cmd → export → projections → events and
+// calc; events/sqlite → events; calc → the standard library.
+func TestImportsRunOneWay(t *testing.T) {
+	seen := 0
+	require.NoError(t, filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && path != "." && (strings.HasPrefix(d.Name(), ".") || d.Name() == "testdata" || d.Name() == "tools") {
+			return filepath.SkipDir
+		}
+		if d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		seen++
+		f, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		dir := filepath.ToSlash(filepath.Dir(path))
+		for _, spec := range f.Imports {
+			name, err := strconv.Unquote(spec.Path.Value)
+			if err != nil {
+				return err
+			}
+			checkImport(t, path, dir, name)
+		}
+		return nil
+	}))
+	require.Greater(t, seen, 50, "the walk found the program")
+}
+
+func checkImport(t *testing.T, path, dir, name string) {
+	for _, r := range rules {
+		if name != r.Import && !strings.HasPrefix(name, r.Import+"/") || r.Import == "net" && name != "net" {
+			continue
+		}
+		if !under(dir, r.Only) {
+			t.Errorf("%s imports %s: %s", path, name, r.Why)
+		}
+		break // the first rule that fits is the narrowest
+	}
+	for place, why := range leaf {
+		if dir != place && !strings.HasPrefix(dir, place+"/") {
+			continue
+		}
+		ours := strings.HasPrefix(name, "traybook/") && !strings.HasPrefix(name, "traybook/"+place)
+		foreign := place == "calc" && strings.Contains(strings.Split(name, "/")[0], ".")
+		if (ours || foreign) && !under(name, leafMay[place]) {
+			t.Errorf("%s imports %s: %s", path, name, why)
+		}
+	}
+}
+
+func under(dir string, places []string) bool {
+	for _, p := range places {
+		if dir == p || strings.HasPrefix(dir, p+"/") {
+			return true
+		}
+	}
+	return false
+}
