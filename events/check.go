@@ -162,7 +162,7 @@ func (f Field) wrongString(s string) string {
 			form = "a date such as 2026-05-03, 2026-05 or 2026"
 		}
 	case "zone":
-		if _, err := time.LoadLocation(s); err != nil || s == "Local" {
+		if !isZone(s) {
 			form = "a time zone such as Europe/Oslo"
 		}
 	case "currency":

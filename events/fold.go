@@ -194,6 +194,9 @@ func Apply(e Entry, set Set) (Entry, error) {
 				return e, &FieldError{k, "at", "takes a time such as 2026-05-03T14:05:10+02:00"}
 			}
 			t, err := ParseTime(text)
+			if err == nil {
+				err = checkYear(t)
+			}
 			if err != nil {
 				return e, &FieldError{k, "at", "takes a time: " + err.Error()}
 			}
@@ -221,6 +224,11 @@ func Apply(e Entry, set Set) (Entry, error) {
 		}
 		if null && f.Required {
 			return e, &FieldError{k, s.Name, "is required and cannot be removed"}
+		}
+		if !null {
+			if err := checkInside(k, f, s.Value); err != nil {
+				return e, err
+			}
 		}
 		dst := v.FieldByIndex(f.index)
 		fresh := reflect.New(dst.Type())

@@ -18,29 +18,33 @@ type member struct {
 
 var errNoObject = errors.New("is no JSON object")
 
-// objectMembers takes a JSON object apart, in order. raw must be valid JSON. A key that stands twice is refused.
+// objectMembers takes a JSON object apart, in order. Keys, colons, commas and braces must be where JSON has them; what
+// the values hold is for those who read them. A key that stands twice is refused.
 func objectMembers(raw []byte) ([]member, error) {
 	i := skipSpace(raw, 0)
 	if i >= len(raw) || raw[i] != '{' {
 		return nil, errNoObject
 	}
-	var out []member
 	i = skipSpace(raw, i+1)
-	for i < len(raw) && raw[i] != '}' {
-		if raw[i] == ',' {
-			i = skipSpace(raw, i+1)
+	if i < len(raw) && raw[i] == '}' {
+		return nil, atEnd(raw, i+1)
+	}
+	out := make([]member, 0, 12)
+	for {
+		if i >= len(raw) || raw[i] != '"' {
+			return nil, errNoObject
 		}
 		end, err := skipValue(raw, i)
 		if err != nil {
 			return nil, err
 		}
-		var name string
-		if err := json.Unmarshal(raw[i:end], &name); err != nil {
+		name, err := stringOf(raw[i:end])
+		if err != nil {
 			return nil, errNoObject
 		}
 		for _, m := range out {
 			if m.name == name {
-				return nil, fmt.Errorf("the key %q stands twice", short(name))
+				return nil, fmt.Errorf("holds the key %q twice", short(name))
 			}
 		}
 		i = skipSpace(raw, end)
@@ -48,14 +52,77 @@ func objectMembers(raw []byte) ([]member, error) {
 			return nil, errNoObject
 		}
 		i = skipSpace(raw, i+1)
-		end, err = skipValue(raw, i)
-		if err != nil {
+		if end, err = skipValue(raw, i); err != nil {
 			return nil, err
+		}
+		if end == i {
+			return nil, errNoObject
 		}
 		out = append(out, member{name, raw[i:end]})
 		i = skipSpace(raw, end)
+		if i >= len(raw) {
+			return nil, errNoObject
+		}
+		switch raw[i] {
+		case ',':
+			i = skipSpace(raw, i+1)
+		case '}':
+			return out, atEnd(raw, i+1)
+		default:
+			return nil, errNoObject
+		}
 	}
-	return out, nil
+}
+
+func atEnd(raw []byte, i int) error {
+	if skipSpace(raw, i) != len(raw) {
+		return errNoObject
+	}
+	return nil
+}
+
+// stringOf reads a JSON string.
+func stringOf(raw []byte) (string, error) {
+	if n := len(raw); n >= 2 && raw[0] == '"' && raw[n-1] == '"' && isPlain(raw[1:n-1]) {
+		return string(raw[1 : n-1]), nil
+	}
+	var s string
+	if len(raw) == 0 || raw[0] != '"' {
+		return "", errors.New("is no JSON string")
+	}
+	err := json.Unmarshal(raw, &s)
+	return s, err
+}
+
+// isPlain says whether the inside of a JSON string stands for itself.
+func isPlain(b []byte) bool {
+	for _, c := range b {
+		if c < 0x20 || c == '\\' || c == '"' || c >= 0x80 {
+			return false
+		}
+	}
+	return true
+}
+
+// arrayValues takes a JSON array apart. raw must be valid JSON.
+func arrayValues(raw []byte) [][]byte {
+	if len(raw) == 0 || raw[0] != '[' {
+		return nil
+	}
+	var out [][]byte
+	for i := skipSpace(raw, 1); i < len(raw) && raw[i] != ']'; {
+		end, err := skipValue(raw, i)
+		if err != nil {
+			return out
+		}
+		if end == i {
+			i = skipSpace(raw, i+1)
+			continue
+		}
+		out = append(out, raw[i:end])
+		i = skipSpace(raw, end)
+	}
+	return out
 }
 
 func skipSpace(b []byte, i int) int {

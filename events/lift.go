@@ -6,7 +6,13 @@ import "fmt"
 // is one version yet; a step for version 2 of a kind would stand here as steps[kind][1].
 func lift(k Kind, v int, raw []byte) ([]byte, error) {
 	if v < 1 || v > Version {
-		return nil, fmt.Errorf("%s: version %d is not known to this version of traybook; a newer one may read it", k, v)
+		return nil, newerError(fmt.Sprintf("%s: version %d is not known to this version of traybook; a newer one may read it", k, v))
 	}
 	return raw, nil
 }
+
+// newerError is an ErrNewer about one entry.
+type newerError string
+
+func (e newerError) Error() string        { return string(e) }
+func (e newerError) Is(target error) bool { return target == ErrNewer }

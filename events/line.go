@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
+	"strconv"
+	"sync"
 	"time"
 )
 
@@ -15,19 +17,66 @@ var (
 	tail    = regexp.MustCompile(`^,"prev":"([0-9a-f]{64})","hash":"([0-9a-f]{64})"}$`)
 )
 
-// envelope is the outside of an entry as encoding/json reads it.
-type envelope struct {
-	Kind       Kind            `json:"kind"`
-	At         string          `json:"at"`
-	Zone       string          `json:"zone"`
-	Data       json.RawMessage `json:"data"`
-	ID         string          `json:"id"`
-	Batch      string          `json:"batch"`
-	Book       string          `json:"book"`
-	BookSeq    int64           `json:"book_seq"`
-	RecordedAt string          `json:"recorded_at"`
-	V          int             `json:"v"`
+// outside is an entry without its data, as its members say.
+type outside struct {
+	at, recorded, data []byte
+	e                  Entry
 }
+
+// readOutside reads the members of an entry's object that are known to it. What is present must be of its type and
+// must not be empty.
+func readOutside(members []member) (outside, error) {
+	var o outside
+	for _, m := range members {
+		var err error
+		switch m.name {
+		case "data":
+			o.data = m.value
+		case "book_seq":
+			o.e.BookSeq, err = strconv.ParseInt(string(m.value), 10, 64)
+		case "v":
+			o.e.V, err = strconv.Atoi(string(m.value))
+		case "kind", "at", "zone", "id", "batch", "book", "recorded_at":
+			err = o.readText(m)
+		}
+		if err != nil {
+			return o, fmt.Errorf("the key %q is %s; that does not fit", m.name, short(string(m.value)))
+		}
+	}
+	return o, nil
+}
+
+var errEmpty = errors.New("is empty")
+
+func (o *outside) readText(m member) error {
+	s, err := stringOf(m.value)
+	switch {
+	case err != nil:
+		return err
+	case s == "":
+		return errEmpty
+	}
+	switch m.name {
+	case "kind":
+		o.e.Kind = Kind(s)
+	case "at":
+		o.at = []byte(s)
+	case "zone":
+		o.e.Zone = s
+	case "id":
+		o.e.ID, err = ParseID(s)
+	case "batch":
+		o.e.Batch, err = ParseID(s)
+	case "book":
+		o.e.Book, err = ParseID(s)
+	case "recorded_at":
+		o.recorded = []byte(s)
+	}
+	return err
+}
+
+// maxOffset bounds the offset of a place from UTC: the farthest zone in use lies 14 hours off.
+const maxOffset = 18 * 3600
 
 // ParseTime reads an RFC 3339 time with its offset, in its strict form.
 func ParseTime(s string) (time.Time, error) {
@@ -38,45 +87,41 @@ func ParseTime(s string) (time.Time, error) {
 	if err != nil {
 		return time.Time{}, fmt.Errorf("%q is no time: there is no such day, hour or offset", s)
 	}
+	if _, off := t.Zone(); off > maxOffset || off < -maxOffset {
+		return time.Time{}, fmt.Errorf("%q is no time: there is no such day, hour or offset", s)
+	}
 	return t, nil
 }
 
 // Decode reads stored bytes that this program or one like it has kept. It does not judge them: see ParseLine for
-// foreign bytes.
+// foreign bytes. The entry keeps stored as its Stored.
 func Decode(stored []byte) (Entry, error) {
-	var env envelope
-	if err := json.Unmarshal(stored, &env); err != nil {
-		return Entry{}, fmt.Errorf("the stored bytes are no entry: %w", err)
+	members, err := objectMembers(stored)
+	if err != nil {
+		return Entry{}, fmt.Errorf("the stored bytes: %w", err)
 	}
-	e := Entry{Kind: env.Kind, Zone: env.Zone, BookSeq: env.BookSeq, V: env.V, Stored: stored}
-	var err error
-	if e.At, err = time.Parse(time.RFC3339, env.At); err != nil {
-		return Entry{}, fmt.Errorf("the stored bytes hold no time: %w", err)
+	o, err := readOutside(members)
+	if err != nil {
+		return Entry{}, fmt.Errorf("the stored bytes: %w", err)
 	}
-	if env.RecordedAt != "" {
-		if e.RecordedAt, err = time.Parse(time.RFC3339, env.RecordedAt); err != nil {
-			return Entry{}, fmt.Errorf("the stored bytes hold no recorded time: %w", err)
+	e := o.e
+	e.Stored = stored
+	if e.At, err = time.Parse(time.RFC3339, string(o.at)); err != nil {
+		return Entry{}, errors.New("the stored bytes hold no time")
+	}
+	if len(o.recorded) > 0 {
+		if e.RecordedAt, err = time.Parse(time.RFC3339, string(o.recorded)); err != nil {
+			return Entry{}, errors.New("the stored bytes hold no recorded time")
 		}
 	}
-	for _, p := range []struct {
-		text string
-		id   *ID
-	}{{env.ID, &e.ID}, {env.Batch, &e.Batch}, {env.Book, &e.Book}} {
-		if p.text == "" {
-			continue
-		}
-		if *p.id, err = ParseID(p.text); err != nil {
-			return Entry{}, err
-		}
-	}
-	e.Data, err = decodeData(env.Kind, env.V, env.Data)
+	e.Data, err = decodeData(e.Kind, e.V, o.data)
 	return e, err
 }
 
 func decodeData(k Kind, v int, raw []byte) (Data, error) {
 	d, ok := New(k)
 	if !ok {
-		return nil, fmt.Errorf("the kind %q is not known to this version of traybook; a newer one may read it", short(string(k)))
+		return nil, newerError(fmt.Sprintf("the kind %q is not known to this version of traybook; a newer one may read it", short(string(k))))
 	}
 	raw, err := lift(k, v, raw)
 	if err != nil {
@@ -105,6 +150,7 @@ type Line struct {
 	Entry
 	Whole bool // it brought prev and hash
 	HasID bool // it brought an id
+	N     int  // its number in the file, from 1; set by ReadLines
 }
 
 var envelopeKeys = map[string]bool{
@@ -113,8 +159,9 @@ var envelopeKeys = map[string]bool{
 }
 
 // ParseLine reads one foreign line, without its line feed, and refuses what it does not know: keys, fields, kinds,
-// versions, doubled keys, broken UTF-8. A whole line is held against its hash. A plain line gets an id made from its
-// kind, at and data; its data is not yet validated, since the book may fill in what it leaves out.
+// versions, doubled keys, nulls, broken UTF-8. A whole line is held against its hash and its data is validated. A plain
+// line's data is not, since the book may fill in what it leaves out; nor has it an id yet unless it brought one: see
+// MadeID.
 func ParseLine(raw []byte) (Line, error) {
 	var l Line
 	if len(raw) > MaxLine {
@@ -123,39 +170,36 @@ func ParseLine(raw []byte) (Line, error) {
 	if err := checkUnicode(raw); err != nil {
 		return l, fmt.Errorf("the line %w", err)
 	}
+	if bytes.ContainsAny(raw, "\n\r") {
+		return l, errors.New("the line holds a line break")
+	}
 	if !json.Valid(raw) {
 		return l, errors.New("the line is not whole JSON; it may have been cut off")
 	}
 	members, err := objectMembers(raw)
 	if err != nil {
-		return l, fmt.Errorf("the line: %w", err)
+		return l, fmt.Errorf("the line %w", err)
 	}
-	has := make(map[string]bool, len(members))
-	var data []byte
 	for _, m := range members {
 		if !envelopeKeys[m.name] {
 			return l, fmt.Errorf("the key %q is not known", short(m.name))
 		}
-		has[m.name] = true
-		if m.name == "data" {
-			data = m.value
-		}
 	}
 	for _, k := range []string{"kind", "at", "data"} {
-		if !has[k] {
+		if !hasMember(members, k) {
 			return l, fmt.Errorf("the key %q is missing", k)
 		}
 	}
-	l.Whole, l.HasID = has["hash"], has["id"]
+	l.Whole, l.HasID = hasMember(members, "hash"), hasMember(members, "id")
 	if l.Whole {
-		return l, l.readWhole(raw, has, data)
+		return l, l.readWhole(raw, members)
 	}
-	return l, l.readPlain(raw, has, data)
+	return l, l.readPlain(members)
 }
 
-func (l *Line) readWhole(raw []byte, has map[string]bool, data []byte) error {
+func (l *Line) readWhole(raw []byte, members []member) error {
 	for _, k := range []string{"id", "book", "book_seq", "recorded_at", "v", "prev"} {
-		if !has[k] {
+		if !hasMember(members, k) {
 			return fmt.Errorf("the line brings a hash but no %q", k)
 		}
 	}
@@ -168,7 +212,7 @@ func (l *Line) readWhole(raw []byte, has map[string]bool, data []byte) error {
 		return errors.New(`the line brings a hash, but does not end with "prev" and "hash" of 64 hex digits`)
 	}
 	stored := append(append(make([]byte, 0, cut+1), raw[:cut]...), '}')
-	if err := l.fromEnvelope(stored, data); err != nil {
+	if err := l.fromMembers(members); err != nil {
 		return err
 	}
 	var err error
@@ -188,61 +232,66 @@ func (l *Line) readWhole(raw []byte, has map[string]bool, data []byte) error {
 	return Validate(l.Data)
 }
 
-func (l *Line) readPlain(raw []byte, has map[string]bool, data []byte) error {
+func (l *Line) readPlain(members []member) error {
 	for _, k := range []string{"book", "book_seq", "recorded_at", "prev"} {
-		if has[k] {
+		if hasMember(members, k) {
 			return fmt.Errorf("the line brings %q but no hash; a line is either plain or whole", k)
 		}
 	}
-	return l.fromEnvelope(raw, data)
+	return l.fromMembers(members)
 }
 
-func (l *Line) fromEnvelope(raw, data []byte) error {
-	var env envelope
-	if err := json.Unmarshal(raw, &env); err != nil {
-		var t *json.UnmarshalTypeError
-		if errors.As(err, &t) {
-			return fmt.Errorf("the key %q is a JSON %s; that does not fit", t.Field, t.Value)
-		}
-		return fmt.Errorf("the line: %w", err)
+func (l *Line) fromMembers(members []member) error {
+	o, err := readOutside(members)
+	if err != nil {
+		return err
 	}
-	if env.V == 0 {
-		env.V = Version
+	e := o.e
+	if !hasMember(members, "v") {
+		e.V = Version
 	}
-	e := Entry{Kind: env.Kind, Zone: env.Zone, BookSeq: env.BookSeq, V: env.V}
-	var err error
-	if e.At, err = ParseTime(env.At); err != nil {
+	if e.At, err = ParseTime(string(o.at)); err != nil {
 		return fmt.Errorf("at: %w", err)
 	}
-	if y := e.At.Year(); y < 1830 || y > 9000 {
-		return fmt.Errorf("at: the year %d is outside 1830 to 9000", y)
+	if err := checkYear(e.At); err != nil {
+		return fmt.Errorf("at: %w", err)
 	}
-	if env.RecordedAt != "" {
-		if e.RecordedAt, err = ParseTime(env.RecordedAt); err != nil {
+	if len(o.recorded) > 0 {
+		if e.RecordedAt, err = ParseTime(string(o.recorded)); err != nil {
 			return fmt.Errorf("recorded_at: %w", err)
 		}
 	}
-	if env.Zone != "" {
-		if _, err := time.LoadLocation(env.Zone); err != nil || env.Zone == "Local" {
-			return fmt.Errorf("zone: %q is no time zone such as Europe/Oslo", short(env.Zone))
-		}
+	if e.Zone != "" && !isZone(e.Zone) {
+		return fmt.Errorf("zone: %q is no time zone such as Europe/Oslo", short(e.Zone))
 	}
-	for _, p := range []struct {
-		key, text string
-		id        *ID
-	}{{"id", env.ID, &e.ID}, {"batch", env.Batch, &e.Batch}, {"book", env.Book, &e.Book}} {
-		if p.text == "" {
-			continue
-		}
-		if *p.id, err = ParseID(p.text); err != nil {
-			return fmt.Errorf("%s: %w", p.key, err)
-		}
-	}
-	if e.Data, err = decodeForeign(env.Kind, env.V, data); err != nil {
+	if e.Data, err = decodeForeign(e.Kind, e.V, o.data); err != nil {
 		return err
 	}
 	l.Entry = e
 	return nil
+}
+
+// checkYear bounds the years that an act can have: paper negatives begin in the 1830s, and instants must fit their
+// column.
+func checkYear(t time.Time) error {
+	if y := t.Year(); y < 1830 || y > 9000 {
+		return fmt.Errorf("the year %d is outside 1830 to 9000", y)
+	}
+	return nil
+}
+
+// zones remembers the names that were found good: looking one up reads a file.
+var zones sync.Map
+
+func isZone(name string) bool {
+	if _, ok := zones.Load(name); ok {
+		return true
+	}
+	if _, err := time.LoadLocation(name); err != nil || name == "Local" {
+		return false
+	}
+	zones.Store(name, true)
+	return true
 }
 
 // decodeForeign is decodeData with every field's name held against the kind's list.
@@ -265,10 +314,8 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 		if string(m.value) == "null" {
 			return nil, &FieldError{k, m.name, "is null; leave out what is not known"}
 		}
-		if f.Type == "density" {
-			if err := checkDensityKeys(k, m.value); err != nil {
-				return nil, err
-			}
+		if err := checkInside(k, f, m.value); err != nil {
+			return nil, err
 		}
 	}
 	for _, f := range schemas[k] {
@@ -279,14 +326,27 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 	return decodeData(k, v, data)
 }
 
-func checkDensityKeys(k Kind, raw []byte) error {
-	members, err := objectMembers(raw)
-	if err != nil {
-		return &FieldError{k, "density", err.Error()}
-	}
-	for _, m := range members {
-		if m.name != "min" && m.name != "mid" && m.name != "max" {
-			return &FieldError{k, "density", fmt.Sprintf("holds %q; it takes min, mid, max", short(m.name))}
+// checkInside refuses what encoding/json would pass over inside a value: nulls in lists, keys that a density has not.
+func checkInside(k Kind, f Field, raw []byte) error {
+	switch f.Type {
+	case "nums", "many", "symptoms":
+		for _, v := range arrayValues(raw) {
+			if string(v) == "null" {
+				return &FieldError{k, f.Name, "holds a null"}
+			}
+		}
+	case "density":
+		members, err := objectMembers(raw)
+		if err != nil {
+			return &FieldError{k, f.Name, err.Error()}
+		}
+		for _, m := range members {
+			if m.name != "min" && m.name != "mid" && m.name != "max" {
+				return &FieldError{k, f.Name, fmt.Sprintf("holds %q; it takes min, mid, max", short(m.name))}
+			}
+			if string(m.value) == "null" {
+				return &FieldError{k, f.Name, "holds a null"}
+			}
 		}
 	}
 	return nil

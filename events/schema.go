@@ -50,10 +50,11 @@ func (f Field) Option() string {
 	return strings.ReplaceAll(strings.TrimSuffix(f.Name, "_"+f.Unit()), "_", "-")
 }
 
-// Names says whether the field names a thing, so that it cannot be amended.
+// Names says whether the field names a thing, so that it cannot be amended. The reading that served an act is an
+// entry, not a thing: it can.
 func (f Field) Names() bool {
 	switch f.Type {
-	case "name", "ref", "sheet", "sitter", "entry", "any":
+	case "name", "ref", "sheet", "sitter", "any":
 		return true
 	}
 	return false
