@@ -91,9 +91,9 @@ func Measure(img image.Image) (m Measures, err error) {
 		outer[i] = quantile(p.values(r[1]), 0.5)
 	}
 	m.Border = quantile(all, 0.9)
-	least, most := extremes(outer[:])
-	m.EdgeVeil = math.Max(0, density(least, m.Border))
-	least, most = extremes(sides[:])
+	darkest, _ := extremes(outer[:])
+	m.EdgeVeil = math.Max(0, density(darkest, m.Border))
+	least, most := extremes(sides[:])
 	m.BorderEvenness = math.Log2(most / least)
 
 	// A point's width inside the edge of the picture, where paper and picture mix.

@@ -2,13 +2,12 @@ package scan
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/hex"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"testing"
-
-	"crypto/sha256"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -143,4 +142,24 @@ func TestStoreNoticesAChange(t *testing.T) {
 func TestDigestFileOfNothing(t *testing.T) {
 	_, err := DigestFile(filepath.Join(t.TempDir(), "none"))
 	require.ErrorIs(t, err, fs.ErrNotExist)
+}
+
+// BenchmarkAttach is all that a first attach does with a picture of twelve
+// megapixels: kept, decoded, made small. Hold it against grey/decode.
+func BenchmarkAttach(b *testing.B) {
+	file := twelve(b, false)
+	src := filepath.Join(b.TempDir(), "a.jpg")
+	require.NoError(b, os.WriteFile(src, file, 0o600))
+	b.SetBytes(int64(len(file)))
+	for b.Loop() {
+		b.StopTimer()
+		dir := b.TempDir()
+		b.StartTimer()
+		s, err := Store(dir, src, false)
+		require.NoError(b, err)
+		img, _, err := Decode(bytes.NewReader(file), int64(len(file)))
+		require.NoError(b, err)
+		_, err = Thumbnail(img, s.Orientation)
+		require.NoError(b, err)
+	}
 }
