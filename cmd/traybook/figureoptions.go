@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -14,6 +15,24 @@ import (
 
 // number is an option that takes a value with its unit. usage begins with a value to type, in back-ticks.
 func number(name, usage string) cli.Flag { return &cli.StringFlag{Name: name, Usage: usage} }
+
+// factors is an option that may be given several times.
+func factors(name, usage string) cli.Flag { return &cli.StringSliceFlag{Name: name, Usage: usage} }
+
+// under puts options under a heading of the help.
+func under(heading string, flags ...cli.Flag) []cli.Flag {
+	for _, f := range flags {
+		switch f := f.(type) {
+		case *cli.StringFlag:
+			f.Category = heading
+		case *cli.StringSliceFlag:
+			f.Category = heading
+		case *cli.BoolFlag:
+			f.Category = heading
+		}
+	}
+	return flags
+}
 
 // options reads the options of a figure and keeps the first error.
 type options struct {
@@ -52,6 +71,21 @@ func (o *options) or(name string, dim quantity.Dimension, otherwise float64) flo
 		return *v
 	}
 	return otherwise
+}
+
+// list reads an option that may stand several times, its values in their order.
+func (o *options) list(name string, dim quantity.Dimension) []float64 {
+	var out []float64
+	for _, text := range o.c.StringSlice(name) {
+		v, err := quantity.Parse(dim, text)
+		if err != nil {
+			problem, hint := refusal.Parts(err)
+			o.fail(wrongLine(refusal.New(hint, "--%s: %s", name, problem)))
+			return nil
+		}
+		out = append(out, v)
+	}
+	return out
 }
 
 // need reads an option that must be given.
@@ -133,4 +167,28 @@ func reversed(v []float64) []float64 {
 	out := slices.Clone(v)
 	slices.Reverse(out)
 	return out
+}
+
+// either is the first of two errors.
+func either(a, b error) error {
+	if a != nil {
+		return a
+	}
+	return b
+}
+
+// finite is a number as JSON has it: null where it has no end or is none.
+func finite(v float64) *float64 {
+	if math.IsInf(v, 0) || math.IsNaN(v) {
+		return nil
+	}
+	return &v
+}
+
+// where is a number that exists only under a condition.
+func where(ok bool, v float64) *float64 {
+	if !ok {
+		return nil
+	}
+	return finite(v)
 }

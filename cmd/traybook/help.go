@@ -12,8 +12,8 @@ import (
 )
 
 var shortExamples = []string{
-	"traybook demo                          an afternoon to look at, in ./traybook-demo",
-	"traybook figure exposure --ev 11 --index 3 --f f/8    what a reading calls for",
+	"traybook demo",
+	"traybook figure exposure --ev 11 --index 3 --f f/8",
 }
 
 func helpScreen(env *Env) *screen.Screen { return screen.Detect(env.Out, env.OutFD, true, env.Around) }

@@ -1,0 +1,194 @@
+package main
+
+import (
+	"errors"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+)
+
+// temperatures are the options of a bath that works faster when warmer.
+func temperatures() []cli.Flag {
+	return under("the bath now",
+		number("temp", "`18C` temperature of the bath (that of the nominal time)"),
+		number("used", "`40%` share of its capacity that it has seen (0)"),
+		number("q10", "`2` how much faster it works when 10 °C warmer (2)"),
+	)
+}
+
+// bath is a bath's nominal time and what it is now.
+type bath struct{ nominalS, nominalC, tempC, q10, used float64 }
+
+func (o *options) bath(nominalS float64) bath {
+	b := bath{nominalS: nominalS, nominalC: o.or("nominal-temp", quantity.Celsius, calc.BathTempC)}
+	b.tempC = o.or("temp", quantity.Celsius, b.nominalC)
+	b.q10 = o.or("q10", quantity.Plain, calc.DefaultQ10)
+	b.used = o.or("used", quantity.Share, 0)
+	return b
+}
+
+func figureDevelop(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "develop", Usage: "developing time at a temperature, in a used bath, or from the first image",
+		UsageText: "traybook figure develop --nominal 60s --temp 17C\n" +
+			"traybook figure develop --nominal 60s --temp 68F --used 50%\n" +
+			"traybook figure develop --first-image 9s --factor 15",
+		Description: "Time = nominal × q10^((nominal temperature − temperature) ÷ 10) × (1 + half of the used share). Below 13 °C no time is called for. " +
+			"The factor is the whole time in times of the first image; with --nominal and --first-image it is measured.",
+		Flags: slices.Concat(under("the time",
+			number("nominal", "`60s` time on the label, in a fresh bath"), number("nominal-temp", "`20C` temperature it holds for (20 °C)"),
+			number("first-image", "`9s` when the first image came"), number("factor", "`15` factor of the developer"),
+		), temperatures()),
+		Action: func(c *cli.Context) error {
+			o := optionsOf(c)
+			if way := o.oneOf(false, "nominal", "factor"); way == "" {
+				o.missing("", "nominal", "factor")
+			}
+			if o.has("factor") && o.err == nil {
+				return factorial(env, c, o)
+			}
+			b := o.bath(o.need("nominal", quantity.Seconds))
+			first := o.number("first-image", quantity.Seconds)
+			if o.err != nil {
+				return o.err
+			}
+			timeS, warnings, err := calc.DevelopTime(b.nominalS, b.nominalC, b.tempC, b.q10, b.used)
+			out := developJSON{Warnings: orEmpty(warnings)}
+			switch {
+			case errors.Is(err, calc.ErrDeveloperCold):
+				out.Warnings = append(out.Warnings, err.Error())
+			case err != nil:
+				return err
+			default:
+				out.TimeS = &timeS
+			}
+			if first != nil && out.TimeS != nil {
+				f, err := calc.FactorFromTimes(timeS, *first)
+				if err != nil {
+					return err
+				}
+				out.Factor = &f
+			}
+			return printDevelop(env, c, b, out)
+		},
+	}
+}
+
+type developJSON struct {
+	TimeS    *float64 `json:"time_s"`
+	Factor   *float64 `json:"factor"`
+	Warnings []string `json:"warnings"`
+}
+
+func factorial(env *Env, c *cli.Context, o *options) error {
+	for _, name := range []string{"temp", "used", "q10", "nominal-temp"} {
+		if o.has(name) {
+			o.fail(wrongLinef("leave it out; the first image tells what the bath does", "--%s says nothing beside --factor", name))
+		}
+	}
+	first, factor := o.need("first-image", quantity.Seconds), o.need("factor", quantity.Plain)
+	if o.err != nil {
+		return o.err
+	}
+	timeS, err := calc.FactorialTime(first, factor)
+	if err != nil {
+		return err
+	}
+	return printDevelop(env, c, bath{}, developJSON{TimeS: &timeS, Factor: &factor, Warnings: []string{}})
+}
+
+func printDevelop(env *Env, c *cli.Context, b bath, out developJSON) error {
+	if c.Bool("json") {
+		return writeJSON(env.Out, out)
+	}
+	s := screenOf(env, c)
+	if out.TimeS != nil {
+		s.Headline("develop " + byTheClock(*out.TimeS))
+	} else {
+		s.Headline("no time is called for")
+	}
+	if out.TimeS != nil && b.nominalS > 0 {
+		pairs := bathPairs(b, calc.DeveloperGrowth(b.used))
+		s.Pairs(append(pairs, screen.Pair{Label: "within", Value: byTheClock(*out.TimeS*calc.DevelopLossBelow) + " to " + byTheClock(*out.TimeS*calc.DevelopDarkAbove) +
+			" an eye sees no difference; from " + byTheClock(*out.TimeS*calc.DevelopFogAbove) + " on it stains"})...)
+	}
+	if out.Factor != nil {
+		s.Pairs(screen.Pair{Label: "factor", Value: short(*out.Factor, 1) + " times the first image"})
+	}
+	printWarnings(s, out.Warnings)
+	return s.Err()
+}
+
+// bathPairs are the steps from the time on the label to the one that is called for.
+func bathPairs(b bath, growth float64) []screen.Pair {
+	pairs := []screen.Pair{{Label: "nominal", Value: seconds(b.nominalS) + " at " + quantity.Format(quantity.Celsius, b.nominalC)}}
+	if factor, err := calc.TemperatureFactor(b.nominalC, b.tempC, b.q10); err == nil && b.tempC != b.nominalC {
+		pairs = append(pairs, screen.Pair{Label: "at " + quantity.Format(quantity.Celsius, b.tempC), Value: "× " + short(factor, 2)})
+	}
+	if b.used > 0 {
+		pairs = append(pairs, screen.Pair{Label: "used " + quantity.Format(quantity.Share, b.used), Value: "× " + short(growth, 2)})
+	}
+	return pairs
+}
+
+func figureFix(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "fix", Usage: "fixing time from the label or from the clearing time",
+		UsageText: "traybook figure fix --nominal 2min --temp 16C --used 30%\n" +
+			"traybook figure fix --clearing 30s",
+		Description: "Fixing takes twice the clearing time. Time = nominal × 2^used × q10^((nominal temperature − temperature) ÷ 10); a bath whose clearing time has doubled is dead.",
+		Flags: slices.Concat(under("the time, one of",
+			number("nominal", "`2min` time on the label, in a fresh bath"), number("clearing", "`30s` time in which a scrap of film clears"),
+		), under("and", number("nominal-temp", "`20C` temperature it holds for (20 °C)")), temperatures()),
+		Action: func(c *cli.Context) error {
+			o := optionsOf(c)
+			var b bath
+			switch o.oneOf(true, "nominal", "clearing") {
+			case "nominal":
+				b = o.bath(o.need("nominal", quantity.Seconds))
+			case "clearing":
+				t, err := calc.FixTimeFromClearing(o.need("clearing", quantity.Seconds))
+				if o.err != nil || err != nil {
+					return either(o.err, err)
+				}
+				b = o.bath(t)
+			}
+			if o.err != nil {
+				return o.err
+			}
+			timeS, warnings, err := calc.FixTime(b.nominalS, b.nominalC, b.tempC, b.q10, b.used)
+			if err != nil {
+				return err
+			}
+			if c.Bool("json") {
+				return writeJSON(env.Out, struct {
+					TimeS    float64  `json:"time_s"`
+					Warnings []string `json:"warnings"`
+				}{timeS, orEmpty(warnings)})
+			}
+			s := screenOf(env, c)
+			s.Headline("fix " + byTheClock(timeS))
+			growth, err := calc.Ratio(b.used)
+			if err != nil {
+				return err
+			}
+			s.Pairs(append(bathPairs(b, growth),
+				screen.Pair{Label: "too short", Value: "under " + byTheClock(timeS*calc.FixShortBelow)},
+				screen.Pair{Label: "too long", Value: "over " + byTheClock(min(timeS*calc.FixBleachRatio, max(timeS, calc.FixBleachS))) + " the lights bleach"})...)
+			printWarnings(s, warnings)
+			return s.Err()
+		},
+	}
+}
+
+// byTheClock writes a time as a hand with a watch keeps it.
+func byTheClock(t float64) string {
+	if set, err := calc.SetTime(t); err == nil {
+		t = set
+	}
+	return seconds(t)
+}

@@ -1,0 +1,213 @@
+package main
+
+import (
+	"slices"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+)
+
+type factorJSON struct {
+	Factor string  `json:"factor"`
+	Stops  float64 `json:"stops"`
+}
+
+type exposureJSON struct {
+	TimeS      float64      `json:"time_s"`
+	SetTimeS   float64      `json:"set_time_s"`
+	ErrorStops float64      `json:"error_stops"`
+	EV100      float64      `json:"ev100"`
+	CapSDStops float64      `json:"cap_sd_stops"`
+	Stops      []factorJSON `json:"stops"`
+	Warnings   []string     `json:"warnings"`
+}
+
+func figureExposure(env *Env) *cli.Command {
+	const reading, camera, paper = "the reading, one of", "the camera", "the paper"
+	return &cli.Command{
+		Name: "exposure", Usage: "the time that a reading, a lens and a paper call for",
+		UsageText: "traybook figure exposure --ev 11 --index 3 --f f/8\n" +
+			"traybook figure exposure --reading-f f/8 --reading-time 1/2s --reading-index 6 --index 3 --f f/11\n" +
+			"traybook figure exposure --ev 9 --index 3 --f f/8 --focal 135mm --magnification 1",
+		Description: "The time is the reading moved to the paper's index and the aperture set, times the factors of extension and filter; reciprocity comes last. " +
+			"Marks stand for their exact apertures: f/11 is 11.314.",
+		Flags: slices.Concat(under(reading,
+			number("ev", "`11` exposure value"), number("ev-index", "`100` index that the value was read at (100)"),
+			number("lux", "`5000lx` incident reading"), &cli.BoolFlag{Name: "dome", Usage: "the incident reading was made through a dome (C 330, else 250)"},
+			number("luminance", "`40cd/m2` reflected reading"),
+			number("reading-f", "`f/8` aperture that the meter gave"), number("reading-time", "`1/2s` time that the meter gave"),
+			number("reading-index", "`6` index that the meter was set to"),
+		), under(camera,
+			number("f", "`f/8` aperture set on the lens; that of the reading where left out"),
+			number("focal", "`135mm` focal length; with a distance or an extension"), number("distance", "`2m` from lens to subject"),
+			number("extension", "`9mm` rail position from the infinity mark"), number("magnification", "`1` image over subject"),
+			number("pupil", "`1` exit pupil over entrance pupil (1)"), factors("filter-factor", "`4` factor of the filter; several multiply"),
+			number("cap-sd", "`0.1s` scatter of the hand at the cap (0.1 s)"),
+		), under(paper,
+			number("index", "`3` exposure index of the paper"), number("reciprocity", "`0.95` exponent p for times over 1 s (1)"),
+			number("place", "`-1` where the tone that was read shall land, in stops from the mid-tone (0)"),
+		)),
+		Action: func(c *cli.Context) error {
+			o := optionsOf(c)
+			e := calc.Exposure{
+				Reading: o.reading(), PlaceStops: o.or("place", quantity.Stops, 0), PaperIndex: o.need("index", quantity.Plain),
+				P: o.or("reciprocity", quantity.Plain, 0), CapSDS: o.or("cap-sd", quantity.Seconds, 0),
+			}
+			if e.SetF = e.Reading.F; o.has("f") || e.SetF == 0 {
+				e.SetF = o.need("f", quantity.FNumber)
+			}
+			ext, err := o.extensionFactor()
+			if o.err != nil || err != nil {
+				return either(o.err, err)
+			}
+			if e.FilterFactor, err = calc.FilterFactor(o.list("filter-factor", quantity.Plain)...); o.err != nil || err != nil {
+				return either(o.err, err)
+			}
+			e.ExtensionFactor = ext
+			called, err := e.CalledFor()
+			if err != nil {
+				return err
+			}
+			if c.Bool("json") {
+				return writeJSON(env.Out, exposureFigure(called))
+			}
+			return printExposure(screenOf(env, c), e, called)
+		},
+	}
+}
+
+func exposureFigure(called calc.Called) exposureJSON {
+	out := exposureJSON{
+		TimeS: called.TimeS, SetTimeS: called.SetTimeS, ErrorStops: called.ErrorStops, EV100: called.EV100,
+		CapSDStops: called.CapSDStops, Stops: []factorJSON{}, Warnings: orEmpty(called.Warnings),
+	}
+	for _, f := range called.Stops {
+		out.Stops = append(out.Stops, factorJSON(f))
+	}
+	return out
+}
+
+// reading reads what the meter said, in exactly one way.
+func (o *options) reading() calc.Reading {
+	way := o.oneOf(false, "ev", "lux", "luminance", "reading-f")
+	if way == "" && o.has("reading-time") {
+		way = "reading-f"
+	}
+	for _, extra := range []struct{ name, way string }{{"ev-index", "ev"}, {"dome", "lux"}, {"reading-time", "reading-f"}, {"reading-index", "reading-f"}} {
+		if way != "" && extra.way != way && o.has(extra.name) {
+			o.fail(wrongLinef("leave --"+extra.name+" out, or give --"+extra.way, "--%s says nothing beside --%s", extra.name, way))
+		}
+	}
+	switch way {
+	case "ev":
+		return calc.Reading{EV: o.number("ev", quantity.EV), Index: o.or("ev-index", quantity.Plain, 100)}
+	case "lux":
+		r := calc.Reading{Lux: o.need("lux", quantity.Lux)}
+		if o.c.Bool("dome") {
+			r.C = calc.CDome
+		}
+		return r
+	case "luminance":
+		return calc.Reading{CdM2: o.need("luminance", quantity.CandelasPerSquareMetre)}
+	case "reading-f":
+		return calc.Reading{
+			F: o.need("reading-f", quantity.FNumber), TimeS: o.need("reading-time", quantity.Seconds), Index: o.need("reading-index", quantity.Plain),
+		}
+	}
+	o.fail(wrongLinef("give --ev 11, or --lux 5000lx, or --luminance 40cd/m2, or --reading-f f/8 --reading-time 1/2s --reading-index 6",
+		"%s needs a reading", commandPath(o.c)))
+	return calc.Reading{}
+}
+
+// magnificationOf is the magnification that a distance, an extension or a ratio makes; 0 stands for infinity.
+func (o *options) magnificationOf() (float64, error) {
+	way := o.oneOf(false, "distance", "extension", "magnification")
+	if way == "" || way == "magnification" {
+		return o.or("magnification", quantity.Plain, 0), nil
+	}
+	focal := o.need("focal", quantity.Millimetres)
+	v := o.need(way, quantity.Millimetres)
+	switch {
+	case o.err != nil:
+		return 0, nil
+	case way == "distance":
+		return calc.Magnification(focal, v)
+	}
+	return calc.MagnificationFromExtension(focal, v)
+}
+
+// extensionFactor is the factor that drawing the lens out costs.
+func (o *options) extensionFactor() (float64, error) {
+	if o.has("focal") && !o.has("distance") && !o.has("extension") && !o.has("magnification") {
+		o.missing("--focal alone says nothing of the extension", "distance", "extension", "magnification")
+	}
+	m, err := o.magnificationOf()
+	if err != nil || o.err != nil {
+		return 0, err
+	}
+	return calc.ExtensionFactor(m, o.or("pupil", quantity.Plain, 1))
+}
+
+func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error {
+	s.Headline(seconds(called.TimeS) + " at " + quantity.Format(quantity.FNumber, e.SetF))
+	set := seconds(called.SetTimeS)
+	if off := stops(called.ErrorStops); off != "0 stops" {
+		set += " (" + off + ")"
+	}
+	if called.TooBrightForCap {
+		set = "" // no hand keeps it; the warning says what helps
+	}
+	s.Pairs(
+		screen.Pair{Label: "aim at", Value: set},
+		screen.Pair{Label: "the cap", Value: "scatters by " + short(called.CapSDStops, 2) + " stop; 95 of 100 exposures within twice that"},
+		screen.Pair{Label: "light", Value: "EV " + short(called.EV100, 2) + " at ISO 100"},
+	)
+	s.Blank()
+	start := "light at f/1"
+	if e.Reading.F != 0 {
+		start = "the meter: " + quantity.Format(quantity.FNumber, called.FromF)
+	}
+	t := screen.Table{Columns: []screen.Column{{Title: "factor"}, {Title: "stops", Right: true}, {Title: "time so far", Right: true}}}
+	so, sofar := called.FromTimeS, func(t float64) string {
+		if e.Reading.F == 0 {
+			return "" // at f/1 and index 100 the times mean nothing to a hand
+		}
+		return seconds(t)
+	}
+	t.Add(start, "", sofar(so))
+	for _, f := range called.Stops {
+		if moved, err := calc.MoveTime(so, f.Stops); err == nil {
+			so = moved
+		}
+		t.Add(f.Factor, signed(f.Stops), sofar(so))
+	}
+	s.Table(t)
+	if e.P == 0 && called.TimeS > 1 {
+		s.Say(screen.Faint, "Reciprocity is left out (p = 1), for none was given; calibrate measures it.")
+	}
+	printWarnings(s, called.Warnings)
+	return s.Err()
+}
+
+func seconds(v float64) string { return quantity.Format(quantity.Seconds, v) }
+func stops(v float64) string   { return quantity.Format(quantity.Stops, v) }
+func length(v float64) string  { return quantity.Format(quantity.Millimetres, v) }
+
+// short writes a number with so many decimals.
+func short(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) }
+
+// signed writes stops without their unit, for a column of them.
+func signed(v float64) string {
+	t := short(v, 2)
+	switch {
+	case t == "0.00" || t == "-0.00":
+		return "0"
+	case v > 0:
+		return "+" + t
+	}
+	return t
+}

@@ -1,0 +1,156 @@
+package main
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+)
+
+type lightJSON struct {
+	AltitudeDeg float64  `json:"altitude_deg"`
+	AzimuthDeg  float64  `json:"azimuth_deg"`
+	Lux         float64  `json:"lux"`
+	EV100       *float64 `json:"ev100"`
+	Drift       *float64 `json:"drift_stops_per_10min"`
+	TimeS       *float64 `json:"time_s"`
+	Sunrise     *string  `json:"sunrise"`
+	Sunset      *string  `json:"sunset"`
+	TooBright   *bool    `json:"too_bright_for_cap"`
+	At          string   `json:"at"`
+	CapUsableAt *string  `json:"cap_usable_at"`
+}
+
+func figureLight(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "light", Usage: "daylight at a place and an hour, and the time it calls for",
+		UsageText: "traybook figure light --lat 59.9N --lon 10.7E --at 2026-05-03T14:05+02:00 --index 3 --f f/8\n" +
+			"traybook figure light --lat 59.9N --lon 10.7E --at 18:30 --sky cloud",
+		Description: "The light is that on level ground under the sky given. The altitude is apparent, the azimuth from north through east. " +
+			"Sunrise and sunset are those of the local date of --at, in its offset; hills and weather shift them.",
+		Flags: slices.Concat(under("where and when",
+			number("lat", "`59.9N` latitude, north positive"), number("lon", "`10.7E` longitude, east positive"),
+			number("at", "`2026-05-03T14:05+02:00` the moment, also 14:05 or yesterday 14:05 (now)"),
+			number("sky", "`clear|thin|cloud|dark` the sky (clear)"),
+		), under("for a time", number("index", "`3` exposure index of the paper"), number("f", "`f/8` aperture set on the lens"))),
+		Action: func(c *cli.Context) error {
+			o := optionsOf(c)
+			lat, lon := o.need("lat", quantity.Latitude), o.need("lon", quantity.Longitude)
+			sky := o.word("sky", "clear", calc.Skies()...)
+			if o.has("index") != o.has("f") {
+				lacking := "index"
+				if o.has("index") {
+					lacking = "f"
+				}
+				o.missing("a time needs both the index and the aperture", lacking)
+			}
+			index, f := o.or("index", quantity.Plain, 0), o.or("f", quantity.FNumber, 0)
+			at := o.moment(env)
+			if o.err != nil {
+				return o.err
+			}
+			factor, _ := calc.SkyFactor(sky)
+			light, err := calc.LightAt(at, lat, lon, factor)
+			if err != nil {
+				return err
+			}
+			out := lightFigure(light, at)
+			if o.has("f") && !light.Night {
+				timeS, tooBright, err := light.TimeFor(f, index)
+				if err != nil {
+					return err
+				}
+				out.TimeS, out.TooBright = &timeS, &tooBright
+				if tooBright {
+					when, ok, err := calc.CapUsableAt(at, lat, lon, factor, f, index)
+					if err != nil {
+						return err
+					}
+					if ok {
+						out.CapUsableAt = stampRFC(when)
+					}
+				}
+			}
+			if c.Bool("json") {
+				return writeJSON(env.Out, out)
+			}
+			return printLight(screenOf(env, c), out, light, at, sky)
+		},
+	}
+}
+
+// moment reads --at, now where it was not given. The offset that was typed is kept.
+func (o *options) moment(env *Env) time.Time {
+	if !o.has("at") {
+		if env.getenv("TRAYBOOK_NOW") != "" {
+			return env.Now()
+		}
+		return env.Now().In(env.zone())
+	}
+	at, err := clock.ParseAt(strings.TrimSpace(o.c.String("at")), env.Now(), env.zone())
+	if err != nil {
+		o.fail(wrongLine(err))
+	}
+	return at
+}
+
+func stampRFC(t time.Time) *string {
+	if t.IsZero() {
+		return nil
+	}
+	s := t.Format(time.RFC3339)
+	return &s
+}
+
+func lightFigure(l calc.Light, at time.Time) lightJSON {
+	return lightJSON{
+		AltitudeDeg: l.AltitudeDeg, AzimuthDeg: l.AzimuthDeg, Lux: l.Lux, EV100: where(!l.Night, l.EV100), Drift: where(!l.Night, l.DriftStopsPer10Min),
+		Sunrise: stampRFC(l.Sunrise.Round(time.Second)), Sunset: stampRFC(l.Sunset.Round(time.Second)), At: at.Format(time.RFC3339),
+	}
+}
+
+func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky string) error {
+	s.Headline("daylight on " + at.Format("2006-01-02 15:04 -07:00") + ", sky " + sky)
+	light, drift, expose := "night", "", ""
+	if !l.Night {
+		light = quantity.Format(quantity.Lux, l.Lux) + " on level ground, EV " + short(l.EV100, 1) + " at ISO 100"
+		drift = signed(l.DriftStopsPer10Min) + " stop in 10 minutes"
+	}
+	if out.TimeS != nil {
+		expose = seconds(*out.TimeS)
+	}
+	hour := func(t time.Time, none string) string {
+		if t.IsZero() {
+			return none
+		}
+		return t.Format("15:04:05")
+	}
+	none := "not on this date"
+	switch {
+	case l.UpAllDay():
+		none = "the sun stays up"
+	case l.DownAllDay():
+		none = "the sun stays down"
+	}
+	s.Pairs(
+		screen.Pair{Label: "sun", Value: short(l.AltitudeDeg, 1) + "° high, " + short(l.AzimuthDeg, 0) + "° from north"},
+		screen.Pair{Label: "light", Value: light}, screen.Pair{Label: "change", Value: drift}, screen.Pair{Label: "expose", Value: expose},
+		screen.Pair{Label: "sunrise", Value: hour(l.Sunrise, none)}, screen.Pair{Label: "sunset", Value: hour(l.Sunset, none)},
+	)
+	if out.TooBright != nil && *out.TooBright {
+		text := "Too bright for a cap: under 1 s the hand is too coarse. A smaller aperture, a filter or shade helps"
+		if out.CapUsableAt != nil {
+			if when, err := time.Parse(time.RFC3339, *out.CapUsableAt); err == nil {
+				text += "; the light itself is weak enough from " + when.Format("2006-01-02 15:04")
+			}
+		}
+		printWarnings(s, []string{text + "."})
+	}
+	return s.Err()
+}
