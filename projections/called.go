@@ -93,7 +93,11 @@ func (d *Desk) exposedStep(p *Picture, x *events.SheetExposedData, s *Step) erro
 	if err != nil {
 		return err
 	}
-	paper := box.PaperFor(s.Entry.At, Negative, x.Filter, x.Light)
+	light, err := d.lightOf(x)
+	if err != nil {
+		return err
+	}
+	paper := box.PaperFor(s.Entry.At, Negative, x.Filter, light)
 	s.Paper = &paper
 	cam, err := d.cameraFor(s.Entry, x.Session, x.Camera)
 	if err != nil {
@@ -112,6 +116,38 @@ func (d *Desk) exposedStep(p *Picture, x *events.SheetExposedData, s *Step) erro
 	return d.fromReading(s, metered(serving), exposureFacts{
 		f: x.F, m: m, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper,
 	})
+}
+
+// lightOf is the light a negative was exposed in: as written with the exposure, else with the reading it names, else
+// with its session; "" where nobody said.
+func (d *Desk) lightOf(x *events.SheetExposedData) (string, error) {
+	if x.Light != "" {
+		return x.Light, nil
+	}
+	r, err := d.reading(x.Reading)
+	if err != nil {
+		return "", err
+	}
+	if r != nil && metered(r).Light != "" {
+		return metered(r).Light, nil
+	}
+	return d.sessionLight(x.Session)
+}
+
+// sessionLight is the light a session was opened in; "" where there is none, or it is gone.
+func (d *Desk) sessionLight(session string) (string, error) {
+	if session == "" {
+		return "", nil
+	}
+	s, err := d.Session(session)
+	var no *Refusal
+	if errors.As(err, &no) || err == nil && s.Opened == nil {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	return s.Opened.Light, nil
 }
 
 // sceneMagnification is the image's size over the subject's: from the extension measured, which beats a distance, or
@@ -271,7 +307,10 @@ func (d *Desk) PaperAt(s *Sheet) (*Paper, *Box, error) {
 	filter, light := "", ""
 	switch x := e.Data.(type) {
 	case *events.SheetExposedData:
-		filter, light = x.Filter, x.Light
+		filter = x.Filter
+		if light, err = d.lightOf(x); err != nil {
+			return nil, nil, err
+		}
 	case *events.SheetReprintedData:
 		filter = x.Filter
 	}
