@@ -1,0 +1,66 @@
+package export_test
+
+import (
+	"bytes"
+	"io"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/projections"
+)
+
+// recorded is the clock of every import in these tests.
+var recorded = time.Date(2026, 12, 31, 12, 0, 0, 0, time.UTC)
+
+// bookOf makes a book in a temporary folder from plain lines.
+func bookOf(t testing.TB, lines string) *sqlite.Book {
+	t.Helper()
+	b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	addTo(t, b, lines)
+	return b
+}
+
+func addTo(t testing.TB, b *sqlite.Book, lines string) {
+	t.Helper()
+	var in []projections.ImportLine
+	for l, err := range events.ReadLines(strings.NewReader(lines)) {
+		require.NoError(t, err)
+		in = append(in, projections.ImportLine{Line: l, Number: l.N})
+	}
+	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+		_, err := projections.ImportPlain(tx, in, recorded, events.ID{1}, events.ID{2}, nil)
+		return err
+	}))
+}
+
+type file struct{ bytes.Buffer }
+
+func (*file) Close() error { return nil }
+
+// tablesOf writes every table of a book into memory.
+func tablesOf(t testing.TB, b *sqlite.Book, scope export.Scope, o export.TableOptions) map[string]string {
+	t.Helper()
+	out := map[string]*file{}
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		asOf, err := tx.NewestRecorded()
+		require.NoError(t, err)
+		return export.CSV(tx, asOf, scope, o, func(name string) (io.WriteCloser, error) {
+			out[name] = &file{}
+			return out[name], nil
+		})
+	}))
+	text := map[string]string{}
+	for name, f := range out {
+		text[name] = f.String()
+	}
+	return text
+}

@@ -1,0 +1,196 @@
+package export_test
+
+import (
+	"encoding/csv"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/export/sheetcsv"
+	"traybook/projections"
+)
+
+func caseLines(t testing.TB, name string) string {
+	t.Helper()
+	raw, err := os.ReadFile("../testdata/cases/" + name + ".ndjson")
+	require.NoError(t, err)
+	return string(raw)
+}
+
+// records reads a table as maps from column to cell.
+func records(t testing.TB, text string) []map[string]string {
+	t.Helper()
+	r := csv.NewReader(strings.NewReader(strings.TrimPrefix(text, sheetcsv.BOM)))
+	rows, err := r.ReadAll()
+	require.NoError(t, err)
+	var out []map[string]string
+	for _, row := range rows[1:] {
+		m := map[string]string{}
+		for i, name := range rows[0] {
+			m[name] = row[i]
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func TestTablesCarryTheNumbersOfACase(t *testing.T) {
+	got := tablesOf(t, bookOf(t, caseLines(t, "print-aperture-misset")), export.Scope{}, export.TableOptions{})
+	require.Len(t, got, 6)
+	sheets := records(t, got["sheets.csv"])
+	require.Len(t, sheets, 2)
+	p := sheets[1]
+	require.Equal(t, "2026-001p1", p["sheet"])
+	require.Equal(t, "10", p["called_for_s"]) // the reading called for 20 s at f/11, which is 10 s at f/8
+	require.Equal(t, "2", p["deviation_stops"])
+	require.Equal(t, "0.012954", p["area_m2"]) // 102 × 127 mm
+	require.Equal(t, "60", p["develop_s"])
+	require.Equal(t, "1000", records(t, got["baths.csv"])[0]["volume_ml"])
+	stock := records(t, got["stock.csv"])
+	require.Equal(t, "98", stock[0]["sheets_left"])
+	require.Equal(t, "2", stock[0]["sheets_exposed"])
+	require.Equal(t, "1", records(t, got["pictures.csv"])[0]["prints"])
+	require.Equal(t, strings.Count(caseLines(t, "print-aperture-misset"), "\n"), len(records(t, got["entries.csv"])))
+}
+
+const mendLines = `{"kind":"entry.amended","at":"2026-06-07T10:00:00+02:00","data":{"entry":"ENTRY","set":{"time_s":8}}}
+{"kind":"note.written","at":"2026-06-07T11:00:00+02:00","id":"00000000000000000000000000000001","data":{"about":"2026-001","text":"=SUM(A1) \"quoted\", Ωμέγα\nsecond line"}}
+{"kind":"note.written","at":"2026-06-07T12:00:00+02:00","id":"00000000000000000000000000000002","data":{"about":"2026-001","text":"taken back"}}
+{"kind":"entry.voided","at":"2026-06-07T13:00:00+02:00","data":{"entry":"00000000000000000000000000000002"}}
+`
+
+func TestMendedEntriesShowWhatCounts(t *testing.T) {
+	b := bookOf(t, caseLines(t, "good-picture"))
+	var exposed string
+	for _, e := range records(t, tablesOf(t, b, export.Scope{}, export.TableOptions{})["entries.csv"]) {
+		if e["kind"] == "sheet.exposed" {
+			exposed = e["id"]
+		}
+	}
+	addTo(t, b, strings.ReplaceAll(mendLines, "ENTRY", exposed))
+	got := tablesOf(t, b, export.Scope{}, export.TableOptions{})
+	counts := map[string]string{}
+	for _, e := range records(t, got["entries.csv"]) {
+		counts[e["id"]] = e["counts"]
+		if e["id"] == exposed {
+			require.Contains(t, e["data"], `"time_s":8`)
+		}
+	}
+	require.Equal(t, "amended", counts[exposed])
+	require.Equal(t, "yes", counts["00000000000000000000000000000001"])
+	require.Equal(t, "voided", counts["00000000000000000000000000000002"])
+	n := records(t, got["sheets.csv"])[0]
+	require.Equal(t, "8", n["time_s"])
+	require.Equal(t, "0.462", n["deviation_stops"]) // log2(8 ÷ 5.81)
+	require.Contains(t, got["entries.csv"], "note on 2026-001; =SUM(A1) \"\"quoted\"\", Ωμέγα\nsecond line")
+}
+
+func TestSpreadsheetFormGivesTheExactFormBack(t *testing.T) {
+	lines := strings.Replace(caseLines(t, "good-picture"), `"subject":"ferry mate"`, `"subject":"=HYPERLINK(1)"`, 1)
+	b := bookOf(t, lines)
+	exact := tablesOf(t, b, export.Scope{}, export.TableOptions{})
+	guarded := tablesOf(t, b, export.Scope{}, export.TableOptions{Spreadsheet: true})
+	require.Contains(t, guarded["pictures.csv"], "'=HYPERLINK(1)")
+	for name, text := range exact {
+		require.True(t, strings.HasPrefix(guarded[name], sheetcsv.BOM), name)
+		want, got := records(t, text), records(t, guarded[name])
+		require.Len(t, got, len(want))
+		for i := range want {
+			for column, cell := range want[i] {
+				require.Equal(t, cell, sheetcsv.Unguard(got[i][column]), "%s %s", name, column)
+			}
+		}
+	}
+}
+
+func TestEveryTableAndColumnIsExplained(t *testing.T) {
+	schema := export.SchemaPage()
+	for name, text := range tablesOf(t, bookOf(t, caseLines(t, "good-picture")), export.Scope{}, export.TableOptions{}) {
+		_, section, found := strings.Cut(schema, "## "+name)
+		require.True(t, found, name)
+		section, _, _ = strings.Cut(section, "\n## ")
+		head, _, _ := strings.Cut(text, "\r\n")
+		require.Equal(t, len(strings.Split(head, ",")), strings.Count(section, "\n| `"), name)
+		for _, column := range strings.Split(head, ",") {
+			require.Contains(t, section, "| `"+column+"` |", name)
+		}
+	}
+	require.Equal(t, []string{"pictures.csv", "sheets.csv", "entries.csv", "stock.csv", "baths.csv", "sessions.csv"}, export.TableNames())
+}
+
+const twoYears = `{"kind":"book.opened","at":"2025-12-30T10:00:00+01:00","data":{"zone":"Europe/Oslo"}}
+{"kind":"camera.described","at":"2025-12-30T10:01:00+01:00","data":{"camera":"box-cam","focal_mm":180,"f_widest":5.6,"f_smallest":32}}
+{"kind":"paper.received","at":"2025-12-30T10:02:00+01:00","data":{"box":"box-2","name":"a","base":"rc","width_mm":90,"height_mm":120,"sheets":100,"index":3}}
+{"kind":"paper.received","at":"2025-12-30T10:02:00+01:00","data":{"box":"box-10","name":"b","base":"rc","width_mm":90,"height_mm":120,"sheets":100,"index":3}}
+{"kind":"session.opened","at":"2025-12-31T10:00:00+01:00","data":{"session":"old-year"}}
+{"kind":"sheet.exposed","at":"2025-12-31T11:00:00+01:00","data":{"session":"old-year","camera":"box-cam","picture":"2025-001","box":"box-2","f":8,"time_s":4}}
+{"kind":"sheet.exposed","at":"2025-12-31T12:00:00+01:00","data":{"session":"old-year","camera":"box-cam","picture":"2025-002","box":"box-2","f":8,"time_s":4}}
+{"kind":"session.closed","at":"2025-12-31T23:00:00+01:00","data":{"session":"old-year"}}
+{"kind":"session.opened","at":"2026-01-01T00:30:00+01:00","data":{"session":"new-year"}}
+{"kind":"sheet.exposed","at":"2026-01-01T00:40:00+01:00","data":{"session":"new-year","camera":"box-cam","picture":"2026-001","box":"box-10","f":8,"time_s":4}}
+{"kind":"sheet.reprinted","at":"2026-01-01T11:00:00+01:00","data":{"session":"new-year","camera":"box-cam","picture":"2025-001","box":"box-2","time_s":9,"f":11}}
+{"kind":"session.closed","at":"2026-01-01T12:00:00+01:00","data":{"session":"new-year"}}
+`
+
+func TestAScopeNarrowsEveryTable(t *testing.T) {
+	b := bookOf(t, twoYears)
+	for _, c := range []struct {
+		name                              string
+		scope                             export.Scope
+		pictures, sheets, boxes, sessions []string
+		entries                           int
+	}{
+		{"whole", export.Scope{}, []string{"2025-001", "2025-002", "2026-001"}, []string{"2025-001n", "2025-001p1", "2025-002n", "2026-001n"},
+			[]string{"box-2", "box-10"}, []string{"old-year", "new-year"}, 12},
+		{"a year, with the older picture printed in it", export.Scope{Year: 2026}, []string{"2025-001", "2026-001"}, []string{"2025-001n", "2025-001p1", "2026-001n"},
+			[]string{"box-2", "box-10"}, []string{"old-year", "new-year"}, 4},
+		{"a session", export.Scope{Session: "new-year"}, []string{"2025-001", "2026-001"}, []string{"2025-001p1", "2026-001n"},
+			[]string{"box-2", "box-10"}, []string{"new-year"}, 4},
+		{"a picture", export.Scope{Picture: "2025-002"}, []string{"2025-002"}, []string{"2025-002n"}, []string{"box-2"}, []string{"old-year"}, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got := tablesOf(t, b, c.scope, export.TableOptions{})
+			names := func(table, column string) []string {
+				var out []string
+				for _, r := range records(t, got[table]) {
+					out = append(out, r[column])
+				}
+				return out
+			}
+			require.Equal(t, c.pictures, names("pictures.csv", "picture"))
+			require.Equal(t, c.sheets, names("sheets.csv", "sheet"))
+			require.Equal(t, c.boxes, names("stock.csv", "box"))
+			require.Equal(t, c.sessions, names("sessions.csv", "session"))
+			require.Len(t, records(t, got["entries.csv"]), c.entries)
+		})
+	}
+}
+
+func TestAScopeThatCannotBeIsRefused(t *testing.T) {
+	b := bookOf(t, twoYears)
+	for name, scope := range map[string]export.Scope{"two at once": {Year: 2026, Picture: "2026-001"}, "no such picture": {Picture: "2026-099"},
+		"no such session": {Session: "nowhere"}, "a box is no session": {Session: "box-2"}, "no year": {Year: 12026}} {
+		t.Run(name, func(t *testing.T) {
+			require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+				_, err := export.NewTables(tx, recorded, scope, export.TableOptions{})
+				var no *projections.Refusal
+				require.ErrorAs(t, err, &no)
+				return nil
+			}))
+		})
+	}
+}
+
+func TestTheSameBookGivesTheSameTables(t *testing.T) {
+	first := tablesOf(t, bookOf(t, twoYears), export.Scope{}, export.TableOptions{})
+	second := tablesOf(t, bookOf(t, twoYears), export.Scope{}, export.TableOptions{})
+	require.Equal(t, first, second)
+	for name, text := range first {
+		require.False(t, slices.Contains([]byte(text), 0), name)
+	}
+}

@@ -1,0 +1,224 @@
+package export
+
+import (
+	"encoding/json"
+	"slices"
+	"time"
+
+	"traybook/events"
+	"traybook/export/sheetcsv"
+	"traybook/projections"
+)
+
+// entryRow is one entry as it counts.
+type entryRow struct {
+	e      events.Entry
+	places events.Places
+	counts string
+	text   string
+	data   string
+}
+
+var entriesTable = table[entryRow]{
+	name: "entries",
+	says: "One record for each entry ever written, in the order in which this book took it in, voided and amending ones included. " +
+		"An id that two joined books both hold stands here twice. The exact form of an entry is its line in events.ndjson.",
+	columns: []column[entryRow]{
+		{"id", sheetcsv.Text, "32 hex digits", func(r *entryRow) string { return r.e.ID.String() }},
+		{"kind", sheetcsv.Text, "what sort of act or fact it records", func(r *entryRow) string { return string(r.e.Kind) }},
+		{"at", sheetcsv.Time, "when the act began, amendments applied", func(r *entryRow) string { return moment(r.e.At) }},
+		{"zone", sheetcsv.Text, "name of the time zone", func(r *entryRow) string { return r.e.Zone }},
+		{"recorded_at", sheetcsv.Time, "when it was written down", func(r *entryRow) string { return moment(r.e.RecordedAt) }},
+		{"counts", sheetcsv.Text, "yes, amended, or voided", func(r *entryRow) string { return r.counts }},
+		{"about", sheetcsv.Text, "the one thing it belongs to: a picture, box, bath, session, camera …, or the entry it mends", func(r *entryRow) string {
+			return orElse(r.places.Home.Name, r.places.Entry)
+		}},
+		{"sheet", sheetcsv.Text, "the sheet it is about", func(r *entryRow) string { return events.SheetOf(r.e.Data) }},
+		{"session", sheetcsv.Text, "the session it belongs to", func(r *entryRow) string {
+			if c := events.CarriedOf(r.e.Data); c != nil {
+				return c.Session
+			}
+			return r.places.Session
+		}},
+		{"camera", sheetcsv.Text, "the camera it was done with", func(r *entryRow) string {
+			if c := events.CarriedOf(r.e.Data); c != nil {
+				return c.Camera
+			}
+			return fieldText(r.e.Data, "camera")
+		}},
+		{"box", sheetcsv.Text, "the box whose paper it used or is about", func(r *entryRow) string { return orElse(r.places.Box, fieldText(r.e.Data, "box")) }},
+		{"bath", sheetcsv.Text, "the bath it used or is about", func(r *entryRow) string { return orElse(r.places.Bath, fieldText(r.e.Data, "bath")) }},
+		{"text", sheetcsv.Text, "what it says in one line", func(r *entryRow) string { return r.text }},
+		{"data", sheetcsv.Text, "its fields as JSON, amendments applied", func(r *entryRow) string { return r.data }},
+		{"batch", sheetcsv.Text, "id of the import or group of acts it came with", func(r *entryRow) string {
+			if r.e.Batch.IsZero() {
+				return ""
+			}
+			return r.e.Batch.String()
+		}},
+		{"book", sheetcsv.Text, "the chain it belongs to", func(r *entryRow) string { return r.e.Book.String() }},
+		{"book_seq", sheetcsv.Number, "its place in the chain, from 1", func(r *entryRow) string { return count(int(r.e.BookSeq)) }},
+		{"hash", sheetcsv.Text, "its hash over the one before", func(r *entryRow) string { return r.e.Hash.String() }},
+	},
+	rows: func(t *Tables, give func(*entryRow) error) error {
+		m, err := newMends(t.src, t.asOf)
+		if err != nil {
+			return err
+		}
+		desk := projections.NewDesk(t.src, t.asOf)
+		var row entryRow
+		return t.eachEntry(func(e events.Entry) error {
+			e, counts := m.asItCounts(e)
+			if !t.asOf.IsZero() && e.At.After(t.asOf) || t.chosen.scope.Year != 0 && !t.chosen.inYear(e) {
+				return nil
+			}
+			data, err := json.Marshal(e.Data)
+			if err != nil {
+				return err
+			}
+			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: desk.Sentence(e), data: string(data)}
+			return give(&row)
+		})
+	},
+}
+
+// eachEntry streams the entries of the scope in the order of arrival.
+func (t *Tables) eachEntry(f func(events.Entry) error) error {
+	s := t.chosen
+	var found []events.Entry
+	var err error
+	switch {
+	case s.scope.Session != "":
+		found, err = s.entriesOfSession(t.src)
+	case s.scope.Picture != "":
+		found, err = s.entriesOfPicture(t.src)
+	default:
+		return t.src.Each(f)
+	}
+	if err != nil {
+		return err
+	}
+	slices.SortFunc(found, func(a, b events.Entry) int { return int(max(-1, min(1, a.Seq-b.Seq))) })
+	found = slices.CompactFunc(found, func(a, b events.Entry) bool { return a.Seq == b.Seq })
+	for _, e := range found {
+		if err := f(e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *selection) entriesOfSession(src Source) ([]events.Entry, error) {
+	own, err := src.Entries(events.Query{Home: s.session.ID})
+	if err != nil {
+		return nil, err
+	}
+	with, err := src.Entries(events.Query{Session: s.session.ID})
+	return append(own, with...), err
+}
+
+// entriesOfPicture are the picture's own, and the readings that its exposures name.
+func (s *selection) entriesOfPicture(src Source) ([]events.Entry, error) {
+	var out []events.Entry
+	for _, t := range s.pictures {
+		own, err := src.Entries(events.Query{Home: t.ID})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, own...)
+	}
+	ids := make([]string, 0, len(s.readings))
+	for id := range s.readings {
+		ids = append(ids, id.String())
+	}
+	slices.Sort(ids)
+	for _, id := range ids {
+		found, err := src.Find(id)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, found...)
+	}
+	return out, nil
+}
+
+// mends are the voids and amendments of a book, few beside its entries, so that entries can be streamed past them.
+type mends struct {
+	byEntry, byBatch map[events.ID][]events.Entry
+}
+
+func newMends(src Source, asOf time.Time) (*mends, error) {
+	found, err := src.Entries(events.Query{Kinds: []events.Kind{events.EntryAmended, events.EntryVoided}})
+	if err != nil {
+		return nil, err
+	}
+	m := &mends{byEntry: map[events.ID][]events.Entry{}, byBatch: map[events.ID][]events.Entry{}}
+	for _, e := range found {
+		if !asOf.IsZero() && e.At.After(asOf) {
+			continue
+		}
+		entry, batch := "", ""
+		switch x := e.Data.(type) {
+		case *events.EntryAmendedData:
+			entry = x.Entry
+		case *events.EntryVoidedData:
+			entry, batch = x.Entry, x.Batch
+		}
+		if id, err := events.ParseID(entry); err == nil {
+			m.byEntry[id] = append(m.byEntry[id], e)
+		}
+		if id, err := events.ParseID(batch); err == nil {
+			m.byBatch[id] = append(m.byBatch[id], e)
+		}
+	}
+	return m, nil
+}
+
+// asItCounts gives an entry with its amendments applied, and says whether it counts.
+func (m *mends) asItCounts(e events.Entry) (events.Entry, string) {
+	set := []events.Entry{e}
+	seen := map[events.ID]bool{e.ID: true}
+	for i := 0; i < len(set); i++ {
+		for _, x := range append(slices.Clip(m.byEntry[set[i].ID]), m.byBatch[set[i].Batch]...) {
+			if !seen[x.ID] {
+				seen[x.ID] = true
+				set = append(set, x)
+			}
+		}
+	}
+	if len(set) == 1 {
+		return e, "yes"
+	}
+	if e.Kind == events.EntryVoided || e.Kind == events.EntryAmended {
+		if m.taken(e, map[events.ID]bool{}) {
+			return e, "voided"
+		}
+		return e, "yes"
+	}
+	for _, x := range events.FoldAll(set) {
+		switch {
+		case x.ID != e.ID:
+		case !x.Voided.IsZero():
+			return x, "voided"
+		case len(x.Amended) > 0:
+			return x, "amended"
+		default:
+			return x, "yes"
+		}
+	}
+	return e, "yes"
+}
+
+// taken says whether a void that itself stands names a mending entry or its batch.
+func (m *mends) taken(e events.Entry, busy map[events.ID]bool) bool {
+	if busy[e.ID] {
+		return false
+	}
+	busy[e.ID] = true
+	for _, x := range append(slices.Clip(m.byEntry[e.ID]), m.byBatch[e.Batch]...) {
+		if x.Kind == events.EntryVoided && x.ID != e.ID && !m.taken(x, busy) {
+			return true
+		}
+	}
+	return false
+}

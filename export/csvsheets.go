@@ -1,0 +1,258 @@
+package export
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"traybook/events"
+	"traybook/export/sheetcsv"
+	"traybook/projections"
+)
+
+// pictureRow is one picture: what its negative asked for and got, and what came of it.
+type pictureRow struct {
+	p       *projections.Picture
+	n       *projections.Sheet // nil before it is exposed
+	x       *events.SheetExposedData
+	step    projections.Step
+	prints  int
+	kept    int
+	handed  int
+	judged  *events.SheetJudgedData
+	entries int
+}
+
+var picturesTable = table[pictureRow]{
+	name: "pictures", says: "One record for each picture: one subject on one negative, with what was made from it.",
+	columns: []column[pictureRow]{
+		{"picture", sheetcsv.Text, "its number, given once", func(r *pictureRow) string { return r.p.Thing.Name }},
+		{"at", sheetcsv.Time, "when the negative was exposed, else its first act", func(r *pictureRow) string {
+			if r.n != nil && r.n.Exposure() != nil {
+				return moment(r.n.Exposure().At)
+			}
+			return moment(r.p.First)
+		}},
+		{"session", sheetcsv.Text, "the session it was exposed in", func(r *pictureRow) string { return r.p.Session }},
+		{"camera", sheetcsv.Text, "the camera", func(r *pictureRow) string { return r.p.Camera }},
+		{"subject", sheetcsv.Text, "what it shows", func(r *pictureRow) string { return r.p.Subject }},
+		{"sitter", sheetcsv.Text, "reference of the sitter; names stand beside the chain", func(r *pictureRow) string { return r.p.Sitter }},
+		{"box", sheetcsv.Text, "the box of the negative's paper", func(r *pictureRow) string {
+			if r.n == nil {
+				return ""
+			}
+			return r.n.Box
+		}},
+		{"f", sheetcsv.Number, "relative aperture used", ifExposed(func(r *pictureRow) string { return exact(r.x.F) })},
+		{"time_s", sheetcsv.Number, "exposure as done", ifExposed(func(r *pictureRow) string { return exact(r.x.TimeS) })},
+		{"called_for_s", sheetcsv.Number, "exposure that reading, camera and paper called for at that aperture", func(r *pictureRow) string { return reckonedOf(r.step.CalledForS) }},
+		{"deviation_stops", sheetcsv.Number, "log2(done ÷ called for); + is too much", func(r *pictureRow) string { return stopsOf(r.step.DeviationStops) }},
+		{"state", sheetcsv.Text, "how far the negative has come", func(r *pictureRow) string {
+			if r.n == nil {
+				return ""
+			}
+			return r.n.State
+		}},
+		{"verdict", sheetcsv.Text, "what was last said of the negative: keep, redo, reject", func(r *pictureRow) string {
+			if r.judged == nil {
+				return ""
+			}
+			return r.judged.Verdict
+		}},
+		{"symptoms", sheetcsv.Text, "what the eye saw on the negative, parted by blanks", func(r *pictureRow) string {
+			if r.judged == nil {
+				return ""
+			}
+			return strings.Join(r.judged.Symptoms, " ")
+		}},
+		{"prints", sheetcsv.Number, "prints made from it", func(r *pictureRow) string { return count(r.prints) }},
+		{"prints_kept", sheetcsv.Number, "prints judged keep", func(r *pictureRow) string { return count(r.kept) }},
+		{"sheets_delivered", sheetcsv.Number, "sheets handed over", func(r *pictureRow) string { return count(r.handed) }},
+		{"entries", sheetcsv.Number, "entries that count", func(r *pictureRow) string { return count(r.entries) }},
+		{"last_at", sheetcsv.Time, "its last act", func(r *pictureRow) string { return moment(r.p.Last) }},
+	},
+	rows: func(t *Tables, give func(*pictureRow) error) error {
+		return t.eachPicture(func(d *projections.Desk, p *projections.Picture) error {
+			r := pictureRow{p: p, n: p.NegativeSheet(), entries: len(p.All)}
+			for _, s := range p.Sheets {
+				if s.Generation == projections.Positive {
+					r.prints++
+					if j := s.Verdict(); j != nil && j.Verdict == "keep" {
+						r.kept++
+					}
+				}
+				if s.State == projections.Delivered {
+					r.handed++
+				}
+			}
+			if r.n != nil {
+				r.judged = r.n.Verdict()
+				if e := r.n.Exposure(); e != nil {
+					r.x, _ = e.Data.(*events.SheetExposedData)
+					var err error
+					if r.step, err = d.Step(p, *e); err != nil {
+						return err
+					}
+				}
+			}
+			return give(&r)
+		})
+	},
+}
+
+func ifExposed(get func(*pictureRow) string) func(*pictureRow) string {
+	return func(r *pictureRow) string {
+		if r.x == nil {
+			return ""
+		}
+		return get(r)
+	}
+}
+
+// eachPicture folds the chosen pictures one after another. Pictures of which nothing counts any more are passed over,
+// and so are the ones that did not exist as of the moment.
+func (t *Tables) eachPicture(f func(*projections.Desk, *projections.Picture) error) error {
+	return t.chosen.eachPicture(t.src, t.asOf, f)
+}
+
+func (s *selection) eachPicture(src Source, asOf time.Time, f func(*projections.Desk, *projections.Picture) error) error {
+	d := projections.NewDesk(src, asOf)
+	for i, thing := range s.pictures {
+		if i%freshDesk == 0 {
+			d = projections.NewDesk(src, asOf)
+		}
+		p, err := d.Picture(thing.Name)
+		if err != nil {
+			return err
+		}
+		if len(p.All) == 0 {
+			continue
+		}
+		if err := f(d, p); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sheetRow is one sheet: how it was exposed, what the baths did, what was said of it.
+type sheetRow struct {
+	p                    *projections.Picture
+	s                    *projections.Sheet
+	at                   time.Time
+	exposed              *events.SheetExposedData
+	printed              *events.SheetReprintedData
+	box                  *projections.Box
+	step                 projections.Step
+	dev, rinse, fix      projections.Step
+	wash                 projections.Step
+	devS, fixS           float64 // all stays together
+	developer, rinsedIn  string
+	fixer                string
+	times                int // exposures
+	washed               bool
+	residual             string
+	judged               *events.SheetJudgedData
+	judgedAt             time.Time
+	to, price, currency  string
+	deliveredAt, driedAt time.Time
+	tested               []string
+}
+
+func (r *sheetRow) fill(d *projections.Desk) error {
+	var err error
+	for _, e := range r.s.Entries {
+		switch x := e.Data.(type) {
+		case *events.SheetRinsedData:
+			r.rinsedIn = x.Bath
+		case *events.SheetDriedData:
+			r.driedAt = e.At
+		case *events.SheetTestedData:
+			r.tested = append(r.tested, x.Test+" "+x.Result)
+		case *events.SheetDeliveredData:
+			r.deliveredAt, r.to, r.price, r.currency = e.At, x.To, exactOf(x.Price), x.Currency
+		}
+	}
+	r.times = len(r.s.Exposures)
+	if e := r.s.Exposure(); e != nil {
+		r.at = e.At
+		r.exposed, _ = e.Data.(*events.SheetExposedData)
+		r.printed, _ = e.Data.(*events.SheetReprintedData)
+		if r.step, err = d.Step(r.p, *e); err != nil {
+			return err
+		}
+		if _, r.box, err = d.PaperAt(r.s); err != nil {
+			return err
+		}
+	}
+	if r.dev, r.developer, r.devS, err = lastStay(d, r.p, r.s.Developed); err != nil {
+		return err
+	}
+	if r.rinse, _, _, err = lastStay(d, r.p, r.s.Rinsed); err != nil {
+		return err
+	}
+	if r.fix, r.fixer, r.fixS, err = lastStay(d, r.p, r.s.Fixed); err != nil {
+		return err
+	}
+	if n := len(r.s.Washed); n > 0 {
+		r.washed = true
+		if r.wash, err = d.Step(r.p, r.s.Washed[n-1]); err != nil {
+			return err
+		}
+		report, err := d.WashOf(r.s)
+		if err == nil {
+			r.residual = reckoned(report.GPerM2)
+		} // what lies outside the model has no figure
+	}
+	r.judged = r.s.Verdict()
+	if n := len(r.s.Judged); n > 0 {
+		r.judgedAt = r.s.Judged[n-1].At
+	}
+	return nil
+}
+
+// lastStay is what the last stay in a bath of one sort called for, with the seconds of all of them together.
+func lastStay(d *projections.Desk, p *projections.Picture, stays []events.Entry) (projections.Step, string, float64, error) {
+	if len(stays) == 0 {
+		return projections.Step{}, "", 0, nil
+	}
+	last := stays[len(stays)-1]
+	step, err := d.Step(p, last)
+	total := 0.0
+	for _, e := range stays {
+		switch x := e.Data.(type) {
+		case *events.SheetDevelopedData:
+			total += x.TimeS
+		case *events.SheetFixedData:
+			total += x.TimeS
+		case *events.SheetRinsedData:
+			if x.TimeS != nil {
+				total += *x.TimeS
+			}
+		}
+	}
+	return step, events.PlacesOf(last.Data).Bath, total, err
+}
+
+func (t *Tables) eachSheet(give func(*sheetRow) error) error {
+	return t.eachPicture(func(d *projections.Desk, p *projections.Picture) error {
+		for _, s := range p.Sheets {
+			if t.chosen.scope.Session != "" && !slices.ContainsFunc(s.Entries, t.chosen.ofSession) {
+				continue
+			}
+			r := sheetRow{p: p, s: s}
+			if err := r.fill(d); err != nil {
+				return err
+			}
+			if err := give(&r); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (s *selection) ofSession(e events.Entry) bool {
+	c := events.CarriedOf(e.Data)
+	return c != nil && c.Session == s.scope.Session
+}

@@ -1,0 +1,352 @@
+package export
+
+import (
+	"errors"
+	"slices"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/export/sheetcsv"
+	"traybook/projections"
+)
+
+// stockRow is one box as of the moment.
+type stockRow struct {
+	b     *projections.Box
+	stock projections.Stock
+	paper projections.Paper
+}
+
+var stockTable = table[stockRow]{
+	name: "stock", says: "One record for each box of paper.",
+	columns: []column[stockRow]{
+		{"box", sheetcsv.Text, "its name", func(r *stockRow) string { return r.b.Thing.Name }},
+		{"name", sheetcsv.Text, "what stands on it", func(r *stockRow) string { return r.b.Received.Name }},
+		{"base", sheetcsv.Text, "rc (resin-coated) or fb (fibre)", func(r *stockRow) string { return r.b.Received.Base }},
+		{"surface", sheetcsv.Text, "its surface", func(r *stockRow) string { return r.b.Received.Surface }},
+		{"works", sheetcsv.Text, "negative, or direct-positive", func(r *stockRow) string { return orElse(r.b.Received.Works, "negative") }},
+		{"width_mm", sheetcsv.Number, "width of a sheet", func(r *stockRow) string { return exact(r.b.Received.WidthMM) }},
+		{"height_mm", sheetcsv.Number, "height of a sheet", func(r *stockRow) string { return exact(r.b.Received.HeightMM) }},
+		{"area_m2", sheetcsv.Number, "area of a sheet", func(r *stockRow) string { return reckoned(r.b.Area()) }},
+		{"received_at", sheetcsv.Time, "when it came in", func(r *stockRow) string { return moment(r.b.At) }},
+		{"cut_from", sheetcsv.Text, "the box it was cut from", func(r *stockRow) string { return r.b.CutFrom }},
+		{"expires", sheetcsv.Time, "its date", func(r *stockRow) string { return r.b.Received.Expires }},
+		{"index", sheetcsv.Number, "exposure index in force for a negative without filter", func(r *stockRow) string {
+			if r.paper.Index == 0 {
+				return ""
+			}
+			return reckoned(r.paper.Index)
+		}},
+		{"index_measured", sheetcsv.Text, "yes where it was measured or given, empty where it comes from the maker's P", func(r *stockRow) string { return yes(r.paper.Measured) }},
+		{"iso_r", sheetcsv.Number, "ISO range in force", func(r *stockRow) string { return reckoned(r.paper.ISOR) }},
+		{"sheets_received", sheetcsv.Number, "sheets that came in", func(r *stockRow) string { return reckoned(r.stock.Received) }},
+		{"sheets_exposed", sheetcsv.Number, "sheets taken for pictures and strips, parts counted", func(r *stockRow) string { return reckoned(r.stock.Exposed) }},
+		{"sheets_spoiled", sheetcsv.Number, "sheets spoiled or cut into another box", func(r *stockRow) string { return reckoned(r.stock.Spoiled) }},
+		{"sheets_left", sheetcsv.Number, "sheets left; a count overrules what was reckoned before it", func(r *stockRow) string { return reckoned(r.stock.Left) }},
+		{"cost", sheetcsv.Number, "what it cost", func(r *stockRow) string { return exactOf(r.b.Received.Cost) }},
+		{"currency", sheetcsv.Text, "in which money", func(r *stockRow) string { return r.b.Received.Currency }},
+	},
+	rows: func(t *Tables, give func(*stockRow) error) error {
+		return t.chosen.eachBox(t.src, t.asOf, func(d *projections.Desk, b *projections.Box) error {
+			r := stockRow{b: b, paper: b.PaperFor(t.now(), projections.Negative, "", "")}
+			var err error
+			if r.stock, err = d.StockOf(b); err != nil {
+				return err
+			}
+			return give(&r)
+		})
+	},
+}
+
+// farAhead stands for "everything" where a moment has to be named.
+var farAhead = time.Date(9999, 12, 31, 0, 0, 0, 0, time.UTC)
+
+// now is the moment of the look: its as-of, else the end of time.
+func (t *Tables) now() time.Time {
+	if t.asOf.IsZero() {
+		return farAhead
+	}
+	return t.asOf
+}
+
+// eachBox folds the chosen boxes that exist as of the moment.
+func (s *selection) eachBox(src Source, asOf time.Time, f func(*projections.Desk, *projections.Box) error) error {
+	d := projections.NewDesk(src, asOf)
+	for i, thing := range s.boxes {
+		if i%freshDesk == 0 {
+			d = projections.NewDesk(src, asOf)
+		}
+		b, err := d.Box(thing.Name)
+		if err != nil {
+			return err
+		}
+		if b.Received == nil {
+			continue
+		}
+		if err := f(d, b); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// bathRow is one bath as of the moment.
+type bathRow struct {
+	b      *projections.Bath
+	age    projections.BathAge
+	tempC  float64
+	timeS  *float64
+	sheets int
+}
+
+var bathsTable = table[bathRow]{
+	name: "baths", says: "One record for each bath: one mixing of developer, stop, fixer, water, wash aid or toner.",
+	columns: []column[bathRow]{
+		{"bath", sheetcsv.Text, "its name", func(r *bathRow) string { return r.b.Thing.Name }},
+		{"role", sheetcsv.Text, "developer, stop, fixer, water, wash-aid or toner", func(r *bathRow) string { return r.b.Mixed.Role }},
+		{"name", sheetcsv.Text, "what it was mixed from", func(r *bathRow) string { return r.b.Mixed.Name }},
+		{"dilution", sheetcsv.Text, "parts of concentrate and water", func(r *bathRow) string { return r.b.Mixed.Dilution }},
+		{"volume_ml", sheetcsv.Number, "volume as mixed", func(r *bathRow) string { return exact(r.b.Mixed.VolumeML) }},
+		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *bathRow) string { return moment(r.b.At) }},
+		{"state", sheetcsv.Text, "fresh, working, tired, spent, old or discarded", func(r *bathRow) string { return r.age.State }},
+		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *bathRow) string { return count(r.sheets) }},
+		{"area_m2", sheetcsv.Number, "area that went through it", func(r *bathRow) string { return reckoned(r.age.AreaM2) }},
+		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; 0 where none is known", func(r *bathRow) string { return reckoned(r.age.CapacityM2) }},
+		{"used", sheetcsv.Number, "share of the capacity used", func(r *bathRow) string { return reckoned(r.age.Used) }},
+		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *bathRow) string { return reckoned(r.age.TrayH) }},
+		{"life_h", sheetcsv.Number, "hours it lasts there; 0 where not known", func(r *bathRow) string { return reckoned(r.age.LifeH) }},
+		{"in_tray", sheetcsv.Text, "yes while it stands in the tray", func(r *bathRow) string { return yes(r.age.InTray) }},
+		{"in_bottle_days", sheetcsv.Number, "days in the bottle", func(r *bathRow) string { return reckoned(r.age.BottleDays) }},
+		{"bottle_days", sheetcsv.Number, "days it lasts there", func(r *bathRow) string { return exactOf(r.b.Mixed.BottleDays) }},
+		{"expires", sheetcsv.Time, "its date", func(r *bathRow) string { return r.b.Mixed.Expires }},
+		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *bathRow) string { return reckoned(r.tempC) }},
+		{"time_s", sheetcsv.Number, "what it now calls for at its nominal temperature", func(r *bathRow) string { return reckonedOf(r.timeS) }},
+		{"last_used_at", sheetcsv.Time, "when it was last used", func(r *bathRow) string { return moment(r.age.LastUse) }},
+		{"discarded_at", sheetcsv.Time, "when it was discarded", func(r *bathRow) string { return moment(r.b.DiscardedAt) }},
+		{"cost", sheetcsv.Number, "what it cost", func(r *bathRow) string { return exactOf(r.b.Mixed.Cost) }},
+		{"currency", sheetcsv.Text, "in which money", func(r *bathRow) string { return r.b.Mixed.Currency }},
+	},
+	rows: func(t *Tables, give func(*bathRow) error) error {
+		return t.chosen.eachBath(t.src, t.asOf, func(d *projections.Desk, b *projections.Bath) error {
+			r, err := bathRowOf(t.src, d, b, t.asOf)
+			if err != nil {
+				return err
+			}
+			return give(&r)
+		})
+	},
+}
+
+func bathRowOf(src Source, d *projections.Desk, b *projections.Bath, asOf time.Time) (bathRow, error) {
+	r := bathRow{b: b}
+	uses, err := usesOfBath(src, asOf, b.Thing)
+	if err != nil {
+		return r, err
+	}
+	r.sheets = len(uses)
+	at := asOf
+	if at.IsZero() { // everything counts: look at it as of its last act
+		at = b.Entries[len(b.Entries)-1].At
+		for _, u := range uses {
+			if u.last.After(at) {
+				at = u.last
+			}
+		}
+	}
+	if r.age, err = d.AgeOf(b, at, false, ""); err != nil {
+		return r, err
+	}
+	r.tempC, _ = b.TempAt(at)
+	r.timeS, err = bathCallsFor(b, r.age.Used)
+	return r, err
+}
+
+// bathUse is one sheet or strip that went through a bath.
+type bathUse struct {
+	sheet string
+	last  time.Time
+}
+
+// usesOfBath lists the sheets and strips that went through a bath, each once, in the order in which they came first.
+func usesOfBath(src Source, asOf time.Time, t events.Thing) ([]bathUse, error) {
+	raw, err := src.Entries(events.Query{Bath: t.ID})
+	if err != nil {
+		return nil, err
+	}
+	var out []bathUse
+	place := map[string]int{}
+	for _, e := range events.Fold(raw) {
+		if !asOf.IsZero() && e.At.After(asOf) {
+			continue
+		}
+		name := events.SheetOf(e.Data)
+		if x, ok := e.Data.(*events.StripReadData); ok {
+			name = x.Strip
+		}
+		if name == "" {
+			continue
+		}
+		i, there := place[name]
+		if !there {
+			i = len(out)
+			place[name] = i
+			out = append(out, bathUse{sheet: name})
+		}
+		out[i].last = e.At
+	}
+	return out, nil
+}
+
+// bathCallsFor is the time that a developer or fixer calls for at its nominal temperature with a share of its capacity
+// used; of any other bath its nominal time. nil where it has none.
+func bathCallsFor(b *projections.Bath, used float64) (*float64, error) {
+	if b.Mixed.TimeS == nil {
+		return nil, nil
+	}
+	nominalC, q10 := 20.0, 2.0
+	if b.Mixed.TempC != nil {
+		nominalC = *b.Mixed.TempC
+	}
+	if b.Mixed.Q10 != nil {
+		q10 = *b.Mixed.Q10
+	}
+	reckon := calc.DevelopTime
+	switch b.Mixed.Role {
+	case "developer":
+	case "fixer":
+		reckon = calc.FixTime
+	default:
+		return b.Mixed.TimeS, nil
+	}
+	t, _, err := reckon(*b.Mixed.TimeS, nominalC, nominalC, q10, min(used, 10))
+	var outside *calc.RangeError
+	if errors.Is(err, calc.ErrDeveloperCold) || errors.As(err, &outside) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &t, nil
+}
+
+// eachBath folds the chosen baths that exist as of the moment.
+func (s *selection) eachBath(src Source, asOf time.Time, f func(*projections.Desk, *projections.Bath) error) error {
+	d := projections.NewDesk(src, asOf)
+	for i, thing := range s.baths {
+		if i%freshDesk == 0 {
+			d = projections.NewDesk(src, asOf)
+		}
+		b, err := d.Bath(thing.Name)
+		if err != nil {
+			return err
+		}
+		if b.Mixed == nil {
+			continue
+		}
+		if err := f(d, b); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sessionRow is one session with what was done in it.
+type sessionRow struct {
+	s                                    *projections.Session
+	readings, negatives, prints, entries int
+	kept, redone, rejected               int
+}
+
+var sessionsTable = table[sessionRow]{
+	name: "sessions", says: "One record for each session: one outing, or one afternoon at one place.",
+	columns: []column[sessionRow]{
+		{"session", sheetcsv.Text, "its name", func(r *sessionRow) string { return r.s.Thing.Name }},
+		{"opened_at", sheetcsv.Time, "when it was opened", func(r *sessionRow) string { return moment(r.s.At) }},
+		{"closed_at", sheetcsv.Time, "when it was closed, empty while open", func(r *sessionRow) string { return moment(r.s.ClosedAt) }},
+		{"camera", sheetcsv.Text, "the camera", func(r *sessionRow) string { return r.s.Opened.Camera }},
+		{"place", sheetcsv.Text, "where it was", func(r *sessionRow) string { return r.s.Opened.Place }},
+		{"lat", sheetcsv.Number, "latitude in degrees, north is +", func(r *sessionRow) string { return exactOf(r.s.Opened.Lat) }},
+		{"lon", sheetcsv.Number, "longitude in degrees, east is +", func(r *sessionRow) string { return exactOf(r.s.Opened.Lon) }},
+		{"sky", sheetcsv.Text, "clear, thin, cloud or dark", func(r *sessionRow) string { return r.s.Opened.Sky }},
+		{"light", sheetcsv.Text, "the light in words", func(r *sessionRow) string { return r.s.Opened.Light }},
+		{"helper", sheetcsv.Text, "who helped", func(r *sessionRow) string { return r.s.Opened.Helper }},
+		{"readings", sheetcsv.Number, "readings of the light", func(r *sessionRow) string { return count(r.readings) }},
+		{"negatives", sheetcsv.Number, "negatives exposed", func(r *sessionRow) string { return count(r.negatives) }},
+		{"prints", sheetcsv.Number, "prints exposed", func(r *sessionRow) string { return count(r.prints) }},
+		{"kept", sheetcsv.Number, "judgements: keep", func(r *sessionRow) string { return count(r.kept) }},
+		{"to_redo", sheetcsv.Number, "judgements: redo", func(r *sessionRow) string { return count(r.redone) }},
+		{"rejected", sheetcsv.Number, "judgements: reject", func(r *sessionRow) string { return count(r.rejected) }},
+		{"entries", sheetcsv.Number, "entries that count, its own included", func(r *sessionRow) string { return count(r.entries) }},
+		{"text", sheetcsv.Text, "what was written when it was opened", func(r *sessionRow) string { return r.s.Opened.Text }},
+	},
+	rows: func(t *Tables, give func(*sessionRow) error) error {
+		return t.chosen.eachSession(t.src, t.asOf, func(_ *projections.Desk, s *projections.Session) error {
+			r, err := sessionRowOf(t.src, t.asOf, s)
+			if err != nil {
+				return err
+			}
+			return give(&r)
+		})
+	},
+}
+
+func (s *selection) eachSession(src Source, asOf time.Time, f func(*projections.Desk, *projections.Session) error) error {
+	d := projections.NewDesk(src, asOf)
+	for i, thing := range s.sessions {
+		if i%freshDesk == 0 {
+			d = projections.NewDesk(src, asOf)
+		}
+		x, err := d.Session(thing.Name)
+		if err != nil {
+			return err
+		}
+		if x.Opened == nil {
+			continue
+		}
+		if err := f(d, x); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func sessionRowOf(src Source, asOf time.Time, s *projections.Session) (sessionRow, error) {
+	r := sessionRow{s: s, entries: len(s.Entries), readings: len(s.Readings)}
+	raw, err := src.Entries(events.Query{Session: s.Thing.ID})
+	if err != nil {
+		return r, err
+	}
+	last := map[string]string{}
+	var judged []string
+	for _, e := range events.Fold(raw) {
+		if !asOf.IsZero() && e.At.After(asOf) {
+			continue
+		}
+		r.entries++
+		switch x := e.Data.(type) {
+		case *events.LightMeteredData:
+			r.readings++
+		case *events.SheetExposedData:
+			r.negatives++
+		case *events.SheetReprintedData:
+			r.prints++
+		case *events.SheetJudgedData:
+			if !slices.Contains(judged, x.Sheet) {
+				judged = append(judged, x.Sheet)
+			}
+			last[x.Sheet] = x.Verdict
+		}
+	}
+	for _, sheet := range judged {
+		switch last[sheet] {
+		case "keep":
+			r.kept++
+		case "redo":
+			r.redone++
+		case "reject":
+			r.rejected++
+		}
+	}
+	return r, nil
+}
