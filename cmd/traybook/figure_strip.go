@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -33,6 +34,9 @@ func figureStrip(env *Env) *cli.Command {
 			if err != nil {
 				return err
 			}
+			if step < 0 {
+				slices.Reverse(times) // the strip is made from its shortest time up
+			}
 			added, err := calc.StripAdded(times)
 			if err != nil {
 				return err
@@ -47,12 +51,8 @@ func figureStrip(env *Env) *cli.Command {
 			}
 			s := screenOf(env, c)
 			t := screen.Table{Columns: []screen.Column{{Title: "step", Right: true}, {Title: "add", Right: true}, {Title: "in all", Right: true}}}
-			shown := times
-			if step < 0 {
-				shown = reversed(times)
-			}
-			for i := range shown {
-				t.Add(fmt.Sprint(i+1), quantity.Format(quantity.Seconds, added[i]), quantity.Format(quantity.Seconds, shown[i]))
+			for i := range times {
+				t.Add(fmt.Sprint(i+1), seconds(added[i]), seconds(times[i]))
 			}
 			s.Table(t)
 			s.Say(screen.Faint, "Give the first time to the whole strip, then cover one step more before each time that is added.")

@@ -163,12 +163,6 @@ func printWarnings(s *screen.Screen, warnings []string) {
 	}
 }
 
-func reversed(v []float64) []float64 {
-	out := slices.Clone(v)
-	slices.Reverse(out)
-	return out
-}
-
 // either is the first of two errors.
 func either(a, b error) error {
 	if a != nil {

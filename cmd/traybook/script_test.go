@@ -1,0 +1,148 @@
+package main
+
+import (
+	"encoding/json"
+	"math"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"traybook/cmd/traybook/screen"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"traybook": main})
+}
+
+// The scripts in testdata/script run the real program and look at what it says, at its exit code and its files.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "../../testdata/script",
+		RequireExplicitExec: false,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("HOME", env.WorkDir)
+			env.Setenv("XDG_DATA_HOME", "")
+			env.Setenv("TRAYBOOK_BOOK", "")
+			env.Setenv("TRAYBOOK_NOW", "2026-05-03T14:05:00+02:00")
+			env.Setenv("TZ", "")
+			env.Setenv("COLUMNS", "80")
+			env.Setenv("NO_COLOR", "")
+			return nil
+		},
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"exits":  exits,
+			"json":   jsonHolds,
+			"within": within,
+		},
+	})
+}
+
+// exits CODE COMMAND ARG… runs the program and wants that exit code.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND ARG…")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	got := 0
+	if err := ts.Exec(args[1], args[2:]...); err != nil {
+		coded, ok := err.(interface{ ExitCode() int })
+		if !ok {
+			ts.Fatalf("%v", err)
+		}
+		got = coded.ExitCode()
+	}
+	if got != want {
+		ts.Fatalf("exit code %d, want %d", got, want)
+	}
+}
+
+// json KEY WANT [TOLERANCE] looks into the object on the last command's output. KEY goes down by dots and numbers, as in
+// zones.4.print; a tolerance is absolute. With stderr as its first word it looks there.
+func jsonHolds(ts *testscript.TestScript, neg bool, args []string) {
+	stream := "stdout"
+	if len(args) > 0 && args[0] == "stderr" {
+		stream, args = "stderr", args[1:]
+	}
+	if len(args) < 2 || len(args) > 3 {
+		ts.Fatalf("usage: json [stderr] KEY WANT [TOLERANCE]")
+	}
+	var at any
+	ts.Check(json.Unmarshal([]byte(ts.ReadFile(stream)), &at))
+	for _, step := range strings.Split(args[0], ".") {
+		switch v := at.(type) {
+		case map[string]any:
+			inner, ok := v[step]
+			if !ok {
+				ts.Fatalf("no key %q", step)
+			}
+			at = inner
+		case []any:
+			i, err := strconv.Atoi(step)
+			if err != nil || i >= len(v) {
+				ts.Fatalf("no element %q of %d", step, len(v))
+			}
+			at = v[i]
+		default:
+			ts.Fatalf("nothing below %q", step)
+		}
+	}
+	holds, shown := false, ""
+	if v, ok := at.(float64); ok && args[1] != "null" {
+		want, err := strconv.ParseFloat(args[1], 64)
+		ts.Check(err)
+		tolerance := 1e-9
+		if len(args) == 3 {
+			tolerance, err = strconv.ParseFloat(args[2], 64)
+			ts.Check(err)
+		}
+		holds, shown = math.Abs(v-want) <= tolerance, strconv.FormatFloat(v, 'g', -1, 64)
+	} else {
+		b, err := json.Marshal(at)
+		ts.Check(err)
+		shown = strings.Trim(string(b), `"`)
+		holds = shown == args[1]
+	}
+	if holds == neg {
+		ts.Fatalf("%s is %s, wanted (negated: %t) %s", args[0], shown, neg, args[1])
+	}
+}
+
+// within COLUMNS wants no line of the last command's output wider than so many columns.
+func within(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: within COLUMNS")
+	}
+	most, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	for _, line := range strings.Split(ts.ReadFile("stdout"), "\n") {
+		if w := screen.Width(line); w > most {
+			ts.Fatalf("%d columns: %s", w, line)
+		}
+	}
+}
+
+// The help of every command stands within a narrow screen, and each shows an example that begins with its own name.
+func TestHelpOfEveryCommand(t *testing.T) {
+	env, _, _ := testEnv(nil)
+	for _, path := range commandPaths(newApp(&env).Commands, nil) {
+		name := strings.Join(path, " ")
+		t.Run(name, func(t *testing.T) {
+			env, out, errs := testEnv(map[string]string{"COLUMNS": "60"}, append(path, "--help")...)
+			if code := run(env); code != 0 {
+				t.Fatalf("exit %d: %s", code, errs)
+			}
+			text := out.String()
+			if !strings.Contains(text, "EXAMPLES\n") || !strings.Contains(text, "  traybook "+name) {
+				t.Errorf("no example in the help of %s:\n%s", name, text)
+			}
+			for _, line := range strings.Split(text, "\n") {
+				if screen.Width(line) > 60 {
+					t.Errorf("wider than the screen: %s", line)
+				}
+			}
+		})
+	}
+}
