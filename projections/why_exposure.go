@@ -1,0 +1,422 @@
+package projections
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// omission is one way in which a plan can go wrong, in stops of light: what was left out is below 0 where the time
+// comes out too short.
+type omission struct {
+	cause   string
+	stops   float64
+	noRecip bool // the long exposure was not reckoned with
+}
+
+// exposed holds an exposure against what it called for. A plan that equals what one would have planned with a factor
+// left out accuses the factor; a right plan accuses the hand; without a plan, what the log cannot part is told together.
+func (r *replay) exposed(l *sheetLog) error {
+	if l.exposure == nil || l.step.CalledForS == nil || l.step.Called == nil || l.x.timeS <= 0 {
+		return nil
+	}
+	pl := planOf(l)
+	total := math.Log2(l.x.timeS / *l.step.CalledForS)
+	floor := l.floor(*l.step.CalledForS)
+	if l.x.plannedS == 0 && (l.x.plannedF == 0 || calc.ExactF(l.x.plannedF) == calc.ExactF(l.x.f)) {
+		if math.Abs(total) >= floor {
+			r.unplanned(l, pl, total, floor)
+		}
+		return nil
+	}
+	f := l.x.plannedF
+	if f == 0 {
+		f = l.x.f
+	}
+	wide := 2 * math.Log2(calc.ExactF(f)/calc.ExactF(l.x.f))
+	planned := l.x.plannedS
+	if planned == 0 { // only an aperture was written down: the time is taken as meant
+		planned = l.x.timeS
+	}
+	off := math.Log2(planned / pl.time(f, nil))
+	if math.Abs(off) >= floorStops {
+		r.misplanned(l, pl, f, planned, off, floor)
+	}
+	r.hand(l, planned, f, math.Log2(l.x.timeS/planned), wide, floor)
+	return nil
+}
+
+// floor is the least deviation of an exposure that is told: 0.15 stop, or twice the cap's scatter.
+func (l *sheetLog) floor(timeS float64) float64 {
+	sd := calc.CapSDS
+	if l.camera != nil {
+		sd = orF(l.camera.CapSDS, sd)
+	}
+	scatter, err := calc.CapScatterStops(timeS, sd)
+	if err != nil {
+		return floorStops
+	}
+	return max(floorStops, 2*scatter)
+}
+
+// planned reckons the times that one would plan with something left out.
+type planned struct {
+	base      float64 // log2 seconds of light, but for the aperture
+	setF      float64
+	p         float64
+	omissions []omission
+}
+
+func planOf(l *sheetLog) *planned {
+	c := l.step.Called
+	pl := &planned{setF: l.x.f, p: l.paper.P}
+	start := c.FromTimeS
+	_, again := l.step.Serving.Data.(*events.SheetReprintedData)
+	if again {
+		if t, err := calc.ReciprocityInverse(start, pl.p); err == nil {
+			start = t
+		}
+	}
+	pl.base = math.Log2(start)
+	filter := 0.0
+	for _, s := range c.Stops {
+		switch s.Factor {
+		case "reciprocity":
+			if math.Abs(s.Stops) >= floorStops {
+				pl.omissions = append(pl.omissions, omission{"reciprocity-left-out", 0, true})
+			}
+			continue
+		case "extension":
+			if !again && s.Stops >= floorStops {
+				pl.omissions = append(pl.omissions, omission{"extension-left-out", -s.Stops, false}, omission{"extension-twice", s.Stops, false})
+			}
+		case "index":
+			if math.Abs(s.Stops) >= floorStops {
+				pl.omissions = append(pl.omissions, omission{"index-not-converted", -s.Stops, false})
+			}
+		case "filter":
+			filter = s.Stops
+			if !again && filter >= floorStops {
+				pl.omissions = append(pl.omissions, omission{"filter-factor-left-out", -filter, false})
+			}
+		case "place":
+			if math.Abs(s.Stops) >= floorStops {
+				pl.omissions = append(pl.omissions, omission{"average-misread", -s.Stops, false})
+			}
+		}
+		pl.base += s.Stops
+	}
+	if filter == 0 {
+		for _, f := range l.strayFactors() {
+			pl.omissions = append(pl.omissions, omission{"filter-factor-without-filter", math.Log2(f), false})
+		}
+	}
+	return pl
+}
+
+// strayFactors are the filter factors that one might apply where none is called for: the one written with the exposure,
+// those measured for the box.
+func (l *sheetLog) strayFactors() []float64 {
+	var out []float64
+	add := func(f float64) {
+		if math.Log2(f) >= floorStops && !slices.Contains(out, f) {
+			out = append(out, f)
+		}
+	}
+	if l.x.factor != nil {
+		add(*l.x.factor)
+	}
+	if l.box != nil {
+		for _, e := range l.box.Ratings {
+			x := e.Data.(*events.PaperRatedData)
+			if x.FilterFactor != nil && !e.At.After(l.exposure.At) && (l.x.filter == "" || l.x.filter == x.Filter) {
+				add(*x.FilterFactor)
+			}
+		}
+	}
+	return out
+}
+
+// time is the time that is called for at an aperture with some things left out.
+func (pl *planned) time(f float64, left []omission) float64 {
+	light := pl.base + 2*math.Log2(calc.ExactF(f)/calc.ExactF(pl.setF))
+	p := pl.p
+	for _, o := range left {
+		light += o.stops
+		if o.noRecip {
+			p = 1
+		}
+	}
+	t, err := calc.Reciprocity(math.Exp2(light), p)
+	if err != nil {
+		return math.Exp2(light)
+	}
+	return t
+}
+
+// explanations are the sets of omissions that give a planned time to within alikeStops, the smallest sets first, of one
+// size the nearest first.
+func (pl *planned) explanations(f, plannedS, alike float64, most int) [][]omission {
+	var out [][]omission
+	for size := 1; size <= most && len(out) == 0; size++ {
+		type fit struct {
+			set []omission
+			off float64
+		}
+		var fits []fit
+		eachSet(pl.omissions, size, func(set []omission) {
+			if off := math.Abs(math.Log2(plannedS / pl.time(f, set))); off <= alike {
+				fits = append(fits, fit{slices.Clone(set), off})
+			}
+		})
+		slices.SortStableFunc(fits, func(a, b fit) int {
+			switch d := a.off - b.off; {
+			case d < -1e-9:
+				return -1
+			case d > 1e-9:
+				return 1
+			}
+			return 0
+		})
+		for _, x := range fits {
+			out = append(out, x.set)
+		}
+	}
+	return out
+}
+
+// eachSet calls f for every set of so many omissions; no cause stands twice in one, and the extension is not both left
+// out and applied twice.
+func eachSet(all []omission, size int, f func([]omission)) {
+	set := make([]omission, 0, size)
+	var grow func(from int)
+	grow = func(from int) {
+		if len(set) == size {
+			f(set)
+			return
+		}
+		for i := from; i < len(all); i++ {
+			clash := false
+			for _, o := range set {
+				clash = clash || o.cause == all[i].cause || strings.HasPrefix(o.cause, "extension") && strings.HasPrefix(all[i].cause, "extension")
+			}
+			if clash {
+				continue
+			}
+			set = append(set, all[i])
+			grow(i + 1)
+			set = set[:len(set)-1]
+		}
+	}
+	grow(0)
+}
+
+// misplanned finds what was left out of a plan that is off.
+func (r *replay) misplanned(l *sheetLog, pl *planned, f, plannedS, off, floor float64) {
+	r.wrongBox(l, pl)
+	sets := pl.explanations(f, plannedS, alikeStops+0.01, 3)
+	if len(sets) == 0 {
+		// The plan is off and nothing left out gives it: the nearest single thing takes what it can.
+		if o, stops := pl.nearest(f, plannedS, off); o != nil && math.Abs(stops) >= floor {
+			r.factor(l, *o, stops, 0)
+			off -= stops
+		}
+		if math.Abs(off) < floor {
+			return
+		}
+		v := r.mistimed(l, off, "the plan is "+StopsText(off)+" from what was called for, and nothing left out accounts for it")
+		if l.x.plannedF == 0 { // it may have been made for another aperture
+			r.groups++
+			v.group, v.With = r.groups, "planned_f"
+			w := r.misset(l, 0, off)
+			w.group, w.With, w.primary, w.apply = r.groups, "planned_f", v, nil
+		}
+		return
+	}
+	r.factors(l, pl, f, plannedS, sets[0], floor, 0)
+}
+
+// nearest is the omission that leaves least of a plan's error, if it leaves less than half.
+func (pl *planned) nearest(f, plannedS, off float64) (*omission, float64) {
+	var best *omission
+	var stops float64
+	left := math.Abs(off) / 2
+	for i, o := range pl.omissions {
+		without := math.Log2(plannedS / pl.time(f, []omission{o}))
+		if math.Abs(without) < left {
+			best, stops, left = &pl.omissions[i], off-without, math.Abs(without)
+		}
+	}
+	return best, stops
+}
+
+// factors tells each thing of a set that was left out, with its own share.
+func (r *replay) factors(l *sheetLog, pl *planned, f, plannedS float64, set []omission, floor float64, group int) {
+	right := pl.time(f, nil)
+	total := math.Log2(plannedS / right)
+	var sum float64
+	own := make([]float64, len(set))
+	for i := range set { // each by what it does alone, scaled to what all do together
+		own[i] = math.Log2(pl.time(f, set[i:i+1]) / right)
+		sum += own[i]
+	}
+	for i, o := range set {
+		stops := own[i]
+		if len(set) == 1 {
+			stops = total
+		} else if math.Abs(sum) > 1e-9 && (sum > 0) == (total > 0) {
+			stops = own[i] + (total-sum)/float64(len(set))
+		}
+		if math.Abs(stops) >= floor {
+			r.factor(l, o, stops, group)
+		}
+	}
+}
+
+// hand tells what the hand did otherwise than planned.
+func (r *replay) hand(l *sheetLog, plannedS, plannedF, late, wide, floor float64) {
+	net := late + wide
+	if math.Abs(net) < floor {
+		return
+	}
+	if math.Abs(wide) >= floorStops && (wide > 0) == (net > 0) {
+		stops := wide
+		if (late > 0) != (net > 0) || math.Abs(late) < floor {
+			stops = net
+		}
+		r.misset(l, plannedF, stops)
+		net -= stops
+	}
+	if math.Abs(net) >= floor {
+		v := r.mistimed(l, net, fmt.Sprintf("%s were planned and %s given", Seconds(plannedS), Seconds(l.x.timeS)))
+		v.CalledFor = ptr(plannedS)
+	}
+}
+
+// unplanned tells everything that could have made an exposure without a plan what it was.
+func (r *replay) unplanned(l *sheetLog, pl *planned, total, floor float64) {
+	r.wrongBox(l, pl)
+	r.groups++
+	group := r.groups
+	sets := pl.explanations(l.x.f, l.x.timeS, alikeStops, 1)
+	if len(sets) == 0 {
+		sets = pl.explanations(l.x.f, l.x.timeS, alikeStops/2, 2)
+	}
+	from := len(r.deviations)
+	for i, set := range sets {
+		if i > 0 && len(set) > 1 {
+			break
+		}
+		if i == 0 {
+			r.factors(l, pl, l.x.f, l.x.timeS, set, floor, group)
+			continue
+		}
+		r.factor(l, set[0], total, group)
+	}
+	aperture := func() { r.misset(l, 0, total).group = group }
+	time := func() {
+		r.mistimed(l, total, fmt.Sprintf("%s called for and %s given", Seconds(*l.step.CalledForS), Seconds(l.x.timeS))).group = group
+	}
+	switch {
+	case len(r.deviations) > from: // a factor left out: an aperture would be a third guess
+		time()
+	case l.step.Called.FromF > 1 && l.step.Called.FromF != l.x.f && math.Abs(math.Log2(l.x.timeS/pl.time(l.step.Called.FromF, nil))) <= alikeStops:
+		aperture() // the time is right for the aperture that the meter gave
+		time()
+	default:
+		time()
+		aperture()
+	}
+	first := r.deviations[from]
+	both := len(sets) > 0 && len(sets[0]) > 1
+	for i, v := range r.deviations[from:] {
+		v.With = "planned_s"
+		if v.Cause == "aperture-misset" || first.Cause == "aperture-misset" || len(sets) == 0 {
+			v.With = "planned_f"
+		}
+		if i > 0 && !(both && i < len(sets[0])) {
+			v.primary, v.apply = first, nil
+		}
+	}
+}
+
+// factor tells one thing left out of a plan, or put in where it was not wanted.
+func (r *replay) factor(l *sheetLog, o omission, stops float64, group int) {
+	v := &deviation{on: l, group: group, apply: exposedBy(stops)}
+	v.Cause = o.cause
+	v.Entries = idsOf(l.exposure, l.step.Serving)
+	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.x.timeS), ptr(*l.step.CalledForS), "s", ptr(twoPlaces(stops))
+	v.Text, v.Next = l.factorWords(o, stops)
+	if o.cause == "average-misread" || stops > 0 {
+		v.shows = l.flashingUp
+	}
+	r.add(v)
+}
+
+func (r *replay) mistimed(l *sheetLog, stops float64, how string) *deviation {
+	v := &deviation{on: l, apply: exposedBy(stops), shows: l.flashingUp}
+	if stops < 0 {
+		v.shows = nil
+	}
+	v.Cause = "cap-mistimed"
+	v.Entries = idsOf(l.exposure)
+	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.x.timeS), l.step.CalledForS, "s", ptr(twoPlaces(stops))
+	v.Text = fmt.Sprintf("%s got %s: %s", l.noun(), tooMuch(stops), how)
+	v.Next = "count aloud or let the timer run; a smaller aperture gives the hand more time"
+	return r.add(v)
+}
+
+func (r *replay) misset(l *sheetLog, plannedF, stops float64) *deviation {
+	v := &deviation{on: l, apply: exposedBy(stops), shows: l.flashingUp}
+	if stops < 0 {
+		v.shows = nil
+	}
+	v.Cause = "aperture-misset"
+	v.Entries = idsOf(l.exposure)
+	v.Done, v.Unit, v.Stops = ptr(l.x.f), "f", ptr(twoPlaces(stops))
+	if plannedF > 0 {
+		v.CalledFor = ptr(plannedF)
+		v.Text = fmt.Sprintf("%s got %s: f/%s was planned and f/%s set", l.noun(), tooMuch(stops), Number(plannedF), Number(l.x.f))
+	} else {
+		f := calc.ExactF(l.x.f) * math.Exp2(stops/2)
+		v.CalledFor = ptr(twoPlaces(f))
+		v.Text = fmt.Sprintf("%s got %s: for %s the lens wanted f/%s, and f/%s was set", l.noun(), tooMuch(stops), Seconds(l.x.timeS), Number(f), Number(l.x.f))
+	}
+	v.Next = "read the ring aloud before the cap comes off"
+	return r.add(v)
+}
+
+// exposedBy puts so many stops of exposure into a sheet.
+func exposedBy(stops float64) func(*calc.SheetModel) {
+	return func(m *calc.SheetModel) { m.ExposureStops += stops }
+}
+
+// flashingUp: an over-exposed sheet comes up at once and unevenly. Published: US Army subcourse SS0509 p. 45.
+func (l *sheetLog) flashingUp(symptom string, seen *sheetLog) float64 {
+	if symptom == "mottled" && l == seen {
+		return 0.6
+	}
+	return 0
+}
+
+// wrongBox adds, to what may have gone wrong with a plan, that it was made for another box.
+func (r *replay) wrongBox(l *sheetLog, pl *planned) {
+	if l.x.plannedBox == "" || l.x.plannedBox == l.sheet.Box {
+		return
+	}
+	b, err := r.d.Box(l.x.plannedBox)
+	if err != nil || l.paper.Index == 0 {
+		return
+	}
+	other := b.PaperFor(l.exposure.At, l.sheet.Generation, l.x.filter, "")
+	if other.Index == 0 {
+		return
+	}
+	if stops := math.Log2(l.paper.Index / other.Index); math.Abs(stops) >= floorStops {
+		pl.omissions = slices.Insert(pl.omissions, 0, omission{"wrong-paper", stops, false})
+	}
+}

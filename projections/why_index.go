@@ -1,0 +1,166 @@
+package projections
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// Limits of what other sheets of a box are asked.
+const (
+	leanLook  = 60 // exposures looked at, the newest about this one
+	leanSteps = 14 // of them, the judged ones that are worked out
+	leanLeast = 3  // sheets, this one counted, that must lean the same way
+	leanShare = 0.75
+	leanUsual = 0.7 // stops, where no sheet gives a size. Our own model
+)
+
+// leaning looks, where a sheet came out too dark or too light and its own log does not say why, at other sheets of the
+// same box: where they lean the same way as called for, the index is off.
+func (r *replay) leaning() error {
+	for _, w := range r.weighed {
+		_, _, mid := w.seen.tonal(w.symptom)
+		if !mid || w.seen.exposure == nil || w.seen.step.CalledForS == nil || w.seen.box == nil {
+			continue
+		}
+		var explained float64
+		for _, v := range r.deviations {
+			explained += w.share[v]
+		}
+		if explained >= 0.5 {
+			continue
+		}
+		if err := r.leans(w, explained); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// leans asks the other sheets of the box.
+func (r *replay) leans(w *weighed, explained float64) error {
+	l := w.seen
+	sign := 1.0 // + = the sheet got too little
+	if (w.symptom == "too-light" || w.symptom == "thin") == l.ideal.Curve.Falling {
+		sign = -1
+	}
+	kind := events.SheetReprinted
+	if l.sheet.Generation == Negative {
+		kind = events.SheetExposed
+	}
+	uses, err := r.d.entries(events.Query{Box: l.box.Thing.ID, Kinds: []events.Kind{kind}, Newest: true, Limit: leanLook})
+	if err != nil {
+		return err
+	}
+	var sizes []float64
+	entries := []string{l.exposure.ID.String()}
+	same, judged, looked := 1, 1, 0
+	if w.size != 0 {
+		sizes = append(sizes, w.size)
+	}
+	for i := len(uses) - 1; i >= 0 && looked < leanSteps; i-- {
+		sheet := events.SheetOf(uses[i].Data)
+		if sheet == l.sheet.Name {
+			continue
+		}
+		lean, size, ok, err := r.leanOf(sheet, l)
+		if err != nil {
+			return err
+		}
+		if !ok {
+			continue
+		}
+		looked++
+		judged++
+		if lean == sign {
+			same++
+			entries = append(entries, uses[i].ID.String())
+			if size != 0 {
+				sizes = append(sizes, size)
+			}
+		}
+	}
+	if same < leanLeast || float64(same) < leanShare*float64(judged) {
+		return nil
+	}
+	stops := sign * leanUsual
+	if len(sizes) > 0 {
+		slices.Sort(sizes)
+		stops = sizes[len(sizes)/2]
+		if len(sizes)%2 == 0 {
+			stops = (sizes[len(sizes)/2-1] + sizes[len(sizes)/2]) / 2
+		}
+	}
+	if math.Abs(stops) < calc.LeaveItStops {
+		return nil
+	}
+	v := &deviation{on: l}
+	v.Cause, v.Entries = "index-off", entries
+	should := l.paper.Index * math.Exp2(-stops)
+	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.paper.Index), ptr(twoPlaces(should)), "index", ptr(twoPlaces(-stops))
+	v.Text = fmt.Sprintf("%d of %d judged sheets of %s lean the same way with nothing else amiss: %s, so its index is nearer %s than %s", same, judged, l.sheet.Box, tooMuch(-stops), Number(should), Number(l.paper.Index))
+	v.Next = "make a strip, or ask calibrate and rate the box anew"
+	r.add(v)
+	share := 0.9
+	if w.size != 0 {
+		share = clamp01(math.Abs(stops) / math.Abs(w.size))
+	}
+	w.share[v] = min(share, 1-explained)
+	return nil
+}
+
+// leanOf says which way another sheet leaned that was exposed and developed as called for: + = it got too little, 0 =
+// it was found good; ok is false where it was not judged or its own log says why.
+func (r *replay) leanOf(sheet string, like *sheetLog) (sign, size float64, ok bool, err error) {
+	p, s, err := r.d.SheetByName(sheet)
+	if _, no := err.(*Refusal); no || s == nil {
+		return 0, 0, false, nil
+	}
+	if err != nil {
+		return 0, 0, false, err
+	}
+	v := s.Verdict()
+	if v == nil {
+		return 0, 0, false, nil
+	}
+	probe := &sheetLog{sheet: s}
+	probe.judged()
+	for _, symptom := range probe.symptoms {
+		switch symptom {
+		case "too-dark", "dense":
+			sign = -1
+		case "too-light", "thin":
+			sign = 1
+		}
+	}
+	if sign == 0 && v.Verdict != "keep" {
+		return 0, 0, false, nil
+	}
+	x := exposureOf(s)
+	if x.filter != like.x.filter {
+		return 0, 0, false, nil
+	}
+	step, err := r.d.Step(p, *s.Exposure())
+	if err != nil || step.DeviationStops == nil || math.Abs(*step.DeviationStops) > calc.LeaveItStops {
+		return 0, 0, false, err
+	}
+	for _, e := range s.Developed {
+		dev, err := r.d.Step(p, e)
+		if err != nil {
+			return 0, 0, false, err
+		}
+		if dev.CalledForS == nil || dev.DoneS == nil || *dev.DoneS < calc.DevelopLossBelow**dev.CalledForS || *dev.DoneS > calc.DevelopDarkAbove**dev.CalledForS {
+			return 0, 0, false, nil
+		}
+	}
+	if like.ideal.Curve.Falling {
+		sign = -sign
+	}
+	if probe.asked != nil && (*probe.asked > 0) == (sign > 0) {
+		size = *probe.asked
+	}
+	return sign, size, true, nil
+}

@@ -1,0 +1,270 @@
+package projections
+
+import (
+	"math"
+	"slices"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// replay is a picture made ready to be run again.
+type replay struct {
+	d          *Desk
+	p          *Picture
+	neg        *sheetLog
+	sheets     []*sheetLog
+	deviations []*deviation
+	weighed    []*weighed
+	groups     int
+}
+
+// sheetLog is what the log says of one sheet, as the replay needs it.
+type sheetLog struct {
+	sheet    *Sheet
+	exposure *events.Entry
+	step     Step
+	paper    Paper
+	box      *Box
+	camera   *events.CameraDescribedData
+	ideal    calc.SheetModel // done as called for
+	metered  bool            // its exposure followed this very negative
+	lightest bool            // by its clear base
+	x        exposureLog
+	failed   bool
+	symptoms []string
+	asked    *float64 // stops
+	density  *events.Density
+}
+
+// exposureLog is what exposures and prints have in common.
+type exposureLog struct {
+	f, timeS           float64
+	plannedF, plannedS float64 // 0 = not written
+	plannedBox         string
+	filter, holder     string
+	factor             *float64
+	flash              float64 // share of the threshold
+	flashS             float64
+	again              float64 // seconds of further exposures on the same sheet
+	session, camera    string
+}
+
+// deviation is one thing done otherwise than called for.
+type deviation struct {
+	Finding
+	on *sheetLog
+	// apply puts it into a sheet that was done as called for; nil where no tone shows it.
+	apply func(*calc.SheetModel)
+	// shows is the share of a symptom, seen on a sheet, that it explains by itself; nil where only tones tell.
+	shows   func(symptom string, seen *sheetLog) float64
+	primary *deviation // that it cannot be parted from
+	group   int
+	order   int
+	told    bool
+}
+
+func (r *replay) add(v *deviation) *deviation {
+	v.order = len(r.deviations)
+	if v.Entries == nil {
+		v.Entries = []string{}
+	}
+	if v.Together == nil {
+		v.Together = []string{}
+	}
+	v.Sheet = v.on.sheet.Name
+	r.deviations = append(r.deviations, v)
+	return v
+}
+
+// newReplay reads what the log says of every sheet of a picture and lists the deviations.
+func (d *Desk) newReplay(p *Picture) (*replay, error) {
+	r := &replay{d: d, p: p}
+	for _, s := range p.Sheets {
+		l, err := d.sheetLogOf(p, s)
+		if err != nil {
+			return nil, err
+		}
+		r.sheets = append(r.sheets, l)
+		if s.Generation == Negative {
+			r.neg = l
+		}
+	}
+	for _, l := range r.sheets {
+		for _, find := range []func(*sheetLog) error{
+			r.exposed, r.lightChanged, r.averaged, r.twice, r.flashed, r.outdated,
+			r.developed, r.fixed, r.rinsed, r.washed, r.shallow, r.rocked,
+			r.focused, r.moved, r.leaked, r.contrast,
+		} {
+			if err := find(l); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return r, nil
+}
+
+func (d *Desk) sheetLogOf(p *Picture, s *Sheet) (*sheetLog, error) {
+	l := &sheetLog{sheet: s, exposure: s.Exposure(), paper: Paper{FilterFactor: 1, P: 1, ISOR: calc.DefaultISORange, Dmin: calc.DefaultDmin, Dmax: calc.DefaultDmaxGlossy}}
+	l.judged()
+	if l.exposure != nil {
+		l.x = exposureOf(s)
+		var err error
+		if l.step, err = d.Step(p, *l.exposure); err != nil {
+			return nil, err
+		}
+		if l.step.Paper != nil {
+			l.paper = *l.step.Paper
+		}
+		if l.x.f == 0 {
+			l.x.f = l.step.SetF
+		}
+		if b, err := d.Box(s.Box); err == nil {
+			l.box = b
+		}
+		if l.camera, err = quiet(d.cameraFor(*l.exposure, l.x.session, l.x.camera)); err != nil {
+			return nil, err
+		}
+		if l.x.flashS > 0 && l.paper.ThresholdS > 0 {
+			l.x.flash = l.x.flashS / l.paper.ThresholdS
+		}
+		l.servedBy()
+	}
+	if l.paper.Index == 0 {
+		l.paper.Index = 3 // only the shape of the curve counts here
+	}
+	curve, err := l.paper.Curve()
+	if err != nil {
+		if curve, err = calc.NewCurve(10./3, calc.DefaultISORange, calc.DefaultDmin, calc.DefaultDmaxGlossy); err != nil {
+			return nil, err
+		}
+	}
+	flare := calc.CopyFlare
+	if s.Generation == Negative {
+		flare = calc.CameraFlare
+	}
+	l.ideal = calc.NewSheet(curve, flare)
+	if l.x.flash > 0 && l.x.flash < 1 {
+		l.ideal.FlashShare = l.x.flash // below the threshold it is meant
+	}
+	return l, nil
+}
+
+// quiet takes a plain no for nothing there.
+func quiet[T any](v *T, err error) (*T, error) {
+	if _, no := err.(*Refusal); no {
+		return nil, nil
+	}
+	return v, err
+}
+
+// servedBy says whether the copy's exposure followed the negative that is there: by a reading on it, or by an earlier
+// print that the eye corrected.
+func (l *sheetLog) servedBy() {
+	if l.step.Serving == nil {
+		return
+	}
+	switch x := l.step.Serving.Data.(type) {
+	case *events.LightMeteredData:
+		l.metered = x.On == "negative"
+		l.lightest = l.metered && x.Of == "lightest"
+	case *events.SheetReprintedData:
+		l.metered = true
+	}
+}
+
+func exposureOf(s *Sheet) exposureLog {
+	var out exposureLog
+	for i, e := range s.Exposures {
+		switch x := e.Data.(type) {
+		case *events.SheetExposedData:
+			if i > 0 {
+				out.again += x.TimeS
+				continue
+			}
+			out = exposureLog{f: x.F, timeS: x.TimeS, plannedF: orF(x.PlannedF, 0), plannedS: orF(x.PlannedS, 0), plannedBox: x.PlannedBox,
+				filter: x.Filter, holder: x.Holder, factor: x.FilterFactor, flash: orF(x.Flash, 0), flashS: orF(x.FlashS, 0), session: x.Session, camera: x.Camera}
+		case *events.SheetReprintedData:
+			if i > 0 {
+				out.again += x.TimeS
+				continue
+			}
+			out = exposureLog{f: orF(x.F, 0), timeS: x.TimeS, plannedF: orF(x.PlannedF, 0), plannedS: orF(x.PlannedS, 0),
+				filter: x.Filter, holder: x.Holder, factor: x.FilterFactor, flash: orF(x.Flash, 0), flashS: orF(x.FlashS, 0), session: x.Session, camera: x.Camera}
+		}
+	}
+	return out
+}
+
+// judged reads what was said of a sheet since it was last found good.
+func (l *sheetLog) judged() {
+	for _, e := range l.sheet.Judged {
+		v := e.Data.(*events.SheetJudgedData)
+		if v.Verdict == "keep" {
+			l.failed, l.symptoms, l.asked, l.density = false, nil, nil, nil
+			continue
+		}
+		l.failed = true
+		for _, s := range v.Symptoms {
+			if !slices.Contains(l.symptoms, s) {
+				l.symptoms = append(l.symptoms, s)
+			}
+		}
+		if v.Stops != nil {
+			l.asked = v.Stops
+		}
+		if v.Density != nil {
+			l.density = v.Density
+		}
+	}
+	if !l.failed || len(l.symptoms) > 0 {
+		return
+	}
+	// Nobody named a symptom: a correction or a density names it.
+	lighter, darker := "too-light", "too-dark"
+	switch {
+	case l.asked != nil && *l.asked > 0:
+		l.symptoms = []string{lighter}
+	case l.asked != nil && *l.asked < 0:
+		l.symptoms = []string{darker}
+	}
+}
+
+// darkStops is how much darker than the mid-tone a density is, in stops of that sheet's exposure.
+func darkStops(c calc.Curve, density float64) float64 {
+	const edge = 0.004
+	at, err := c.LogH(min(max(density, c.Dmin+edge), c.Dmax-edge))
+	if err != nil {
+		return 0
+	}
+	stops := (at - math.Log10(c.Hm)) / math.Log10(2)
+	if c.Falling {
+		return -stops
+	}
+	return stops
+}
+
+// tonesOf runs the picture that ends in one sheet with the deviations that on picks.
+func (r *replay) tonesOf(seen *sheetLog, on func(*deviation) bool) calc.Tones {
+	neg := seen
+	if seen.sheet.Generation == Positive && r.neg != nil {
+		neg = r.neg
+	}
+	n, p := neg.ideal, seen.ideal
+	for _, v := range r.deviations {
+		if v.apply == nil || v.primary != nil || !on(v) {
+			continue
+		}
+		if v.on == neg {
+			v.apply(&n)
+		}
+		if v.on == seen {
+			v.apply(&p)
+		}
+	}
+	g := calc.TwoGenerations{Neg: n, Print: p, CopyMeteredMid: seen.metered && !seen.lightest}
+	if seen.lightest { // clear base was to be just full black: it serves as a mid-tone that much denser would
+		g.Planned = n.Negative(calc.FirstZone) + math.Log10(p.Curve.Hs()/p.Curve.Hm)
+	}
+	return g.Tones()
+}

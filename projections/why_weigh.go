@@ -1,0 +1,222 @@
+package projections
+
+import (
+	"math"
+
+	"traybook/calc"
+)
+
+// weighed is one symptom on one sheet, held against what the log predicts.
+type weighed struct {
+	seen    *sheetLog
+	symptom string
+	weight  float64 // of it among all; 0 = the paper explains it, nobody is accused
+	size    float64 // stops that the eye asked for, 0 = not said
+	share   map[*deviation]float64
+	extra   float64 // share that is explained without a cause
+}
+
+// told is the share that findings explain.
+func (w *weighed) told(all []*deviation) float64 {
+	sum := w.extra
+	for _, v := range all { // in their order: a sum of floats must not depend on a map's
+		if v.told && v.primary == nil {
+			sum += w.share[v]
+		}
+	}
+	return clamp01(sum)
+}
+
+// How far a tone must move before an eye names it, in density unless said otherwise. Our own model; a veil of 0.05 is
+// where handbooks begin to see one.
+const (
+	seenStops = 0.3 // of exposure, where no size was given
+	seenBlack = 0.15
+	seenVeil  = 0.05
+	seenSpan  = 0.15
+	seenAll   = 2.5 // stops: a sheet blank or black
+	faintest  = 0.35
+)
+
+// weighAll weighs every symptom of every sheet that failed.
+func (r *replay) weighAll() error {
+	for _, l := range r.sheets {
+		if !l.failed {
+			continue
+		}
+		if len(l.symptoms) == 0 {
+			if s := r.densitySymptom(l); s != "" {
+				l.symptoms = []string{s}
+			}
+		}
+		for _, s := range l.symptoms {
+			r.weighed = append(r.weighed, r.weigh(l, s))
+		}
+	}
+	return nil
+}
+
+// densitySymptom names what a measured mid-tone says where nobody named a symptom.
+func (r *replay) densitySymptom(l *sheetLog) string {
+	if l.density == nil || l.density.Mid == nil {
+		return ""
+	}
+	switch off := darkStops(l.ideal.Curve, *l.density.Mid); {
+	case off > floorStops:
+		return "too-dark"
+	case off < -floorStops:
+		return "too-light"
+	}
+	return ""
+}
+
+// tonal says how a symptom is measured: what of the tones, in which direction, and how much of it an eye names.
+func (l *sheetLog) tonal(symptom string) (measure func(*calc.Tones) float64, unit float64, mid bool) {
+	c := l.ideal.Curve
+	neg := l.sheet.Generation == Negative
+	of := func(t *calc.Tones) calc.TonesOf {
+		if neg {
+			return t.Neg
+		}
+		return t.Print
+	}
+	span := func(t *calc.Tones) float64 { return math.Abs(of(t).Black - of(t).Light) }
+	switch symptom {
+	case "too-dark", "dense":
+		return func(t *calc.Tones) float64 { return darkStops(c, of(t).Mid) }, seenStops, true
+	case "too-light", "thin":
+		return func(t *calc.Tones) float64 { return -darkStops(c, of(t).Mid) }, seenStops, true
+	case "black":
+		return func(t *calc.Tones) float64 { return darkStops(c, of(t).Mid) }, seenAll, false
+	case "blank":
+		return func(t *calc.Tones) float64 { return -darkStops(c, of(t).Mid) }, seenAll, false
+	case "flat":
+		return func(t *calc.Tones) float64 { return -span(t) }, seenSpan, false
+	case "harsh":
+		return span, seenSpan, false
+	case "weak-blacks":
+		return func(t *calc.Tones) float64 { return -of(t).Max }, seenBlack, false
+	case "veiled-whites":
+		if neg { // the clear end of a negative
+			return func(t *calc.Tones) float64 { return t.Neg.Veil }, seenVeil, false
+		}
+		return func(t *calc.Tones) float64 { return max(t.Print.Light, t.Print.Min) }, seenVeil, false
+	case "grey-fog":
+		return func(t *calc.Tones) float64 { return of(t).BorderFog }, seenVeil, false
+	}
+	return nil, 0, false
+}
+
+// weigh shares one symptom out among the deviations.
+func (r *replay) weigh(l *sheetLog, symptom string) *weighed {
+	w := &weighed{seen: l, symptom: symptom, weight: 1, share: map[*deviation]float64{}}
+	if symptom == "sky-bare" || symptom == "skin-dark" {
+		w.weight, w.extra = 0, 1
+		return w
+	}
+	if measure, unit, mid := l.tonal(symptom); measure != nil {
+		if mid {
+			w.size = l.sizeOf(symptom)
+			if w.size != 0 {
+				unit = math.Max(math.Abs(w.size), floorStops)
+			}
+		}
+		r.shareTones(w, measure, unit, mid)
+	}
+	for _, v := range r.deviations {
+		if v.shows == nil || v.primary != nil {
+			continue
+		}
+		if s := clamp01(v.shows(symptom, l)); s > w.share[v] {
+			w.share[v] = s
+		}
+	}
+	var sum float64
+	for _, v := range r.deviations {
+		sum += w.share[v]
+	}
+	if sum > 1 {
+		for v := range w.share {
+			w.share[v] /= sum
+		}
+	}
+	return w
+}
+
+// sizeOf is the size of a symptom of the mid-tone in stops, + = the sheet got too little; 0 where nobody gave one or
+// where it contradicts the word.
+func (l *sheetLog) sizeOf(symptom string) float64 {
+	light := symptom == "too-light" || symptom == "thin"
+	falling := l.ideal.Curve.Falling
+	size := orF(l.asked, 0)
+	if size == 0 && l.density != nil && l.density.Mid != nil {
+		size = -darkStops(l.ideal.Curve, *l.density.Mid)
+		if falling {
+			size = -size
+		}
+	}
+	if (size > 0) != (light != falling) {
+		return 0
+	}
+	return size
+}
+
+// shareTones holds the replayed tones against the reference and shares out, among the deviations, what they explain:
+// to each the mean of what goes when it alone is put right and of what it does when all else is right.
+func (r *replay) shareTones(w *weighed, measure func(*calc.Tones) float64, unit float64, mid bool) {
+	at := func(on func(*deviation) bool) float64 {
+		t := r.tonesOf(w.seen, on)
+		return measure(&t)
+	}
+	called := at(func(*deviation) bool { return false })
+	logged := at(func(*deviation) bool { return true })
+	net := logged - called
+	const hair = 1e-6
+	if net <= hair {
+		return // the log predicts nothing of the kind, or the opposite
+	}
+	part := map[*deviation]float64{}
+	var sum float64
+	for _, v := range r.deviations {
+		if v.apply == nil || v.primary != nil {
+			continue
+		}
+		without := logged - at(func(o *deviation) bool { return o != v })
+		only := at(func(o *deviation) bool { return o == v }) - called
+		if p := (without + only) / 2; p > hair {
+			part[v] = p
+			sum += p
+		}
+	}
+	explained := clamp01(net / unit)
+	for v, p := range part {
+		s := explained * p / sum
+		if mid && w.size == 0 { // beyond its floor it counts as seen, however little the model moves the tone
+			s = math.Max(s, faintest*p/sum)
+		}
+		w.share[v] = s
+	}
+}
+
+// grey lays the tones of the sheet that failed first beside what they would have been.
+func (r *replay) grey(out *Diagnosis) {
+	if len(r.weighed) == 0 || len(out.Findings) == 0 {
+		return
+	}
+	seen := r.weighed[0].seen
+	was := r.tonesOf(seen, func(*deviation) bool { return true })
+	would := r.tonesOf(seen, func(v *deviation) bool { return !v.told })
+	s := &Strips{Sheet: seen.sheet.Name, Dmin: seen.ideal.Curve.Dmin}
+	differ := false
+	for i := range was.Zones {
+		a, b := was.Zones[i].Print, would.Zones[i].Print
+		if seen.sheet.Generation == Negative {
+			a, b = was.Zones[i].Negative, would.Zones[i].Negative
+		}
+		differ = differ || math.Abs(a-b) > 0.01
+		s.Was, s.WouldBe = append(s.Was, twoPlaces(a)), append(s.WouldBe, twoPlaces(b))
+	}
+	if differ {
+		out.Strips = s
+	}
+}

@@ -1,0 +1,155 @@
+package projections
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"traybook/events"
+)
+
+// noun is how a text calls a sheet.
+func (l *sheetLog) noun() string {
+	if l.sheet.Generation == Negative {
+		return "the negative"
+	}
+	return "the print " + l.sheet.Part
+}
+
+// tooMuch says a deviation as a photographer does: 0.8 stop too little.
+func tooMuch(stops float64) string {
+	word := "too much"
+	if stops < 0 {
+		word = "too little"
+	}
+	return strings.TrimLeft(StopsText(math.Abs(stops)), "+") + " " + word
+}
+
+// factorWords says what was left out of a plan, and what to do next time.
+func (l *sheetLog) factorWords(o omission, stops float64) (text, next string) {
+	got := l.noun() + " got " + tooMuch(stops) + ": "
+	times := fmt.Sprintf(" (%s given, %s called for)", Seconds(l.x.timeS), Seconds(*l.step.CalledForS))
+	r, _ := l.step.Serving.Data.(*events.LightMeteredData)
+	if r == nil {
+		r = &events.LightMeteredData{}
+	}
+	switch o.cause {
+	case "extension-left-out":
+		return got + "the bellows extension " + l.where() + " was left out of the plan" + times,
+			"let expose reckon with the distance: the factor is (1+m)², four times at 1:1"
+	case "extension-twice":
+		return got + "the bellows extension " + l.where() + " was counted twice" + times,
+			"multiply by (1+m)² once; a meter behind the lens has counted it already"
+	case "index-not-converted":
+		return got + fmt.Sprintf("the meter stood at index %s and the paper is metered at %s", Number(orF(r.Index, 100)), Number(l.paper.Index)) + times,
+			"set the meter to the paper's index, or write the index with the reading"
+	case "filter-factor-left-out":
+		return got + fmt.Sprintf("the filter %s calls for %s times the exposure, and the factor was left out", l.x.filter, Number(math.Exp2(-o.stops))) + times,
+			"multiply by the filter's factor for this paper in this light"
+	case "filter-factor-without-filter":
+		return got + fmt.Sprintf("a filter factor of %s was reckoned in that nothing called for", Number(math.Exp2(o.stops))) + times,
+			"no factor without its filter, and none where the reading was taken through it"
+	case "reciprocity-left-out":
+		return got + fmt.Sprintf("long exposures of this paper want more (exponent %s), and the plan left that out", Number(l.paper.P)) + times,
+			"lengthen long times as the paper asks, or open the lens to shorten them"
+	case "wrong-paper":
+		return got + fmt.Sprintf("the time was planned for %s and the sheet came from %s, metered at index %s", l.x.plannedBox, l.sheet.Box, Number(l.paper.Index)) + times,
+			"write the box on the holder when it is loaded"
+	case "average-misread":
+		return got + "the reading was taken at face value where its tone belongs " + StopsText(-o.stops) + " from the mid-tone" + times,
+			"read a card or the mid-tone, or give the place of the tone that is read"
+	}
+	return got + o.cause + times, ""
+}
+
+// where is the place of the subject as the log has it.
+func (l *sheetLog) where() string {
+	if x, ok := l.exposure.Data.(*events.SheetExposedData); ok {
+		switch {
+		case x.ExtensionMM != nil:
+			return "of " + Number(*x.ExtensionMM) + " mm"
+		case x.SubjectMM != nil:
+			return "at " + Number(*x.SubjectMM/1000) + " m"
+		}
+	}
+	return "at " + Number(l.step.Magnification) + " times natural size"
+}
+
+// lines are the two or three lines that matter first.
+func (r *replay) lines(out *Diagnosis) []string {
+	var lines []string
+	for i, f := range out.Findings {
+		if i == 2 {
+			break
+		}
+		line := f.Text
+		if len(r.weighed) > 0 && len(out.Findings) > 1 {
+			line += fmt.Sprintf(" [%.0f %%]", f.Explains*100)
+		}
+		lines = append(lines, capital(line)+".")
+	}
+	if len(out.Findings) > 0 {
+		f := out.Findings[0]
+		if f.With != "" && len(f.Together) > 0 {
+			lines = append(lines, "The log cannot part this from "+strings.Join(f.Together, ", ")+": "+f.With+" would.")
+		} else if f.Next != "" {
+			lines = append(lines, "Next time: "+f.Next+".")
+		}
+	}
+	switch {
+	case out.Unexplained == nil && len(out.Judged) == 0:
+		lines = append(lines, "Nobody has judged this picture yet, so nothing is explained.")
+	case out.Unexplained == nil && r.anyFailed():
+		lines = append(lines, "What is wrong was not written down: judge it with a symptom, and ask again.")
+	case out.Unexplained == nil:
+		lines = append(lines, "It was found good: there is nothing to explain.")
+	case r.paperExplains():
+		lines = append(lines, "That is how paper sees that is blind to red and yellow: blue prints light and skin prints dark.")
+	case len(out.Findings) == 0:
+		lines = append(lines, "Nothing in the log explains it"+stopsLeft(out)+".")
+	case *out.Unexplained >= 0.3:
+		lines = append(lines, fmt.Sprintf("%.0f %% of what was judged is not in the log%s.", *out.Unexplained*100, stopsLeft(out)))
+	}
+	return lines
+}
+
+func stopsLeft(out *Diagnosis) string {
+	if out.UnexplainedStops == nil || math.Abs(*out.UnexplainedStops) < floorStops {
+		return ""
+	}
+	return " (" + strings.TrimLeft(StopsText(math.Abs(*out.UnexplainedStops)), "+") + ")"
+}
+
+func (r *replay) anyFailed() bool {
+	for _, l := range r.sheets {
+		if l.failed {
+			return true
+		}
+	}
+	return false
+}
+
+// paperExplains says whether every symptom is of the kind that the paper explains.
+func (r *replay) paperExplains() bool {
+	for _, w := range r.weighed {
+		if w.weight > 0 {
+			return false
+		}
+	}
+	return len(r.weighed) > 0
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// howMany writes a number of things: 1 change, 2 changes.
+func howMany(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
