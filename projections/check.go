@@ -2,6 +2,7 @@ package projections
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -53,6 +54,9 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 		if r.New || ahead != nil && ahead(r) {
 			return nil
 		}
+		if known, err := d.knowsSitter(r); known || err != nil {
+			return err
+		}
 		kind := string(r.Kind)
 		if kind == "" {
 			return &Refusal{Text: fmt.Sprintf("nothing is called %q", r.Name)}
@@ -75,6 +79,17 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 		return &Refusal{Text: "a box cannot be cut into itself"}
 	}
 	return nil
+}
+
+// knowsSitter says whether a reference stands in the table of sitters. A name goes into that table before any entry
+// holds its reference.
+func (d *Desk) knowsSitter(r events.Ref) (bool, error) {
+	book, ok := d.R.(events.SitterBook)
+	if r.Kind != events.Sitter || !ok {
+		return false, nil
+	}
+	rows, err := book.Sitters()
+	return slices.ContainsFunc(rows, func(s events.SitterRow) bool { return s.Ref == r.Name }), err
 }
 
 // isGiven says whether an entry of the kind gave the thing its name, voided or not: numbers and names are given once.
