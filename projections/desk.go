@@ -21,6 +21,7 @@ type Desk struct {
 	cameras  map[string]*Camera
 	readings map[string]*events.Entry
 	uses     map[int64][]bathUse
+	ahead    *bool
 }
 
 // NewDesk lays a book open as of a moment.

@@ -136,6 +136,11 @@ func foldBoxView(d *Desk, v events.View) (events.View, error) {
 		v.Last = b.Entries[n-1].At.UnixMicro()
 	}
 	v.Open = s.Left > 0
+	if !v.Open { // an empty box is kept with the instant of its last use, so that an earlier look finds it
+		for _, u := range s.Uses {
+			v.Last = max(v.Last, u.at.UnixMicro())
+		}
+	}
 	// What its own entries account for: the number of users bounds what they took, so stock − users never overrates.
 	v.Stock = int64(b.stock(nil).Left)
 	return withState(v, st)
@@ -177,6 +182,24 @@ func foldPictureView(v events.View, p *Picture) (events.View, error) {
 		}
 	}
 	return withState(v, st)
+}
+
+// readPicture reads the kept view of a picture.
+func readPicture(v events.View) (PictureState, error) {
+	var st PictureState
+	if err := json.Unmarshal(v.State, &st); err != nil {
+		return st, fmt.Errorf("%w: the view of %s cannot be read; `traybook rebuild` makes it anew", events.ErrDamaged, v.Thing.Name)
+	}
+	return st, nil
+}
+
+// readHome reads the kept view of anything else.
+func readHome(v events.View) (HomeState, error) {
+	var st HomeState
+	if err := json.Unmarshal(v.State, &st); err != nil {
+		return st, fmt.Errorf("%w: the view of %s cannot be read; `traybook rebuild` makes it anew", events.ErrDamaged, v.Thing.Name)
+	}
+	return st, nil
 }
 
 // boxInView reads from a kept view which box a sheet (or strip) came from, and what part of a sheet it is.

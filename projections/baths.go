@@ -1,0 +1,180 @@
+package projections
+
+import (
+	"errors"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// BathLine is one bath as `baths` tells it.
+type BathLine struct {
+	Bath        string   `json:"bath"`
+	Role        string   `json:"role"`
+	Name        string   `json:"name"`
+	Dilution    *string  `json:"dilution"`
+	State       string   `json:"state"`
+	AreaM2      float64  `json:"area_m2"`     // treated, each sheet once
+	CapacityM2  *float64 `json:"capacity_m2"` // null where no limit is known
+	Used        *float64 `json:"used"`        // share of the capacity
+	AgeH        float64  `json:"age_h"`       // hours in the open tray
+	LifeH       *float64 `json:"life_h"`      // in the open tray
+	TimeS       *float64 `json:"time_s"`      // what it calls for now at its nominal temperature
+	NominalS    *float64 `json:"nominal_s"`
+	NominalC    float64  `json:"nominal_c"`
+	TempC       float64  `json:"temp_c"` // last tested, else nominal
+	TempTested  bool     `json:"temp_tested"`
+	InTray      bool     `json:"in_tray"`
+	BottleDays  float64  `json:"bottle_days"`
+	KeepsDays   *float64 `json:"keeps_days"` // in a full bottle
+	Expires     *string  `json:"expires"`
+	Mixed       string   `json:"mixed"`
+	LastUse     *string  `json:"last_use"`
+	DiscardedAt *string  `json:"discarded_at"`
+	Sheets      int      `json:"sheets"`      // treated
+	SheetsLeft  *float64 `json:"sheets_left"` // of the size treated so far, until it is spent
+	SpentInH    *float64 `json:"spent_in_h"`  // tray hours until it is spent at the rate so far
+	OldInH      *float64 `json:"old_in_h"`    // tray hours until it is past its life
+	Warnings    []string `json:"warnings"`
+}
+
+// BathsReport is the baths in the book.
+type BathsReport struct {
+	Baths []BathLine `json:"baths"`
+}
+
+const bathDays = 30 // a bath used or mixed within so many days is still at hand
+
+// Baths lists the baths that are not discarded and were used or mixed within 30 days of the desk's moment, in the
+// order of their mixing; with all every bath.
+func (d *Desk) Baths(all bool) (BathsReport, error) {
+	out := BathsReport{Baths: []BathLine{}}
+	now, err := d.Moment()
+	if err != nil {
+		return out, err
+	}
+	things, err := d.someThings(events.Bath, all)
+	if err != nil {
+		return out, err
+	}
+	since := now.AddDate(0, 0, -bathDays)
+	for i := len(things) - 1; i >= 0; i-- {
+		b, err := d.Bath(things[i].Name)
+		if err != nil {
+			return out, err
+		}
+		if b.Mixed == nil || !all && b.Discarded != nil {
+			continue
+		}
+		if recent, err := d.bathSince(b, since); err != nil {
+			return out, err
+		} else if !all && !recent {
+			continue
+		}
+		line, err := d.bathLine(b, now)
+		if err != nil {
+			return out, err
+		}
+		out.Baths = append(out.Baths, line)
+	}
+	return out, nil
+}
+
+// bathSince says whether a bath was mixed, moved, topped, tested or used since a moment. Only the newest use is looked
+// up, so that an old bath nobody threw away costs little.
+func (d *Desk) bathSince(b *Bath, since time.Time) (bool, error) {
+	for _, e := range b.Entries {
+		used := e.Kind == events.BathMixed || e.Kind == events.BathTopped || e.Kind == events.BathTested
+		if used && !e.At.Before(since) {
+			return true, nil
+		}
+	}
+	q := events.Query{Bath: b.Thing.ID, From: since, Newest: true, Limit: 3}
+	if !d.AsOf.IsZero() {
+		q.To = d.AsOf
+	}
+	uses, err := d.entries(q)
+	return len(uses) > 0, err
+}
+
+func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
+	m := b.Mixed
+	l := BathLine{Bath: b.Thing.Name, Role: m.Role, Name: m.Name, Dilution: orNil(m.Dilution), NominalS: m.TimeS, NominalC: orF(m.TempC, 20),
+		KeepsDays: m.BottleDays, Expires: orNil(m.Expires), Mixed: events.FormatTime(b.At), Warnings: []string{}}
+	age, err := d.AgeOf(b, now, false, "")
+	if err != nil {
+		return l, err
+	}
+	l.State, l.AreaM2, l.AgeH, l.BottleDays, l.InTray = age.State, round(age.AreaM2, 1e9), round(age.TrayH, 1e9), age.BottleDays, age.InTray
+	l.TempC, l.TempTested = b.TempAt(now)
+	if age.CapacityM2 > 0 {
+		l.CapacityM2, l.Used = &age.CapacityM2, ptr(round(age.Used, 1e9))
+	}
+	if age.LifeH > 0 {
+		l.LifeH, l.OldInH = &age.LifeH, ptr(max(0, age.LifeH-age.TrayH))
+	}
+	if !age.LastUse.IsZero() {
+		l.LastUse = ptr(events.FormatTime(age.LastUse))
+	}
+	if !b.DiscardedAt.IsZero() {
+		l.DiscardedAt = ptr(events.FormatTime(b.DiscardedAt))
+	}
+	if l.Sheets, err = d.sheetsIn(b); err != nil {
+		return l, err
+	}
+	if l.Sheets > 0 && age.CapacityM2 > 0 && age.AreaM2 > 0 {
+		left := max(0, 1-age.Used) * age.CapacityM2
+		l.SheetsLeft = ptr(round(left/(age.AreaM2/float64(l.Sheets)), 10))
+		if age.TrayH > 0 {
+			l.SpentInH = ptr(left / (age.AreaM2 / age.TrayH))
+		}
+	}
+	if age.State == Discarded {
+		l.SheetsLeft, l.SpentInH, l.OldInH = nil, nil, nil
+		return l, nil
+	}
+	return l, d.callsForNow(b, now, &l)
+}
+
+// sheetsIn counts the sheets and strips that were in a bath, each once.
+func (d *Desk) sheetsIn(b *Bath) (int, error) {
+	uses, err := d.usesOf(b)
+	if err != nil {
+		return 0, err
+	}
+	seen := map[string]bool{}
+	for _, u := range uses {
+		if u.sheet != "" {
+			seen[u.sheet] = true
+		}
+	}
+	return len(seen), nil
+}
+
+// callsForNow fills in what a bath calls for at its nominal temperature as it is now. The paper is not known, so the
+// bath's own nominal time counts.
+func (d *Desk) callsForNow(b *Bath, now time.Time, l *BathLine) error {
+	if b.Mixed.Role != "developer" && b.Mixed.Role != "fixer" {
+		l.TimeS = b.Mixed.TimeS
+		return nil
+	}
+	step := Step{Entry: events.Entry{At: now.Add(1)}} // the sheet that would go in next
+	err := d.bathTime(b, nil, "", &l.NominalC, b.Mixed.Role, &step)
+	var off *calc.RangeError
+	if errors.As(err, &off) {
+		l.Warnings = append(l.Warnings, off.Error())
+		return nil
+	}
+	l.TimeS = step.CalledForS
+	l.Warnings = append(l.Warnings, step.Warnings...)
+	return err
+}
+
+// round drops the dust of adding.
+func round(v, grain float64) float64 {
+	if v < 0 || v > 1e6 {
+		return v
+	}
+	return float64(int64(v*grain+0.5)) / grain
+}

@@ -1,0 +1,161 @@
+package projections
+
+import (
+	"time"
+
+	"traybook/events"
+)
+
+// SessionLine is one session as `sessions` tells it. The counts are of sheets exposed or printed in it; what became of
+// them counts wherever it was done.
+type SessionLine struct {
+	Session   string   `json:"session"`
+	Camera    *string  `json:"camera"`
+	Place     *string  `json:"place"`
+	Lat       *float64 `json:"lat"`
+	Lon       *float64 `json:"lon"`
+	Light     *string  `json:"light"`
+	Sky       *string  `json:"sky"`
+	Helper    *string  `json:"helper"`
+	Opened    *string  `json:"opened"`
+	Closed    *string  `json:"closed"` // null while open
+	Open      bool     `json:"open"`
+	Pictures  int      `json:"pictures"`
+	Negatives int      `json:"negatives"`
+	Prints    int      `json:"prints"`
+	Kept      int      `json:"kept"`
+	Redo      int      `json:"redo"`
+	Rejected  int      `json:"rejected"`
+	Waiting   int      `json:"waiting"` // exposed and not yet developed
+}
+
+// SessionsReport is the sessions of the book, the newest first.
+type SessionsReport struct {
+	Sessions []SessionLine `json:"sessions"`
+	More     bool          `json:"more"` // earlier ones were left out
+}
+
+// Sessions lists the latest sessions at the desk's moment with what was made in them; with all every one.
+func (d *Desk) Sessions(all bool) (SessionsReport, error) {
+	out := SessionsReport{Sessions: []SessionLine{}}
+	q := events.ViewQuery{Kind: events.Session, Limit: listed + 1}
+	if all {
+		q.Limit = 0
+	}
+	if !d.AsOf.IsZero() {
+		q.To = d.AsOf.UnixMicro()
+	}
+	views, err := d.R.Views(q)
+	if err != nil {
+		return out, err
+	}
+	for _, v := range views {
+		if !all && len(out.Sessions) == listed {
+			out.More = true
+			break
+		}
+		s, err := d.Session(v.Thing.Name)
+		if err != nil {
+			return out, err
+		}
+		if s.Opened == nil {
+			continue
+		}
+		line, err := d.sessionLine(s)
+		if err != nil {
+			return out, err
+		}
+		out.Sessions = append(out.Sessions, line)
+	}
+	return out, nil
+}
+
+func (d *Desk) sessionLine(s *Session) (SessionLine, error) {
+	o := s.Opened
+	l := SessionLine{Session: s.Thing.Name, Camera: orNil(o.Camera), Place: orNil(o.Place), Lat: o.Lat, Lon: o.Lon, Light: orNil(o.Light),
+		Sky: orNil(o.Sky), Helper: orNil(o.Helper), Opened: ptr(events.FormatTime(s.At)), Open: s.ClosedAt.IsZero()}
+	if !l.Open {
+		l.Closed = ptr(events.FormatTime(s.ClosedAt))
+	}
+	made, err := d.madeIn(s)
+	if err != nil {
+		return l, err
+	}
+	pictures := map[string]bool{}
+	for _, m := range made {
+		pictures[m.picture] = true
+		if m.part == "n" {
+			l.Negatives++
+		} else {
+			l.Prints++
+		}
+		switch m.state.Verdict {
+		case "keep":
+			l.Kept++
+		case "redo":
+			l.Redo++
+		case "reject":
+			l.Rejected++
+		}
+		if m.state.State == Exposed {
+			l.Waiting++
+		}
+	}
+	l.Pictures = len(pictures)
+	return l, nil
+}
+
+// made is one sheet that a session made, and how it stands at the desk's moment.
+type made struct {
+	picture, part string
+	at            time.Time
+	state         SheetState
+}
+
+// madeIn lists the sheets exposed or printed in a session, each once, in their order.
+func (d *Desk) madeIn(s *Session) ([]made, error) {
+	acts, err := d.entries(events.Query{Session: s.Thing.ID, Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted}})
+	if err != nil {
+		return nil, err
+	}
+	var out []made
+	seen := map[string]bool{}
+	states := map[string]PictureState{}
+	for _, e := range acts {
+		sheet := events.SheetOf(e.Data)
+		pic, part, ok := events.SplitSheet(sheet)
+		if !ok || seen[sheet] {
+			continue
+		}
+		seen[sheet] = true
+		st, known := states[pic]
+		if !known {
+			if st, err = d.stateOf(pic); err != nil {
+				return nil, err
+			}
+			states[pic] = st
+		}
+		m := made{picture: pic, part: part, at: e.At}
+		for _, x := range st.Sheets {
+			if x.Part == part {
+				m.state = x
+			}
+		}
+		out = append(out, m)
+	}
+	return out, nil
+}
+
+// stateOf reads how a picture stands at the desk's moment; of a picture that is not there, nothing.
+func (d *Desk) stateOf(picture string) (PictureState, error) {
+	t, ok, err := d.R.Thing(picture)
+	if err != nil || !ok {
+		return PictureState{}, err
+	}
+	v, ok, err := d.R.View(t)
+	if err != nil || !ok {
+		return PictureState{}, err
+	}
+	st, _, err := d.pictureState(v)
+	return st, err
+}
