@@ -20,11 +20,11 @@ func temperatures() []cli.Flag {
 	)
 }
 
-// bath is a bath's nominal time and what it is now.
-type bath struct{ nominalS, nominalC, tempC, q10, used float64 }
+// figureBath is a bath's nominal time and what it is now.
+type figureBath struct{ nominalS, nominalC, tempC, q10, used float64 }
 
-func (o *options) bath(nominalS float64) bath {
-	b := bath{nominalS: nominalS, nominalC: o.or("nominal-temp", quantity.Celsius, calc.BathTempC)}
+func (o *options) bath(nominalS float64) figureBath {
+	b := figureBath{nominalS: nominalS, nominalC: o.or("nominal-temp", quantity.Celsius, calc.BathTempC)}
 	b.tempC = o.or("temp", quantity.Celsius, b.nominalC)
 	b.q10 = o.or("q10", quantity.Plain, calc.DefaultQ10)
 	b.used = o.or("used", quantity.Share, 0)
@@ -98,10 +98,10 @@ func factorial(env *Env, c *cli.Context, o *options) error {
 	if err != nil {
 		return err
 	}
-	return printDevelop(env, c, bath{}, developJSON{TimeS: &timeS, Factor: &factor, Warnings: []string{}})
+	return printDevelop(env, c, figureBath{}, developJSON{TimeS: &timeS, Factor: &factor, Warnings: []string{}})
 }
 
-func printDevelop(env *Env, c *cli.Context, b bath, out developJSON) error {
+func printDevelop(env *Env, c *cli.Context, b figureBath, out developJSON) error {
 	if c.Bool("json") {
 		return writeJSON(env.Out, out)
 	}
@@ -117,20 +117,20 @@ func printDevelop(env *Env, c *cli.Context, b bath, out developJSON) error {
 			" an eye sees no difference; from " + byTheClock(*out.TimeS*calc.DevelopFogAbove) + " on it stains"})...)
 	}
 	if out.Factor != nil {
-		s.Pairs(screen.Pair{Label: "factor", Value: short(*out.Factor, 1) + " times the first image"})
+		s.Pairs(screen.Pair{Label: "factor", Value: decimals(*out.Factor, 1) + " times the first image"})
 	}
 	printWarnings(s, out.Warnings)
 	return s.Err()
 }
 
 // bathPairs are the steps from the time on the label to the one that is called for.
-func bathPairs(b bath, growth float64) []screen.Pair {
-	pairs := []screen.Pair{{Label: "nominal", Value: seconds(b.nominalS) + " at " + quantity.Format(quantity.Celsius, b.nominalC)}}
+func bathPairs(b figureBath, growth float64) []screen.Pair {
+	pairs := []screen.Pair{{Label: "nominal", Value: inTime(b.nominalS) + " at " + quantity.Format(quantity.Celsius, b.nominalC)}}
 	if factor, err := calc.TemperatureFactor(b.nominalC, b.tempC, b.q10); err == nil && b.tempC != b.nominalC {
-		pairs = append(pairs, screen.Pair{Label: "at " + quantity.Format(quantity.Celsius, b.tempC), Value: "× " + short(factor, 2)})
+		pairs = append(pairs, screen.Pair{Label: "at " + quantity.Format(quantity.Celsius, b.tempC), Value: "× " + decimals(factor, 2)})
 	}
 	if b.used > 0 {
-		pairs = append(pairs, screen.Pair{Label: "used " + quantity.Format(quantity.Share, b.used), Value: "× " + short(growth, 2)})
+		pairs = append(pairs, screen.Pair{Label: "used " + quantity.Format(quantity.Share, b.used), Value: "× " + decimals(growth, 2)})
 	}
 	return pairs
 }
@@ -146,7 +146,7 @@ func figureFix(env *Env) *cli.Command {
 		), under("and", number("nominal-temp", "`20C` temperature it holds for (20 °C)")), temperatures()),
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
-			var b bath
+			var b figureBath
 			switch o.oneOf(true, "nominal", "clearing") {
 			case "nominal":
 				b = o.bath(o.need("nominal", quantity.Seconds))
@@ -190,5 +190,5 @@ func byTheClock(t float64) string {
 	if set, err := calc.SetTime(t); err == nil {
 		t = set
 	}
-	return seconds(t)
+	return inTime(t)
 }

@@ -143,7 +143,7 @@ func printDilution(s *screen.Screen, out diluteJSON, total float64) error {
 	}
 	s.Headline("for " + quantity.Format(quantity.Millilitres, total))
 	if out.Grams != nil {
-		s.Pairs(screen.Pair{Label: "weigh", Value: short(*out.Grams, 1) + " g"}, screen.Pair{Label: "water", Value: "up to " + quantity.Format(quantity.Millilitres, total)})
+		s.Pairs(screen.Pair{Label: "weigh", Value: decimals(*out.Grams, 1) + " g"}, screen.Pair{Label: "water", Value: "up to " + quantity.Format(quantity.Millilitres, total)})
 		return s.Err()
 	}
 	if len(out.PartsML) > 2 {

@@ -153,9 +153,9 @@ func (o *options) extensionFactor() (float64, error) {
 }
 
 func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error {
-	s.Headline(seconds(called.TimeS) + " at " + quantity.Format(quantity.FNumber, e.SetF))
-	set := seconds(called.SetTimeS)
-	if off := stops(called.ErrorStops); off != "0 stops" {
+	s.Headline(inTime(called.TimeS) + " at " + quantity.Format(quantity.FNumber, e.SetF))
+	set := inTime(called.SetTimeS)
+	if off := inStops(called.ErrorStops); off != "0 stops" {
 		set += " (" + off + ")"
 	}
 	if called.TooBrightForCap {
@@ -163,8 +163,8 @@ func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error 
 	}
 	s.Pairs(
 		screen.Pair{Label: "aim at", Value: set},
-		screen.Pair{Label: "the cap", Value: "scatters by " + short(called.CapSDStops, 2) + " stop; 95 of 100 exposures within twice that"},
-		screen.Pair{Label: "light", Value: "EV " + short(called.EV100, 2) + " at ISO 100"},
+		screen.Pair{Label: "the cap", Value: "scatters by " + decimals(called.CapSDStops, 2) + " stop; 95 of 100 exposures within twice that"},
+		screen.Pair{Label: "light", Value: "EV " + decimals(called.EV100, 2) + " at ISO 100"},
 	)
 	s.Blank()
 	start := "light at f/1"
@@ -176,7 +176,7 @@ func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error 
 		if e.Reading.F == 0 {
 			return "" // at f/1 and index 100 the times mean nothing to a hand
 		}
-		return seconds(t)
+		return inTime(t)
 	}
 	t.Add(start, "", sofar(so))
 	for _, f := range called.Stops {
@@ -193,16 +193,16 @@ func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error 
 	return s.Err()
 }
 
-func seconds(v float64) string { return quantity.Format(quantity.Seconds, v) }
-func stops(v float64) string   { return quantity.Format(quantity.Stops, v) }
-func length(v float64) string  { return quantity.Format(quantity.Millimetres, v) }
+func inTime(v float64) string   { return quantity.Format(quantity.Seconds, v) }
+func inStops(v float64) string  { return quantity.Format(quantity.Stops, v) }
+func inLength(v float64) string { return quantity.Format(quantity.Millimetres, v) }
 
-// short writes a number with so many decimals.
-func short(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) }
+// decimals writes a number with so many decimals.
+func decimals(v float64, places int) string { return strconv.FormatFloat(v, 'f', places, 64) }
 
 // signed writes stops without their unit, for a column of them.
 func signed(v float64) string {
-	t := short(v, 2)
+	t := decimals(v, 2)
 	switch {
 	case t == "0.00" || t == "-0.00":
 		return "0"

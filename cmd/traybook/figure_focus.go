@@ -119,7 +119,7 @@ func (o *options) focusOn(fo *calc.Focus) {
 		switch {
 		case o.err != nil:
 		case far < near:
-			o.fail(wrongLinef("write the nearer one as --near", "--far %s is nearer than --near %s", length(far), length(near)))
+			o.fail(wrongLinef("write the nearer one as --near", "--far %s is nearer than --near %s", inLength(far), inLength(near)))
 		default:
 			fo.SubjectMM, err = calc.FocusBetween(near, far)
 		}
@@ -177,9 +177,9 @@ func focusFigure(o *options, fo calc.Focus) (focusJSON, error) {
 func printFocus(s *screen.Screen, fo calc.Focus, fig focusJSON) error {
 	at := "infinity"
 	if fig.SubjectMM != nil {
-		at = length(*fig.SubjectMM)
+		at = inLength(*fig.SubjectMM)
 	}
-	s.Headline(length(fo.FocalMM) + " lens on " + at + ": " + short(*fig.ExtensionMM, 1) + " mm from the infinity mark")
+	s.Headline(inLength(fo.FocalMM) + " lens on " + at + ": " + decimals(*fig.ExtensionMM, 1) + " mm from the infinity mark")
 	show := func(v *float64, f func(float64) string) string {
 		if v == nil {
 			return ""
@@ -189,31 +189,31 @@ func printFocus(s *screen.Screen, fo calc.Focus, fig focusJSON) error {
 	pair := func(label, value string) screen.Pair { return screen.Pair{Label: label, Value: value} }
 	depth := ""
 	if fig.NearMM != nil {
-		depth = length(*fig.NearMM) + " to infinity"
+		depth = inLength(*fig.NearMM) + " to infinity"
 		if fig.FarMM != nil {
-			depth = length(*fig.NearMM) + " to " + length(*fig.FarMM)
+			depth = inLength(*fig.NearMM) + " to " + inLength(*fig.FarMM)
 		}
-		depth += ", within a circle of " + length(fo.COCMM)
+		depth += ", within a circle of " + inLength(fo.COCMM)
 	}
 	field, angle := "", ""
 	if fig.FieldWidthMM != nil {
-		field = length(*fig.FieldWidthMM) + " wide, " + length(*fig.FieldHeightMM) + " high"
+		field = inLength(*fig.FieldWidthMM) + " wide, " + inLength(*fig.FieldHeightMM) + " high"
 	}
 	if fig.Angle.Width != nil {
-		angle = short(*fig.Angle.Width, 1) + "° wide, " + short(*fig.Angle.Height, 1) + "° high, " + short(*fig.Angle.Diagonal, 1) + "° across"
+		angle = decimals(*fig.Angle.Width, 1) + "° wide, " + decimals(*fig.Angle.Height, 1) + "° high, " + decimals(*fig.Angle.Diagonal, 1) + "° across"
 	}
 	pairs := []screen.Pair{
-		pair("lens to paper", show(fig.ImageDistanceMM, length)),
-		pair("magnification", show(fig.Magnification, func(v float64) string { return short(v, 4) })),
-		pair("exposure", show(fig.Stops, func(v float64) string { return "× " + short(*fig.ExposureFactor, 2) + " (" + stops(v) + ")" })),
-		pair("rail", show(fig.RailToleranceMM, func(v float64) string { return "may be off by " + short(v, 1) + " mm to either side" })),
+		pair("lens to paper", show(fig.ImageDistanceMM, inLength)),
+		pair("magnification", show(fig.Magnification, func(v float64) string { return decimals(v, 4) })),
+		pair("exposure", show(fig.Stops, func(v float64) string { return "× " + decimals(*fig.ExposureFactor, 2) + " (" + inStops(v) + ")" })),
+		pair("rail", show(fig.RailToleranceMM, func(v float64) string { return "may be off by " + decimals(v, 1) + " mm to either side" })),
 		pair("sharp from", depth),
-		pair("hyperfocal", show(fig.HyperfocalMM, length)),
-		pair("diffraction", show(fig.AiryUM, func(v float64) string { return "a disc of " + short(v, 0) + " µm" })),
+		pair("hyperfocal", show(fig.HyperfocalMM, inLength)),
+		pair("diffraction", show(fig.AiryUM, func(v float64) string { return "a disc of " + decimals(v, 0) + " µm" })),
 		pair("field", field),
 		pair("angle", angle),
 		pair("least blur at", show(fig.LeastBlurF, func(v float64) string {
-			return "f/" + short(v, 1) + ", where depth and diffraction blur alike"
+			return "f/" + decimals(v, 1) + ", where depth and diffraction blur alike"
 		})),
 	}
 	if cp := fig.Copy; cp != nil {
@@ -221,11 +221,11 @@ func printFocus(s *screen.Screen, fo calc.Focus, fig focusJSON) error {
 		if cp.PrintWidthMM != nil {
 			print = quantity.FormatSize(*cp.PrintWidthMM, *cp.PrintHeightMM) + " from this negative"
 		}
-		reach := "reaches; it goes to " + short(cp.LargestM, 2) + ":1"
+		reach := "reaches; it goes to " + decimals(cp.LargestM, 2) + ":1"
 		if !cp.Fits {
-			reach = "does not reach; the most is " + short(cp.LargestM, 2) + ":1"
+			reach = "does not reach; the most is " + decimals(cp.LargestM, 2) + ":1"
 		}
-		pairs = append(pairs, pair("copy", length(cp.NegativeToPaperMM)+" from negative to paper"), pair("print", print), pair("the draw", reach))
+		pairs = append(pairs, pair("copy", inLength(cp.NegativeToPaperMM)+" from negative to paper"), pair("print", print), pair("the draw", reach))
 	}
 	s.Pairs(pairs...)
 	return s.Err()
@@ -263,7 +263,7 @@ func railTable(env *Env, c *cli.Context, o *options, fo calc.Focus) error {
 		}{out})
 	}
 	s := screenOf(env, c)
-	s.Headline("rail of a " + length(fo.FocalMM) + " lens at " + quantity.Format(quantity.FNumber, fo.F))
+	s.Headline("rail of a " + inLength(fo.FocalMM) + " lens at " + quantity.Format(quantity.FNumber, fo.F))
 	t := screen.Table{Columns: []screen.Column{
 		{Title: "lens to subject", Right: true}, {Title: "extension", Right: true}, {Title: "off by at most", Right: true},
 		{Title: "time ×", Right: true}, {Title: "stops", Right: true},
@@ -271,11 +271,11 @@ func railTable(env *Env, c *cli.Context, o *options, fo calc.Focus) error {
 	for _, r := range rows {
 		at := "infinity"
 		if !math.IsInf(r.SubjectMM, 0) {
-			at = length(r.SubjectMM)
+			at = inLength(r.SubjectMM)
 		}
-		t.Add(at, short(r.ExtensionMM, 1)+" mm", short(r.ToleranceMM, 1)+" mm", short(r.Factor, 2), signed(r.Stops))
+		t.Add(at, decimals(r.ExtensionMM, 1)+" mm", decimals(r.ToleranceMM, 1)+" mm", decimals(r.Factor, 2), signed(r.Stops))
 	}
 	s.Table(t)
-	s.Say(screen.Faint, "The extension is from the infinity mark; focus is kept while the lens is no further off, within a circle of "+length(fo.COCMM)+".")
+	s.Say(screen.Faint, "The extension is from the infinity mark; focus is kept while the lens is no further off, within a circle of "+inLength(fo.COCMM)+".")
 	return s.Err()
 }

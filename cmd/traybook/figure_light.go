@@ -119,11 +119,11 @@ func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky
 	s.Headline("daylight on " + at.Format("2006-01-02 15:04 -07:00") + ", sky " + sky)
 	light, drift, expose := "night", "", ""
 	if !l.Night {
-		light = quantity.Format(quantity.Lux, l.Lux) + " on level ground, EV " + short(l.EV100, 1) + " at ISO 100"
+		light = quantity.Format(quantity.Lux, l.Lux) + " on level ground, EV " + decimals(l.EV100, 1) + " at ISO 100"
 		drift = signed(l.DriftStopsPer10Min) + " stop in 10 minutes"
 	}
 	if out.TimeS != nil {
-		expose = seconds(*out.TimeS)
+		expose = inTime(*out.TimeS)
 	}
 	hour := func(t time.Time, none string) string {
 		if t.IsZero() {
@@ -139,7 +139,7 @@ func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky
 		none = "the sun stays down"
 	}
 	s.Pairs(
-		screen.Pair{Label: "sun", Value: short(l.AltitudeDeg, 1) + "° high, " + short(l.AzimuthDeg, 0) + "° from north"},
+		screen.Pair{Label: "sun", Value: decimals(l.AltitudeDeg, 1) + "° high, " + decimals(l.AzimuthDeg, 0) + "° from north"},
 		screen.Pair{Label: "light", Value: light}, screen.Pair{Label: "change", Value: drift}, screen.Pair{Label: "expose", Value: expose},
 		screen.Pair{Label: "sunrise", Value: hour(l.Sunrise, none)}, screen.Pair{Label: "sunset", Value: hour(l.Sunset, none)},
 	)

@@ -62,11 +62,11 @@ func figurePaper(env *Env) *cli.Command {
 	}
 }
 
-// paper is a paper as its options describe it.
-type paper struct{ index, isoP, r, dmin, dmax float64 }
+// figureSpeed is a paper as its options describe it.
+type figureSpeed struct{ index, isoP, r, dmin, dmax float64 }
 
-func paperOf(o *options, prefix, way string) paper {
-	p := paper{r: o.or(prefix+"iso-r", quantity.Plain, calc.DefaultISORange), dmin: o.or("dmin", quantity.Plain, calc.DefaultDmin),
+func paperOf(o *options, prefix, way string) figureSpeed {
+	p := figureSpeed{r: o.or(prefix+"iso-r", quantity.Plain, calc.DefaultISORange), dmin: o.or("dmin", quantity.Plain, calc.DefaultDmin),
 		dmax: o.or("dmax", quantity.Plain, calc.DefaultDmaxGlossy)}
 	if way == "index" {
 		p.index = o.need("index", quantity.Plain)
@@ -78,7 +78,7 @@ func paperOf(o *options, prefix, way string) paper {
 }
 
 // hm is the exposure that gives the mid-tone, and the index that goes with it.
-func (p paper) hm(way string) (hm, index float64, err error) {
+func (p figureSpeed) hm(way string) (hm, index float64, err error) {
 	if way == "index" {
 		hm, err = calc.HmFromIndex(p.index)
 		return hm, p.index, err
@@ -90,7 +90,7 @@ func (p paper) hm(way string) (hm, index float64, err error) {
 	return hm, index, err
 }
 
-func paperFigure(p paper, way string, flash *float64, direct bool) (out paperJSON, curve calc.Curve, err error) {
+func paperFigure(p figureSpeed, way string, flash *float64, direct bool) (out paperJSON, curve calc.Curve, err error) {
 	grade, err := calc.GradeOfRange(p.r)
 	if err != nil {
 		return out, curve, err
@@ -135,8 +135,8 @@ func paperFigure(p paper, way string, flash *float64, direct bool) (out paperJSO
 	return out, curve, nil
 }
 
-func printPaper(s *screen.Screen, p paper, out paperJSON, curve calc.Curve) error {
-	s.Headline("paper of R " + short(p.r, 0) + ": " + out.GradeWords)
+func printPaper(s *screen.Screen, p figureSpeed, out paperJSON, curve calc.Curve) error {
+	s.Headline("paper of R " + decimals(p.r, 0) + ": " + out.GradeWords)
 	index, black, flashed := "", "", ""
 	if out.Index != nil {
 		index = quantity.Format(quantity.Plain, *out.Index) + "; the mid-tone needs " + quantity.Format(quantity.Plain, *out.HmLuxS) + " lux seconds"
@@ -145,14 +145,14 @@ func printPaper(s *screen.Screen, p paper, out paperJSON, curve calc.Curve) erro
 		}
 	}
 	if out.FullBlackPlace != nil {
-		black = short(*out.FullBlackPlace, 1) + " stops over the mid-tone: where the lightest patch of a negative is placed"
+		black = decimals(*out.FullBlackPlace, 1) + " stops over the mid-tone: where the lightest patch of a negative is placed"
 	}
 	if out.FlashedISORange != nil {
-		flashed = "R " + short(*out.FlashedISORange, 0)
+		flashed = "R " + decimals(*out.FlashedISORange, 0)
 	}
 	s.Pairs(
 		screen.Pair{Label: "index", Value: index},
-		screen.Pair{Label: "range", Value: short(out.RangeStops, 1) + " stops from the first tone to full black"},
+		screen.Pair{Label: "range", Value: decimals(out.RangeStops, 1) + " stops from the first tone to full black"},
 		screen.Pair{Label: "full black", Value: black},
 		screen.Pair{Label: "with the flash", Value: flashed},
 	)

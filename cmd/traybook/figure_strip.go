@@ -52,7 +52,7 @@ func figureStrip(env *Env) *cli.Command {
 			s := screenOf(env, c)
 			t := screen.Table{Columns: []screen.Column{{Title: "step", Right: true}, {Title: "add", Right: true}, {Title: "in all", Right: true}}}
 			for i := range times {
-				t.Add(fmt.Sprint(i+1), seconds(added[i]), seconds(times[i]))
+				t.Add(fmt.Sprint(i+1), inTime(added[i]), inTime(times[i]))
 			}
 			s.Table(t)
 			s.Say(screen.Faint, "Give the first time to the whole strip, then cover one step more before each time that is added.")

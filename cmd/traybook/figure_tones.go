@@ -115,7 +115,7 @@ func printTones(s *screen.Screen, g calc.TwoGenerations, t calc.Tones) error {
 		name := zoneName(int(math.Round(z.Zone)))
 		negative = append(negative, screen.Tile{Label: name, Density: z.Negative})
 		print = append(print, screen.Tile{Label: name, Density: z.Print})
-		table.Add(name, short(z.Negative, 2), short(z.Print, 2))
+		table.Add(name, decimals(z.Negative, 2), decimals(z.Print, 2))
 	}
 	s.Headline("negative")
 	s.Ramp(negative, g.Neg.Curve.Dmin)
