@@ -1,0 +1,259 @@
+package export
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"traybook/events"
+	"traybook/export/page"
+	"traybook/projections"
+)
+
+// LogOptions say how the log is printed.
+type LogOptions struct {
+	Size    string    // A4 or Letter; "" is A4
+	Created time.Time // the moment the pages stand for; required, for no clock is asked
+	Head    string    // hash of the newest entry, for the foot of each page
+	// Thumb gives the small picture of a scan by its digest; nil where there are none.
+	Thumb func(sha256 string) (jpeg []byte, ok bool)
+	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
+	Sitter func(ref string) string
+	// Causes are the year's failures by cause, the most frequent first; nil leaves them out.
+	Causes       []Tally
+	Uncompressed bool // page contents as plain text, for comparison
+}
+
+// Tally is a word with how often it came.
+type Tally struct {
+	Label string
+	Count int
+}
+
+// logBook is the log while it is drawn.
+type logBook struct {
+	src    Source
+	asOf   time.Time
+	o      LogOptions
+	chosen *selection
+	doc    *page.Doc
+	owner  string
+	groups []*logGroup
+	byName map[string]*pictureNote
+	all    []*pictureNote
+}
+
+// logGroup is one session with the pictures told under it.
+type logGroup struct {
+	session *projections.Session // nil for pictures of no session
+	notes   []*pictureNote
+}
+
+// pictureNote is what the summary and the indexes need of a picture, so that the picture itself need not be held.
+type pictureNote struct {
+	thing   events.Thing
+	at      time.Time
+	subject string
+	sitters []string
+	sheets  []sheetNote
+	page    int
+}
+
+type sheetNote struct {
+	part, verdict, state string
+	symptoms             []string
+}
+
+// Log draws the contact sheets of a book: a summary, each session with its light and its pictures, the paper, the
+// baths, and indexes. The same book and options give the same bytes.
+func Log(src Source, asOf time.Time, scope Scope, o LogOptions) ([]byte, error) {
+	b := &logBook{src: src, asOf: asOf, o: o, byName: map[string]*pictureNote{}}
+	var err error
+	if b.chosen, err = choose(src, asOf, scope); err != nil {
+		return nil, err
+	}
+	if err := b.survey(); err != nil {
+		return nil, err
+	}
+	title := "Log of " + scope.String()
+	b.doc = page.New(page.Options{
+		Size: o.Size, Margin: pageMargin, Title: title, Author: b.owner, Created: o.Created, Uncompressed: o.Uncompressed,
+		Subject: "negatives and prints with the numbers by which they were made",
+		Footer:  page.Numbered(footText(title, o.Head)),
+	})
+	b.titlePage(title)
+	for _, g := range b.groups {
+		if err := b.sessionPages(g); err != nil {
+			return nil, err
+		}
+		if err := b.doc.Err(); err != nil {
+			return nil, err
+		}
+	}
+	if err := b.stockPages(); err != nil {
+		return nil, err
+	}
+	if err := b.bathPages(); err != nil {
+		return nil, err
+	}
+	b.indexPages()
+	return b.doc.Bytes()
+}
+
+const pageMargin = 13 // mm
+
+func footText(title, head string) string {
+	if head == "" {
+		return title
+	}
+	return title + " · chain head " + head
+}
+
+// survey reads through the chosen pictures once and notes where each will be told.
+func (b *logBook) survey() error {
+	groups := map[string]*logGroup{}
+	err := b.chosen.eachSession(b.src, b.asOf, func(_ *projections.Desk, s *projections.Session) error {
+		g := &logGroup{session: s}
+		groups[s.Thing.Name] = g
+		b.groups = append(b.groups, g)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	loose := &logGroup{}
+	err = b.chosen.eachPicture(b.src, b.asOf, func(_ *projections.Desk, p *projections.Picture) error {
+		n := noteOf(p)
+		b.byName[p.Thing.Name] = n
+		b.all = append(b.all, n)
+		g := groups[p.Session]
+		for i := 0; g == nil && i < len(p.All); i++ {
+			if c := events.CarriedOf(p.All[i].Data); c != nil {
+				g = groups[c.Session]
+			}
+		}
+		if g == nil {
+			g = loose
+		}
+		g.notes = append(g.notes, n)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if len(loose.notes) > 0 {
+		b.groups = append(b.groups, loose)
+	}
+	b.owner, err = ownerOf(b.src)
+	return err
+}
+
+func noteOf(p *projections.Picture) *pictureNote {
+	n := &pictureNote{thing: p.Thing, at: p.First, subject: p.Subject}
+	if s := p.NegativeSheet(); s != nil && s.Exposure() != nil {
+		n.at = s.Exposure().At
+	}
+	add := func(ref string) {
+		if ref != "" && !slices.Contains(n.sitters, ref) {
+			n.sitters = append(n.sitters, ref)
+		}
+	}
+	add(p.Sitter)
+	for _, e := range p.All {
+		if x, ok := e.Data.(*events.SheetDeliveredData); ok {
+			add(x.To)
+		}
+	}
+	for _, s := range p.Sheets {
+		x := sheetNote{part: s.Part, state: s.State}
+		if j := s.Verdict(); j != nil {
+			x.verdict, x.symptoms = j.Verdict, j.Symptoms
+		}
+		n.sheets = append(n.sheets, x)
+	}
+	return n
+}
+
+// ownerOf is who opened the book, "" where nobody signed.
+func ownerOf(src Source) (string, error) {
+	t, ok, err := src.Thing(events.BookThing)
+	if err != nil || !ok {
+		return "", err
+	}
+	entries, err := src.Entries(events.Query{Home: t.ID, Kinds: []events.Kind{events.BookOpened}})
+	if err != nil {
+		return "", err
+	}
+	for _, e := range events.Fold(entries) {
+		if x, ok := e.Data.(*events.BookOpenedData); ok && x.Owner != "" {
+			return x.Owner, nil
+		}
+	}
+	return "", nil
+}
+
+// sitterName is a reference with the name behind it.
+func (o LogOptions) sitterName(ref string) string {
+	if ref == "" || o.Sitter == nil {
+		return ref
+	}
+	if name := o.Sitter(ref); name != "" {
+		return name + " (" + ref + ")"
+	}
+	return ref
+}
+
+// tally counts words and puts the most frequent first, equals by name.
+func tally(words []string) []Tally {
+	counts := map[string]int{}
+	for _, w := range words {
+		counts[w]++
+	}
+	out := make([]Tally, 0, len(counts))
+	for w, n := range counts {
+		out = append(out, Tally{w, n})
+	}
+	sort.Slice(out, func(i, j int) bool {
+		if out[i].Count != out[j].Count {
+			return out[i].Count > out[j].Count
+		}
+		return out[i].Label < out[j].Label
+	})
+	return out
+}
+
+func barsOf(ts []Tally) []page.Bar {
+	bars := make([]page.Bar, len(ts))
+	for i, t := range ts {
+		bars[i] = page.Bar{Label: t.Label, Value: float64(t.Count), Note: fmt.Sprint(t.Count)}
+	}
+	return bars
+}
+
+func dayOf(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("2 January 2006")
+}
+
+func dateOf(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("2006-01-02")
+}
+
+// plural writes a count with its word.
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func joined(sep string, parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), sep)
+}

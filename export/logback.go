@@ -1,0 +1,307 @@
+package export
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+
+	"traybook/events"
+	"traybook/export/page"
+	"traybook/projections"
+)
+
+// stockPages tell what paper there is and where it went.
+func (b *logBook) stockPages() error {
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
+		{Head: "box", Width: page.Natural, Face: page.Bold}, {Head: "paper", Wrap: true}, {Head: "size, mm", Width: page.Natural},
+		{Head: "came", Width: page.Natural}, {Head: "date", Width: page.Natural}, {Head: "index", Width: page.Natural, Align: page.Right},
+		{Head: "R", Width: page.Natural, Align: page.Right},
+		{Head: "received", Width: page.Natural, Align: page.Right}, {Head: "exposed", Width: page.Natural, Align: page.Right},
+		{Head: "spoiled, cut", Width: page.Natural, Align: page.Right}, {Head: "left", Width: page.Natural, Align: page.Right},
+	}}
+	var stacks []page.Stack
+	var ratings []page.Row
+	err := b.chosen.eachBox(b.src, b.asOf, func(d *projections.Desk, x *projections.Box) error {
+		s, err := d.StockOf(x)
+		if err != nil {
+			return err
+		}
+		now := b.asOf
+		if now.IsZero() {
+			now = farAhead
+		}
+		paper := x.PaperFor(now, projections.Negative, "", "")
+		index := ""
+		if paper.Index > 0 {
+			index = projections.Number(paper.Index)
+			if !paper.Measured {
+				index += " by P"
+			}
+		}
+		r := x.Received
+		name := joined(", ", r.Name, baseWords(r.Base), r.Surface)
+		if x.CutFrom != "" {
+			name += ", cut from " + x.CutFrom
+		}
+		t.Rows = append(t.Rows, page.Row{Cells: []string{
+			x.Thing.Name, name, projections.Number(r.WidthMM) + " × " + projections.Number(r.HeightMM), dateOf(x.At), r.Expires, index,
+			projections.Number(paper.ISOR), sheets(s.Received), sheets(s.Exposed), sheets(s.Spoiled), sheets(s.Left),
+		}})
+		stacks = append(stacks, page.Stack{Label: x.Thing.Name, Parts: []float64{s.Exposed, s.Spoiled, max(0, s.Left)}, Note: sheets(s.Left) + " left"})
+		for _, e := range x.Entries {
+			if e.Kind != events.PaperReceived {
+				ratings = append(ratings, page.Row{Cells: []string{x.Thing.Name, e.At.Format("2006-01-02 15:04"), d.Sentence(e)}})
+			}
+		}
+		return nil
+	})
+	if err != nil || len(t.Rows) == 0 {
+		return err
+	}
+	d, a := b.doc, b.backPage("Paper")
+	y := d.Table(a.X, a.Y+9, a.W, t) + 6
+	height := min(100, float64(len(stacks))*5+10)
+	y = d.Need(y, height+7)
+	d.Text(a.X, y, a.W, subheadType, "Where the sheets went")
+	y = d.StackedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, []string{"exposed", "spoiled or cut", "left"}, stacks) + 6
+	b.happened(y, "Ratings, counts, spoils and cuttings", ratings)
+	return nil
+}
+
+func baseWords(base string) string {
+	switch base {
+	case "rc":
+		return "resin-coated"
+	case "fb":
+		return "fibre"
+	}
+	return base
+}
+
+func sheets(v float64) string { return projections.Number(math.Round(v*100) / 100) }
+
+// backPage begins a page of the back matter.
+func (b *logBook) backPage(title string) page.Rect {
+	d := b.doc
+	d.SetHead(nil)
+	d.NewPage()
+	d.Bookmark(title, 0)
+	a := d.Area()
+	d.Text(a.X, a.Y, a.W, headType, title)
+	return a
+}
+
+// happened lists what befell boxes or baths.
+func (b *logBook) happened(y float64, title string, rows []page.Row) {
+	if len(rows) == 0 {
+		return
+	}
+	d := b.doc
+	y = d.Need(y, 16)
+	a := d.Area()
+	d.Text(a.X, y, a.W, subheadType, title)
+	d.Table(a.X, y+5, a.W, page.Table{Size: 7, Rows: rows, Columns: []page.Column{
+		{Width: page.Natural, Face: page.Bold}, {Width: page.Natural}, {Wrap: true}}})
+}
+
+// bathPages tell how far the baths have come.
+func (b *logBook) bathPages() error {
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
+		{Head: "bath", Width: page.Natural, Face: page.Bold}, {Head: "role", Width: page.Natural}, {Head: "mixed from", Wrap: true},
+		{Head: "mixed", Width: page.Natural}, {Head: "ml", Width: page.Natural, Align: page.Right},
+		{Head: "state", Width: page.Natural}, {Head: "sheets", Width: page.Natural, Align: page.Right},
+		{Head: "m²", Width: page.Natural, Align: page.Right}, {Head: "of m²", Width: page.Natural, Align: page.Right},
+		{Head: "tray h", Width: page.Natural, Align: page.Right}, {Head: "of h", Width: page.Natural, Align: page.Right},
+		{Head: "calls for", Width: page.Natural, Align: page.Right},
+	}}
+	var bars []page.Bar
+	var tests []page.Row
+	var courses []bathCourse
+	err := b.chosen.eachBath(b.src, b.asOf, func(d *projections.Desk, x *projections.Bath) error {
+		r, err := bathRowOf(b.src, d, x, b.asOf)
+		if err != nil {
+			return err
+		}
+		calls := ""
+		if r.timeS != nil {
+			calls = projections.Seconds(*r.timeS)
+		}
+		m := x.Mixed
+		t.Rows = append(t.Rows, page.Row{Cells: []string{
+			x.Thing.Name, m.Role, joined(" ", m.Name, m.Dilution), x.At.Format("2006-01-02 15:04"), projections.Number(m.VolumeML), r.age.State, fmt.Sprint(r.sheets),
+			fmt.Sprintf("%.3f", r.age.AreaM2), orDash(r.age.CapacityM2), fmt.Sprintf("%.1f", r.age.TrayH), orDash(r.age.LifeH), calls,
+		}})
+		if r.age.CapacityM2 > 0 {
+			bars = append(bars, page.Bar{Label: x.Thing.Name, Value: r.age.Used, Note: fmt.Sprintf("%.0f %%, %s", r.age.Used*100, r.age.State)})
+			course, err := b.courseOf(d, r)
+			if err != nil {
+				return err
+			}
+			courses = append(courses, course)
+		}
+		for _, e := range x.Entries {
+			if e.Kind != events.BathMixed {
+				tests = append(tests, page.Row{Cells: []string{x.Thing.Name, e.At.Format("2006-01-02 15:04"), d.Sentence(e)}})
+			}
+		}
+		return nil
+	})
+	if err != nil || len(t.Rows) == 0 {
+		return err
+	}
+	d, a := b.doc, b.backPage("Baths")
+	y := d.Table(a.X, a.Y+9, a.W, t) + 6
+	height := max(20, min(150, float64(len(bars))*3.6))
+	y = d.Need(y, height+7)
+	d.Text(a.X, y, a.W, subheadType, "Share of the capacity used")
+	y = d.RankedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, bars) + 6
+	y = b.bathCourses(y, courses)
+	b.happened(y, "Tests, moves, toppings and ends", tests)
+	return nil
+}
+
+func orDash(v float64) string {
+	if v == 0 {
+		return "–"
+	}
+	return projections.Number(v)
+}
+
+// bathCourse is how a developer or fixer used up, in shares of its capacity over days since it was mixed.
+type bathCourse struct {
+	name   string
+	points []page.Point
+}
+
+func (b *logBook) courseOf(d *projections.Desk, r bathRow) (bathCourse, error) {
+	c := bathCourse{name: r.b.Thing.Name}
+	uses, err := usesOfBath(b.src, b.asOf, r.b.Thing)
+	if err != nil {
+		return c, err
+	}
+	if r.b.Mixed.Role != "developer" && r.b.Mixed.Role != "fixer" || len(uses) < 3 {
+		return c, nil
+	}
+	const most = 24 // points are enough for a curve a hand wide
+	every := max(1, (len(uses)+most-1)/most)
+	c.points = append(c.points, page.Point{})
+	for i := range uses {
+		if i%every != 0 && i != len(uses)-1 {
+			continue
+		}
+		age, err := d.AgeOf(r.b, uses[i].last, false, "")
+		if err != nil {
+			return c, err
+		}
+		c.points = append(c.points, page.Point{X: uses[i].last.Sub(r.b.At).Hours() / 24, Y: age.Used})
+	}
+	return c, nil
+}
+
+// bathCourses draws how developers and fixers used up, each by itself so that none needs a colour.
+func (b *logBook) bathCourses(y float64, cs []bathCourse) float64 {
+	cs = slices.DeleteFunc(cs, func(c bathCourse) bool { return len(c.points) < 3 })
+	if len(cs) == 0 {
+		return y
+	}
+	d := b.doc
+	const cols, height, gap = 3, 36.0, 4.0
+	y = d.Need(y, height+7)
+	a := d.Area()
+	d.Text(a.X, y, a.W, subheadType, "How developers and fixers used up")
+	y += 6
+	width := (a.W - (cols-1)*gap) / cols
+	for i, c := range cs {
+		if i%cols == 0 {
+			if i > 0 {
+				y += height + gap
+			}
+			y = d.Need(y, height)
+		}
+		days, used := 0.1, 1.1
+		for _, p := range c.points {
+			days, used = max(days, p.X), max(used, p.Y*1.05)
+		}
+		plot := d.Chart(page.Rect{X: a.X + float64(i%cols)*(width+gap), Y: y, W: width, H: height},
+			page.Axis{Label: "days since mixed", Max: days * 1.05}, page.Axis{Label: c.name + ", share used", Max: used})
+		plot.Level(1, page.Pen{Width: 0.15, Grey: 0.4, Dash: []float64{1, 0.8}}, "spent")
+		plot.Line(c.points, page.Pen{Width: 0.3})
+		plot.Marks(c.points, page.Dot)
+	}
+	return y + height + 6
+}
+
+// indexPages list the pictures by number, by subject and by sitter, with the page where each is told.
+func (b *logBook) indexPages() {
+	if len(b.all) == 0 {
+		return
+	}
+	d, a := b.doc, b.backPage("Index by number")
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
+		{Head: "picture", Width: page.Natural, Face: page.Bold}, {Head: "exposed", Width: page.Natural}, {Head: "subject", Wrap: true},
+		{Head: "sitter", Wrap: true, Width: a.W * 0.24}, {Head: "sheets", Wrap: true, Width: a.W * 0.26}, {Head: "page", Width: page.Natural, Align: page.Right},
+	}}
+	for _, n := range b.all {
+		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + n.thing.Name, Cells: []string{
+			n.thing.Name, dateOf(n.at), n.subject, b.sittersOf(n), n.fates(), fmt.Sprint(n.page)}})
+	}
+	d.Table(a.X, a.Y+9, a.W, t)
+
+	bySubject := map[string][]*pictureNote{}
+	bySitter := map[string][]*pictureNote{}
+	for _, n := range b.all {
+		bySubject[n.subject] = append(bySubject[n.subject], n)
+		for _, s := range n.sitters {
+			bySitter[s] = append(bySitter[s], n)
+		}
+	}
+	b.wordIndex("Index by subject", bySubject, func(s string) string { return orElse(s, "(no subject)") })
+	b.wordIndex("Index by sitter", bySitter, b.o.sitterName)
+}
+
+func (b *logBook) sittersOf(n *pictureNote) string {
+	names := make([]string, len(n.sitters))
+	for i, s := range n.sitters {
+		names[i] = b.o.sitterName(s)
+	}
+	return strings.Join(names, ", ")
+}
+
+// fates tells the verdict on each sheet: n keep, p1 redo.
+func (n *pictureNote) fates() string {
+	parts := make([]string, len(n.sheets))
+	for i, s := range n.sheets {
+		parts[i] = s.part + " " + orElse(s.verdict, orElse(s.state, "–"))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (b *logBook) wordIndex(title string, words map[string][]*pictureNote, name func(string) string) {
+	if len(words) == 0 {
+		return
+	}
+	keys := make([]string, 0, len(words))
+	for w := range words {
+		keys = append(keys, w)
+	}
+	sort.Slice(keys, func(i, j int) bool {
+		x, y := strings.ToLower(name(keys[i])), strings.ToLower(name(keys[j]))
+		if x != y {
+			return x < y
+		}
+		return keys[i] < keys[j]
+	})
+	d := b.doc
+	a := b.backPage(title)
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: "picture, page", Wrap: true, Width: a.W * 0.5}}}
+	for _, k := range keys {
+		var places []string
+		for _, n := range words[k] {
+			places = append(places, fmt.Sprintf("%s, p. %d", n.thing.Name, n.page))
+		}
+		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + words[k][0].thing.Name, Cells: []string{name(k), strings.Join(places, "; ")}})
+	}
+	d.Table(a.X, a.Y+9, a.W, t)
+}

@@ -1,0 +1,342 @@
+package export
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"traybook/events"
+	"traybook/export/page"
+	"traybook/projections"
+)
+
+// The grid of the contact sheet: sheets stand four in a row, the sheets of one picture side by side under its line.
+const (
+	cardCols      = 4
+	cardGap       = 3.0
+	headHeight    = 9.5 // two lines over the sheets of a picture
+	imageHeight   = 31.0
+	cardLines     = 8 // of type under the image
+	rowGap        = 4.5
+	deviationSpan = 3.0 // stops to each side
+)
+
+// card is one sheet as it is drawn.
+type card struct {
+	s        *projections.Sheet
+	scan     *events.SheetAttachedData
+	tones    *sheetTones
+	verdict  string
+	exposure projections.Step
+	develop  projections.Step
+	fix      projections.Step
+	paper    string
+	washed   string
+	symptoms []string
+}
+
+// cards draws the pictures of a session and returns the y under them with what was said in words.
+func (b *logBook) cards(g *logGroup, y float64) (float64, []remark, error) {
+	d := b.doc
+	var said []remark
+	desk := projections.NewDesk(b.src, b.asOf)
+	f := &flow{d: d, y: y, width: (d.Area().W - (cardCols-1)*cardGap) / cardCols}
+	for i, n := range g.notes {
+		if i > 0 && i%freshDesk == 0 {
+			desk = projections.NewDesk(b.src, b.asOf)
+		}
+		p, err := desk.Picture(n.thing.Name)
+		if err != nil {
+			return 0, nil, err
+		}
+		cs, err := b.cardsOf(desk, p)
+		if err != nil {
+			return 0, nil, err
+		}
+		if err := b.picture(f, n, p, cs); err != nil {
+			return 0, nil, err
+		}
+		said = append(said, remarksOf(p)...)
+	}
+	return f.finish(), said, d.Err()
+}
+
+// flow lays blocks of one to four cards into rows.
+type flow struct {
+	d     *page.Doc
+	y     float64 // top of the open row
+	used  int     // columns taken in it
+	open  bool
+	width float64
+}
+
+const rowHeight = headHeight + imageHeight
+
+func cardHeight() float64 {
+	return rowHeight + cardLines*page.LineHeight(smallType.Size) + 1
+}
+
+// place gives the corner of the next block of n cards.
+func (f *flow) place(n int) (x, y float64) {
+	if f.open && f.used+n > cardCols {
+		f.y += cardHeight() + rowGap
+		f.open = false
+	}
+	if !f.open {
+		f.y = f.d.Need(f.y, cardHeight())
+		f.open, f.used = true, 0
+	}
+	x = f.d.Area().X + float64(f.used)*(f.width+cardGap)
+	f.used += n
+	return x, f.y
+}
+
+func (f *flow) finish() float64 {
+	if f.open {
+		f.open = false
+		f.y += cardHeight()
+	}
+	return f.y
+}
+
+func (b *logBook) cardsOf(desk *projections.Desk, p *projections.Picture) ([]card, error) {
+	tones, err := predict(desk, p)
+	if err != nil {
+		return nil, err
+	}
+	var out []card
+	for _, s := range p.Sheets {
+		c := card{s: s, scan: attachedTo(s), tones: tones[s.Name]}
+		if j := s.Verdict(); j != nil {
+			c.verdict, c.symptoms = j.Verdict, j.Symptoms
+		}
+		if e := s.Exposure(); e != nil {
+			if c.exposure, err = desk.Step(p, *e); err != nil {
+				return nil, err
+			}
+		}
+		if c.develop, _, _, err = lastStay(desk, p, s.Developed); err != nil {
+			return nil, err
+		}
+		if c.fix, _, _, err = lastStay(desk, p, s.Fixed); err != nil {
+			return nil, err
+		}
+		_, box, err := desk.PaperAt(s)
+		if err != nil {
+			return nil, err
+		}
+		c.paper = s.Box
+		if box != nil && box.Received != nil {
+			c.paper += " " + box.Received.Name
+		}
+		c.washed = washText(s)
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+func washText(s *projections.Sheet) string {
+	if len(s.Washed) == 0 {
+		return "not washed"
+	}
+	x := s.Washed[len(s.Washed)-1].Data.(*events.SheetWashedData)
+	text := "washed"
+	if x.Changes != nil {
+		text += fmt.Sprintf(" %d×", *x.Changes)
+		if x.VolumeML != nil {
+			text += " " + projections.Number(*x.VolumeML) + " ml"
+		}
+	}
+	if x.RunningS != nil {
+		text += " running " + projections.Seconds(*x.RunningS)
+	}
+	if x.Aid != "" {
+		text += ", aid " + x.Aid
+	}
+	return text
+}
+
+// picture draws the line of a picture and its sheets, the first four beside each other, more in rows below.
+func (b *logBook) picture(f *flow, n *pictureNote, p *projections.Picture, cs []card) error {
+	d := b.doc
+	for from := 0; from == 0 || from < len(cs); from += cardCols {
+		part := cs[from:min(len(cs), from+cardCols)]
+		cells := max(1, len(part))
+		x, y := f.place(cells)
+		width := float64(cells)*f.width + float64(cells-1)*cardGap
+		if from == 0 {
+			n.page = d.Page()
+			d.Anchor("picture:"+p.Thing.Name, y)
+			d.BookmarkAt(joined(" ", p.Thing.Name, p.Subject), 1, y)
+		}
+		b.pictureLine(page.Rect{X: x, Y: y, W: width, H: headHeight}, n, p, from > 0)
+		for i, c := range part {
+			b.card(page.Rect{X: x + float64(i)*(f.width+cardGap), Y: y + headHeight, W: f.width, H: cardHeight() - headHeight}, p, c)
+		}
+		if len(part) == 0 {
+			d.Para(x, y+headHeight, width, smallType.In(0.3), "no sheet counts any more", 2)
+		}
+	}
+	return d.Err()
+}
+
+func (b *logBook) pictureLine(r page.Rect, n *pictureNote, p *projections.Picture, more bool) {
+	d := b.doc
+	d.Rule(r.X, r.Y, r.W, page.Pen{Width: 0.35})
+	bold := page.Set(8, page.Bold)
+	name := p.Thing.Name
+	if more {
+		name += ", continued"
+	}
+	w := page.Width(bold, name)
+	d.Text(r.X, r.Y+0.8, w+1, bold, name)
+	d.Text(r.X+w+2, r.Y+1.2, r.W-w-2, smallType.In(0.3), n.at.Format("2006-01-02 15:04"))
+	line := p.Subject
+	if p.Sitter != "" {
+		line = joined(" · ", line, b.o.sitterName(p.Sitter))
+	}
+	d.Text(r.X, r.Y+4.6, r.W, page.Set(7, page.Regular), line)
+}
+
+// card draws one sheet: its picture or the tones its log predicts, then its numbers.
+func (b *logBook) card(r page.Rect, p *projections.Picture, c card) {
+	d := b.doc
+	frame := page.Rect{X: r.X, Y: r.Y, W: r.W, H: imageHeight}
+	shown := b.sheetImage(frame, c)
+	if failed(c.verdict) {
+		d.Strike(shown)
+	}
+	line := page.LineHeight(smallType.Size)
+	y := r.Y + imageHeight + 0.6
+	mark := c.verdict
+	if mark == "" {
+		mark = orElse(c.s.State, "no act")
+	}
+	bold := page.Set(smallType.Size, page.Bold)
+	d.Text(r.X, y, r.W*0.5, bold, c.s.Part)
+	d.Text(r.X+r.W*0.3, y, r.W*0.7, bold.Right(), strings.ToUpper(mark[:1])+mark[1:])
+	y += line
+	row := func(text string, step *projections.Step) {
+		w := r.W
+		if step != nil {
+			w = r.W*0.62 - 1
+			stops := math.NaN()
+			if step.DeviationStops != nil {
+				stops = *step.DeviationStops
+			}
+			d.Deviation(page.Rect{X: r.X + r.W*0.62, Y: y + 0.35, W: r.W * 0.38, H: line - 0.7}, stops, deviationSpan)
+		}
+		d.Text(r.X, y, w, smallType, text)
+		y += line
+	}
+	row(exposureText(c), &c.exposure)
+	row(calledText(c.exposure), nil)
+	row(bathText("developed", c.develop), stepIf(c.develop))
+	row(bathText("fixed", c.fix), stepIf(c.fix))
+	row(joined(" · ", c.washed, c.paper), nil)
+	if len(c.symptoms) > 0 {
+		d.Para(r.X, y, r.W, smallType, strings.Join(c.symptoms, ", "), 2)
+	}
+}
+
+func stepIf(s projections.Step) *projections.Step {
+	if s.DoneS == nil {
+		return nil
+	}
+	return &s
+}
+
+func exposureText(c card) string {
+	s := c.exposure
+	if s.DoneS == nil {
+		return "not exposed"
+	}
+	text := projections.Seconds(*s.DoneS)
+	if s.SetF > 0 {
+		text = "f/" + projections.Number(s.SetF) + " " + text
+	}
+	if n := len(c.s.Exposures); n > 1 {
+		text += fmt.Sprintf(", one of %d", n)
+	}
+	switch x := s.Entry.Data.(type) {
+	case *events.SheetExposedData:
+		if x.Filter != "" {
+			text += ", " + x.Filter
+		}
+	case *events.SheetReprintedData:
+		if x.Way != "" && x.Way != "camera" {
+			text += ", " + x.Way
+		}
+		if x.Filter != "" {
+			text += ", " + x.Filter
+		}
+	}
+	return text
+}
+
+func calledText(s projections.Step) string {
+	if s.CalledForS == nil {
+		return "nothing calls for a time"
+	}
+	text := "called for " + projections.Seconds(*s.CalledForS)
+	if s.DeviationStops != nil && math.Abs(*s.DeviationStops) >= 0.05 {
+		text += ", done " + projections.StopsText(math.Round(*s.DeviationStops*10)/10)
+	}
+	return text
+}
+
+func bathText(what string, s projections.Step) string {
+	if s.DoneS == nil {
+		return "not " + what
+	}
+	text := orElse(events.PlacesOf(s.Entry.Data).Bath, what) + " " + projections.Seconds(*s.DoneS)
+	if s.TempC != 0 {
+		text += " " + projections.Number(s.TempC) + " °C"
+	}
+	return text
+}
+
+// sheetImage draws the scan, or in its place the tones that the log predicts, and returns the box it stands in.
+func (b *logBook) sheetImage(frame page.Rect, c card) page.Rect {
+	return drawSheet(b.doc, b.o.Thumb, frame, c)
+}
+
+func drawSheet(d *page.Doc, thumb func(string) ([]byte, bool), frame page.Rect, c card) page.Rect {
+	why := "no scan"
+	if c.scan != nil {
+		why = "the scan has no small picture"
+		if thumb != nil {
+			if data, ok := thumb(c.scan.SHA256); ok {
+				at, err := d.Image(c.s.Name, data, frame)
+				if err == nil {
+					d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
+					if c.scan.Of == "inverted" && c.s.Generation == projections.Negative {
+						label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: page.Width(smallType, "inverted") + 2, H: 3}
+						d.Fill(label, 1)
+						d.Text(label.X+1, label.Y, label.W, smallType, "inverted")
+					}
+					return at
+				}
+				why = "the scan cannot be drawn"
+			}
+		}
+	}
+	d.Box(frame, page.Pen{Width: 0.15, Grey: 0.6})
+	inner := frame.Inset(1.5)
+	line := page.LineHeight(smallType.Size)
+	if c.tones == nil {
+		d.Para(inner.X, inner.Y+inner.H/2-line, inner.W, smallType.Centred().In(0.3), why+"; the log says too little to predict its tones", 3)
+		return frame
+	}
+	tones := make([]float64, len(c.tones.made))
+	for i, v := range c.tones.made { // from the lightest thing in the scene to the darkest
+		tones[len(tones)-1-i] = max(0, v-paperWhite)
+	}
+	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - line - 0.6}
+	d.GreyScale(scale, tones, nil)
+	d.Text(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), why+": tones predicted")
+	return scale
+}
+
+// paperWhite is the density of bare paper that the page's own white stands for.
+const paperWhite = 0.08
