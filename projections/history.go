@@ -267,7 +267,10 @@ func (d *Desk) washLeaves(s *Sheet, e events.Entry) (string, error) {
 	if err != nil || r.Residual == 0 || s.Exposure() == nil {
 		return "", err
 	}
-	text := fmt.Sprintf("; by reckoning %s %% of the hypo is left, %s g/m²", Number(r.Residual*100), Number(r.GPerM2))
+	text := "; by reckoning less than 0.01 % of the hypo is left"
+	if r.Residual >= 1e-4 {
+		text = fmt.Sprintf("; by reckoning %s %% of the hypo is left, %s g/m²", Number(r.Residual*100), Number(r.GPerM2))
+	}
 	if r.Short {
 		text += ", short"
 	}

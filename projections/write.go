@@ -99,10 +99,22 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 		}
 	}
 	a.Understood = d.Sentence(e)
+	if x, ok := e.Data.(*events.LightMeteredData); ok && x.On == "negative" {
+		a.Next = "reprint: traybook reprint f/11 8s"
+	}
 	if a.Next == "" {
 		a.Next = nextAfter[e.Kind]
 	}
-	return a, nil
+	if e.Kind != events.SheetWashed {
+		return a, nil
+	}
+	_, s, err := d.SheetByName(a.Sheet)
+	if err != nil {
+		return a, err
+	}
+	left, err := d.washLeaves(s, e)
+	a.Understood += left
+	return a, err
 }
 
 var nextAfter = map[events.Kind]string{

@@ -1,0 +1,298 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/refusal"
+	"traybook/events"
+	"traybook/projections"
+)
+
+func developCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetDeveloped, name: "develop", usage: "a sheet in the developer", words: "TIME [TEMPERATURE] [SHEET] [BATH]",
+		examples: lines("traybook develop 60s", "traybook develop 50s 18C 2026-014n", "traybook develop 70s inspection",
+			"traybook develop                         what the bath calls for now; writes no entry"),
+		about: "Without a sheet it is the only one that waits, else the one exposed first; without a bath the developer in use.",
+		ready: func(d *desk, data events.Data) error {
+			x := data.(*events.SheetDevelopedData)
+			if x.Sheet == "" {
+				if err := d.sayWaiting(); err != nil {
+					return err
+				}
+			}
+			if x.TimeS == 0 {
+				return d.callFor(data)
+			}
+			return nil
+		},
+	}.command(env, forActs)
+}
+
+// sayWaiting tells how many sheets wait where the one exposed first is taken.
+func (d *desk) sayWaiting() error {
+	waiting, err := d.as().Waiting()
+	if n := len(waiting); n > 1 {
+		d.note("%d sheets wait; this was the one exposed first, then comes %s", n, waiting[1].Name)
+	}
+	return err
+}
+
+func rinseCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetRinsed, name: "rinse", usage: "a sheet in the stop or the water", words: "[TIME] [SHEET] [BATH]",
+		examples: lines("traybook rinse", "traybook rinse 15s stop-1"),
+		about:    "Without a sheet it is the one developed last.",
+	}.command(env, forActs)
+}
+
+func fixCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetFixed, name: "fix", usage: "a sheet in the fixer; a second time adds to the first", words: "TIME [SHEET] [BATH]",
+		examples: lines("traybook fix 2min", "traybook fix 90s fix-2 2026-014p1", "traybook fix                             what the bath calls for now; writes no entry"),
+		about:    "Without a sheet it is the one rinsed or developed last; without a bath the fixer in use.",
+		ready: func(d *desk, data events.Data) error {
+			if data.(*events.SheetFixedData).TimeS == 0 {
+				return d.callFor(data)
+			}
+			return nil
+		},
+	}.command(env, forActs)
+}
+
+func washCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetWashed, name: "wash", usage: "wash a sheet in changes of water or in running water", words: "CHANGES [VOLUME] [SOAK] | TIME running [SHEET]",
+		examples: lines("traybook wash 4 changes 1l 5min", "traybook wash 30min running", "traybook wash 6 changes 1l 5min --together 3 --aid soda",
+			"traybook wash                            what the sheet calls for; writes no entry"),
+		about: "Without a sheet it is the one fixed last. VOLUME is that of each change, --together the sheets that shared it.",
+		ready: readyWash,
+	}.command(env, forActs)
+}
+
+// readyWash answers a wash of which nothing is said with what the paper calls for.
+func readyWash(d *desk, data events.Data) error {
+	x := data.(*events.SheetWashedData)
+	if x.Changes != nil || x.RunningS != nil || x.VolumeML != nil || x.SoakS != nil || x.Bath != "" {
+		return nil
+	}
+	one := 1
+	x.Changes = &one
+	if err := d.resolve(data); err != nil {
+		return err
+	}
+	e, step, err := d.as().Plan(d.entry(data))
+	if err != nil {
+		return err
+	}
+	advice := "say how: traybook wash 4 changes 1l 5min, or traybook wash 30min running"
+	if step.CalledForS == nil {
+		return refusal.New(advice, "nothing is said of the wash, so no entry was written")
+	}
+	base := "resin-coated"
+	if step.Paper != nil && step.Paper.Base == "fb" {
+		base = "fibre-based"
+	}
+	return refusal.New(advice, "nothing is said of the wash, so no entry was written; %s is on %s paper, which calls for %s of soaking in fresh water, in changes",
+		events.SheetOf(e.Data), base, quantity.Format(quantity.Seconds, *step.CalledForS))
+}
+
+// traySteps are the three acts of the trays.
+type traySteps struct {
+	develop events.SheetDevelopedData
+	rinse   events.SheetRinsedData
+	fix     events.SheetFixedData
+}
+
+func trayCommand(env *Env) *cli.Command {
+	flags := append(actFlags(events.SheetDeveloped),
+		&cli.StringFlag{Name: "elapsed", Usage: "`55s` the developing time as a watch or a script measured it"},
+		&cli.StringFlag{Name: "rinse", Usage: "`15s` time in the stop or the water, where it was not the usual one"},
+		&cli.StringFlag{Name: "rinse-bath", Usage: "`BATH` the stop or the water"},
+		&cli.StringFlag{Name: "fix", Usage: "`2min` time in the fixer, where it was not as called for"},
+		&cli.StringFlag{Name: "fix-temp", Usage: "`20C` temperature of the fixer, where it was another"},
+		&cli.StringFlag{Name: "fixer", Usage: "`BATH` the fixer"},
+		&cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name"},
+	)
+	return &cli.Command{
+		Name: "tray", Usage: "develop, rinse and fix in one, as called for; type only what was otherwise", Category: forActs,
+		ArgsUsage: "[TIME] [TEMPERATURE] [SHEET]", Flags: flags,
+		UsageText: lines("traybook tray", "traybook tray 50s 18C", "traybook tray 2026-014p1 --fix 3min"),
+		Description: "The times are those that this developer and this fixer call for, for this paper and temperature. A time or a bath in the\n" +
+			"words is the developer's; the temperature is that of all trays unless --fix-temp says otherwise. The three are one batch:\n" +
+			"they are written together and can be voided together.",
+		Action: func(c *cli.Context) error {
+			var answers []projections.Answer
+			err := atTheDesk(env, c, func(d *desk) error {
+				var err error
+				answers, err = d.tray()
+				return err
+			})
+			if err != nil {
+				return told(env, c, err)
+			}
+			return printBatch(env, c, answers)
+		},
+	}
+}
+
+func (d *desk) tray() ([]projections.Answer, error) {
+	data, err := d.read(events.SheetDeveloped, d.c.Args().Slice())
+	if err != nil {
+		return nil, err
+	}
+	steps := traySteps{develop: *data.(*events.SheetDevelopedData)}
+	if steps.develop.Sheet == "" {
+		if err := d.sayWaiting(); err != nil {
+			return nil, err
+		}
+	}
+	if err := d.readySteps(&steps); err != nil {
+		return nil, err
+	}
+	d.batch = newID()
+	first, err := d.startOfTray(&steps)
+	if err != nil {
+		return nil, err
+	}
+	rinseS := 0.0
+	if steps.rinse.TimeS != nil {
+		rinseS = *steps.rinse.TimeS
+	}
+	total := steps.develop.TimeS + rinseS + steps.fix.TimeS
+	room := d.at.Sub(first).Seconds()
+	if d.c.IsSet("at") {
+		if room = total; d.now.After(first) {
+			room = min(total, d.now.Sub(first).Seconds())
+		}
+	}
+	var out []projections.Answer
+	after := 0.0
+	for _, step := range []struct {
+		data  events.Data
+		timeS float64
+	}{{&steps.develop, steps.develop.TimeS}, {&steps.rinse, rinseS}, {&steps.fix, steps.fix.TimeS}} {
+		d.at = moment(first.Add(seconds(after / total * room)))
+		a, err := d.write(step.data)
+		if err != nil {
+			return nil, err
+		}
+		out, after = append(out, a), after+step.timeS
+	}
+	return out, nil
+}
+
+// readySteps settles sheet, baths, times and temperature of the three acts.
+func (d *desk) readySteps(t *traySteps) error {
+	if err := d.resolve(&t.develop); err != nil {
+		return err
+	}
+	e, step, err := d.as().Plan(d.entry(&t.develop))
+	if err != nil {
+		return err
+	}
+	t.develop = *e.Data.(*events.SheetDevelopedData)
+	if t.develop.TimeS == 0 {
+		if step.CalledForS == nil {
+			return refusal.New("give it: traybook tray 60s; or mix the next developer with its time",
+				"%s does not say what it calls for: %s", t.develop.Bath, why(step, "its nominal time is not written"))
+		}
+		t.develop.TimeS = wholeSeconds(*step.CalledForS)
+	}
+	if err := d.readyRinse(t); err != nil {
+		return err
+	}
+	t.fix = events.SheetFixedData{Sheet: t.develop.Sheet, TempC: t.develop.TempC, Carried: t.develop.Carried}
+	for _, o := range []struct{ option, field string }{{"fix", "time_s"}, {"fix-temp", "temp_c"}, {"fixer", "bath"}} {
+		if err := d.option(&t.fix, o.option, o.field); err != nil {
+			return err
+		}
+	}
+	if e, step, err = d.as().Plan(d.entry(&t.fix)); err != nil {
+		return err
+	}
+	t.fix = *e.Data.(*events.SheetFixedData)
+	if t.fix.TimeS == 0 {
+		if step.CalledForS == nil {
+			return refusal.New("give it: --fix 2min; or mix the next fixer with its time",
+				"%s does not say what it calls for: %s", t.fix.Bath, why(step, "its nominal time is not written"))
+		}
+		t.fix.TimeS = wholeSeconds(*step.CalledForS)
+	}
+	return nil
+}
+
+func why(s projections.Step, otherwise string) string {
+	if len(s.Warnings) > 0 {
+		return s.Warnings[0]
+	}
+	return otherwise
+}
+
+// readyRinse takes the stop in use, else the water, and its time.
+func (d *desk) readyRinse(t *traySteps) error {
+	t.rinse = events.SheetRinsedData{Sheet: t.develop.Sheet, Carried: t.develop.Carried}
+	for _, o := range []struct{ option, field string }{{"rinse", "time_s"}, {"rinse-bath", "bath"}} {
+		if err := d.option(&t.rinse, o.option, o.field); err != nil {
+			return err
+		}
+	}
+	look := d.as()
+	for _, role := range []string{"stop", "water"} {
+		if t.rinse.Bath != "" {
+			break
+		}
+		b, err := look.BathInUse(role)
+		if err != nil {
+			return err
+		}
+		if b != nil {
+			t.rinse.Bath = b.Thing.Name
+		}
+	}
+	if t.rinse.Bath == "" || t.rinse.TimeS != nil {
+		return nil
+	}
+	b, err := look.Bath(t.rinse.Bath)
+	if err == nil && b.Mixed != nil {
+		t.rinse.TimeS = b.Mixed.TimeS
+	}
+	return err
+}
+
+// option puts one of the tray's own options into a field.
+func (d *desk) option(data events.Data, option, field string) error {
+	if !d.c.IsSet(option) {
+		return nil
+	}
+	f, _ := events.FieldOf(data.Kind(), field)
+	v, err := parseField(data.Kind(), f, []string{d.c.String(option)})
+	if err != nil {
+		problem, hint := problemOf(err)
+		return wrongLine(refusal.New(hint, "--%s: %s", option, problem))
+	}
+	return f.Put(data, v)
+}
+
+// printBatch answers acts that were written together.
+func printBatch(env *Env, c *cli.Context, answers []projections.Answer) error {
+	if c.Bool("json") {
+		return printAnswer(env, c, answers...)
+	}
+	s := screenOf(env, c)
+	for i, a := range answers {
+		parts := []string{a.Understood, calledFor(a)}
+		if i == len(answers)-1 {
+			parts = append(parts, fmt.Sprintf("to take all back: traybook void --batch %s", a.Entry.Batch.String()[:8]))
+			if a.Next != "" {
+				parts = append(parts, "next: "+a.Next)
+			}
+		}
+		flow(s, parts)
+		warn(s, a.Warnings)
+	}
+	return s.Err()
+}

@@ -1,0 +1,128 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/refusal"
+	"traybook/events"
+	"traybook/projections"
+)
+
+func meterCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.LightMetered, name: "meter", usage: "write a reading of the light down", words: "[negative] READING [OF] [PLACE]",
+		examples: lines(
+			"traybook meter f/8 4s", "traybook meter ev 11 --index 100", "traybook meter 5000lx",
+			"traybook meter shadow -2 f/8 8s --index 3", "traybook meter negative f/11 2s"),
+		about: "A reading is an aperture and a time at an index, an EV at an index (100), lux, or cd/m2. Without --index, aperture and\n" +
+			"time are at the index of the box last used. A reading of the negative is about the negative developed last unless\n" +
+			"--picture names another.",
+		ready: readyReading,
+	}.command(env, forActs)
+}
+
+func readyReading(d *desk, data events.Data) error {
+	x := data.(*events.LightMeteredData)
+	if x.On == "" {
+		x.On = "scene"
+	}
+	if x.Mode == "" {
+		x.Mode = "reflected"
+		if x.Lux != nil {
+			x.Mode = "incident"
+		}
+	}
+	if x.On == "negative" && x.Picture == "" {
+		name, err := d.as().NewestNegative()
+		if err == nil {
+			x.Picture = name
+			d.note("taken for a reading of %s, the negative developed last", events.Sheet(name, "n"))
+		} else if !isRefusal(err) {
+			return err
+		}
+	}
+	switch {
+	case x.Index != nil:
+		return nil
+	case x.EV != nil:
+		hundred := 100.0
+		x.Index = &hundred
+		d.note("EV taken at index 100")
+	case x.F != nil && x.TimeS != nil:
+		return d.indexInForce(x)
+	}
+	return nil
+}
+
+// indexInForce takes the index at which the meter was read from the box last used.
+func (d *desk) indexInForce(x *events.LightMeteredData) error {
+	missing := "the reading needs the index that the meter was set to"
+	kind, generation := events.SheetExposed, projections.Negative
+	if x.On == "negative" {
+		kind, generation = events.SheetReprinted, projections.Positive
+	}
+	box, err := d.as().BoxInHand(kind)
+	switch {
+	case isRefusal(err):
+		return refusal.New("give it: --index 3", "%s, and no box of paper tells it", missing)
+	case err != nil:
+		return err
+	}
+	paper := box.PaperFor(d.at, generation, "", x.Light)
+	if paper.Index == 0 {
+		return refusal.New("give it: --index 3; or rate the box: traybook paper rate "+box.Thing.Name, "%s, and %s has none", missing, box.Thing.Name)
+	}
+	index := tidy(paper.Index)
+	x.Index = &index
+	d.note("read at index %s, that of %s", projections.Number(index), box.Thing.Name)
+	return nil
+}
+
+func exposeCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetExposed, name: "expose", usage: "a negative: what it calls for, and what was done", words: "F TIME [BOX] [\"SUBJECT\"]",
+		examples: lines(
+			"traybook expose f/8 4s", "traybook expose f/8 4s --distance 2m \"Ferry at the slip\" --sitter \"Asta Holm\"",
+			"traybook expose f/8                      what it calls for; writes no entry", "traybook expose f/8 4s --sheet n          the same sheet once more"),
+		about: "Without a time it shows what the exposure calls for, and keeps that as the plan: the exposure of that sheet and aperture\n" +
+			"that is written within the next half hour carries it as planned. What was planned otherwise: --planned 4s.\n" +
+			"Left out, the book fills in the open session and its camera, the box last used, the next number and the reading that serves.",
+		ready: func(d *desk, data events.Data) error {
+			x := data.(*events.SheetExposedData)
+			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
+		},
+	}.command(env, forActs)
+}
+
+func reprintCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetReprinted, name: "reprint", usage: "a print from a negative: what it calls for, and what was done", words: "[F] TIME [PICTURE] [BOX]",
+		examples: lines(
+			"traybook reprint f/11 8s", "traybook reprint 2026-014 f/11 8s --magnification 1",
+			"traybook reprint f/11                    what it calls for; writes no entry", "traybook reprint contact 3s"),
+		about: "Without a picture it is the negative developed last, without a sheet the next print, without an aperture that of the\n" +
+			"camera's usual copy. Without a time it shows what the print calls for, and keeps that as the plan for half an hour.",
+		ready: func(d *desk, data events.Data) error {
+			x := data.(*events.SheetReprintedData)
+			if x.Sheet != "" { // the negative named: that is the picture; the print gets the next number
+				sheet, err := d.sheet(x.Sheet)
+				if err != nil {
+					return err
+				}
+				if pic, part, ok := events.SplitSheet(sheet); ok && part == "n" {
+					x.Sheet = ""
+					if x.Picture == "" {
+						x.Picture = pic
+					}
+				}
+			}
+			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
+		},
+	}.command(env, forActs)
+}
+
+// isRefusal says whether an error is a plain no of the book.
+func isRefusal(err error) bool {
+	_, ok := asRefusal(err)
+	return ok
+}

@@ -1,0 +1,144 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/refusal"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/projections"
+)
+
+func initCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "init", Usage: "make a new book", Category: forSetUp,
+		UsageText:   lines("traybook init", "traybook init --zone Europe/Oslo --owner \"Oda Fjeld\"", "traybook init --book season.db"),
+		Description: "Asks for what was not given when a person sits at the terminal, else takes the zone of TZ or of the machine and no owner.",
+		Flags:       actFlags(events.BookOpened),
+		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
+			return initBook(env, c)
+		},
+	}
+}
+
+func initBook(env *Env, c *cli.Context) error {
+	path, err := bookPath(env, c)
+	if err != nil {
+		return err
+	}
+	data, err := parseAct(events.BookOpened, c, nil, nil)
+	if err != nil {
+		return err
+	}
+	x := data.(*events.BookOpenedData)
+	if err := askForBook(env, x); err != nil {
+		return err
+	}
+	if err := events.Validate(x); err != nil {
+		return err
+	}
+	zone, err := clock.Zone(x.Zone)
+	if err != nil {
+		return wrongLine(err)
+	}
+	at, fromMark, err := atOf(env, c, zone)
+	if err != nil {
+		return err
+	}
+	if fromMark {
+		return wrongLinef("give the time: --at 14:05", "a new book has no mark")
+	}
+	book, err := sqlite.Create(path, bookOptions(false))
+	if err != nil {
+		return err
+	}
+	var answer projections.Answer
+	err = book.Write(func(tx *sqlite.Tx) error {
+		e := events.Entry{Kind: events.BookOpened, At: moment(at), Zone: x.Zone, Data: x, ID: newID(), Book: newID(), RecordedAt: moment(env.Now()).In(zone)}
+		if err := tx.Append(&e); err != nil {
+			return err
+		}
+		if answer, err = projections.AnswerTo(tx, e); err != nil {
+			return err
+		}
+		return keepZone(tx)
+	})
+	if shut := book.Close(); err == nil {
+		err = shut
+	}
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return printAnswer(env, c, answer)
+	}
+	s := screenOf(env, c)
+	flow(s, []string{answer.Understood, path, "next: " + answer.Next})
+	return s.Err()
+}
+
+// askForBook settles zone and owner: as given, as a person at the terminal says, else as the machine has it.
+func askForBook(env *Env, x *events.BookOpenedData) error {
+	machine := env.zone().String()
+	if _, err := clock.Zone(machine); err != nil {
+		machine = ""
+	}
+	if !env.terminal(env.InFD) || x.Zone != "" && x.Owner != "" {
+		if x.Zone == "" && machine == "" {
+			return refusal.New("give it: --zone Europe/Oslo", "the time zone of this machine is not known by a name")
+		}
+		if x.Zone == "" {
+			x.Zone = machine
+		}
+		return nil
+	}
+	in := bufio.NewReader(env.In)
+	for x.Zone == "" {
+		text, err := ask(env, in, "Time zone of the place", machine)
+		if err != nil {
+			return err
+		}
+		if _, err := clock.Zone(text); err != nil {
+			problem, hint := problemOf(err)
+			fmt.Fprintf(env.Err, "%s; %s\n", problem, hint)
+			continue
+		}
+		x.Zone = text
+	}
+	if x.Owner == "" {
+		text, err := ask(env, in, "Whose book is it (may be left empty)", "")
+		if err != nil {
+			return err
+		}
+		x.Owner = text
+	}
+	return nil
+}
+
+// ask puts one question on the stream for everything but data.
+func ask(env *Env, in *bufio.Reader, question, offered string) (string, error) {
+	if offered != "" {
+		question += " [" + offered + "]"
+	}
+	fmt.Fprintf(env.Err, "%s: ", question)
+	text, err := in.ReadString('\n')
+	if err == io.EOF && strings.TrimSpace(text) == "" {
+		return "", refusal.New("give it by options: traybook init --zone Europe/Oslo --owner NAME", "the answer was cut off; nothing was made")
+	}
+	if err != nil && err != io.EOF {
+		return "", fmt.Errorf("the answer could not be read: %w", err)
+	}
+	if text = strings.TrimSpace(text); text == "" {
+		return offered, nil
+	}
+	return text, nil
+}

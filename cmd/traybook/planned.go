@@ -1,0 +1,221 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/projections"
+)
+
+func asRefusal(err error) (*projections.Refusal, bool) {
+	var no *projections.Refusal
+	ok := errors.As(err, &no)
+	return no, ok
+}
+
+// planKept is where the book keeps what it showed last, planHolds how long that counts as the plan.
+const (
+	planKept  = "plan"
+	planHolds = 30 * time.Minute
+)
+
+// shownPlan is a called-for time that was shown before the act. It becomes the plan of the act only because it was
+// shown: a time that nobody saw was nobody's plan, and `why` would lay to the hand what was left out in the reckoning.
+type shownPlan struct {
+	Sheet string    `json:"sheet"`
+	F     float64   `json:"f"`
+	S     float64   `json:"s"`
+	At    time.Time `json:"at"`
+}
+
+// plan is what planned looks at in the data of an exposure.
+type plan struct {
+	time               float64
+	plannedF, plannedS **float64
+}
+
+// planned answers an exposure without its time with what it calls for, and puts what was shown so into the exposure
+// that follows.
+func (d *desk) planned(data events.Data, p *plan) error {
+	if p.time == 0 {
+		return d.callFor(data)
+	}
+	text, err := d.tx.Meta(planKept)
+	if err != nil || text == "" || *p.plannedS != nil || *p.plannedF != nil {
+		return err
+	}
+	var shown shownPlan
+	if json.Unmarshal([]byte(text), &shown) != nil {
+		return d.tx.SetMeta(planKept, "")
+	}
+	if age := d.at.Sub(shown.At); age < -planHolds || age > planHolds {
+		return nil
+	}
+	if err := d.resolve(data); err != nil {
+		return err
+	}
+	e, step, err := d.as().Plan(d.entry(data))
+	if err != nil || events.SheetOf(e.Data) != shown.Sheet || step.SetF != shown.F {
+		return nil // what is wrong with it is said when it is written
+	}
+	f, s := shown.F, shown.S
+	*p.plannedF, *p.plannedS = &f, &s
+	d.note("planned %s at f/%s, as shown at %s", quantity.Format(quantity.Seconds, s), projections.Number(f), shown.At.In(d.zone).Format("15:04"))
+	return d.tx.SetMeta(planKept, "")
+}
+
+// callFor ends an act that lacks its time: it carries what the act calls for. What is shown of an exposure is kept as
+// its plan.
+func (d *desk) callFor(data events.Data) error {
+	notes := slices.Clone(d.notes) // what resolving writes in is taken back with the rest
+	if err := d.resolve(data); err != nil {
+		return err
+	}
+	e, step, err := d.as().Plan(d.entry(data))
+	if err != nil {
+		return err
+	}
+	if err := d.complete(e.Data); err != nil {
+		return err
+	}
+	out := &calledForOnly{entry: e, step: step, notes: notes}
+	if step.CalledForS == nil {
+		return out
+	}
+	out.setS = *step.CalledForS
+	switch e.Kind {
+	case events.SheetExposed, events.SheetReprinted:
+		if step.Called != nil {
+			out.setS = step.Called.SetTimeS
+		}
+		raw, err := json.Marshal(shownPlan{Sheet: events.SheetOf(e.Data), F: step.SetF, S: out.setS, At: d.at})
+		if err != nil {
+			return err
+		}
+		out.keep = string(raw)
+	default:
+		out.setS = wholeSeconds(out.setS)
+	}
+	return out
+}
+
+// complete refuses an act that lacks more than its time.
+func (d *desk) complete(data events.Data) error {
+	trial := events.Clone(data)
+	f, ok := events.FieldOf(trial.Kind(), "time_s")
+	if !ok {
+		return nil
+	}
+	if err := f.Put(trial, 1.0); err != nil {
+		return err
+	}
+	return events.Validate(trial)
+}
+
+// wholeSeconds is a time in a bath as a hand keeps it.
+func wholeSeconds(s float64) float64 {
+	set, err := calc.SetTime(s)
+	if err != nil || s >= 20 {
+		return float64(int(s + 0.5))
+	}
+	return set
+}
+
+// calledForOnly says that an act had no time: nothing was written, and what it calls for is the answer.
+type calledForOnly struct {
+	entry events.Entry
+	step  projections.Step
+	setS  float64
+	keep  string
+	notes []string
+}
+
+func (c *calledForOnly) Error() string { return "no time was given, so no entry was written" }
+
+// told answers an act without its time; other errors pass through.
+func told(env *Env, c *cli.Context, err error) error {
+	var only *calledForOnly
+	if !errors.As(err, &only) {
+		return err
+	}
+	if only.keep != "" {
+		// The plan is a convenience: where it cannot be kept, the answer still stands.
+		_ = withBook(env, c, false, func(book *sqlite.Book) error {
+			return book.Write(func(tx *sqlite.Tx) error { return tx.SetMeta(planKept, only.keep) })
+		})
+	}
+	if err := only.print(env, c); err != nil {
+		return err
+	}
+	hint := "do it, then write it down with its time"
+	if only.step.CalledForS != nil {
+		hint += ", such as " + quantity.Format(quantity.Seconds, only.setS)
+	}
+	return refusal.New(hint, "%s", only.Error())
+}
+
+func (o *calledForOnly) print(env *Env, c *cli.Context) error {
+	sheet := events.SheetOf(o.entry.Data)
+	warnings := append(o.notes, o.step.Warnings...)
+	if c.Bool("json") {
+		type factor struct {
+			Factor string  `json:"factor"`
+			Stops  float64 `json:"stops"`
+		}
+		out := struct {
+			Sheet      string   `json:"sheet"`
+			CalledForS *float64 `json:"called_for_s"`
+			SetTimeS   *float64 `json:"set_time_s"`
+			Stops      []factor `json:"stops"`
+			Warnings   []string `json:"warnings"`
+		}{Sheet: sheet, CalledForS: o.step.CalledForS, Stops: []factor{}, Warnings: orEmpty(warnings)}
+		if o.step.CalledForS != nil {
+			out.SetTimeS = &o.setS
+		}
+		if o.step.Called != nil {
+			for _, f := range o.step.Called.Stops {
+				out.Stops = append(out.Stops, factor{f.Factor, f.Stops})
+			}
+		}
+		return writeJSON(env.Out, out)
+	}
+	s := screenOf(env, c)
+	if o.step.CalledForS == nil {
+		s.Say(screen.Plain, sheet+": nothing tells what it calls for (no reading, no nominal time)")
+	} else {
+		where := ""
+		if o.step.SetF > 0 {
+			where = " at f/" + projections.Number(o.step.SetF)
+		}
+		line := sheet + " calls for " + quantity.Format(quantity.Seconds, *o.step.CalledForS) + where
+		if o.setS != *o.step.CalledForS {
+			line += "; set " + quantity.Format(quantity.Seconds, o.setS)
+		}
+		s.Say(screen.Strong, line)
+		if called := o.step.Called; called != nil {
+			text := "from " + quantity.Format(quantity.Seconds, called.FromTimeS) + " at f/" + projections.Number(called.FromF)
+			for _, f := range called.Stops {
+				if math.Abs(f.Stops) < 0.005 {
+					continue
+				}
+				text += ", " + f.Factor + " " + quantity.Format(quantity.Stops, f.Stops)
+			}
+			s.Hang(screen.Plain, "  ", text)
+		}
+	}
+	for _, w := range warnings {
+		s.Hang(screen.Warn, "  ! ", w)
+	}
+	return s.Err()
+}

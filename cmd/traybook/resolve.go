@@ -1,0 +1,202 @@
+package main
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/refusal"
+	"traybook/events"
+	"traybook/projections"
+)
+
+// resolve puts whole names in the place of the short forms that a hand types: n and p1, the beginning of an id, the name
+// of a sitter.
+func (d *desk) resolve(data events.Data) error {
+	for _, f := range events.Fields(data.Kind()) {
+		v, there := f.Value(data)
+		text, isText := v.(string)
+		if !there || !isText {
+			continue
+		}
+		var whole string
+		var err error
+		switch f.Type {
+		case "sheet":
+			whole, err = d.sheet(text)
+		case "entry":
+			whole, err = d.entryID(text)
+		case "sitter":
+			whole, err = d.sitter(text)
+		case "any":
+			whole, err = d.about(text)
+		default:
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if err := f.Put(data, whole); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+var shortSheet = regexp.MustCompile(`^(?:(\d{1,9}))?(n|p[1-9]\d{0,5})(@\d{1,3})?$`)
+
+// sheet finds the sheet that is meant: 2026-014n as it stands, 14n of this year's pictures, n and p1 of the newest
+// picture, 2026-014 alone the sheet of it that was exposed last.
+func (d *desk) sheet(text string) (string, error) {
+	if events.IsPicture(strings.SplitN(text, "@", 2)[0]) {
+		p, err := projections.NewDesk(d.tx, d.at).Picture(text)
+		if err != nil {
+			return "", err
+		}
+		if s := p.NewestSheet(); s != nil {
+			return s.Name, nil
+		}
+		return "", refusal.New("traybook expose writes an exposure down", "no sheet of %s is exposed", text)
+	}
+	m := shortSheet.FindStringSubmatch(text)
+	if m == nil {
+		return text, nil
+	}
+	if m[1] == "" {
+		pic, err := projections.NewDesk(d.tx, d.now).NewestPicture()
+		if err != nil {
+			return "", err
+		}
+		if pic == "" {
+			return "", refusal.New("traybook expose writes one down", "%s means a sheet of the newest picture, and there is no picture yet", text)
+		}
+		return events.Sheet(pic, m[2]), nil
+	}
+	n, err := strconv.Atoi(m[1])
+	if err != nil {
+		return text, nil
+	}
+	return events.Sheet(fmt.Sprintf("%04d-%03d%s", d.at.Year(), n, m[3]), m[2]), nil
+}
+
+// lastWord names the entry written last.
+const lastWord = "last"
+
+// entryID finds the whole id of an entry that is named by its first digits, or as the last.
+func (d *desk) entryID(text string) (string, error) {
+	if text == lastWord {
+		e, err := d.last(false)
+		if err != nil {
+			return "", err
+		}
+		return e.ID.String(), nil
+	}
+	e, err := projections.NewDesk(d.tx, d.now).Entry(text)
+	if err != nil {
+		return "", err
+	}
+	return e.ID.String(), nil
+}
+
+// last is the entry that this book wrote last; acts leaves amendments and voids out.
+func (d *desk) last(acts bool) (events.Entry, error) {
+	e, ok, err := d.tx.LastOwn(acts)
+	if err != nil {
+		return e, err
+	}
+	if !ok || d.opened {
+		return e, refusal.New("name the entry by the first digits of its id, as traybook history shows it", "this book has written no entry of its own yet")
+	}
+	return e, nil
+}
+
+// sitter finds the reference of a sitter, and writes a new name in.
+func (d *desk) sitter(text string) (string, error) {
+	rows, err := d.tx.Sitters()
+	if err != nil {
+		return "", err
+	}
+	if events.IsSitter(text) {
+		for _, s := range rows {
+			if s.Ref == text {
+				return text, nil
+			}
+		}
+		return "", refusal.New("traybook sitter list shows them; traybook sitter add \"NAME\" writes one in", "there is no %s", text)
+	}
+	text = strings.Join(strings.Fields(text), " ")
+	var names []string
+	for _, s := range rows {
+		if strings.EqualFold(s.Name, text) {
+			return s.Ref, nil
+		}
+		names = append(names, s.Name)
+	}
+	ref, err := d.tx.AddSitter(text, "")
+	if err != nil {
+		return "", err
+	}
+	if near := argv.Nearest(text, names); near != "" {
+		d.note("%s is written in as %s; should it be %s, void this and write it anew", text, ref, near)
+	} else {
+		d.note("%s is written in as %s; entries hold the reference only", text, ref)
+	}
+	return ref, nil
+}
+
+// sittersIn puts references in the place of sitters' names among the words of an act that takes a sitter.
+func (d *desk) sittersIn(kind events.Kind, words []string) ([]string, error) {
+	if !slices.ContainsFunc(events.Fields(kind), func(f events.Field) bool { return f.Type == "sitter" }) {
+		return words, nil
+	}
+	rows, err := d.tx.Sitters()
+	if err != nil {
+		return nil, err
+	}
+	out := slices.Clone(words)
+	for i, w := range out {
+		for _, s := range rows {
+			if strings.EqualFold(s.Name, strings.Join(strings.Fields(w), " ")) {
+				out[i] = s.Ref
+			}
+		}
+	}
+	return out, nil
+}
+
+// about finds what a note is about: a thing by its name, a sheet, else an entry by the beginning of its id.
+func (d *desk) about(text string) (string, error) {
+	lower := strings.ToLower(text)
+	if lower == lastWord {
+		return d.entryID(lower)
+	}
+	for _, name := range []string{text, lower} {
+		if _, ok, err := d.tx.Thing(name); err != nil || ok {
+			return name, err
+		}
+	}
+	if shortSheet.MatchString(lower) {
+		return d.sheet(lower)
+	}
+	rows, err := d.tx.Sitters()
+	if err != nil {
+		return "", err
+	}
+	for _, s := range rows {
+		if s.Ref == lower || strings.EqualFold(s.Name, text) {
+			return s.Ref, nil
+		}
+	}
+	if _, _, ok := events.SplitSheet(lower); ok {
+		return lower, nil
+	}
+	if likeID.MatchString(lower) {
+		return d.entryID(lower)
+	}
+	return text, nil
+}
+
+var likeID = regexp.MustCompile(`^[0-9a-f]{4,32}$`)
