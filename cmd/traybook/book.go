@@ -24,8 +24,11 @@ func bookPath(env *Env, c *cli.Context) (string, error) {
 	if p := env.getenv("TRAYBOOK_BOOK"); p != "" {
 		return p, nil
 	}
-	return homeBook(runtime.GOOS, env.getenv)
+	return homeBook(system, env.getenv)
 }
+
+// system is the one that the program was built for.
+const system = runtime.GOOS
 
 // homeBook is the book's place at home. XDG_DATA_HOME counts where it is absolute, as its specification has it.
 func homeBook(system string, getenv func(string) string) (string, error) {
