@@ -187,21 +187,6 @@ func (s *Strip) atDensity(densities []float64, want float64) (float64, bool) {
 	return 0, false
 }
 
-// Range reads the ISO range from a strip: 100·log10 of full black over first tone, each of them known to the middle
-// of its step. ok is false where not both were read. As published for the ISO range, with the eye for the densities.
-func (s *Strip) Range() (r float64, ok bool) {
-	read := s.Read()
-	if s.Exposed == nil || read == nil {
-		return 0, false
-	}
-	tone, hasTone := s.at(read.FirstTone)
-	black, hasBlack := s.at(read.FullBlack)
-	if !hasTone || !hasBlack || black <= tone {
-		return 0, false
-	}
-	return 100 * math.Log10(black/tone), true
-}
-
 // Threshold reads the flash time that alone gives the first visible tone, from a strip of flashes: the estimate and
 // the two times between which it lies, seconds. ok is false where the strip tells none.
 func (s *Strip) Threshold() (estimate, low, high float64, ok bool) {
