@@ -11,8 +11,7 @@ import (
 
 func main() { os.Exit(serve()) }
 
-// serve runs the command line of the process. A signal asks the command to wind up; one that does not within the grace
-// is left where it stands, for a book survives that.
+// serve obeys the command line. A signal asks it to wind up; else it is left where it stands, which a book survives.
 func serve() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer stop()

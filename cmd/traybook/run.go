@@ -43,8 +43,8 @@ func run(env Env) (code int) {
 	out := &keepWriter{w: env.Out}
 	env.Out = out
 	err := obey(&env)
-	if err == nil && out.err != nil {
-		err = fmt.Errorf("the answer could not be written out: %w", root(out.err))
+	if out.err != nil && (err == nil || errors.Is(err, out.err)) {
+		err = refusal.New("make room, or write elsewhere", "the answer could not be written out: %s", root(out.err))
 	}
 	report(env, err, asJSON)
 	return exitCode(err)
