@@ -14,17 +14,17 @@ import (
 
 // Tx is one look at the book, or one write to it: everything inside sees the same state.
 type Tx struct {
-	b       *Book
-	tx      *sql.Tx
-	things  map[string]events.Thing // by name as people meet it
-	byID    map[int64]events.Thing
-	own     *ownChain
-	touched []int64 // homes to fold again before the commit
-	isTouch map[int64]bool
-	chains  map[int64]chainRow
+	b        *Book
+	tx       *sql.Tx
+	names    map[string][]thingRow // by name without rank
+	byID     map[int64]events.Thing
+	meanings map[meaningKey]events.ID
+	chains   *chains
+	touched  []int64 // homes to fold again before the commit
+	isTouch  map[int64]bool
 }
 
-var _ events.Reader = (*Tx)(nil)
+var _ events.Writer = (*Tx)(nil)
 
 // Read runs f on one unchanging state of the book.
 func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
@@ -38,7 +38,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err != nil {
 		return translate(err)
 	}
-	tx := &Tx{b: b, tx: sqlTx, things: map[string]events.Thing{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
+	tx := &Tx{b: b, tx: sqlTx, names: map[string][]thingRow{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
 	defer sqlTx.Rollback() // after a commit, or a roll-back by SQLite itself, this says so and changes nothing
 	if err := f(tx); err != nil {
 		return translate(err)
@@ -69,91 +69,6 @@ func scanEntry(rows interface{ Scan(...any) error }, more ...any) (events.Entry,
 	copy(e.Hash[:], hash)
 	e.Seq, e.Branch = seq, chain
 	return e, nil
-}
-
-// Thing finds a thing by name. `2026-014@2` names the second of that number in a merged book.
-func (tx *Tx) Thing(name string) (events.Thing, bool, error) {
-	if t, ok := tx.things[name]; ok {
-		return t, true, nil
-	}
-	bare, rank := splitRank(name)
-	t := events.Thing{Name: name}
-	err := tx.tx.QueryRow("SELECT id, kind FROM thing WHERE name=? AND rank=?", bare, rank).Scan(&t.ID, &t.Kind)
-	if errors.Is(err, sql.ErrNoRows) {
-		return events.Thing{}, false, nil
-	}
-	if err != nil {
-		return events.Thing{}, false, translate(err)
-	}
-	tx.remember(t)
-	return t, true, nil
-}
-
-func splitRank(name string) (string, int) {
-	bare, text, ok := strings.Cut(name, "@")
-	if !ok {
-		return name, 1
-	}
-	rank := 0
-	for _, c := range text {
-		if c < '0' || c > '9' || rank > 1000 {
-			return name, 1
-		}
-		rank = rank*10 + int(c-'0')
-	}
-	return bare, rank
-}
-
-func joinRank(name string, rank int) string {
-	if rank == 1 {
-		return name
-	}
-	return fmt.Sprintf("%s@%d", name, rank)
-}
-
-func (tx *Tx) remember(t events.Thing) {
-	tx.things[t.Name] = t
-	tx.byID[t.ID] = t
-}
-
-// ThingByID gives the thing with this file's number.
-func (tx *Tx) ThingByID(id int64) (events.Thing, error) {
-	if t, ok := tx.byID[id]; ok {
-		return t, nil
-	}
-	t := events.Thing{ID: id}
-	var rank int
-	err := tx.tx.QueryRow("SELECT name, rank, kind FROM thing WHERE id=?", id).Scan(&t.Name, &rank, &t.Kind)
-	if errors.Is(err, sql.ErrNoRows) {
-		return t, fmt.Errorf("%w: nothing has the number %d; `traybook rebuild` makes the index anew", events.ErrDamaged, id)
-	}
-	if err != nil {
-		return t, translate(err)
-	}
-	t.Name = joinRank(t.Name, rank)
-	tx.remember(t)
-	return t, nil
-}
-
-// Things lists the things of a kind in the order in which they were first named.
-func (tx *Tx) Things(kind events.ThingKind) ([]events.Thing, error) {
-	rows, err := tx.tx.Query("SELECT id, name, rank FROM thing WHERE kind=? ORDER BY id", kind)
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var out []events.Thing
-	for rows.Next() {
-		t := events.Thing{Kind: kind}
-		var rank int
-		if err := rows.Scan(&t.ID, &t.Name, &rank); err != nil {
-			return nil, translate(err)
-		}
-		t.Name = joinRank(t.Name, rank)
-		tx.remember(t)
-		out = append(out, t)
-	}
-	return out, translate(rows.Err())
 }
 
 // LargestNumber is the largest n of the things named prefix+n, whether their entries still count or not.
