@@ -1,0 +1,264 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/export/scan"
+	"traybook/projections"
+)
+
+// measureFew is up to how many scans are measured without being asked: measuring takes as long as decoding.
+const measureFew = 4
+
+func attachCommand(env *Env) *cli.Command {
+	flags := []cli.Flag{
+		&cli.BoolFlag{Name: "by-reference", Usage: "leave the file where it is; the book keeps its digest and a small picture"},
+		&cli.BoolFlag{Name: "measure", Usage: "measure each scan of a print, also where many are attached"},
+	}
+	for _, f := range actFlags(events.SheetAttached) {
+		if slices.Contains([]string{"sheet", "of", "session", "camera", "at"}, f.Names()[0]) {
+			flags = append(flags, f)
+		}
+	}
+	return &cli.Command{
+		Name: "attach", Category: forActs, Usage: "keep scans of a sheet beside the book", ArgsUsage: "[SHEET] FILE…", Flags: flags,
+		UsageText: lines("traybook attach 2026-014p1 print.tif", "traybook attach 14n plate.jpg --of inverted",
+			"traybook attach scans/2026-014n.jpg scans/2026-014p1-back.jpg"),
+		Description: "Without SHEET each file is named after its sheet. The original is copied as it is to scans/, beside the book, under the SHA-256 of its bytes; a small upright picture goes into " +
+			"the book. JPEG, PNG and TIFF are read. Attaching the same file again adds nothing, and mends a copy that was lost. Of a print " +
+			"scanned with its white border the measured tones are offered to judge; nothing of them is written.",
+		Action: func(c *cli.Context) error { return attach(env, c) },
+	}
+}
+
+// attachJob is one file on its way into the book.
+type attachJob struct {
+	file, sheet, of string
+	measure         bool
+	known           map[string]bool // digests that the sheet has already
+}
+
+func attach(env *Env, c *cli.Context) error {
+	if !c.Args().Present() {
+		return wrongLinef("traybook attach 2026-014p1 print.jpg", "no scan is named")
+	}
+	return withBook(env, c, false, func(book *sqlite.Book) error {
+		var jobs []attachJob
+		err := book.Read(func(tx *sqlite.Tx) (err error) {
+			jobs, err = attachJobs(env, c, tx)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		return attachAll(env, c, book, jobs)
+	})
+}
+
+// attachJobs finds the sheet of each file before anything is read or copied.
+func attachJobs(env *Env, c *cli.Context, tx *sqlite.Tx) ([]attachJob, error) {
+	zone, err := zoneOf(env, tx)
+	if err != nil {
+		return nil, err
+	}
+	now := moment(env.Now()).In(zone)
+	d := &desk{env: env, c: c, tx: tx, zone: zone, now: now, at: now}
+	files, sheet := c.Args().Slice(), c.String("sheet")
+	if sheet == "" && len(files) > 1 && !looksLikeFile(files[0]) {
+		sheet, files = files[0], files[1:]
+	}
+	of := c.String("of")
+	if f, ok := events.FieldOf(events.SheetAttached, "of"); ok && of != "" {
+		if _, err := parseField(events.SheetAttached, f, []string{of}); err != nil {
+			return nil, wrongLine(err)
+		}
+	}
+	many := len(files) > measureFew && !c.Bool("measure")
+	out := make([]attachJob, 0, len(files))
+	for _, file := range files {
+		named := sheet
+		if named == "" {
+			if named = sheetInName(file); named == "" {
+				return nil, wrongLinef("name the sheet: traybook attach 2026-014n "+file+"; or name the file after it: 2026-014n.jpg",
+					"%s does not tell its sheet", file)
+			}
+		}
+		whole, err := d.sheet(strings.ToLower(named))
+		if err != nil {
+			return nil, err
+		}
+		_, s, err := d.as().SheetByName(whole)
+		if err != nil {
+			return nil, err
+		}
+		j := attachJob{file: file, sheet: s.Name, of: strings.ToLower(of), known: map[string]bool{}}
+		if j.of == "" {
+			j.of = map[string]string{projections.Negative: "negative", projections.Positive: "print"}[s.Generation]
+		}
+		for _, e := range s.Entries {
+			if a, ok := e.Data.(*events.SheetAttachedData); ok {
+				j.known[a.SHA256] = true
+			}
+		}
+		j.measure = j.of == "print" && !many
+		out = append(out, j)
+	}
+	return out, nil
+}
+
+// looksLikeFile tells a file from the name of a sheet.
+func looksLikeFile(word string) bool {
+	return strings.ContainsAny(word, `/\`) || filepath.Ext(word) != ""
+}
+
+// sheetInName is the sheet that a file is named after: 2026-014p1 of 2026-014p1-back.jpg.
+func sheetInName(file string) string {
+	stem := strings.ToLower(filepath.Base(file))
+	for i := len(stem); i > 0; i-- {
+		if i < len(stem) && !strings.ContainsRune("-_. ", rune(stem[i])) {
+			continue
+		}
+		if _, _, ok := events.SplitSheet(stem[:i]); ok {
+			return stem[:i]
+		}
+	}
+	return ""
+}
+
+// attachAll takes the files into the book in the order given. A file is safe on the disk before the entry that names it
+// is written: a crash leaves at most files that no entry names yet, which the same command takes up again.
+func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) error {
+	var batch events.ID
+	if len(jobs) > 1 {
+		batch = newID()
+	}
+	dir := filepath.Dir(book.Path())
+	line := newProgress(env, len(jobs), "attached")
+	var failed []error
+	done := 0
+	for r := range readScans(env.Ctx, dir, c.Bool("by-reference"), jobs) {
+		line.clear()
+		err := r.err
+		if err == nil {
+			err = attachOne(env, c, book, batch, r)
+		}
+		if errors.Is(err, env.Ctx.Err()) && env.Ctx.Err() != nil {
+			return err
+		}
+		if err != nil {
+			failed = append(failed, err)
+			if len(jobs) > 1 {
+				problem, _ := problemOf(err)
+				fmt.Fprintf(env.Err, "traybook: %s\n", problem)
+			}
+		} else {
+			done++
+		}
+		line.step(filepath.Base(r.job.file))
+	}
+	line.clear()
+	switch {
+	case len(failed) == 0:
+		return nil
+	case len(jobs) == 1:
+		return failed[0]
+	}
+	return refusal.New("the others are attached; name these again when they are mended", "%d of %d files could not be attached", len(failed), len(jobs))
+}
+
+// attachOne writes the entry of a scan that is safe on the disk, and answers it.
+func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r readScan) error {
+	var answer projections.Answer
+	var offer *suggestion
+	err := book.Write(func(tx *sqlite.Tx) error {
+		d, err := newDesk(env, c, tx)
+		if err != nil {
+			return err
+		}
+		d.batch = batch
+		if err := tx.PutThumbnail(r.thumb); err != nil {
+			return err
+		}
+		if r.measured != nil {
+			if offer, err = suggest(d, r); err != nil {
+				return err
+			}
+		}
+		if r.job.known[r.Digest] {
+			return nil // the copy and the small picture are whole again, the entry is there
+		}
+		r.job.known[r.Digest] = true
+		w, h := r.Upright()
+		data := &events.SheetAttachedData{Sheet: r.job.sheet, SHA256: r.Digest, Media: r.MediaType, Bytes: r.Size, Of: r.job.of, WidthPX: &w, HeightPX: &h}
+		data.Session, data.Camera = c.String("session"), c.String("camera")
+		answer, err = d.write(data)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return tellAttached(env, c, r, answer, offer)
+}
+
+// attachedJSON is the answer to attach as scripts read it.
+type attachedJSON struct {
+	answerJSON
+	File     string      `json:"file"`
+	SHA256   string      `json:"sha256"`
+	Path     string      `json:"path"`     // where the original stands, from the book's folder
+	Taken    *string     `json:"taken"`    // by the clock of the scanner or camera
+	Measured *suggestion `json:"measured"` // null where nothing was measured
+	Known    bool        `json:"known"`    // it was attached before, and nothing was written
+}
+
+func tellAttached(env *Env, c *cli.Context, r readScan, a projections.Answer, offer *suggestion) error {
+	known := a.Entry.ID.IsZero()
+	if c.Bool("json") {
+		told := attachedJSON{File: r.job.file, SHA256: r.Digest, Path: r.Path, Taken: orNull(r.Taken), Measured: offer, Known: known}
+		if told.answerJSON = answerOf(a); known {
+			told.ID, told.Kind, told.At, told.Sheet = "", string(events.SheetAttached), "", orNull(r.job.sheet)
+		}
+		return writeJSON(env.Out, told)
+	}
+	s := screenOf(env, c)
+	if known {
+		s.Say(screen.Plain, fmt.Sprintf("%s: %s is attached already, its copy is whole", r.job.sheet, filepath.Base(r.job.file)))
+		return s.Err()
+	}
+	w, h := r.Upright()
+	facts := []string{r.job.sheet + ": " + filepath.Base(r.job.file), fmt.Sprintf("%d × %d pixels", w, h), "kept as " + shortPath(r.Path)}
+	if r.ByReference {
+		facts[2] = "left where it is"
+	}
+	if r.Taken != "" {
+		facts = append(facts, "taken "+strings.Replace(r.Taken, "T", " ", 1)+" by the clock of its maker")
+	}
+	flow(s, append(facts, "to take it back: traybook void "+a.Entry.ID.String()[:8]))
+	for _, w := range a.Warnings {
+		s.Hang(screen.Warn, "  ! ", w)
+	}
+	offer.tell(s)
+	if r.measureFailed != nil && !errors.Is(r.measureFailed, scan.ErrNoBorder) {
+		s.Hang(screen.Faint, "  ", "not measured: "+r.measureFailed.Error())
+	}
+	return s.Err()
+}
+
+// shortPath cuts the digest in the name of a kept original to what tells it apart.
+func shortPath(path string) string {
+	ext := filepath.Ext(path)
+	if stem := strings.TrimSuffix(path, ext); len(stem) > 21 {
+		return stem[:21] + "…" + ext
+	}
+	return path
+}
