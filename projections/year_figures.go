@@ -1,0 +1,213 @@
+package projections
+
+import (
+	"errors"
+	"maps"
+	"slices"
+
+	"traybook/events"
+)
+
+// purse adds up amounts by currency.
+type purse map[string]float64
+
+func (p purse) lines() []Money {
+	out := []Money{}
+	for _, c := range slices.Sorted(maps.Keys(p)) {
+		out = append(out, Money{c, round2(p[c])})
+	}
+	return out
+}
+
+// boxOrNil folds a box; nil where it is not there.
+func (d *Desk) boxOrNil(name string) (*Box, error) {
+	b, err := d.Box(name)
+	var no *Refusal
+	if errors.As(err, &no) {
+		return nil, nil
+	}
+	return b, err
+}
+
+// paperCost is what a part of a sheet of a box cost; ok is false where no cost is written.
+func paperCost(b *Box, share float64) (currency string, cost float64, ok bool) {
+	if b == nil || b.Received == nil || b.Received.Cost == nil || b.Received.Sheets == 0 {
+		return "", 0, false
+	}
+	return b.Received.Currency, *b.Received.Cost / float64(b.Received.Sheets) * share, true
+}
+
+// isPrint says whether a sheet is one to hand over: a print, or a direct positive from the camera.
+func isPrint(part string, b *Box) bool {
+	return part != "n" || b != nil && b.Received != nil && b.Received.Works == "direct-positive"
+}
+
+// figures adds up a year from the kept views of its pictures and the acts of its days.
+func (d *Desk) figures(year int, views []events.View, acts []events.Entry) (YearFigures, error) {
+	f := YearFigures{Year: year, Costs: []YearCost{}}
+	paper, baths := purse{}, purse{}
+	use := func(box string, share float64) (*Box, error) {
+		b, err := d.boxOrNil(box)
+		if err != nil {
+			return nil, err
+		}
+		if currency, cost, ok := paperCost(b, share); ok {
+			paper[currency] += cost
+		} else {
+			f.UnpricedSheets += share
+		}
+		return b, nil
+	}
+	for _, v := range views {
+		st, ok, err := d.pictureState(v)
+		if err != nil {
+			return f, err
+		}
+		if !ok || len(st.Sheets) == 0 {
+			continue
+		}
+		f.Pictures++
+		firstPrint := true
+		for _, s := range st.Sheets {
+			if s.Box == "" { // never exposed as far as is written
+				continue
+			}
+			f.Sheets++
+			f.PaperSheets += orWhole(s.Share)
+			b, err := use(s.Box, orWhole(s.Share))
+			if err != nil {
+				return f, err
+			}
+			if failed(s.Verdict) {
+				f.FailedSheets++
+			}
+			if !isPrint(s.Part, b) {
+				continue
+			}
+			if s.Verdict == "keep" {
+				f.KeptPrints++
+			}
+			if s.State == Delivered {
+				f.DeliveredPrints++
+			}
+			if firstPrint && s.Verdict != "" {
+				f.FirstPrintsJudged++
+				if s.Verdict == "keep" {
+					f.FirstPrintsKept++
+				}
+			}
+			firstPrint = false
+		}
+	}
+	for _, e := range acts {
+		switch x := e.Data.(type) {
+		case *events.StripExposedData:
+			share := orF(x.Part, 1)
+			f.StripSheets += share
+			if _, err := use(x.Box, share); err != nil {
+				return f, err
+			}
+		case *events.PaperSpoiledData:
+			f.SpoiledSheets += float64(x.Sheets)
+			if _, err := use(x.Box, float64(x.Sheets)); err != nil {
+				return f, err
+			}
+		case *events.BathMixedData:
+			if x.Cost == nil {
+				f.UnpricedBaths++
+			} else {
+				baths[x.Currency] += *x.Cost
+			}
+		}
+	}
+	f.PaperSheets, f.StripSheets, f.UnpricedSheets = tidySheets(f.PaperSheets), tidySheets(f.StripSheets), tidySheets(f.UnpricedSheets)
+	f.FirstKeptShare = shareOf(f.FirstPrintsKept, f.FirstPrintsJudged)
+	if f.DeliveredPrints > 0 {
+		f.SheetsPerDelivered = ptr((f.PaperSheets + f.StripSheets + f.SpoiledSheets) / float64(f.DeliveredPrints))
+	}
+	currencies := maps.Clone(paper)
+	maps.Copy(currencies, baths)
+	for _, c := range slices.Sorted(maps.Keys(currencies)) {
+		cost := YearCost{Currency: c, Paper: round2(paper[c]), Baths: round2(baths[c]), Total: round2(paper[c] + baths[c])}
+		if f.KeptPrints > 0 {
+			cost.PerKept = ptr((paper[c] + baths[c]) / float64(f.KeptPrints))
+		}
+		f.Costs = append(f.Costs, cost)
+	}
+	return f, nil
+}
+
+// failed says whether a verdict means that the sheet was made in vain.
+func failed(verdict string) bool { return verdict == "redo" || verdict == "reject" }
+
+func shareOf(n, of int) *float64 {
+	if of == 0 {
+		return nil
+	}
+	return ptr(float64(n) / float64(of))
+}
+
+// discarded tells of the baths that were discarded, and where the spent fixer went.
+func (d *Desk) discarded(acts []events.Entry, r *YearReport) error {
+	type sum struct {
+		baths, known int
+		used         float64
+	}
+	roles := map[string]*sum{}
+	gone := map[string]*FixerGone{}
+	for _, e := range acts {
+		x, ok := e.Data.(*events.BathDiscardedData)
+		if !ok {
+			continue
+		}
+		b, err := d.Bath(x.Bath)
+		var no *Refusal
+		if errors.As(err, &no) || err == nil && b.Mixed == nil {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		age, err := d.AgeOf(b, e.At, true, "")
+		if err != nil {
+			return err
+		}
+		line := DiscardedBath{Bath: x.Bath, Role: b.Mixed.Role, At: events.FormatTime(e.At), VolumeML: b.Mixed.VolumeML, To: orNil(x.To)}
+		for _, t := range b.Entries {
+			if top, ok := t.Data.(*events.BathToppedData); ok && !t.At.After(e.At) {
+				line.VolumeML += top.VolumeML
+			}
+		}
+		if roles[line.Role] == nil {
+			roles[line.Role] = &sum{}
+		}
+		s := roles[line.Role]
+		s.baths++
+		if age.CapacityM2 > 0 {
+			line.Used = ptr(round(age.Used, 1e9))
+			s.known++
+			s.used += age.Used
+		}
+		r.Baths = append(r.Baths, line)
+		if line.Role != "fixer" {
+			continue
+		}
+		if gone[x.To] == nil {
+			gone[x.To] = &FixerGone{To: orNil(x.To)}
+		}
+		gone[x.To].Baths++
+		gone[x.To].VolumeML += line.VolumeML
+	}
+	for _, role := range slices.Sorted(maps.Keys(roles)) {
+		s := roles[role]
+		line := RoleShare{Role: role, Baths: s.baths}
+		if s.known > 0 {
+			line.Used = ptr(s.used / float64(s.known))
+		}
+		r.BathRoles = append(r.BathRoles, line)
+	}
+	for _, to := range slices.Sorted(maps.Keys(gone)) {
+		r.SpentFixer = append(r.SpentFixer, *gone[to])
+	}
+	return nil
+}

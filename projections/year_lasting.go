@@ -1,0 +1,156 @@
+package projections
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// ignoreRefusal drops a plain no: what is named is gone, and the year goes on without it.
+func ignoreRefusal(err error) error {
+	var no *Refusal
+	if errors.As(err, &no) {
+		return nil
+	}
+	return err
+}
+
+// lasting lists a kept or delivered sheet that was fixed or washed short and has not been tested clear since.
+func (w *yearWork) lasting(p *Picture, s *Sheet) error {
+	fixing, err := w.d.fixingShort(p, s)
+	if err != nil {
+		return err
+	}
+	washing, err := w.d.washingShort(s)
+	if err != nil {
+		return err
+	}
+	var why []string
+	for _, t := range []struct {
+		test, short string
+		after       []events.Entry
+	}{{"silver", fixing, s.Fixed}, {"hypo", washing, s.Washed}} {
+		switch result := s.tested(t.test, t.after); {
+		case result == "trace" || result == "bad":
+			why = append(why, fmt.Sprintf("tested for %s: %s", t.test, result))
+		case result == "" && t.short != "":
+			why = append(why, t.short)
+		}
+	}
+	if len(why) > 0 {
+		w.r.MayNotLast = append(w.r.MayNotLast, MayNotLast{s.Name, s.State == Delivered, why})
+	}
+	return nil
+}
+
+// tested is the result of the latest test of a sort that was not followed by more of what it tests; "" for none.
+func (s *Sheet) tested(test string, done []events.Entry) string {
+	for _, e := range slices.Backward(s.Entries) {
+		x, ok := e.Data.(*events.SheetTestedData)
+		if !ok || x.Test != test {
+			continue
+		}
+		if len(done) > 0 && done[len(done)-1].At.After(e.At) {
+			return ""
+		}
+		return x.Result
+	}
+	return ""
+}
+
+// fixingShort says how a sheet's fixing falls short: none, under 85 % of the called-for time, or all of it in a spent
+// bath. "" where it does not, or nothing was called for.
+func (d *Desk) fixingShort(p *Picture, s *Sheet) (string, error) {
+	if len(s.Fixed) == 0 {
+		return "no fixing is written", nil
+	}
+	share, known, spent, bath := 0.0, false, true, ""
+	for _, e := range s.Fixed {
+		step, err := d.Step(p, e)
+		if err != nil {
+			return "", err
+		}
+		if step.CalledForS != nil && step.DoneS != nil {
+			share, known = share + *step.DoneS / *step.CalledForS, true
+		}
+		spent = spent && step.Used >= calc.BathSpentShare
+		bath = e.Data.(*events.SheetFixedData).Bath
+	}
+	switch {
+	case known && share < 0.85:
+		return fmt.Sprintf("fixed %s × its called-for time", Number(round2(share))), nil
+	case spent:
+		return fmt.Sprintf("fixed in %s, which was spent", bath), nil
+	}
+	return "", nil
+}
+
+// washingShort says how a sheet's washing falls short.
+func (d *Desk) washingShort(s *Sheet) (string, error) {
+	if len(s.Washed) == 0 {
+		return "no washing is written", nil
+	}
+	wash, err := d.WashOf(s)
+	var off *calc.RangeError
+	if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) {
+		return "", err
+	}
+	switch {
+	case !wash.Short:
+		return "", nil
+	case wash.Share < 0.5:
+		return fmt.Sprintf("washed %s × the called-for wash", Number(round2(wash.Share))), nil
+	}
+	return fmt.Sprintf("washed to %s g/m² by reckoning, over %s", Number(wash.GPerM2), Number(calc.WashLimit)), nil
+}
+
+// consent is what a sitter allows as of a moment.
+type consent struct {
+	allowed map[string]bool
+	erased  bool
+}
+
+var consents = []string{"keep", "show", "publish"}
+
+// consented lists a picture whose sitter has not consented to all that may be done with it.
+func (w *yearWork) consented(p *Picture) error {
+	c := w.consents[p.Sitter]
+	if c == nil {
+		c = &consent{allowed: map[string]bool{}}
+		t, ok, err := w.d.R.Thing(p.Sitter)
+		if err != nil {
+			return err
+		}
+		var entries []events.Entry
+		if ok {
+			if entries, err = w.d.Home(t); err != nil {
+				return err
+			}
+		}
+		for _, e := range entries {
+			if e.At.After(w.until) {
+				continue
+			}
+			switch x := e.Data.(type) {
+			case *events.SitterConsentedData:
+				c.allowed[x.To] = (x.Withdrawn == nil || !*x.Withdrawn) && (x.Until == "" || !endOfDate(x.Until, e.At.Location()).Before(w.until))
+			case *events.SitterErasedData:
+				c.erased, c.allowed = true, map[string]bool{}
+			}
+		}
+		w.consents[p.Sitter] = c
+	}
+	var missing []string
+	for _, to := range consents {
+		if !c.allowed[to] {
+			missing = append(missing, to)
+		}
+	}
+	if len(missing) > 0 {
+		w.r.ConsentMissing = append(w.r.ConsentMissing, ConsentMissing{p.Thing.Name, p.Sitter, missing, c.erased})
+	}
+	return nil
+}
