@@ -120,7 +120,7 @@ func (d *Desk) reading(id string) (*events.Entry, error) {
 		if err != nil {
 			return nil, err
 		}
-		entries, err := d.Home(home)
+		entries, err := d.readingsAt(home)
 		if err != nil {
 			return nil, err
 		}
@@ -132,6 +132,25 @@ func (d *Desk) reading(id string) (*events.Entry, error) {
 	}
 	d.readings[id] = out
 	return out, nil
+}
+
+// readingsAt are the entries of a home that may hold readings. Sessions and pictures lie open on the desk already.
+func (d *Desk) readingsAt(home events.Thing) ([]events.Entry, error) {
+	switch home.Kind {
+	case events.Session:
+		s, err := d.Session(home.Name)
+		if err != nil {
+			return nil, err
+		}
+		return s.Entries, nil
+	case events.Picture:
+		p, err := d.pictureOf(home)
+		if err != nil {
+			return nil, err
+		}
+		return p.All, nil
+	}
+	return d.Home(home)
 }
 
 func metered(e *events.Entry) *events.LightMeteredData { return e.Data.(*events.LightMeteredData) }
