@@ -58,6 +58,8 @@ func (d *Desk) Session(name string) (*Session, error) {
 	return s, nil
 }
 
+const newestSessions = 8 // opened last: among these are those that this write opened
+
 // sessionsAt lists the sessions open at an instant, the one opened last first.
 func (d *Desk) sessionsAt(at time.Time) ([]*Session, error) {
 	// A session is kept with Last = the instant it was closed, so those closed before are not looked at.
@@ -69,14 +71,26 @@ func (d *Desk) sessionsAt(at time.Time) ([]*Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []*Session
-	seen := map[int64]bool{}
+	var names []string
 	for _, v := range append(open, views...) {
-		if seen[v.Thing.ID] {
+		names = append(names, v.Thing.Name)
+	}
+	// Views are folded when a write ends: what the same write has opened (an import) is found by its entry.
+	opened, err := d.entries(events.Query{Kinds: []events.Kind{events.SessionOpened}, To: at, Newest: true, Limit: newestSessions})
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range opened {
+		names = append(names, e.Data.(*events.SessionOpenedData).Session)
+	}
+	var out []*Session
+	seen := map[string]bool{}
+	for _, name := range names {
+		if seen[name] {
 			continue
 		}
-		seen[v.Thing.ID] = true
-		s, err := d.Session(v.Thing.Name)
+		seen[name] = true
+		s, err := d.Session(name)
 		if err != nil {
 			return nil, err
 		}
