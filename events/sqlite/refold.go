@@ -76,9 +76,10 @@ func (tx *Tx) keepView(v events.View) error {
 // Rebuild drops what is derived and makes it again from the stored bytes: names, the columns beside the bytes, what
 // cites and mends what, and the views.
 func (b *Book) Rebuild() error {
+	stale := b.stale
 	b.stale = false
-	return b.Write(func(tx *Tx) error {
-		for _, s := range []string{"DELETE FROM view", "DELETE FROM mend", "DELETE FROM cite", "DELETE FROM thing"} {
+	err := b.Write(func(tx *Tx) error {
+		for _, s := range []string{"DELETE FROM view", "DELETE FROM mend", "DELETE FROM cite", "DELETE FROM thing", "UPDATE chain SET last=NULL"} {
 			if _, err := tx.tx.Exec(s); err != nil {
 				return translate(err)
 			}
@@ -86,15 +87,23 @@ func (b *Book) Rebuild() error {
 		if err := tx.remakeColumns(); err != nil {
 			return err
 		}
+		if b.folder == nil {
+			return nil
+		}
 		return tx.SetMeta("fold", fmt.Sprint(b.folder.Version()))
 	})
+	if err != nil {
+		b.stale = stale
+	}
+	return err
 }
 
-// remakeColumns goes through the stored bytes in their order and sets every derived column that differs. The trigger
-// against changes is lifted for that, inside the transaction, and only if a column is wrong.
+// remakeColumns goes through the stored bytes in their order and sets every derived column that differs. The triggers
+// against changes are lifted for that, inside the transaction, and only if a column is wrong; what is missing of them
+// is put back.
 func (tx *Tx) remakeColumns() error {
 	const page = 2000
-	lifted := false
+	r := remaker{tx: tx}
 	for from := int64(0); ; {
 		batch, err := tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.seq>? ORDER BY e.seq LIMIT ?", from, page)
 		if err != nil {
@@ -104,108 +113,101 @@ func (tx *Tx) remakeColumns() error {
 			break
 		}
 		for i := range batch {
-			e := &batch[i]
-			wrong, err := tx.remake(e, &lifted)
-			if err != nil {
-				return fmt.Errorf("entry number %d: %w", e.Seq, err)
+			if err := r.remake(&batch[i]); err != nil {
+				return fmt.Errorf("entry number %d: %w", batch[i].Seq, err)
 			}
-			_ = wrong
 		}
 		from = batch[len(batch)-1].Seq
 	}
-	if lifted {
-		_, err := tx.tx.Exec(`CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry
-BEGIN SELECT RAISE(ABORT, 'entries are never changed'); END`)
-		return translate(err)
-	}
-	return nil
+	return tx.restoreTriggers()
 }
 
-// columns are what stands beside the stored bytes of one entry.
-type columns struct {
-	id                 events.ID
-	bookSeq            int64
-	kind               string
-	at, home           int64
-	box, bath, session sql.NullInt64
+// remaker goes through the entries of a book as if they came in anew. The chains' rows are kept, but for what is
+// derived of them.
+type remaker struct {
+	tx     *Tx
+	lifted bool
 }
 
-func (tx *Tx) keptColumns(seq int64) (columns, error) {
-	var c columns
-	var id []byte
-	err := tx.tx.QueryRow("SELECT id, book_seq, kind, at, home, box, bath, session FROM entry WHERE seq=?", seq).
-		Scan(&id, &c.bookSeq, &c.kind, &c.at, &c.home, &c.box, &c.bath, &c.session)
-	copy(c.id[:], id)
-	if len(id) != 16 {
-		c.id = events.ID{}
-	}
-	return c, translate(err)
-}
-
-// derive works out the columns of an entry from its stored bytes, naming things as needed.
-func (tx *Tx) derive(e *events.Entry) (columns, events.Places, error) {
-	p := events.PlacesOf(e.Data)
-	home, err := tx.homeFor(e, p)
-	if err != nil {
-		return columns{}, p, err
-	}
-	c := columns{id: e.ID, bookSeq: e.BookSeq, kind: string(e.Kind), at: e.At.UnixMicro(), home: home.ID}
-	for _, x := range []struct {
-		dst  *sql.NullInt64
-		kind events.ThingKind
-		name string
-	}{{&c.box, events.Box, p.Box}, {&c.bath, events.Bath, p.Bath}, {&c.session, events.Session, p.Session}} {
-		if x.name == "" {
-			continue
-		}
-		t, err := tx.thingFor(events.Ref{Kind: x.kind, Name: x.name}, e.Branch)
-		if err != nil {
-			return c, p, err
-		}
-		*x.dst = sql.NullInt64{Int64: t.ID, Valid: true}
-	}
-	return c, p, nil
-}
-
-func (tx *Tx) remake(e *events.Entry, lifted *bool) (bool, error) {
-	want, p, err := tx.derive(e)
-	if err != nil {
-		return false, err
-	}
+func (r *remaker) remake(e *events.Entry) error {
+	tx := r.tx
 	got, err := tx.keptColumns(e.Seq)
 	if err != nil {
-		return false, err
+		return err
+	}
+	if tx.chains == nil {
+		if err := tx.blankChains(); err != nil {
+			return err
+		}
+	}
+	if tx.chains.rows[e.Branch] == nil || tx.chains.rows[e.Branch].book != e.Book {
+		return fmt.Errorf("%w: its chain is not known; `traybook salvage` finds it again", events.ErrDamaged)
+	}
+	p := events.PlacesOf(e.Data)
+	want, err := tx.derive(e, p, byChain)
+	if err != nil {
+		return err
 	}
 	if got != want {
-		if !*lifted {
+		if !r.lifted {
 			if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_no_update"); err != nil {
-				return false, translate(err)
+				return translate(err)
 			}
-			*lifted = true
+			r.lifted = true
 		}
-		_, err := tx.tx.Exec("UPDATE entry SET id=?, book_seq=?, kind=?, at=?, home=?, box=?, bath=?, session=? WHERE seq=?",
-			want.id[:], want.bookSeq, want.kind, want.at, want.home, want.box, want.bath, want.session, e.Seq)
+		_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, home=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
+			want.id[:], want.chain, want.bookSeq, want.kind, want.at, want.home, want.box, want.bath, want.session, batchColumn(want.batch), e.Seq)
 		if err != nil {
-			return false, translate(err)
+			return translate(err)
 		}
 	}
-	for _, r := range p.Others {
-		t, err := tx.thingFor(r, e.Branch)
-		if err != nil {
-			return false, err
-		}
-		if t.ID != want.home {
-			if _, err := tx.tx.Exec("INSERT OR IGNORE INTO cite VALUES (?,?)", t.ID, e.Seq); err != nil {
-				return false, translate(err)
-			}
-		}
-		tx.touch(t.ID)
+	if err := tx.advance(e); err != nil {
+		return err
+	}
+	if err := tx.link(e, p, want, byChain); err != nil {
+		return err
 	}
 	tx.touch(want.home)
 	if want.box.Valid {
 		tx.touch(want.box.Int64)
 	}
-	return got != want, tx.mend(e, p)
+	return nil
+}
+
+// blankChains reads the chains as if none of their entries had come in.
+func (tx *Tx) blankChains() error {
+	rows, err := tx.tx.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first FROM chain ORDER BY id")
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	c := &chains{rows: map[int64]*chainRow{}, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
+	for rows.Next() {
+		var id int64
+		var r chainRow
+		var book []byte
+		if err := rows.Scan(&id, &book, &r.parent, &r.parentSeq, &r.first); err != nil {
+			return translate(err)
+		}
+		copy(r.book[:], book)
+		c.rows[id] = &r
+	}
+	tx.chains = c
+	return translate(rows.Err())
+}
+
+func (tx *Tx) keptColumns(seq int64) (columns, error) {
+	var c columns
+	var id, batch []byte
+	err := tx.tx.QueryRow("SELECT id, chain, book_seq, kind, at, home, box, bath, session, batch FROM entry WHERE seq=?", seq).
+		Scan(&id, &c.chain, &c.bookSeq, &c.kind, &c.at, &c.home, &c.box, &c.bath, &c.session, &batch)
+	if len(id) == 16 {
+		copy(c.id[:], id)
+	}
+	if len(batch) == 16 {
+		copy(c.batch[:], batch)
+	}
+	return c, translate(err)
 }
 
 // sameView says whether two views hold the same.

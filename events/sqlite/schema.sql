@@ -6,7 +6,9 @@ CREATE TABLE chain (
   id         INTEGER PRIMARY KEY,          -- order of arrival in this file
   book       BLOB NOT NULL,                -- 16 bytes: the chain's name
   parent     INTEGER REFERENCES chain(id), -- the chain it grew from
-  parent_seq INTEGER                       -- and the last book_seq of it that it stands on
+  parent_seq INTEGER,                      -- and the last book_seq of it that it stands on
+  first      INTEGER NOT NULL,             -- seq of its first entry
+  last       INTEGER                       -- seq of its last one; empty for the chain of the book's last entry
 ) STRICT;
 
 CREATE TABLE entry (
@@ -23,7 +25,8 @@ CREATE TABLE entry (
   home     INTEGER NOT NULL,               -- the thing it belongs to
   box      INTEGER,                        -- paper it takes from another home
   bath     INTEGER,                        -- bath it uses of another home
-  session  INTEGER                         -- session it was done in
+  session  INTEGER,                        -- session it was done in
+  batch    BLOB                            -- 16 bytes: what was written together
 ) STRICT;
 
 CREATE INDEX entry_id      ON entry(id);
@@ -32,10 +35,11 @@ CREATE INDEX entry_at      ON entry(at);
 CREATE INDEX entry_box     ON entry(box)     WHERE box IS NOT NULL;
 CREATE INDEX entry_bath    ON entry(bath)    WHERE bath IS NOT NULL;
 CREATE INDEX entry_session ON entry(session) WHERE session IS NOT NULL;
+CREATE INDEX entry_batch   ON entry(batch)   WHERE batch IS NOT NULL;
 
 -- INSERT OR REPLACE and upserts walk round the second and third trigger; the first stops them on any connection.
 CREATE TRIGGER entry_is_new BEFORE INSERT ON entry
-WHEN EXISTS (SELECT 1 FROM entry WHERE seq = NEW.seq)
+WHEN NEW.seq <> (SELECT coalesce(max(seq), 0) + 1 FROM entry)
   OR EXISTS (SELECT 1 FROM entry WHERE id = NEW.id AND hash = NEW.hash)
 BEGIN SELECT RAISE(ABORT, 'entries are only ever added'); END;
 CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry
@@ -59,6 +63,15 @@ CREATE TABLE thumbnail (
   path   TEXT NOT NULL DEFAULT ''          -- where an original kept by reference was last seen
 ) STRICT;
 
+-- What a chain's entries mean by a name, where the chain alone does not tell: after two books were joined, a name that
+-- both gave, or one that came with the other book. The thing is told by the entry that first named it.
+CREATE TABLE meaning (
+  chain INTEGER NOT NULL,
+  name  TEXT    NOT NULL,                  -- as the entries write it
+  entry BLOB    NOT NULL,                  -- id of the entry that first named the thing
+  UNIQUE (chain, name)
+) STRICT;
+
 CREATE TABLE meta (
   key   TEXT PRIMARY KEY,                  -- own_chain, fold, zone
   value TEXT NOT NULL
@@ -72,6 +85,7 @@ CREATE TABLE thing (
   rank  INTEGER NOT NULL DEFAULT 1,        -- 2 for the second that two joined books gave the same name
   kind  TEXT    NOT NULL,
   chain INTEGER NOT NULL,                  -- the chain that gave the name
+  seq   INTEGER NOT NULL,                  -- the entry that first named it
   UNIQUE (name, rank)
 ) STRICT;
 

@@ -1,0 +1,300 @@
+package sqlite
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"traybook/events"
+)
+
+// Head is the end of one chain.
+type Head struct {
+	Chain      int64
+	Book       events.ID
+	BookSeq    int64
+	Hash       events.Hash
+	RecordedAt time.Time
+	Zone       string
+}
+
+// chainRow is one chain as this file holds it. A fork of a book is a chain of its own with the same book.
+type chainRow struct {
+	book              events.ID
+	parent, parentSeq int64
+	first             int64
+	last              int64 // 0 for the chain that the file's last entry belongs to
+}
+
+// chains is what a transaction knows of the chains: a handful, however long the book.
+type chains struct {
+	rows   map[int64]*chainRow
+	heads  map[int64]Head
+	byHash map[events.Hash]int64 // heads by their hash
+	tail   int64                 // the file's last seq
+	tailOf int64                 // the chain it belongs to
+	own    int64                 // the chain that this file appends to, 0 where it has none
+}
+
+func (tx *Tx) loadChains() error {
+	if tx.chains != nil {
+		return nil
+	}
+	c := &chains{rows: map[int64]*chainRow{}, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
+	rows, err := tx.tx.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first, coalesce(last,0) FROM chain ORDER BY id")
+	if err != nil {
+		return translate(err)
+	}
+	for rows.Next() {
+		var id int64
+		var r chainRow
+		var book []byte
+		if err := rows.Scan(&id, &book, &r.parent, &r.parentSeq, &r.first, &r.last); err != nil {
+			rows.Close()
+			return translate(err)
+		}
+		copy(r.book[:], book)
+		c.rows[id] = &r
+	}
+	if err := rows.Err(); err != nil {
+		return translate(err)
+	}
+	err = tx.tx.QueryRow("SELECT seq, chain FROM entry ORDER BY seq DESC LIMIT 1").Scan(&c.tail, &c.tailOf)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return translate(err)
+	}
+	for id, r := range c.rows {
+		seq := r.last
+		if id == c.tailOf {
+			seq = c.tail
+		}
+		e, err := tx.entryAt(seq)
+		if err != nil {
+			return fmt.Errorf("%w: the end of chain %d is not where it should be; `traybook rebuild` looks for it", events.ErrDamaged, id)
+		}
+		h := headOf(e)
+		h.Chain = id
+		c.heads[id], c.byHash[h.Hash] = h, id
+	}
+	text, err := tx.Meta("own_chain")
+	if err != nil {
+		return err
+	}
+	if text != "" {
+		c.own, err = strconv.ParseInt(text, 10, 64)
+		if _, ok := c.rows[c.own]; err != nil || !ok {
+			return fmt.Errorf("%w: the own chain is %q", events.ErrDamaged, text)
+		}
+	}
+	tx.chains = c
+	return nil
+}
+
+func (tx *Tx) entryAt(seq int64) (events.Entry, error) {
+	e, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.seq=?", seq))
+	if errors.Is(err, sql.ErrNoRows) {
+		return e, events.ErrNotFound
+	}
+	return e, translate(err)
+}
+
+func headOf(e events.Entry) Head {
+	h := Head{Chain: e.Branch, Book: e.Book, BookSeq: e.BookSeq, Hash: e.Hash, RecordedAt: e.RecordedAt, Zone: e.Zone}
+	if d, ok := e.Data.(*events.BookOpenedData); ok {
+		h.Zone = d.Zone
+	}
+	return h
+}
+
+// Heads gives the end of every chain, in the order in which the chains came into this file.
+func (tx *Tx) Heads() ([]Head, error) {
+	if err := tx.loadChains(); err != nil {
+		return nil, err
+	}
+	out := make([]Head, 0, len(tx.chains.rows))
+	for id := int64(1); id <= int64(len(tx.chains.rows)); id++ {
+		out = append(out, tx.chains.heads[id])
+	}
+	return out, nil
+}
+
+// HasOwnChain says whether the file has a chain of its own to append to. One made from another (an import of whole
+// lines, a backup, a salvage) has none until its first own act opens one: see EnsureOwn.
+func (tx *Tx) HasOwnChain() (bool, error) {
+	err := tx.loadChains()
+	return err == nil && tx.chains.own != 0, err
+}
+
+// EnsureOwn opens a chain of the file's own where it has none: opened is a book.opened (or book.salvaged) with a new
+// Book, and grows from the newest entry that the file was given. In a file with a chain of its own it does nothing.
+func (tx *Tx) EnsureOwn(opened events.Entry) error {
+	has, err := tx.HasOwnChain()
+	if err != nil || has {
+		return err
+	}
+	return tx.Append(&opened)
+}
+
+// openOwn makes the chain that e, the first act of this file, begins.
+func (tx *Tx) openOwn(e *events.Entry) error {
+	if e.Kind != events.BookOpened && e.Kind != events.BookSalvaged {
+		return errors.New("the file has no chain of its own yet; a book.opened must come first")
+	}
+	if e.Book.IsZero() {
+		return errors.New("a new chain needs a name")
+	}
+	c := tx.chains
+	row := chainRow{book: e.Book}
+	var head Head
+	if c.tail > 0 {
+		head = c.heads[c.tailOf]
+		row.parent, row.parentSeq = c.tailOf, head.BookSeq
+		for _, r := range c.rows {
+			if r.book == e.Book {
+				return errors.New("the new chain bears the name of one that the file was given")
+			}
+		}
+	}
+	id, err := tx.addChain(row)
+	if err != nil {
+		return err
+	}
+	if err := tx.SetMeta("own_chain", strconv.FormatInt(id, 10)); err != nil {
+		return err
+	}
+	c.own = id
+	head.Chain, head.Book, head.BookSeq = id, e.Book, 0
+	c.heads[id] = head // not yet in byHash: the parent's end stays findable there
+	return nil
+}
+
+// addChain gives a chain its number in this file. Its first entry is the next one to be kept.
+func (tx *Tx) addChain(row chainRow) (int64, error) {
+	c := tx.chains
+	id := int64(len(c.rows)) + 1
+	row.first = c.tail + 1
+	var parent, parentSeq any
+	if row.parent != 0 {
+		parent, parentSeq = row.parent, row.parentSeq
+	}
+	if _, err := tx.tx.Exec("INSERT INTO chain VALUES (?,?,?,?,?,NULL)", id, row.book[:], parent, parentSeq, row.first); err != nil {
+		return 0, translate(err)
+	}
+	c.rows[id] = &row
+	return id, nil
+}
+
+// advance makes e, just kept, the head of its chain.
+func (tx *Tx) advance(e *events.Entry) error {
+	c := tx.chains
+	if c.tailOf != e.Branch {
+		if c.tailOf != 0 {
+			if _, err := tx.tx.Exec("UPDATE chain SET last=? WHERE id=?", c.tail, c.tailOf); err != nil {
+				return translate(err)
+			}
+			c.rows[c.tailOf].last = c.tail
+		}
+		if c.rows[e.Branch].last != 0 {
+			if _, err := tx.tx.Exec("UPDATE chain SET last=NULL WHERE id=?", e.Branch); err != nil {
+				return translate(err)
+			}
+			c.rows[e.Branch].last = 0
+		}
+	}
+	h := headOf(*e)
+	if h.Zone == "" {
+		h.Zone = c.heads[e.Branch].Zone
+	}
+	if old := c.heads[e.Branch].Hash; c.byHash[old] == e.Branch {
+		delete(c.byHash, old)
+	}
+	c.heads[e.Branch], c.byHash[h.Hash] = h, e.Branch
+	c.tail, c.tailOf = e.Seq, e.Branch
+	return nil
+}
+
+// Errors of a whole line that fits no chain.
+var (
+	errStranger = errors.New("it belongs to a chain that this book does not hold; `traybook merge` joins two books")
+	errLink     = errors.New("its place in the chain is broken")
+)
+
+// place finds the chain that a whole entry goes on, or begins one that grows from an entry the book holds: another
+// book's own chain, or a second branch of the same book. first says that the file is empty.
+func (tx *Tx) place(e *events.Entry, mayBegin bool) error {
+	if err := tx.loadChains(); err != nil {
+		return err
+	}
+	c := tx.chains
+	if id, ok := c.byHash[e.Prev]; ok {
+		if h := c.heads[id]; h.Book == e.Book {
+			if e.BookSeq != h.BookSeq+1 {
+				return fmt.Errorf("%w: its book_seq is %d, after %d", errLink, e.BookSeq, h.BookSeq)
+			}
+			if e.RecordedAt.Before(h.RecordedAt) {
+				return fmt.Errorf("%w: it was recorded before the entry that it follows", errLink)
+			}
+			e.Branch = id
+			return nil
+		}
+	}
+	row := chainRow{book: e.Book}
+	if e.Prev == (events.Hash{}) {
+		if !mayBegin {
+			return errStranger
+		}
+		if e.BookSeq != 1 {
+			return fmt.Errorf("%w: it begins a chain with book_seq %d", errLink, e.BookSeq)
+		}
+	} else {
+		parent, err := tx.byHash(e.Prev)
+		if errors.Is(err, events.ErrNotFound) {
+			return errStranger
+		}
+		if err != nil {
+			return err
+		}
+		want := int64(1)
+		if parent.Book == e.Book {
+			want = parent.BookSeq + 1
+		}
+		if e.BookSeq != want {
+			return fmt.Errorf("%w: its book_seq is %d, it should be %d", errLink, e.BookSeq, want)
+		}
+		if e.RecordedAt.Before(parent.RecordedAt) && parent.Book == e.Book {
+			return fmt.Errorf("%w: it was recorded before the entry that it follows", errLink)
+		}
+		row.parent, row.parentSeq = parent.Branch, parent.BookSeq
+	}
+	if e.BookSeq == 1 && e.Kind != events.BookOpened && e.Kind != events.BookSalvaged {
+		return fmt.Errorf("%w: a chain begins with book.opened, not with %s", errLink, e.Kind)
+	}
+	id, err := tx.addChain(row)
+	e.Branch = id
+	return err
+}
+
+// byHash finds a kept entry by its hash. Hashes have no index, since only a branch that leaves a chain in its middle
+// needs one: once for each such branch the entries are gone through.
+func (tx *Tx) byHash(h events.Hash) (events.Entry, error) {
+	if id, ok := tx.chains.byHash[h]; ok {
+		head := tx.chains.heads[id]
+		return events.Entry{Book: head.Book, BookSeq: head.BookSeq, Branch: id, RecordedAt: head.RecordedAt}, nil
+	}
+	e, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.hash=?", h[:]))
+	if errors.Is(err, sql.ErrNoRows) {
+		return e, events.ErrNotFound
+	}
+	return e, translate(err)
+}
+
+// has says whether the very entry is kept.
+func (tx *Tx) has(e *events.Entry) (seq int64, err error) {
+	err = tx.tx.QueryRow("SELECT seq FROM entry WHERE id=? AND hash=?", e.ID[:], e.Hash[:]).Scan(&seq)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return seq, translate(err)
+}
