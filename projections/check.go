@@ -34,7 +34,7 @@ func (d *Desk) Check(e *events.Entry, ahead func(events.Ref) bool) error {
 	if err := d.checkSheet(e, ahead); err != nil {
 		return err
 	}
-	return d.checkEntryRef(e, p)
+	return d.checkEntryRef(e, ahead)
 }
 
 // onlyOnce are the kinds that give a name once; describing a camera or loading a holder again is usual.
@@ -65,6 +65,15 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 	}
 	if r.Kind != "" && t.Kind != r.Kind {
 		return &Refusal{Text: fmt.Sprintf("%q is a %s already, so it cannot be a %s", r.Name, t.Kind, r.Kind)}
+	}
+	if ahead == nil && !r.New {
+		given, err := NewDesk(d.R, time.Time{}).given(t, nil)
+		if err != nil {
+			return err
+		}
+		if !given {
+			return &Refusal{Text: fmt.Sprintf("the %s %q was taken back", t.Kind, t.Name), Hint: "name another; `traybook history " + t.Name + " --all` shows the void, which can be voided itself"}
+		}
 	}
 	if why, once := onlyOnce[e.Kind]; once && r.New {
 		given, err := d.isGiven(t, e.Kind)
@@ -140,7 +149,7 @@ func (d *Desk) checkSheet(e *events.Entry, ahead func(events.Ref) bool) error {
 }
 
 // checkEntryRef wants readings to be readings, and what is amended or voided to be there.
-func (d *Desk) checkEntryRef(e *events.Entry, p events.Places) error {
+func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error {
 	reading := ""
 	switch x := e.Data.(type) {
 	case *events.SheetExposedData:
@@ -173,7 +182,14 @@ func (d *Desk) checkEntryRef(e *events.Entry, p events.Places) error {
 	if r.Kind != events.LightMetered {
 		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light but %s", reading[:8], r.Kind)}
 	}
-	return nil
+	if ahead != nil {
+		return nil
+	}
+	standing, err := NewDesk(d.R, time.Time{}).reading(r.ID.String())
+	if err == nil && standing == nil {
+		return &Refusal{Text: fmt.Sprintf("the reading %s was taken back", reading[:8]), Hint: "name another, or leave --reading out"}
+	}
+	return err
 }
 
 // Entry finds one entry by its id or by the four or more first digits that fit it alone.

@@ -31,7 +31,7 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 		return Answer{}, err
 	}
 	if !o.EvenSo {
-		if err := keepNamesOut(e.Data, o.Names); err != nil {
+		if err := KeepNamesOut(e.Data, o.Names); err != nil {
 			return Answer{}, err
 		}
 	}
@@ -47,9 +47,9 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 	return a, err
 }
 
-// keepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be
+// KeepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be
 // forgotten.
-func keepNamesOut(data events.Data, sitters []events.SitterRow) error {
+func KeepNamesOut(data events.Data, sitters []events.SitterRow) error {
 	for _, f := range events.Fields(data.Kind()) {
 		if f.Type != "text" {
 			continue

@@ -1,0 +1,330 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/projections"
+)
+
+func amendCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "amend", Usage: "put fields of an entry right", ArgsUsage: "ENTRY|last FIELD=VALUE…", Category: forMend,
+		UsageText: lines("traybook amend last time=5s", "traybook amend 80a3 distance=2.5m at=14:03 --why \"tape read wrong\"",
+			"traybook amend 80a3 filter=              takes the field out"),
+		Description: "ENTRY is the beginning of its id, four digits or more, or last: the act that this book wrote last. The entry itself stays\n" +
+			"as it was written; the amendment stands beside it, and can be voided. What names a thing (picture, sheet, box, bath,\n" +
+			"session) cannot be amended: void the entry and write it anew.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "why", Usage: "`TEXT` the reason"},
+			&cli.StringFlag{Name: "at", Usage: "`14:05` when it was amended (now)"},
+			&cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name"},
+		},
+		Action: func(c *cli.Context) error {
+			words := c.Args().Slice()
+			if len(words) < 2 {
+				return wrongLinef("traybook amend last time=5s", "amend takes an entry and what shall stand in it")
+			}
+			var done amended
+			if err := atTheDesk(env, c, func(d *desk) (err error) {
+				done, err = d.amend(words[0], words[1:])
+				return err
+			}); err != nil {
+				return err
+			}
+			return done.print(env, c)
+		},
+	}
+}
+
+// amended is what an amendment did.
+type amended struct {
+	answer        projections.Answer
+	before, after projections.Answer
+	fields        []fieldChange
+	standing      []string
+}
+
+type fieldChange struct {
+	Field  string `json:"field"`
+	Before any    `json:"before"`
+	After  any    `json:"after"`
+	text   string
+}
+
+// target finds the entry to be mended, as it stands.
+func (d *desk) target(word string, acts bool) (events.Entry, error) {
+	var id events.ID
+	if strings.EqualFold(word, lastWord) {
+		e, err := d.last(acts)
+		if err != nil {
+			return e, err
+		}
+		id = e.ID
+	} else {
+		e, err := projections.NewDesk(d.tx, d.now).Entry(word)
+		if err != nil {
+			return events.Entry{}, err
+		}
+		id = e.ID
+	}
+	return d.everything().AsItStands(id)
+}
+
+// everything is the book with acts dated ahead.
+func (d *desk) everything() *projections.Desk { return projections.NewDesk(d.tx, noMoment) }
+
+func (d *desk) amend(word string, settings []string) (amended, error) {
+	var out amended
+	e, err := d.target(word, true)
+	if err != nil {
+		return out, err
+	}
+	if !e.Voided.IsZero() {
+		return out, refusal.New(fmt.Sprintf("void the void first: traybook void %s", short(e.Voided)), "the entry %s was taken back", short(e.ID))
+	}
+	if out.before, err = projections.AnswerTo(d.tx, e); err != nil {
+		return out, err
+	}
+	data := &events.EntryAmendedData{Entry: e.ID.String(), Why: d.c.String("why")}
+	for _, s := range settings {
+		f, err := d.setting(e, s)
+		if err != nil {
+			return out, err
+		}
+		if slices.ContainsFunc(data.Set, func(o events.SetField) bool { return o.Name == f.Name }) {
+			return out, wrongLinef("give it once", "%s stands twice", f.Name)
+		}
+		data.Set = append(data.Set, f)
+	}
+	after, err := events.Apply(e, data.Set)
+	if err != nil {
+		return out, err
+	}
+	if out.fields = changes(e, after, data.Set); len(out.fields) == 0 {
+		return out, refusal.New("nothing was written", "the entry %s says so already", short(e.ID))
+	}
+	if err := d.keepNamesOut(after.Data); err != nil {
+		return out, err
+	}
+	for _, f := range data.Set {
+		if f.Name == "at" {
+			odd, err := d.everything().TimeSurprises(withRecord(after, d))
+			if err != nil {
+				return out, err
+			}
+			d.notes = append(d.notes, odd...)
+		}
+	}
+	standing, err := d.everything().StandingOn(e)
+	if err != nil {
+		return out, err
+	}
+	for _, s := range standing {
+		out.standing = append(out.standing, d.inShort(s))
+	}
+	if out.answer, err = d.write(data); err != nil {
+		return out, err
+	}
+	now, err := d.everything().AsItStands(e.ID)
+	if err != nil {
+		return out, err
+	}
+	if out.after, err = projections.AnswerTo(d.tx, now); err != nil {
+		return out, err
+	}
+	if e.Kind == events.BookOpened {
+		err = keepZone(d.tx)
+	}
+	return out, err
+}
+
+func withRecord(e events.Entry, d *desk) events.Entry {
+	e.RecordedAt = d.now
+	return e
+}
+
+func (d *desk) keepNamesOut(data events.Data) error {
+	if d.c.Bool("even-so") {
+		return nil
+	}
+	names, err := d.tx.Sitters()
+	if err != nil {
+		return err
+	}
+	return projections.KeepNamesOut(data, names)
+}
+
+// setting reads FIELD=VALUE for an entry.
+func (d *desk) setting(e events.Entry, text string) (events.SetField, error) {
+	name, value, ok := strings.Cut(text, "=")
+	name, value = strings.ToLower(strings.TrimSpace(name)), strings.TrimSpace(value)
+	if !ok {
+		return events.SetField{}, wrongLinef("write FIELD=VALUE, such as time=5s", "%s sets nothing", refusal.Quote(text))
+	}
+	switch name {
+	case "at":
+		at, err := clock.ParseAt(value, d.env.Now(), d.zone)
+		if err != nil {
+			return events.SetField{}, wrongLine(err)
+		}
+		return events.SetValue("at", events.FormatTime(moment(at)))
+	case "zone":
+		if _, own := events.FieldOf(e.Kind, "zone"); !own {
+			if _, err := clock.Zone(value); err != nil {
+				return events.SetField{}, wrongLine(err)
+			}
+			return events.SetValue("zone", value)
+		}
+	}
+	f, err := fieldCalled(e.Kind, name, value)
+	if err != nil {
+		return events.SetField{}, err
+	}
+	if value == "" || value == "null" {
+		return events.SetField{Name: f.Name, Value: json.RawMessage("null")}, nil
+	}
+	if f.Names() { // refused with its reason
+		return events.SetValue(f.Name, value)
+	}
+	v, err := d.fieldValue(e.Kind, f, value)
+	if err != nil {
+		problem, hint := problemOf(err)
+		return events.SetField{}, wrongLine(refusal.New(hint, "%s: %s", name, strings.TrimPrefix(problem, "--"+f.Option()+" ")))
+	}
+	return events.SetValue(f.Name, v)
+}
+
+func (d *desk) fieldValue(k events.Kind, f events.Field, value string) (any, error) {
+	switch f.Type {
+	case "entry":
+		return d.entryID(value)
+	case "flag":
+		switch strings.ToLower(value) {
+		case "yes", "true", "1":
+			return true, nil
+		case "no", "false", "0":
+			return false, nil
+		}
+		return nil, refusal.New("write yes or no", "%s is neither", refusal.Quote(value))
+	}
+	return parseField(k, f, []string{value})
+}
+
+// fieldCalled finds a field by its name in the entry or by its option. Of two that share an option the value tells.
+func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
+	if f, ok := events.FieldOf(k, name); ok {
+		if twin, shared := events.FieldOf(k, map[string]string{"flash": "flash_s", "motion": "motion_mm_s"}[name]); shared {
+			_, notShare := quantity.Parse(quantity.Share, value)
+			if name == "flash" && notShare != nil && value != "" || name == "motion" && startsWithDigit(value) {
+				return twin, nil
+			}
+		}
+		return f, nil
+	}
+	var names []string
+	for _, f := range events.Fields(k) {
+		if f.Option() == name {
+			return f, nil
+		}
+		if !f.Names() {
+			names = append(names, f.Option())
+		}
+	}
+	names = append(names, "at", "zone")
+	hint := "it has " + strings.Join(names, ", ")
+	if near := argv.Nearest(name, names); near != "" {
+		hint = "did you mean " + near + "?"
+	}
+	return events.Field{}, wrongLinef(hint, "%s has no field %s", k, refusal.Quote(name))
+}
+
+// changes lists the fields that an amendment changes.
+func changes(before, after events.Entry, set events.Set) []fieldChange {
+	var out []fieldChange
+	for _, s := range set {
+		c := fieldChange{Field: s.Name}
+		var was, is string
+		switch _, own := events.FieldOf(before.Kind, s.Name); {
+		case s.Name == "at":
+			c.Before, c.After = events.FormatTime(before.At), events.FormatTime(after.At)
+			was, is = fmt.Sprint(c.Before), fmt.Sprint(c.After)
+		case s.Name == "zone" && !own:
+			c.Before, c.After = before.Zone, after.Zone
+			was, is = before.Zone, after.Zone
+		default:
+			f, _ := events.FieldOf(before.Kind, s.Name)
+			c.Before, c.After = plainValue(f, before.Data), plainValue(f, after.Data)
+			was, is = showField(f, c.Before), showField(f, c.After)
+		}
+		x, _ := json.Marshal(c.Before)
+		y, _ := json.Marshal(c.After)
+		if string(x) != string(y) {
+			c.text = s.Name + ": " + was + " → " + is
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func plainValue(f events.Field, data events.Data) any {
+	v, there := f.Value(data)
+	if !there {
+		return nil
+	}
+	return v
+}
+
+func short(id events.ID) string { return id.String()[:8] }
+
+// inShort names an entry in a list: the beginning of its id and what it says.
+func (d *desk) inShort(e events.Entry) string { return short(e.ID) + " " + d.everything().Sentence(e) }
+
+func (a *amended) print(env *Env, c *cli.Context) error {
+	if c.Bool("json") {
+		out := answerOf(a.answer)
+		out.CalledForS, out.DoneS, out.DeviationStops = a.after.CalledForS, a.after.DoneS, a.after.DeviationStops
+		return writeJSON(env.Out, struct {
+			answerJSON
+			Entry    string        `json:"entry"`
+			Fields   []fieldChange `json:"fields"`
+			Standing []string      `json:"standing"`
+		}{out, a.before.Entry.ID.String(), a.fields, orEmpty(a.standing)})
+	}
+	s := screenOf(env, c)
+	flow(s, []string{"was: " + a.before.Understood, calledFor(a.before)})
+	flow(s, []string{"now: " + a.after.Understood, calledFor(a.after)})
+	for _, f := range a.fields {
+		s.Hang(screen.Plain, "  ", f.text)
+	}
+	printStanding(s, "later acts stand on it and count with what it says now", a.standing)
+	flow(s, []string{"to take it back: traybook void " + short(a.answer.Entry.ID)})
+	warn(s, a.answer.Warnings)
+	return s.Err()
+}
+
+const showStanding = 6 // entries listed before "and more"
+
+func printStanding(s *screen.Screen, words string, standing []string) {
+	if len(standing) == 0 {
+		return
+	}
+	s.Say(screen.Plain, fmt.Sprintf("%d %s:", len(standing), words))
+	for i, text := range standing {
+		if i == showStanding {
+			s.Hang(screen.Plain, "  ", fmt.Sprintf("and %d more", len(standing)-i))
+			break
+		}
+		s.Hang(screen.Plain, "  ", text)
+	}
+}

@@ -1,0 +1,224 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/projections"
+)
+
+// noMoment as a desk's moment shows everything.
+var noMoment time.Time
+
+func voidCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "void", Usage: "take an entry back; it stays in the book, struck through", ArgsUsage: "ENTRY|last", Category: forMend,
+		UsageText: lines("traybook void last", "traybook void 80a3 --why \"wrong box\"", "traybook void 80a3 --with-later", "traybook void --batch 1ab38eb7"),
+		Description: "ENTRY is the beginning of its id, four digits or more, or last: the entry that this book wrote last, a void included, so\n" +
+			"that a second void last brings back what the first took. What later acts stand on is refused, with their list.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "batch", Usage: "`ID` every entry of one import or one tray"},
+			&cli.StringFlag{Name: "why", Usage: "`TEXT` the reason"},
+			&cli.BoolFlag{Name: "with-later", Usage: "take back the later acts that stand on it, too"},
+			&cli.BoolFlag{Name: "even-so", Usage: "leave the later acts that stand on it"},
+			&cli.StringFlag{Name: "at", Usage: "`14:05` when it was taken back (now)"},
+		},
+		Action: func(c *cli.Context) error {
+			words := c.Args().Slice()
+			switch {
+			case len(words) > 1:
+				return wrongLinef("void one entry at a time; a reason goes with --why", "void takes one entry, and %q was given too", words[1])
+			case len(words) == 1 && c.IsSet("batch"):
+				return wrongLinef("give one of the two", "void takes an entry or a batch")
+			case len(words) == 0 && !c.IsSet("batch"):
+				return wrongLinef("traybook void last", "no entry is named")
+			case c.Bool("with-later") && c.Bool("even-so"):
+				return wrongLinef("give one of the two", "--with-later takes the later acts back and --even-so leaves them")
+			}
+			var done voided
+			if err := atTheDesk(env, c, func(d *desk) (err error) {
+				done, err = d.void(words)
+				return err
+			}); err != nil {
+				return err
+			}
+			return done.print(env, c)
+		},
+	}
+}
+
+// voided is what a void did.
+type voided struct {
+	answers []projections.Answer
+	took    []string // what was taken back, in short
+	left    []string // what stood on it and stays
+}
+
+func (d *desk) void(words []string) (voided, error) {
+	if d.c.IsSet("batch") {
+		return d.voidBatch(d.c.String("batch"))
+	}
+	e, err := d.target(words[0], false)
+	if err != nil {
+		return voided{}, err
+	}
+	if !e.Voided.IsZero() {
+		return voided{}, refusal.New(fmt.Sprintf("to bring it back, void the void: traybook void %s", short(e.Voided)), "the entry %s was taken back already", short(e.ID))
+	}
+	if err := mayVoid(e); err != nil {
+		return voided{}, err
+	}
+	later, err := d.laterOn(e)
+	if err != nil {
+		return voided{}, err
+	}
+	var out voided
+	if d.c.Bool("with-later") && len(later) > 0 {
+		d.batch = newID()
+	} else {
+		out.left, later = d.listed(later), nil
+	}
+	if !e.Batch.IsZero() && d.batch.IsZero() && e.Kind != events.EntryVoided {
+		d.note("it was written with others at once; traybook void --batch %s takes those back, too", short(e.Batch))
+	}
+	slices.Reverse(later) // the latest first, so that none stands on nothing at any moment
+	for _, v := range append(later, e) {
+		if err := d.voidOne(v, &out); err != nil {
+			return out, err
+		}
+	}
+	return out, nil
+}
+
+func (d *desk) voidOne(e events.Entry, out *voided) error {
+	text := d.inShort(e)
+	a, err := d.write(&events.EntryVoidedData{Entry: e.ID.String(), Why: d.c.String("why")})
+	if err != nil {
+		return err
+	}
+	out.answers, out.took = append(out.answers, a), append(out.took, text)
+	return nil
+}
+
+// mayVoid refuses what cannot be unsaid.
+func mayVoid(e events.Entry) error {
+	switch e.Kind {
+	case events.BookOpened, events.BookSalvaged:
+		return refusal.New("amend it instead: traybook amend "+short(e.ID)+" zone=Europe/Oslo", "%s begins the book and cannot be taken back", short(e.ID))
+	case events.SitterErased:
+		return refusal.New("write the sitter in anew: traybook sitter add", "what was erased is gone and does not come back")
+	}
+	return nil
+}
+
+// laterOn lists the acts that stand on entries; it refuses them unless the command line says what becomes of them.
+func (d *desk) laterOn(entries ...events.Entry) ([]events.Entry, error) {
+	later, err := d.everything().AllStandingOn(entries...)
+	if err != nil || len(later) == 0 || d.c.Bool("with-later") || d.c.Bool("even-so") {
+		return later, err
+	}
+	list := d.listed(later)
+	noun := "acts stand"
+	if len(list) == 1 {
+		noun = "act stands"
+	}
+	if n := len(list); n > showStanding {
+		list = append(list[:showStanding:showStanding], fmt.Sprintf("and %d more", n-showStanding))
+	}
+	return nil, refusal.New("--with-later takes them back, too; --even-so leaves them; nothing was written",
+		"%d later %s on it: %s", len(later), noun, strings.Join(list, "; "))
+}
+
+func (d *desk) listed(entries []events.Entry) []string {
+	var out []string
+	for _, e := range entries {
+		out = append(out, d.inShort(e))
+	}
+	return out
+}
+
+func (d *desk) voidBatch(prefix string) (voided, error) {
+	var out voided
+	prefix = strings.ToLower(strings.TrimSpace(prefix))
+	if !likeID.MatchString(prefix) {
+		return out, wrongLinef("give the first digits of the batch as the import or the tray named it", "%s is no batch", refusal.Quote(prefix))
+	}
+	members, err := d.tx.Batch(prefix)
+	if err != nil {
+		return out, err
+	}
+	batches := map[events.ID]bool{}
+	var standing []events.Entry
+	for _, m := range members {
+		batches[m.Batch] = true
+		e, err := d.everything().AsItStands(m.ID)
+		if err != nil {
+			return out, err
+		}
+		if e.Voided.IsZero() {
+			standing = append(standing, e)
+		}
+		if e.Kind == events.BookOpened {
+			return out, mayVoid(e)
+		}
+	}
+	switch {
+	case len(batches) == 0:
+		return out, refusal.New("an import and a tray name theirs when they are written", "no entry belongs to a batch %s", prefix)
+	case len(batches) > 1:
+		return out, refusal.New("give more of its digits", "%s fits %d batches", prefix, len(batches))
+	case len(standing) == 0:
+		return out, refusal.New("traybook history --all shows the voids", "the batch %s was taken back already", prefix)
+	}
+	later, err := d.laterOn(standing...)
+	if err != nil {
+		return out, err
+	}
+	batch := standing[0].Batch
+	if d.c.Bool("with-later") && len(later) > 0 {
+		d.batch = newID()
+		slices.Reverse(later)
+		for _, e := range later {
+			if err := d.voidOne(e, &out); err != nil {
+				return out, err
+			}
+		}
+	} else {
+		out.left = d.listed(later)
+	}
+	a, err := d.write(&events.EntryVoidedData{Batch: batch.String(), Why: d.c.String("why")})
+	if err != nil {
+		return out, err
+	}
+	out.answers = append(out.answers, a)
+	out.took = append(out.took, fmt.Sprintf("batch %s: %d entries", short(batch), len(standing)))
+	return out, nil
+}
+
+func (v *voided) print(env *Env, c *cli.Context) error {
+	if c.Bool("json") {
+		return printAnswer(env, c, v.answers...)
+	}
+	s := screenOf(env, c)
+	for i := len(v.took) - 1; i >= 0; i-- {
+		s.Hang(screen.Plain, "  ", "taken back: "+v.took[i])
+	}
+	printStanding(s, "later acts stood on it and stay", v.left)
+	last := v.answers[len(v.answers)-1]
+	back := "traybook void " + short(last.Entry.ID)
+	if !last.Entry.Batch.IsZero() {
+		back = "traybook void --batch " + short(last.Entry.Batch)
+	}
+	flow(s, []string{"it stays in the book, struck through", "to bring it back: " + back})
+	for _, a := range v.answers {
+		warn(s, a.Warnings)
+	}
+	return s.Err()
+}
