@@ -21,9 +21,9 @@ func (d *Desk) todayWants(t *TodayReport, open []*Session, recent []recentState,
 			name := events.Sheet(r.name, s.Part)
 			switch {
 			case s.Verdict == "" && stateOrder[s.State] >= stateOrder[Fixed] && !r.last.Before(morning):
-				t.Wants = append(t.Wants, Want{name, "is not judged", "traybook judge keep --sheet " + name})
+				t.Wants = append(t.Wants, Want{name, "not judged", "traybook judge keep --sheet " + name})
 			case s.Verdict == "redo" && len(s.Symptoms) == 0 && !r.last.Before(now.Add(-recentWords)):
-				t.Wants = append(t.Wants, Want{name, "is to be done again, and nothing says why", "traybook judge redo too-dark --sheet " + name})
+				t.Wants = append(t.Wants, Want{name, "to be done again, and nothing says why", "traybook judge redo too-dark --sheet " + name})
 			}
 		}
 	}
@@ -53,7 +53,7 @@ func (d *Desk) wantMarks(t *TodayReport, now time.Time) error {
 		}
 		if !used {
 			id := m.ID.String()[:8]
-			t.Wants = append(t.Wants, Want{id, "was marked at " + m.At.Format("15:04") + " and is not filled in", "traybook expose f/8 4s --at mark"})
+			t.Wants = append(t.Wants, Want{id, "marked at " + m.At.Format("15:04") + " and not filled in", "traybook expose f/8 4s --at mark"})
 		}
 	}
 	return nil
@@ -74,7 +74,7 @@ func (d *Desk) wantPlaces(t *TodayReport, now time.Time) error {
 		if s.Opened != nil && s.Opened.Place == "" {
 			for _, e := range s.Entries {
 				if e.Kind == events.SessionOpened {
-					t.Wants = append(t.Wants, Want{s.Thing.Name, "has no place", fmt.Sprintf("traybook amend %s place=…", e.ID.String()[:8])})
+					t.Wants = append(t.Wants, Want{s.Thing.Name, "without a place", fmt.Sprintf("traybook amend %s place=…", e.ID.String()[:8])})
 					break
 				}
 			}
@@ -98,7 +98,7 @@ func (d *Desk) wantStrips(t *TodayReport, now time.Time) error {
 			read = read || e.Kind == events.StripRead
 		}
 		if !read {
-			t.Wants = append(t.Wants, Want{v.Thing.Name, "was exposed and is not read", "traybook strip read " + v.Thing.Name})
+			t.Wants = append(t.Wants, Want{v.Thing.Name, "exposed and not read", "traybook strip read " + v.Thing.Name})
 		}
 	}
 	return nil

@@ -29,10 +29,10 @@ var headings = []string{forSetUp, forActs, forFigure, forLook, forMend, forKeep,
 // examples (one a line), ArgsUsage the words it takes, Description what else there is to know, Category a heading. An
 // option's Usage begins with a value to type, in back-ticks.
 func commands(env *Env) []*cli.Command {
-	return []*cli.Command{
+	return append(append(writers(env), lookers(env)...), []*cli.Command{
 		figureCommand(env),
 		completionCommand(env),
-	}
+	}...)
 }
 
 // inFull are commands that take away; no beginning of their name reaches them.

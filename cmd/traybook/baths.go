@@ -1,0 +1,109 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+	"traybook/projections"
+)
+
+func bathsCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "baths", Usage: "the baths at hand: how far they are used, how old, what they call for", Category: forLook,
+		UsageText:   "traybook baths\ntraybook baths --all",
+		Description: "Lists baths that are not discarded and were used or mixed within 30 days. Only hours in the open tray count as age.",
+		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "all", Usage: "list every bath, discarded ones too"},
+			asOfFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
+			return lookBack(env, c, func(l *looking) error {
+				r, err := l.desk.Baths(c.Bool("all"))
+				if err != nil {
+					return err
+				}
+				if done, err := l.json(r); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) { showBaths(s, r) })
+			})
+		},
+	}
+}
+
+var bathTone = map[string]screen.Tone{calc.BathTired: screen.Warn, calc.BathSpent: screen.Bad, calc.BathOld: screen.Bad, projections.Discarded: screen.Faint}
+
+func showBaths(s *screen.Screen, r projections.BathsReport) {
+	if len(r.Baths) == 0 {
+		s.Say(screen.Plain, "No bath was mixed or used in the last 30 days. traybook bath mix makes one; --all lists the others.")
+		return
+	}
+	t := screen.Table{Columns: []screen.Column{{Title: "bath", Elastic: true}, {Title: "role"}, {Title: "what", Elastic: true}, {Title: "state"},
+		{Title: "used", Right: true}, {Title: "treated"}, {Title: "room for", Right: true}, {Title: "in the tray"}, {Title: "stands in"},
+		{Title: "calls for", Right: true}, {Title: "at", Right: true}}}
+	for _, b := range r.Baths {
+		used, treated, room := "", quantity.Format(quantity.SquareMetres, b.AreaM2), ""
+		if b.Used != nil {
+			used = percent(*b.Used)
+			treated += " of " + quantity.Format(quantity.SquareMetres, *b.CapacityM2)
+		}
+		if b.SheetsLeft != nil {
+			room = sheets(float64(int(*b.SheetsLeft)))
+		}
+		hours := quantity.Format(quantity.Hours, b.AgeH)
+		if b.LifeH != nil {
+			hours = quantity.Format(quantity.Plain, round1(b.AgeH)) + " of " + quantity.Format(quantity.Hours, *b.LifeH)
+		}
+		calls, at := "", ""
+		if b.TimeS != nil && b.State != projections.Discarded {
+			calls, at = shortTime(*b.TimeS), quantity.Format(quantity.Celsius, b.NominalC)
+		}
+		if s.Width < narrow {
+			stack(s, bathTone[b.State], b.Bath+" ("+b.Role+") "+b.Name, b.State, orNothing("used ", used), treated, orNothing("room for ", room),
+				"in the tray "+hours, orNothing("stands in the ", standsIn(b)), orNothing("calls for ", joined(" at ", calls, at)))
+		}
+		t.AddIn(bathTone[b.State], b.Bath, b.Role, b.Name, b.State, used, treated, room, hours, standsIn(b), calls, at)
+	}
+	if s.Width >= narrow {
+		s.Table(t)
+	}
+	for _, b := range r.Baths {
+		if b.TempTested && b.TempC != b.NominalC && b.State != projections.Discarded {
+			s.Say(screen.Faint, b.Bath+" was last measured at "+quantity.Format(quantity.Celsius, b.TempC)+"; its sheets are reckoned with that.")
+		}
+		for _, w := range b.Warnings {
+			s.Hang(screen.Warn, "! ", w)
+		}
+	}
+}
+
+func standsIn(b projections.BathLine) string {
+	switch {
+	case b.State == projections.Discarded:
+		return ""
+	case b.InTray:
+		return "tray"
+	}
+	return "bottle"
+}
+
+// percent writes a share.
+func percent(share float64) string {
+	switch {
+	case share > 0 && share < 0.0005:
+		return "under 0.1 %"
+	case share < 0.0995:
+		return quantity.Format(quantity.Share, roundTo(share, 1000))
+	}
+	return quantity.Format(quantity.Share, roundTo(share, 100))
+}
+
+func round1(v float64) float64 { return roundTo(v, 10) }
+func roundTo(v, grain float64) float64 {
+	return float64(int64(v*grain+0.5)) / grain
+}

@@ -1,0 +1,214 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/projections"
+)
+
+func historyCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "history", Usage: "everything about a picture, sheet, box, bath, session, camera, sitter", Category: forLook,
+		UsageText: "traybook history 2026-014\ntraybook history dev-2 --all\ntraybook history mole --as-of 2026-05-03",
+		ArgsUsage: "[NAME]",
+		Description: "Of a picture: each sheet with what was done, what it called for and by how much it was off.\n" +
+			"The digits before an entry are its id; amend and void take them. Without a name: what was written of late.",
+		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "all", Usage: "show voided entries in their places, struck through"},
+			asOfFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 1 {
+				return wrongLinef("traybook history 2026-014", "history takes one name, and %d were given", c.NArg())
+			}
+			return lookBack(env, c, func(l *looking) error {
+				name, err := l.named(c.Args().First())
+				if err != nil {
+					return err
+				}
+				h, err := l.desk.History(name, c.Bool("all"))
+				if err != nil {
+					return err
+				}
+				if done, err := l.json(h); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) {
+					if h.Picture != nil {
+						showPicture(s, h.Picture)
+						return
+					}
+					showThing(s, h.Thing)
+				})
+			})
+		},
+	}
+}
+
+// named puts a sitter's reference in the place of the name.
+func (l *looking) named(name string) (string, error) {
+	if name == "" {
+		return "", nil
+	}
+	if _, there, err := l.tx.Thing(name); there || err != nil {
+		return name, err
+	}
+	ref, known, err := l.sitterRef(name)
+	if known || err != nil {
+		return ref, err
+	}
+	return name, nil
+}
+
+// sitterRef finds the reference of a sitter by name, in any case.
+func (l *looking) sitterRef(name string) (string, bool, error) {
+	rows, err := l.tx.Sitters()
+	if err != nil {
+		return "", false, err
+	}
+	for _, r := range rows {
+		if strings.EqualFold(r.Name, strings.TrimSpace(name)) || r.Ref == strings.ToLower(name) {
+			return r.Ref, true, nil
+		}
+	}
+	return "", false, nil
+}
+
+func showPicture(s *screen.Screen, h *projections.PictureHistory) {
+	title := h.Picture
+	for _, part := range []string{textOf(h.Subject), textOf(h.Sitter)} {
+		if part != "" {
+			title += ", " + part
+		}
+	}
+	if h.Session != nil {
+		title += " · session " + *h.Session
+	}
+	s.Say(screen.Strong, title)
+	day := showEntries(s, h.Entries, "", "")
+	for _, sheet := range h.Sheets {
+		s.Blank()
+		s.Say(screen.Strong, sheetTitle(sheet))
+		day = showEntries(s, sheet.Entries, sheet.Sheet, day)
+	}
+}
+
+func sheetTitle(h projections.SheetHistory) string {
+	title := h.Sheet + ", " + h.Generation
+	if h.Box != nil {
+		title += " on " + *h.Box
+	}
+	state := textOf(h.State)
+	if h.State == nil {
+		state = "nothing of it counts any more"
+	}
+	title += ": " + state
+	if h.Verdict != nil {
+		title += ", " + *h.Verdict
+		if len(h.Symptoms) > 0 {
+			title += " (" + strings.Join(h.Symptoms, ", ") + ")"
+		}
+	}
+	return title
+}
+
+func showThing(s *screen.Screen, h *projections.ThingHistory) {
+	title := h.Kind + " " + h.About
+	if h.Kind == string(events.Book) {
+		title = "What was written of late"
+	}
+	s.Say(screen.Strong, title)
+	if h.Earlier {
+		s.Say(screen.Faint, "Earlier entries: traybook history NAME, traybook pictures.")
+	}
+	showEntries(s, h.Entries, "", "")
+}
+
+// showEntries writes entries under the days on which they were done; day is the one that stands above already. It gives
+// the last one.
+func showEntries(s *screen.Screen, list []projections.EntryLine, sheet, day string) string {
+	for _, e := range list {
+		at, clock, _ := strings.Cut(stampOf(e.At), " ")
+		if at != day {
+			day = at
+			s.Say(screen.Faint, day)
+		}
+		mark := "  " + clock + "  " + e.ID[:8] + "  "
+		below := strings.Repeat(" ", screen.Width(mark))
+		if s.Width < narrowHistory { // the digits would leave no room for the words
+			below = "         "
+		}
+		text := strings.TrimPrefix(strings.TrimPrefix(e.Text, sheet+" "), sheet+": ")
+		tone := screen.Plain
+		if e.Void != nil {
+			tone = screen.Struck
+		}
+		s.Hang(tone, mark, text)
+		if e.Void != nil {
+			s.Hang(screen.Faint, below, "voided by "+(*e.Void)[:8]+because(e.VoidWhy))
+		}
+		for _, a := range e.Amended {
+			s.Hang(screen.Faint, below, "amended by "+a[:8])
+		}
+		if text, tone := calledForLine(e); text != "" {
+			s.Hang(tone, below, text)
+		}
+		if e.ServedText != nil {
+			s.Hang(screen.Faint, below, "by "+(*e.ServedBy)[:8]+", "+*e.ServedText)
+		}
+		for _, w := range e.Warnings {
+			s.Hang(screen.Warn, below+"! ", w)
+		}
+	}
+	return day
+}
+
+const narrowHistory = 50
+
+func because(why *string) string {
+	if why == nil {
+		return ""
+	}
+	return ": " + *why
+}
+
+// calledForLine holds an act against what it called for: an exposure in stops, a bath as a share of its time. It stands
+// out where the difference is more than a hand's.
+func calledForLine(e projections.EntryLine) (string, screen.Tone) {
+	if e.CalledForS == nil {
+		return "", screen.Plain
+	}
+	text := "called for " + shortTime(*e.CalledForS)
+	if e.DoneS == nil || e.DeviationStops == nil {
+		return text, screen.Faint
+	}
+	exposure := e.Kind == string(events.SheetExposed) || e.Kind == string(events.SheetReprinted)
+	ratio := *e.DoneS / *e.CalledForS
+	switch {
+	case exposure && quantity.Format(quantity.Stops, *e.DeviationStops) == "0 stops", !exposure && ratio > 0.995 && ratio < 1.005:
+		return text + ", done so", screen.Faint
+	case exposure:
+		tone := screen.Plain
+		if *e.DeviationStops > seenStops || *e.DeviationStops < -seenStops {
+			tone = screen.Warn
+		}
+		return text + ", done " + shortTime(*e.DoneS) + ": " + quantity.Format(quantity.Stops, *e.DeviationStops), tone
+	}
+	tone := screen.Plain
+	if ratio < 0.85 || ratio > 1.4 {
+		tone = screen.Warn
+	}
+	word, share := "longer", ratio-1
+	if ratio < 1 {
+		word, share = "shorter", 1-ratio
+	}
+	return text + ", done " + shortTime(*e.DoneS) + ": " + percent(share) + " " + word, tone
+}
+
+// seenStops is the difference in exposure from which on it is worth a look; below it no cause is ever found.
+const seenStops = 0.15

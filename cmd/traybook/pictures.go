@@ -1,0 +1,187 @@
+package main
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/projections"
+)
+
+// causeWords are the causes that a log can show.
+var causeWords = []string{
+	"extension-left-out", "extension-twice", "index-not-converted", "index-off", "filter-factor-left-out", "filter-factor-without-filter",
+	"reciprocity-left-out", "cap-mistimed", "aperture-misset", "average-misread", "light-changed", "wrong-paper", "not-exposed", "sheet-used-twice",
+	"development-short", "development-long", "developer-cold", "developer-warm", "developer-spent", "developer-old", "bath-shallow",
+	"agitation-short", "baths-swapped", "rinse-skipped", "fixing-short", "fixing-long", "fixer-cold", "fixer-spent", "fixer-old", "washing-short",
+	"paper-outdated", "paper-too-harsh", "paper-too-soft", "flash-excess", "focus-shifted", "depth-short", "subject-motion", "camera-leak",
+}
+
+func picturesCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "pictures", Usage: "find pictures by session, box, bath, sitter, subject, verdict, symptom, cause, day, words", Category: forLook,
+		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures --text \"ferry gull\"\ntraybook pictures --cause extension-left-out",
+		Description: "The newest first, the latest 50 that fit. Several options narrow together.\n" +
+			"Words of --text are looked for in subjects, places, notes and texts, and each must be there.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "session", Usage: "`SESSION` exposed or printed in it"},
+			&cli.StringFlag{Name: "box", Usage: "`BOX` with a sheet of that box"},
+			&cli.StringFlag{Name: "bath", Usage: "`BATH` with a sheet that was in that bath"},
+			&cli.StringFlag{Name: "sitter", Usage: "`SITTER` of that sitter, or delivered to"},
+			&cli.StringFlag{Name: "subject", Usage: "`WORDS` with these words in the subject"},
+			&cli.StringFlag{Name: "verdict", Usage: "`keep|redo|reject` with a sheet so judged"},
+			&cli.StringFlag{Name: "symptom", Usage: "`too-dark` with a sheet that shows it"},
+			&cli.StringFlag{Name: "cause", Usage: "`developer-cold` for which why finds this cause"},
+			&cli.StringFlag{Name: "from", Usage: "`2026-05-01` begun on that day or later"},
+			&cli.StringFlag{Name: "to", Usage: "`2026-05-31` begun on that day or earlier"},
+			&cli.StringFlag{Name: "text", Usage: "`WORDS` with each of these words somewhere"},
+			&cli.BoolFlag{Name: "all", Usage: "list all, not the latest 50"},
+			asOfFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
+			return lookBack(env, c, func(l *looking) error {
+				f, err := l.filter()
+				if err != nil {
+					return err
+				}
+				r, err := l.desk.Pictures(f)
+				if err != nil {
+					return err
+				}
+				if done, err := l.json(r); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) { showPictures(s, r) })
+			})
+		},
+	}
+}
+
+func (l *looking) filter() (projections.PictureFilter, error) {
+	c := l.c
+	o := &options{c: c}
+	f := projections.PictureFilter{
+		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
+		Subject: c.String("subject"), Text: c.String("text"), All: c.Bool("all"),
+		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.word("symptom", "", events.Symptoms...),
+		Cause: o.word("cause", "", causeWords...), Causes: l.causes,
+	}
+	if o.err != nil {
+		return f, o.err
+	}
+	if c.IsSet("sitter") {
+		ref, known, err := l.sitterRef(c.String("sitter"))
+		if err != nil {
+			return f, err
+		}
+		if !known {
+			return f, l.noSitter(c.String("sitter"))
+		}
+		f.Sitter = ref
+	}
+	var err error
+	if c.IsSet("from") {
+		if f.From, err = clock.ParseAt(c.String("from"), l.now, l.zone); err != nil {
+			return f, wrongLine(err)
+		}
+	}
+	if c.IsSet("to") {
+		if f.To, err = clock.ParseAsOf(c.String("to"), l.now, l.zone); err != nil {
+			return f, wrongLine(err)
+		}
+	}
+	if !f.From.IsZero() && !f.To.IsZero() && f.From.After(f.To) {
+		return f, wrongLinef("give the earlier one with --from", "--from lies after --to")
+	}
+	return f, nil
+}
+
+func (l *looking) noSitter(name string) error {
+	rows, err := l.tx.Sitters()
+	if err != nil {
+		return err
+	}
+	var names []string
+	for _, r := range rows {
+		names = append(names, r.Name)
+	}
+	hint := "traybook sitter list shows who is written in"
+	if near := argv.Nearest(name, names); near != "" {
+		hint = "did you mean " + near + "?"
+	}
+	return refusal.New(hint, "there is no sitter %s", refusal.Quote(name))
+}
+
+// causes are the causes that the log shows for a picture.
+func (l *looking) causes(picture string) ([]string, error) {
+	why, err := l.desk.Why(picture)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, f := range why.Findings {
+		out = append(out, append([]string{f.Cause}, f.Together...)...)
+	}
+	return out, nil
+}
+
+func showPictures(s *screen.Screen, r projections.PicturesReport) {
+	if len(r.Pictures) == 0 {
+		s.Say(screen.Plain, "No picture fits.")
+		return
+	}
+	t := screen.Table{Columns: []screen.Column{{Title: "picture"}, {Title: "day"}, {Title: "subject", Elastic: true}, {Title: "session", Elastic: true},
+		{Title: "exposure"}, {Title: "negative", Elastic: true}, {Title: "prints", Elastic: true}}}
+	for _, p := range r.Pictures {
+		day, _, _ := strings.Cut(stampOf(p.At), " ")
+		exposure, negative := "", ""
+		var prints []string
+		for _, x := range p.Sheets {
+			if strings.HasSuffix(x.Sheet, "n") {
+				exposure, negative = exposureOf(x), judgedOf(x)
+				continue
+			}
+			prints = append(prints, judgedOf(x))
+		}
+		if s.Width < narrow {
+			stack(s, screen.Plain, joined(" ", p.Picture, textOf(p.Subject)), day, textOf(p.Session), exposure, negative,
+				orNothing("prints: ", strings.Join(prints, "; ")))
+		}
+		t.Add(p.Picture, day, textOf(p.Subject), textOf(p.Session), exposure, negative, strings.Join(prints, "; "))
+	}
+	if s.Width >= narrow {
+		s.Table(t)
+	}
+	if r.More > 0 || r.AtLeast {
+		s.Say(screen.Faint, more(r.More, r.AtLeast, "that fit"))
+	}
+}
+
+func exposureOf(x projections.PictureSheet) string {
+	var parts []string
+	if x.F != nil {
+		parts = append(parts, quantity.Format(quantity.FNumber, *x.F))
+	}
+	if x.TimeS != nil {
+		parts = append(parts, quantity.Format(quantity.Seconds, *x.TimeS))
+	}
+	return strings.Join(parts, " ")
+}
+
+// judgedOf is what was said of a sheet, else how far it is.
+func judgedOf(x projections.PictureSheet) string {
+	if x.Verdict == nil {
+		return textOf(x.State)
+	}
+	return strings.Join(slices.Concat([]string{*x.Verdict}, x.Symptoms), ", ")
+}

@@ -1,0 +1,100 @@
+package main
+
+import (
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/screen"
+	"traybook/projections"
+)
+
+func sessionsCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "sessions", Usage: "the outings, and what was made in them", Category: forLook,
+		UsageText: "traybook sessions\ntraybook sessions --all --json",
+		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "all", Usage: "list all, not the latest 50"},
+			asOfFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
+			return lookBack(env, c, func(l *looking) error {
+				r, err := l.desk.Sessions(c.Bool("all"))
+				if err != nil {
+					return err
+				}
+				if done, err := l.json(r); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) { showSessions(s, r) })
+			})
+		},
+	}
+}
+
+func showSessions(s *screen.Screen, r projections.SessionsReport) {
+	if len(r.Sessions) == 0 {
+		s.Say(screen.Plain, "No session was opened yet. traybook session open begins one.")
+		return
+	}
+	t := screen.Table{Columns: []screen.Column{{Title: "session", Elastic: true}, {Title: "opened"}, {Title: "closed"}, {Title: "place", Elastic: true},
+		{Title: "light"}, {Title: "pictures", Right: true}, {Title: "negatives", Right: true}, {Title: "prints", Right: true}, {Title: "kept", Right: true},
+		{Title: "redo", Right: true}, {Title: "rejected", Right: true}, {Title: "waiting", Right: true}}}
+	for _, x := range r.Sessions {
+		tone, closed := screen.Plain, "now, open"
+		if x.Open {
+			tone = screen.Good
+			if s.Width >= narrow {
+				closed = "open"
+			}
+		} else {
+			closed = closedAt(textOf(x.Opened), *x.Closed)
+		}
+		if s.Width < narrow {
+			stack(s, tone, joined(", ", x.Session, textOf(x.Place)), stampOf(textOf(x.Opened))+" to "+closed, textOf(x.Light), countsOf(x))
+		}
+		t.AddIn(tone, x.Session, stampOf(textOf(x.Opened)), closed, textOf(x.Place), textOf(x.Light), strconv.Itoa(x.Pictures), strconv.Itoa(x.Negatives),
+			strconv.Itoa(x.Prints), some(x.Kept), some(x.Redo), some(x.Rejected), some(x.Waiting))
+	}
+	if s.Width >= narrow {
+		s.Table(t)
+	}
+	if r.More {
+		s.Say(screen.Faint, "Earlier ones are not shown; --all lists all.")
+	}
+}
+
+// some is a count, nothing for none.
+func some(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
+}
+
+// closedAt writes the hour alone where a session ended on the day on which it began.
+func closedAt(opened, closed string) string {
+	a, b := stampOf(opened), stampOf(closed)
+	if len(a) == len(b) && len(a) > 11 && a[:11] == b[:11] {
+		return b[11:]
+	}
+	return b
+}
+
+// countsOf says what a session made and what became of it.
+func countsOf(x projections.SessionLine) string {
+	var made []string
+	for _, c := range []struct {
+		n    int
+		word string
+	}{{x.Negatives, "negative"}, {x.Prints, "print"}, {x.Kept, "kept"}, {x.Redo, "to redo"}, {x.Rejected, "rejected"}, {x.Waiting, "waiting"}} {
+		if c.n > 0 {
+			made = append(made, plural(c.n, c.word))
+		}
+	}
+	return strings.Join(made, ", ")
+}

@@ -1,0 +1,105 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+	"traybook/projections"
+)
+
+func stockCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "stock", Usage: "the paper that is left, and when it runs out", Category: forLook,
+		UsageText:   "traybook stock\ntraybook stock --all --as-of 2026-05-03",
+		Description: "It runs out on that day at the rate of the last 90 days. Parts of sheets count as parts.",
+		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "all", Usage: "list empty boxes too"},
+			asOfFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
+			return lookBack(env, c, func(l *looking) error {
+				r, err := l.desk.Stock(c.Bool("all"))
+				if err != nil {
+					return err
+				}
+				if done, err := l.json(r); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) { showStock(s, r) })
+			})
+		},
+	}
+}
+
+func showStock(s *screen.Screen, r projections.StockReport) {
+	if len(r.Boxes) == 0 {
+		s.Say(screen.Plain, "No box holds paper. traybook paper receive brings one in; --all lists the empty ones.")
+		return
+	}
+	t := screen.Table{Columns: []screen.Column{{Title: "box", Elastic: true}, {Title: "paper", Elastic: true}, {Title: "size"}, {Title: "index", Right: true},
+		{Title: "left", Right: true}, {Title: "came in", Right: true}, {Title: "exposed", Right: true}, {Title: "spoiled", Right: true},
+		{Title: "runs out"}, {Title: "from", Elastic: true}}}
+	unmeasured, expired := false, []string{}
+	for _, b := range r.Boxes {
+		tone := screen.Plain
+		index := ""
+		if b.Index != nil {
+			index = quantity.Format(quantity.Plain, *b.Index)
+			if !b.Measured {
+				index, unmeasured = index+"?", true
+			}
+		}
+		switch {
+		case b.SheetsLeft <= 0:
+			tone = screen.Faint
+		case b.Expired:
+			expired = append(expired, fmt.Sprintf("%s was best before %s", b.Box, *b.Expires))
+		}
+		if s.Width < narrow {
+			stack(s, tone, joined(" ", b.Box, textOf(b.Name)), sizeOf(b)+" mm", orNothing("index ", index), sheets(b.SheetsLeft)+" left of "+sheets(b.Received),
+				sheets(b.Exposed)+" exposed", sheets(b.Spoiled)+" spoiled", orNothing("runs out ", textOf(b.RunsOut)), orNothing("cut from ", textOf(b.CutFrom)))
+		}
+		t.AddIn(tone, b.Box, textOf(b.Name), sizeOf(b), index, sheets(b.SheetsLeft), sheets(b.Received), sheets(b.Exposed), sheets(b.Spoiled),
+			textOf(b.RunsOut), textOf(b.CutFrom))
+	}
+	if s.Width >= narrow {
+		s.Table(t)
+	}
+	if unmeasured {
+		s.Say(screen.Faint, "? reckoned from the maker's ISO P, not measured: a test strip and traybook paper rate tell it.")
+	}
+	for _, e := range expired {
+		s.Hang(screen.Warn, "! ", e)
+	}
+	for _, b := range r.Boxes {
+		if b.SheetsLeft < 0 {
+			s.Hang(screen.Warn, "! ", b.Box+" holds less than nothing by the book: traybook paper count "+b.Box+" sets it right")
+		}
+	}
+}
+
+func sizeOf(b projections.BoxLine) string {
+	if b.WidthMM == nil || b.HeightMM == nil {
+		return ""
+	}
+	return strings.TrimSuffix(quantity.FormatSize(*b.WidthMM, *b.HeightMM), " mm")
+}
+
+// sheets writes a number of sheets, parts with two decimals at most.
+func sheets(v float64) string { return quantity.Format(quantity.Plain, math.Round(v*100)/100) }
+
+// orNothing puts words before a text that may be empty.
+func orNothing(words, text string) string {
+	if text == "" {
+		return ""
+	}
+	return words + text
+}

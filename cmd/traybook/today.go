@@ -1,0 +1,296 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/projections"
+)
+
+func todayCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "today", Usage: "the page for the morning and after lunch: what waits, baths, paper, light", Category: forLook,
+		UsageText: "traybook today\ntraybook today --as-of yesterday",
+		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "all", Usage: "leave nothing out: every bath, every box, long lists whole"},
+			asOfFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
+			return lookBack(env, c, func(l *looking) error {
+				r, err := l.desk.Today(c.Bool("all"))
+				if err != nil {
+					return err
+				}
+				if done, err := l.json(r); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) { l.fitToday(s, r) })
+			})
+		},
+	}
+}
+
+const usualRows = 24 // of a screen whose height is not known
+
+// fitToday draws the page with its lists as long as the screen has room for, each at least one line.
+func (l *looking) fitToday(s *screen.Screen, r projections.TodayReport) {
+	whole := lengthsOf(r)
+	if l.c.Bool("all") {
+		drawToday(s, r, whole)
+		return
+	}
+	rows, known := l.rows()
+	if !known {
+		rows = usualRows
+	}
+	var most todayLengths
+	for i := range most {
+		most[i] = min(1, whole[i])
+	}
+	for grew := true; grew; {
+		grew = false
+		for i := range most {
+			if most[i] == whole[i] {
+				continue
+			}
+			try := most
+			try[i]++
+			var draft bytes.Buffer
+			drawToday(l.screen(&draft), r, try)
+			if bytes.Count(draft.Bytes(), []byte("\n")) < rows { // one line is the prompt's
+				most, grew = try, true
+			}
+		}
+	}
+	drawToday(s, r, most)
+}
+
+// todayLengths is how many lines each list of the page has: sessions, waiting, unfinished, baths, paper, words.
+type todayLengths [6]int
+
+func lengthsOf(r projections.TodayReport) todayLengths {
+	return todayLengths{len(r.Sessions), len(r.Waiting), len(r.Unfinished), len(r.Baths), len(r.Paper), len(groupWants(r.Wants))}
+}
+
+// todayPage writes the page: a label in front of each part, its lines under each other.
+type todayPage struct {
+	s     *screen.Screen
+	label string
+}
+
+func (p *todayPage) line(tone screen.Tone, text string) {
+	p.s.Hang(tone, screen.Pad(p.label, 10, false), text)
+	p.label = ""
+}
+
+// list writes at most so many lines, and how many more there are.
+func (p *todayPage) list(label string, n, most int, line func(i int) (string, screen.Tone)) {
+	p.label = label
+	for i := range min(n, most) {
+		text, tone := line(i)
+		if i == most-1 && n > most {
+			text += fmt.Sprintf(" (and %d more: --all)", n-most)
+		}
+		p.line(tone, text)
+	}
+}
+
+func (p *todayPage) nothing(n int, text string) {
+	if n == 0 {
+		p.line(screen.Faint, text)
+	}
+}
+
+func drawToday(s *screen.Screen, r projections.TodayReport, most todayLengths) {
+	at, err := events.ParseTime(r.At)
+	if err != nil {
+		return
+	}
+	p := &todayPage{s: s}
+	s.Say(screen.Strong, at.Format("Monday 2 January 2006, 15:04"))
+	p.list("session", len(r.Sessions), most[0], func(i int) (string, screen.Tone) { return sessionText(r.Sessions[i], at), screen.Plain })
+	p.nothing(len(r.Sessions), "none is open: traybook session open begins one")
+	p.list("waiting", len(r.Waiting), most[1], func(i int) (string, screen.Tone) {
+		w := r.Waiting[i]
+		return sheetWords(w.Sheet, w.Subject) + ", exposed " + ago(w.WaitsS) + " ago", screen.Plain
+	})
+	p.list("to finish", len(r.Unfinished), most[2], func(i int) (string, screen.Tone) {
+		u := r.Unfinished[i]
+		return u.Needs + " " + sheetWords(u.Sheet, u.Subject), screen.Plain
+	})
+	p.list("baths", len(r.Baths), most[3], func(i int) (string, screen.Tone) { return bathText(r.Baths[i], at), bathTone[r.Baths[i].State] })
+	p.nothing(len(r.Baths), "none is mixed: traybook bath mix makes one")
+	p.list("paper", len(r.Paper), most[4], func(i int) (string, screen.Tone) { return paperText(r.Paper[i]), screen.Plain })
+	p.nothing(len(r.Paper), "none is left: traybook paper receive brings a box in")
+	if r.Light != nil {
+		p.label = "light"
+		p.line(screen.Plain, lightText(*r.Light))
+	}
+	groups := groupWants(r.Wants)
+	p.list("say", len(groups), most[5], func(i int) (string, screen.Tone) { return groups[i].text(), screen.Plain })
+	if r.Strip != nil {
+		p.label = "strip"
+		p.line(screen.Plain, fmt.Sprintf("worth making on the %s with %s: %s", r.Strip.On, r.Strip.Box, r.Strip.Why))
+	}
+}
+
+// wantGroup is everything that wants the same words.
+type wantGroup struct {
+	what  string
+	about []string
+	do    string // the command for the first
+}
+
+func groupWants(list []projections.Want) []wantGroup {
+	var out []wantGroup
+	for _, w := range list {
+		i := slices.IndexFunc(out, func(g wantGroup) bool { return g.what == w.What })
+		if i < 0 {
+			i = len(out)
+			out = append(out, wantGroup{what: w.What, do: w.Do})
+		}
+		out[i].about = append(out[i].about, w.About)
+	}
+	return out
+}
+
+func (g wantGroup) text() string {
+	const shown = 3
+	names := strings.Join(g.about[:min(shown, len(g.about))], ", ")
+	if n := len(g.about) - shown; n > 0 {
+		names += fmt.Sprintf(" and %d more", n)
+	}
+	return names + " " + g.what + ": " + g.do
+}
+
+func sheetWords(sheet string, subject *string) string {
+	if subject == nil {
+		return sheet
+	}
+	return sheet + " " + *subject
+}
+
+func sessionText(x projections.SessionLine, now time.Time) string {
+	text := x.Session
+	if x.Place != nil {
+		text += " at " + *x.Place
+	}
+	if opened, err := events.ParseTime(textOf(x.Opened)); err == nil {
+		text += ", open for " + ago(now.Sub(opened).Seconds())
+	}
+	if made := countsOf(x); made != "" {
+		text += ": " + made
+	}
+	return text
+}
+
+// plural writes a count with its noun; words that count no noun stay as they are.
+func plural(n int, word string) string {
+	if n != 1 && (word == "negative" || word == "print" || word == "sheet") {
+		word += "s"
+	}
+	return fmt.Sprintf("%d %s", n, word)
+}
+
+// ago writes how long ago something was, as roughly as a person would say it.
+func ago(s float64) string {
+	switch m := s / 60; {
+	case s < 90:
+		return quantity.Format(quantity.Seconds, float64(int64(s)))
+	case m < 90:
+		return fmt.Sprintf("%d min", int64(m+0.5))
+	case m < 48*60:
+		h, rest := int64(m)/60, int64(m)%60
+		if rest == 0 || h > 9 {
+			return fmt.Sprintf("%d h", int64(m/60+0.5))
+		}
+		return fmt.Sprintf("%d h %d min", h, rest)
+	}
+	return fmt.Sprintf("%d days", int64(s/86400))
+}
+
+func bathText(b projections.BathLine, now time.Time) string {
+	text := b.Bath + " (" + b.Role + ") " + b.State
+	if b.Used != nil {
+		text += ", " + percent(*b.Used) + " used"
+	}
+	if b.State == calc.BathOld || b.State == calc.BathSpent {
+		return text + ": mix fresh"
+	}
+	if b.TimeS != nil {
+		text += ", calls for " + shortTime(*b.TimeS) + " at " + quantity.Format(quantity.Celsius, b.NominalC)
+	}
+	switch {
+	case b.SpentInH != nil && b.SheetsLeft != nil && (b.OldInH == nil || *b.SpentInH < *b.OldInH):
+		text += fmt.Sprintf("; spent after %s, %s in the tray at this rate", plural(int(*b.SheetsLeft), "sheet"), hours(*b.SpentInH))
+	case b.OldInH != nil && b.InTray:
+		text += "; old at " + clockAfter(now, *b.OldInH)
+	case b.OldInH != nil:
+		text += "; bottled, " + hours(*b.OldInH) + " in the tray left"
+	}
+	return text
+}
+
+func hours(h float64) string { return ago(h * 3600) }
+
+func clockAfter(now time.Time, h float64) string {
+	t := now.Add(time.Duration(h * float64(time.Hour)))
+	if t.YearDay() == now.YearDay() && t.Year() == now.Year() {
+		return t.Format("15:04")
+	}
+	return stamp(t)
+}
+
+func paperText(b projections.BoxLine) string {
+	text := b.Box
+	if b.Name != nil {
+		text += " " + *b.Name
+	}
+	if size := sizeOf(b); size != "" {
+		text += ", " + size + " mm"
+	}
+	text += ": " + sheets(b.SheetsLeft) + " left"
+	if b.RunsOut != nil {
+		text += ", to " + *b.RunsOut + " at this rate"
+	}
+	return text
+}
+
+func lightText(l projections.LightToday) string {
+	text := "now " + thenText(l, l.Now) + "; in an hour " + thenText(l, l.InAnHour)
+	if set, err := events.ParseTime(textOf(l.Sunset)); err == nil {
+		text += "; sunset " + set.Format("15:04")
+	}
+	if l.Index != nil {
+		text += fmt.Sprintf(" (%s sky, index %s of %s)", l.Sky, quantity.Format(quantity.Plain, *l.Index), textOf(l.Box))
+	} else {
+		text += " (" + l.Sky + " sky)"
+	}
+	return text
+}
+
+func thenText(l projections.LightToday, t projections.LightThen) string {
+	if t.EV100 == nil {
+		return "night"
+	}
+	if t.TimeS == nil {
+		return quantity.Format(quantity.EV, *t.EV100)
+	}
+	text := quantity.Format(quantity.FNumber, l.F) + " " + quantity.Format(quantity.Seconds, *t.TimeS)
+	if t.TooBright {
+		text += ", too bright for the cap"
+	}
+	return text
+}
