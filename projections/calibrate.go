@@ -141,8 +141,8 @@ type Proposal struct {
 }
 
 // Calibrate fits, for each sort of sheet of a box, the index and, where the times spread enough, the reciprocity
-// exponent; the factors of filters; the developer's growth, the flash and the cap. It writes nothing: Proposals are for
-// ApplyCalibration. Errors: a *Refusal where there is no such box.
+// exponent; the factors of filters; the developer's growth, the flash and the cap. It writes nothing: a
+// proposal is a rating for Write; acts dated before it keep the index they were made with. Errors: a *Refusal where there is no such box.
 func (d *Desk) Calibrate(o CalibrateOptions) (Calibration, error) {
 	out := Calibration{Boxes: []BoxCalibration{}, Caps: []CapCalibration{}, Applied: []string{}}
 	now, err := d.Moment()

@@ -162,26 +162,3 @@ func evidence(ids []string) string {
 	most := evidenceMost/9 - 4
 	return evidence(ids[:most]) + fmt.Sprintf(" and %d more", len(ids)-most)
 }
-
-// ApplyCalibration writes the proposals as ratings of one moment, in their order, and gives their answers. Acts dated
-// before keep the index they were made with. newID gives the id of each entry; recordedAt is the clock's now.
-func ApplyCalibration(w events.Writer, c *Calibration, at, recordedAt time.Time, zone string, batch events.ID, newID func() (events.ID, error), o WriteOptions) ([]Answer, error) {
-	var out []Answer
-	for _, b := range c.Boxes {
-		for _, p := range b.Proposals {
-			id, err := newID()
-			if err != nil {
-				return nil, err
-			}
-			data := *p.Data
-			e := events.Entry{Kind: events.PaperRated, At: at, Zone: zone, Data: &data, ID: id, Batch: batch, RecordedAt: recordedAt, V: events.Version}
-			a, err := Write(w, &e, o)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, a)
-			c.Applied = append(c.Applied, id.String())
-		}
-	}
-	return out, nil
-}

@@ -407,11 +407,8 @@ func TestApplyingARatingLeavesEarlierPicturesAsTheyWere(t *testing.T) {
 	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
 		c, err := projections.NewDesk(tx, at).Calibrate(projections.CalibrateOptions{Box: "box-1"})
 		require.NoError(t, err)
-		n := byte(0)
-		answers, err := projections.ApplyCalibration(tx, &c, at, recorded, "Europe/Oslo", events.ID{9}, func() (events.ID, error) { n++; return events.ID{7, n}, nil }, projections.WriteOptions{})
-		require.NoError(t, err)
-		require.Len(t, answers, 1)
-		assert.Equal(t, []string{answers[0].Entry.ID.String()}, c.Applied)
+		require.Len(t, c.Boxes[0].Proposals, 1)
+		_, err = projections.Write(tx, &events.Entry{Kind: events.PaperRated, At: at, Data: c.Boxes[0].Proposals[0].Data, ID: events.ID{7}, RecordedAt: recorded}, projections.WriteOptions{})
 		return err
 	}))
 	assert.Equal(t, before, histories(), "earlier acts keep the index they were made with")
