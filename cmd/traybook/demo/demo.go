@@ -1,0 +1,70 @@
+// Package demo holds a season of an invented photographer in an invented harbour town, as plain event lines, and makes
+// a book of it. The clock and every id are fixed, so the same book comes out on every run.
+package demo
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"time"
+
+	"traybook/cmd/traybook/demo/season"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/projections"
+)
+
+//go:embed season.ndjson
+var lines []byte
+
+// Lines are the season as plain event lines.
+func Lines() []byte { return bytes.Clone(lines) }
+
+// Now is the moment at which the demo looks at its book: the last afternoon, with two sheets in the holder.
+func Now() time.Time {
+	zone, err := time.LoadLocation(season.Zone)
+	if err != nil {
+		zone = time.FixedZone("", 2*60*60)
+	}
+	return time.Date(2026, 8, 9, 16, 0, 0, 0, zone)
+}
+
+// The ids that chance gives to any other book.
+var (
+	batch = events.ID{0x5e, 0xa5, 0x0a, 0x20, 0x26}
+	book  = events.ID{0xde, 0x40, 0x20, 0x26}
+)
+
+// Build makes the book at path, which must not exist yet: the sitters first, then the season, taken in as any file of
+// plain lines is.
+func Build(path string, o sqlite.Options) (err error) {
+	var in []projections.ImportLine
+	for l, err := range events.ReadLines(bytes.NewReader(lines)) {
+		if err != nil {
+			return err
+		}
+		in = append(in, projections.ImportLine{Line: l, Number: l.N})
+	}
+	b, err := sqlite.Create(path, o)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if shut := b.Close(); err == nil {
+			err = shut
+		}
+	}()
+	return b.Write(func(tx *sqlite.Tx) error {
+		for i, s := range season.Sitters {
+			ref, err := tx.AddSitter(s.Name, s.Contact)
+			if err != nil {
+				return err
+			}
+			if want := fmt.Sprintf("sitter-%d", i+1); ref != want {
+				return fmt.Errorf("%s was given the reference %s, not %s", s.Name, ref, want)
+			}
+		}
+		_, err := projections.ImportPlain(tx, in, Now(), batch, book, nil)
+		return err
+	})
+}
