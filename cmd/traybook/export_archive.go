@@ -1,0 +1,219 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/export"
+)
+
+func exportArchiveCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "archive", Usage: "everything in one bag that outlives the program",
+		UsageText: lines("traybook export archive --out skerrow-2026 --year 2026", "traybook export archive --out skerrow.zip"),
+		Description: "A bag (BagIt 1.0, RFC 8493) as a folder or a zip file: every entry of the whole book, tables, the log as pages, scans and small " +
+			"pictures with what is known of each beside them, a checked copy of the book, and a page that tells how to read all of it without " +
+			"traybook. --year, --session and --picture narrow tables, pages and scans only. The names of sitters are in it, in two files that " +
+			"the page names. The same book gives the same bytes.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "`DIR` the folder, or the zip file, to make"},
+			&cli.BoolFlag{Name: "zip", Usage: "one zip file; also where the name ends in .zip"},
+			&cli.StringFlag{Name: "year", Usage: "`2026` tables, pages and scans of one year"},
+			&cli.StringFlag{Name: "session", Usage: "`SESSION` of one session"},
+			&cli.StringFlag{Name: "picture", Usage: "`2026-014` of one picture"},
+			&cli.StringFlag{Name: "as-of", Usage: "`2026-12-31` tables and pages as of a moment; else of the newest entry"},
+			&cli.BoolFlag{Name: "force", Usage: "replace an archive that is there"},
+			&cli.BoolFlag{Name: "even-so", Usage: "archive without the scans that are missing or altered"},
+		},
+		Action: func(c *cli.Context) error { return exportArchive(env, c) },
+	}
+}
+
+func exportArchive(env *Env, c *cli.Context) error {
+	if err := noWords(c); err != nil {
+		return err
+	}
+	out := c.String("out")
+	if out == "" {
+		return wrongLinef("--out DIR, or --out FILE.zip", "the archive needs a place")
+	}
+	if out == "-" {
+		return wrongLinef("--out DIR, or --out FILE.zip", "an archive is a folder or a zip file and cannot go to standard output")
+	}
+	o := export.ArchiveOptions{
+		Program: "traybook " + version, Zones: zoneDataVersion(), Force: c.Bool("force"), EvenSo: c.Bool("even-so"),
+		Zip: c.Bool("zip") || strings.HasSuffix(strings.ToLower(out), ".zip"),
+	}
+	var err error
+	if o.Scope, err = archiveScope(c); err != nil {
+		return err
+	}
+	var done export.Archived
+	err = withBook(env, c, true, func(book *sqlite.Book) error {
+		o.Dir = filepath.Dir(book.Path())
+		if err := book.Read(func(tx *sqlite.Tx) (err error) {
+			o.AsOf, err = exportMoment(env, c, tx)
+			return err
+		}); err != nil {
+			return err
+		}
+		var line *progress
+		o.Progress = func(_, of int) {
+			if line == nil {
+				line = newProgress(env, of, "parts made")
+			}
+			line.step("")
+		}
+		done, err = export.Archive(out, o, book.CopyInto, readArchiveCopy(&o))
+		if line != nil {
+			line.clear()
+		}
+		return err
+	})
+	if errors.Is(err, fs.ErrExist) {
+		return refusal.New("name another place, or replace it with --force", "%s is there already", out)
+	}
+	if err != nil {
+		return err
+	}
+	return tellArchived(env, c, out, done)
+}
+
+// readArchiveCopy gives the copy of a book to what makes the bag, with the ends of its chains.
+func readArchiveCopy(o *export.ArchiveOptions) func(string, func(export.ArchiveSource, []export.ChainHead) error) error {
+	return func(path string, f func(export.ArchiveSource, []export.ChainHead) error) error {
+		book, err := sqlite.Open(path, bookOptions(true))
+		if err != nil {
+			return err
+		}
+		err = book.Read(func(tx *sqlite.Tx) error {
+			heads, err := tx.Heads()
+			if err != nil {
+				return err
+			}
+			ends := make([]export.ChainHead, len(heads))
+			newest := ""
+			var at time.Time
+			for i, h := range heads {
+				ends[i] = export.ChainHead{Book: h.Book, Seq: h.BookSeq, Hash: h.Hash}
+				if i == 0 || h.RecordedAt.After(at) {
+					newest, at = h.Hash.String(), h.RecordedAt
+				}
+			}
+			return f(archiveSource{tx, func(w io.Writer) error {
+				pages, err := export.Log(tx, o.AsOf, o.Scope, export.LogOptions{Created: o.AsOf, Head: newest, Thumb: thumbsOf(tx)})
+				if err != nil {
+					return err
+				}
+				_, err = w.Write(pages)
+				return err
+			}}, ends)
+		})
+		if shut := book.Close(); err == nil {
+			err = shut
+		}
+		return err
+	}
+}
+
+// archiveSource is the copy with its pages.
+type archiveSource struct {
+	*sqlite.Tx
+	pages func(io.Writer) error
+}
+
+// Pages writes the log as pages.
+func (a archiveSource) Pages(w io.Writer) error { return a.pages(w) }
+
+// thumbsOf gives small pictures by the digest of their originals.
+func thumbsOf(tx *sqlite.Tx) func(string) ([]byte, bool) {
+	return func(sha256 string) ([]byte, bool) {
+		digest, err := events.ParseHash(sha256)
+		if err != nil {
+			return nil, false
+		}
+		t, ok, err := tx.Thumbnail(digest)
+		return t.JPEG, ok && err == nil
+	}
+}
+
+func archiveScope(c *cli.Context) (s export.Scope, err error) {
+	if y := c.String("year"); y != "" {
+		if s.Year, err = strconv.Atoi(y); err != nil || len(y) != 4 {
+			return s, wrongLinef("write it with four digits, such as 2026", "%s is no year", refusal.Quote(y))
+		}
+	}
+	s.Session, s.Picture = c.String("session"), c.String("picture")
+	return s, s.Check()
+}
+
+// exportMoment is the moment that an export looks from: --as-of, else that of the newest entry.
+func exportMoment(env *Env, c *cli.Context, tx *sqlite.Tx) (time.Time, error) {
+	zone, err := zoneOf(env, tx)
+	if err != nil {
+		return time.Time{}, err
+	}
+	if text := c.String("as-of"); text != "" {
+		at, err := clock.ParseAt(text, env.Now(), zone)
+		return at, wrongLine(err)
+	}
+	newest, err := tx.NewestRecorded()
+	return newest.In(zone), err
+}
+
+func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) error {
+	if c.Bool("json") {
+		missing := []string{}
+		for _, s := range done.Missing {
+			missing = append(missing, s.Sheet)
+		}
+		return writeJSON(env.Out, struct {
+			Path    string   `json:"path"`
+			Files   int      `json:"files"`
+			Bytes   int64    `json:"bytes"`
+			Entries int      `json:"entries"`
+			Scans   int      `json:"scans"`
+			Missing []string `json:"missing"` // sheets whose scans were left out
+		}{out, done.Files, done.Bytes, done.Entries, done.Scans, missing})
+	}
+	s := screenOf(env, c)
+	flow(s, []string{out, fmt.Sprintf("%d files, %.1f MB", done.Files, float64(done.Bytes)/1e6), fmt.Sprintf("%d entries", done.Entries),
+		fmt.Sprintf("%d scans", done.Scans), "to check it: traybook verify " + out})
+	for _, m := range done.Missing {
+		s.Hang(screen.Warn, "  ! ", fmt.Sprintf("the scan of %s is %s and was left out", m.Sheet, m.State))
+	}
+	return s.Err()
+}
+
+// zoneDataVersion is the version of the time zone data that this machine has, by the first line of its source file;
+// else that of the program's own.
+func zoneDataVersion() string {
+	for _, dir := range []string{"/usr/share/zoneinfo", "/usr/lib/zoneinfo", "/usr/share/lib/zoneinfo", "/etc/zoneinfo"} {
+		f, err := os.Open(filepath.Join(dir, "tzdata.zi"))
+		if err != nil {
+			continue
+		}
+		first, _ := bufio.NewReader(io.LimitReader(f, 200)).ReadString('\n')
+		f.Close()
+		if v, ok := strings.CutPrefix(strings.TrimSpace(first), "# version "); ok {
+			return "tz database " + v
+		}
+	}
+	return "tz database as shipped with " + runtime.Version()
+}

@@ -1,0 +1,300 @@
+package export
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path"
+	"strings"
+
+	"traybook/events"
+	"traybook/export/bag"
+	"traybook/export/scan"
+	"traybook/export/sheetcsv"
+	"traybook/export/sidecar"
+	"traybook/projections"
+)
+
+// addPictures puts originals, small pictures and their sidecars into the bag, each original once.
+func (a *archive) addPictures() error {
+	seen := map[string]bool{}
+	desk := projections.NewDesk(a.src, a.o.AsOf)
+	owner, err := a.owner()
+	if err != nil {
+		return err
+	}
+	for i := range a.scans {
+		s := &a.scans[i]
+		if i%freshDesk == freshDesk-1 {
+			desk = projections.NewDesk(a.src, a.o.AsOf)
+		}
+		a.step()
+		if seen[s.Data.SHA256] {
+			continue
+		}
+		seen[s.Data.SHA256] = true
+		d, err := a.describe(desk, s)
+		if err != nil {
+			return err
+		}
+		d.Creator = owner
+		if s.State == ScanWhole {
+			d.CreateDate = takenOf(s.Path)
+			a.payload = append(a.payload, checked(s.Kept, s.Path, s.Data.SHA256))
+			if err := a.addSidecar(s.Kept, d); err != nil {
+				return err
+			}
+		}
+		if err := a.addThumbnail(s, d); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *archive) addThumbnail(s *Scan, d sidecar.Description) error {
+	digest, err := events.ParseHash(s.Data.SHA256)
+	if err != nil {
+		return err
+	}
+	t, ok, err := a.src.Thumbnail(digest)
+	if err != nil || !ok {
+		return err
+	}
+	name := thumbName(s)
+	a.payload = append(a.payload, bag.Bytes(name, t.JPEG))
+	d.Format, d.Title = scan.JPEG, d.Title+" (small)"
+	return a.addSidecar(name, d)
+}
+
+func (a *archive) addSidecar(name string, d sidecar.Description) error {
+	var b bytes.Buffer
+	if err := sidecar.Write(&b, d); err != nil {
+		return fmt.Errorf("the description of %s: %w", name, err)
+	}
+	a.payload = append(a.payload, bag.Bytes(sidecar.Name(name), b.Bytes()))
+	return nil
+}
+
+func thumbName(s *Scan) string {
+	return path.Join(thumbFolder, s.Data.SHA256[:2], s.Data.SHA256+".jpg")
+}
+
+// takenOf is when a scanner or camera says that it made the file, "" where it does not.
+func takenOf(file string) string {
+	f, err := os.Open(file)
+	if err != nil {
+		return ""
+	}
+	defer f.Close()
+	fi, err := f.Stat()
+	if err != nil {
+		return ""
+	}
+	info, err := scan.Inspect(f, fi.Size())
+	if err != nil {
+		return ""
+	}
+	return info.Taken
+}
+
+// owner is whom the book names as its owner.
+func (a *archive) owner() ([]string, error) {
+	found, err := a.src.Entries(events.Query{Kinds: []events.Kind{events.BookOpened}, Limit: 50})
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range events.Fold(found) {
+		if d, ok := e.Data.(*events.BookOpenedData); ok && d.Owner != "" {
+			return []string{d.Owner}, nil
+		}
+	}
+	return nil, nil
+}
+
+// describe says in the terms of Dublin Core and IPTC what a scan shows. A sitter stands by the reference alone.
+func (a *archive) describe(desk *projections.Desk, s *Scan) (sidecar.Description, error) {
+	d := sidecar.Description{Identifier: s.Sheet, Format: s.Data.Media, CreatorTool: a.o.Program}
+	p, err := desk.Picture(s.Picture.Name)
+	if err != nil {
+		return d, err
+	}
+	_, part, _ := events.SplitSheet(s.Data.Sheet)
+	sheet := p.Sheet(part)
+	d.Title = s.Sheet
+	if p.Subject != "" {
+		d.Title += " · " + p.Subject
+		d.Headline = p.Subject
+	}
+	what := "paper negative"
+	if part != "n" {
+		what = "print from a paper negative"
+		d.Source = events.Sheet(p.Thing.Name, "n")
+	}
+	d.Description = "Scan of a " + what
+	d.Subject = []string{what}
+	if s.Data.Of == "inverted" {
+		d.Description += ", tones inverted"
+	}
+	if neg := p.NegativeSheet(); neg != nil && neg.Exposure() != nil {
+		d.DateCreated = neg.Exposure().At.Format("2006-01-02T15:04:05-07:00")
+	}
+	newest := s.Entry.RecordedAt
+	for _, e := range p.All {
+		if e.RecordedAt.After(newest) {
+			newest = e.RecordedAt
+		}
+	}
+	d.MetadataDate = newest.Format("2006-01-02T15:04:05-07:00")
+	if p.Session != "" {
+		session, err := desk.Session(p.Session)
+		if err == nil && session.Opened != nil {
+			d.Location = session.Opened.Place
+		}
+	}
+	if sheet != nil {
+		if err := numbersOf(desk, p, sheet, &d); err != nil {
+			return d, err
+		}
+	}
+	d.Description += "."
+	if p.Sitter != "" {
+		d.Numbers = append(d.Numbers, sidecar.Number{Name: "sitter", Value: p.Sitter})
+	}
+	d.Numbers = append(d.Numbers, sidecar.Number{Name: "entry", Value: s.Entry.ID.String()}, sidecar.Number{Name: "sha256", Value: s.Data.SHA256})
+	return d, nil
+}
+
+// numbersOf adds what was done to the sheet.
+func numbersOf(desk *projections.Desk, p *projections.Picture, sheet *projections.Sheet, d *sidecar.Description) error {
+	add := func(name, value string) {
+		if value != "" {
+			d.Numbers = append(d.Numbers, sidecar.Number{Name: name, Value: value})
+		}
+	}
+	if e := sheet.Exposure(); e != nil {
+		step, err := desk.Step(p, *e)
+		if err != nil {
+			return err
+		}
+		if f, ok := events.FieldOf(e.Kind, "f"); ok {
+			switch v, _ := f.Value(e.Data); v := v.(type) {
+			case float64:
+				add("f", exact(v))
+			}
+		}
+		add("exposure_s", exactOf(step.DoneS))
+		if step.CalledForS != nil {
+			add("called_for_s", reckoned(*step.CalledForS))
+		}
+		if step.DeviationStops != nil {
+			add("deviation_stops", exact(math.Round(*step.DeviationStops*1000)/1000))
+		}
+		if step.Paper != nil && step.Paper.Index > 0 {
+			add("index", reckoned(step.Paper.Index))
+		}
+		d.Description += ", " + desk.Sentence(*e)
+	}
+	add("box", sheet.Box)
+	if v := sheet.Verdict(); v != nil {
+		add("verdict", v.Verdict)
+		d.Subject = append(d.Subject, v.Symptoms...)
+		if v.Density != nil {
+			add("density_min", exactOf(v.Density.Min))
+			add("density_mid", exactOf(v.Density.Mid))
+			add("density_max", exactOf(v.Density.Max))
+		}
+	}
+	return nil
+}
+
+var scanColumns = []struct {
+	sheetcsv.Column
+	doc string
+	get func(*Scan) string
+}{
+	{sheetcsv.Column{Name: "sheet", Type: sheetcsv.Text}, "the sheet it shows", func(s *Scan) string { return s.Sheet }},
+	{sheetcsv.Column{Name: "of", Type: sheetcsv.Text}, "negative, inverted (a negative with its tones turned round) or print", func(s *Scan) string { return s.Data.Of }},
+	{sheetcsv.Column{Name: "file", Type: sheetcsv.Text}, "the original, below data/; empty where it is not in the bag", func(s *Scan) string {
+		if s.State != ScanWhole {
+			return ""
+		}
+		return s.Kept
+	}},
+	{sheetcsv.Column{Name: "state", Type: sheetcsv.Text}, "whole, missing or altered when the bag was made", func(s *Scan) string { return s.State }},
+	{sheetcsv.Column{Name: "thumbnail", Type: sheetcsv.Text}, "the small picture, below data/", func(s *Scan) string {
+		if !s.Thumb {
+			return ""
+		}
+		return thumbName(s)
+	}},
+	{sheetcsv.Column{Name: "sha256", Type: sheetcsv.Text}, "digest of the original", func(s *Scan) string { return s.Data.SHA256 }},
+	{sheetcsv.Column{Name: "media", Type: sheetcsv.Text}, "media type of the original", func(s *Scan) string { return s.Data.Media }},
+	{sheetcsv.Column{Name: "bytes", Type: sheetcsv.Number}, "size of the original", func(s *Scan) string { return fmt.Sprint(s.Data.Bytes) }},
+	{sheetcsv.Column{Name: "width_px", Type: sheetcsv.Number}, "width, upright", func(s *Scan) string { return intOf(s.Data.WidthPX) }},
+	{sheetcsv.Column{Name: "height_px", Type: sheetcsv.Number}, "height, upright", func(s *Scan) string { return intOf(s.Data.HeightPX) }},
+	{sheetcsv.Column{Name: "attached_at", Type: sheetcsv.Time}, "when it was attached", func(s *Scan) string { return moment(s.Entry.At) }},
+	{sheetcsv.Column{Name: "entry", Type: sheetcsv.Text}, "id of its entry", func(s *Scan) string { return s.Entry.ID.String() }},
+}
+
+func intOf(v *int) string {
+	if v == nil {
+		return ""
+	}
+	return fmt.Sprint(*v)
+}
+
+func (a *archive) writeScans(w io.Writer) error {
+	columns := make([]sheetcsv.Column, len(scanColumns))
+	for i, c := range scanColumns {
+		columns[i] = c.Column
+	}
+	out, err := sheetcsv.NewWriter(w, columns, false)
+	if err != nil {
+		return err
+	}
+	record := make([]string, len(columns))
+	for i := range a.scans {
+		for j, c := range scanColumns {
+			record[j] = c.get(&a.scans[i])
+		}
+		if err := out.Write(record); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *archive) writeSitters(w io.Writer) error {
+	rows, err := a.src.Sitters()
+	if err != nil {
+		return err
+	}
+	a.sitters = len(rows)
+	out, err := sheetcsv.NewWriter(w, []sheetcsv.Column{{Name: "sitter"}, {Name: "name"}, {Name: "contact"}}, false)
+	if err != nil {
+		return err
+	}
+	for _, s := range rows {
+		if err := out.Write([]string{s.Ref, s.Name, s.Contact}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *archive) writeSchema(w io.Writer) error {
+	var b strings.Builder
+	b.WriteString(SchemaPage())
+	b.WriteString("\n## scans.csv\n\nOne record for each scan that was attached.\n\n| column | holds | meaning |\n| --- | --- | --- |\n")
+	for _, c := range scanColumns {
+		fmt.Fprintf(&b, "| `%s` | %s | %s |\n", c.Name, [...]string{"text", "number", "time"}[c.Type], c.doc)
+	}
+	b.WriteString("\n## sitters.csv\n\nWho stands behind a reference: the only names of sitters, beside the copy of the book.\n\n" +
+		"| column | holds | meaning |\n| --- | --- | --- |\n| `sitter` | text | the reference that entries hold |\n" +
+		"| `name` | text | the name |\n| `contact` | text | how to reach them |\n")
+	_, err := io.WriteString(w, b.String())
+	return err
+}

@@ -1,0 +1,95 @@
+package export
+
+import (
+	"io"
+	"strings"
+	"text/template"
+)
+
+// readmePage is written for someone who finds the bag in fifty years and has no traybook.
+var readmePage = template.Must(template.New("readme").Parse(`WHAT THIS IS
+
+The lab notebook of a photographer whose wooden camera holds its own darkroom: paper negatives, copied in the same
+camera. Every act was written down when it was done (metered, exposed, developed, rinsed, fixed, washed, printed, judged),
+and no entry was ever changed or removed afterwards.
+
+  {{.Entries}} entries, of which tables, pages and scans show: {{.Scope}}
+  {{.Scans}} scans
+  as of {{.AsOf}}
+  made by {{.Program}}; time zone data: {{.Zones}}
+
+You need no special program. A text editor, a table program, a picture viewer and the tools named below are enough.
+
+WHAT IS WHERE
+
+  events.ndjson         every entry of the whole book, one a line: the log itself, from which all else can be made
+  tables/*.csv          the same as tables; tables/schema.md explains each column
+  log.pdf               the same as printed pages
+  scans/                the scans as they were attached, named by the SHA-256 of their bytes; tables/scans.csv says which
+                        sheet each shows
+  thumbnails/           a small picture of each
+  *.xmp                 beside a picture: what is known of it (XMP with Dublin Core and IPTC terms, plain XML)
+  book.db               the book: one SQLite 3 file. With scans/ beside it, as here, it is ready to go on
+  format.md             how entries, chain and book are built, in full
+
+HOW TO CHECK IT
+
+In the folder above this one:
+
+  sha512sum -c manifest-sha512.txt        every file here, byte for byte
+  sha512sum -c tagmanifest-sha512.txt     and the lists themselves
+
+(The folder is a bag as RFC 8493 describes it; sha256 lists stand beside them.) The entries also check themselves: each
+line ends with "prev", the hash of the entry before, and "hash", its own. One line, here the 17th:
+
+  line=$(sed -n 17p events.ndjson)
+  prev=$(printf '%s' "$line" | sed 's/.*,"prev":"\([0-9a-f]*\)".*/\1/')
+  body=$(printf '%s' "$line" | sed 's/\(.*\),"prev".*/\1}/')
+  printf 'traybook-entry-1\n%s\n%s' "$prev" "$body" | sha256sum      must print the line's "hash"
+
+The ends of the chains, which no chain can know of itself (book, number of its last entry, hash):
+{{range .Heads}}
+  {{.}}
+{{- end}}
+
+HOW TO READ IT
+
+"at" is when an act began, "recorded_at" when it was written down. "data" holds its fields, with the unit in the name:
+time_s seconds, temp_c degrees Celsius, subject_mm millimetres. 2026-014 is a picture, 2026-014n its negative, 2026-014p1
+its first print. An entry.amended sets fields of an earlier entry anew, an entry.voided takes one back: apply both before
+you read the rest. The tables have done so already.
+
+HOW TO MAKE THE BOOK ANEW
+
+  sqlite3 book.db "select body from entry order by seq"       reads the copy
+  traybook --book new.db import events.ndjson                 with the program: the same book from the entries alone
+  traybook --book book.db history 2026-014                    or go on with the copy, in a copy of this folder
+
+Without it, format.md is enough to write a reader in an afternoon.
+
+WHOSE NAMES ARE IN IT
+
+The entries name no sitter, only references such as sitter-7. Names and contacts of {{.Sitters}} sitters stand in
+tables/sitters.csv and in the table "sitter" of book.db. Whoever gives this away without those two files gives no such name
+away; whoever was erased from the book before this was made is in neither. Free texts are as they were written.
+{{if .Missing}}
+WHAT IS NOT IN IT
+
+These scans were missing or altered when the archive was made, and are left out:
+{{range .Missing}}
+  {{.Sheet}}  {{.State}}  {{.Data.SHA256}}
+{{- end}}
+{{end}}`))
+
+func (a *archive) writeReadme(w io.Writer) error {
+	var b strings.Builder
+	err := readmePage.Execute(&b, map[string]any{
+		"Entries": a.done.Entries, "Scope": a.o.Scope.String(), "Scans": a.done.Scans, "AsOf": a.o.AsOf.Format("2006-01-02 15:04 -07:00"),
+		"Program": a.o.Program, "Zones": a.o.Zones, "Heads": a.o.Heads, "Sitters": a.sitters, "Missing": a.done.Missing,
+	})
+	if err != nil {
+		return err
+	}
+	_, err = io.WriteString(w, b.String())
+	return err
+}
