@@ -109,7 +109,8 @@ func (d *desk) amend(word string, settings []string) (amended, error) {
 	}
 	after, err := events.Apply(e, data.Set)
 	if err != nil {
-		return out, err
+		problem, hint := problemOf(err)
+		return out, refusal.New(hint, "%s", strings.TrimPrefix(problem, "--"))
 	}
 	if out.fields = changes(e, after, data.Set); len(out.fields) == 0 {
 		return out, refusal.New("nothing was written", "the entry %s says so already", short(e.ID))

@@ -59,6 +59,8 @@ type voided struct {
 	answers []projections.Answer
 	took    []string // what was taken back, in short
 	left    []string // what stood on it and stays
+
+	restored bool // it was a void that was taken back
 }
 
 func (d *desk) void(words []string) (voided, error) {
@@ -85,7 +87,7 @@ func (d *desk) void(words []string) (voided, error) {
 	} else {
 		out.left, later = d.listed(later), nil
 	}
-	if !e.Batch.IsZero() && d.batch.IsZero() && e.Kind != events.EntryVoided {
+	if !e.Batch.IsZero() && d.batch.IsZero() {
 		d.note("it was written with others at once; traybook void --batch %s takes those back, too", short(e.Batch))
 	}
 	slices.Reverse(later) // the latest first, so that none stands on nothing at any moment
@@ -98,13 +100,32 @@ func (d *desk) void(words []string) (voided, error) {
 }
 
 func (d *desk) voidOne(e events.Entry, out *voided) error {
-	text := d.inShort(e)
+	text := "taken back: " + d.inShort(e)
+	if v, ok := e.Data.(*events.EntryVoidedData); ok {
+		text, out.restored = "counts again: "+d.whatVoidTook(v), true
+	}
 	a, err := d.write(&events.EntryVoidedData{Entry: e.ID.String(), Why: d.c.String("why")})
 	if err != nil {
 		return err
 	}
 	out.answers, out.took = append(out.answers, a), append(out.took, text)
 	return nil
+}
+
+// whatVoidTook names what a void took back.
+func (d *desk) whatVoidTook(v *events.EntryVoidedData) string {
+	if v.Batch != "" {
+		return "batch " + v.Batch[:8]
+	}
+	id, err := events.ParseID(v.Entry)
+	if err != nil {
+		return v.Entry
+	}
+	e, err := d.everything().AsItStands(id)
+	if err != nil {
+		return v.Entry
+	}
+	return d.inShort(e)
 }
 
 // mayVoid refuses what cannot be unsaid.
@@ -198,7 +219,7 @@ func (d *desk) voidBatch(prefix string) (voided, error) {
 		return out, err
 	}
 	out.answers = append(out.answers, a)
-	out.took = append(out.took, fmt.Sprintf("batch %s: %d entries", short(batch), len(standing)))
+	out.took = append(out.took, fmt.Sprintf("taken back: batch %s, %d entries", short(batch), len(standing)))
 	return out, nil
 }
 
@@ -208,7 +229,7 @@ func (v *voided) print(env *Env, c *cli.Context) error {
 	}
 	s := screenOf(env, c)
 	for i := len(v.took) - 1; i >= 0; i-- {
-		s.Hang(screen.Plain, "  ", "taken back: "+v.took[i])
+		s.Hang(screen.Plain, "  ", v.took[i])
 	}
 	printStanding(s, "later acts stood on it and stay", v.left)
 	last := v.answers[len(v.answers)-1]
@@ -216,7 +237,11 @@ func (v *voided) print(env *Env, c *cli.Context) error {
 	if !last.Entry.Batch.IsZero() {
 		back = "traybook void --batch " + short(last.Entry.Batch)
 	}
-	flow(s, []string{"it stays in the book, struck through", "to bring it back: " + back})
+	if v.restored {
+		flow(s, []string{"to take it back again: " + back})
+	} else {
+		flow(s, []string{"it stays in the book, struck through", "to bring it back: " + back})
+	}
 	for _, a := range v.answers {
 		warn(s, a.Warnings)
 	}
