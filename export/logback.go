@@ -153,13 +153,25 @@ func (b *logBook) bathPages() error {
 	}
 	d, a := b.doc, b.backPage("Baths")
 	y := d.Table(a.X, a.Y+9, a.W, t) + 6
-	height := max(20, min(150, float64(len(bars))*3.6))
-	y = d.Need(y, height+7)
-	d.Text(a.X, y, a.W, subheadType, "Share of the capacity used")
-	y = d.RankedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, bars) + 6
+	y = b.barsInFull(y, "Share of the capacity used", bars) + 6
 	y = b.bathCourses(y, courses)
 	b.happened(y, "Tests, moves, toppings and ends", tests)
 	return nil
+}
+
+// barsInFull draws every bar, on as many pages as they need.
+func (b *logBook) barsInFull(y float64, title string, bars []page.Bar) float64 {
+	d := b.doc
+	const row, most = 4.2, 50
+	for from := 0; from < len(bars); from += most {
+		part := bars[from:min(len(bars), from+most)]
+		height := float64(len(part)) * row
+		y = d.Need(y, height+7)
+		a := d.Area()
+		d.Text(a.X, y, a.W, subheadType, title)
+		y = d.RankedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, part) + 3
+	}
+	return y
 }
 
 func orDash(v float64) string {
@@ -169,7 +181,7 @@ func orDash(v float64) string {
 	return projections.Number(v)
 }
 
-// bathCourse is how a developer or fixer used up, in shares of its capacity over days since it was mixed.
+// bathCourse is how a developer or fixer used up, in shares of its capacity over the hours in the tray.
 type bathCourse struct {
 	name   string
 	points []page.Point
@@ -195,7 +207,7 @@ func (b *logBook) courseOf(d *projections.Desk, r bathRow) (bathCourse, error) {
 		if err != nil {
 			return c, err
 		}
-		c.points = append(c.points, page.Point{X: uses[i].last.Sub(r.b.At).Hours() / 24, Y: age.Used})
+		c.points = append(c.points, page.Point{X: age.TrayH, Y: age.Used})
 	}
 	return c, nil
 }
@@ -220,12 +232,12 @@ func (b *logBook) bathCourses(y float64, cs []bathCourse) float64 {
 			}
 			y = d.Need(y, height)
 		}
-		days, used := 0.1, 1.1
+		hours, used := 0.5, 1.1
 		for _, p := range c.points {
-			days, used = max(days, p.X), max(used, p.Y*1.05)
+			hours, used = max(hours, p.X), max(used, p.Y*1.05)
 		}
 		plot := d.Chart(page.Rect{X: a.X + float64(i%cols)*(width+gap), Y: y, W: width, H: height},
-			page.Axis{Label: "days since mixed", Max: days * 1.05}, page.Axis{Label: c.name + ", share used", Max: used})
+			page.Axis{Label: "hours in the tray", Max: hours * 1.05}, page.Axis{Label: c.name + ", share used", Max: used})
 		plot.Level(1, page.Pen{Width: 0.15, Grey: 0.4, Dash: []float64{1, 0.8}}, "spent")
 		plot.Line(c.points, page.Pen{Width: 0.3})
 		plot.Marks(c.points, page.Dot)
@@ -247,7 +259,7 @@ func (b *logBook) indexPages() {
 		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + n.thing.Name, Cells: []string{
 			n.thing.Name, dateOf(n.at), n.subject, b.sittersOf(n), n.fates(), fmt.Sprint(n.page)}})
 	}
-	d.Table(a.X, a.Y+9, a.W, t)
+	y := d.Table(a.X, a.Y+9, a.W, t) + 8
 
 	bySubject := map[string][]*pictureNote{}
 	bySitter := map[string][]*pictureNote{}
@@ -257,8 +269,8 @@ func (b *logBook) indexPages() {
 			bySitter[s] = append(bySitter[s], n)
 		}
 	}
-	b.wordIndex("Index by subject", bySubject, func(s string) string { return orElse(s, "(no subject)") })
-	b.wordIndex("Index by sitter", bySitter, b.o.sitterName)
+	y = b.wordIndex(y, "Index by subject", bySubject, func(s string) string { return orElse(s, "(no subject)") })
+	b.wordIndex(y, "Index by sitter", bySitter, b.o.sitterName)
 }
 
 func (b *logBook) sittersOf(n *pictureNote) string {
@@ -278,9 +290,9 @@ func (n *pictureNote) fates() string {
 	return strings.Join(parts, ", ")
 }
 
-func (b *logBook) wordIndex(title string, words map[string][]*pictureNote, name func(string) string) {
+func (b *logBook) wordIndex(y float64, title string, words map[string][]*pictureNote, name func(string) string) float64 {
 	if len(words) == 0 {
-		return
+		return y
 	}
 	keys := make([]string, 0, len(words))
 	for w := range words {
@@ -294,7 +306,10 @@ func (b *logBook) wordIndex(title string, words map[string][]*pictureNote, name 
 		return keys[i] < keys[j]
 	})
 	d := b.doc
-	a := b.backPage(title)
+	y = d.Need(y, 40)
+	a := d.Area()
+	d.BookmarkAt(title, 0, y)
+	d.Text(a.X, y, a.W, headType, title)
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: "picture, page", Wrap: true, Width: a.W * 0.5}}}
 	for _, k := range keys {
 		var places []string
@@ -303,5 +318,5 @@ func (b *logBook) wordIndex(title string, words map[string][]*pictureNote, name 
 		}
 		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + words[k][0].thing.Name, Cells: []string{name(k), strings.Join(places, "; ")}})
 	}
-	d.Table(a.X, a.Y+9, a.W, t)
+	return d.Table(a.X, y+9, a.W, t) + 8
 }

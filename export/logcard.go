@@ -14,10 +14,9 @@ import (
 const (
 	cardCols      = 4
 	cardGap       = 3.0
-	headHeight    = 9.5 // two lines over the sheets of a picture
-	imageHeight   = 31.0
-	cardLines     = 8 // of type under the image
-	rowGap        = 4.5
+	imageHeight   = 29.0
+	cardLines     = 7 // of type under the image; symptoms come on top
+	rowGap        = 4.0
 	deviationSpan = 3.0 // stops to each side
 )
 
@@ -40,7 +39,7 @@ func (b *logBook) cards(g *logGroup, y float64) (float64, []remark, error) {
 	d := b.doc
 	var said []remark
 	desk := projections.NewDesk(b.src, b.asOf)
-	f := &flow{d: d, y: y, width: (d.Area().W - (cardCols-1)*cardGap) / cardCols}
+	f := &flow{b: b, y: y, width: (d.Area().W - (cardCols-1)*cardGap) / cardCols}
 	for i, n := range g.notes {
 		if i > 0 && i%freshDesk == 0 {
 			desk = projections.NewDesk(b.src, b.asOf)
@@ -53,50 +52,82 @@ func (b *logBook) cards(g *logGroup, y float64) (float64, []remark, error) {
 		if err != nil {
 			return 0, nil, err
 		}
-		if err := b.picture(f, n, p, cs); err != nil {
+		f.add(n, p, cs)
+		said = append(said, remarksOf(p)...)
+		if err := d.Err(); err != nil {
 			return 0, nil, err
 		}
-		said = append(said, remarksOf(p)...)
 	}
-	return f.finish(), said, d.Err()
+	f.flush()
+	return f.y, said, d.Err()
 }
 
-// flow lays blocks of one to four cards into rows.
+// block is a picture with one to four of its sheets, standing side by side.
+type block struct {
+	note  *pictureNote
+	p     *projections.Picture
+	cards []card
+	more  bool // goes on from the row above
+}
+
+func (k block) cells() int { return max(1, len(k.cards)) }
+
+// flow lays blocks into rows. A row is as high as the fullest of its sheets.
 type flow struct {
-	d     *page.Doc
-	y     float64 // top of the open row
-	used  int     // columns taken in it
-	open  bool
-	width float64
+	b     *logBook
+	y     float64
+	row   []block
+	used  int     // columns taken in the open row
+	width float64 // of a sheet
 }
 
-const rowHeight = headHeight + imageHeight
-
-func cardHeight() float64 {
-	return rowHeight + cardLines*page.LineHeight(smallType.Size) + 1
+// add puts a picture into the open row, or into the next where it does not fit; more than four sheets go on below.
+func (f *flow) add(n *pictureNote, p *projections.Picture, cs []card) {
+	for from := 0; from == 0 || from < len(cs); from += cardCols {
+		k := block{note: n, p: p, cards: cs[from:min(len(cs), from+cardCols)], more: from > 0}
+		if f.used+k.cells() > cardCols {
+			f.flush()
+		}
+		f.row, f.used = append(f.row, k), f.used+k.cells()
+	}
 }
 
-// place gives the corner of the next block of n cards.
-func (f *flow) place(n int) (x, y float64) {
-	if f.open && f.used+n > cardCols {
-		f.y += cardHeight() + rowGap
-		f.open = false
-	}
-	if !f.open {
-		f.y = f.d.Need(f.y, cardHeight())
-		f.open, f.used = true, 0
-	}
-	x = f.d.Area().X + float64(f.used)*(f.width+cardGap)
-	f.used += n
-	return x, f.y
+func (f *flow) widthOf(k block) float64 {
+	n := float64(k.cells())
+	return n*f.width + (n-1)*cardGap
 }
 
-func (f *flow) finish() float64 {
-	if f.open {
-		f.open = false
-		f.y += cardHeight()
+// flush draws the open row.
+func (f *flow) flush() {
+	if len(f.row) == 0 {
+		return
 	}
-	return f.y
+	d, line := f.b.doc, page.LineHeight(smallType.Size)
+	head, below := 0.0, 0.0
+	for _, k := range f.row {
+		head = max(head, f.b.pictureLine(page.Rect{W: f.widthOf(k)}, k, false))
+		for _, c := range k.cards {
+			extra := 0
+			if len(c.symptoms) > 0 {
+				extra = len(page.Wrap(f.width, smallType, strings.Join(c.symptoms, ", ")))
+			}
+			below = max(below, float64(cardLines+extra)*line)
+		}
+	}
+	height := head + imageHeight + 0.6 + below
+	y := d.Need(f.y, height)
+	x := d.Area().X
+	for _, k := range f.row {
+		f.b.pictureLine(page.Rect{X: x, Y: y, W: f.widthOf(k)}, k, true)
+		for i, c := range k.cards {
+			f.b.card(page.Rect{X: x + float64(i)*(f.width+cardGap), Y: y + head, W: f.width}, c)
+		}
+		if len(k.cards) == 0 {
+			d.Para(x, y+head, f.width, smallType.In(0.3), "no sheet counts any more", 2)
+		}
+		x += f.widthOf(k) + cardGap
+	}
+	f.y, f.row, f.used = y+height+rowGap, nil, 0
 }
 
 func (b *logBook) cardsOf(desk *projections.Desk, p *projections.Picture) ([]card, error) {
@@ -156,50 +187,44 @@ func washText(s *projections.Sheet) string {
 	return text
 }
 
-// picture draws the line of a picture and its sheets, the first four beside each other, more in rows below.
-func (b *logBook) picture(f *flow, n *pictureNote, p *projections.Picture, cs []card) error {
+// pictureLine tells number, time, subject and sitter over a picture's sheets and returns the height that it needs; with
+// draw it draws them, and notes the page.
+func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
 	d := b.doc
-	for from := 0; from == 0 || from < len(cs); from += cardCols {
-		part := cs[from:min(len(cs), from+cardCols)]
-		cells := max(1, len(part))
-		x, y := f.place(cells)
-		width := float64(cells)*f.width + float64(cells-1)*cardGap
-		if from == 0 {
-			n.page = d.Page()
-			d.Anchor("picture:"+p.Thing.Name, y)
-			d.BookmarkAt(joined(" ", p.Thing.Name, p.Subject), 1, y)
+	const most = 4 // lines of a subject; the index has it in full
+	subject := page.Set(7, page.Regular)
+	y := r.Y + 4.6
+	for _, text := range []string{k.p.Subject, b.o.sitterName(k.p.Sitter)} {
+		if text == "" || k.more {
+			continue
 		}
-		b.pictureLine(page.Rect{X: x, Y: y, W: width, H: headHeight}, n, p, from > 0)
-		for i, c := range part {
-			b.card(page.Rect{X: x + float64(i)*(f.width+cardGap), Y: y + headHeight, W: f.width, H: cardHeight() - headHeight}, p, c)
-		}
-		if len(part) == 0 {
-			d.Para(x, y+headHeight, width, smallType.In(0.3), "no sheet counts any more", 2)
+		if draw {
+			y = d.Para(r.X, y, r.W, subject, text, most)
+		} else {
+			y += page.ParaHeight(r.W, subject, text, most)
 		}
 	}
-	return d.Err()
-}
-
-func (b *logBook) pictureLine(r page.Rect, n *pictureNote, p *projections.Picture, more bool) {
-	d := b.doc
+	if !draw {
+		return y - r.Y + 0.8
+	}
 	d.Rule(r.X, r.Y, r.W, page.Pen{Width: 0.35})
 	bold := page.Set(8, page.Bold)
-	name := p.Thing.Name
-	if more {
-		name += ", continued"
+	name, when := k.p.Thing.Name, k.note.at.Format("2006-01-02 15:04")
+	if k.more {
+		name, when = name+", continued", ""
+	} else {
+		k.note.page = d.Page()
+		d.Anchor("picture:"+k.p.Thing.Name, r.Y)
+		d.BookmarkAt(joined(" ", k.p.Thing.Name, k.p.Subject), 1, r.Y)
 	}
 	w := page.Width(bold, name)
-	d.Text(r.X, r.Y+0.8, w+1, bold, name)
-	d.Text(r.X+w+2, r.Y+1.2, r.W-w-2, smallType.In(0.3), n.at.Format("2006-01-02 15:04"))
-	line := p.Subject
-	if p.Sitter != "" {
-		line = joined(" · ", line, b.o.sitterName(p.Sitter))
-	}
-	d.Text(r.X, r.Y+4.6, r.W, page.Set(7, page.Regular), line)
+	d.Text(r.X, r.Y+0.8, min(w+1, r.W), bold, name)
+	d.Text(r.X+w+2, r.Y+1.2, max(1, r.W-w-2), smallType.In(0.3), when)
+	return y - r.Y + 0.8
 }
 
 // card draws one sheet: its picture or the tones its log predicts, then its numbers.
-func (b *logBook) card(r page.Rect, p *projections.Picture, c card) {
+func (b *logBook) card(r page.Rect, c card) {
 	d := b.doc
 	frame := page.Rect{X: r.X, Y: r.Y, W: r.W, H: imageHeight}
 	shown := b.sheetImage(frame, c)
@@ -233,9 +258,10 @@ func (b *logBook) card(r page.Rect, p *projections.Picture, c card) {
 	row(calledText(c.exposure), nil)
 	row(bathText("developed", c.develop), stepIf(c.develop))
 	row(bathText("fixed", c.fix), stepIf(c.fix))
-	row(joined(" · ", c.washed, c.paper), nil)
+	row(c.washed, nil)
+	row(c.paper, nil)
 	if len(c.symptoms) > 0 {
-		d.Para(r.X, y, r.W, smallType, strings.Join(c.symptoms, ", "), 2)
+		d.Para(r.X, y, r.W, smallType, strings.Join(c.symptoms, ", "), 0)
 	}
 }
 

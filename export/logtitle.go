@@ -204,7 +204,7 @@ func (b *logBook) sessionList(y float64) {
 		return
 	}
 	t := page.Table{Size: 7.5, Banded: true, Columns: []page.Column{
-		{Head: "session", Width: page.Natural}, {Head: "opened", Width: page.Natural}, {Head: "place", Wrap: true}, {Head: "light", Wrap: true},
+		{Head: "session", Width: page.Natural}, {Head: "opened", Width: page.Natural}, {Head: "place", Wrap: true}, {Head: "sky, light", Wrap: true},
 		{Head: "pictures", Width: page.Natural, Align: page.Right},
 	}}
 	for _, g := range b.groups {
