@@ -115,7 +115,7 @@ func (d *Desk) isGiven(t events.Thing, k events.Kind) (bool, error) {
 	return false, nil
 }
 
-// checkSheet wants a sheet to have been exposed by some entry that counts.
+// checkSheet wants a sheet to have been exposed by some entry that counts, or developed without.
 func (d *Desk) checkSheet(e *events.Entry, ahead func(events.Ref) bool) error {
 	sheet := events.SheetOf(e.Data)
 	if sheet == "" || e.Kind == events.SheetExposed {
@@ -142,6 +142,17 @@ func (d *Desk) checkSheet(e *events.Entry, ahead func(events.Ref) bool) error {
 		return err
 	}
 	s := p.Sheet(part)
+	if s != nil && len(s.Developed) > 0 && e.Kind != events.SheetReprinted {
+		return nil // it came out of the developer, exposed or not
+	}
+	if s == nil && e.Kind == events.SheetDeveloped {
+		// A sheet taken from the box and never exposed goes into the developer all the same, and comes out blank: what
+		// happened is written down. Only the next print can be meant; any other number is a slip.
+		n, err := d.nextPrint(t)
+		if err != nil || part == fmt.Sprintf("p%d", n) {
+			return err
+		}
+	}
 	if s == nil || len(s.Exposures) == 0 {
 		return &Refusal{Text: fmt.Sprintf("the sheet %s was never exposed", sheet), Hint: fmt.Sprintf("`traybook history %s` shows what there is", pic)}
 	}

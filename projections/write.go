@@ -191,6 +191,8 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 			}
 			if s := p.Sheet(part); s != nil {
 				sheetSurprises(e, s, say)
+			} else if e.Kind == events.SheetDeveloped {
+				say("%s was never exposed by the book: expose or reprint it there too, if it was", sheet)
 			}
 		}
 	}
