@@ -87,7 +87,7 @@ func (r *replay) stayOf(l *sheetLog, e events.Entry, name string, doneS float64,
 	if math.Abs(s.tempC-s.atC) < floorTempC {
 		s.hand, s.warmth = s.hand+s.warmth, 0
 	}
-	if s.age.Used < calc.BathSpentShare {
+	if s.age.Used < calc.BathTiredShare {
 		s.hand, s.used = s.hand+s.used, 0
 	}
 	return s, nil
@@ -219,11 +219,14 @@ func (r *replay) development(l *sheetLog, s *stay, cause string, part, ratio flo
 	long := math.Exp2(ratio) >= calc.DevelopFogAbove-1e-9
 	hot := s.tempC > calc.BathWarmC
 	v.shows = func(symptom string, seen *sheetLog) float64 {
-		if seen != l {
-			return 0
-		}
 		short := ratio < 0
 		switch {
+		case seen != l && l.sheet.Generation == Negative && short && symptom == "flat":
+			return 0.6 // a negative with little density has little to print
+		case seen != l && l.sheet.Generation == Negative && short && symptom == "weak-blacks" && seen.metered:
+			return 0.4
+		case seen != l:
+			return 0
 		case short && (symptom == "flat" || symptom == "weak-blacks"):
 			return 0.5
 		case !short && symptom == "grey-fog" && (long || hot):
@@ -234,6 +237,8 @@ func (r *replay) development(l *sheetLog, s *stay, cause string, part, ratio flo
 			return 1
 		case !short && symptom == "yellow-stain":
 			return 0.5
+		case !short && (symptom == "grey-fog" || symptom == "veiled-whites"):
+			return 0.35
 		case !short && symptom == "harsh":
 			return 0.5
 		case cause == "developer-warm" && symptom == "blistered":

@@ -136,6 +136,10 @@ func (r *replay) leanOf(sheet string, like *sheetLog) (sign, size float64, ok bo
 			sign = 1
 		}
 	}
+	if len(probe.symptoms) == 0 && probe.failed && probe.density != nil && probe.density.Mid != nil {
+		size = -darkStops(like.ideal.Curve, *probe.density.Mid)
+		sign = math.Copysign(1, size)
+	}
 	if sign == 0 && v.Verdict != "keep" {
 		return 0, 0, false, nil
 	}

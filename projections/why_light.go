@@ -9,11 +9,10 @@ import (
 	"traybook/events"
 )
 
-// How long after an exposure a second reading still tells of the light at it, and up to when it is taken whole; how
-// near to rise or set the light changes by itself.
+// How long after an exposure a second reading still tells of the light at it; how near to rise or set the light changes
+// by itself.
 const (
 	secondReading = time.Hour
-	readingWhole  = 10 * time.Minute
 	nearHorizon   = 2 * time.Hour
 )
 
@@ -57,8 +56,8 @@ func brighter(stops float64) string {
 	return StopsText(-stops)[1:] + " darker"
 }
 
-// secondReading finds the next reading of the same thing after an exposure that served no other, and how much brighter
-// the light was by it at the exposure than at the first reading, in stops.
+// secondReading finds the next reading of the same thing after an exposure, one that was not taken for another picture,
+// and how much brighter the light was by it than at the first reading, in stops.
 func (r *replay) secondReading(l *sheetLog, first *events.Entry) (float64, *events.Entry, error) {
 	was := metered(first)
 	same := func(e *events.Entry) bool {
@@ -87,7 +86,7 @@ func (r *replay) secondReading(l *sheetLog, first *events.Entry) (float64, *even
 	if out == nil {
 		return 0, nil, nil
 	}
-	served, err := r.servesLater(l, out)
+	served, err := r.servesLater(out)
 	if err != nil || served {
 		return 0, nil, err
 	}
@@ -96,25 +95,13 @@ func (r *replay) secondReading(l *sheetLog, first *events.Entry) (float64, *even
 	if err1 != nil || err2 != nil {
 		return 0, nil, nil
 	}
-	stops := b - a
-	if gap := out.At.Sub(l.exposure.At); gap > readingWhole { // evenly from one reading to the other
-		stops *= l.exposure.At.Sub(first.At).Seconds() / out.At.Sub(first.At).Seconds()
-	}
-	return stops, out, nil
+	return b - a, out, nil // a cloud comes at once: the whole change may have been there
 }
 
-// servesLater says whether a reading served a later exposure: then it was taken for that one.
-func (r *replay) servesLater(l *sheetLog, reading *events.Entry) (bool, error) {
+// servesLater says whether a reading that names no picture served a later exposure: then it was taken for that one.
+func (r *replay) servesLater(reading *events.Entry) (bool, error) {
 	x := metered(reading)
-	if x.Picture != "" { // it names this picture: a later print of it may have used it
-		for _, o := range r.sheets {
-			if o != l && o.step.Serving != nil && o.step.Serving.ID == reading.ID {
-				return true, nil
-			}
-		}
-		return false, nil
-	}
-	if x.Session == "" {
+	if x.Picture != "" || x.Session == "" { // of the same subject, whatever it served
 		return false, nil
 	}
 	t, ok, err := r.d.R.Thing(x.Session)
@@ -133,11 +120,11 @@ func (r *replay) servesLater(l *sheetLog, reading *events.Entry) (bool, error) {
 	for _, e := range after {
 		switch x := e.Data.(type) {
 		case *events.SheetExposedData:
-			if x.Reading == id {
+			if x.Reading == id && x.Picture != r.p.Thing.Name {
 				return true, nil
 			}
 		case *events.SheetReprintedData:
-			if x.Reading == id {
+			if x.Reading == id && x.Picture != r.p.Thing.Name {
 				return true, nil
 			}
 		}

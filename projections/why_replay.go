@@ -77,6 +77,52 @@ func (r *replay) add(v *deviation) *deviation {
 	return v
 }
 
+// merge makes one of the deviations of one cause on one sheet, such as too small a developer and too small a fixer.
+func (r *replay) merge() {
+	var out []*deviation
+	for _, v := range r.deviations {
+		var like *deviation
+		for _, o := range out {
+			if o.Cause == v.Cause && o.on == v.on && o.group == 0 && v.group == 0 {
+				like = o
+			}
+		}
+		if like == nil {
+			out = append(out, v)
+			continue
+		}
+		like.take(v)
+	}
+	r.deviations = out
+}
+
+// take adds another deviation of the same cause.
+func (v *deviation) take(o *deviation) {
+	for _, id := range o.Entries {
+		if !slices.Contains(v.Entries, id) {
+			v.Entries = append(v.Entries, id)
+		}
+	}
+	if o.Text != v.Text {
+		v.Text += "; " + o.Text
+	}
+	if a, b := v.apply, o.apply; a == nil {
+		v.apply = b
+	} else if b != nil {
+		v.apply = func(m *calc.SheetModel) { a(m); b(m) }
+	}
+	if a, b := v.shows, o.shows; a == nil {
+		v.shows = b
+	} else if b != nil {
+		v.shows = func(s string, seen *sheetLog) float64 { return max(a(s, seen), b(s, seen)) }
+	}
+	if v.Stops == nil {
+		v.Stops = o.Stops
+	} else if o.Stops != nil {
+		v.Stops = ptr(*v.Stops + *o.Stops)
+	}
+}
+
 // newReplay reads what the log says of every sheet of a picture and lists the deviations.
 func (d *Desk) newReplay(p *Picture) (*replay, error) {
 	r := &replay{d: d, p: p}
@@ -101,6 +147,7 @@ func (d *Desk) newReplay(p *Picture) (*replay, error) {
 			}
 		}
 	}
+	r.merge()
 	return r, nil
 }
 

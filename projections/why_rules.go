@@ -117,8 +117,11 @@ func entriesOf(list []events.Entry) []string {
 }
 
 // shallowMM is the depth of bath over a sheet, its volume by the sheet's area, under which it does not cover the sheet
-// evenly in a tray somewhat larger. Common practice without a source.
-const shallowMM = 10.0
+// evenly in a tray somewhat larger; under thinMM it may not. Common practice without a source.
+const (
+	shallowMM = 10.0
+	thinMM    = 16.0
+)
 
 // shallow tells baths too small for the sheet.
 func (r *replay) shallow(l *sheetLog) error {
@@ -145,11 +148,15 @@ func (r *replay) shallow(l *sheetLog) error {
 		}
 		volume := b.volumeAt(e.At)
 		depth := volume / (area * 1000)
-		if depth >= shallowMM {
+		if depth >= thinMM {
 			continue
 		}
-		v := r.byStains(l, "bath-shallow", idsOf(&e, b.mixing()), 1, true)
-		v.Done, v.CalledFor, v.Unit = ptr(volume), ptr(math.Ceil(shallowMM*area*1000)), "ml"
+		scale := 1.0
+		if depth >= shallowMM {
+			scale = 0.6
+		}
+		v := r.byStains(l, "bath-shallow", idsOf(&e, b.mixing()), scale, true)
+		v.Done, v.CalledFor, v.Unit = ptr(volume), ptr(math.Ceil(thinMM*area*1000)), "ml"
 		v.Text = fmt.Sprintf("%s holds %s ml, which covers %s by %s mm only", name, Number(volume), l.noun(), Number(depth))
 		v.Next = fmt.Sprintf("take at least %s ml for this size, in a tray hardly larger than the sheet", Number(*v.CalledFor))
 	}

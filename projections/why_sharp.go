@@ -174,15 +174,19 @@ const (
 	leakAfter  = 365 * 24 * time.Hour
 )
 
-var leakWhat = map[string]string{"light": "light", "bellows": "light", "holder": "light", "sleeve": "light", "safelight": "safelight", "rail": "rail"}
+var leakWhat = map[string]string{"light": "light", "bellows": "light", "holder": "light", "sleeve": "light", "safelight": "safelight", "rail": "rail", "copy-square": "square"}
 
 // badCheck finds the check that tells of a sheet's exposure: the latest before it, else the first after it, among those
 // of one sort; nil where that one was good or lies too far away.
 func (r *replay) badCheck(l *sheetLog, sort string) (*events.Entry, error) {
-	if l.exposure == nil || l.x.camera == "" {
+	name := l.x.camera
+	if name == "" && l.camera != nil {
+		name = l.camera.Camera
+	}
+	if l.exposure == nil || name == "" {
 		return nil, nil
 	}
-	cam, err := quiet(r.d.Camera(l.x.camera))
+	cam, err := quiet(r.d.Camera(name))
 	if err != nil || cam == nil {
 		return nil, err
 	}
@@ -260,15 +264,26 @@ func (r *replay) leaked(l *sheetLog) error {
 	return nil
 }
 
-// railBad tells a rail that was found bad: what it was set for is then not known.
+// railBad tells a rail that was found bad, for what it was set for is then not known; and a copy that stood askew.
 func (r *replay) railBad(l *sheetLog) error {
 	e, err := r.badCheck(l, "rail")
-	if err != nil || e == nil {
+	if err != nil {
 		return err
 	}
-	v := r.blurs(l, "focus-shifted", idsOf(e, l.exposure), map[string]float64{"out-of-focus": 0.7, "soft": 0.6, "part-soft": 0.3})
-	v.Text = fmt.Sprintf("the rail was found bad on %s", e.At.Format("2006-01-02"))
-	v.Next = "mend the rail, and check its marks with a loupe at two distances"
+	if e != nil {
+		v := r.blurs(l, "focus-shifted", idsOf(e, l.exposure), map[string]float64{"out-of-focus": 0.7, "soft": 0.6, "part-soft": 0.3})
+		v.Text = fmt.Sprintf("the rail was found bad on %s", e.At.Format("2006-01-02"))
+		v.Next = "mend the rail, and check its marks with a loupe at two distances"
+	}
+	if l.sheet.Generation == Negative {
+		return nil
+	}
+	if e, err = r.badCheck(l, "square"); err != nil || e == nil {
+		return err
+	}
+	v := r.blurs(l, "focus-shifted", idsOf(e, l.exposure), map[string]float64{"part-soft": 0.8, "soft": 0.6, "out-of-focus": 0.6})
+	v.Text = fmt.Sprintf("the copy square was found bad on %s: negative and paper did not stand parallel", e.At.Format("2006-01-02"))
+	v.Next = "square the copy board to the rail, and focus on two opposite corners"
 	return nil
 }
 
@@ -280,7 +295,7 @@ func (r *replay) contrast(l *sheetLog) error {
 	offered := r.offered(l)
 	flash := l.x.flash
 	if flash >= 1 {
-		flash = 0 // a veil, told by itself
+		return nil // a veil, told by itself
 	}
 	fit, excess, err := calc.PaperSuits(offered, l.paper.ISOR, min(flash, 0.99))
 	if err != nil {

@@ -34,6 +34,7 @@ const (
 	seenBlack = 0.15
 	seenVeil  = 0.05
 	seenSpan  = 0.15
+	seenEnds  = 0.1
 	seenAll   = 2.5 // stops: a sheet blank or black
 	faintest  = 0.35
 )
@@ -70,8 +71,9 @@ func (r *replay) densitySymptom(l *sheetLog) string {
 	return ""
 }
 
-// tonal says how a symptom is measured: what of the tones, in which direction, and how much of it an eye names.
-func (l *sheetLog) tonal(symptom string) (measure func(*calc.Tones) float64, unit float64, mid bool) {
+// tonal says how a symptom is measured: by how much, in units that an eye just names, tones are off from what was called
+// for in the symptom's direction. mid is true for symptoms of the mid-tone, which have a size in stops.
+func (l *sheetLog) tonal(symptom string) (measure func(t, called *calc.Tones) float64, unit float64, mid bool) {
 	c := l.ideal.Curve
 	neg := l.sheet.Generation == Negative
 	of := func(t *calc.Tones) calc.TonesOf {
@@ -80,31 +82,55 @@ func (l *sheetLog) tonal(symptom string) (measure func(*calc.Tones) float64, uni
 		}
 		return t.Print
 	}
-	span := func(t *calc.Tones) float64 { return math.Abs(of(t).Black - of(t).Light) }
+	dark := func(t, called *calc.Tones) float64 { return darkStops(c, of(t).Mid) - darkStops(c, of(called).Mid) }
+	light := func(t, called *calc.Tones) float64 { return -dark(t, called) }
 	switch symptom {
 	case "too-dark", "dense":
-		return func(t *calc.Tones) float64 { return darkStops(c, of(t).Mid) }, seenStops, true
+		return dark, seenStops, true
 	case "too-light", "thin":
-		return func(t *calc.Tones) float64 { return -darkStops(c, of(t).Mid) }, seenStops, true
+		return light, seenStops, true
 	case "black":
-		return func(t *calc.Tones) float64 { return darkStops(c, of(t).Mid) }, seenAll, false
+		return dark, seenAll, false
 	case "blank":
-		return func(t *calc.Tones) float64 { return -darkStops(c, of(t).Mid) }, seenAll, false
+		return light, seenAll, false
 	case "flat":
-		return func(t *calc.Tones) float64 { return -span(t) }, seenSpan, false
+		return func(t, called *calc.Tones) float64 { return flatter(of(t), of(called)) }, 1, false
 	case "harsh":
-		return span, seenSpan, false
+		return func(t, called *calc.Tones) float64 { return span(of(t)) - span(of(called)) }, seenSpan, false
 	case "weak-blacks":
-		return func(t *calc.Tones) float64 { return -of(t).Max }, seenBlack, false
+		return func(t, called *calc.Tones) float64 { return of(called).Max - of(t).Max }, seenBlack, false
 	case "veiled-whites":
 		if neg { // the clear end of a negative
-			return func(t *calc.Tones) float64 { return t.Neg.Veil }, seenVeil, false
+			return func(t, called *calc.Tones) float64 { return t.Neg.Veil - called.Neg.Veil }, seenVeil, false
 		}
-		return func(t *calc.Tones) float64 { return max(t.Print.Light, t.Print.Min) }, seenVeil, false
+		return func(t, called *calc.Tones) float64 { return lights(t) - lights(called) }, seenVeil, false
 	case "grey-fog":
-		return func(t *calc.Tones) float64 { return of(t).BorderFog }, seenVeil, false
+		return func(t, called *calc.Tones) float64 { return of(t).BorderFog - of(called).BorderFog }, seenVeil, false
 	}
 	return nil, 0, false
+}
+
+// span is the density between the blacks and the lights of a sheet.
+func span(t calc.TonesOf) float64 { return math.Abs(t.Black - t.Light) }
+
+// flatter is how much flatter tones are than called for, 1 where an eye just names it: less between blacks and lights,
+// or, where the mid-tone stands where it should, less between it and either end.
+func flatter(t, called calc.TonesOf) float64 {
+	out := (span(called) - span(t)) / seenSpan
+	if math.Abs(t.Mid-called.Mid) < 0.1 {
+		lost := func(end, was float64) float64 { return (math.Abs(was-called.Mid) - math.Abs(end-t.Mid)) / seenEnds }
+		out = max(out, lost(t.Light, called.Light), lost(t.Black, called.Black))
+	}
+	return out
+}
+
+// lights is the mean density of the lights of a print, from one to three stops over the mid-tone.
+func lights(t *calc.Tones) float64 {
+	var sum float64
+	for z := 1; z <= 3; z++ {
+		sum += t.Zones[z-calc.FirstZone].Print
+	}
+	return sum / 3
 }
 
 // weigh shares one symptom out among the deviations.
@@ -163,14 +189,13 @@ func (l *sheetLog) sizeOf(symptom string) float64 {
 
 // shareTones holds the replayed tones against the reference and shares out, among the deviations, what they explain:
 // to each the mean of what goes when it alone is put right and of what it does when all else is right.
-func (r *replay) shareTones(w *weighed, measure func(*calc.Tones) float64, unit float64, mid bool) {
+func (r *replay) shareTones(w *weighed, measure func(t, called *calc.Tones) float64, unit float64, mid bool) {
+	called := r.tonesOf(w.seen, func(*deviation) bool { return false })
 	at := func(on func(*deviation) bool) float64 {
 		t := r.tonesOf(w.seen, on)
-		return measure(&t)
+		return measure(&t, &called)
 	}
-	called := at(func(*deviation) bool { return false })
-	logged := at(func(*deviation) bool { return true })
-	net := logged - called
+	net := at(func(*deviation) bool { return true })
 	const hair = 1e-6
 	if net <= hair {
 		return // the log predicts nothing of the kind, or the opposite
@@ -181,8 +206,8 @@ func (r *replay) shareTones(w *weighed, measure func(*calc.Tones) float64, unit 
 		if v.apply == nil || v.primary != nil {
 			continue
 		}
-		without := logged - at(func(o *deviation) bool { return o != v })
-		only := at(func(o *deviation) bool { return o == v }) - called
+		without := net - at(func(o *deviation) bool { return o != v })
+		only := at(func(o *deviation) bool { return o == v })
 		if p := (without + only) / 2; p > hair {
 			part[v] = p
 			sum += p
