@@ -115,7 +115,7 @@ func (d *desk) ownChain() error {
 	e := d.entry(&events.BookOpenedData{Zone: d.zone.String()})
 	e.At, e.Book = d.now, newID()
 	d.note("this file was made from another; it goes on under a name of its own")
-	return d.tx.Append(&e)
+	return d.tx.EnsureOwn(e)
 }
 
 // entry puts an act into its envelope.

@@ -187,7 +187,7 @@ func (d *desk) voidBatch(prefix string) (voided, error) {
 			standing = append(standing, e)
 		}
 		if e.Kind == events.BookOpened {
-			return out, mayVoid(e)
+			return out, refusal.New("remove the file, or void single entries", "the batch %s begins the book and cannot be taken back", prefix)
 		}
 	}
 	switch {

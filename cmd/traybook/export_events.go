@@ -1,0 +1,79 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/export/atomicfile"
+)
+
+func exportEventsCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "events", Usage: "the entries as lines of NDJSON, which import reads",
+		UsageText: lines("traybook export events --out book.ndjson", "traybook export events --out - --picture 2026-014"),
+		Description: "Without a narrowing option every entry with its hash: the whole book, from which import makes an equal one.\n" +
+			"Narrowed it is an extract: plain lines with their id, without what was taken back. The names of sitters are in neither.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
+			&cli.StringFlag{Name: "year", Usage: "`2026` the entries of one year"},
+			&cli.StringFlag{Name: "session", Usage: "`SESSION` of one session"},
+			&cli.StringFlag{Name: "picture", Usage: "`2026-014` of one picture"},
+			&cli.BoolFlag{Name: "force", Usage: "replace a file that is there"},
+		},
+		Action: func(c *cli.Context) error { return exportEvents(env, c) },
+	}
+}
+
+func exportEvents(env *Env, c *cli.Context) error {
+	if err := noWords(c); err != nil {
+		return err
+	}
+	out := c.String("out")
+	if out == "" {
+		return wrongLinef("--out FILE, or --out - for standard output", "the entries need a place")
+	}
+	scope, err := archiveScope(c)
+	if err != nil {
+		return err
+	}
+	n := 0
+	write := func(w io.Writer) error {
+		return withBook(env, c, true, func(book *sqlite.Book) error {
+			return book.Read(func(tx *sqlite.Tx) (err error) {
+				if scope.Whole() {
+					n, err = export.Lines(tx, w)
+				} else {
+					n, err = export.Extract(tx, scope, w)
+				}
+				return err
+			})
+		})
+	}
+	if out == "-" {
+		return write(env.Out)
+	}
+	err = atomicfile.Write(out, c.Bool("force"), atomicfile.Private, write)
+	if errors.Is(err, fs.ErrExist) {
+		return refusal.New("name another file, or replace it with --force", "%s is there already", out)
+	}
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return writeJSON(env.Out, struct {
+			Path    string `json:"path"`
+			Entries int    `json:"entries"`
+		}{out, n})
+	}
+	s := screenOf(env, c)
+	s.Say(screen.Plain, fmt.Sprintf("%s: %d entries", out, n))
+	return s.Err()
+}

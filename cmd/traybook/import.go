@@ -1,0 +1,215 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/refusal"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/projections"
+)
+
+func importCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "import", Usage: "take a file of entries into the book, whole or not at all", ArgsUsage: "FILE|-", Category: forKeep,
+		UsageText: lines("traybook import afternoon.ndjson", "traybook export events --out - | traybook import - --book copy.db"),
+		Description: "FILE holds one entry a line: plain lines (kind, at, data) or whole ones with their hash, as export events writes them.\n" +
+			"Into a missing book the first line must be book.opened. The same file again adds nothing.",
+		Action: func(c *cli.Context) error {
+			words := c.Args().Slice()
+			if len(words) != 1 {
+				return wrongLinef("traybook import afternoon.ndjson; - reads standard input", "import takes one file")
+			}
+			return importFile(env, c, words[0])
+		},
+	}
+}
+
+// lineError is an error of one line of a file.
+type lineError struct {
+	told *refusal.Error
+	line int
+}
+
+func (e *lineError) Error() string   { return e.told.Error() }
+func (e *lineError) LineNumber() int { return e.line }
+func (e *lineError) Unwrap() error   { return e.told }
+
+// inLine tells an error of a line in the words of the file, not in those of the command line.
+func inLine(err error) error {
+	line := 0
+	inner := err
+	var read *events.LineError
+	var taken *projections.LineError
+	switch {
+	case errors.As(err, &read):
+		line, inner = read.N, read.Err
+	case errors.As(err, &taken):
+		line, inner = taken.Number, taken.Err
+	default:
+		return err
+	}
+	hint := "nothing was taken from the file; mend that line and import it again"
+	if no, ok := asRefusal(inner); ok && no.Hint != "" {
+		inner = errors.New(no.Text)
+	}
+	return &lineError{refusal.New(hint, "line %d: %s", line, inner), line}
+}
+
+// imported is what an import did, as scripts read it.
+type imported struct {
+	Added   int      `json:"added"`
+	Known   int      `json:"known"`
+	Batch   *string  `json:"batch"`
+	Sitters []string `json:"sitters"`
+	Book    string   `json:"book"`
+}
+
+func importFile(env *Env, c *cli.Context, name string) error {
+	in := env.In
+	if name != "-" {
+		f, err := os.Open(name)
+		if err != nil {
+			return refusal.New("check its name; - reads standard input", "%s cannot be read: %s", name, root(err))
+		}
+		defer f.Close()
+		in = f
+	}
+	path, err := bookPath(env, c)
+	if err != nil {
+		return err
+	}
+	out := imported{Book: path}
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		err = importNew(env, path, in, &out)
+		if err != nil {
+			return err
+		}
+	} else if err := withBook(env, c, false, func(book *sqlite.Book) error { return importInto(env, book, in, false, &out) }); err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		out.Sitters = orEmpty(out.Sitters)
+		return writeJSON(env.Out, out)
+	}
+	s := screenOf(env, c)
+	parts := []string{fmt.Sprintf("%d entries taken into %s", out.Added, path)}
+	if out.Known > 0 {
+		parts = append(parts, fmt.Sprintf("%d were there already", out.Known))
+	}
+	if n := len(out.Sitters); n > 0 {
+		parts = append(parts, fmt.Sprintf("%d sitters written in: traybook sitter list", n))
+	}
+	if out.Batch != nil {
+		parts = append(parts, "to take all back: traybook void --batch "+(*out.Batch)[:8])
+	}
+	flow(s, parts)
+	return s.Err()
+}
+
+// importNew makes a book from a file. It grows beside its place and takes its name when it is whole.
+func importNew(env *Env, path string, in io.Reader, out *imported) error {
+	growing := path + ".importing"
+	remove := func() {
+		for _, end := range []string{"", "-wal", "-shm"} {
+			os.Remove(growing + end)
+		}
+	}
+	remove()
+	defer remove()
+	book, err := sqlite.Create(growing, bookOptions(false))
+	if err != nil {
+		return err
+	}
+	err = importInto(env, book, in, true, out)
+	if shut := book.Close(); err == nil {
+		err = shut
+	}
+	if err != nil {
+		return err
+	}
+	// A link, unlike a renaming, refuses a name that someone else took meanwhile.
+	if err := os.Link(growing, path); errors.Is(err, fs.ErrExist) {
+		return refusal.New("import into it, or name another with --book", "%s was made meanwhile by another program; nothing was written", path)
+	} else if err != nil {
+		return root(os.Rename(growing, path))
+	}
+	return nil
+}
+
+const progressEvery = 250 // lines between two showings of how far it is
+
+// errNothingNew rolls back the chain that an import opened and did not need.
+var errNothingNew = errors.New("nothing new")
+
+// importInto takes the lines into an open book. fresh says that the book has no entry yet.
+func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *imported) error {
+	var plain []projections.ImportLine
+	for l, err := range events.ReadLines(in) {
+		if err != nil {
+			return inLine(err)
+		}
+		if env.Ctx.Err() != nil {
+			return env.Ctx.Err()
+		}
+		if fresh && len(plain) == 0 && l.Kind != events.BookOpened && !l.Whole {
+			return &lineError{refusal.New("put a book.opened first, or make the book with traybook init and import then",
+				"line %d: is %s, and a new book begins with book.opened", l.N, l.Kind), l.N}
+		}
+		plain = append(plain, projections.ImportLine{Line: l, Number: l.N})
+	}
+	if len(plain) == 0 {
+		return refusal.New("each line is one entry: {\"kind\":…,\"at\":…,\"data\":{…}}", "the file holds no entry")
+	}
+	err := book.Write(func(tx *sqlite.Tx) error { return importPlain(env, tx, plain, fresh, out) })
+	if errors.Is(err, errNothingNew) {
+		return nil
+	}
+	return inLine(err)
+}
+
+func importPlain(env *Env, tx *sqlite.Tx, plain []projections.ImportLine, fresh bool, out *imported) error {
+	zone, err := zoneOf(env, tx)
+	if x, ok := plain[0].Data.(*events.BookOpenedData); ok && fresh && err == nil {
+		if zone, err = clock.Zone(x.Zone); err != nil {
+			return &projections.LineError{Number: plain[0].Number, Err: err}
+		}
+	}
+	if err != nil {
+		return err
+	}
+	now := moment(env.Now()).In(zone)
+	if !fresh {
+		if err := tx.EnsureOwn(events.Entry{Kind: events.BookOpened, At: now, RecordedAt: now, ID: newID(), Book: newID(),
+			Data: &events.BookOpenedData{Zone: zone.String()}}); err != nil {
+			return err
+		}
+	}
+	batch := newID()
+	line := newProgress(env, len(plain), "lines taken")
+	done, err := projections.ImportPlain(tx, plain, now, batch, newID(), func(n int) {
+		if n%progressEvery == 0 {
+			line.done = n - 1
+			line.step("")
+		}
+	})
+	line.clear()
+	if err != nil {
+		return err
+	}
+	out.Added, out.Known, out.Sitters = done.Added, done.Known, done.Sitters
+	if done.Added == 0 {
+		return errNothingNew
+	}
+	if text := batch.String(); !fresh { // a book made from the file is taken back by removing it
+		out.Batch = &text
+	}
+	return keepZone(tx)
+}
