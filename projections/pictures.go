@@ -55,9 +55,9 @@ type PicturesReport struct {
 }
 
 const (
-	listed   = 50   // how many a list shows without --all
-	page     = 200  // kept views read at a time
-	countFor = 1000 // how many pictures more are looked at, only to say how many more there are
+	listed   = 50  // how many a list shows without --all
+	page     = 200 // kept views read at a time
+	countFor = 400 // how many pictures more are looked at, only to say how many more there are
 )
 
 // Pictures lists the pictures that fit a filter at the desk's moment, the newest first, the latest 50 of them unless

@@ -81,8 +81,8 @@ type TodayReport struct {
 
 // How far back the page looks.
 const (
-	recentPictures = 60                  // numbered last
-	recentActs     = 36 * time.Hour      // acts on sheets of older pictures
+	recentPictures = 40                  // numbered last
+	recentActs     = 36 * time.Hour      // prints of older pictures
 	recentMarks    = 7 * 24 * time.Hour  // moments marked
 	recentWords    = 30 * 24 * time.Hour // verdicts and sessions without words
 )
@@ -187,7 +187,7 @@ type recentState struct {
 	last time.Time
 }
 
-// recentStates reads the pictures numbered last and those whose sheets were worked on within two days, by number.
+// recentStates reads the pictures numbered last and those printed again within two days, by number.
 func (d *Desk) recentStates(now time.Time) ([]recentState, error) {
 	views, err := d.R.Views(events.ViewQuery{Kind: events.Picture, Limit: recentPictures})
 	if err != nil {
@@ -197,12 +197,12 @@ func (d *Desk) recentStates(now time.Time) ([]recentState, error) {
 	if err != nil {
 		return nil, err
 	}
-	since := now.Add(-recentActs)
+	// A sheet of an older picture is a print of it: the prints of late lead there.
+	since, kinds := now.Add(-recentActs), []events.Kind{events.SheetReprinted}
 	if ahead { // the pictures numbered last may all lie ahead
-		since = now.AddDate(0, 0, -14)
+		since, kinds = now.AddDate(0, 0, -14), []events.Kind{events.SheetExposed, events.SheetReprinted}
 	}
-	acts, err := d.entries(events.Query{From: since, To: now, Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted,
-		events.SheetDeveloped, events.SheetRinsed, events.SheetFixed, events.SheetWashed}})
+	acts, err := d.entries(events.Query{From: since, To: now, Kinds: kinds})
 	if err != nil {
 		return nil, err
 	}

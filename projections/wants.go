@@ -67,6 +67,13 @@ func (d *Desk) wantPlaces(t *TodayReport, now time.Time) error {
 		return err
 	}
 	for _, v := range views {
+		st, err := readHome(v)
+		if err != nil {
+			return err
+		}
+		if st.Place != "" {
+			continue
+		}
 		s, err := d.Session(v.Thing.Name)
 		if err != nil {
 			return err

@@ -63,13 +63,13 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		if b.TimeS != nil && b.State != projections.Discarded {
 			calls, at = shortTime(*b.TimeS), quantity.Format(quantity.Celsius, b.NominalC)
 		}
-		if s.Width < narrow {
+		if s.Width < bathsWide {
 			stack(s, bathTone[b.State], b.Bath+" ("+b.Role+") "+b.Name, b.State, orNothing("used ", used), treated, orNothing("room for ", room),
 				"in the tray "+hours, orNothing("stands in the ", standsIn(b)), orNothing("calls for ", joined(" at ", calls, at)))
 		}
 		t.AddIn(bathTone[b.State], b.Bath, b.Role, b.Name, b.State, used, treated, room, hours, standsIn(b), calls, at)
 	}
-	if s.Width >= narrow {
+	if s.Width >= bathsWide {
 		s.Table(t)
 	}
 	for _, b := range r.Baths {

@@ -50,13 +50,16 @@ func historyCommand(env *Env) *cli.Command {
 	}
 }
 
-// named puts a sitter's reference in the place of the name.
+// named puts whole names in the place of short ones: n, 14n and p1 for sheets, a sitter's name for the reference.
 func (l *looking) named(name string) (string, error) {
 	if name == "" {
 		return "", nil
 	}
 	if _, there, err := l.tx.Thing(name); there || err != nil {
 		return name, err
+	}
+	if short := strings.ToLower(name); shortSheet.MatchString(short) {
+		return (&desk{tx: l.tx, now: l.at, at: l.at}).sheet(short)
 	}
 	ref, known, err := l.sitterRef(name)
 	if known || err != nil {

@@ -27,8 +27,15 @@ func lookers(env *Env) []*cli.Command {
 	}
 }
 
-// narrow is the width below which lists are stacked: a heading for each thing, and what is said of it under it.
-const narrow = 70
+// The widths from which on the lists are tables. On a narrower screen they are stacked: a heading for each thing, and
+// what is said of it under it.
+const (
+	narrow       = 70
+	picturesWide = 90
+	stockWide    = 100
+	bathsWide    = 116
+	sessionsWide = 112
+)
 
 // stack writes one thing of a list on a narrow screen.
 func stack(s *screen.Screen, tone screen.Tone, title string, parts ...string) {

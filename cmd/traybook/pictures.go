@@ -153,13 +153,13 @@ func showPictures(s *screen.Screen, r projections.PicturesReport) {
 			}
 			prints = append(prints, judgedOf(x))
 		}
-		if s.Width < narrow {
+		if s.Width < picturesWide {
 			stack(s, screen.Plain, joined(" ", p.Picture, textOf(p.Subject)), day, textOf(p.Session), exposure, negative,
 				orNothing("prints: ", strings.Join(prints, "; ")))
 		}
 		t.Add(p.Picture, day, textOf(p.Subject), textOf(p.Session), exposure, negative, strings.Join(prints, "; "))
 	}
-	if s.Width >= narrow {
+	if s.Width >= picturesWide {
 		s.Table(t)
 	}
 	if r.More > 0 || r.AtLeast {

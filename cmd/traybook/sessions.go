@@ -48,19 +48,19 @@ func showSessions(s *screen.Screen, r projections.SessionsReport) {
 		tone, closed := screen.Plain, "now, open"
 		if x.Open {
 			tone = screen.Good
-			if s.Width >= narrow {
+			if s.Width >= sessionsWide {
 				closed = "open"
 			}
 		} else {
 			closed = closedAt(textOf(x.Opened), *x.Closed)
 		}
-		if s.Width < narrow {
+		if s.Width < sessionsWide {
 			stack(s, tone, joined(", ", x.Session, textOf(x.Place)), stampOf(textOf(x.Opened))+" to "+closed, textOf(x.Light), countsOf(x))
 		}
 		t.AddIn(tone, x.Session, stampOf(textOf(x.Opened)), closed, textOf(x.Place), textOf(x.Light), strconv.Itoa(x.Pictures), strconv.Itoa(x.Negatives),
 			strconv.Itoa(x.Prints), some(x.Kept), some(x.Redo), some(x.Rejected), some(x.Waiting))
 	}
-	if s.Width >= narrow {
+	if s.Width >= sessionsWide {
 		s.Table(t)
 	}
 	if r.More {

@@ -63,14 +63,14 @@ func showStock(s *screen.Screen, r projections.StockReport) {
 		case b.Expired:
 			expired = append(expired, fmt.Sprintf("%s was best before %s", b.Box, *b.Expires))
 		}
-		if s.Width < narrow {
+		if s.Width < stockWide {
 			stack(s, tone, joined(" ", b.Box, textOf(b.Name)), sizeOf(b)+" mm", orNothing("index ", index), sheets(b.SheetsLeft)+" left of "+sheets(b.Received),
 				sheets(b.Exposed)+" exposed", sheets(b.Spoiled)+" spoiled", orNothing("runs out ", textOf(b.RunsOut)), orNothing("cut from ", textOf(b.CutFrom)))
 		}
 		t.AddIn(tone, b.Box, textOf(b.Name), sizeOf(b), index, sheets(b.SheetsLeft), sheets(b.Received), sheets(b.Exposed), sheets(b.Spoiled),
 			textOf(b.RunsOut), textOf(b.CutFrom))
 	}
-	if s.Width >= narrow {
+	if s.Width >= stockWide {
 		s.Table(t)
 	}
 	if unmeasured {
