@@ -131,7 +131,7 @@ func (s *Split) add(picture, verdict string) {
 // another sheet of the picture, for a print bears its negative's faults.
 func (w *yearWork) blame(p *Picture) error {
 	found, err := w.why(p.Thing.Name)
-	if err != nil {
+	if err = ignoreRefusal(err); err != nil {
 		return err
 	}
 	for _, s := range p.Sheets {

@@ -92,8 +92,10 @@ func showFigures(s *screen.Screen, r projections.YearReport) {
 	}
 	minutes := ""
 	if m := r.Minutes; m != nil {
-		minutes = fmt.Sprintf("%s min from reading to print in hand (%s to %s, %s)", projections.Number(m.Median),
-			projections.Number(m.Quickest), projections.Number(m.Slowest), countOf(m.Prints, "print"))
+		minutes = projections.Number(m.Median) + " min from reading to print in hand"
+		if m.Prints > 1 {
+			minutes += fmt.Sprintf(" (%s to %s, %s)", projections.Number(m.Quickest), projections.Number(m.Slowest), countOf(m.Prints, "print"))
+		}
 		if m.Later > 0 {
 			minutes += fmt.Sprintf("; %d printed on a later day", m.Later)
 		}
