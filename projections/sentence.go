@@ -159,7 +159,11 @@ func (d *Desk) Sentence(e events.Entry) string {
 		opt(" at %s °C", x.TempC)
 	case *events.SheetWashedData:
 		add("%s washed", x.Sheet)
-		opt(", %d changes", x.Changes)
+		if x.Changes != nil && *x.Changes == 1 {
+			add(", 1 change")
+		} else {
+			opt(", %d changes", x.Changes)
+		}
 		opt(" of %s ml", x.VolumeML)
 		if x.RunningS != nil {
 			add(", %s running", Seconds(*x.RunningS))

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"strings"
+
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
@@ -50,7 +52,7 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		used, treated, room := "", quantity.Format(quantity.SquareMetres, b.AreaM2), ""
 		if b.Used != nil {
 			used = percent(*b.Used)
-			treated += " of " + quantity.Format(quantity.SquareMetres, *b.CapacityM2)
+			treated = strings.TrimSuffix(treated, " m²") + " of " + quantity.Format(quantity.SquareMetres, *b.CapacityM2)
 		}
 		if b.SheetsLeft != nil {
 			room = sheets(float64(int(*b.SheetsLeft)))

@@ -42,7 +42,7 @@ func showSessions(s *screen.Screen, r projections.SessionsReport) {
 		return
 	}
 	t := screen.Table{Columns: []screen.Column{{Title: "session", Elastic: true}, {Title: "opened"}, {Title: "closed"}, {Title: "place", Elastic: true},
-		{Title: "light"}, {Title: "pictures", Right: true}, {Title: "negatives", Right: true}, {Title: "prints", Right: true}, {Title: "kept", Right: true},
+		{Title: "light"}, {Title: "negatives", Right: true}, {Title: "prints", Right: true}, {Title: "kept", Right: true},
 		{Title: "redo", Right: true}, {Title: "rejected", Right: true}, {Title: "waiting", Right: true}}}
 	for _, x := range r.Sessions {
 		tone, closed := screen.Plain, "now, open"
@@ -57,7 +57,7 @@ func showSessions(s *screen.Screen, r projections.SessionsReport) {
 		if s.Width < sessionsWide {
 			stack(s, tone, joined(", ", x.Session, textOf(x.Place)), stampOf(textOf(x.Opened))+" to "+closed, textOf(x.Light), countsOf(x))
 		}
-		t.AddIn(tone, x.Session, stampOf(textOf(x.Opened)), closed, textOf(x.Place), textOf(x.Light), strconv.Itoa(x.Pictures), strconv.Itoa(x.Negatives),
+		t.AddIn(tone, x.Session, stampOf(textOf(x.Opened)), closed, textOf(x.Place), textOf(x.Light), strconv.Itoa(x.Negatives),
 			strconv.Itoa(x.Prints), some(x.Kept), some(x.Redo), some(x.Rejected), some(x.Waiting))
 	}
 	if s.Width >= sessionsWide {
