@@ -1,0 +1,148 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/export"
+)
+
+// verifiedJSON is the answer to verify as scripts read it.
+type verifiedJSON struct {
+	OK       bool          `json:"ok"`
+	Events   int64         `json:"events"`
+	Head     *string       `json:"head"` // of the newest chain
+	Heads    []headJSON    `json:"heads"`
+	Problems []findingJSON `json:"problems"`
+	Notes    []findingJSON `json:"notes"`
+}
+
+type headJSON struct {
+	Book    string `json:"book"`
+	BookSeq int64  `json:"book_seq"`
+	Hash    string `json:"hash"`
+}
+
+type findingJSON struct {
+	Kind  string  `json:"kind"`
+	Entry *string `json:"entry"`
+	Text  string  `json:"text"`
+}
+
+// verifyBag checks an archive: the bag, its chains, its tables and scans, and the copy of the book in it.
+func verifyBag(env *Env, c *cli.Context, path string) error {
+	check := export.ArchiveCheck{Book: checkBookCopy}
+	if text := c.String("head"); text != "" {
+		h, err := events.ParseHash(text)
+		if err != nil {
+			return wrongLine(refusal.New("a head is the 64 hex digits that verify and the pages show", "--head: %s", err))
+		}
+		check.Head = h
+	}
+	r, err := export.CheckArchive(path, check)
+	if errors.Is(err, fs.ErrNotExist) {
+		return refusal.New("name the folder or the zip file of an archive", "there is no archive at %s", path)
+	}
+	if err != nil {
+		return err
+	}
+	if err := tellVerifiedBag(env, c, path, r); err != nil {
+		return err
+	}
+	if len(r.Problems) > 0 {
+		return status(codeDamaged)
+	}
+	return nil
+}
+
+// checkBookCopy opens a copy of the book that an archive holds, apart from it, so that nothing in the archive is touched.
+func checkBookCopy(open func() (io.ReadCloser, error), each func(events.Hash)) ([]export.Finding, error) {
+	dir, err := os.MkdirTemp("", "traybook-verify-")
+	if err != nil {
+		return nil, fmt.Errorf("the copy of the book cannot be looked at: %w", root(err))
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, "book.db")
+	if err := copyOut(path, open); err != nil {
+		return nil, fmt.Errorf("the copy of the book cannot be looked at: %w", root(err))
+	}
+	var found []export.Finding
+	book, err := sqlite.Open(path, bookOptions(true))
+	if err == nil {
+		err = book.Read(func(tx *sqlite.Tx) error {
+			return tx.Each(func(e events.Entry) error { each(e.Hash); return nil })
+		})
+		if shut := book.Close(); err == nil {
+			err = shut
+		}
+	}
+	if err != nil {
+		problem, _ := problemOf(err)
+		found = append(found, export.Finding{Kind: "book", Text: problem})
+	}
+	return found, nil
+}
+
+func copyOut(path string, open func() (io.ReadCloser, error)) error {
+	in, err := open()
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	out, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(out, in)
+	if shut := out.Close(); err == nil {
+		err = shut
+	}
+	return err
+}
+
+func tellVerifiedBag(env *Env, c *cli.Context, path string, r export.ArchiveReport) error {
+	if c.Bool("json") {
+		told := verifiedJSON{OK: len(r.Problems) == 0, Events: int64(r.Entries), Heads: []headJSON{}, Problems: findings(r.Problems), Notes: findings(r.Notes)}
+		for _, h := range r.Heads {
+			told.Heads = append(told.Heads, headJSON{h.Book.String(), h.Seq, h.Hash.String()})
+		}
+		if n := len(told.Heads); n > 0 {
+			told.Head = &told.Heads[n-1].Hash
+		}
+		return writeJSON(env.Out, told)
+	}
+	s := screenOf(env, c)
+	for _, p := range r.Problems {
+		s.Hang(screen.Bad, "  ✗ ", p.Text)
+	}
+	for _, n := range r.Notes {
+		s.Hang(screen.Faint, "  · ", n.Text)
+	}
+	if len(r.Problems) > 0 {
+		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s", path, fmt.Sprintf("problems: %d", len(r.Problems))))
+		return s.Err()
+	}
+	flow(s, []string{path + " is whole", fmt.Sprintf("%d files, %.1f MB", r.Files, float64(r.Bytes)/1e6), fmt.Sprintf("%d entries", r.Entries), r.Scope})
+	for _, h := range r.Heads {
+		s.Say(screen.Plain, fmt.Sprintf("head of chain %s…: %d, %s", h.Book.String()[:8], h.Seq, h.Hash))
+	}
+	return s.Err()
+}
+
+func findings(list []export.Finding) []findingJSON {
+	out := make([]findingJSON, len(list))
+	for i, f := range list {
+		out[i] = findingJSON{f.Kind, orNull(f.Entry), f.Text}
+	}
+	return out
+}
