@@ -1,0 +1,46 @@
+package main
+
+import (
+	"fmt"
+
+	"traybook/events/sqlite"
+	"traybook/export"
+)
+
+// scanFindings looks at the original of every scan that counts. dir is the book's folder. Missing and altered is damage;
+// an original that was left in its own place may be on a disk that is not plugged in, and is only noted.
+func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, err error) {
+	scans, err := export.Scans(tx, dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	for i := range scans {
+		s := &scans[i]
+		id := s.Entry.ID.String()
+		if err := s.Look(); err != nil {
+			problems = append(problems, export.Finding{Kind: "scan", Entry: id, Text: fmt.Sprintf("the scan of %s: %s", s.Sheet, err)})
+			continue
+		}
+		switch {
+		case s.State == export.ScanMissing && s.ByReference():
+			notes = append(notes, export.Finding{Kind: "scan", Entry: id, Text: fmt.Sprintf("the scan of %s is not where it was left, at %s", s.Sheet, s.Path)})
+		case s.State == export.ScanMissing:
+			problems = append(problems, export.Finding{Kind: "scan", Entry: id,
+				Text: fmt.Sprintf("the scan of %s, %s, is missing; attach it again from another copy", s.Sheet, s.Kept)})
+		case s.State == export.ScanAltered:
+			problems = append(problems, export.Finding{Kind: "scan", Entry: id,
+				Text: fmt.Sprintf("the scan of %s, %s, was altered; attach it again from another copy", s.Sheet, shortPath(s.Path))})
+		case !s.Thumb:
+			notes = append(notes, export.Finding{Kind: "scan", Entry: id,
+				Text: fmt.Sprintf("no small picture of %s is kept; attaching the scan again makes it", s.Sheet)})
+		}
+	}
+	strays, err := export.StrayScans(tx, dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, name := range strays {
+		notes = append(notes, export.Finding{Kind: "scan", Text: name + " belongs to no entry: a run was stopped before it wrote one; attach it again, or take it away"})
+	}
+	return problems, notes, nil
+}

@@ -1,0 +1,69 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"traybook/events/sqlite"
+	"traybook/export"
+)
+
+func lookedAtScans(t testing.TB, book string) (problems, notes []export.Finding) {
+	t.Helper()
+	b, err := sqlite.Open(book, bookOptions(true))
+	require.NoError(t, err)
+	defer b.Close()
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) (err error) {
+		problems, notes, err = scanFindings(tx, filepath.Dir(book))
+		return err
+	}))
+	return problems, notes
+}
+
+func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
+	book := caseBook(t, "good-picture")
+	dir := t.TempDir()
+	files := map[string]string{}
+	for i, name := range []string{"2026-001n", "2026-001p1", "2026-001n-b"} {
+		files[name] = filepath.Join(dir, name+".jpg")
+		require.NoError(t, os.WriteFile(files[name], printScan(t, 200+10*i, 150, 240, 20), 0o600))
+	}
+	kept := func() []string { return filesBelow(t, filepath.Join(filepath.Dir(book), "scans")) }
+	full := func(rel string) string { return filepath.Join(filepath.Dir(book), "scans", rel) }
+	code, _, errs := obeyed(t, book, "attach", files["2026-001n"])
+	require.Zero(t, code, errs)
+	first := kept()[0]
+	code, _, errs = obeyed(t, book, "attach", files["2026-001p1"])
+	require.Zero(t, code, errs)
+	code, _, errs = obeyed(t, book, "attach", files["2026-001n-b"], "--by-reference")
+	require.Zero(t, code, errs)
+	problems, notes := lookedAtScans(t, book)
+	require.Empty(t, problems)
+	require.Empty(t, notes)
+
+	require.NoError(t, os.Remove(full(first)))
+	for _, other := range kept() {
+		require.NoError(t, os.WriteFile(full(other), []byte("another"), 0o600))
+	}
+	require.NoError(t, os.Remove(files["2026-001n-b"]))
+	stray := strings.Repeat("ab", 32) + ".jpg"
+	require.NoError(t, os.MkdirAll(full("ab"), 0o700))
+	require.NoError(t, os.WriteFile(full("ab/"+stray), nil, 0o600))
+	problems, notes = lookedAtScans(t, book)
+	require.Len(t, problems, 2)
+	require.Contains(t, problems[0].Text, "the scan of 2026-001n, scans/"+first+", is missing")
+	require.Contains(t, problems[1].Text, "the scan of 2026-001p1")
+	require.Contains(t, problems[1].Text, "was altered")
+	require.Len(t, notes, 2)
+	require.Contains(t, notes[0].Text, files["2026-001n-b"])
+	require.Contains(t, notes[1].Text, "scans/ab/"+stray)
+
+	code, _, errs = obeyed(t, book, "attach", files["2026-001n"], files["2026-001p1"])
+	require.Zero(t, code, errs)
+	problems, _ = lookedAtScans(t, book)
+	require.Empty(t, problems, "attaching again mends both")
+}
