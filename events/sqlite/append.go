@@ -3,6 +3,8 @@ package sqlite
 import (
 	"database/sql"
 	"errors"
+	"fmt"
+	"strings"
 
 	"traybook/events"
 )
@@ -52,7 +54,42 @@ func (tx *Tx) Append(e *events.Entry) error {
 	if err := e.Seal(head.Hash); err != nil {
 		return err
 	}
+	if err := tx.checkNames(e); err != nil {
+		return err
+	}
 	return tx.insert(e, asShown)
+}
+
+// checkNames refuses an act that names what no first mention can make: a note about nothing, a name that only a joined
+// book can have given.
+func (tx *Tx) checkNames(e *events.Entry) error {
+	p := events.PlacesOf(e.Data)
+	refs := append([]events.Ref{p.Home, {Name: p.Box}, {Name: p.Bath}, {Name: p.Session}}, p.Others...)
+	for i, r := range refs {
+		isNote := i == 0 && r.Kind == "" && r.Name != "" && p.Entry == ""
+		if !isNote && !strings.Contains(r.Name, "@") {
+			continue
+		}
+		if _, ok, err := tx.Thing(r.Name); err != nil || !ok {
+			if err == nil {
+				err = fmt.Errorf("%s: nothing is called %q", e.Kind, r.Name)
+			}
+			return err
+		}
+	}
+	if p.Entry == "" {
+		return nil
+	}
+	id, err := events.ParseID(p.Entry)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.HomeOf(id); errors.Is(err, events.ErrNotFound) {
+		return fmt.Errorf("%s: there is no entry %s", e.Kind, p.Entry)
+	} else if err != nil {
+		return err
+	}
+	return nil
 }
 
 // insert keeps a sealed entry that was given its chain: the row, the things it is the first to name, what it cites and
@@ -76,10 +113,14 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		return err
 	}
 	tx.touch(c.home)
-	if c.box.Valid {
-		return tx.touchLowBox(c.box.Int64)
+	if !c.box.Valid {
+		return nil
 	}
-	return nil
+	if tx.bulk {
+		tx.touch(c.box.Int64)
+		return nil
+	}
+	return tx.touchLowBox(c.box.Int64)
 }
 
 // columns are what stands beside the stored bytes of one entry.
@@ -133,30 +174,56 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 		if t.ID == c.home {
 			continue
 		}
-		if _, err := tx.tx.Exec("INSERT OR IGNORE INTO cite VALUES (?,?)", t.ID, e.Seq); err != nil {
-			return translate(err)
+		if err := tx.addCite(t.ID, e.Seq); err != nil {
+			return err
 		}
 		if t.Kind == events.Box {
 			tx.touch(t.ID)
 		}
 	}
+	if err := tx.mendedBefore(e); err != nil {
+		return err
+	}
 	return tx.mend(e, name)
 }
 
-// homeFor finds the home of an entry: its own, or that of the entry it names. Where that entry is lost (a salvaged
+func (tx *Tx) addCite(thing, seq int64) error {
+	if tx.shadow != nil {
+		tx.shadow.cites = append(tx.shadow.cites, [2]int64{thing, seq})
+		return nil
+	}
+	_, err := tx.tx.Exec("INSERT OR IGNORE INTO cite VALUES (?,?)", thing, seq)
+	return translate(err)
+}
+
+// homeFor finds the home of an entry: its own, or that of the entry it names. Where what it names is lost (a salvaged
 // book), the book itself is home.
 func (tx *Tx) homeFor(e *events.Entry, p events.Places, name namer) (events.Thing, error) {
+	book := events.Ref{Kind: events.Book, Name: events.BookThing, New: true}
 	if p.Entry != "" {
 		id, err := events.ParseID(p.Entry)
-		if err == nil {
-			t, err := tx.HomeOf(id)
-			if err == nil || !errors.Is(err, events.ErrNotFound) {
-				return t, err
-			}
+		if err != nil {
+			return events.Thing{}, err
 		}
-		if e.Kind != events.NoteWritten {
-			return name(tx, events.Ref{Kind: events.Book, Name: events.BookThing, New: true}, e)
+		var home int64
+		err = tx.tx.QueryRow("SELECT home FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&home)
+		if errors.Is(err, sql.ErrNoRows) {
+			return name(tx, book, e)
 		}
+		if err != nil {
+			return events.Thing{}, translate(err)
+		}
+		return tx.ThingByID(home)
+	}
+	if p.Home.Kind == "" { // a note about a name, whatever kind of thing it has
+		row, ok, err := tx.meant(p.Home, e)
+		if err != nil {
+			return events.Thing{}, err
+		}
+		if !ok {
+			return name(tx, book, e)
+		}
+		p.Home.Kind = row.kind
 	}
 	return name(tx, p.Home, e)
 }
@@ -167,16 +234,66 @@ func (tx *Tx) mend(e *events.Entry, name namer) error {
 	if err != nil {
 		return err
 	}
+	if _, isVoid := e.Data.(*events.EntryVoidedData); len(targets) == 0 && (isVoid || e.Kind == events.EntryAmended) {
+		// What it names is lost, or comes later from another book: remembered under no entry.
+		return tx.addMend(0, e.Seq)
+	}
 	for i := range targets {
 		t := &targets[i]
-		if _, err := tx.tx.Exec("INSERT OR IGNORE INTO mend VALUES (?,?)", t.Seq, e.Seq); err != nil {
-			return translate(err)
+		if err := tx.addMend(t.Seq, e.Seq); err != nil {
+			return err
+		}
+		if tx.replay {
+			continue // everything is folded again anyway
 		}
 		if err := tx.touchMended(t, name); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+func (tx *Tx) addMend(target, seq int64) error {
+	if tx.shadow != nil {
+		tx.shadow.mends = append(tx.shadow.mends, [2]int64{target, seq})
+		return nil
+	}
+	_, err := tx.tx.Exec("INSERT OR IGNORE INTO mend VALUES (?,?)", target, seq)
+	return translate(err)
+}
+
+// mendedBefore links an entry that came from another book to the voids and amendments that were here first: of its
+// twin in another chain, of its batch, or of itself while it was lost.
+func (tx *Tx) mendedBefore(e *events.Entry) error {
+	if len(tx.chains.rows) == 1 {
+		return nil
+	}
+	menders, err := tx.query("SELECT "+entryColumns+` FROM entry e WHERE e.seq IN (
+		SELECT m.seq FROM mend m WHERE m.target=0 AND m.seq<?1
+		UNION SELECT m.seq FROM entry t JOIN mend m ON m.target=t.seq WHERE t.id=?2 AND t.seq<?1 AND m.seq<?1
+		UNION SELECT m.seq FROM entry t JOIN mend m ON m.target=t.seq WHERE t.batch=?3 AND t.seq<?1 AND m.seq<?1)`, e.Seq, e.ID[:], batchColumn(e.Batch))
+	if err != nil {
+		return err
+	}
+	for i := range menders {
+		if m := &menders[i]; m.ID != e.ID && mends(m, e) {
+			if err := tx.addMend(e.Seq, m.Seq); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// mends says whether a void or an amendment names an entry.
+func mends(m, e *events.Entry) bool {
+	switch d := m.Data.(type) {
+	case *events.EntryAmendedData:
+		return d.Entry == e.ID.String()
+	case *events.EntryVoidedData:
+		return d.Entry == e.ID.String() || d.Batch != "" && d.Batch == e.Batch.String()
+	}
+	return false
 }
 
 // targets gives the kept entries that a void or an amendment names.
@@ -191,7 +308,7 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 			if err != nil {
 				return nil, err
 			}
-			return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.batch=? AND e.seq<>?", batch[:], e.Seq)
+			return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.batch=? AND e.seq<?", batch[:], e.Seq)
 		}
 		id = d.Entry
 	default:
@@ -201,7 +318,7 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<>?", target[:], e.Seq)
+	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<?", target[:], e.Seq)
 }
 
 // touchMended has everything folded again that a mended entry counts in: its home, the boxes it takes from, and, where

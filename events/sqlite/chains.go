@@ -191,16 +191,12 @@ func (tx *Tx) advance(e *events.Entry) error {
 	c := tx.chains
 	if c.tailOf != e.Branch {
 		if c.tailOf != 0 {
-			if _, err := tx.tx.Exec("UPDATE chain SET last=? WHERE id=?", c.tail, c.tailOf); err != nil {
-				return translate(err)
+			if err := tx.setLast(c.tailOf, c.tail); err != nil {
+				return err
 			}
-			c.rows[c.tailOf].last = c.tail
 		}
-		if c.rows[e.Branch].last != 0 {
-			if _, err := tx.tx.Exec("UPDATE chain SET last=NULL WHERE id=?", e.Branch); err != nil {
-				return translate(err)
-			}
-			c.rows[e.Branch].last = 0
+		if err := tx.setLast(e.Branch, 0); err != nil {
+			return err
 		}
 	}
 	h := headOf(*e)
@@ -213,6 +209,24 @@ func (tx *Tx) advance(e *events.Entry) error {
 	c.heads[e.Branch], c.byHash[h.Hash] = h, e.Branch
 	c.tail, c.tailOf = e.Seq, e.Branch
 	return nil
+}
+
+// setLast notes where a chain ends for now, 0 for the chain that goes on.
+func (tx *Tx) setLast(chain, seq int64) error {
+	row := tx.chains.rows[chain]
+	if row.last == seq {
+		return nil
+	}
+	row.last = seq
+	if tx.shadow != nil {
+		return nil
+	}
+	var last any
+	if seq != 0 {
+		last = seq
+	}
+	_, err := tx.tx.Exec("UPDATE chain SET last=? WHERE id=?", last, chain)
+	return translate(err)
 }
 
 // Errors of a whole line that fits no chain.

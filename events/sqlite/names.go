@@ -23,7 +23,7 @@ func (r thingRow) thing(bare string) events.Thing {
 
 // called gives the things of a name, without its rank, by rank.
 func (tx *Tx) called(bare string) ([]thingRow, error) {
-	if rows, ok := tx.names[bare]; ok {
+	if rows, ok := tx.names[bare]; ok || tx.shadow != nil {
 		return rows, nil
 	}
 	rows, err := tx.tx.Query("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
@@ -100,7 +100,7 @@ func (tx *Tx) meant(r events.Ref, e *events.Entry) (thingRow, bool, error) {
 		return thingRow{}, false, err
 	}
 	if len(tx.chains.rows) == 1 || r.Kind == events.Book {
-		return pick(rows, rank)
+		return rows[min(rank, len(rows))-1], true, nil
 	}
 	if told, ok, err := tx.toldMeaning(e.Branch, r.Name); err != nil || ok {
 		if err != nil {
@@ -132,10 +132,9 @@ func (tx *Tx) meant(r events.Ref, e *events.Entry) (thingRow, bool, error) {
 		}
 	}
 	if rank > 1 {
-		if all := append(near, far...); rank <= len(all) {
-			return all[rank-1], true, nil
-		}
-		return thingRow{}, false, nil
+		// Where the other book's part is lost, the name falls back on what there is.
+		all := append(near, far...)
+		return all[min(rank, len(all))-1], true, nil
 	}
 	if len(near) > 0 {
 		return near[0], true, nil
@@ -297,29 +296,30 @@ func (tx *Tx) known(row thingRow, r events.Ref) (events.Thing, error) {
 
 // addThing makes the thing that e is the first to name.
 func (tx *Tx) addThing(r events.Ref, e *events.Entry) (events.Thing, error) {
-	bare, rank := splitRank(r.Name)
-	if r.Kind == "" {
-		return events.Thing{}, fmt.Errorf("%s: nothing is called %q", e.Kind, r.Name)
-	}
+	bare, _ := splitRank(r.Name)
 	rows, err := tx.called(bare)
 	if err != nil {
 		return events.Thing{}, err
 	}
-	if rank > 1 && len(tx.chains.rows) == 1 {
-		return events.Thing{}, fmt.Errorf("%s: nothing is called %q; @%d tells apart what two joined books gave the same name", e.Kind, r.Name, rank)
-	}
 	row := thingRow{rank: len(rows) + 1, kind: r.Kind, chain: e.Branch, seq: e.Seq, bookSeq: e.BookSeq}
-	res, err := tx.tx.Exec("INSERT INTO thing (name, rank, kind, chain, seq) VALUES (?,?,?,?,?)", bare, row.rank, string(r.Kind), row.chain, row.seq)
-	if err != nil {
-		return events.Thing{}, translate(err)
-	}
-	if row.id, err = res.LastInsertId(); err != nil {
-		return events.Thing{}, translate(err)
+	if tx.shadow != nil {
+		row.id = tx.shadow.add(bare, row)
+	} else if row.id, err = tx.insertThing(bare, row); err != nil {
+		return events.Thing{}, err
 	}
 	tx.names[bare] = append(rows[:len(rows):len(rows)], row)
 	t := row.thing(bare)
 	tx.byID[t.ID] = t
 	return t, nil
+}
+
+func (tx *Tx) insertThing(bare string, row thingRow) (int64, error) {
+	res, err := tx.tx.Exec("INSERT INTO thing (name, rank, kind, chain, seq) VALUES (?,?,?,?,?)", bare, row.rank, string(row.kind), row.chain, row.seq)
+	if err != nil {
+		return 0, translate(err)
+	}
+	id, err := res.LastInsertId()
+	return id, translate(err)
 }
 
 // ThingByID gives the thing with this file's number.

@@ -52,7 +52,8 @@ type Book struct {
 	db     *sql.DB
 	folder Folder
 	ro     bool
-	stale  bool // the kept views are of another fold version
+	mode   string // rw, or ro on a medium that cannot be written
+	stale  bool   // the kept views are of another fold version
 }
 
 // Path is the file of the book.
@@ -158,7 +159,7 @@ func connect(path string, o Options) (*Book, error) {
 func connectMode(path string, o Options, mode string) (*Book, error) {
 	db := sql.OpenDB(connector{dsn(path, o, mode)})
 	db.SetMaxOpenConns(1)
-	b := &Book{path: path, db: db, folder: o.Folder, ro: o.ReadOnly}
+	b := &Book{path: path, db: db, folder: o.Folder, ro: o.ReadOnly, mode: mode}
 	if err := b.ready(mode); err != nil {
 		db.Close()
 		return nil, err
@@ -209,54 +210,36 @@ func (b *Book) ready(mode string) error {
 // Close closes the book; with the last connection the WAL goes into the file.
 func (b *Book) Close() error { return translate(b.db.Close()) }
 
-// Create makes an empty book at path. It is built beside the path and takes its name when it is whole, so that a
-// power cut leaves a book or nothing. An existing file is refused.
+// Create makes an empty book at path. It is built beside the path and takes its name when it is whole. An existing file
+// is refused.
 func Create(path string, o Options) (*Book, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, err
 	}
 	if _, err := os.Lstat(abs); err == nil {
-		return nil, fmt.Errorf("%s is there already; move it away or choose another place with --book", path)
+		return nil, taken(path)
 	}
 	dir := filepath.Dir(abs)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("the folder %s cannot be made: %w", dir, errors.Unwrap(err))
 	}
-	tmp := abs + ".new"
-	os.Remove(tmp)
-	if err := build(tmp, o); err != nil {
-		os.Remove(tmp)
+	tmp, err := newTemp(abs)
+	if err != nil {
+		return nil, err
+	}
+	defer tmp.discard()
+	if err := build(tmp.path, o); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, translate(err))
 	}
-	if err := syncFile(tmp); err != nil {
-		os.Remove(tmp)
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	// Link, unlike rename, refuses a name that someone else took meanwhile.
-	if err := os.Link(tmp, abs); err != nil {
-		if errors.Is(err, fs.ErrExist) {
-			os.Remove(tmp)
-			return nil, fmt.Errorf("%s is there already; move it away or choose another place with --book", path)
-		}
-		if err := os.Rename(tmp, abs); err != nil {
-			os.Remove(tmp)
-			return nil, fmt.Errorf("%s: cannot be made: %w", path, errors.Unwrap(err))
-		}
-	}
-	os.Remove(tmp)
-	if err := syncDir(dir); err != nil {
+	if err := tmp.take(abs); err != nil {
 		return nil, err
 	}
 	return Open(path, o)
 }
 
+// build writes the tables into an empty file.
 func build(path string, o Options) error {
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if err != nil {
-		return fmt.Errorf("cannot be made: %w", errors.Unwrap(err))
-	}
-	f.Close()
 	db := sql.OpenDB(connector{dsn(path, Options{}, "rw")})
 	defer db.Close()
 	db.SetMaxOpenConns(1)
@@ -318,7 +301,7 @@ func translate(err error) error {
 	case sqlite3.ErrIoErr:
 		return errors.New("the disk failed while the book was in use; nothing is acknowledged that was not safe: check the disk, then `traybook verify`")
 	case sqlite3.ErrConstraint:
-		return fmt.Errorf("the book refused the entry: %s", e.Error())
+		return errors.New("the book refused it: entries are only ever added, each once")
 	}
 	return fmt.Errorf("the book could not be used (%s)", e.Code.Error())
 }

@@ -1,7 +1,6 @@
 package sqlite
 
 import (
-	"bytes"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -102,76 +101,70 @@ func (b *Book) Rebuild() error {
 // against changes are lifted for that, inside the transaction, and only if a column is wrong; what is missing of them
 // is put back.
 func (tx *Tx) remakeColumns() error {
-	const page = 2000
-	r := remaker{tx: tx}
-	for from := int64(0); ; {
-		batch, err := tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.seq>? ORDER BY e.seq LIMIT ?", from, page)
+	if err := tx.blankChains(); err != nil {
+		return err
+	}
+	tx.replay = true
+	lifted := false
+	for page, err := range tx.pages() {
 		if err != nil {
 			return err
 		}
-		if len(batch) == 0 {
-			break
-		}
-		for i := range batch {
-			if err := r.remake(&batch[i]); err != nil {
-				return fmt.Errorf("entry number %d: %w", batch[i].Seq, err)
+		for i := range page {
+			r := &page[i]
+			if r.err != nil {
+				return fmt.Errorf("%w: entry number %d: %w; `traybook salvage` saves what can be read", events.ErrDamaged, r.seq, r.err)
+			}
+			want, p, err := tx.rederive(&r.entry)
+			if err != nil {
+				return fmt.Errorf("entry number %d: %w", r.seq, err)
+			}
+			if want != r.kept {
+				if !lifted {
+					if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_no_update"); err != nil {
+						return translate(err)
+					}
+					lifted = true
+				}
+				if err := tx.setColumns(r.seq, want); err != nil {
+					return err
+				}
+			}
+			if err := tx.link(&r.entry, p, want, byChain); err != nil {
+				return err
+			}
+			tx.touch(want.home)
+			if want.box.Valid {
+				tx.touch(want.box.Int64)
 			}
 		}
-		from = batch[len(batch)-1].Seq
 	}
 	return tx.restoreTriggers()
 }
 
-// remaker goes through the entries of a book as if they came in anew. The chains' rows are kept, but for what is
-// derived of them.
-type remaker struct {
-	tx     *Tx
-	lifted bool
+// rederive works out the columns of a kept entry as if it had just come in, and goes on to the next.
+func (tx *Tx) rederive(e *events.Entry) (columns, events.Places, error) {
+	p := events.PlacesOf(e.Data)
+	row := tx.chains.rows[e.Branch]
+	if row == nil || row.book != e.Book {
+		// The chain's number beside the bytes is wrong: the entry goes on the chain whose end it follows.
+		id, ok := tx.chains.byHash[e.Prev]
+		if !ok || tx.chains.rows[id].book != e.Book {
+			return columns{}, p, fmt.Errorf("%w: its chain is not known; `traybook salvage` finds it again", events.ErrDamaged)
+		}
+		e.Branch = id
+	}
+	c, err := tx.derive(e, p, byChain)
+	if err != nil {
+		return c, p, err
+	}
+	return c, p, tx.advance(e)
 }
 
-func (r *remaker) remake(e *events.Entry) error {
-	tx := r.tx
-	got, err := tx.keptColumns(e.Seq)
-	if err != nil {
-		return err
-	}
-	if tx.chains == nil {
-		if err := tx.blankChains(); err != nil {
-			return err
-		}
-	}
-	if tx.chains.rows[e.Branch] == nil || tx.chains.rows[e.Branch].book != e.Book {
-		return fmt.Errorf("%w: its chain is not known; `traybook salvage` finds it again", events.ErrDamaged)
-	}
-	p := events.PlacesOf(e.Data)
-	want, err := tx.derive(e, p, byChain)
-	if err != nil {
-		return err
-	}
-	if got != want {
-		if !r.lifted {
-			if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_no_update"); err != nil {
-				return translate(err)
-			}
-			r.lifted = true
-		}
-		_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, home=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
-			want.id[:], want.chain, want.bookSeq, want.kind, want.at, want.home, want.box, want.bath, want.session, batchColumn(want.batch), e.Seq)
-		if err != nil {
-			return translate(err)
-		}
-	}
-	if err := tx.advance(e); err != nil {
-		return err
-	}
-	if err := tx.link(e, p, want, byChain); err != nil {
-		return err
-	}
-	tx.touch(want.home)
-	if want.box.Valid {
-		tx.touch(want.box.Int64)
-	}
-	return nil
+func (tx *Tx) setColumns(seq int64, c columns) error {
+	_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, home=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
+		c.id[:], c.chain, c.bookSeq, c.kind, c.at, c.home, c.box, c.bath, c.session, batchColumn(c.batch), seq)
+	return translate(err)
 }
 
 // blankChains reads the chains as if none of their entries had come in.
@@ -194,24 +187,4 @@ func (tx *Tx) blankChains() error {
 	}
 	tx.chains = c
 	return translate(rows.Err())
-}
-
-func (tx *Tx) keptColumns(seq int64) (columns, error) {
-	var c columns
-	var id, batch []byte
-	err := tx.tx.QueryRow("SELECT id, chain, book_seq, kind, at, home, box, bath, session, batch FROM entry WHERE seq=?", seq).
-		Scan(&id, &c.chain, &c.bookSeq, &c.kind, &c.at, &c.home, &c.box, &c.bath, &c.session, &batch)
-	if len(id) == 16 {
-		copy(c.id[:], id)
-	}
-	if len(batch) == 16 {
-		copy(c.batch[:], batch)
-	}
-	return c, translate(err)
-}
-
-// sameView says whether two views hold the same.
-func sameView(a, b events.View) bool {
-	return a.Thing.ID == b.Thing.ID && a.Rank == b.Rank && a.Open == b.Open && a.Last == b.Last && a.Stock == b.Stock &&
-		bytes.Equal(a.State, b.State)
 }

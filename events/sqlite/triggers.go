@@ -1,7 +1,9 @@
 package sqlite
 
 import (
+	"maps"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -52,3 +54,6 @@ func (tx *Tx) restoreTriggers() error {
 	}
 	return nil
 }
+
+// objectNames are the names of objects, sorted.
+var objectNames = slices.Sorted(maps.Keys(objects))

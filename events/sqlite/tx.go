@@ -22,6 +22,9 @@ type Tx struct {
 	chains   *chains
 	touched  []int64 // homes to fold again before the commit
 	isTouch  map[int64]bool
+	bulk     bool    // many entries at once: every box is counted at the end
+	replay   bool    // the entries are kept already and go through anew
+	shadow   *shadow // verify: names are kept here, not in the file
 }
 
 var _ events.Writer = (*Tx)(nil)
@@ -362,4 +365,21 @@ func (tx *Tx) NewestRecorded() (time.Time, error) {
 		}
 	}
 	return t, nil
+}
+
+func (tx *Tx) ints(text string, args ...any) ([]int64, error) {
+	rows, err := tx.tx.Query(text, args...)
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var out []int64
+	for rows.Next() {
+		var v int64
+		if err := rows.Scan(&v); err != nil {
+			return nil, translate(err)
+		}
+		out = append(out, v)
+	}
+	return out, translate(rows.Err())
 }

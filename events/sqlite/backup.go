@@ -1,0 +1,75 @@
+package sqlite
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"traybook/events"
+)
+
+// Backup writes a checked copy of the book, one file of its own, to path: copied as it stands in one instant while
+// others may write, made safe on the disk, and checked (SQLite's own check, chains, columns, views) before it takes its
+// name. An existing file is refused. When the copy is written to, it opens a chain of its own, so that it never
+// lengthens the one it was given.
+func (b *Book) Backup(path string) error {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Lstat(abs); err == nil {
+		return taken(path)
+	}
+	tmp, err := newTemp(abs)
+	if err != nil {
+		return err
+	}
+	defer tmp.discard()
+	if err := b.copyInto(tmp.path); err != nil {
+		return fmt.Errorf("%s: %w", path, translate(err))
+	}
+	if err := syncFile(tmp.path); err != nil {
+		return fmt.Errorf("%s: cannot be made safe on the disk: %w", path, err)
+	}
+	report, err := VerifyFile(tmp.path, Options{Folder: b.folder}, VerifyOptions{})
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	if !report.OK {
+		return fmt.Errorf("%w, and a damaged copy helps nobody: %s; `traybook verify` tells all, `traybook salvage` saves what can be read",
+			events.ErrDamaged, report.Problems[0].Text)
+	}
+	return tmp.take(abs)
+}
+
+// copyInto copies the book into an empty file and takes from the copy what makes a chain its own.
+func (b *Book) copyInto(path string) error {
+	from := sql.OpenDB(connector{dsn(b.path, Options{}, b.mode)})
+	from.SetMaxOpenConns(1)
+	_, err := from.Exec("VACUUM INTO ?", path)
+	if err = errors.Join(err, from.Close()); err != nil {
+		return err
+	}
+	to := sql.OpenDB(connector{dsn(path, Options{}, "rw")})
+	to.SetMaxOpenConns(1)
+	_, err = to.Exec("DELETE FROM meta WHERE key='own_chain'")
+	return errors.Join(err, to.Close())
+}
+
+// VerifyFile opens the book at path to look at it only, and verifies it. A file so damaged that it cannot be opened is a
+// report of that; an error means that nothing could be said.
+func VerifyFile(path string, o Options, vo VerifyOptions) (Report, error) {
+	o.ReadOnly = true
+	b, err := Open(path, o)
+	if errors.Is(err, events.ErrDamaged) {
+		return Report{Problems: []Problem{{Kind: ProblemFile, Text: strings.TrimPrefix(err.Error(), path+": ")}}}, nil
+	}
+	if err != nil {
+		return Report{}, err
+	}
+	defer b.Close()
+	return b.Verify(vo)
+}

@@ -1,0 +1,22 @@
+//go:build unix
+
+package sqlite
+
+import (
+	"os"
+	"syscall"
+)
+
+// hold marks a file as being written, for as long as this process lives. ok is false where another process holds it.
+// SQLite's own locks are of another sort and are not touched.
+func hold(path string) (release func(), ok bool) {
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NOFOLLOW, 0)
+	if err != nil {
+		return func() {}, false
+	}
+	if syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB) != nil {
+		f.Close()
+		return func() {}, false
+	}
+	return func() { f.Close() }, true
+}

@@ -1,0 +1,182 @@
+package sqlite
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"traybook/events"
+)
+
+// VerifyOptions say how much is looked at.
+type VerifyOptions struct {
+	Chain    bool                    // the chains alone
+	Head     string                  // a hash remembered elsewhere, 64 hex digits: its entry must be in the book
+	Progress func(done, total int64) // may be nil; entries looked at so far
+}
+
+// Kinds of problem.
+const (
+	ProblemFile    = "file"    // SQLite's own check
+	ProblemMissing = "missing" // entries that were there are not
+	ProblemBytes   = "bytes"   // stored bytes that are no entry
+	ProblemHash    = "hash"    // stored bytes that do not fit their hash
+	ProblemLink    = "link"    // an entry that does not follow the one before
+	ProblemOrder   = "order"   // recorded before the entry it follows
+	ProblemChain   = "chain"   // the list of chains
+	ProblemTrigger = "trigger" // a guard that is gone or changed
+	ProblemTable   = "table"   // a table or index that is gone or changed
+	ProblemColumn  = "column"  // what stands beside the stored bytes
+	ProblemName    = "name"    // the index of names
+	ProblemCite    = "cite"    // the index of what names what
+	ProblemMend    = "mend"    // the index of voids and amendments
+	ProblemView    = "view"    // a kept view that the entries do not give
+	ProblemHead    = "head"    // the remembered hash is not in the book
+)
+
+// Problem is one thing found wrong. Entry is the id of the entry it is about, "" where it is about none.
+type Problem struct {
+	Kind  string
+	Entry string
+	Text  string
+}
+
+// Report is what verify found. Head is the end of the book's own chain, or of the chain of its last entry.
+type Report struct {
+	OK       bool
+	Events   int64
+	Head     Head
+	Heads    []Head
+	Problems []Problem
+	Notes    []string
+}
+
+// maxProblems bounds a report: a file in ruins need not name every brick.
+const maxProblems = 1000
+
+func (r *Report) problem(kind, entry, format string, args ...any) {
+	if len(r.Problems) == maxProblems {
+		r.Notes = append(r.Notes, fmt.Sprintf("there are more than %d problems; the rest is not listed", maxProblems))
+	}
+	if len(r.Problems) <= maxProblems {
+		r.Problems = append(r.Problems, Problem{kind, entry, fmt.Sprintf(format, args...)})
+	}
+}
+
+func (r *Report) note(format string, args ...any) {
+	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
+}
+
+// Verify looks at the whole book and changes nothing: SQLite's own check, the chains, the guards, what stands beside
+// the stored bytes, and the views against a refold. Damage is in the report; an error means that nothing could be said
+// (the book is in use, the remembered hash is none).
+func (b *Book) Verify(o VerifyOptions) (Report, error) {
+	var r Report
+	if o.Head != "" {
+		if _, err := events.ParseHash(o.Head); err != nil {
+			return r, err
+		}
+	}
+	err := b.Read(func(tx *Tx) error {
+		if !o.Chain {
+			if err := tx.verifyFile(&r); err != nil {
+				return err
+			}
+		}
+		if err := tx.verifyChains(&r, o); err != nil {
+			return err
+		}
+		if o.Chain {
+			return nil
+		}
+		if err := tx.verifySchema(&r); err != nil {
+			return err
+		}
+		// Where the bytes themselves are damaged, what is derived from them cannot be told right from wrong.
+		if slices.ContainsFunc(r.Problems, func(p Problem) bool { return p.Kind == ProblemBytes }) {
+			r.note("columns and views were not looked at, since some stored bytes cannot be read")
+			return nil
+		}
+		replayed, err := tx.verifyBeside(&r, o)
+		if err != nil {
+			return err
+		}
+		return tx.verifyViews(&r, replayed)
+	})
+	if errors.Is(err, events.ErrDamaged) {
+		r.problem(ProblemFile, "", "%s", err.Error())
+		err = nil
+	}
+	if len(r.Problems) > maxProblems {
+		r.Problems = r.Problems[:maxProblems]
+	}
+	r.OK = err == nil && len(r.Problems) == 0
+	return r, err
+}
+
+// verifyFile asks SQLite to look at its pages, rows and indexes, and at the references between tables.
+func (tx *Tx) verifyFile(r *Report) error {
+	rows, err := tx.tx.Query("PRAGMA integrity_check(100)")
+	if err != nil {
+		return translate(err)
+	}
+	for rows.Next() {
+		var text string
+		if err := rows.Scan(&text); err != nil {
+			rows.Close()
+			return translate(err)
+		}
+		if text != "ok" {
+			r.problem(ProblemFile, "", "SQLite's own check says: %s", text)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return translate(err)
+	}
+	rows, err = tx.tx.Query("PRAGMA foreign_key_check")
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		r.problem(ProblemChain, "", "a chain grew from one that is not listed")
+	}
+	return translate(rows.Err())
+}
+
+// verifySchema holds every table, index and guard against its text.
+func (tx *Tx) verifySchema(r *Report) error {
+	rows, err := tx.tx.Query("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	seen := map[string]bool{}
+	for rows.Next() {
+		var typ, name, text string
+		if err := rows.Scan(&typ, &name, &text); err != nil {
+			return translate(err)
+		}
+		seen[name] = true
+		kind := ProblemTable
+		if typ == "trigger" {
+			kind = ProblemTrigger
+		}
+		switch want, known := objects[name]; {
+		case !known:
+			r.problem(kind, "", "the file holds a %s %q that is none of the book's", typ, name)
+		case want != text:
+			r.problem(kind, "", "the %s %q was changed", typ, name)
+		}
+	}
+	for _, name := range objectNames {
+		if !seen[name] {
+			kind := ProblemTable
+			if slices.Contains(triggerNames, name) {
+				kind = ProblemTrigger
+			}
+			r.problem(kind, "", "%q is gone; `traybook rebuild` puts a guard back", name)
+		}
+	}
+	return translate(rows.Err())
+}

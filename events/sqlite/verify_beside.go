@@ -1,0 +1,289 @@
+package sqlite
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+
+	"traybook/events"
+)
+
+// shadow is where names go while the entries are gone through anew without touching the file.
+type shadow struct {
+	things []shadowThing // by id, from 1
+	cites  [][2]int64
+	mends  [][2]int64
+}
+
+type shadowThing struct {
+	bare string
+	row  thingRow
+}
+
+func (s *shadow) add(bare string, row thingRow) int64 {
+	row.id = int64(len(s.things)) + 1
+	s.things = append(s.things, shadowThing{bare, row})
+	return row.id
+}
+
+// replayed is what going through the entries anew brought to light for the views.
+type replayed struct {
+	things  []shadowThing
+	viewed  []bool // by thing: something has its home there, or takes paper from it
+	dangles map[string]int
+}
+
+// verifyBeside goes through the entries as if they came in anew and holds what stands beside them against that.
+func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
+	voided, err := tx.standingVoids()
+	if err != nil {
+		return nil, err
+	}
+	sh := &shadow{}
+	old := *tx
+	defer func() {
+		tx.names, tx.byID, tx.chains, tx.shadow, tx.replay = old.names, old.byID, old.chains, nil, false
+	}()
+	tx.names, tx.byID, tx.shadow, tx.replay = map[string][]thingRow{}, map[int64]events.Thing{}, sh, true
+	if err := tx.blankChains(); err != nil {
+		return nil, err
+	}
+	out := &replayed{dangles: map[string]int{}}
+	var cites, mends, done int64
+	for page, err := range tx.pages() {
+		if err != nil {
+			return nil, err
+		}
+		for i := range page {
+			row := &page[i]
+			want, p, err := tx.rederive(&row.entry)
+			if err != nil {
+				r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s", row.seq, err)
+				continue
+			}
+			if diff := differs(row.kept, want); diff != "" {
+				r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s beside its bytes is not what they say; `traybook rebuild` puts it right", row.seq, diff)
+			}
+			if err := tx.link(&row.entry, p, want, byChain); err != nil {
+				return nil, err
+			}
+			out.see(want.home)
+			if want.box.Valid {
+				out.see(want.box.Int64)
+			}
+			voided.look(&row.entry, want, sh, out)
+		}
+		c, m, err := tx.holdLinks(r, sh)
+		if err != nil {
+			return nil, err
+		}
+		cites, mends, done = cites+c, mends+m, done+int64(len(page))
+		if o.Progress != nil {
+			o.Progress(done, r.Events)
+		}
+	}
+	out.things = sh.things
+	if err := tx.holdCounts(r, cites, mends); err != nil {
+		return nil, err
+	}
+	voided.notes(r, out)
+	return out, tx.holdThings(r, sh.things)
+}
+
+func (p *replayed) see(thing int64) {
+	for int64(len(p.viewed)) <= thing {
+		p.viewed = append(p.viewed, false)
+	}
+	p.viewed[thing] = true
+}
+
+// differs names the columns that differ.
+func differs(got, want columns) string {
+	var names []string
+	for _, c := range []struct {
+		name string
+		same bool
+	}{
+		{"id", got.id == want.id}, {"chain", got.chain == want.chain}, {"book_seq", got.bookSeq == want.bookSeq}, {"kind", got.kind == want.kind},
+		{"at", got.at == want.at}, {"home", got.home == want.home}, {"box", got.box == want.box}, {"bath", got.bath == want.bath},
+		{"session", got.session == want.session}, {"batch", got.batch == want.batch},
+	} {
+		if !c.same {
+			names = append(names, c.name)
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// holdLinks looks up what a page of entries cites and mends.
+func (tx *Tx) holdLinks(r *Report, sh *shadow) (cites, mends int64, err error) {
+	check := func(text, kind, what string, pairs [][2]int64) (n int64, err error) {
+		have := map[[2]int64]bool{}
+		for _, p := range pairs {
+			if have[p] {
+				continue
+			}
+			have[p] = true
+			n++
+			var there int
+			err := tx.tx.QueryRow(text, p[0], p[1]).Scan(&there)
+			if err != nil && !errors.Is(err, sql.ErrNoRows) {
+				return n, translate(err)
+			}
+			if err != nil {
+				r.problem(kind, tx.idText(p[1]), "that entry number %d %s is not in its index; `traybook rebuild` puts it right", p[1], what)
+				n--
+			}
+		}
+		return n, nil
+	}
+	if cites, err = check("SELECT 1 FROM cite WHERE thing=? AND seq=?", ProblemCite, "names something", sh.cites); err != nil {
+		return 0, 0, err
+	}
+	mends, err = check("SELECT 1 FROM mend WHERE target=? AND seq=?", ProblemMend, "amends or voids another", sh.mends)
+	sh.cites, sh.mends = sh.cites[:0], sh.mends[:0]
+	return cites, mends, err
+}
+
+// holdCounts finds rows in the indexes that no entry accounts for.
+func (tx *Tx) holdCounts(r *Report, cites, mends int64) error {
+	for _, c := range []struct {
+		table, kind, what string
+		want              int64
+	}{{"cite", ProblemCite, "what names what", cites}, {"mend", ProblemMend, "voids and amendments", mends}} {
+		var n int64
+		if err := tx.tx.QueryRow("SELECT count(*) FROM " + c.table).Scan(&n); err != nil {
+			return translate(err)
+		}
+		if n > c.want {
+			r.problem(c.kind, "", "the index of %s holds %d more than the entries say; `traybook rebuild` puts it right", c.what, n-c.want)
+		}
+	}
+	return nil
+}
+
+// holdThings holds the kept names against those that the entries gave.
+func (tx *Tx) holdThings(r *Report, want []shadowThing) error {
+	rows, err := tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM thing ORDER BY id")
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	next := 0
+	missing := func() {
+		t := want[next]
+		r.problem(ProblemName, "", "the name %s is not in its index; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
+		next++
+	}
+	for rows.Next() {
+		var bare string
+		var row thingRow
+		if err := rows.Scan(&row.id, &bare, &row.rank, &row.kind, &row.chain, &row.seq); err != nil {
+			return translate(err)
+		}
+		for next < len(want) && want[next].row.id < row.id {
+			missing()
+		}
+		if next == len(want) || want[next].row.id != row.id {
+			r.problem(ProblemName, "", "the index of names holds %s, which no entry gave", joinRank(bare, row.rank))
+			continue
+		}
+		t := want[next]
+		t.row.bookSeq = 0
+		if t.bare != bare || t.row != row {
+			r.problem(ProblemName, "", "the name %s stands otherwise in its index than the entries say; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
+		}
+		next++
+	}
+	for next < len(want) {
+		missing()
+	}
+	return translate(rows.Err())
+}
+
+func (tx *Tx) idText(seq int64) string {
+	id, err := tx.idAt(seq)
+	if err != nil {
+		return ""
+	}
+	return id.String()
+}
+
+// voids are the entries that were taken back, so that what still stands on them can be told.
+type voids struct {
+	ids      map[events.ID]bool
+	sheets   map[string]events.ID // sheet and home: the voided exposure that made it
+	things   map[int64]events.ID  // the voided entry that named the thing
+	remade   map[int64]bool       // things that another entry names too
+	remadeSh map[string]bool
+}
+
+// standingVoids finds the entries that count as voided.
+func (tx *Tx) standingVoids() (*voids, error) {
+	v := &voids{ids: map[events.ID]bool{}, sheets: map[string]events.ID{}, things: map[int64]events.ID{}, remade: map[int64]bool{}, remadeSh: map[string]bool{}}
+	es, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT seq FROM mend UNION SELECT target FROM mend)")
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range events.FoldAll(es) {
+		if !e.Voided.IsZero() {
+			v.ids[e.ID] = true
+		}
+	}
+	return v, nil
+}
+
+// look notes whether an entry stands on something voided.
+func (v *voids) look(e *events.Entry, c columns, sh *shadow, out *replayed) {
+	if len(v.ids) == 0 || e.Kind == events.EntryVoided || e.Kind == events.EntryAmended {
+		return
+	}
+	p := events.PlacesOf(e.Data)
+	makesSheet := e.Kind == events.SheetExposed || e.Kind == events.SheetReprinted
+	sheet := events.SheetOf(e.Data)
+	key := fmt.Sprint(c.home, " ", sheet)
+	if v.ids[e.ID] {
+		if p.Home.New && sh.things[c.home-1].row.seq == e.Seq {
+			v.things[c.home] = e.ID
+		}
+		if makesSheet {
+			v.sheets[key] = e.ID
+		}
+		return
+	}
+	if p.Home.New {
+		v.remade[c.home] = true
+	}
+	if makesSheet {
+		v.remadeSh[key] = true
+	}
+	about := func(by events.ID) { out.dangles[by.String()]++ }
+	if by, ok := v.sheets[key]; ok && sheet != "" && !v.remadeSh[key] {
+		about(by)
+		return
+	}
+	for _, thing := range []int64{c.home, c.box.Int64, c.bath.Int64, c.session.Int64} {
+		if by, ok := v.things[thing]; ok && !v.remade[thing] {
+			about(by)
+			return
+		}
+	}
+	if f, ok := events.FieldOf(e.Kind, "reading"); ok {
+		if text, there := f.Value(e.Data); there {
+			if id, err := events.ParseID(text.(string)); err == nil && v.ids[id] {
+				about(id)
+			}
+		}
+	}
+}
+
+func (v *voids) notes(r *Report, out *replayed) {
+	for _, id := range sortedKeys(out.dangles) {
+		if n := out.dangles[id]; n == 1 {
+			r.note("entry %s is voided, but one entry still stands on it", id)
+		} else {
+			r.note("entry %s is voided, but %d entries still stand on it", id, n)
+		}
+	}
+}

@@ -1,0 +1,275 @@
+package sqlite
+
+import (
+	"database/sql"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+)
+
+// raw opens the file as another program would: the driver alone, none of our pragmas.
+func raw(t testing.TB, path string) *sql.DB {
+	t.Helper()
+	db := sql.OpenDB(plainConnector("file:" + path + "?mode=rw&_busy_timeout=5000"))
+	db.SetMaxOpenConns(1)
+	t.Cleanup(func() { db.Close() })
+	return db
+}
+
+// tamper changes a closed book behind our back, guards lifted, and puts the guards back.
+func tamper(t testing.TB, path string, statements ...string) {
+	t.Helper()
+	db := raw(t, path)
+	for _, name := range triggerNames {
+		_, err := db.Exec("DROP TRIGGER " + name)
+		require.NoError(t, err)
+	}
+	for _, s := range statements {
+		_, err := db.Exec(s)
+		require.NoError(t, err, s)
+	}
+	for _, name := range triggerNames {
+		_, err := db.Exec(objects[name])
+		require.NoError(t, err)
+	}
+	require.NoError(t, db.Close())
+}
+
+func TestVerifySound(t *testing.T) {
+	b := seasonBook(t)
+	r := verified(t, b)
+	assert.EqualValues(t, 27, r.Events)
+	assert.Empty(t, r.Notes)
+	require.Len(t, r.Heads, 1)
+	assert.Equal(t, r.Head, r.Heads[0])
+	assert.EqualValues(t, 27, r.Head.BookSeq)
+	c, err := b.Verify(VerifyOptions{Chain: true, Head: r.Head.Hash.String()})
+	require.NoError(t, err)
+	assert.Equal(t, r, c)
+	_, err = b.Verify(VerifyOptions{Head: "ab"})
+	assert.EqualError(t, err, `"ab" is no hash; a hash is 64 hex digits`)
+	empty := create(t)
+	assert.EqualValues(t, 0, verified(t, empty).Events)
+}
+
+// Every class of damage has a kind of its own and names the entry where there is one.
+func TestVerifyNamesTheDamage(t *testing.T) {
+	const at = "WHERE seq=10" // the development of 2026-001n
+	for _, c := range []struct {
+		name, statement, kind, text string
+		entry                       bool
+	}{
+		{"a changed word in the bytes", `UPDATE entry SET body=replace(body,'"time_s":60','"time_s":61') ` + at, ProblemHash, "was changed: its hash is", true},
+		{"bytes that are no entry", `UPDATE entry SET body='{}' ` + at, ProblemBytes, "entry number 10: the stored bytes hold no time", false},
+		{"a changed hash", `UPDATE entry SET hash=zeroblob(32) ` + at, ProblemHash, "was changed: its hash is 00000000", true},
+		{"a changed prev", `UPDATE entry SET prev=zeroblob(32) ` + at, ProblemLink, "the hash of the entry before it was changed beside it", true},
+		{"a short hash", `UPDATE entry SET hash=x'00' ` + at, ProblemHash, "was changed", true},
+		{"a deleted entry", `DELETE FROM entry ` + at, ProblemMissing, "entry number 10 is missing before this one", false},
+		{"deleted entries", `DELETE FROM entry WHERE seq BETWEEN 10 AND 12`, ProblemMissing, "entries number 10 to 12 are missing before this one", false},
+		{"the first deleted", `DELETE FROM entry WHERE seq=1`, ProblemMissing, "entry number 1 is missing before this one", false},
+		{"two swapped", `UPDATE entry SET seq=CASE seq WHEN 10 THEN -11 ELSE -10 END WHERE seq IN (10,11); UPDATE entry SET seq=-seq WHERE seq<0`, ProblemLink, "does not follow the one before it", false},
+		{"an inserted entry", `INSERT INTO entry SELECT 28, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch FROM entry ` + at, ProblemLink, "entry number 28 does not follow", true},
+		{"column id", `UPDATE entry SET id=zeroblob(16) ` + at, ProblemColumn, "id beside its bytes", true},
+		{"column chain", `UPDATE entry SET chain=7 ` + at, ProblemChain, "stands on chain 7, but belongs to the book", true},
+		{"column book_seq", `UPDATE entry SET book_seq=99 ` + at, ProblemColumn, "book_seq beside its bytes", true},
+		{"column kind", `UPDATE entry SET kind='sheet.dried' ` + at, ProblemColumn, "kind beside its bytes", true},
+		{"column at", `UPDATE entry SET at=at+1 ` + at, ProblemColumn, "at beside its bytes", true},
+		{"column home", `UPDATE entry SET home=1 ` + at, ProblemColumn, "home beside its bytes", true},
+		{"column bath", `UPDATE entry SET bath=1 ` + at, ProblemColumn, "bath beside its bytes", true},
+		{"column box", `UPDATE entry SET box=1 ` + at, ProblemColumn, "box beside its bytes", true},
+		{"column session", `UPDATE entry SET session=NULL ` + at, ProblemColumn, "session beside its bytes", true},
+		{"column batch", `UPDATE entry SET batch=NULL ` + at, ProblemColumn, "batch beside its bytes", true},
+		{"a name", `UPDATE thing SET name='dev-9' WHERE name='dev-1'`, ProblemName, "the name dev-1 stands otherwise in its index", false},
+		{"a name gone", `DELETE FROM thing WHERE name='dev-1'`, ProblemName, "the name dev-1 is not in its index", false},
+		{"a name too many", `INSERT INTO thing VALUES (99,'dev-9',1,'bath',1,4)`, ProblemName, "the index of names holds dev-9, which no entry gave", false},
+		{"a cite gone", `DELETE FROM cite`, ProblemCite, "is not in its index", true},
+		{"a cite too many", `INSERT INTO cite VALUES (1,2)`, ProblemCite, "holds 1 more than the entries say", false},
+		{"a mend gone", `DELETE FROM mend`, ProblemMend, "amends or voids another is not in its index", true},
+		{"a mend too many", `INSERT INTO mend VALUES (3,4)`, ProblemMend, "holds 1 more than the entries say", false},
+		{"a view edited", `UPDATE view SET stock=stock+5 WHERE kind='box'`, ProblemView, "the kept view of box-1 is not what its entries give", false},
+		{"a view gone", `DELETE FROM view WHERE kind='session'`, ProblemView, "mole-day has no kept view", false},
+		{"a view too many", `INSERT INTO view VALUES (99,'box',0,0,0,0,'')`, ProblemView, "a view is kept of thing number 99", false},
+		{"an index changed", `DROP INDEX entry_at; CREATE INDEX entry_at ON entry(kind)`, ProblemTable, `the index "entry_at" was changed`, false},
+		{"an index gone", `DROP INDEX entry_at`, ProblemTable, `"entry_at" is gone`, false},
+		{"a table of another", `CREATE TABLE stranger (x)`, ProblemTable, `a table "stranger" that is none of the book's`, false},
+		{"a chain too many", `INSERT INTO chain VALUES (2, zeroblob(16), NULL, NULL, 1, NULL)`, ProblemChain, "chain 2 has no entries", false},
+		{"a chain of another name", `UPDATE chain SET book=zeroblob(16)`, ProblemChain, "stands on chain 1, but belongs to the book", true},
+		{"a chain's beginning", `UPDATE chain SET first=3`, ProblemChain, "is said to begin at entry number 3, it begins at 1", true},
+		{"a chain's end", `UPDATE chain SET last=3`, ProblemChain, "is said to end at entry number 3, it ends at 27", false},
+		{"a chain's parent", `PRAGMA foreign_keys=0; UPDATE chain SET parent=9, parent_seq=1`, ProblemChain, "a chain grew from one that is not listed", false},
+		{"the own chain", `UPDATE meta SET value='5' WHERE key='own_chain'`, ProblemChain, `the file's own chain is said to be "5"`, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := seasonBook(t)
+			require.NoError(t, b.Close())
+			tamper(t, b.Path(), c.statement)
+			r, err := open(t, b.Path()).Verify(VerifyOptions{})
+			require.NoError(t, err)
+			assert.False(t, r.OK)
+			for _, p := range r.Problems {
+				if p.Kind == c.kind && strings.Contains(p.Text, c.text) {
+					if c.entry {
+						assert.Len(t, p.Entry, 32)
+					}
+					return
+				}
+			}
+			t.Fatalf("no problem of kind %s with %q in %v", c.kind, c.text, r.Problems)
+		})
+	}
+}
+
+// One damaged entry is one problem, not a landslide.
+func TestVerifyDoesNotCascade(t *testing.T) {
+	for name, statement := range map[string]string{
+		"bytes": `UPDATE entry SET body=replace(body,'"time_s":60','"time_s":61') WHERE seq=10`,
+		"hash":  `UPDATE entry SET hash=zeroblob(32) WHERE seq=10`,
+		"prev":  `UPDATE entry SET prev=zeroblob(32) WHERE seq=10`,
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := seasonBook(t)
+			require.NoError(t, b.Close())
+			tamper(t, b.Path(), statement)
+			r, err := open(t, b.Path()).Verify(VerifyOptions{Chain: true})
+			require.NoError(t, err)
+			require.Len(t, r.Problems, 1, "%v", r.Problems)
+			assert.EqualValues(t, 27, r.Events)
+		})
+	}
+}
+
+func TestVerifyGuards(t *testing.T) {
+	b := seasonBook(t)
+	require.NoError(t, b.Close())
+	db := raw(t, b.Path())
+	_, err := db.Exec("DROP TRIGGER entry_no_update; DROP TRIGGER entry_no_delete; CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry BEGIN SELECT 1; END")
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	b = open(t, b.Path())
+	r, err := b.Verify(VerifyOptions{})
+	require.NoError(t, err)
+	assert.Equal(t, []Problem{
+		{ProblemTrigger, "", `the trigger "entry_no_delete" was changed`},
+		{ProblemTrigger, "", `"entry_no_update" is gone; ` + "`traybook rebuild` puts a guard back"},
+	}, r.Problems)
+	require.NoError(t, b.Rebuild())
+	verified(t, b)
+}
+
+// The tail cut off is invisible to the chain, but not to one who remembers its head.
+func TestVerifyTailCutOff(t *testing.T) {
+	b := seasonBook(t)
+	head := verified(t, b).Head
+	require.NoError(t, b.Close())
+	tamper(t, b.Path(), "DELETE FROM entry WHERE seq=27", "DELETE FROM view WHERE kind='session'")
+	b = open(t, b.Path())
+	r, err := b.Verify(VerifyOptions{Chain: true})
+	require.NoError(t, err)
+	assert.True(t, r.OK)
+	r, err = b.Verify(VerifyOptions{Chain: true, Head: head.Hash.String()})
+	require.NoError(t, err)
+	require.Len(t, r.Problems, 1)
+	assert.Equal(t, ProblemHead, r.Problems[0].Kind)
+	assert.Contains(t, r.Problems[0].Text, head.Hash.String())
+}
+
+func TestVerifyRecordedTimeRunsForward(t *testing.T) {
+	b := create(t)
+	h := newHand(t, b, "x")
+	h.begin()
+	e := h.entry(&events.NoteWrittenData{About: "(book)", Text: "x"})
+	e.RecordedAt = morning.Add(-time.Hour)
+	require.NoError(t, b.Write(func(tx *Tx) error {
+		require.NoError(t, tx.loadChains())
+		e.Book, e.BookSeq, e.Branch, e.V = seeded("book of x"), 2, 1, 1
+		require.NoError(t, e.Seal(tx.chains.heads[1].Hash))
+		return tx.insert(&e, byChain)
+	}))
+	r, err := b.Verify(VerifyOptions{Chain: true})
+	require.NoError(t, err)
+	require.Len(t, r.Problems, 1)
+	assert.Equal(t, Problem{ProblemOrder, e.ID.String(), "entry number 2 was recorded before the entry that it follows"}, r.Problems[0])
+}
+
+func TestVerifyNotesWhatStandsOnTheVoided(t *testing.T) {
+	b := create(t)
+	h := newHand(t, b, "harbour")
+	h.begin()
+	box := h.do(&events.PaperReceivedData{Box: "box-1", Name: "quay paper", Base: "rc", WidthMM: 1, HeightMM: 1, Sheets: 9})
+	num := func(v float64) *float64 { return &v }
+	met := h.do(&events.LightMeteredData{On: "scene", Mode: "incident", Lux: num(900)})
+	x := h.do(&events.SheetExposedData{Picture: "2026-001", Box: "box-1", F: 8, TimeS: 5, Sheet: "2026-001n", Reading: met.ID.String()})
+	h.do(&events.SheetDriedData{Sheet: "2026-001n"}, &events.SheetJudgedData{Sheet: "2026-001n", Verdict: "keep"})
+	assert.Empty(t, verified(t, b).Notes)
+	h.void(met)
+	assert.Equal(t, []string{fmt.Sprintf("entry %s is voided, but one entry still stands on it", met.ID)}, verified(t, b).Notes)
+	undo := h.void(box)
+	assert.Len(t, verified(t, b).Notes, 1, "one entry is counted once")
+	h.void(x)
+	assert.Equal(t, []string{fmt.Sprintf("entry %s is voided, but 2 entries still stand on it", x.ID)}, verified(t, b).Notes)
+	h.void(undo)
+	assert.Len(t, verified(t, b).Notes, 1)
+}
+
+func TestVerifyStaleViews(t *testing.T) {
+	b := seasonBook(t)
+	require.NoError(t, b.Close())
+	b, err := Open(b.Path(), Options{Folder: tally{version: 2}})
+	require.NoError(t, err)
+	defer b.Close()
+	assert.True(t, b.Stale())
+	r := verified(t, b)
+	assert.Equal(t, []string{"the kept views were folded by another version of traybook and are not used; `traybook rebuild` makes them anew"}, r.Notes)
+	require.NoError(t, b.Rebuild())
+	assert.False(t, b.Stale())
+	assert.Empty(t, verified(t, b).Notes)
+}
+
+func TestVerifyReportsAreBounded(t *testing.T) {
+	var r Report
+	for i := range maxProblems + 50 {
+		r.problem(ProblemHash, "", "%d", i)
+	}
+	assert.Len(t, r.Problems, maxProblems+1)
+	assert.Equal(t, []string{"there are more than 1000 problems; the rest is not listed"}, r.Notes)
+}
+
+func TestQuickFootAgreesWithDecode(t *testing.T) {
+	b := seasonBook(t)
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		return tx.Each(func(e events.Entry) error {
+			f, ok := quickFoot(e.Stored)
+			assert.True(t, ok)
+			assert.Equal(t, foot{e.ID, e.Book, e.BookSeq, f.recorded}, f)
+			assert.True(t, f.recorded.Equal(e.RecordedAt))
+			for n := range e.Stored { // cut anywhere it is no entry, and nothing panics
+				_, ok := quickFoot(e.Stored[:n])
+				assert.False(t, ok)
+			}
+			return nil
+		})
+	}))
+	// Keys in another order are read the long way.
+	other := []byte(`{"id":"000000000000000000000000000000aa","book":"000000000000000000000000000000bb","book_seq":3,"recorded_at":"2026-05-03T09:00:00Z","v":1,"kind":"session.closed","at":"2026-05-03T09:00:00Z","data":{"session":"x"}}`)
+	_, ok := quickFoot(other)
+	assert.False(t, ok)
+	f, err := footOf(other)
+	require.NoError(t, err)
+	assert.EqualValues(t, 3, f.bookSeq)
+	_, err = footOf([]byte("x"))
+	assert.Error(t, err)
+}
+
+func TestProgress(t *testing.T) {
+	b := seasonBook(t)
+	var done, total int64
+	_, err := b.Verify(VerifyOptions{Progress: func(d, n int64) { done, total = d, n }})
+	require.NoError(t, err)
+	assert.EqualValues(t, []int64{27, 27}, []int64{done, total})
+}
