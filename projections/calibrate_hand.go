@@ -25,14 +25,15 @@ func (d *Desk) press(e events.Entry, hands map[string]*hand) error {
 	var planned *float64
 	var done float64
 	var carried events.Carried
+	text := ""
 	switch x := e.Data.(type) {
 	case *events.SheetExposedData:
-		planned, done, carried = x.PlannedS, x.TimeS, x.Carried
+		planned, done, carried, text = x.PlannedS, x.TimeS, x.Carried, x.Text
 	case *events.SheetReprintedData:
 		if x.Way == "contact" || x.Way == "enlarger" {
 			return nil
 		}
-		planned, done, carried = x.PlannedS, x.TimeS, x.Carried
+		planned, done, carried, text = x.PlannedS, x.TimeS, x.Carried, x.Text
 	}
 	if planned == nil {
 		return nil
@@ -57,7 +58,7 @@ func (d *Desk) press(e events.Entry, hands map[string]*hand) error {
 	h := hands[camera]
 	off := math.Abs(done - *planned)
 	switch {
-	case off == 0:
+	case off == 0 || guessed(text):
 		h.same++
 	case off <= 1 || off <= *planned/4:
 		h.presses = append(h.presses, calc.CapPress{MeantS: *planned, LastedS: done})

@@ -12,7 +12,7 @@ import (
 )
 
 func developCommand(env *Env) *cli.Command {
-	return actCommand{
+	return withTimer(env, actCommand{
 		kind: events.SheetDeveloped, name: "develop", usage: "a sheet in the developer", words: "TIME [TEMPERATURE] [SHEET] [BATH]",
 		examples: lines("traybook develop 60s", "traybook develop 50s 18C 2026-014n", "traybook develop 70s inspection",
 			"traybook develop                         what the bath calls for now; writes no entry"),
@@ -29,7 +29,7 @@ func developCommand(env *Env) *cli.Command {
 			}
 			return nil
 		},
-	}.command(env, forActs)
+	})
 }
 
 // sayWaiting tells how many sheets wait where the one exposed first is taken.
@@ -50,7 +50,7 @@ func rinseCommand(env *Env) *cli.Command {
 }
 
 func fixCommand(env *Env) *cli.Command {
-	return actCommand{
+	return withTimer(env, actCommand{
 		kind: events.SheetFixed, name: "fix", usage: "a sheet in the fixer; a second time adds to the first", words: "TIME [SHEET] [BATH]",
 		examples: lines("traybook fix 2min", "traybook fix 90s fix-2 2026-014p1", "traybook fix                             what the bath calls for now; writes no entry"),
 		about:    "Without a sheet it is the one rinsed or developed last; without a bath the fixer in use.",
@@ -60,17 +60,17 @@ func fixCommand(env *Env) *cli.Command {
 			}
 			return nil
 		},
-	}.command(env, forActs)
+	})
 }
 
 func washCommand(env *Env) *cli.Command {
-	return actCommand{
+	return withTimer(env, actCommand{
 		kind: events.SheetWashed, name: "wash", usage: "wash a sheet in changes of water or in running water", words: "CHANGES [VOLUME] [SOAK] | TIME running [SHEET]",
 		examples: lines("traybook wash 4 changes 1l 5min", "traybook wash 30min running", "traybook wash 6 changes 1l 5min --together 3 --aid soda",
 			"traybook wash                            what the sheet calls for; writes no entry"),
 		about: "Without a sheet it is the one fixed last. VOLUME is that of each change, --together the sheets that shared it.",
 		ready: readyWash,
-	}.command(env, forActs)
+	})
 }
 
 // readyWash answers a wash of which nothing is said with what the paper calls for.
@@ -187,6 +187,14 @@ func (d *desk) tray() ([]projections.Answer, error) {
 
 // readySteps settles sheet, baths, times and temperature of the three acts.
 func (d *desk) readySteps(t *traySteps) error {
+	for _, o := range []struct {
+		data          events.Data
+		option, field string
+	}{{&t.rinse, "rinse", "time_s"}, {&t.rinse, "rinse-bath", "bath"}, {&t.fix, "fix", "time_s"}, {&t.fix, "fix-temp", "temp_c"}, {&t.fix, "fixer", "bath"}} {
+		if err := d.option(o.data, o.option, o.field); err != nil {
+			return err
+		}
+	}
 	if err := d.resolve(&t.develop); err != nil {
 		return err
 	}
@@ -205,11 +213,9 @@ func (d *desk) readySteps(t *traySteps) error {
 	if err := d.readyRinse(t); err != nil {
 		return err
 	}
-	t.fix = events.SheetFixedData{Sheet: t.develop.Sheet, TempC: t.develop.TempC, Carried: t.develop.Carried}
-	for _, o := range []struct{ option, field string }{{"fix", "time_s"}, {"fix-temp", "temp_c"}, {"fixer", "bath"}} {
-		if err := d.option(&t.fix, o.option, o.field); err != nil {
-			return err
-		}
+	t.fix.Sheet, t.fix.Carried = t.develop.Sheet, t.develop.Carried
+	if t.fix.TempC == nil {
+		t.fix.TempC = t.develop.TempC
 	}
 	if e, step, err = d.as().Plan(d.entry(&t.fix)); err != nil {
 		return err
@@ -234,12 +240,7 @@ func why(s projections.Step, otherwise string) string {
 
 // readyRinse takes the stop in use, else the water, and its time.
 func (d *desk) readyRinse(t *traySteps) error {
-	t.rinse = events.SheetRinsedData{Sheet: t.develop.Sheet, Carried: t.develop.Carried}
-	for _, o := range []struct{ option, field string }{{"rinse", "time_s"}, {"rinse-bath", "bath"}} {
-		if err := d.option(&t.rinse, o.option, o.field); err != nil {
-			return err
-		}
-	}
+	t.rinse.Sheet, t.rinse.Carried = t.develop.Sheet, t.develop.Carried
 	look := d.as()
 	for _, role := range []string{"stop", "water"} {
 		if t.rinse.Bath != "" {

@@ -79,7 +79,7 @@ func (d *desk) indexInForce(x *events.LightMeteredData) error {
 }
 
 func exposeCommand(env *Env) *cli.Command {
-	return actCommand{
+	return withTimer(env, actCommand{
 		kind: events.SheetExposed, name: "expose", usage: "a negative: what it calls for, and what was done", words: "F TIME [BOX] [\"SUBJECT\"]",
 		examples: lines(
 			"traybook expose f/8 4s", "traybook expose f/8 4s --distance 2m \"Ferry at the slip\" --sitter \"Asta Holm\"",
@@ -91,11 +91,11 @@ func exposeCommand(env *Env) *cli.Command {
 			x := data.(*events.SheetExposedData)
 			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},
-	}.command(env, forActs)
+	})
 }
 
 func reprintCommand(env *Env) *cli.Command {
-	return actCommand{
+	return withTimer(env, actCommand{
 		kind: events.SheetReprinted, name: "reprint", usage: "a print from a negative: what it calls for, and what was done", words: "[F] TIME [PICTURE] [BOX]",
 		examples: lines(
 			"traybook reprint f/11 8s", "traybook reprint 2026-014 f/11 8s --magnification 1",
@@ -118,7 +118,7 @@ func reprintCommand(env *Env) *cli.Command {
 			}
 			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},
-	}.command(env, forActs)
+	})
 }
 
 // isRefusal says whether an error is a plain no of the book.

@@ -162,6 +162,9 @@ func (c *Cap) Running() bool {
 	return c.stage == capCounting || c.stage == capOpen || c.stage == capMeasuring
 }
 
+// Measuring says that it runs between two presses.
+func (c *Cap) Measuring() bool { return c.stage == capMeasuring }
+
 // Began is when the cap came off, by the time of day; ok is false before.
 func (c *Cap) Began() (began time.Time, ok bool) {
 	return c.run.began.Wall, c.stage > capCounting

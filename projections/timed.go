@@ -1,0 +1,28 @@
+package projections
+
+import (
+	"fmt"
+	"strings"
+)
+
+// timedBy begins what the hand timers write of how a time was taken.
+const timedBy = "hand timer: "
+
+// TimedText says how the hand timers took a time: how is planned or measured; seconds over what was planned, and by which
+// the clock of the machine ran ahead or was set back meanwhile, 0 for none.
+func TimedText(how string, overS, sleptS, setBackS float64) string {
+	text := timedBy + how
+	if overS > 0 {
+		text += fmt.Sprintf(", %s over", Seconds(overS))
+	}
+	if sleptS > 0 {
+		text += fmt.Sprintf(", the machine slept %s meanwhile", Seconds(sleptS))
+	}
+	if setBackS > 0 {
+		text += fmt.Sprintf(", its clock was set back %s meanwhile", Seconds(setBackS))
+	}
+	return text
+}
+
+// guessed says that a time was not measured but confirmed by eye, so that it tells nothing of the hand.
+func guessed(text string) bool { return strings.Contains(text, timedBy+"planned") }
