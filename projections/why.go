@@ -140,7 +140,7 @@ func (r *replay) conclude(out *Diagnosis) {
 		switch {
 		case v.told && len(out.Findings) < mostFindings:
 			out.Findings = append(out.Findings, v.Finding)
-		case v.primary == nil:
+		case v.primary == nil && !v.quiet:
 			v.Explains = 0
 			out.Deviations = append(out.Deviations, v.Finding)
 		}

@@ -62,6 +62,7 @@ type deviation struct {
 	group   int
 	order   int
 	told    bool
+	quiet   bool // no act against what was called for: told as a cause or not at all
 }
 
 func (r *replay) add(v *deviation) *deviation {

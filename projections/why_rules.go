@@ -102,7 +102,7 @@ func (r *replay) washed(l *sheetLog) error {
 		}
 		plan := calc.WashCalledFor(base, x.Aid != "")
 		v.Done, v.CalledFor, v.Unit = ptr(float64(*x.Changes)), ptr(float64(plan.Changes)), "changes"
-		v.Text = fmt.Sprintf("%s was washed too short: %s where %d of %s are called for, %s g of fixer a square metre left by the model", l.noun(), howMany(*x.Changes, "change"), plan.Changes, Seconds(plan.SoakS), Number(w.GPerM2))
+		v.Text = fmt.Sprintf("%s was washed too short: %s where %d of %s each are called for, %s g of fixer a square metre left by the model", l.noun(), howMany(*x.Changes, "change"), plan.Changes, Seconds(plan.SoakS), Number(w.GPerM2))
 	}
 	v.Next = "many small changes of water beat one large one; test a scrap for fixer; wash this one again"
 	return nil

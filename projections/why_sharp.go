@@ -305,7 +305,7 @@ func (r *replay) contrast(l *sheetLog) error {
 	if symptom == "" {
 		return nil
 	}
-	v := &deviation{on: l}
+	v := &deviation{on: l, quiet: true}
 	v.Cause, v.Entries = map[string]string{"harsh": "paper-too-harsh", "flat": "paper-too-soft"}[symptom], idsOf(l.exposure)
 	if len(l.box.entriesOrNone()) > 0 {
 		v.Entries = append(v.Entries, l.box.Entries[0].ID.String())

@@ -75,16 +75,33 @@ func (l *sheetLog) where() string {
 	return "at " + Number(l.step.Magnification) + " times natural size"
 }
 
+// WhyLines is how many findings are told in the lines that matter first.
+const WhyLines = 2
+
+// StopMark writes a tone's place in whole stops: −2, 0, +3.
+func StopMark(stops int) string {
+	switch {
+	case stops < 0:
+		return fmt.Sprintf("−%d", -stops)
+	case stops > 0:
+		return fmt.Sprintf("+%d", stops)
+	}
+	return "0"
+}
+
 // lines are the two or three lines that matter first.
 func (r *replay) lines(out *Diagnosis) []string {
 	var lines []string
 	for i, f := range out.Findings {
-		if i == 2 {
+		if i == WhyLines {
 			break
 		}
 		line := f.Text
 		if len(r.weighed) > 0 && len(out.Findings) > 1 {
 			line += fmt.Sprintf(" [%.0f %%]", f.Explains*100)
+		}
+		if len(f.Entries) > 0 {
+			line += " (entry " + f.Entries[0][:6] + ")"
 		}
 		lines = append(lines, capital(line)+".")
 	}

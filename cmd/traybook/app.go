@@ -30,7 +30,7 @@ var headings = []string{forSetUp, forActs, forFigure, forLook, forMend, forKeep,
 // option's Usage begins with a value to type, in back-ticks.
 func commands(env *Env) []*cli.Command {
 	return append(append(writers(env), lookers(env)...), []*cli.Command{
-		calibrateCommand(env), yearCommand(env),
+		whyCommand(env), calibrateCommand(env), yearCommand(env),
 		figureCommand(env),
 		exportCommand(env),
 		completionCommand(env),

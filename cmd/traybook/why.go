@@ -1,0 +1,201 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/calc"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/projections"
+)
+
+func whyCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "why", Usage: "why a picture failed, as far as its log can tell", ArgsUsage: "PICTURE", Category: forLook,
+		UsageText: lines("traybook why 2026-014", "traybook why 2026-014 --all", "traybook why --symptoms"),
+		Description: "Replays the picture: as called for, as logged, and once for each deviation with that one put right. A cause counts by how\n" +
+			"much of what was judged goes with it, in the right direction; what no entry accounts for is said to be unexplained.\n" +
+			"Sheets found good are not accused. --all also shows the deviations that explain nothing.",
+		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "all", Usage: "also what deviated and explains nothing"},
+			&cli.BoolFlag{Name: "symptoms", Usage: "the words for what the eye sees, in plain language"},
+			asOfFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if c.Bool("symptoms") {
+				return showSymptoms(env, c)
+			}
+			if c.NArg() != 1 {
+				return wrongLinef("traybook why 2026-014; traybook pictures lists them", "why takes the name of one picture, and %d words were given", c.NArg())
+			}
+			return lookBack(env, c, func(l *looking) error {
+				if !c.IsSet("as-of") { // a verdict dated ahead of a wrong clock is a verdict
+					l.desk = projections.NewDesk(l.tx, time.Time{})
+				}
+				name, err := l.pictureNamed(c.Args().First())
+				if err != nil {
+					return err
+				}
+				d, err := l.desk.Why(name)
+				if err != nil {
+					return err
+				}
+				if done, err := l.json(d); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) { showWhy(s, d, c.Bool("all")) })
+			})
+		},
+	}
+}
+
+// pictureNamed takes a picture, or a sheet of it.
+func (l *looking) pictureNamed(word string) (string, error) {
+	name, err := l.named(word)
+	if err != nil {
+		return "", err
+	}
+	if picture, _, ok := events.SplitSheet(name); ok {
+		return picture, nil
+	}
+	return name, nil
+}
+
+func showWhy(s *screen.Screen, d projections.Diagnosis, all bool) {
+	s.Headline(d.Picture)
+	for _, line := range d.Lines {
+		s.Say(screen.Strong, line)
+	}
+	if len(d.Judged) > 0 {
+		s.Blank()
+	}
+	for _, j := range d.Judged {
+		said := j.Verdict
+		if len(j.Symptoms) > 0 {
+			said += ", " + strings.Join(j.Symptoms, ", ")
+		}
+		if j.Stops != nil {
+			said += ", asks for " + projections.StopsText(*j.Stops)
+		}
+		s.Hang(screen.Plain, j.Sheet+": ", said)
+	}
+	for i, f := range d.Findings {
+		s.Blank()
+		showFinding(s, fmt.Sprintf("%d ", i+1), f, true, i < projections.WhyLines)
+	}
+	if d.Unexplained != nil {
+		s.Blank()
+		text := fmt.Sprintf("unexplained: %.0f %%", *d.Unexplained*100)
+		if d.UnexplainedStops != nil && math.Abs(*d.UnexplainedStops) >= 0.05 {
+			text += ", " + projections.StopsText(*d.UnexplainedStops)
+		}
+		s.Say(screen.Plain, text)
+	}
+	if d.Strips != nil {
+		s.Blank()
+		showStrips(s, d.Strips)
+	}
+	showDeviations(s, d, all)
+}
+
+// showFinding lays one finding out; what was said in the lines on top is not said again.
+func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, said bool) {
+	title := f.Cause + ", " + f.Sheet
+	if accused {
+		title += fmt.Sprintf(": explains %.0f %%", f.Explains*100)
+	}
+	s.Hang(screen.Strong, mark, title)
+	indent := strings.Repeat(" ", len(mark))
+	if !said {
+		s.Hang(screen.Plain, indent, f.Text)
+	}
+	if f.Done != nil && f.CalledFor != nil {
+		done := fmt.Sprintf("done %s, called for %s %s", projections.Number(*f.Done), projections.Number(*f.CalledFor), f.Unit)
+		if f.Unit == "f" {
+			done = fmt.Sprintf("done f/%s, called for f/%s", projections.Number(*f.Done), projections.Number(*f.CalledFor))
+		}
+		if f.Stops != nil {
+			done += ", " + projections.StopsText(*f.Stops)
+		}
+		s.Hang(screen.Plain, indent, done)
+	}
+	if len(f.Together) > 0 && f.With != "" {
+		s.Hang(screen.Plain, indent, "the log cannot part it from "+strings.Join(f.Together, ", ")+"; "+f.With+" would")
+	}
+	if len(f.Entries) > 0 {
+		var short []string
+		for _, id := range f.Entries {
+			short = append(short, id[:6])
+		}
+		s.Hang(screen.Faint, indent, "entries "+strings.Join(short, " "))
+	}
+	if accused && f.Next != "" && mark != "1 " {
+		s.Hang(screen.Plain, indent, "next time: "+f.Next)
+	}
+}
+
+// showStrips lays the two grey strips under each other, each tone under its stop.
+func showStrips(s *screen.Screen, strips *projections.Strips) {
+	for _, row := range []struct {
+		title string
+		tones []float64
+	}{{"as it was", strips.Was}, {"as it would have been", strips.WouldBe}} {
+		s.Say(screen.Plain, fmt.Sprintf("%s %s", strips.Sheet, row.title))
+		tiles := make([]screen.Tile, len(row.tones))
+		for i, d := range row.tones {
+			tiles[i] = screen.Tile{Label: projections.StopMark(calc.FirstZone + i), Density: d}
+		}
+		s.Ramp(tiles, strips.Dmin)
+	}
+}
+
+func showDeviations(s *screen.Screen, d projections.Diagnosis, all bool) {
+	if len(d.Deviations) == 0 {
+		return
+	}
+	s.Blank()
+	if !all && len(d.Findings) > 0 || !all && d.Unexplained != nil {
+		s.Say(screen.Faint, fmt.Sprintf("%s besides; --all shows what was done otherwise than called for and explains nothing", deviationCount(len(d.Deviations))))
+		return
+	}
+	s.Headline("Otherwise than called for")
+	for _, f := range d.Deviations {
+		showFinding(s, "· ", f, false, false)
+	}
+}
+
+func deviationCount(n int) string {
+	if n == 1 {
+		return "1 deviation"
+	}
+	return fmt.Sprintf("%d deviations", n)
+}
+
+// showSymptoms lists the words for what the eye sees.
+func showSymptoms(env *Env, c *cli.Context) error {
+	words := projections.SymptomHelp()
+	if c.Bool("json") {
+		return writeJSON(env.Out, map[string]any{"symptoms": words})
+	}
+	s := screenOf(env, c)
+	for i := 0; i < len(words); {
+		family := words[i].Family
+		s.Headline(family)
+		t := screen.Table{Columns: []screen.Column{{Title: "symptom"}, {Title: "on a negative", Elastic: true}, {Title: "on a print", Elastic: true}}}
+		for ; i < len(words) && words[i].Family == family; i++ {
+			print := words[i].OnPrint
+			if print == words[i].OnNegative {
+				print = "the same"
+			}
+			t.Rows = append(t.Rows, screen.Row{Cells: []string{words[i].Symptom, words[i].OnNegative, print}})
+		}
+		s.Table(t)
+		s.Blank()
+	}
+	return s.Err()
+}
