@@ -15,7 +15,16 @@ func (d *Desk) Plan(e events.Entry) (events.Entry, Step, error) {
 	if err := d.Fill(&e, true); err != nil {
 		return e, Step{}, err
 	}
-	home := events.PlacesOf(e.Data).Home
+	places := events.PlacesOf(e.Data)
+	for _, r := range []events.Ref{{Kind: events.Box, Name: places.Box}, {Kind: events.Bath, Name: places.Bath}, {Kind: events.Session, Name: places.Session}} {
+		if r.Name == "" {
+			continue
+		}
+		if err := d.checkRef(&e, r, nil); err != nil { // Step would take a name that is not there for one that tells nothing
+			return e, Step{}, err
+		}
+	}
+	home := places.Home
 	p := &Picture{Thing: events.Thing{Kind: events.Picture, Name: home.Name}}
 	t, there, err := d.R.Thing(home.Name)
 	if err != nil {

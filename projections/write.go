@@ -102,6 +102,9 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 	if x, ok := e.Data.(*events.LightMeteredData); ok && x.On == "negative" {
 		a.Next = "reprint: traybook reprint f/11 8s"
 	}
+	if e.Kind == events.BathMixed && a.Session != "" {
+		a.Next = nextAfter[events.SessionOpened]
+	}
 	if a.Next == "" {
 		a.Next = nextAfter[e.Kind]
 	}

@@ -156,6 +156,13 @@ func sessionCommand(env *Env) *cli.Command {
 		about:    "Without a name it is called after the day. Acts belong to the session that is open when they are done.",
 		ready: func(d *desk, data events.Data) error {
 			x := data.(*events.SessionOpenedData)
+			open, err := d.tx.Views(events.ViewQuery{Kind: events.Session, OpenOnly: true})
+			if err != nil {
+				return err
+			}
+			for _, v := range open {
+				d.note("session %s is still open; traybook session close %s ends it", v.Thing.Name, v.Thing.Name)
+			}
 			if x.Session != "" {
 				return nil
 			}

@@ -308,7 +308,7 @@ func (a *amended) print(env *Env, c *cli.Context) error {
 	for _, f := range a.fields {
 		s.Hang(screen.Plain, "  ", f.text)
 	}
-	printStanding(s, "later acts stand on it and count with what it says now", a.standing)
+	printStanding(s, "later act stands on it and counts with what it says now", "later acts stand on it and count with what it says now", a.standing)
 	flow(s, []string{"to take it back: traybook void " + short(a.answer.Entry.ID)})
 	warn(s, a.answer.Warnings)
 	return s.Err()
@@ -316,9 +316,13 @@ func (a *amended) print(env *Env, c *cli.Context) error {
 
 const showStanding = 6 // entries listed before "and more"
 
-func printStanding(s *screen.Screen, words string, standing []string) {
-	if len(standing) == 0 {
+func printStanding(s *screen.Screen, one, many string, standing []string) {
+	words := many
+	switch len(standing) {
+	case 0:
 		return
+	case 1:
+		words = one
 	}
 	s.Say(screen.Plain, fmt.Sprintf("%d %s:", len(standing), words))
 	for i, text := range standing {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -123,7 +124,7 @@ func (x *erased) print(env *Env, c *cli.Context) error {
 		s.Say(screen.Plain, x.row.Ref+" is erased: nobody's name stands behind it any more, in this file.")
 		s.Say(screen.Plain, "Backups, archives and exports made before still hold the name; scans still show the face. They are yours to destroy.")
 		if len(x.left) > 0 {
-			printStanding(s, "entries still hold the name in their text", x.texts)
+			printStanding(s, "entry still holds the name in its text", "entries still hold the name in their text", x.texts)
 		}
 		if s.Err() != nil {
 			return s.Err()
@@ -132,6 +133,9 @@ func (x *erased) print(env *Env, c *cli.Context) error {
 	if len(x.left) == 0 {
 		return nil
 	}
-	return refusal.New("an entry can never be unwritten; what must not stay has to be left behind with the whole book",
-		"%d entries still hold the name in their text", len(x.left))
+	count := "1 entry still holds the name in its text"
+	if n := len(x.left); n > 1 {
+		count = fmt.Sprintf("%d entries still hold the name in their text", n)
+	}
+	return refusal.New("an entry can never be unwritten; what must not stay has to be left behind with the whole book", "%s", count)
 }

@@ -35,6 +35,9 @@ func TestScripts(t *testing.T) {
 			"exits":  exits,
 			"json":   jsonHolds,
 			"within": within,
+			"grab":   grab,
+			"clock":  clockTo,
+			"holds":  bytesHold,
 		},
 	})
 }

@@ -24,13 +24,17 @@ func (d *desk) startOfTray(t *traySteps) (time.Time, error) {
 	if err != nil {
 		return start, err
 	}
-	// Neither before the exposure, nor before what was done with the sheet since.
+	// Neither before the exposure or what was done with the sheet since, nor before the developer was mixed.
 	for _, e := range s.Entries {
 		if e.At.After(start) && !e.At.After(d.at) {
 			start = e.At
 		}
 	}
-	return start, nil
+	b, err := d.everything().Bath(t.develop.Bath)
+	if err == nil && b.At.After(start) && !b.At.After(d.at) {
+		start = b.At
+	}
+	return start, err
 }
 
 func warn(s *screen.Screen, warnings []string) {

@@ -231,7 +231,7 @@ func (v *voided) print(env *Env, c *cli.Context) error {
 	for i := len(v.took) - 1; i >= 0; i-- {
 		s.Hang(screen.Plain, "  ", v.took[i])
 	}
-	printStanding(s, "later acts stood on it and stay", v.left)
+	printStanding(s, "later act stood on it and stays", "later acts stood on it and stay", v.left)
 	last := v.answers[len(v.answers)-1]
 	back := "traybook void " + short(last.Entry.ID)
 	if !last.Entry.Batch.IsZero() {
