@@ -24,7 +24,8 @@ var (
 	namePattern     = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{0,39}$`)
 	picturePattern  = regexp.MustCompile(`^[0-9]{4}-[0-9]{3,9}(@[0-9]{1,3})?$`)
 	sheetPattern    = regexp.MustCompile(`^([0-9]{4}-[0-9]{3,9})(n|p[1-9][0-9]{0,5})(@[0-9]{1,3})?$`)
-	sitterPattern   = regexp.MustCompile(`^sitter-[1-9][0-9]{0,8}$`)
+	rankedPattern   = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{0,39}(@[0-9]{1,3})?$`)
+	sitterPattern   = regexp.MustCompile(`^sitter-[1-9][0-9]{0,8}(@[0-9]{1,3})?$`)
 	datePattern     = regexp.MustCompile(`^[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?$`)
 	currencyPattern = regexp.MustCompile(`^[A-Z]{3}$`)
 	dilutionPattern = regexp.MustCompile(`^(stock|[0-9]+(\.[0-9]+)?(\+[0-9]+(\.[0-9]+)?)+)$`)
@@ -37,7 +38,7 @@ func IsName(s string) bool { return namePattern.MatchString(s) }
 // IsPicture says whether s has the form of a picture's number.
 func IsPicture(s string) bool { return picturePattern.MatchString(s) }
 
-// IsSitter says whether s has the form of a reference to a sitter.
+// IsSitter says whether s has the form of a reference to a sitter, sitter-7@2 in a joined book included.
 func IsSitter(s string) bool { return sitterPattern.MatchString(s) }
 
 // SplitSheet takes a sheet's name apart: its picture, and "n" or "p1", "p2" …
@@ -134,7 +135,7 @@ func (f Field) wrongString(s string) string {
 			if !picturePattern.MatchString(s) {
 				form = "a picture's number such as 2026-014"
 			}
-		} else if !namePattern.MatchString(s) {
+		} else if !rankedPattern.MatchString(s) { // dev-1@2 is the second dev-1 of a joined book
 			form = "a name of small letters, digits, . _ - (at most 40), such as " + f.Of + "-1"
 		}
 	case "sheet":

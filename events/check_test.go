@@ -43,6 +43,8 @@ func TestValidateEachRule(t *testing.T) {
 		{"name", BathMixed, "bath", `"dev-2"`, `"-dev"`, `bath.mixed: bath is "-dev"; it takes a name of small letters, digits, . _ - (at most 40), such as bath-1`},
 		{"name too long", BathMixed, "bath", long(40), long(41), `bath.mixed: bath is "` + strings.Repeat("a", 41) + `"; it takes a name of small letters`},
 		{"ref", SheetExposed, "box", `"b"`, `"b b"`, `sheet.exposed: box is "b b"; it takes a name of small letters, digits, . _ - (at most 40), such as box-1`},
+		{"ref of a joined book", SheetExposed, "box", `"box-1@2"`, `"box-1@"`, `sheet.exposed: box is "box-1@"; it takes a name of small letters`},
+		{"sitter of a joined book", SheetDelivered, "to", `"sitter-1@2"`, `"sitter-1@x"`, `sheet.delivered: to is "sitter-1@x"; it takes a reference such as sitter-7`},
 		{"picture", LightMetered, "picture", `"2026-1234"`, `"2026-14"`, `light.metered: picture is "2026-14"; it takes a picture's number such as 2026-014`},
 		{"picture of a joined book", LightMetered, "picture", `"2026-014@2"`, `"2026-014@"`, `light.metered: picture is "2026-014@"; it takes a picture's number such as 2026-014`},
 		{"sheet", SheetDeveloped, "sheet", `"2026-014p12"`, `"2026-014p0"`, `sheet.developed: sheet is "2026-014p0"; it takes a sheet such as 2026-014n or 2026-014p1`},

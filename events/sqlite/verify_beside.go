@@ -74,6 +74,11 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 			}
 			voided.look(&row.entry, want, sh, out)
 		}
+		for _, c := range sh.cites {
+			if sh.things[c[0]-1].row.kind == events.Box {
+				out.see(c[0])
+			}
+		}
 		c, m, err := tx.holdLinks(r, sh)
 		if err != nil {
 			return nil, err

@@ -1,0 +1,296 @@
+package sqlite
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+)
+
+func merge(t testing.TB, into, from *Book) Merged {
+	t.Helper()
+	m, err := into.Merge(from, nil)
+	require.NoError(t, err)
+	return m
+}
+
+// steady is a book that verifies and that a rebuild leaves as it is.
+func steady(t testing.TB, b *Book) string {
+	t.Helper()
+	verified(t, b)
+	before := told(t, b)
+	require.NoError(t, b.Rebuild())
+	assert.Equal(t, before, told(t, b), "a rebuild changes nothing")
+	verified(t, b)
+	return before
+}
+
+func homeOf(t testing.TB, b *Book, e events.Entry) string {
+	t.Helper()
+	var name string
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		th, err := tx.HomeOf(e.ID)
+		name = th.Name
+		return err
+	}))
+	return name
+}
+
+// copyBook copies a closed book's file, as a person would.
+func copyBook(t testing.TB, from, to string) {
+	t.Helper()
+	raw, err := os.ReadFile(from)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(to, raw, 0o600))
+}
+
+func TestMergeFieldAndStudio(t *testing.T) {
+	field, studio := seasonBook(t), create(t)
+	h := newHand(t, studio, "studio")
+	h.season()
+	only := h.picture("2026-014")
+	n := verified(t, studio).Events
+
+	m := merge(t, field, studio)
+	assert.EqualValues(t, n, m.Added)
+	assert.Zero(t, m.Known)
+	assert.Equal(t, 1, m.Chains)
+	assert.Equal(t, []string{"mole-camera@2", "box-1@2", "dev-1@2", "fix-1@2", "mole-day@2", "box-2@2", "2026-001@2", "2026-002@2", "strip-1@2", "sitter-7@2"}, m.TwiceNamed)
+	after := steady(t, field)
+	assert.Equal(t, "2026-014", homeOf(t, field, only), "a number that only the other gave stays as it is")
+	assert.Contains(t, after, "picture 2026-001@2 view true")
+	r := verified(t, field)
+	assert.Len(t, r.Heads, 2)
+	assert.Equal(t, seeded("book of harbour"), r.Head.Book)
+	assert.Empty(t, r.Notes)
+
+	t.Run("repeated", func(t *testing.T) {
+		m := merge(t, field, studio)
+		assert.Equal(t, Merged{Imported: Imported{Known: n}}, m)
+		assert.Equal(t, after, told(t, field))
+	})
+	t.Run("own acts on the other's things", func(t *testing.T) {
+		own := newHand(t, field, "later")
+		own.at = morning.AddDate(0, 0, 1)
+		mine := own.do(&events.SheetJudgedData{Sheet: "2026-001n", Verdict: "keep"})
+		theirs := own.do(&events.SheetJudgedData{Sheet: "2026-001n@2", Verdict: "redo"})
+		again := own.do(&events.SheetExposedData{Picture: "2026-014", Box: "box-1@2", F: 8, TimeS: 5, Sheet: "2026-014n"})
+		note := own.do(&events.NoteWrittenData{About: "dev-1@2", Text: "the studio's"})
+		assert.Equal(t, "2026-001", homeOf(t, field, mine))
+		assert.Equal(t, "2026-001@2", homeOf(t, field, theirs))
+		assert.Equal(t, "2026-014", homeOf(t, field, again))
+		assert.Equal(t, "dev-1@2", homeOf(t, field, note))
+		steady(t, field)
+		e := own.entry(&events.SheetJudgedData{Sheet: "2026-001n@3", Verdict: "keep"})
+		err := field.Write(func(tx *Tx) error { return tx.Append(&e) })
+		assert.EqualError(t, err, `sheet.judged: nothing is called "2026-001@3"`)
+
+		// The studio takes the field's acts back: there the names stand the other way round.
+		m := merge(t, studio, field)
+		assert.EqualValues(t, n, m.Known)
+		assert.Equal(t, "2026-001@2", homeOf(t, studio, mine))
+		assert.Equal(t, "2026-001", homeOf(t, studio, theirs))
+		assert.Equal(t, "2026-014", homeOf(t, studio, again))
+		assert.Equal(t, "dev-1", homeOf(t, studio, note))
+		steady(t, studio)
+
+		// A third book that gave the same number takes both.
+		third := create(t)
+		newHand(t, third, "third").season()
+		merge(t, third, studio)
+		steady(t, third)
+		a, b, c := homeOf(t, third, mine), homeOf(t, third, theirs), homeOf(t, third, only)
+		assert.Equal(t, "2026-014", c)
+		assert.ElementsMatch(t, []string{"2026-001@2", "2026-001@3"}, []string{a, b})
+		merge(t, third, field)
+		steady(t, third)
+		assert.Equal(t, a, homeOf(t, third, mine))
+	})
+}
+
+func TestMergeTwoPlainCopiesThatWentOn(t *testing.T) {
+	b := seasonBook(t)
+	path, other := b.Path(), filepath.Join(t.TempDir(), "copy.db")
+	require.NoError(t, b.Close())
+	copyBook(t, path, other)
+	left, right := open(t, path), open(t, other)
+	l, r := newHand(t, left, "left"), newHand(t, right, "right")
+	l.at, r.at = morning.AddDate(0, 0, 1), morning.AddDate(0, 0, 1)
+	x := l.picture("2026-003")
+	y := r.picture("2026-003")
+	oldInRight := r.do(&events.SheetJudgedData{Sheet: "2026-002n", Verdict: "reject"})
+
+	m := merge(t, left, right)
+	assert.EqualValues(t, 5, m.Added)
+	assert.EqualValues(t, 27, m.Known)
+	assert.Equal(t, []string{"2026-003@2"}, m.TwiceNamed, "what was there before the copy is one thing")
+	steady(t, left)
+	report := verified(t, left)
+	assert.Equal(t, []string{fmt.Sprintf("the book %s went on twice after its entry 27: two copies of it were joined, and both branches are kept", seeded("book of harbour"))}, report.Notes)
+	assert.Equal(t, "2026-003", homeOf(t, left, x))
+	assert.Equal(t, "2026-003@2", homeOf(t, left, y))
+	assert.Equal(t, "2026-002", homeOf(t, left, oldInRight))
+
+	// Both go on, and are joined again, both ways.
+	next := r.do(&events.SheetDriedData{Sheet: "2026-003n"})
+	mine := l.do(&events.SheetDriedData{Sheet: "2026-003n"})
+	assert.EqualValues(t, 1, merge(t, left, right).Added)
+	assert.Equal(t, "2026-003@2", homeOf(t, left, next))
+	assert.Equal(t, "2026-003", homeOf(t, left, mine))
+	steady(t, left)
+	assert.EqualValues(t, 5, merge(t, right, left).Added)
+	assert.Equal(t, "2026-003@2", homeOf(t, right, mine))
+	steady(t, right)
+	assert.Len(t, verified(t, right).Heads, 2)
+}
+
+// An extract is taken in as plain lines under their ids; the source joined later brings the same ids in their own chain.
+func TestMergeTheSourceOfAnExtract(t *testing.T) {
+	source, b := seasonBook(t), create(t)
+	h := newHand(t, b, "studio")
+	h.begin()
+	var extract []events.Entry
+	require.NoError(t, source.Read(func(tx *Tx) error {
+		return tx.Each(func(e events.Entry) error {
+			if e.Kind != events.BookOpened && e.Seq <= 12 {
+				extract = append(extract, e)
+			}
+			return nil
+		})
+	}))
+	require.NoError(t, b.Write(func(tx *Tx) error {
+		for _, e := range extract {
+			e.Book, e.Stored = events.ID{}, nil
+			if err := tx.Append(&e); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	// What was voided here stays voided for the twin that comes later.
+	spoil := extract[len(extract)-1]
+	h.at = morning.AddDate(0, 0, 1)
+	h.void(spoil)
+	before := told(t, b)
+	m := merge(t, b, source)
+	assert.EqualValues(t, 27, m.Added)
+	assert.Empty(t, m.TwiceNamed, "they are the same things")
+	after := steady(t, b)
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		pic, ok, err := tx.Thing("2026-001")
+		require.NoError(t, err)
+		require.True(t, ok)
+		es, err := tx.Entries(events.Query{Home: pic.ID})
+		require.NoError(t, err)
+		seen := map[events.ID]bool{}
+		for _, e := range events.Fold(es) {
+			assert.False(t, seen[e.ID], "counted once")
+			seen[e.ID] = true
+			assert.NotEqual(t, spoil.ID, e.ID, "the void holds for both")
+		}
+		v, _, err := tx.View(pic)
+		require.NoError(t, err)
+		assert.Equal(t, 1, strings.Count(string(v.State), "sheet.exposed"))
+		return nil
+	}))
+	assert.NotEqual(t, before, after)
+	assert.Zero(t, merge(t, b, source).Added)
+}
+
+func TestMergeRefuses(t *testing.T) {
+	b, other := seasonBook(t), create(t)
+	newHand(t, other, "studio").season()
+	before := told(t, b)
+	require.NoError(t, other.Close())
+	tamper(t, other.Path(), `UPDATE entry SET body=replace(body,'"time_s":60','"time_s":61') WHERE seq=10`)
+	other = open(t, other.Path())
+	_, err := b.Merge(other, nil)
+	assert.ErrorIs(t, err, events.ErrDamaged)
+	assert.ErrorContains(t, err, "nothing was joined")
+	_, err = other.Merge(b, nil)
+	assert.ErrorIs(t, err, events.ErrDamaged)
+	assert.Equal(t, before, told(t, b))
+	_, err = b.Merge(open(t, b.Path()), nil)
+	assert.EqualError(t, err, "a book cannot be joined with itself")
+}
+
+func TestMergeSittersAndThumbnails(t *testing.T) {
+	field, studio := create(t), create(t)
+	f, s := newHand(t, field, "field"), newHand(t, studio, "studio")
+	f.begin()
+	s.begin()
+	sit := func(b *Book, name, contact string) (ref string) {
+		require.NoError(t, b.Write(func(tx *Tx) (err error) {
+			ref, err = tx.AddSitter(name, contact)
+			return err
+		}))
+		return ref
+	}
+	rows := func(b *Book) (out []string) {
+		require.NoError(t, b.Read(func(tx *Tx) error {
+			all, err := tx.Sitters()
+			for _, r := range all {
+				out = append(out, r.Ref+" "+r.Name)
+			}
+			return err
+		}))
+		return out
+	}
+	sit(field, "Ylva", "")
+	f.do(&events.SitterConsentedData{Sitter: "sitter-1", To: "show"})
+	sit(studio, "Runa", "north quay")
+	s.do(&events.SitterConsentedData{Sitter: "sitter-1", To: "keep"})
+	sit(studio, "Ylva", "")                                           // in the table alone: the same person by all that is known
+	sit(studio, "Asta", "the lamp yard")                              // in the table alone, the reference is free
+	s.do(&events.SitterConsentedData{Sitter: "sitter-4", To: "show"}) // held by an entry, no row
+	thumb := events.Thumbnail{SHA256: events.Hash{7}, JPEG: []byte{0xff, 0xd8}, Width: 4, Height: 3}
+	require.NoError(t, studio.Write(func(tx *Tx) error { return tx.PutThumbnail(thumb) }))
+
+	m := merge(t, field, studio)
+	assert.Equal(t, 2, m.Sitters)
+	assert.Equal(t, 1, m.Thumbnails)
+	assert.Equal(t, []string{"sitter-1 Ylva", "sitter-3 Asta", "sitter-1@2 Runa"}, rows(field))
+	steady(t, field)
+	require.NoError(t, field.Read(func(tx *Tx) error {
+		got, ok, err := tx.Thumbnail(thumb.SHA256)
+		assert.True(t, ok)
+		assert.Equal(t, thumb, got)
+		return err
+	}))
+	m = merge(t, field, studio)
+	assert.Zero(t, m.Sitters+m.Thumbnails)
+
+	// Who was erased here does not come back.
+	f.do(&events.SitterErasedData{Sitter: "sitter-1@2"})
+	require.NoError(t, field.Write(func(tx *Tx) error {
+		_, err := tx.tx.Exec("DELETE FROM sitter WHERE ref='sitter-1@2'")
+		return err
+	}))
+	merge(t, field, studio)
+	assert.Equal(t, []string{"sitter-1 Ylva", "sitter-3 Asta"}, rows(field))
+}
+
+// A joined book written as lines and read back is the same book.
+func TestMergedBookAsLines(t *testing.T) {
+	field, studio := seasonBook(t), create(t)
+	newHand(t, studio, "studio").season()
+	merge(t, field, studio)
+	later := newHand(t, field, "later")
+	later.at = morning.AddDate(0, 0, 1)
+	later.do(&events.SheetJudgedData{Sheet: "2026-001n@2", Verdict: "redo"})
+	var lines bytes.Buffer
+	require.NoError(t, field.Read(func(tx *Tx) error { return tx.ExportLines(&lines) }))
+	back := create(t)
+	got, err := back.ImportWhole(events.ReadLines(&lines), nil)
+	require.NoError(t, err)
+	assert.EqualValues(t, verified(t, field).Events, got.Added)
+	assert.Equal(t, told(t, field), told(t, back))
+	steady(t, back)
+}
