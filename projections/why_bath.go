@@ -418,13 +418,28 @@ func (r *replay) fixed(l *sheetLog) error {
 	case called != nil && calc.FixTooLong(s.done, *called):
 		r.fixing(l, s, "fixing-long", ratio, 1)
 	}
-	if s.age.Used >= calc.BathSpentShare {
+	if s.age.Used >= calc.BathSpentShare || s.silver() {
 		r.fixing(l, s, "fixer-spent", 0, 0.9)
 	}
 	if s.isOld() {
 		r.fixing(l, s, "fixer-old", 0, 0.9)
 	}
 	return nil
+}
+
+// spentSilver is the silver in a fixer, g/l, from which it leaves compounds in the sheet that do not wash out. Common
+// practice.
+const spentSilver = 2.0
+
+// silver says whether the latest strip before the stay found the fixer full of silver.
+func (s *stay) silver() bool {
+	full := false
+	for _, e := range s.bath.Entries {
+		if x, ok := e.Data.(*events.BathTestedData); ok && x.Test == "silver-strip" && !e.At.After(s.entry.At) {
+			full = x.Value >= spentSilver
+		}
+	}
+	return full
 }
 
 // fixing tells one cause of a fixing that was off; part is its share of it.
@@ -498,6 +513,9 @@ func (r *replay) bathWords(v *deviation, s *stay, ratio float64) {
 	case "developer-spent", "fixer-spent":
 		v.Text = fmt.Sprintf("%s had treated %s times the paper it can: %s", name, Number(s.age.Used), times)
 		v.Done, v.CalledFor, v.Unit = ptr(s.age.AreaM2), ptr(s.age.CapacityM2), "m²"
+		if s.age.Used < calc.BathTiredShare {
+			v.Text = fmt.Sprintf("%s was full of silver by its test strip: %s", name, times)
+		}
 		v.Next = "mix fresh when baths shows it tired"
 	case "developer-old", "fixer-old":
 		v.Text = fmt.Sprintf("%s was past its life: %s in the tray", name, Seconds(s.age.TrayH*3600))

@@ -140,7 +140,7 @@ func (d *Desk) newReplay(p *Picture) (*replay, error) {
 	for _, l := range r.sheets {
 		for _, find := range []func(*sheetLog) error{
 			r.exposed, r.lightChanged, r.averaged, r.twice, r.flashed, r.outdated,
-			r.developed, r.fixed, r.rinsed, r.washed, r.shallow, r.rocked,
+			r.developed, r.fixed, r.rinsed, r.washed, r.tested, r.shallow, r.rocked,
 			r.focused, r.moved, r.leaked, r.contrast,
 		} {
 			if err := find(l); err != nil {
@@ -173,8 +173,8 @@ func (d *Desk) sheetLogOf(p *Picture, s *Sheet) (*sheetLog, error) {
 		if l.camera, err = quiet(d.cameraFor(*l.exposure, l.x.session, l.x.camera)); err != nil {
 			return nil, err
 		}
-		if l.x.flashS > 0 && l.paper.ThresholdS > 0 {
-			l.x.flash = l.x.flashS / l.paper.ThresholdS
+		if err := d.flashOf(l); err != nil {
+			return nil, err
 		}
 		l.servedBy()
 	}
@@ -196,6 +196,42 @@ func (d *Desk) sheetLogOf(p *Picture, s *Sheet) (*sheetLog, error) {
 		l.ideal.FlashShare = l.x.flash // below the threshold it is meant
 	}
 	return l, nil
+}
+
+// flashOf turns a flash in seconds into a share of the threshold: by the paper's rating, else by the latest strip of
+// flashes of its box.
+func (d *Desk) flashOf(l *sheetLog) error {
+	if l.x.flashS == 0 || l.x.flash > 0 {
+		return nil
+	}
+	threshold := l.paper.ThresholdS
+	if threshold == 0 && l.box != nil {
+		const few = 12
+		strips, err := d.entries(events.Query{Box: l.box.Thing.ID, Kinds: []events.Kind{events.StripExposed}, To: l.exposure.At, Newest: true, Limit: few})
+		if err != nil {
+			return err
+		}
+		for _, e := range strips { // in order: the latest that tells counts
+			x := e.Data.(*events.StripExposedData)
+			if x.On != "flash" {
+				continue
+			}
+			s, err := quiet(d.Strip(x.Strip))
+			if err != nil {
+				return err
+			}
+			if s == nil {
+				continue
+			}
+			if t, _, _, ok := s.Threshold(); ok {
+				threshold = t
+			}
+		}
+	}
+	if threshold > 0 {
+		l.x.flash = l.x.flashS / threshold
+	}
+	return nil
 }
 
 // quiet takes a plain no for nothing there.

@@ -108,6 +108,31 @@ func (r *replay) washed(l *sheetLog) error {
 	return nil
 }
 
+// tested takes a test of the finished sheet at its word: hypo left in it was not washed out, silver was not fixed out.
+func (r *replay) tested(l *sheetLog) error {
+	for i := range l.sheet.Entries {
+		e := &l.sheet.Entries[i]
+		x, ok := e.Data.(*events.SheetTestedData)
+		if !ok || x.Result == "clear" {
+			continue
+		}
+		cause, scale, what := "washing-short", 1.0, "hypo"
+		if x.Test == "silver" {
+			cause, what = "fixing-short", "silver"
+		}
+		if x.Result == "trace" {
+			scale = 0.5
+		}
+		v := r.byStains(l, cause, idsOf(e), scale, false)
+		v.Text = fmt.Sprintf("a test of %s found %s left in it (%s)", l.noun(), what, x.Result)
+		v.Next = "wash it again, and test again"
+		if x.Test == "silver" {
+			v.Next = "fix it again in fresh fixer, wash it, and test again"
+		}
+	}
+	return nil
+}
+
 func entriesOf(list []events.Entry) []string {
 	var out []string
 	for i := range list {

@@ -334,11 +334,13 @@ func (r *replay) contrast(l *sheetLog) error {
 	}
 	strength := clamp01(0.5 + (math.Abs(excess)-calc.ContrastSlack)/0.6)
 	v.shows = func(s string, seen *sheetLog) float64 {
-		if s != symptom {
+		switch {
+		case seen != l && l.sheet.Generation == Positive:
 			return 0
-		}
-		if seen == l || l.sheet.Generation == Negative {
+		case s == symptom:
 			return strength
+		case s == "weak-blacks" && symptom == "flat" && seen == l:
+			return strength / 2 // a paper too soft does not reach its black
 		}
 		return 0
 	}
