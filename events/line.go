@@ -96,6 +96,13 @@ func ParseTime(s string) (time.Time, error) {
 // Decode reads stored bytes that this program or one like it has kept. It does not judge them: see ParseLine for
 // foreign bytes. The entry keeps stored as its Stored.
 func Decode(stored []byte) (Entry, error) {
+	if e, ok := quickDecode(stored); ok {
+		return e, nil
+	}
+	return slowDecode(stored)
+}
+
+func slowDecode(stored []byte) (Entry, error) {
 	members, err := objectMembers(stored)
 	if err != nil {
 		return Entry{}, fmt.Errorf("the stored bytes: %w", err)
