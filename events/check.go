@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -20,34 +19,25 @@ const (
 	maxWord = 80        // characters in a filter, a unit, a media type
 )
 
-var (
-	namePattern     = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{0,39}$`)
-	picturePattern  = regexp.MustCompile(`^[0-9]{4}-[0-9]{3,9}(@[0-9]{1,3})?$`)
-	sheetPattern    = regexp.MustCompile(`^([0-9]{4}-[0-9]{3,9})(n|p[1-9][0-9]{0,5})(@[0-9]{1,3})?$`)
-	rankedPattern   = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{0,39}(@[0-9]{1,3})?$`)
-	sitterPattern   = regexp.MustCompile(`^sitter-[1-9][0-9]{0,8}(@[0-9]{1,3})?$`)
-	datePattern     = regexp.MustCompile(`^[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?$`)
-	currencyPattern = regexp.MustCompile(`^[A-Z]{3}$`)
-	dilutionPattern = regexp.MustCompile(`^(stock|[0-9]+(\.[0-9]+)?(\+[0-9]+(\.[0-9]+)?)+)$`)
-	hexPattern      = regexp.MustCompile(`^[0-9a-f]+$`)
-)
-
 // IsName says whether s can name a box, bath, session, camera, holder or strip.
-func IsName(s string) bool { return namePattern.MatchString(s) }
+func IsName(s string) bool { return isNameForm(s) }
 
 // IsPicture says whether s has the form of a picture's number.
-func IsPicture(s string) bool { return picturePattern.MatchString(s) }
+func IsPicture(s string) bool { return isPictureForm(s) }
 
 // IsSitter says whether s has the form of a reference to a sitter, sitter-7@2 in a joined book included.
-func IsSitter(s string) bool { return sitterPattern.MatchString(s) }
+func IsSitter(s string) bool { return isSitterForm(s) }
 
 // SplitSheet takes a sheet's name apart: its picture, and "n" or "p1", "p2" …
 func SplitSheet(sheet string) (picture, part string, ok bool) {
-	m := sheetPattern.FindStringSubmatch(sheet)
-	if m == nil {
+	number, part, rank, ok := sheetForm(sheet)
+	switch {
+	case !ok:
 		return "", "", false
+	case rank == "":
+		return number, part, true
 	}
-	return m[1] + m[3], m[2], true
+	return number + rank, part, true
 }
 
 // Sheet joins what SplitSheet parts: Sheet("2026-014@2", "n") is 2026-014n@2.
@@ -132,30 +122,30 @@ func (f Field) wrongString(s string) string {
 	switch f.Type {
 	case "name", "ref":
 		if f.Of == "picture" {
-			if !picturePattern.MatchString(s) {
+			if !isPictureForm(s) {
 				form = "a picture's number such as 2026-014"
 			}
-		} else if !rankedPattern.MatchString(s) { // dev-1@2 is the second dev-1 of a joined book
+		} else if !isRankedForm(s) { // dev-1@2 is the second dev-1 of a joined book
 			form = "a name of small letters, digits, . _ - (at most 40), such as " + f.Of + "-1"
 		}
 	case "sheet":
-		if !sheetPattern.MatchString(s) {
+		if !isSheetForm(s) {
 			form = "a sheet such as 2026-014n or 2026-014p1"
 		}
 	case "sitter":
-		if !sitterPattern.MatchString(s) {
+		if !isSitterForm(s) {
 			form = "a reference such as sitter-7"
 		}
 	case "entry":
-		if len(s) != 32 || !hexPattern.MatchString(s) {
+		if len(s) != 32 || !isHex(s) {
 			form = "the id of an entry, 32 hex digits"
 		}
 	case "hex32":
-		if len(s) != 32 || !hexPattern.MatchString(s) {
+		if len(s) != 32 || !isHex(s) {
 			form = "32 hex digits"
 		}
 	case "hex64":
-		if len(s) != 64 || !hexPattern.MatchString(s) {
+		if len(s) != 64 || !isHex(s) {
 			form = "64 hex digits"
 		}
 	case "date":
@@ -167,11 +157,11 @@ func (f Field) wrongString(s string) string {
 			form = "a time zone such as Europe/Oslo"
 		}
 	case "currency":
-		if !currencyPattern.MatchString(s) {
+		if !isCurrencyForm(s) {
 			form = "a currency of three capitals such as NOK"
 		}
 	case "dilution":
-		if !dilutionPattern.MatchString(s) {
+		if !dilutionPattern().MatchString(s) {
 			form = "a dilution such as 1+9, or stock"
 		}
 	case "one":
@@ -286,7 +276,7 @@ func checkReading(d *LightMeteredData) error {
 }
 
 func isDate(s string) bool {
-	if !datePattern.MatchString(s) {
+	if !datePattern().MatchString(s) {
 		return false
 	}
 	_, err := time.Parse("2006-01-02"[:len(s)], s)

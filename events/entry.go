@@ -23,7 +23,7 @@ func (i ID) IsZero() bool { return i == ID{} }
 // ParseID reads 32 small hex digits.
 func ParseID(s string) (ID, error) {
 	var id ID
-	if len(s) != 32 || !hexPattern.MatchString(s) {
+	if len(s) != 32 || !isHex(s) {
 		return id, fmt.Errorf("%q is no id; an id is 32 hex digits", short(s))
 	}
 	_, err := hex.Decode(id[:], []byte(s))
@@ -33,7 +33,7 @@ func ParseID(s string) (ID, error) {
 // ParseHash reads 64 small hex digits.
 func ParseHash(s string) (Hash, error) {
 	var h Hash
-	if len(s) != 64 || !hexPattern.MatchString(s) {
+	if len(s) != 64 || !isHex(s) {
 		return h, fmt.Errorf("%q is no hash; a hash is 64 hex digits", short(s))
 	}
 	_, err := hex.Decode(h[:], []byte(s))

@@ -6,15 +6,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"regexp"
 	"strconv"
 	"sync"
 	"time"
-)
-
-var (
-	rfc3339 = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?(Z|[+-][0-9]{2}:[0-9]{2})$`)
-	tail    = regexp.MustCompile(`^,"prev":"([0-9a-f]{64})","hash":"([0-9a-f]{64})"}$`)
 )
 
 // outside is an entry without its data, as its members say.
@@ -80,7 +74,7 @@ const maxOffset = 18 * 3600
 
 // ParseTime reads an RFC 3339 time with its offset, in its strict form.
 func ParseTime(s string) (time.Time, error) {
-	if !rfc3339.MatchString(s) {
+	if !isTimeForm(s) {
 		return time.Time{}, fmt.Errorf("%q is no time; write it as 2026-05-03T14:05:10+02:00", short(s))
 	}
 	t, err := time.Parse(time.RFC3339, s)
@@ -214,8 +208,8 @@ func (l *Line) readWhole(raw []byte, members []member) error {
 	if cut < 0 {
 		return errors.New(`the line brings a hash, but does not end with "prev" and "hash"`)
 	}
-	m := tail.FindSubmatch(raw[cut:])
-	if m == nil {
+	prev, hash, ok := tailForm(raw[cut:])
+	if !ok {
 		return errors.New(`the line brings a hash, but does not end with "prev" and "hash" of 64 hex digits`)
 	}
 	stored := append(append(make([]byte, 0, cut+1), raw[:cut]...), '}')
@@ -223,10 +217,10 @@ func (l *Line) readWhole(raw []byte, members []member) error {
 		return err
 	}
 	var err error
-	if l.Prev, err = ParseHash(string(m[1])); err != nil {
+	if l.Prev, err = ParseHash(string(prev)); err != nil {
 		return err
 	}
-	if l.Hash, err = ParseHash(string(m[2])); err != nil {
+	if l.Hash, err = ParseHash(string(hash)); err != nil {
 		return err
 	}
 	if l.BookSeq < 1 {

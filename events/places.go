@@ -175,7 +175,7 @@ func noteHome(about string) (Ref, string) {
 	if IsSitter(about) {
 		return Ref{Sitter, about, true}, ""
 	}
-	if len(about) == 32 && hexPattern.MatchString(about) {
+	if len(about) == 32 && isHex(about) {
 		return Ref{Name: about}, about
 	}
 	return Ref{Name: about}, ""
