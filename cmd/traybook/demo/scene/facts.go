@@ -1,0 +1,181 @@
+package scene
+
+import (
+	"math"
+	"slices"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/projections"
+)
+
+// FactsOf reads from a book what was done to a sheet. ok is false where the log says too little to draw it: no called-for
+// exposure, or no development yet.
+func FactsOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet) (f Facts, ok bool, err error) {
+	n := p.NegativeSheet()
+	if n == nil || len(s.Developed) == 0 {
+		return f, false, nil
+	}
+	f = Facts{Name: p.Thing.Name, Subject: p.Subject, Sitter: p.Sitter != "", Print: s.Generation == projections.Positive}
+	neg, _, ok, err := sheetModel(d, p, n, calc.CameraFlare)
+	if err != nil || !ok {
+		return f, false, err
+	}
+	f.Tones = calc.TwoGenerations{Neg: neg, Print: calc.NewSheet(neg.Curve, calc.CopyFlare)}
+	if f.Print {
+		print, step, ok, err := sheetModel(d, p, s, calc.CopyFlare)
+		if err != nil || !ok {
+			return f, false, err
+		}
+		f.Tones.Print, f.Tones.CopyMeteredMid = print, servedByNegative(step)
+	}
+	f.Upright = f.Sitter && seedOf(f.Name)%3 != 0
+	if err := f.inTheCamera(d, p, n); err != nil {
+		return f, false, err
+	}
+	f.onPaper(n, s)
+	return f, true, nil
+}
+
+func servedByNegative(step projections.Step) bool {
+	if step.Serving == nil {
+		return false
+	}
+	r, ok := step.Serving.Data.(*events.LightMeteredData)
+	return ok && r.On == "negative"
+}
+
+// sheetModel is one sheet with what its log says was done to it.
+func sheetModel(d *projections.Desk, p *projections.Picture, s *projections.Sheet, flare float64) (m calc.SheetModel, step projections.Step, ok bool, err error) {
+	e := s.Exposure()
+	if e == nil {
+		return m, step, false, nil
+	}
+	if step, err = d.Step(p, *e); err != nil || step.Paper == nil || step.DeviationStops == nil {
+		return m, step, false, err
+	}
+	curve, err := step.Paper.Curve()
+	if err != nil {
+		return m, step, false, nil
+	}
+	m = calc.NewSheet(curve, flare)
+	m.ExposureStops = *step.DeviationStops
+	if len(s.Exposures) > 1 {
+		m.ExposureStops++ // the light of both
+	}
+	m.FlashShare = flashOf(e.Data, step.Paper.ThresholdS)
+	if len(s.Developed) > 0 {
+		dev, err := d.Step(p, s.Developed[0])
+		if err != nil {
+			return m, step, false, err
+		}
+		if dev.CalledForS != nil && dev.DoneS != nil && *dev.CalledForS > 0 {
+			m.DevRatio = *dev.DoneS / *dev.CalledForS
+		}
+	}
+	return m, step, m.Check() == nil, nil
+}
+
+// flashOf is the flash as a share of the threshold exposure; one given as a time on paper whose threshold is not known
+// counts as harmless.
+func flashOf(data events.Data, thresholdS float64) float64 {
+	var share, timeS *float64
+	switch x := data.(type) {
+	case *events.SheetExposedData:
+		share, timeS = x.Flash, x.FlashS
+	case *events.SheetReprintedData:
+		share, timeS = x.Flash, x.FlashS
+	}
+	switch {
+	case share != nil:
+		return *share
+	case timeS != nil && thresholdS > 0:
+		return *timeS / thresholdS
+	}
+	return 0
+}
+
+// inTheCamera finds what happened while the negative was exposed: the rail set for another distance, a subject that did
+// not keep still, a second exposure, light that came in.
+func (f *Facts) inTheCamera(d *projections.Desk, p *projections.Picture, n *projections.Sheet) error {
+	e := n.Exposure()
+	x, ok := e.Data.(*events.SheetExposedData)
+	if !ok {
+		return nil
+	}
+	f.Double = len(n.Exposures) > 1
+	f.Clouds = x.Filter != ""
+	side := 120.0
+	if b, err := d.Box(x.Box); err == nil && b.Received != nil {
+		side = math.Max(b.Received.WidthMM, b.Received.HeightMM)
+	}
+	if x.Camera != "" && x.SubjectMM != nil {
+		c, err := d.Camera(x.Camera)
+		if err != nil {
+			return err
+		}
+		if lens := c.At(e.At); lens != nil {
+			focused := *x.SubjectMM
+			if x.FocusedMM != nil {
+				focused = *x.FocusedMM
+			}
+			if mm, err := calc.FocusBlur(lens.FocalMM, x.F, focused, *x.SubjectMM); err == nil {
+				f.Blur = math.Min(mm/side, 0.05)
+			}
+			if m, err := calc.Magnification(lens.FocalMM, *x.SubjectMM); err == nil {
+				f.Motion = motionOf(x, m) / side
+			}
+		}
+	}
+	f.Motion = math.Min(f.Motion, 0.1)
+	for _, s := range symptomsOf(n) {
+		switch s {
+		case "edge-fog":
+			f.OneSide = 20
+		case "out-of-focus", "soft", "part-soft":
+			f.Blur = math.Max(f.Blur, 0.008)
+		case "moved":
+			f.Motion = math.Max(f.Motion, 0.03)
+		case "shaken":
+			f.Shake = 0.012
+		case "double-image":
+			f.Double = true
+		}
+	}
+	return nil
+}
+
+func motionOf(x *events.SheetExposedData, m float64) float64 {
+	if x.MotionMMS != nil {
+		return *x.MotionMMS * m * x.TimeS
+	}
+	mm, err := calc.MotionBlur(x.Motion, m, x.TimeS)
+	if err != nil {
+		return 0
+	}
+	return mm
+}
+
+// onPaper finds what no tone model shows, from what the eye saw.
+func (f *Facts) onPaper(n, s *projections.Sheet) {
+	for _, x := range symptomsOf(s) {
+		switch x {
+		case "milky":
+			f.Milky = 1
+		case "yellow-stain", "brown-stain", "purple-stain":
+			f.Stain = 1
+		case "mottled", "streaks-light", "streaks-dark":
+			f.Mottled = 1
+		}
+	}
+	if slices.Contains(symptomsOf(n), "mottled") {
+		f.Mottled = 1
+	}
+}
+
+func symptomsOf(s *projections.Sheet) []string {
+	if v := s.Verdict(); v != nil {
+		return v.Symptoms
+	}
+	return nil
+}
