@@ -225,6 +225,8 @@ func (r *replay) development(l *sheetLog, s *stay, cause string, part, ratio flo
 			return 0.6 // a negative with little density has little to print
 		case seen != l && l.sheet.Generation == Negative && short && symptom == "weak-blacks" && seen.metered:
 			return 0.4
+		case seen != l && l.sheet.Generation == Negative && !short && symptom == "weak-blacks" && (long || hot):
+			return 0.5 // fog in the clear parts of a negative keeps light from the print's blacks
 		case seen != l:
 			return 0
 		case short && (symptom == "flat" || symptom == "weak-blacks"):

@@ -351,17 +351,12 @@ func (r *replay) factor(l *sheetLog, o omission, stops float64, group int) {
 	v.Entries = idsOf(l.exposure, l.step.Serving)
 	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.x.timeS), ptr(*l.step.CalledForS), "s", ptr(twoPlaces(stops))
 	v.Text, v.Next = l.factorWords(o, stops)
-	if o.cause == "average-misread" || stops > 0 {
-		v.shows = l.flashingUp
-	}
+	v.shows = l.besideTones(stops)
 	r.add(v)
 }
 
 func (r *replay) mistimed(l *sheetLog, stops float64, how string) *deviation {
-	v := &deviation{on: l, apply: exposedBy(stops), shows: l.flashingUp}
-	if stops < 0 {
-		v.shows = nil
-	}
+	v := &deviation{on: l, apply: exposedBy(stops), shows: l.besideTones(stops)}
 	v.Cause = "cap-mistimed"
 	v.Entries = idsOf(l.exposure)
 	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.x.timeS), l.step.CalledForS, "s", ptr(twoPlaces(stops))
@@ -371,10 +366,7 @@ func (r *replay) mistimed(l *sheetLog, stops float64, how string) *deviation {
 }
 
 func (r *replay) misset(l *sheetLog, plannedF, stops float64) *deviation {
-	v := &deviation{on: l, apply: exposedBy(stops), shows: l.flashingUp}
-	if stops < 0 {
-		v.shows = nil
-	}
+	v := &deviation{on: l, apply: exposedBy(stops), shows: l.besideTones(stops)}
 	v.Cause = "aperture-misset"
 	v.Entries = idsOf(l.exposure)
 	v.Done, v.Unit, v.Stops = ptr(l.x.f), "f", ptr(twoPlaces(stops))
@@ -395,12 +387,26 @@ func exposedBy(stops float64) func(*calc.SheetModel) {
 	return func(m *calc.SheetModel) { m.ExposureStops += stops }
 }
 
-// flashingUp: an over-exposed sheet comes up at once and unevenly. Published: US Army subcourse SS0509 p. 45.
-func (l *sheetLog) flashingUp(symptom string, seen *sheetLog) float64 {
-	if symptom == "mottled" && l == seen {
-		return 0.6
+// besideTones is what a wrong exposure shows beside what the mid-tone and the ends of the replay tell. An over-exposed
+// sheet comes up at once and unevenly (published: US Army subcourse SS0509 p. 45). The print of a wrong negative loses
+// its ends, less by the model's ordinary scene than by one with more in its ends: our own model.
+func (l *sheetLog) besideTones(stops float64) func(symptom string, seen *sheetLog) float64 {
+	size := clamp01(0.3 + math.Abs(stops)/4)
+	return func(symptom string, seen *sheetLog) float64 {
+		switch {
+		case seen == l && symptom == "mottled" && stops > 0:
+			return 0.6
+		case seen == l || l.sheet.Generation == Positive:
+			return 0
+		case symptom == "veiled-whites" && (stops < 0 || seen.metered):
+			return size
+		case symptom == "flat" && seen.metered:
+			return size
+		case symptom == "weak-blacks" && (stops < 0) == seen.metered:
+			return size
+		}
+		return 0
 	}
-	return 0
 }
 
 // wrongBox adds, to what may have gone wrong with a plan, that it was made for another box.

@@ -38,7 +38,7 @@ func (r *replay) lightChanged(l *sheetLog) error {
 	if math.Abs(stops) < l.floor(*l.step.CalledForS) {
 		return nil
 	}
-	v := &deviation{on: l, apply: exposedBy(stops)}
+	v := &deviation{on: l, apply: exposedBy(stops), shows: l.besideTones(stops)}
 	v.Cause = "light-changed"
 	v.Entries = idsOf(first, l.exposure, second)
 	v.Done, v.Unit, v.Stops = ptr(l.x.timeS), "s", ptr(twoPlaces(stops))

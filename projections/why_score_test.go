@@ -64,11 +64,23 @@ func TestWhyScore(t *testing.T) {
 	require.GreaterOrEqual(t, len(cases), 60)
 	var table strings.Builder
 	asked, first, missed, falsely, silent := 0, 0, 0, 0, 0
-	seen := map[string]bool{}
-	for _, c := range cases {
-		require.False(t, seen[c.name], "two cases are called %q", c.name)
-		seen[c.name] = true
-		got := whyOf(t, bookOf(t, caseLines(t, c.changes)), "2026-001")
+	answers := make([]projections.Diagnosis, len(cases))
+	t.Run("cases", func(t *testing.T) {
+		seen := map[string]bool{}
+		for i, c := range cases {
+			require.False(t, seen[c.name], "two cases are called %q", c.name)
+			seen[c.name] = true
+			t.Run(c.name, func(t *testing.T) {
+				t.Parallel()
+				answers[i] = whyOf(t, bookOf(t, caseLines(t, c.changes)), "2026-001")
+			})
+		}
+	})
+	if t.Failed() {
+		return
+	}
+	for i, c := range cases {
+		got := answers[i]
 		verdict := "ok"
 		switch {
 		case c.none:
