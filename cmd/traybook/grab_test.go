@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -61,4 +62,22 @@ func bytesHold(ts *testscript.TestScript, neg bool, args []string) {
 	if found == neg {
 		ts.Fatalf("%q found in %s: %t", args[1], args[0], found)
 	}
+}
+
+// rewrite IN OUT OLD NEW copies a file with the first OLD replaced; OLD may be a line's number, which leaves it out.
+func rewrite(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 4 {
+		ts.Fatalf("usage: rewrite IN OUT OLD NEW")
+	}
+	text := ts.ReadFile(args[0])
+	if n, err := strconv.Atoi(args[2]); err == nil {
+		lines := strings.SplitAfter(text, "\n")
+		text = strings.Join(append(lines[:n-1:n-1], lines[n:]...), "")
+	} else {
+		if !strings.Contains(text, args[2]) {
+			ts.Fatalf("%q is not in %s", args[2], args[0])
+		}
+		text = strings.Replace(text, args[2], args[3], 1)
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(text), 0o600))
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"iter"
 	"os"
 
 	"github.com/urfave/cli/v2"
@@ -151,28 +152,58 @@ var errNothingNew = errors.New("nothing new")
 
 // importInto takes the lines into an open book. fresh says that the book has no entry yet.
 func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *imported) error {
+	next, stop := iter.Pull2(events.ReadLines(in))
+	defer stop()
+	first, err, more := next()
+	switch {
+	case err != nil:
+		return inLine(err)
+	case !more:
+		return refusal.New("each line is one entry: {\"kind\":…,\"at\":…,\"data\":{…}}", "the file holds no entry")
+	case fresh && first.Kind != events.BookOpened:
+		return &lineError{refusal.New("put a book.opened first, or make the book with traybook init and import then",
+			"line %d: is %s, and a new book begins with book.opened", first.N, first.Kind), first.N}
+	}
+	rest := func(yield func(events.Line, error) bool) {
+		for l, err, more := first, error(nil), true; more; l, err, more = next() {
+			if err == nil {
+				err = env.Ctx.Err()
+			}
+			if !yield(l, err) || err != nil {
+				return
+			}
+		}
+	}
+	if first.Whole {
+		return inLine(book.Write(func(tx *sqlite.Tx) error { return importWhole(env, tx, rest, out) }))
+	}
 	var plain []projections.ImportLine
-	for l, err := range events.ReadLines(in) {
+	for l, err := range rest {
 		if err != nil {
 			return inLine(err)
 		}
-		if env.Ctx.Err() != nil {
-			return env.Ctx.Err()
-		}
-		if fresh && len(plain) == 0 && l.Kind != events.BookOpened && !l.Whole {
-			return &lineError{refusal.New("put a book.opened first, or make the book with traybook init and import then",
-				"line %d: is %s, and a new book begins with book.opened", l.N, l.Kind), l.N}
-		}
 		plain = append(plain, projections.ImportLine{Line: l, Number: l.N})
 	}
-	if len(plain) == 0 {
-		return refusal.New("each line is one entry: {\"kind\":…,\"at\":…,\"data\":{…}}", "the file holds no entry")
-	}
-	err := book.Write(func(tx *sqlite.Tx) error { return importPlain(env, tx, plain, fresh, out) })
+	err = book.Write(func(tx *sqlite.Tx) error { return importPlain(env, tx, plain, fresh, out) })
 	if errors.Is(err, errNothingNew) {
 		return nil
 	}
 	return inLine(err)
+}
+
+// importWhole takes lines with their hashes, as another book wrote them.
+func importWhole(env *Env, tx *sqlite.Tx, lines iter.Seq2[events.Line, error], out *imported) error {
+	p := newProgress(env, 2, "lines taken")
+	done, err := tx.ImportWhole(lines, func(n int64) {
+		p.all, p.done = int(n), int(n)-1
+		p.step("")
+	})
+	p.clear()
+	if err != nil {
+		return err
+	}
+	out.Added, out.Known = int(done.Added), int(done.Known)
+	return keepZone(tx)
 }
 
 func importPlain(env *Env, tx *sqlite.Tx, plain []projections.ImportLine, fresh bool, out *imported) error {

@@ -32,12 +32,13 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"exits":  exits,
-			"json":   jsonHolds,
-			"within": within,
-			"grab":   grab,
-			"clock":  clockTo,
-			"holds":  bytesHold,
+			"exits":   exits,
+			"json":    jsonHolds,
+			"within":  within,
+			"grab":    grab,
+			"clock":   clockTo,
+			"holds":   bytesHold,
+			"rewrite": rewrite,
 		},
 	})
 }

@@ -9,6 +9,7 @@ func writers(env *Env) []*cli.Command {
 		meterCommand(env), exposeCommand(env), developCommand(env), rinseCommand(env), fixCommand(env), trayCommand(env),
 		washCommand(env), judgeCommand(env), reprintCommand(env), markCommand(env), loadCommand(env), stripCommand(env),
 		dryCommand(env), toneCommand(env), workCommand(env), testCommand(env), deliverCommand(env), noteCommand(env),
-		amendCommand(env), voidCommand(env), eraseCommand(env), importCommand(env), attachCommand(env),
+		amendCommand(env), voidCommand(env), eraseCommand(env), importCommand(env),
+		mergeCommand(env), verifyCommand(env), rebuildCommand(env), backupCommand(env), attachCommand(env),
 	}
 }
