@@ -414,6 +414,9 @@ func (c *archiveCheck) checkBook() error {
 	for _, f := range found {
 		c.problem(f.Kind, f.Entry, "%s: %s", archiveBook, f.Text)
 	}
+	if len(found) > 0 {
+		return nil
+	}
 	if strangers > 0 {
 		c.problem("book", "", "%s holds %d entries that %s does not hold", archiveBook, strangers, archiveEvents)
 	}

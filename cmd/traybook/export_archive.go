@@ -80,7 +80,7 @@ func exportArchive(env *Env, c *cli.Context) error {
 			}
 			line.step("")
 		}
-		done, err = export.Archive(out, o, book.CopyInto, readArchiveCopy(&o))
+		done, err = export.Archive(out, o, book.Backup, readArchiveCopy(&o))
 		if line != nil {
 			line.clear()
 		}

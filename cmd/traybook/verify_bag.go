@@ -76,21 +76,29 @@ func checkBookCopy(open func() (io.ReadCloser, error), each func(events.Hash)) (
 	if err := copyOut(path, open); err != nil {
 		return nil, fmt.Errorf("the copy of the book cannot be looked at: %w", root(err))
 	}
-	var found []export.Finding
-	book, err := sqlite.Open(path, bookOptions(true))
-	if err == nil {
-		err = book.Read(func(tx *sqlite.Tx) error {
-			return tx.Each(func(e events.Entry) error { each(e.Hash); return nil })
-		})
-		if shut := book.Close(); err == nil {
-			err = shut
-		}
-	}
+	report, err := sqlite.VerifyFile(path, bookOptions(true), sqlite.VerifyOptions{})
 	if err != nil {
 		problem, _ := problemOf(err)
-		found = append(found, export.Finding{Kind: "book", Text: problem})
+		return []export.Finding{{Kind: "book", Text: problem}}, nil
 	}
-	return found, nil
+	var found []export.Finding
+	for _, p := range report.Problems {
+		found = append(found, export.Finding{Kind: "book", Entry: p.Entry, Text: p.Text})
+	}
+	if len(found) > 0 {
+		return found, nil // what it lacks is told by what is wrong with it
+	}
+	book, err := sqlite.Open(path, bookOptions(true))
+	if err != nil {
+		return nil, err
+	}
+	err = book.Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error { each(e.Hash); return nil })
+	})
+	if shut := book.Close(); err == nil {
+		err = shut
+	}
+	return found, err
 }
 
 func copyOut(path string, open func() (io.ReadCloser, error)) error {
