@@ -2,6 +2,7 @@ package bench
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"traybook/cmd/traybook/screen"
@@ -83,10 +84,25 @@ func (p Panel) Lines(size Size) []Line {
 	if p.Alarm != "" {
 		add(&foot, Strong, "! "+p.Alarm)
 	}
-	if p.Keys != "" {
-		add(&foot, Faint, p.Keys)
+	for _, l := range flow(strings.Split(p.Keys, " · "), cols) {
+		add(&foot, Faint, l)
 	}
 	return fit(head, body, foot, rows)
+}
+
+// flow sets keys behind each other without parting one from what it does.
+func flow(keys []string, cols int) []string {
+	var out []string
+	for _, k := range keys {
+		switch n := len(out); {
+		case k == "":
+		case n > 0 && screen.Width(out[n-1])+3+screen.Width(k) <= cols:
+			out[n-1] += " · " + k
+		default:
+			out = append(out, k)
+		}
+	}
+	return out
 }
 
 // fit puts the three parts together with air between them where there is room, and cuts the body where there is none.

@@ -124,7 +124,7 @@ func (b *Bath) Face(at Moment) Face {
 		plan = "called for " + Show(b.planned)
 	}
 	if b.rock > 0 {
-		plan += ", rock every " + Show(b.rock) + " s"
+		plan += fmt.Sprintf(", rock every %.3g s", b.rock.Seconds())
 	}
 	if b.done != nil {
 		return Face{Big: Show(Duration(b.done.S)), Word: "out", Line: plan}

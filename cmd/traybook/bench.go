@@ -1,0 +1,110 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/bench"
+	"traybook/cmd/traybook/keys"
+	"traybook/cmd/traybook/refusal"
+	"traybook/events/sqlite"
+)
+
+func benchCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "bench", Usage: "the guided run with the hand timers: meter, expose, develop, rinse, fix, keep or redo, copy, wash",
+		Category:  forActs,
+		UsageText: lines("traybook bench", "traybook bench --bell off --dim"),
+		Description: "One picture after another in one terminal, on a laptop or a phone. Space or enter goes on, b goes back, m marks the moment\n" +
+			"for a note later, q leaves at any step; every step is written at once, and coming back goes on where it was. A reading is\n" +
+			"typed as 8 4 for f/8 and 4 s. Several sheets may be exposed before the first is developed: n takes the next picture, w\n" +
+			"goes to what waits. At the cap space counts in and, when it is done, says that it was as planned; + and - correct by a\n" +
+			"tenth; t times it by two presses. In the trays space says in and out. b over a step that is written offers to take it\n" +
+			"back. What wants words is listed in the evening by traybook today.",
+		Flags: []cli.Flag{bellFlag(), dimFlag()},
+		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
+			bell, err := bellOf(c)
+			if err != nil {
+				return err
+			}
+			w := newWatch(env)
+			return withBook(env, c, false, func(book *sqlite.Book) error {
+				err := runBench(env, c, w, bell, book)
+				if errors.Is(err, keys.ErrNoTerminal) {
+					return refusal.New("traybook meter, expose, develop, rinse, fix, judge do the same one by one", "the guided run needs a terminal, and there is none here")
+				}
+				return err
+			})
+		},
+	}
+}
+
+// runBench runs the machine on the terminal.
+func runBench(env *Env, c *cli.Context, w watch, bell bench.Bell, book *sqlite.Book) error {
+	m, err := bench.New(&benchDoor{env: env, c: c, book: book})
+	if err != nil {
+		return err
+	}
+	return onTerminal(env, c, bell, func(p *panelTerminal) error {
+		err := p.loop(m, w)
+		if errors.Is(err, context.Canceled) || errors.Is(err, keys.ErrCutOff) || errors.Is(err, errLeft) {
+			if cut := m.CutOff(w.now()); cut != nil {
+				return cut
+			}
+			if errors.Is(err, errLeft) {
+				return nil
+			}
+		}
+		return err
+	})
+}
+
+// loop feeds keys to the machine and shows what it shows.
+func (p *panelTerminal) loop(m *bench.Machine, w watch) error {
+	for {
+		now := w.now()
+		p.Bell(p.bell.Rings(m.Beats(now)))
+		if err := p.show(m.Panel(now)); err != nil {
+			return err
+		}
+		wait, ok := m.Pause(w.now())
+		if wait = min(wait, tick); !ok {
+			wait = -1
+		}
+		k, ok, err := p.Next(p.env.Ctx, wait)
+		switch {
+		case err != nil:
+			return err
+		case !ok:
+			continue
+		case k.Leaves():
+			return errLeft
+		}
+		r := k.Rune
+		switch {
+		case r == keys.Left:
+			r = keys.Backspace
+		case r == keys.Right:
+			r = keys.Enter
+		case r == keys.Up:
+			r = '+'
+		case r == keys.Down:
+			r = '-'
+		case (r == 'd' || r == 'D') && !m.Typing():
+			p.paint.dim = !p.paint.dim
+			continue
+		}
+		left, err := m.Key(r, w.at(k.At))
+		if err != nil {
+			return err
+		}
+		if left {
+			return errLeft
+		}
+	}
+}

@@ -1,0 +1,213 @@
+// Package bench is the guided run from the reading to the washed print. It is pure: how the book stands and which keys
+// were pressed come in, what to show and what to write come out. Where it stands follows from the book alone, so that a
+// run that was cut off goes on where it was.
+package bench
+
+import (
+	"slices"
+	"time"
+)
+
+// Step is one step of the run.
+type Step int
+
+// The steps, in the order of the work.
+const (
+	AtReading  Step = iota // of the scene
+	AtCall                 // what the exposure calls for
+	AtCap                  // the exposure
+	AtDevelop              // of the negative, and of the print
+	AtRinse                //
+	AtFix                  //
+	AtJudge                // keep or redo
+	AtNegative             // the reading on the negative
+	AtCopyCall             // what the copy calls for
+	AtCopyCap              // the copy
+	AtWash                 //
+)
+
+// Sheet is a sheet as far as the run wants to know it.
+type Sheet struct {
+	Name    string
+	State   string // of package projections: exposed, developed …
+	Verdict string // keep, redo, reject, "" for none
+}
+
+// Picture is a negative with its prints.
+type Picture struct {
+	Name     string
+	Subject  string
+	Last     time.Time // the latest act on it
+	Exposed  time.Time // its negative; zero where a reading is all there is
+	Negative Sheet
+	Prints   []Sheet
+	Metered  bool // the negative was read, and that reading serves the next print
+	Again    string
+}
+
+// Reading is a reading on the scene that an exposure can go by.
+type Reading struct {
+	Text string
+	At   time.Time
+	F    float64 // its aperture, 0 for none
+}
+
+// Done is what was done last, and what back takes back.
+type Done struct {
+	ID, Batch, Text string
+}
+
+// Stand is how the book stands. Pictures are in the order of their exposure.
+type Stand struct {
+	Session  string
+	Reading  *Reading // the latest that serves
+	Pictures []Picture
+	Newest   string // the picture of the act written last
+	Last     *Done
+}
+
+// Place is where the run stands.
+type Place struct {
+	Step    Step
+	Picture string
+	Sheet   string
+	Again   string // the picture that is made once more
+}
+
+// next is what one picture wants; ok is false where it wants nothing.
+func (p Picture) next() (Place, bool) {
+	if p.Exposed.IsZero() {
+		return Place{}, false
+	}
+	at := func(s Step, sheet string) (Place, bool) { return Place{Step: s, Picture: p.Name, Sheet: sheet}, true }
+	sheet := p.Negative
+	if n := len(p.Prints); n > 0 {
+		sheet = p.Prints[n-1]
+	}
+	switch {
+	case sheet.State == "exposed":
+		return at(AtDevelop, sheet.Name)
+	case sheet.State == "developed":
+		return at(AtRinse, sheet.Name)
+	case sheet.State == "rinsed":
+		return at(AtFix, sheet.Name)
+	case sheet.Verdict == "":
+		return at(AtJudge, sheet.Name)
+	case sheet.Name == p.Negative.Name && sheet.Verdict != "keep", sheet.Verdict == "reject":
+		return Place{}, false
+	case sheet.Name == p.Negative.Name || sheet.Verdict == "redo":
+		if p.Metered {
+			return at(AtCopyCall, p.Negative.Name)
+		}
+		return at(AtNegative, p.Negative.Name)
+	case len(p.toWash()) > 0:
+		return at(AtWash, sheet.Name)
+	}
+	return Place{}, false
+}
+
+// toWash lists the sheets of a picture that want washing: the print that was kept, and its negative.
+func (p Picture) toWash() []string {
+	var out []string
+	for _, s := range append([]Sheet{p.Negative}, p.Prints...) {
+		if s.State == "fixed" && s.Verdict == "keep" {
+			out = append(out, s.Name)
+		}
+	}
+	return out
+}
+
+// urgency orders what waits: a wet sheet before a latent image, a latent image before paper that keeps.
+func urgency(s Step) int {
+	return slices.Index([]Step{AtRinse, AtFix, AtJudge, AtDevelop, AtNegative, AtCopyCall, AtWash}, s)
+}
+
+// Next finds where the run goes on: with what was done last, else with what is most urgent of what waits, the oldest
+// first; else with a new reading. aside are pictures put off for now.
+func (s Stand) Next(aside map[string]bool) Place {
+	newest := s.picture(s.Newest)
+	if s.fresh() && (newest == nil || !newest.Last.After(s.Reading.At)) {
+		return Place{Step: AtCall, Again: s.again()}
+	}
+	if newest != nil && !aside[newest.Name] {
+		if at, ok := newest.next(); ok {
+			if at.Step == AtDevelop && len(newest.Prints) == 0 {
+				return s.oldest(at, aside)
+			}
+			return at
+		}
+		if again := s.again(); again != "" {
+			return Place{Step: AtReading, Again: again}
+		}
+	}
+	best, found := Place{}, false
+	for _, p := range s.Pictures {
+		at, ok := p.next()
+		if ok && !aside[p.Name] && (!found || urgency(at.Step) < urgency(best.Step)) {
+			best, found = at, true
+		}
+	}
+	if found {
+		return best
+	}
+	return Place{Step: AtReading}
+}
+
+// oldest is the negative that has waited longest for the developer.
+func (s Stand) oldest(at Place, aside map[string]bool) Place {
+	for _, p := range s.Pictures {
+		if x, ok := p.next(); ok && x.Step == AtDevelop && len(p.Prints) == 0 && !aside[p.Name] {
+			return x
+		}
+	}
+	return at
+}
+
+// fresh says that the latest reading has served no exposure yet.
+func (s Stand) fresh() bool {
+	if s.Reading == nil {
+		return false
+	}
+	for _, p := range s.Pictures {
+		if !p.Exposed.IsZero() && !p.Exposed.Before(s.Reading.At) {
+			return false
+		}
+	}
+	return true
+}
+
+// again is the picture that was to be made once more and was not yet, "" for none.
+func (s Stand) again() string {
+	p := s.picture(s.Newest)
+	if p == nil || p.Negative.Verdict != "redo" {
+		return ""
+	}
+	for _, other := range s.Pictures {
+		if other.Again == p.Name {
+			return ""
+		}
+	}
+	return p.Name
+}
+
+func (s Stand) picture(name string) *Picture {
+	for i := range s.Pictures {
+		if s.Pictures[i].Name == name {
+			return &s.Pictures[i]
+		}
+	}
+	return nil
+}
+
+// waiting lists the sheets that are exposed and not developed.
+func (s Stand) waiting() []string {
+	var out []string
+	for _, p := range s.Pictures {
+		for _, x := range append([]Sheet{p.Negative}, p.Prints...) {
+			if x.State == "exposed" {
+				out = append(out, x.Name)
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,448 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/bench"
+	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/timer"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/projections"
+)
+
+// benchDoor is the book as the guided run uses it.
+type benchDoor struct {
+	env  *Env
+	c    *cli.Context
+	book *sqlite.Book
+}
+
+var _ bench.Door = (*benchDoor)(nil)
+
+// look runs f on the book as it is; what f tries to write is taken back.
+func (b *benchDoor) look(f func(*desk) error) error {
+	err := b.book.Write(func(tx *sqlite.Tx) error {
+		d, err := newDesk(b.env, b.c, tx)
+		if err != nil {
+			return err
+		}
+		if err := f(d); err != nil {
+			return err
+		}
+		return errOnlyLooked
+	})
+	if errors.Is(err, errOnlyLooked) {
+		return nil
+	}
+	return err
+}
+
+func (b *benchDoor) Explain(err error) string {
+	problem, hint := problemOf(err)
+	if hint != "" {
+		problem += "; " + hint
+	}
+	return problem
+}
+
+func (b *benchDoor) Timed(t timer.Taken, exposure bool) string {
+	over := t.OverS()
+	if exposure {
+		over = 0
+	}
+	return projections.TimedText(t.How, over, t.Slept.Seconds(), t.SetBack.Seconds())
+}
+
+// How far back the run looks for what was begun.
+const (
+	benchPictures = 24
+	benchRecent   = 18 * time.Hour
+)
+
+func (b *benchDoor) Stand() (bench.Stand, error) {
+	var out bench.Stand
+	err := b.look(func(d *desk) error {
+		look := d.as()
+		if err := b.pictures(d, look, &out); err != nil {
+			return err
+		}
+		x := &events.SheetExposedData{F: 8}
+		e, step, err := look.Plan(d.entry(x))
+		if err != nil {
+			if isRefusal(err) { // two sessions open, no paper: told where the exposure is planned
+				return nil
+			}
+			return err
+		}
+		out.Session = e.Data.(*events.SheetExposedData).Session
+		if step.Serving == nil {
+			return nil
+		}
+		r, ok := step.Serving.Data.(*events.LightMeteredData)
+		if !ok || d.now.Sub(step.Serving.At) > benchRecent {
+			return nil
+		}
+		out.Reading = &bench.Reading{Text: strings.TrimPrefix(look.Sentence(*step.Serving), "scene metered: "), At: step.Serving.At.In(d.zone)}
+		if r.F != nil {
+			out.Reading.F = *r.F
+		}
+		return nil
+	})
+	return out, err
+}
+
+// pictures lists the pictures that were worked on of late or wait, in the order of their exposure, and what was done last.
+func (b *benchDoor) pictures(d *desk, look *projections.Desk, out *bench.Stand) error {
+	views, err := d.tx.Views(events.ViewQuery{Kind: events.Picture, Limit: benchPictures})
+	if err != nil {
+		return err
+	}
+	waiting, err := look.Waiting()
+	if err != nil {
+		return err
+	}
+	var names []string
+	for _, v := range views {
+		names = append(names, v.Thing.Name)
+	}
+	waits := map[string]bool{}
+	for _, s := range waiting {
+		name, _, _ := events.SplitSheet(s.Name)
+		names, waits[name] = append(names, name), true
+	}
+	slices.Sort(names)
+	for _, name := range slices.Compact(names) {
+		p, err := look.Picture(name)
+		if err != nil {
+			return err
+		}
+		if len(p.All) == 0 || !waits[name] && d.now.Sub(p.Last) > benchRecent {
+			continue
+		}
+		out.Pictures = append(out.Pictures, benchPicture(p))
+	}
+	slices.SortStableFunc(out.Pictures, func(a, b bench.Picture) int { return a.Exposed.Compare(b.Exposed) })
+	return b.last(d, look, out)
+}
+
+func benchPicture(p *projections.Picture) bench.Picture {
+	out := bench.Picture{Name: p.Thing.Name, Subject: p.Subject, Last: p.Last}
+	var since time.Time // from when a reading on the negative serves the next print
+	for _, s := range p.Sheets {
+		x := bench.Sheet{Name: s.Name, State: s.State}
+		if v := s.Verdict(); v != nil {
+			x.Verdict = v.Verdict
+		}
+		ex := s.Exposure()
+		if s.Generation != projections.Negative {
+			if ex != nil {
+				out.Prints = append(out.Prints, x)
+			}
+			continue
+		}
+		out.Negative = x
+		if ex != nil {
+			out.Exposed = ex.At
+			if data, ok := ex.Data.(*events.SheetExposedData); ok {
+				out.Again = data.Again
+			}
+		}
+		if len(s.Developed) > 0 {
+			since = s.Developed[0].At
+		}
+	}
+	for _, e := range p.Entries {
+		if r, ok := e.Data.(*events.LightMeteredData); ok && r.On == "negative" && !since.IsZero() && !e.At.Before(since) {
+			out.Metered = true
+		}
+	}
+	return out
+}
+
+// Acts that the run writes, and that it takes back.
+var benchActs = []events.Kind{events.LightMetered, events.SheetExposed, events.SheetReprinted, events.SheetDeveloped, events.SheetRinsed,
+	events.SheetFixed, events.SheetWashed, events.SheetJudged, events.MomentMarked, events.BathTested}
+
+// last finds what was done last that still counts.
+func (b *benchDoor) last(d *desk, look *projections.Desk, out *bench.Stand) error {
+	recent, err := d.tx.Entries(events.Query{From: d.now.Add(-benchRecent), To: d.now, Newest: true, Limit: 60})
+	if err != nil {
+		return err
+	}
+	var last *events.Entry
+	newest := time.Time{}
+	folded := events.Fold(recent)
+	for i := range folded {
+		e := &folded[i]
+		if !slices.Contains(benchActs, e.Kind) {
+			continue
+		}
+		if last == nil || e.Seq > last.Seq {
+			last = e
+		}
+		if name, _, ok := events.SplitSheet(events.SheetOf(e.Data)); ok && !e.At.Before(newest) {
+			out.Newest, newest = name, e.At
+		}
+		if r, ok := e.Data.(*events.LightMeteredData); ok && r.Picture != "" && !e.At.Before(newest) {
+			out.Newest, newest = r.Picture, e.At
+		}
+	}
+	if last == nil {
+		return nil
+	}
+	out.Last = &bench.Done{ID: last.ID.String(), Text: look.Sentence(*last)}
+	if !last.Batch.IsZero() {
+		out.Last.Batch = last.Batch.String()
+	}
+	return nil
+}
+
+func (b *benchDoor) TakeBack(done bench.Done) error {
+	return b.book.Write(func(tx *sqlite.Tx) error {
+		d, err := newDesk(b.env, b.c, tx)
+		if err != nil {
+			return err
+		}
+		if done.Batch != "" {
+			_, err = d.voidBatch(done.Batch)
+			return err
+		}
+		_, err = d.void([]string{done.ID})
+		return err
+	})
+}
+
+func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
+	var said []string
+	err := b.book.Write(func(tx *sqlite.Tx) error {
+		said = nil
+		d, err := newDesk(b.env, b.c, tx)
+		if err != nil {
+			return err
+		}
+		if len(acts) > 1 {
+			d.batch = newID()
+		}
+		for _, a := range acts {
+			d.at = d.now
+			if !a.At.IsZero() {
+				d.at = moment(a.At.In(d.zone))
+			}
+			answer, err := d.write(events.Clone(a.Data))
+			if err != nil {
+				return err
+			}
+			line := answer.Understood
+			if called := calledFor(answer); called != "" {
+				line += "; " + called
+			}
+			said = append(said, line)
+			for _, w := range answer.Warnings {
+				said = append(said, "! "+w)
+			}
+		}
+		return nil
+	})
+	return said, err
+}
+
+// twoNumbers is a reading as a wet hand types it: aperture and time, without units.
+var twoNumbers = regexp.MustCompile(`^(?:[fF]/?)?(\d+(?:[.,]\d+)?)[ /]+(\d+(?:[.,/]\d+)?)$`)
+
+func (b *benchDoor) Meter(typed, picture string) (bench.Act, error) {
+	words := strings.Fields(typed)
+	if m := twoNumbers.FindStringSubmatch(typed); m != nil {
+		words = []string{"f/" + m[1], m[2] + "s"}
+	}
+	var out bench.Act
+	err := b.look(func(d *desk) error {
+		data, err := parseAct(events.LightMetered, nil, words, d.known)
+		if err != nil {
+			return err
+		}
+		x := data.(*events.LightMeteredData)
+		x.On = "scene"
+		if picture != "" {
+			x.On, x.Picture = "negative", picture
+		}
+		if x.F == nil && x.EV == nil && x.Lux == nil && x.CdM2 == nil {
+			return refusal.New("type aperture and time, such as 8 4 for f/8 and 4 s, or 11ev", "%s is no reading", refusal.Quote(typed))
+		}
+		out.Data = x
+		return readyReading(d, x)
+	})
+	return out, err
+}
+
+func (b *benchDoor) Number(field, typed string) (float64, error) {
+	kind := events.SheetExposed
+	dim := quantity.Millimetres
+	if field == "temp_c" {
+		kind, dim = events.SheetDeveloped, quantity.Celsius
+	}
+	v, err := quantity.Parse(dim, typed)
+	if err != nil {
+		return 0, err
+	}
+	f, _ := events.FieldOf(kind, field)
+	return tidy(v), f.CheckValue(kind, tidy(v))
+}
+
+// Call reckons what a step calls for.
+func (b *benchDoor) Call(at bench.Place, f, distanceMM float64) (bench.Call, error) {
+	var out bench.Call
+	err := b.look(func(d *desk) error {
+		var err error
+		switch at.Step {
+		case bench.AtCall, bench.AtCap:
+			out, err = d.benchExposure(at, f, distanceMM)
+		case bench.AtCopyCall, bench.AtCopyCap:
+			out, err = d.benchCopy(at, f)
+		case bench.AtDevelop:
+			out, err = d.benchBath(&events.SheetDevelopedData{Sheet: at.Sheet})
+		case bench.AtRinse:
+			out, err = d.benchRinse(at.Sheet)
+		case bench.AtFix:
+			out, err = d.benchBath(&events.SheetFixedData{Sheet: at.Sheet})
+		case bench.AtWash:
+			out, err = d.benchWash(at.Sheet)
+		}
+		return err
+	})
+	return out, err
+}
+
+func (d *desk) benchExposure(at bench.Place, f, distanceMM float64) (bench.Call, error) {
+	if f == 0 {
+		f = d.widest()
+	}
+	x := &events.SheetExposedData{F: f, Again: at.Again}
+	if distanceMM > 0 {
+		x.SubjectMM = &distanceMM
+	}
+	e, step, err := d.as().Plan(d.entry(x))
+	if err != nil {
+		return bench.Call{}, err
+	}
+	out := exposureCall(e, step)
+	if distanceMM > 0 {
+		out.About = append(out.About, "at "+quantity.Format(quantity.Millimetres, distanceMM))
+	} else {
+		out.About = append(out.About, "taken for far away; f tells a nearer distance")
+	}
+	return out, nil
+}
+
+// widest is the aperture to begin with where a reading names none.
+func (d *desk) widest() float64 {
+	cameras, err := d.tx.Things(events.Camera)
+	if err != nil || len(cameras) == 0 {
+		return 8
+	}
+	cam, err := d.as().Camera(cameras[len(cameras)-1].Name)
+	if err != nil || cam.At(d.at) == nil {
+		return 8
+	}
+	return cam.At(d.at).FWidest
+}
+
+func (d *desk) benchCopy(at bench.Place, f float64) (bench.Call, error) {
+	x := &events.SheetReprintedData{Picture: at.Picture}
+	if f > 0 {
+		x.F = &f
+	}
+	e, step, err := d.as().Plan(d.entry(x))
+	if err != nil {
+		return bench.Call{}, err
+	}
+	if step.SetF == 0 { // no usual aperture for copies: that of the reading, else the one that copies are often made at
+		usual := 11.0
+		if step.Serving != nil {
+			if r, ok := step.Serving.Data.(*events.LightMeteredData); ok && r.F != nil {
+				usual = *r.F
+			}
+		}
+		x.F = &usual
+		if e, step, err = d.as().Plan(d.entry(x)); err != nil {
+			return bench.Call{}, err
+		}
+	}
+	return exposureCall(e, step), nil
+}
+
+func exposureCall(e events.Entry, step projections.Step) bench.Call {
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, F: step.SetF, CalledS: step.CalledForS, Warnings: step.Warnings}
+	if step.CalledForS != nil {
+		out.PlannedS = *step.CalledForS
+	}
+	if c := step.Called; c != nil {
+		out.PlannedS = c.SetTimeS
+		out.Breakdown = append(out.Breakdown, "from "+quantity.Format(quantity.Seconds, c.FromTimeS)+" at f/"+projections.Number(c.FromF))
+		for _, f := range c.Stops {
+			if math.Abs(f.Stops) >= 0.005 {
+				out.Breakdown = append(out.Breakdown, "  "+f.Factor+" "+quantity.Format(quantity.Stops, f.Stops))
+			}
+		}
+	}
+	return out
+}
+
+func (d *desk) benchBath(data events.Data) (bench.Call, error) {
+	e, step, err := d.as().Plan(d.entry(data))
+	if err != nil {
+		return bench.Call{}, err
+	}
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, CalledS: step.CalledForS, Warnings: step.Warnings}
+	if step.CalledForS != nil {
+		out.PlannedS = wholeSeconds(*step.CalledForS)
+	}
+	bath, err := d.as().Bath(out.Where)
+	if err != nil {
+		return out, err
+	}
+	t, measured := bath.TempAt(d.at)
+	about := quantity.Format(quantity.Celsius, t)
+	if !measured {
+		about += ", not measured"
+	}
+	out.About = []string{about + fmt.Sprintf(", %.0f %% used", 100*step.Used)}
+	if bath.Mixed != nil && bath.Mixed.TimeS != nil {
+		out.Breakdown = []string{"fresh " + quantity.Format(quantity.Seconds, *bath.Mixed.TimeS)}
+	}
+	return out, nil
+}
+
+func (d *desk) benchRinse(sheet string) (bench.Call, error) {
+	out := bench.Call{Sheet: sheet}
+	for _, role := range []string{"stop", "water"} {
+		b, err := d.as().BathInUse(role)
+		if err != nil {
+			return out, err
+		}
+		if b == nil {
+			continue
+		}
+		out.Where = b.Thing.Name
+		if b.Mixed != nil && b.Mixed.TimeS != nil {
+			out.PlannedS, out.CalledS = *b.Mixed.TimeS, b.Mixed.TimeS
+		}
+		return out, nil
+	}
+	out.About = []string{"neither stop nor water is mixed: a rinse is written without a bath"}
+	return out, nil
+}
+
+func (d *desk) benchWash(sheet string) (bench.Call, error) {
+	p, err := d.planWash(timedPlan{}, &events.SheetWashedData{Sheet: sheet})
+	return bench.Call{Sheet: sheet, PlannedS: p.planned, Changes: p.changes}, err
+}
