@@ -109,7 +109,7 @@ func (f *flow) flush() {
 		for _, c := range k.cards {
 			extra := 0
 			if len(c.symptoms) > 0 {
-				extra = len(page.Wrap(f.width, smallType, strings.Join(c.symptoms, ", ")))
+				extra = len(page.Wrap(f.width, smallType, joinWords(c.symptoms)))
 			}
 			below = max(below, float64(cardLines+extra)*line)
 		}
@@ -261,9 +261,11 @@ func (b *logBook) card(r page.Rect, c card) {
 	row(c.washed, nil)
 	row(c.paper, nil)
 	if len(c.symptoms) > 0 {
-		d.Para(r.X, y, r.W, smallType, strings.Join(c.symptoms, ", "), 0)
+		d.Para(r.X, y, r.W, smallType, joinWords(c.symptoms), 0)
 	}
 }
+
+func joinWords(words []string) string { return strings.Join(words, ", ") }
 
 func stepIf(s projections.Step) *projections.Step {
 	if s.DoneS == nil {

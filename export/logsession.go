@@ -42,7 +42,11 @@ func (b *logBook) sessionPages(g *logGroup) error {
 	if err != nil {
 		return err
 	}
-	b.remarks(y+3, remarks)
+	also, err := b.alsoIn(g.session)
+	if err != nil {
+		return err
+	}
+	b.remarks(y+3, append(remarks, also...))
 	d.SetHead(nil)
 	return nil
 }
@@ -144,10 +148,7 @@ func (b *logBook) sessionLight(y float64, s *projections.Session, notes []*pictu
 			course = append(course, r)
 		}
 	}
-	width, chart := a.W, len(course) > 1
-	if chart {
-		width = a.W*0.58 - 3
-	}
+	width, chart := a.W*0.58-3, len(course) > 1
 	t := page.Table{Size: 6.5, Gap: 2, Banded: true, Columns: []page.Column{
 		{Head: "at", Width: page.Natural}, {Head: "read on", Width: page.Natural}, {Head: "reading", Wrap: true},
 		{Head: "EV 100", Width: page.Natural, Align: page.Right}, {Head: "for", Width: page.Natural},
@@ -279,6 +280,48 @@ func remarksOf(p *projections.Picture) []remark {
 		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), wordFor[e.Kind] + text})
 	}
 	return out
+}
+
+// alsoIn lists what else was done in a session and stands on no sheet: strips, looks at the camera, holders, notes.
+// Ratings of paper and tests of baths stand on their own pages.
+func (b *logBook) alsoIn(s *projections.Session) ([]remark, error) {
+	if s == nil || b.chosen.scope.Picture != "" {
+		return nil, nil
+	}
+	raw, err := b.src.Entries(events.Query{Session: s.Thing.ID, Kinds: []events.Kind{events.StripExposed, events.StripRead, events.CameraChecked,
+		events.HolderLoaded, events.NoteWritten, events.MomentMarked}})
+	if err != nil {
+		return nil, err
+	}
+	desk := projections.NewDesk(b.src, b.asOf)
+	var out []remark
+	tell := func(about string, e events.Entry) {
+		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), desk.Sentence(e)})
+	}
+	for _, e := range events.Fold(raw) {
+		if !b.asOf.IsZero() && e.At.After(b.asOf) {
+			continue
+		}
+		home, err := b.src.HomeOf(e.ID)
+		if err != nil {
+			return nil, err
+		}
+		if home.Kind != events.Picture && home.Kind != events.Box && home.Kind != events.Bath && home.Kind != events.Session {
+			tell(strings.Trim(home.Name, "()"), e)
+		}
+	}
+	for _, e := range s.Entries {
+		switch e.Kind {
+		case events.SessionOpened, events.LightMetered:
+		case events.SessionClosed:
+			if fieldText(e.Data, "text") != "" {
+				tell(s.Thing.Name, e)
+			}
+		default:
+			tell(s.Thing.Name, e)
+		}
+	}
+	return out, nil
 }
 
 // wordFor says what a text belongs to, where the text alone does not.

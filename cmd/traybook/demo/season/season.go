@@ -45,11 +45,11 @@ func (b *bench) start() {
 	b.write(&events.CameraDescribedData{Camera: camera, FocalMM: focal, FWidest: 5.6, FSmallest: 45, Lens: "four elements in a brass barrel",
 		DrawMaxMM: num(420), CapSDS: num(0.1), CocMM: num(0.2), CircleMM: num(230), CopyM: num(1), CopyF: num(copyF),
 		Routine: []string{"developer", "stop", "fixer", "water"}, Text: "pine box with a sleeve, trays under the back"})
-	b.receive(events.PaperReceivedData{Box: "box-1", Name: "Harbour glossy, resin-coated", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 100, Index: num(4),
+	b.receive(events.PaperReceivedData{Box: "box-1", Name: "Harbour glossy", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 100, Index: num(4),
 		Surface: "glossy", ISOP: num(400), ISOR: num(110), ReciprocityP: num(1), DevelopS: num(60), FixS: num(60), Expires: "2028-03", Cost: num(420), Currency: "NOK"})
-	b.receive(events.PaperReceivedData{Box: "box-2", Name: "Harbour pearl, resin-coated", Base: "rc", WidthMM: 127, HeightMM: 178, Sheets: 25, Index: num(3),
+	b.receive(events.PaperReceivedData{Box: "box-2", Name: "Harbour pearl", Base: "rc", WidthMM: 127, HeightMM: 178, Sheets: 25, Index: num(3),
 		Surface: "pearl", ISOR: num(100), ReciprocityP: num(1), DevelopS: num(60), FixS: num(60), Expires: "2027-11", Cost: num(310), Currency: "NOK"})
-	b.receive(events.PaperReceivedData{Box: "box-3", Name: "Chandler's fibre", Base: "fb", WidthMM: 90, HeightMM: 120, Sheets: 25, Index: num(3),
+	b.receive(events.PaperReceivedData{Box: "box-3", Name: "Chandler's baryta", Base: "fb", WidthMM: 90, HeightMM: 120, Sheets: 25, Index: num(3),
 		Surface: "glossy", ISOR: num(115), ReciprocityP: num(1), DevelopS: num(100), FixS: num(120), Expires: "2027-06", Cost: num(260), Currency: "NOK"})
 	b.box, b.printBox = "box-1", "box-1"
 }
