@@ -324,6 +324,9 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 			return nil, &FieldError{k, f.Name, "is missing"}
 		}
 	}
+	if d, ok := quickData(k, data); ok {
+		return d, nil
+	}
 	return decodeData(k, v, data)
 }
 

@@ -63,6 +63,17 @@ func quickDecode(stored []byte) (Entry, bool) {
 	return e, !q.odd && q.i == len(stored)
 }
 
+// quickData reads data alone, of the one version that there is.
+func quickData(k Kind, raw []byte) (Data, bool) {
+	d, ok := New(k)
+	if !ok {
+		return nil, false
+	}
+	q := quick{b: raw}
+	q.data(Fields(k), reflect.ValueOf(d).Elem())
+	return d, !q.odd && q.i == len(raw)
+}
+
 // quick walks along the bytes. odd says that something was met that is not of the usual shape; all that follows then
 // reads nothing.
 type quick struct {
