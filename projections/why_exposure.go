@@ -3,20 +3,9 @@ package projections
 import (
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"traybook/calc"
-	"traybook/events"
 )
-
-// omission is one way in which a plan can go wrong, in stops of light: what was left out is below 0 where the time
-// comes out too short.
-type omission struct {
-	cause   string
-	stops   float64
-	noRecip bool // the long exposure was not reckoned with
-}
 
 // exposed holds an exposure against what it called for. A plan that equals what one would have planned with a factor
 // left out accuses the factor; a right plan accuses the hand; without a plan, what the log cannot part is told together.
@@ -63,158 +52,6 @@ func (l *sheetLog) floor(timeS float64) float64 {
 	return max(floorStops, 2*scatter)
 }
 
-// planned reckons the times that one would plan with something left out.
-type planned struct {
-	base      float64 // log2 seconds of light, but for the aperture
-	setF      float64
-	p         float64
-	omissions []omission
-}
-
-func planOf(l *sheetLog) *planned {
-	c := l.step.Called
-	pl := &planned{setF: l.x.f, p: l.paper.P}
-	start := c.FromTimeS
-	_, again := l.step.Serving.Data.(*events.SheetReprintedData)
-	if again {
-		if t, err := calc.ReciprocityInverse(start, pl.p); err == nil {
-			start = t
-		}
-	}
-	pl.base = math.Log2(start)
-	filter := 0.0
-	for _, s := range c.Stops {
-		switch s.Factor {
-		case "reciprocity":
-			if math.Abs(s.Stops) >= floorStops {
-				pl.omissions = append(pl.omissions, omission{"reciprocity-left-out", 0, true})
-			}
-			continue
-		case "extension":
-			if !again && s.Stops >= floorStops {
-				pl.omissions = append(pl.omissions, omission{"extension-left-out", -s.Stops, false}, omission{"extension-twice", s.Stops, false})
-			}
-		case "index":
-			if math.Abs(s.Stops) >= floorStops {
-				pl.omissions = append(pl.omissions, omission{"index-not-converted", -s.Stops, false})
-			}
-		case "filter":
-			filter = s.Stops
-			if !again && filter >= floorStops {
-				pl.omissions = append(pl.omissions, omission{"filter-factor-left-out", -filter, false})
-			}
-		case "place":
-			if math.Abs(s.Stops) >= floorStops {
-				pl.omissions = append(pl.omissions, omission{"average-misread", -s.Stops, false})
-			}
-		}
-		pl.base += s.Stops
-	}
-	if filter == 0 {
-		for _, f := range l.strayFactors() {
-			pl.omissions = append(pl.omissions, omission{"filter-factor-without-filter", math.Log2(f), false})
-		}
-	}
-	return pl
-}
-
-// strayFactors are the filter factors that one might apply where none is called for: the one written with the exposure,
-// those measured for the box.
-func (l *sheetLog) strayFactors() []float64 {
-	var out []float64
-	add := func(f float64) {
-		if math.Log2(f) >= floorStops && !slices.Contains(out, f) {
-			out = append(out, f)
-		}
-	}
-	if l.x.factor != nil {
-		add(*l.x.factor)
-	}
-	if l.box != nil {
-		for _, e := range l.box.Ratings {
-			x := e.Data.(*events.PaperRatedData)
-			if x.FilterFactor != nil && !e.At.After(l.exposure.At) && (l.x.filter == "" || l.x.filter == x.Filter) {
-				add(*x.FilterFactor)
-			}
-		}
-	}
-	return out
-}
-
-// time is the time that is called for at an aperture with some things left out.
-func (pl *planned) time(f float64, left []omission) float64 {
-	light := pl.base + 2*math.Log2(calc.ExactF(f)/calc.ExactF(pl.setF))
-	p := pl.p
-	for _, o := range left {
-		light += o.stops
-		if o.noRecip {
-			p = 1
-		}
-	}
-	t, err := calc.Reciprocity(math.Exp2(light), p)
-	if err != nil {
-		return math.Exp2(light)
-	}
-	return t
-}
-
-// explanations are the sets of omissions that give a planned time to within alikeStops, the smallest sets first, of one
-// size the nearest first.
-func (pl *planned) explanations(f, plannedS, alike float64, most int) [][]omission {
-	var out [][]omission
-	for size := 1; size <= most && len(out) == 0; size++ {
-		type fit struct {
-			set []omission
-			off float64
-		}
-		var fits []fit
-		eachSet(pl.omissions, size, func(set []omission) {
-			if off := math.Abs(math.Log2(plannedS / pl.time(f, set))); off <= alike {
-				fits = append(fits, fit{slices.Clone(set), off})
-			}
-		})
-		slices.SortStableFunc(fits, func(a, b fit) int {
-			switch d := a.off - b.off; {
-			case d < -1e-9:
-				return -1
-			case d > 1e-9:
-				return 1
-			}
-			return 0
-		})
-		for _, x := range fits {
-			out = append(out, x.set)
-		}
-	}
-	return out
-}
-
-// eachSet calls f for every set of so many omissions; no cause stands twice in one, and the extension is not both left
-// out and applied twice.
-func eachSet(all []omission, size int, f func([]omission)) {
-	set := make([]omission, 0, size)
-	var grow func(from int)
-	grow = func(from int) {
-		if len(set) == size {
-			f(set)
-			return
-		}
-		for i := from; i < len(all); i++ {
-			clash := false
-			for _, o := range set {
-				clash = clash || o.cause == all[i].cause || strings.HasPrefix(o.cause, "extension") && strings.HasPrefix(all[i].cause, "extension")
-			}
-			if clash {
-				continue
-			}
-			set = append(set, all[i])
-			grow(i + 1)
-			set = set[:len(set)-1]
-		}
-	}
-	grow(0)
-}
-
 // misplanned finds what was left out of a plan that is off.
 func (r *replay) misplanned(l *sheetLog, pl *planned, f, plannedS, off, floor float64) {
 	r.wrongBox(l, pl)
@@ -238,20 +75,6 @@ func (r *replay) misplanned(l *sheetLog, pl *planned, f, plannedS, off, floor fl
 		return
 	}
 	r.factors(l, pl, f, plannedS, sets[0], floor, 0)
-}
-
-// nearest is the omission that leaves least of a plan's error, if it leaves less than half.
-func (pl *planned) nearest(f, plannedS, off float64) (*omission, float64) {
-	var best *omission
-	var stops float64
-	left := math.Abs(off) / 2
-	for i, o := range pl.omissions {
-		without := math.Log2(plannedS / pl.time(f, []omission{o}))
-		if math.Abs(without) < left {
-			best, stops, left = &pl.omissions[i], off-without, math.Abs(without)
-		}
-	}
-	return best, stops
 }
 
 // factors tells each thing of a set that was left out, with its own share.
@@ -406,23 +229,5 @@ func (l *sheetLog) besideTones(stops float64) func(symptom string, seen *sheetLo
 			return size
 		}
 		return 0
-	}
-}
-
-// wrongBox adds, to what may have gone wrong with a plan, that it was made for another box.
-func (r *replay) wrongBox(l *sheetLog, pl *planned) {
-	if l.x.plannedBox == "" || l.x.plannedBox == l.sheet.Box {
-		return
-	}
-	b, err := r.d.Box(l.x.plannedBox)
-	if err != nil || l.paper.Index == 0 {
-		return
-	}
-	other := b.PaperFor(l.exposure.At, l.sheet.Generation, l.x.filter, "")
-	if other.Index == 0 {
-		return
-	}
-	if stops := math.Log2(l.paper.Index / other.Index); math.Abs(stops) >= floorStops {
-		pl.omissions = slices.Insert(pl.omissions, 0, omission{"wrong-paper", stops, false})
 	}
 }

@@ -1,0 +1,146 @@
+package projections
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// contrast holds the paper's range against the range of light offered to it.
+func (r *replay) contrast(l *sheetLog) error {
+	if l.exposure == nil || l.ideal.Curve.Falling {
+		return nil
+	}
+	offered := r.offered(l)
+	flash := l.x.flash
+	if flash >= 1 {
+		return nil // a veil, told by itself
+	}
+	fit, excess, err := calc.PaperSuits(offered, l.paper.ISOR, min(flash, 0.99))
+	if err != nil {
+		return nil
+	}
+	symptom := map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}[fit]
+	if symptom == "" {
+		return nil
+	}
+	v := &deviation{on: l, quiet: true}
+	v.Cause, v.Entries = map[string]string{"harsh": "paper-too-harsh", "flat": "paper-too-soft"}[symptom], idsOf(l.exposure)
+	if len(l.box.entriesOrNone()) > 0 {
+		v.Entries = append(v.Entries, l.box.Entries[0].ID.String())
+	}
+	ratio := "range"
+	r0 := (offered - excess) * 100
+	v.Done, v.CalledFor, v.Unit = ptr(math.Round(r0)), ptr(math.Round(offered*100)), ratio
+	v.Text = fmt.Sprintf("%s of %s has a range of R%s where R%s is offered to it", l.noun(), l.sheet.Box, Number(math.Round(r0)), Number(math.Round(offered*100)))
+	v.Next = "a softer filter or paper, or a flash below the threshold"
+	if symptom == "flat" {
+		v.Next = "a harder filter or paper, or less flash"
+	}
+	plain, _, err := calc.PaperSuits(offered, l.paper.ISOR, 0)
+	if err == nil && flash > 0 && symptom == "flat" && plain != calc.PaperTooSoft {
+		v.Cause = "flash-excess"
+		v.Done, v.CalledFor, v.Unit = ptr(twoPlaces(flash)), nil, "thresholds"
+		v.Text = fmt.Sprintf("%s was flashed with %s of the threshold, which makes R%s of its R%s where R%s is offered", l.noun(), Number(flash), Number(math.Round(r0)), Number(l.paper.ISOR), Number(math.Round(offered*100)))
+	}
+	if planned, err := quiet(r.d.Box(l.x.plannedBox)); err == nil && planned != nil && l.x.plannedBox != l.sheet.Box {
+		other := planned.PaperFor(l.exposure.At, l.sheet.Generation, l.x.filter, "")
+		if fit, _, err := calc.PaperSuits(offered, other.ISOR, min(flash, 0.99)); err == nil && symptom != map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}[fit] {
+			v.Cause = "wrong-paper"
+			v.Text = fmt.Sprintf("%s was planned on %s (R%s) and came from %s (R%s), where R%s is offered", l.noun(), l.x.plannedBox, Number(other.ISOR), l.sheet.Box, Number(l.paper.ISOR), Number(math.Round(offered*100)))
+			v.Next = "write the box on the holder when it is loaded"
+		}
+	}
+	strength := clamp01(0.5 + (math.Abs(excess)-calc.ContrastSlack)/0.6)
+	v.shows = func(s string, seen *sheetLog) float64 {
+		switch {
+		case seen != l && l.sheet.Generation == Positive:
+			return 0
+		case s == symptom:
+			return strength
+		case s == "weak-blacks" && symptom == "flat" && seen == l:
+			return strength / 2 // a paper too soft does not reach its black
+		}
+		return 0
+	}
+	r.add(v)
+	return nil
+}
+
+func (b *Box) entriesOrNone() []events.Entry {
+	if b == nil {
+		return nil
+	}
+	return b.Entries
+}
+
+// offered is the log10 range of light that is offered to a sheet: to a negative the scene's, to a print the negative's
+// net densities over that range.
+func (r *replay) offered(l *sheetLog) float64 {
+	span := r.sceneRange()
+	if l.sheet.Generation == Negative {
+		flare := calc.CameraFlare
+		if x, ok := l.exposure.Data.(*events.SheetExposedData); ok && x.Flare != nil {
+			flare = *x.Flare
+		}
+		after, err := calc.RangeAfterFlare(span, flare)
+		if err != nil {
+			return span
+		}
+		return after
+	}
+	if r.neg == nil {
+		return calc.OrdinarySceneRange
+	}
+	n := r.neg.ideal
+	for _, v := range r.deviations {
+		if v.on == r.neg && v.apply != nil && v.primary == nil {
+			v.apply(&n)
+		}
+	}
+	stops := span / math.Log10(2)
+	high := min(stops/2, calc.SceneLightest)
+	return math.Abs(n.Negative(high) - n.Negative(high-stops))
+}
+
+// sceneRange is the scene's range of light: from readings of its shadows and lights, else an ordinary one.
+func (r *replay) sceneRange() float64 {
+	if r.neg == nil || r.neg.exposure == nil {
+		return calc.OrdinarySceneRange
+	}
+	candidates := r.p.Entries
+	if r.neg.x.session != "" {
+		if s, err := quiet(r.d.Session(r.neg.x.session)); err == nil && s != nil {
+			candidates = append(append([]events.Entry{}, s.Readings...), candidates...)
+		}
+	}
+	of := func(words ...string) (float64, bool) {
+		e := latest(candidates, *r.neg.exposure, func(x *events.LightMeteredData) bool {
+			return x.On == "scene" && (x.Of == words[0] || x.Of == words[len(words)-1]) && r.neg.exposure.At.Sub(at(candidates, x)) <= 2*time.Hour
+		})
+		if e == nil {
+			return 0, false
+		}
+		ev, err := ReadingOf(metered(e)).EV100()
+		return ev, err == nil
+	}
+	shadow, ok1 := of("shadow")
+	light, ok2 := of("light", "lightest")
+	if !ok1 || !ok2 || light <= shadow {
+		return calc.OrdinarySceneRange
+	}
+	return (light - shadow) * math.Log10(2)
+}
+
+// at is when a reading among entries was taken.
+func at(entries []events.Entry, x *events.LightMeteredData) time.Time {
+	for i := range entries {
+		if entries[i].Data == events.Data(x) {
+			return entries[i].At
+		}
+	}
+	return time.Time{}
+}

@@ -1,0 +1,79 @@
+package projections
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"traybook/calc"
+)
+
+// flashed tells a flash of the threshold exposure or more: a veil; and one so strong that the paper became too soft.
+func (r *replay) flashed(l *sheetLog) error {
+	if l.x.flash < 1 {
+		return nil
+	}
+	share := l.x.flash
+	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.FlashShare += share }}
+	v.Cause, v.Entries = "flash-excess", idsOf(l.exposure)
+	v.Done, v.CalledFor, v.Unit = ptr(twoPlaces(share)), ptr(1.0), "thresholds"
+	v.Text = fmt.Sprintf("%s was flashed with %s times the exposure that alone gives a first tone", l.noun(), Number(share))
+	v.Next = "keep the flash under the threshold; a flash strip finds it"
+	v.shows = func(symptom string, seen *sheetLog) float64 {
+		if seen == l {
+			switch symptom {
+			case "grey-fog", "veiled-whites":
+				return 0.9
+			case "flat":
+				return 0.6
+			}
+		} else if l.sheet.Generation == Negative && (symptom == "weak-blacks" || symptom == "flat") {
+			return 0.6
+		}
+		return 0
+	}
+	r.add(v)
+	return nil
+}
+
+// outdated tells a paper past its date by a year or more.
+func (r *replay) outdated(l *sheetLog) error {
+	if l.exposure == nil || l.box == nil || l.box.Received == nil || l.box.Received.Expires == "" {
+		return nil
+	}
+	months := monthsBetween(endOfDate(l.box.Received.Expires, l.exposure.At.Location()), l.exposure.At)
+	if months < floorMonths {
+		return nil
+	}
+	speed, fog, err := calc.AgedPaper(months)
+	if err != nil {
+		return nil
+	}
+	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.ExposureStops += speed; m.FogDensity += fog }}
+	v.Cause, v.Entries = "paper-outdated", idsOf(l.exposure)
+	if len(l.box.Entries) > 0 {
+		v.Entries = append(v.Entries, l.box.Entries[0].ID.String())
+	}
+	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(math.Round(months)), ptr(0.0), "months past", ptr(twoPlaces(speed))
+	v.Text = fmt.Sprintf("%s of %s was %s months past its date", l.noun(), l.sheet.Box, Number(math.Round(months)))
+	v.Next = "try a strip of old paper unexposed beside one exposed; use fresh paper for what matters"
+	v.shows = func(symptom string, seen *sheetLog) float64 {
+		if seen == l {
+			return map[string]float64{"grey-fog": 0.95, "edge-fog": 0.9, "veiled-whites": 0.8, "flat": 0.6, "mottled": 0.6, "too-light": 0.4, "thin": 0.4, "yellow-stain": 0.4, "brown-stain": 0.3}[symptom]
+		}
+		if l.sheet.Generation == Negative {
+			return map[string]float64{"weak-blacks": 0.7, "flat": 0.4, "mottled": 0.5}[symptom]
+		}
+		return 0
+	}
+	r.add(v)
+	return nil
+}
+
+// monthsBetween counts months from one instant to another, 30.44 days each; below 0 where it lies ahead.
+func monthsBetween(from, to time.Time) float64 {
+	if from.IsZero() {
+		return 0
+	}
+	return to.Sub(from).Hours() / 24 / 30.44
+}
