@@ -14,7 +14,6 @@ import (
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/export"
 )
 
 func verifyCommand(env *Env) *cli.Command {
@@ -97,37 +96,12 @@ func verifyBook(env *Env, c *cli.Context) error {
 func verifyMore(env *Env, c *cli.Context, told *verifiedJSON) error {
 	return withBook(env, c, true, func(book *sqlite.Book) error {
 		return book.Read(func(tx *sqlite.Tx) error {
-			return verifyScans(tx, filepath.Dir(book.Path()), told)
+			problems, notes, err := scanFindings(tx, filepath.Dir(book.Path()))
+			told.OK = told.OK && len(problems) == 0
+			told.Problems, told.Notes = append(told.Problems, findings(problems)...), append(told.Notes, findings(notes)...)
+			return err
 		})
 	})
-}
-
-func verifyScans(tx *sqlite.Tx, dir string, told *verifiedJSON) error {
-	scans, err := export.Scans(tx, dir)
-	if err != nil {
-		return err
-	}
-	for i := range scans {
-		s := &scans[i]
-		if err := s.Look(); err != nil {
-			return fmt.Errorf("the scan of %s at %s cannot be read: %w", s.Sheet, s.Path, root(err))
-		}
-		id := s.Entry.ID.String()
-		found := findingJSON{"scan", &id, fmt.Sprintf("the scan of %s at %s is %s", s.Sheet, s.Path, s.State)}
-		switch {
-		case s.State == export.ScanWhole:
-		case s.State == export.ScanMissing && s.ByReference():
-			told.Notes = append(told.Notes, found)
-		default:
-			told.OK = false
-			told.Problems = append(told.Problems, found)
-		}
-	}
-	stray, err := export.StrayScans(tx, dir)
-	for _, f := range stray {
-		told.Notes = append(told.Notes, findingJSON{"scan", nil, f + " is named by no entry; attaching it again takes it up"})
-	}
-	return err
 }
 
 func tellVerified(env *Env, c *cli.Context, path string, v verifiedJSON) error {
