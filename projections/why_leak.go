@@ -98,7 +98,7 @@ func (r *replay) leaked(l *sheetLog) error {
 		if x.Holder != "" {
 			v.Text = fmt.Sprintf("holder %s of %s was found bad on %s", x.Holder, x.Camera, e.At.Format("2006-01-02"))
 		}
-		v.Next = "sit inside with the cap on for five minutes and look for light; tape what shows, and check again"
+		v.Next = "leave a half-covered sheet in the camera for five minutes with the cap on, and develop it: what darkens shows the leak; tape it"
 		r.add(v)
 	}
 	return nil

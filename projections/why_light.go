@@ -51,7 +51,7 @@ func (r *replay) lightChanged(l *sheetLog) error {
 
 func brighter(stops float64) string {
 	if stops > 0 {
-		return StopsText(stops) + " brighter"
+		return StopsText(stops)[1:] + " brighter"
 	}
 	return StopsText(-stops)[1:] + " darker"
 }

@@ -182,7 +182,7 @@ func (r *replay) shallow(l *sheetLog) error {
 		}
 		v := r.byStains(l, "bath-shallow", idsOf(&e, b.mixing()), scale, true)
 		v.Done, v.CalledFor, v.Unit = ptr(volume), ptr(math.Ceil(thinMM*area*1000)), "ml"
-		v.Text = fmt.Sprintf("%s holds %s ml, which covers %s by %s mm only", name, Number(volume), l.noun(), Number(depth))
+		v.Text = fmt.Sprintf("the %s %s holds %s ml, which covers %s by %s mm only", b.Mixed.Role, name, Number(volume), l.noun(), Number(depth))
 		v.Next = fmt.Sprintf("take at least %s ml for this size, in a tray hardly larger than the sheet", Number(*v.CalledFor))
 	}
 	return nil

@@ -88,6 +88,9 @@ func (r *replay) focused(l *sheetLog) error {
 	}
 	v := r.blurs(l, "depth-short", idsOf(l.exposure), byDepth)
 	need := x.F * worst / c
+	if mark, err := calc.NearestMark(need); err == nil {
+		need = mark
+	}
 	v.Done, v.CalledFor, v.Unit = ptr(x.F), ptr(twoPlaces(need)), "f"
 	v.Text = fmt.Sprintf("at f/%s what stood at %s m is blurred by %s mm, where %s passes for sharp", Number(x.F), Number(where/1000), Number(worst), Number(c))
 	v.Next = fmt.Sprintf("stop down to about f/%s, or focus between the nearest and the farthest that matter", Number(need))
@@ -147,7 +150,7 @@ func (r *replay) moved(l *sheetLog) error {
 	how := "nothing shorter than a moment holds it still"
 	if err == nil && !math.IsInf(still, 1) {
 		v.CalledFor = ptr(twoPlaces(still))
-		how = "it stays sharp for " + Seconds(still)
+		how = fmt.Sprintf("it stays sharp for %.2g s", still)
 	}
 	word := x.Motion
 	if word == "" {

@@ -3,6 +3,7 @@ package projections
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"traybook/events"
@@ -72,7 +73,10 @@ func (l *sheetLog) where() string {
 			return "at " + Number(*x.SubjectMM/1000) + " m"
 		}
 	}
-	return "at " + Number(l.step.Magnification) + " times natural size"
+	if l.step.Magnification == 1 {
+		return "at 1:1"
+	}
+	return "at " + Number(l.step.Magnification) + " of natural size"
 }
 
 // WhyLines is how many findings are told in the lines that matter first.
@@ -96,9 +100,12 @@ func (r *replay) lines(out *Diagnosis) []string {
 		if i == WhyLines {
 			break
 		}
+		if i > 0 && f.Sheet == out.Findings[0].Sheet && slices.Contains(out.Findings[0].Together, f.Cause) {
+			continue // said below, where it is said what would part the two
+		}
 		line := f.Text
 		if len(r.weighed) > 0 && len(out.Findings) > 1 {
-			line += fmt.Sprintf(" [%.0f %%]", f.Explains*100)
+			line += fmt.Sprintf(": %.0f %% of it", f.Explains*100)
 		}
 		if len(f.Entries) > 0 {
 			line += " (entry " + f.Entries[0][:6] + ")"
