@@ -34,6 +34,13 @@ func (tx *Tx) SetMeta(key, value string) error {
 // names must exist; its Book, BookSeq, Prev, Hash and Stored are set here, and RecordedAt is moved up to the head's
 // where the clock ran back.
 func (tx *Tx) Append(e *events.Entry) error {
+	if err := tx.checkNames(e); err != nil {
+		return err
+	}
+	return tx.appendAs(e, asShown)
+}
+
+func (tx *Tx) appendAs(e *events.Entry, name namer) error {
 	if err := tx.loadChains(); err != nil {
 		return err
 	}
@@ -54,10 +61,7 @@ func (tx *Tx) Append(e *events.Entry) error {
 	if err := e.Seal(head.Hash); err != nil {
 		return err
 	}
-	if err := tx.checkNames(e); err != nil {
-		return err
-	}
-	return tx.insert(e, asShown)
+	return tx.insert(e, name)
 }
 
 // checkNames refuses an act that names what no first mention can make: a note about nothing, a name that only a joined

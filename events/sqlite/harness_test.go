@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -174,12 +175,48 @@ func (h *hand) season() {
 		&events.SessionClosedData{Session: "mole-day"})
 }
 
-// seasonBook is a new book with a season in it.
+// season is a closed book with a season in it, written once.
+var season = sync.OnceValue(func() []byte {
+	dir, err := os.MkdirTemp("", "season")
+	if err != nil {
+		panic(err)
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, "book.db")
+	b, err := Create(path, options)
+	if err != nil {
+		panic(err)
+	}
+	newHand(panicking{}, b, "harbour").season()
+	if err := b.Close(); err != nil {
+		panic(err)
+	}
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		panic(err)
+	}
+	return raw
+})
+
+// panicking is a test that ends loudly outside any test.
+type panicking struct{ testing.TB }
+
+func (panicking) Helper()                   {}
+func (panicking) Errorf(f string, a ...any) { panic(fmt.Sprintf(f, a...)) }
+func (panicking) FailNow()                  { panic("failed") }
+
+// seasonFile is a season's book, closed.
+func seasonFile(t testing.TB) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "book.db")
+	require.NoError(t, os.WriteFile(path, season(), 0o600))
+	return path
+}
+
+// seasonBook is a book with a season in it.
 func seasonBook(t testing.TB) *Book {
 	t.Helper()
-	b := create(t)
-	newHand(t, b, "harbour").season()
-	return b
+	return open(t, seasonFile(t))
 }
 
 func verified(t testing.TB, b *Book) Report {

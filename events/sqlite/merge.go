@@ -174,16 +174,7 @@ func (j *joiner) here(row thingRow, r events.Ref, e *events.Entry) (thingRow, bo
 // fresh makes the thing that e, of the other book, is the first to name. A name that this book gave too is told apart.
 func (j *joiner) fresh(row thingRow, r events.Ref, e *events.Entry) (events.Thing, error) {
 	tx := j.tx
-	_, meansOld, err := tx.meant(r, e)
-	if err != nil {
-		return events.Thing{}, err
-	}
-	if meansOld {
-		if err := tx.tell(e.Branch, r.Name, e.ID); err != nil {
-			return events.Thing{}, err
-		}
-	}
-	t, err := tx.addThing(r, e)
+	t, err := tx.fresh(r, e)
 	if err != nil {
 		return t, err
 	}
@@ -244,17 +235,12 @@ func (j *joiner) sitter(row events.SitterRow) error {
 	if err != nil || !ok {
 		return err
 	}
-	erased, err := tx.Entries(events.Query{Home: here.id, Kinds: []events.Kind{events.SitterErased}})
-	if err != nil {
+	erased, err := tx.isErased(here.id)
+	if err != nil || erased {
 		return err
 	}
-	for _, e := range events.Fold(erased) {
-		if e.Kind == events.SitterErased {
-			return nil
-		}
-	}
 	res, err := tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", here.thing(bare).Name, row.Name, row.Contact)
-	return j.counted(res, err, &j.out.Sitters)
+	return counted(res, err, &j.out.Sitters)
 }
 
 // unnamedSitter brings a row that no entry of the other book holds yet: under its reference where that is free, else
@@ -277,18 +263,24 @@ func (j *joiner) unnamedSitter(row events.SitterRow) error {
 		return err
 	}
 	res, err := tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
-	return j.counted(res, err, &j.out.Sitters)
+	return counted(res, err, &j.out.Sitters)
 }
 
 func (j *joiner) thumbnails() error {
 	return j.from.EachThumbnail(func(t events.Thumbnail) error {
 		res, err := j.tx.tx.Exec("INSERT OR IGNORE INTO thumbnail (sha256, jpeg, width, height, path) VALUES (?,?,?,?,?)",
 			t.SHA256[:], t.JPEG, t.Width, t.Height, t.Path)
-		return j.counted(res, err, &j.out.Thumbnails)
+		return counted(res, err, &j.out.Thumbnails)
 	})
 }
 
-func (j *joiner) counted(res sql.Result, err error, n *int) error {
+// isErased says whether a sitter was erased in this book.
+func (tx *Tx) isErased(sitter int64) (bool, error) {
+	es, err := tx.Entries(events.Query{Home: sitter, Kinds: []events.Kind{events.SitterErased}})
+	return len(events.Fold(es)) > 0, err
+}
+
+func counted(res sql.Result, err error, n *int) error {
 	if err != nil {
 		return translate(err)
 	}

@@ -284,6 +284,20 @@ func (tx *Tx) agree(row thingRow, r events.Ref, e *events.Entry) (events.Thing, 
 	return tx.known(row, r)
 }
 
+// fresh makes the thing that e is the first to name, though the name may be given already: it is told apart.
+func (tx *Tx) fresh(r events.Ref, e *events.Entry) (events.Thing, error) {
+	_, meansOld, err := tx.meant(r, e)
+	if err != nil {
+		return events.Thing{}, err
+	}
+	if meansOld {
+		if err := tx.tell(e.Branch, r.Name, e.ID); err != nil {
+			return events.Thing{}, err
+		}
+	}
+	return tx.addThing(r, e)
+}
+
 func (tx *Tx) known(row thingRow, r events.Ref) (events.Thing, error) {
 	bare, _ := splitRank(r.Name)
 	t := row.thing(bare)

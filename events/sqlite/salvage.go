@@ -1,0 +1,435 @@
+package sqlite
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"traybook/events"
+)
+
+// Salvaged says what was saved from a damaged book.
+type Salvaged struct {
+	Kept       int64 // entries kept byte for byte in their chains
+	Rewritten  int64 // entries behind a gap: kept under their ids, in the new book's own chain
+	Missing    int64 // entries that must have been there and cannot be read, as far as the count tells
+	Head       events.Hash
+	Sitters    int
+	Thumbnails int
+	Problems   []Problem // what cannot be saved, with the entry where it can be told
+}
+
+// Salvage reads what can be read of the damaged book at old, which is only looked at, and writes it to a new book at
+// new. Entries are believed where their hashes bear them out, wherever in the file they lie. Each chain is kept whole up
+// to its first gap; what comes after a gap is written anew, under its own id, in a chain of the new book, which opened
+// begins: a book.salvaged whose Book, ID, At and RecordedAt are set; the rest is set here. The new book verifies.
+func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) {
+	q, err := openQuarry(old)
+	if err != nil {
+		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, errors.Unwrap(err))
+	}
+	defer q.close()
+	s := &salvage{q: q, byHash: map[events.Hash]int{}, kept: map[line]int64{}}
+	if err := s.gather(); err != nil {
+		return s.out, err
+	}
+	s.settle()
+	abs, err := filepath.Abs(new)
+	if err != nil {
+		return s.out, err
+	}
+	if _, err := os.Lstat(abs); err == nil {
+		return s.out, taken(new)
+	}
+	tmp, err := newTemp(abs)
+	if err != nil {
+		return s.out, err
+	}
+	defer tmp.discard()
+	if err := s.fill(tmp.path, o, opened, filepath.Base(old)); err != nil {
+		return s.out, fmt.Errorf("%s: %w", new, translate(err))
+	}
+	return s.out, tmp.take(abs)
+}
+
+// fill makes the new book, and checks it.
+func (s *salvage) fill(path string, o Options, opened events.Entry, from string) error {
+	if err := build(path, o); err != nil {
+		return err
+	}
+	b, err := Open(path, o)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	if err := b.Write(func(tx *Tx) error { return s.write(tx, opened, from) }); err != nil {
+		return err
+	}
+	r, err := b.Verify(VerifyOptions{})
+	if err == nil && !r.OK {
+		err = fmt.Errorf("what was saved does not verify: %s", r.Problems[0].Text)
+	}
+	return errors.Join(err, b.Close())
+}
+
+// find is one entry found in the file.
+type find struct {
+	where            cell
+	rowid, chain     int64
+	prev, hash, got  events.Hash
+	id, book         events.ID
+	bookSeq          int64
+	sound, in, given bool
+	kind             events.Kind
+}
+
+type salvage struct {
+	q        *quarry
+	finds    []find
+	byHash   map[events.Hash]int // sound ones
+	kept     map[line]int64      // the new book's number of each chain that was kept
+	unread   int64               // rows that were entries and whose bytes are none
+	meanings []meaningRow
+	sitters  []events.SitterRow
+	thumbs   []cell
+	out      Salvaged
+}
+
+type meaningRow struct {
+	chain int64
+	name  string
+	entry events.ID
+}
+
+// gather carves the file and sorts what it finds by its shape.
+func (s *salvage) gather() error {
+	return s.q.each(func(r carvedRow) error {
+		v := r.values
+		switch {
+		case len(v) >= 6 && v[0] == nil && isBlob(v[2]) && isBlob(v[3]):
+			if body, ok := v[1].(string); ok && strings.HasPrefix(body, "{") {
+				s.found(r, body)
+			}
+		case s.q.free[r.where.page]:
+		case len(v) == 3 && isBlob(v[2]):
+			chain, ok1 := v[0].(int64)
+			name, ok2 := v[1].(string)
+			if ok1 && ok2 && len(v[2].([]byte)) == 16 {
+				m := meaningRow{chain: chain, name: name}
+				copy(m.entry[:], v[2].([]byte))
+				s.meanings = append(s.meanings, m)
+			}
+		case len(v) == 3:
+			ref, ok1 := v[0].(string)
+			name, ok2 := v[1].(string)
+			contact, ok3 := v[2].(string)
+			if ok1 && ok2 && ok3 && events.IsSitter(ref) {
+				s.sitters = append(s.sitters, events.SitterRow{Ref: ref, Name: name, Contact: contact})
+			}
+		case len(v) == 5 && isBlob(v[0]) && isBlob(v[1]):
+			if len(v[0].([]byte)) == 32 && strings.HasPrefix(string(v[1].([]byte)), "\xff\xd8") {
+				s.thumbs = append(s.thumbs, r.where)
+			}
+		}
+		return nil
+	})
+}
+
+func isBlob(v any) bool { _, ok := v.([]byte); return ok }
+
+func (s *salvage) found(r carvedRow, body string) {
+	f := find{where: r.where, rowid: r.rowid}
+	exact(f.prev[:], r.values[2].([]byte))
+	exact(f.hash[:], r.values[3].([]byte))
+	f.chain, _ = r.values[5].(int64)
+	e, err := events.Decode([]byte(body))
+	if err != nil {
+		s.unread++
+		s.out.Problems = append(s.out.Problems, Problem{ProblemBytes, "", fmt.Sprintf("entry number %d: %s", f.rowid, err)})
+		return
+	}
+	f.id, f.book, f.bookSeq, f.kind = e.ID, e.Book, e.BookSeq, e.Kind
+	f.got = events.HashOf(f.prev, []byte(body))
+	f.sound = f.got == f.hash
+	if _, twice := s.byHash[f.hash]; twice && f.sound {
+		return // a page that was copied within the file
+	}
+	s.finds = append(s.finds, f)
+	if f.sound {
+		s.byHash[f.hash] = len(s.finds) - 1
+	}
+}
+
+// settle looks at entries whose bytes and hashes do not fit, for it may be the hash beside them that is damaged: their
+// neighbours know it.
+func (s *salvage) settle() {
+	type place struct {
+		book events.ID
+		seq  int64
+	}
+	follows := map[events.Hash]bool{}
+	at := map[place]events.Hash{}
+	for _, f := range s.finds {
+		if f.sound {
+			follows[f.prev] = true
+			at[place{f.book, f.bookSeq}] = f.hash
+		}
+	}
+	for i := range s.finds {
+		f := &s.finds[i]
+		if f.sound {
+			continue
+		}
+		before, known := at[place{f.book, f.bookSeq - 1}]
+		switch {
+		case follows[f.got]:
+			f.hash, f.sound = f.got, true
+		case known && events.HashOf(before, []byte(s.body(f))) == f.hash:
+			f.prev, f.sound = before, true
+		default:
+			s.out.Problems = append(s.out.Problems, Problem{ProblemHash, f.id.String(), fmt.Sprintf("entry number %d, a %s, does not fit its hash and is left out", f.rowid, f.kind)})
+			continue
+		}
+		if _, twice := s.byHash[f.hash]; twice {
+			f.sound = false
+			continue
+		}
+		s.byHash[f.hash] = i
+	}
+	s.finds = slices.DeleteFunc(s.finds, func(f find) bool { return !f.sound })
+	slices.SortStableFunc(s.finds, func(a, b find) int { return cmp.Or(cmp.Compare(a.rowid, b.rowid), cmp.Compare(a.bookSeq, b.bookSeq)) })
+	seen, largest := map[place]bool{}, map[events.ID]int64{}
+	for i, f := range s.finds {
+		s.byHash[f.hash] = i
+		seen[place{f.book, f.bookSeq}] = true
+		largest[f.book] = max(largest[f.book], f.bookSeq)
+	}
+	for _, n := range largest {
+		s.out.Missing += n
+	}
+	s.out.Missing = max(s.out.Missing-int64(len(seen)), s.unread)
+}
+
+func (s *salvage) body(f *find) string {
+	row, ok := s.q.row(s.q.page(f.where.page), f.where)
+	if !ok || len(row.values) < 2 {
+		return ""
+	}
+	body, _ := row.values[1].(string)
+	return body
+}
+
+func (s *salvage) entry(f *find) (events.Entry, error) {
+	e, err := events.Decode([]byte(s.body(f)))
+	e.Prev, e.Hash = f.prev, f.hash
+	return e, err
+}
+
+// write fills the new book: the chains as far as they hold, then what lies behind gaps, then what stands beside.
+func (s *salvage) write(tx *Tx, opened events.Entry, from string) error {
+	if err := tx.loadChains(); err != nil {
+		return err
+	}
+	tx.bulk = true
+	waiting := map[events.Hash][]int{}
+	for i := range s.finds {
+		f := &s.finds[i]
+		if f.prev != (events.Hash{}) {
+			before, found := s.byHash[f.prev]
+			if !found {
+				continue
+			}
+			if !s.finds[before].in { // out of order, or behind a gap
+				waiting[f.prev] = append(waiting[f.prev], i)
+				continue
+			}
+		}
+		for queue := []int{i}; len(queue) > 0; queue = queue[1:] {
+			if err := s.keep(tx, &s.finds[queue[0]]); err != nil {
+				return err
+			}
+			queue = append(queue, waiting[s.finds[queue[0]].hash]...)
+		}
+	}
+	if err := s.rewriteAll(tx, opened, from); err != nil {
+		return err
+	}
+	return s.beside(tx)
+}
+
+// keep takes an entry in as it is.
+func (s *salvage) keep(tx *Tx, f *find) error {
+	e, err := s.entry(f)
+	if err != nil {
+		return err
+	}
+	chains := len(tx.chains.rows)
+	if err := tx.place(&e, true); err != nil {
+		// The bytes are sound, the place is not: it goes into the new chain.
+		s.out.Problems = append(s.out.Problems, Problem{ProblemLink, f.id.String(), fmt.Sprintf("entry number %d: %s", f.rowid, err)})
+		return nil
+	}
+	if len(tx.chains.rows) > chains {
+		for _, m := range s.meanings {
+			if m.chain == f.chain {
+				if err := tx.tell(e.Branch, m.name, m.entry); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	f.in = true
+	s.kept[line{f.book, f.chain}] = e.Branch
+	s.out.Kept++
+	s.out.Head = e.Hash
+	return tx.insert(&e, byChain)
+}
+
+// line is one chain of the old book, as far as it can be told: its name, and the number beside the bytes where two
+// branches bear one name.
+type line struct {
+	book  events.ID
+	chain int64
+}
+
+// rewriteAll opens the new book's own chain and writes into it what lies behind gaps. Where several chains have gaps,
+// each gets a chain of its own to go on in, for they may mean different things by one name.
+func (s *salvage) rewriteAll(tx *Tx, opened events.Entry, from string) error {
+	var lines []line
+	behind := map[line][]int{}
+	for i := range s.finds {
+		if f := &s.finds[i]; !f.in {
+			l := line{f.book, f.chain}
+			if behind[l] == nil {
+				lines = append(lines, l)
+			}
+			behind[l] = append(behind[l], i)
+		}
+	}
+	opened.Kind = events.BookSalvaged
+	head := s.out.Head.String()
+	begin := func(n int) error {
+		d := &events.BookSalvagedData{From: from, Head: head, Missing: int(s.out.Missing)}
+		if n > 0 {
+			d.Text = fmt.Sprintf("%d entries behind a gap were written anew under their own ids", n)
+		}
+		e := opened
+		e.Data = d
+		return tx.Append(&e)
+	}
+	if len(lines) == 0 {
+		return begin(0)
+	}
+	for i := len(lines) - 1; i >= 0; i-- { // the last one opened is the book's own: that of the first line
+		l := lines[i]
+		e := opened
+		if i > 0 {
+			opened.ID, opened.Book = derived(e.ID, l), derived(e.Book, l)
+		}
+		if err := tx.SetMeta("own_chain", ""); err != nil {
+			return err
+		}
+		tx.chains.own = 0
+		if err := begin(len(behind[l])); err != nil {
+			return err
+		}
+		opened = e
+		for _, f := range behind[l] {
+			if err := s.rewrite(tx, &s.finds[f], opened, len(lines) == 1 && len(s.kept) <= 1); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// derived makes a further id out of one.
+func derived(id events.ID, l line) (out events.ID) {
+	sum := sha256.Sum256(fmt.Appendf(nil, "traybook-salvaged\n%s\n%s\n%d", id, l.book, l.chain))
+	copy(out[:], sum[:])
+	return out
+}
+
+// rewrite writes an entry from behind a gap anew. It means by its names what its old chain meant. alone says that the
+// old book held one chain.
+func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) error {
+	e, err := s.entry(f)
+	if err != nil {
+		return err
+	}
+	seq, err := tx.ints("SELECT seq FROM entry WHERE id=?", e.ID[:])
+	if err != nil || len(seq) > 0 {
+		return err // its twin in another chain is here
+	}
+	old := s.kept[line{f.book, f.chain}]
+	e.RecordedAt = opened.RecordedAt
+	s.out.Rewritten++
+	return tx.appendAs(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Thing, error) {
+		bare, _ := splitRank(r.Name)
+		rows, err := tx.called(bare)
+		if err != nil {
+			return events.Thing{}, err
+		}
+		_, told, err := tx.toldMeaning(e.Branch, r.Name)
+		if err != nil {
+			return events.Thing{}, err
+		}
+		given := slices.ContainsFunc(rows, func(row thingRow) bool { return row.chain == e.Branch })
+		switch {
+		case told || given || alone || r.Kind == events.Book:
+			return byChain(tx, r, e)
+		case old == 0 && r.New:
+			return tx.fresh(r, e)
+		case old == 0:
+			return byChain(tx, r, e)
+		}
+		there := *e
+		there.Branch = old
+		row, ok, err := tx.meant(r, &there)
+		if err != nil {
+			return events.Thing{}, err
+		}
+		if ok {
+			return tx.agree(row, r, e)
+		}
+		return tx.fresh(r, e)
+	})
+}
+
+// beside brings sitters and small pictures. Nobody who was erased comes back.
+func (s *salvage) beside(tx *Tx) error {
+	for _, row := range s.sitters {
+		if t, ok, err := tx.Thing(row.Ref); err != nil {
+			return err
+		} else if ok {
+			erased, err := tx.isErased(t.ID)
+			if err != nil {
+				return err
+			}
+			if erased {
+				continue
+			}
+		}
+		res, err := tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
+		if err := counted(res, err, &s.out.Sitters); err != nil {
+			return err
+		}
+	}
+	for _, where := range s.thumbs {
+		row, ok := s.q.row(s.q.page(where.page), where)
+		if !ok {
+			continue
+		}
+		v := row.values
+		res, err := tx.tx.Exec("INSERT OR IGNORE INTO thumbnail VALUES (?,?,?,?,?)", v[0], v[1], v[2], v[3], v[4])
+		if err := counted(res, err, &s.out.Thumbnails); err != nil {
+			return err
+		}
+	}
+	return nil
+}
