@@ -99,6 +99,9 @@ func (tx *Tx) checkNames(e *events.Entry) error {
 // insert keeps a sealed entry that was given its chain: the row, the things it is the first to name, what it cites and
 // what it mends.
 func (tx *Tx) insert(e *events.Entry, name namer) error {
+	if err := tx.begin(); err != nil {
+		return err
+	}
 	e.Seq = tx.chains.tail + 1
 	p := events.PlacesOf(e.Data)
 	c, err := tx.derive(e, p, name)
@@ -116,15 +119,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 	if err := tx.link(e, p, c, name); err != nil {
 		return err
 	}
-	tx.touch(c.home)
-	if !c.box.Valid {
-		return nil
-	}
-	if tx.bulk {
-		tx.touch(c.box.Int64)
-		return nil
-	}
-	return tx.touchLowBox(c.box.Int64)
+	return tx.count(e, c)
 }
 
 // columns are what stands beside the stored bytes of one entry.
@@ -182,10 +177,10 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 			return err
 		}
 		if t.Kind == events.Box {
-			tx.touch(t.ID)
+			tx.countCited(t.ID, e)
 		}
 	}
-	if err := tx.mendedBefore(e); err != nil {
+	if err := tx.mendedBefore(e, c); err != nil {
 		return err
 	}
 	return tx.mend(e, name)
@@ -247,10 +242,10 @@ func (tx *Tx) mend(e *events.Entry, name namer) error {
 		if err := tx.addMend(t.Seq, e.Seq); err != nil {
 			return err
 		}
-		if tx.replay {
-			continue // everything is folded again anyway
+		if tx.replay && tx.gather == nil {
+			continue // nothing is folded, or everything is anyway
 		}
-		if err := tx.touchMended(t, name); err != nil {
+		if err := tx.touchMended(t, e, name); err != nil {
 			return err
 		}
 	}
@@ -268,7 +263,7 @@ func (tx *Tx) addMend(target, seq int64) error {
 
 // mendedBefore links an entry that came from another book to the voids and amendments that were here first: of its
 // twin in another chain, of its batch, or of itself while it was lost.
-func (tx *Tx) mendedBefore(e *events.Entry) error {
+func (tx *Tx) mendedBefore(e *events.Entry, c columns) error {
 	if len(tx.chains.rows) == 1 {
 		return nil
 	}
@@ -283,6 +278,12 @@ func (tx *Tx) mendedBefore(e *events.Entry) error {
 		if m := &menders[i]; m.ID != e.ID && mends(m, e) {
 			if err := tx.addMend(e.Seq, m.Seq); err != nil {
 				return err
+			}
+			if tx.gather != nil {
+				tx.fromFile(c.home)
+				if c.box.Valid {
+					tx.fromFile(c.box.Int64)
+				}
 			}
 		}
 	}
@@ -327,13 +328,13 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 
 // touchMended has everything folded again that a mended entry counts in: its home, the boxes it takes from, and, where
 // it is itself a void or an amendment, what that mends.
-func (tx *Tx) touchMended(e *events.Entry, name namer) error {
+func (tx *Tx) touchMended(e, by *events.Entry, name namer) error {
 	p := events.PlacesOf(e.Data)
 	home, err := tx.HomeOf(e.ID)
 	if err != nil {
 		return err
 	}
-	tx.touch(home.ID)
+	tx.countMended(home.ID, by, false)
 	boxes := []events.Ref{{Kind: events.Box, Name: p.Box}}
 	for _, r := range append(boxes, p.Others...) {
 		if r.Kind != events.Box || r.Name == "" {
@@ -343,7 +344,7 @@ func (tx *Tx) touchMended(e *events.Entry, name namer) error {
 		if err != nil {
 			return err
 		}
-		tx.touch(t.ID)
+		tx.countMended(t.ID, by, true)
 	}
 	up, err := tx.targets(e)
 	if err != nil {
@@ -353,7 +354,7 @@ func (tx *Tx) touchMended(e *events.Entry, name namer) error {
 		if up[i].Seq >= e.Seq {
 			continue // voids look back; a ring is none of ours
 		}
-		if err := tx.touchMended(&up[i], name); err != nil {
+		if err := tx.touchMended(&up[i], by, name); err != nil {
 			return err
 		}
 	}

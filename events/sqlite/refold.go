@@ -48,6 +48,14 @@ func (tx *Tx) foldTouched() error {
 	if tx.b.folder == nil || tx.b.stale {
 		return nil
 	}
+	if err := tx.endGather(); err != nil {
+		return err
+	}
+	return tx.foldFromFile()
+}
+
+// foldFromFile folds the touched homes from what the file holds of them.
+func (tx *Tx) foldFromFile() error {
 	for i := 0; i < len(tx.touched); i++ {
 		t, err := tx.ThingByID(tx.touched[i])
 		if err != nil {
@@ -104,7 +112,10 @@ func (tx *Tx) remakeColumns() error {
 	if err := tx.blankChains(); err != nil {
 		return err
 	}
-	tx.replay = true
+	tx.replay, tx.bulk = true, true
+	if err := tx.begin(); err != nil {
+		return err
+	}
 	lifted := false
 	for page, err := range tx.pages() {
 		if err != nil {
@@ -133,9 +144,8 @@ func (tx *Tx) remakeColumns() error {
 			if err := tx.link(&r.entry, p, want, byChain); err != nil {
 				return err
 			}
-			tx.touch(want.home)
-			if want.box.Valid {
-				tx.touch(want.box.Int64)
+			if err := tx.count(&r.entry, want); err != nil {
+				return err
 			}
 		}
 	}

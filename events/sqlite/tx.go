@@ -23,6 +23,7 @@ type Tx struct {
 	touched  []int64 // homes to fold again before the commit
 	isTouch  map[int64]bool
 	bulk     bool    // many entries at once: every box is counted at the end
+	gather   *gather // many entries at once: what their views are folded from
 	replay   bool    // the entries are kept already and go through anew
 	shadow   *shadow // verify: names are kept here, not in the file
 }
@@ -234,6 +235,9 @@ func (tx *Tx) scanView(rows interface{ Scan(...any) error }) (events.View, error
 
 // View is the kept view of one thing. In a book of another fold version it is folded afresh, and nothing is written.
 func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
+	if err := tx.settle(); err != nil {
+		return events.View{}, false, err
+	}
 	if tx.b.stale {
 		v, err := tx.b.folder.Fold(t, tx)
 		return v, err == nil, err
@@ -248,6 +252,9 @@ func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
 
 // Views lists kept views of one kind by descending rank.
 func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
+	if err := tx.settle(); err != nil {
+		return nil, err
+	}
 	if tx.b.stale {
 		return tx.staleViews(q)
 	}
