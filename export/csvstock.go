@@ -16,6 +16,7 @@ type stockRow struct {
 	b     *projections.Box
 	stock projections.Stock
 	paper projections.Paper
+	line  projections.BoxLine
 }
 
 var stockTable = table[stockRow]{
@@ -44,12 +45,27 @@ var stockTable = table[stockRow]{
 		{"sheets_exposed", sheetcsv.Number, "sheets taken for pictures and strips, parts counted", func(r *stockRow) string { return reckoned(r.stock.Exposed) }},
 		{"sheets_spoiled", sheetcsv.Number, "sheets spoiled or cut into another box", func(r *stockRow) string { return reckoned(r.stock.Spoiled) }},
 		{"sheets_left", sheetcsv.Number, "sheets left; a count overrules what was reckoned before it", func(r *stockRow) string { return reckoned(r.stock.Left) }},
+		{"sheets_per_day", sheetcsv.Number, "sheets a day over the last 90 days", func(r *stockRow) string { return reckoned(r.line.PerDay) }},
+		{"runs_out", sheetcsv.Time, "the day on which it runs out at that rate", func(r *stockRow) string {
+			if r.line.RunsOut == nil {
+				return ""
+			}
+			return *r.line.RunsOut
+		}},
 		{"cost", sheetcsv.Number, "what it cost", func(r *stockRow) string { return exactOf(r.b.Received.Cost) }},
 		{"currency", sheetcsv.Text, "in which money", func(r *stockRow) string { return r.b.Received.Currency }},
 	},
 	rows: func(t *Tables, give func(*stockRow) error) error {
+		report, err := projections.NewDesk(t.src, t.asOf).Stock(true)
+		if err != nil {
+			return err
+		}
+		lines := make(map[string]projections.BoxLine, len(report.Boxes))
+		for _, l := range report.Boxes {
+			lines[l.Box] = l
+		}
 		return t.chosen.eachBox(t.src, t.asOf, func(d *projections.Desk, b *projections.Box) error {
-			r := stockRow{b: b, paper: b.PaperFor(t.now(), projections.Negative, "", "")}
+			r := stockRow{b: b, line: lines[b.Thing.Name], paper: b.PaperFor(t.now(), projections.Negative, "", "")}
 			var err error
 			if r.stock, err = d.StockOf(b); err != nil {
 				return err

@@ -1,0 +1,162 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/refusal"
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/export/atomicfile"
+)
+
+// scopeFlags are the options that narrow an export, and move its moment.
+func scopeFlags(what string) []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "year", Usage: "`2026` " + what + " of one year"},
+		&cli.StringFlag{Name: "session", Usage: "`SESSION` of one session"},
+		&cli.StringFlag{Name: "picture", Usage: "`2026-014` of one picture"},
+		&cli.StringFlag{Name: "as-of", Usage: "`2026-12-31` as of a moment; else of the newest entry"},
+		&cli.BoolFlag{Name: "force", Usage: "replace what is there"},
+	}
+}
+
+func exportCSVCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "csv", Usage: "the views as tables: pictures, sheets, entries, stock, baths, sessions",
+		UsageText: lines("traybook export csv --out tables", "traybook export csv --out tables --year 2026 --spreadsheet",
+			"traybook export csv --table sheets --out -", "traybook export csv --schema"),
+		Description: "One file for each view (RFC 4180, UTF-8, a header, CR LF); the unit of a number stands in its column's name. The names of\n" +
+			"sitters are in none of them. --spreadsheet guards texts that a spreadsheet would run as a formula by an apostrophe.",
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "`DIR` the folder to make; with --table a file, or - for standard output"},
+			&cli.StringFlag{Name: "table", Usage: "`sheets` one table alone"},
+			&cli.BoolFlag{Name: "spreadsheet", Usage: "guarded, and marked as UTF-8, for a spreadsheet"},
+			&cli.BoolFlag{Name: "schema", Usage: "what each table and column holds"},
+		}, scopeFlags("what is")...),
+		Action: func(c *cli.Context) error { return exportCSV(env, c) },
+	}
+}
+
+// tableMade is one table as it was written.
+type tableMade struct {
+	Table   string `json:"table"`
+	Records int    `json:"records"`
+}
+
+func exportCSV(env *Env, c *cli.Context) error {
+	if err := noWords(c); err != nil {
+		return err
+	}
+	if c.Bool("schema") {
+		_, err := io.WriteString(env.Out, export.SchemaPage())
+		return err
+	}
+	out, one := c.String("out"), ""
+	if t := c.String("table"); t != "" {
+		one = strings.TrimSuffix(t, ".csv") + ".csv"
+		if !slices.Contains(export.TableNames(), one) {
+			return wrongLinef("there are "+strings.ReplaceAll(strings.Join(export.TableNames(), ", "), ".csv", ""), "there is no table %s", refusal.Quote(t))
+		}
+	}
+	switch {
+	case out == "":
+		return wrongLinef("--out DIR, or --table sheets --out -", "the tables need a place")
+	case out == "-" && one == "":
+		return wrongLinef("add --table sheets, say, or give a folder", "six tables do not go to standard output together")
+	}
+	var made []tableMade
+	err := withTables(env, c, func(t *export.Tables) error {
+		if one == "" {
+			return atomicfile.Dir(out, c.Bool("force"), 0, func(dir string) error {
+				for _, name := range export.TableNames() {
+					if err := writeTable(t, dir, name, &made); err != nil {
+						return err
+					}
+				}
+				return nil
+			})
+		}
+		write := func(w io.Writer) error {
+			n, err := t.Write(one, w)
+			made = append(made, tableMade{one, n})
+			return err
+		}
+		if out == "-" {
+			return write(env.Out)
+		}
+		return atomicfile.Write(out, c.Bool("force"), atomicfile.Private, write)
+	})
+	if err := placeTaken(err, out); err != nil || out == "-" {
+		return err
+	}
+	return tellMade(env, c, out, made)
+}
+
+// withTables lays the tables of the book out as the command line wants them.
+func withTables(env *Env, c *cli.Context, f func(*export.Tables) error) error {
+	scope, err := archiveScope(c)
+	if err != nil {
+		return err
+	}
+	return withBook(env, c, true, func(book *sqlite.Book) error {
+		return book.Read(func(tx *sqlite.Tx) error {
+			at, err := exportMoment(env, c, tx)
+			if err != nil {
+				return err
+			}
+			t, err := export.NewTables(tx, at, scope, export.TableOptions{Spreadsheet: c.Bool("spreadsheet")})
+			if err != nil {
+				return err
+			}
+			return f(t)
+		})
+	})
+}
+
+func writeTable(t *export.Tables, dir, name string, made *[]tableMade) (err error) {
+	f, err := os.OpenFile(filepath.Join(dir, name), os.O_CREATE|os.O_WRONLY|os.O_EXCL, atomicfile.Private)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if shut := f.Close(); err == nil {
+			err = shut
+		}
+	}()
+	n, err := t.Write(name, f)
+	*made = append(*made, tableMade{name, n})
+	return err
+}
+
+// placeTaken says what to do where something stands in the way.
+func placeTaken(err error, out string) error {
+	if errors.Is(err, fs.ErrExist) {
+		return refusal.New("name another place, or replace it with --force", "%s is there already", out)
+	}
+	return err
+}
+
+func tellMade(env *Env, c *cli.Context, out string, made []tableMade) error {
+	if c.Bool("json") {
+		return writeJSON(env.Out, struct {
+			Path   string      `json:"path"`
+			Tables []tableMade `json:"tables"`
+		}{out, made})
+	}
+	s := screenOf(env, c)
+	parts := []string{out}
+	for _, m := range made {
+		parts = append(parts, fmt.Sprintf("%s %d", m.Table, m.Records))
+	}
+	flow(s, parts)
+	return s.Err()
+}

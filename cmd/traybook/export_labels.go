@@ -1,0 +1,79 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/quantity"
+	"traybook/events/sqlite"
+	"traybook/export"
+)
+
+func exportLabelsCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "labels", Usage: "labels for the backs of prints, or for envelopes, with the number as a QR code",
+		UsageText: lines("traybook export labels --out labels.pdf --year 2026", "traybook export labels --out labels.pdf --rows 8 --cols 3 --top 12mm --left 7mm --gap-x 3mm --skip 5"),
+		Description: "One label for each print, or with --envelopes one for each picture: number, date, data and the number as a QR code. The sheet of\n" +
+			"labels is told by its rows, columns and margins; the white below and to the right is taken to equal that above and to the left.",
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
+			&cli.StringFlag{Name: "size", Usage: "`A4` or Letter (A4)"},
+			number("rows", "`8` labels under each other (8)"),
+			number("cols", "`3` labels beside each other (3)"),
+			number("top", "`12mm` white above the labels (12 mm)"),
+			number("left", "`7mm` white to their left (7 mm)"),
+			number("gap-x", "`3mm` white between columns (0)"),
+			number("gap-y", "`0mm` white between rows (0)"),
+			number("skip", "`5` labels of the first sheet that are used already (0)"),
+			&cli.BoolFlag{Name: "envelopes", Usage: "a label for each picture's envelope"},
+			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters"},
+		}, scopeFlags("labels")...),
+		Action: func(c *cli.Context) error { return exportLabels(env, c) },
+	}
+}
+
+func exportLabels(env *Env, c *cli.Context) error {
+	if c.String("out") == "" {
+		return wrongLinef("--out FILE, or --out - for standard output", "the labels need a place")
+	}
+	o := optionsOf(c)
+	sheet := export.LabelSheet{
+		Rows: int(o.or("rows", quantity.Count, 8)), Cols: int(o.or("cols", quantity.Count, 3)),
+		Top: o.or("top", quantity.Millimetres, 12), Left: o.or("left", quantity.Millimetres, 7),
+		GapX: o.or("gap-x", quantity.Millimetres, 0), GapY: o.or("gap-y", quantity.Millimetres, 0), Skip: int(o.or("skip", quantity.Count, 0)),
+	}
+	if o.err != nil {
+		return o.err
+	}
+	scope, err := archiveScope(c)
+	if err != nil {
+		return err
+	}
+	if sheet.Size, err = sizeWanted(c); err != nil {
+		return err
+	}
+	n := 0
+	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) (pdf []byte, err error) {
+		l := export.LabelOptions{LabelSheet: sheet, Envelopes: c.Bool("envelopes"), Created: at}
+		if c.Bool("names") {
+			if l.Sitter, err = sitterNames(tx); err != nil {
+				return nil, err
+			}
+		}
+		pdf, n, err = export.Labels(tx, at, scope, l)
+		return pdf, err
+	})
+	if err != nil {
+		return err
+	}
+	return placePages(env, c, pdf, labelsText(n))
+}
+
+func labelsText(n int) string {
+	if n == 1 {
+		return "1 label"
+	}
+	return fmt.Sprintf("%d labels", n)
+}

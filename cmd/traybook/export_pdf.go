@@ -1,0 +1,179 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/export/atomicfile"
+	"traybook/projections"
+)
+
+func exportPDFCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "pdf", Usage: "the log as contact sheets, or one picture's own page",
+		UsageText: lines("traybook export pdf --out log.pdf", "traybook export pdf --out 2026.pdf --year 2026 --size Letter", "traybook export pdf --out - --picture 2026-014"),
+		Description: "Each session with its light and its pictures, negative and prints side by side with called-for against done, then paper,\n" +
+			"baths and indexes; with --year also the failures by cause. --picture prints that picture's page: its family of sheets, their tones,\n" +
+			"why, every entry. Sitters stand by their references; --names prints the names. The same book gives the same bytes.",
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
+			&cli.StringFlag{Name: "size", Usage: "`A4` or Letter (A4)"},
+			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters beside their references"},
+		}, scopeFlags("the log")...),
+		Action: func(c *cli.Context) error { return exportPDF(env, c) },
+	}
+}
+
+func exportPDF(env *Env, c *cli.Context) error {
+	if err := noWords(c); err != nil {
+		return err
+	}
+	if c.String("out") == "" {
+		return wrongLinef("--out FILE, or --out - for standard output", "the pages need a place")
+	}
+	scope, err := archiveScope(c)
+	if err != nil {
+		return err
+	}
+	size, err := sizeWanted(c)
+	if err != nil {
+		return err
+	}
+	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) ([]byte, error) {
+		return logPages(tx, at, scope, size, c.Bool("names"))
+	})
+	if err != nil {
+		return err
+	}
+	return placePages(env, c, pdf, "")
+}
+
+// sizeWanted is the size of paper.
+func sizeWanted(c *cli.Context) (string, error) {
+	switch size := c.String("size"); size {
+	case "", "A4", "a4":
+		return "A4", nil
+	case "Letter", "letter":
+		return "Letter", nil
+	default:
+		return "", wrongLinef("--size A4 or --size Letter", "the pages cannot be of the size %q", size)
+	}
+}
+
+// pagesOf draws pages from the book as of the moment that the command line wants.
+func pagesOf(env *Env, c *cli.Context, draw func(*sqlite.Tx, time.Time) ([]byte, error)) (pdf []byte, err error) {
+	err = withBook(env, c, true, func(book *sqlite.Book) error {
+		return book.Read(func(tx *sqlite.Tx) error {
+			at, err := exportMoment(env, c, tx)
+			if err != nil {
+				return err
+			}
+			pdf, err = draw(tx, at)
+			return err
+		})
+	})
+	return pdf, err
+}
+
+// logPages draws the log, or one picture's page.
+func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, names bool) ([]byte, error) {
+	o := export.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx)}
+	heads, err := tx.Heads()
+	if err != nil {
+		return nil, err
+	}
+	var newest time.Time
+	for i, h := range heads {
+		if i == 0 || h.RecordedAt.After(newest) {
+			o.Head, newest = h.Hash.String(), h.RecordedAt
+		}
+	}
+	if names {
+		if o.Sitter, err = sitterNames(tx); err != nil {
+			return nil, err
+		}
+	}
+	desk := projections.NewDesk(tx, at)
+	if scope.Picture != "" {
+		d, err := desk.Why(scope.Picture)
+		if err != nil {
+			return nil, err
+		}
+		return export.PicturePage(tx, at, scope.Picture, export.PictureOptions{LogOptions: o, Why: whyText(d)})
+	}
+	if scope.Year != 0 {
+		r, err := desk.Year(scope.Year, causesFor(desk))
+		if err != nil {
+			return nil, err
+		}
+		o.Causes = []export.Tally{}
+		for _, l := range r.Causes {
+			if l.Sheets > 0 {
+				o.Causes = append(o.Causes, export.Tally{Label: l.Cause, Count: l.Sheets})
+			}
+		}
+	}
+	return export.Log(tx, at, scope, o)
+}
+
+// sitterNames gives the names behind references.
+func sitterNames(tx *sqlite.Tx) (func(string) string, error) {
+	rows, err := tx.Sitters()
+	if err != nil {
+		return nil, err
+	}
+	names := make(map[string]string, len(rows))
+	for _, r := range rows {
+		names[r.Ref] = r.Name
+	}
+	return func(ref string) string { return names[ref] }, nil
+}
+
+// whyText is a diagnosis in lines for the page.
+func whyText(d projections.Diagnosis) []string {
+	out := append([]string{}, d.Lines...)
+	for i, f := range d.Findings {
+		line := fmt.Sprintf("%s, %s: explains %.0f %%", f.Cause, f.Sheet, f.Explains*100)
+		if i >= projections.WhyLines {
+			line += ". " + f.Text
+		}
+		if f.Next != "" {
+			line += ". Next time: " + f.Next
+		}
+		out = append(out, line)
+	}
+	if d.Unexplained != nil && *d.Unexplained > 0.005 {
+		out = append(out, fmt.Sprintf("unexplained: %.0f %%", *d.Unexplained*100))
+	}
+	return out
+}
+
+// placePages puts a finished document where the command line wants it. said is told after the path.
+func placePages(env *Env, c *cli.Context, pdf []byte, said string) error {
+	out := c.String("out")
+	if out == "-" {
+		_, err := env.Out.Write(pdf)
+		return err
+	}
+	err := atomicfile.Write(out, c.Bool("force"), atomicfile.Private, func(w io.Writer) error {
+		_, err := w.Write(pdf)
+		return err
+	})
+	if err := placeTaken(err, out); err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return writeJSON(env.Out, struct {
+			Path  string `json:"path"`
+			Bytes int    `json:"bytes"`
+		}{out, len(pdf)})
+	}
+	s := screenOf(env, c)
+	flow(s, []string{out, said, fmt.Sprintf("%d kB", (len(pdf)+999)/1000)})
+	return s.Err()
+}
