@@ -52,7 +52,7 @@ type Book struct {
 	db     *sql.DB
 	folder Folder
 	ro     bool
-	mode   string // rw, or ro on a medium that cannot be written
+	mode   string // rw, ro, or immutable on a medium that cannot be written
 	stale  bool   // the kept views are of another fold version
 }
 
@@ -127,7 +127,8 @@ func dsn(path string, o Options, mode string) string {
 		q.Set("_txlock", "deferred")
 		q.Set("_query_only", "1")
 	}
-	if mode == "ro" {
+	if mode == "immutable" {
+		q.Set("mode", "ro")
 		q.Set("immutable", "1")
 	}
 	return (&url.URL{Scheme: "file", Path: filepath.ToSlash(path), RawQuery: q.Encode()}).String()
@@ -145,13 +146,24 @@ func (c connector) Connect(context.Context) (driver.Conn, error) { return drv.Op
 func (c connector) Driver() driver.Driver                        { return drv }
 
 func connect(path string, o Options) (*Book, error) {
-	b, err := connectMode(path, o, "rw")
-	if err == nil || !o.ReadOnly {
+	if !o.ReadOnly {
+		return connectMode(path, o, "rw")
+	}
+	info, err := os.Stat(path + "-wal")
+	logged := err == nil && info.Size() > 0
+	mode := "rw" // with query_only: it tidies up the empty files that SQLite keeps beside an open book
+	if logged {
+		// The last to close would write the log of a writer that died into the file; a connection that may only read
+		// leaves it.
+		mode = "ro"
+	}
+	b, err := connectMode(path, o, mode)
+	if err == nil || logged {
 		return b, err
 	}
-	// A medium that cannot be written: a checked copy has no WAL, so it can be read as it stands.
-	if ro, err2 := connectMode(path, o, "ro"); err2 == nil {
-		return ro, nil
+	// A medium that cannot be written: a file without a log can be read as it stands.
+	if still, err2 := connectMode(path, o, "immutable"); err2 == nil {
+		return still, nil
 	}
 	return nil, err
 }
@@ -170,7 +182,7 @@ func connectMode(path string, o Options, mode string) (*Book, error) {
 // ready reads the pragmas back and looks at the fold version.
 func (b *Book) ready(mode string) error {
 	want := map[string]string{"synchronous": "2", "recursive_triggers": "1", "trusted_schema": "0", "busy_timeout": fmt.Sprint(busyTimeoutMS)}
-	if mode == "rw" {
+	if mode != "immutable" {
 		want["journal_mode"] = "wal"
 	}
 	if mode == "rw" && !b.ro {
