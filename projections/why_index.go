@@ -11,8 +11,8 @@ import (
 
 // Limits of what other sheets of a box are asked.
 const (
-	leanLook  = 60 // exposures looked at, the newest about this one
-	leanSteps = 14 // of them, the judged ones that are worked out
+	leanLook  = 40 // exposures looked at, the newest of the box
+	leanSteps = 10 // of them, the judged ones that are worked out
 	leanLeast = 3  // sheets, this one counted, that must lean the same way
 	leanShare = 0.75
 	leanUsual = 0.7 // stops, where no sheet gives a size. Our own model
@@ -115,6 +115,18 @@ func (r *replay) leans(w *weighed, explained float64) error {
 // leanOf says which way another sheet leaned that was exposed and developed as called for: + = it got too little, 0 =
 // it was found good; ok is false where it was not judged or its own log says why.
 func (r *replay) leanOf(sheet string, like *sheetLog) (sign, size float64, ok bool, err error) {
+	picture, part, _ := events.SplitSheet(sheet)
+	st, err := r.d.stateOf(picture)
+	if err != nil {
+		return 0, 0, false, err
+	}
+	judged := false
+	for _, s := range st.Sheets {
+		judged = judged || s.Part == part && s.Verdict != ""
+	}
+	if !judged {
+		return 0, 0, false, nil
+	}
 	p, s, err := r.d.SheetByName(sheet)
 	if _, no := err.(*Refusal); no || s == nil {
 		return 0, 0, false, nil

@@ -25,7 +25,7 @@ func TestDirectionsOfFaultsOnTheModel(t *testing.T) {
 	neg := func(put func(*calc.SheetModel)) func(*calc.TwoGenerations) {
 		return func(g *calc.TwoGenerations) { put(&g.Neg) }
 	}
-	print := func(put func(*calc.SheetModel)) func(*calc.TwoGenerations) {
+	pos := func(put func(*calc.SheetModel)) func(*calc.TwoGenerations) {
 		return func(g *calc.TwoGenerations) { put(&g.Print) }
 	}
 	stops := func(v float64) func(*calc.SheetModel) { return func(m *calc.SheetModel) { m.ExposureStops = v } }
@@ -56,10 +56,10 @@ func TestDirectionsOfFaultsOnTheModel(t *testing.T) {
 		{"negative under-exposed, read", neg(stops(-1)), true, "span", span, less},
 		{"negative over-exposed by two, read", neg(stops(2)), true, "print", mid, same},
 		{"negative over-exposed by two, read", neg(stops(2)), true, "span", span, less},
-		{"print over-exposed", print(stops(1)), true, "print", mid, more},
-		{"print over-exposed", print(stops(1)), true, "lights", lights, more},
-		{"print under-exposed", print(stops(-1)), true, "print", mid, less},
-		{"print under-exposed", print(stops(-1)), true, "blacks", blacks, less},
+		{"print over-exposed", pos(stops(1)), true, "print", mid, more},
+		{"print over-exposed", pos(stops(1)), true, "lights", lights, more},
+		{"print under-exposed", pos(stops(-1)), true, "print", mid, less},
+		{"print under-exposed", pos(stops(-1)), true, "blacks", blacks, less},
 		{"negative developed short or cold", neg(dev(0.6)), false, "negative", negMid, less},
 		{"negative developed short or cold", neg(dev(0.6)), false, "span of the negative", negSpan, less},
 		{"negative developed short or cold", neg(dev(0.6)), false, "print", mid, more},
@@ -67,20 +67,20 @@ func TestDirectionsOfFaultsOnTheModel(t *testing.T) {
 		{"negative developed long or warm", neg(dev(2)), false, "negative", negMid, more},
 		{"negative developed long or warm", neg(dev(2)), false, "print", mid, less},
 		{"negative developed long", neg(dev(3)), false, "border of the negative", negBorder, more},
-		{"print developed short or cold", print(dev(0.6)), true, "print", mid, less},
-		{"print developed short", print(dev(0.6)), true, "blacks", blacks, less},
-		{"print developed short", print(dev(0.6)), true, "span", span, less},
-		{"print developed long", print(dev(2)), true, "print", mid, more},
-		{"print developed long", print(dev(3)), true, "border", border, more},
-		{"development from 0.85 to 1.4", print(dev(0.9)), true, "print", mid, same},
-		{"development from 0.85 to 1.4", print(dev(1.35)), true, "print", mid, same},
+		{"print developed short or cold", pos(dev(0.6)), true, "print", mid, less},
+		{"print developed short", pos(dev(0.6)), true, "blacks", blacks, less},
+		{"print developed short", pos(dev(0.6)), true, "span", span, less},
+		{"print developed long", pos(dev(2)), true, "print", mid, more},
+		{"print developed long", pos(dev(3)), true, "border", border, more},
+		{"development from 0.85 to 1.4", pos(dev(0.9)), true, "print", mid, same},
+		{"development from 0.85 to 1.4", pos(dev(1.35)), true, "print", mid, same},
 		{"negative flashed over the threshold", neg(flash(2)), false, "border of the negative", negBorder, more},
 		{"negative flashed over the threshold", neg(flash(2)), false, "blacks", blacks, less},
-		{"print flashed over the threshold", print(flash(2)), true, "border", border, more},
+		{"print flashed over the threshold", pos(flash(2)), true, "border", border, more},
 		{"negative on old paper", neg(aged(60)), false, "border of the negative", negBorder, more},
-		{"print on old paper", print(aged(60)), true, "border", border, more},
-		{"print on old paper", print(func(m *calc.SheetModel) { m.ExposureStops, _, _ = calc.AgedPaper(60) }), true, "print", mid, less},
-		{"paper ten months past", print(aged(10)), true, "border", border, same},
+		{"print on old paper", pos(aged(60)), true, "border", border, more},
+		{"print on old paper", pos(func(m *calc.SheetModel) { m.ExposureStops, _, _ = calc.AgedPaper(60) }), true, "print", mid, less},
+		{"paper ten months past", pos(aged(10)), true, "border", border, same},
 	} {
 		t.Run(c.fault+"/"+c.what, func(t *testing.T) {
 			curve, err := calc.NewCurve(10./4, 115, calc.DefaultDmin, calc.DefaultDmaxGlossy)

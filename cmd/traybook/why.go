@@ -188,11 +188,11 @@ func showSymptoms(env *Env, c *cli.Context) error {
 		s.Headline(family)
 		t := screen.Table{Columns: []screen.Column{{Title: "symptom"}, {Title: "on a negative", Elastic: true}, {Title: "on a print", Elastic: true}}}
 		for ; i < len(words) && words[i].Family == family; i++ {
-			print := words[i].OnPrint
-			if print == words[i].OnNegative {
-				print = "the same"
+			onPrint := words[i].OnPrint
+			if onPrint == words[i].OnNegative {
+				onPrint = "the same"
 			}
-			t.Rows = append(t.Rows, screen.Row{Cells: []string{words[i].Symptom, words[i].OnNegative, print}})
+			t.Rows = append(t.Rows, screen.Row{Cells: []string{words[i].Symptom, words[i].OnNegative, onPrint}})
 		}
 		s.Table(t)
 		s.Blank()
