@@ -33,7 +33,7 @@ func commands(env *Env) []*cli.Command {
 		whyCommand(env), calibrateCommand(env), yearCommand(env),
 		figureCommand(env),
 		exportCommand(env),
-		completionCommand(env),
+		completionCommand(env), demoCommand(env),
 	}...)
 }
 

@@ -68,3 +68,24 @@ func Build(path string, o sqlite.Options) (err error) {
 		return err
 	})
 }
+
+// Made says whether the book at path is one that Build made, whatever was done with it since.
+func Made(path string, o sqlite.Options) (bool, error) {
+	o.ReadOnly = true
+	b, err := sqlite.Open(path, o)
+	if err != nil {
+		return false, err
+	}
+	made := false
+	err = b.Read(func(tx *sqlite.Tx) error {
+		heads, err := tx.Heads()
+		for _, h := range heads {
+			made = made || h.Book == book
+		}
+		return err
+	})
+	if shut := b.Close(); err == nil {
+		err = shut
+	}
+	return made, err
+}

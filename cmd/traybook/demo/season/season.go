@@ -152,6 +152,8 @@ func (b *bench) moleDay() {
 	b.reprint(p, print{})
 	p = b.expose(negative{subject: "Mole light, looking out", f: 45, distance: 30000, treatment: treatment{mid: 0.71}})
 	b.reprint(p, print{})
+	b.discard("dev-1", "the waste can", "")
+	b.discard("fix-1", "the silver can", "")
 	b.close()
 }
 
@@ -303,6 +305,9 @@ func (b *bench) regatta() {
 	b.reprint(p, print{way: "contact", contactS: 6})
 	p = b.expose(negative{subject: "Quay after the race", f: 45, distance: 16000, typed: 17})
 	b.deliverLater(b.reprint(p, print{}), "")
+	b.discard("dev-4", "the waste can", "")
+	b.discard("stop-3", "the waste can", "")
+	b.discard("wash-aid-1", "the waste can", "")
 	b.close()
 	b.on("2026-08-05 20:10")
 	b.write(&events.SheetJudgedData{Sheet: one, Verdict: "redo", Symptoms: []string{"yellow-stain"}, Text: "stained within three weeks"})

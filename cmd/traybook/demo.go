@@ -1,0 +1,223 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/demo"
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/export/atomicfile"
+	"traybook/projections"
+)
+
+func demoCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "demo", Usage: "a season of an invented harbour photographer, to look round in", Category: forTry,
+		UsageText: lines("traybook demo", "traybook demo --out somewhere", "traybook demo --force"),
+		Description: "Makes the folder traybook-demo with a book, its tables, its log as pages and drawn scans, and shows the page of the day, one\n" +
+			"picture's history and the paper. Nobody in it is real. The same folder comes out on every run.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "`DIR` another folder than traybook-demo"},
+			&cli.BoolFlag{Name: "force", Usage: "make the folder anew; only one that demo made is replaced"},
+		},
+		Action: func(c *cli.Context) error { return makeDemo(env, c) },
+	}
+}
+
+// demoPicture is the picture that the demo points at: its filter's factor was left out.
+const demoPicture = "2026-017"
+
+func makeDemo(env *Env, c *cli.Context) error {
+	if err := noWords(c); err != nil {
+		return err
+	}
+	out := c.String("out")
+	if out == "" {
+		out = "traybook-demo"
+	}
+	taken := refusal.New("make it anew with --force, or move the folder away", "%s is there already", out)
+	if _, err := os.Lstat(out); err == nil && !c.Bool("force") {
+		return taken
+	}
+	may := func(old, fresh string) error {
+		if !c.Bool("force") {
+			return taken
+		}
+		return mayReplaceDemo(out, old, fresh)
+	}
+	if err := atomicfile.DirReplacing(out, 0o700, may, fillDemo); err != nil {
+		return err
+	}
+	return showDemo(env, c, out)
+}
+
+// fillDemo makes the book first and everything else from it.
+func fillDemo(dir string) error {
+	path := filepath.Join(dir, "book.db")
+	if err := demo.Build(path, bookOptions(false)); err != nil {
+		return err
+	}
+	if _, err := demo.AttachScans(path, bookOptions(false)); err != nil {
+		return err
+	}
+	book, err := sqlite.Open(path, bookOptions(true))
+	if err != nil {
+		return err
+	}
+	err = book.Read(func(tx *sqlite.Tx) error {
+		tables := filepath.Join(dir, "csv")
+		if err := os.Mkdir(tables, 0o700); err != nil {
+			return err
+		}
+		t, err := export.NewTables(tx, demo.Now(), export.Scope{}, export.TableOptions{})
+		if err != nil {
+			return err
+		}
+		var made []tableMade
+		for _, name := range export.TableNames() {
+			if err := writeTable(t, tables, name, &made); err != nil {
+				return err
+			}
+		}
+		pdf, err := logPages(tx, demo.Now(), export.Scope{Year: demo.Now().Year()}, "A4", true)
+		if err != nil {
+			return err
+		}
+		return atomicfile.Write(filepath.Join(dir, "log.pdf"), false, atomicfile.Private, func(w io.Writer) error {
+			_, err := w.Write(pdf)
+			return err
+		})
+	})
+	if shut := book.Close(); err == nil {
+		err = shut
+	}
+	return err
+}
+
+// mayReplaceDemo lets a folder go only where demo made it and nothing else was put into it.
+func mayReplaceDemo(out, old, fresh string) error {
+	move := "move the folder away, or name another with --out"
+	made, err := demo.Made(filepath.Join(old, "book.db"), bookOptions(true))
+	if err != nil || !made {
+		return refusal.New(move, "%s was not made by demo, so it is not replaced", out)
+	}
+	return filepath.WalkDir(old, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		name, err := filepath.Rel(old, path)
+		if err != nil {
+			return err
+		}
+		if strings.HasPrefix(name, "book.db") || strings.HasPrefix(name, "scans"+string(filepath.Separator)) {
+			return nil
+		}
+		if _, err := os.Lstat(filepath.Join(fresh, name)); err != nil {
+			return refusal.New(move, "%s holds %s, which demo did not make, so it is not replaced", out, name)
+		}
+		return nil
+	})
+}
+
+// showDemo shows the page of the day, one history and the paper, as today, history and stock would, and what to try.
+func showDemo(env *Env, c *cli.Context, out string) error {
+	book, err := sqlite.Open(filepath.Join(out, "book.db"), bookOptions(true))
+	if err != nil {
+		return err
+	}
+	err = book.Read(func(tx *sqlite.Tx) error {
+		l := &looking{env: env, c: c, tx: tx, desk: projections.NewDesk(tx, demo.Now()), now: demo.Now(), at: demo.Now(), zone: demo.Now().Location()}
+		return l.demo(out)
+	})
+	if shut := book.Close(); err == nil {
+		err = shut
+	}
+	return err
+}
+
+func (l *looking) demo(out string) error {
+	files, err := filesIn(out)
+	if err != nil {
+		return err
+	}
+	try := demoTries(out)
+	today, err := l.desk.Today(false)
+	if err != nil {
+		return err
+	}
+	history, err := l.desk.History(demoPicture, false)
+	if err != nil {
+		return err
+	}
+	stock, err := l.desk.Stock(false)
+	if err != nil {
+		return err
+	}
+	if done, err := l.json(struct {
+		Path  string   `json:"path"`
+		Book  string   `json:"book"`
+		Files []string `json:"files"`
+		Try   []string `json:"try"`
+	}{out, filepath.Join(out, "book.db"), files, try}); done {
+		return err
+	}
+	s := l.screen(l.env.Out)
+	s.Say(screen.Plain, fmt.Sprintf("%s: a season at the ferry steps of Skerrow, an invented harbour. book.db is the book, csv its tables, log.pdf its log.", out))
+	s.Blank()
+	drawToday(s, today, lengthsOf(today))
+	s.Blank()
+	showPicture(s, history.Picture)
+	s.Blank()
+	showStock(s, stock)
+	s.Blank()
+	s.Say(screen.Strong, "Try next:")
+	for _, t := range try {
+		s.Hang(screen.Plain, "  ", t)
+	}
+	return s.Err()
+}
+
+// demoTries are commands that work on the demo's book.
+func demoTries(out string) []string {
+	book := "traybook --book " + filepath.Join(out, "book.db")
+	now := demo.Now().Format(time.DateOnly)
+	return []string{
+		book + " why " + demoPicture,
+		book + " history fix-2",
+		book + " pictures --symptom thin",
+		book + " baths --as-of " + now,
+		book + " export pdf --picture " + demoPicture + " --out picture.pdf",
+		"traybook figure exposure --reading-f 16 --reading-time 2s --reading-index 5 --index 5 --f 16 --focal 180mm --distance 62cm",
+	}
+}
+
+// filesIn lists what demo made, the scans by their folder.
+func filesIn(dir string) ([]string, error) {
+	var out []string
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if name, _ := filepath.Rel(dir, path); d.IsDir() && name == "scans" {
+			out = append(out, path)
+			return filepath.SkipDir
+		}
+		if !d.IsDir() && !strings.HasSuffix(path, "-wal") && !strings.HasSuffix(path, "-shm") {
+			out = append(out, path)
+		}
+		return nil
+	})
+	slices.Sort(out)
+	return out, err
+}
