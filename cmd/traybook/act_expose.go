@@ -89,6 +89,9 @@ func exposeCommand(env *Env) *cli.Command {
 			"Left out, the book fills in the open session and its camera, the box last used, the next number and the reading that serves.",
 		ready: func(d *desk, data events.Data) error {
 			x := data.(*events.SheetExposedData)
+			if x.F == 0 {
+				return &events.FieldError{Kind: data.Kind(), Field: "f", Why: "is missing"}
+			}
 			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},
 	})

@@ -127,6 +127,9 @@ func mixCommand(env *Env) *cli.Command {
 			"Cautions: " + cautionsInOne(),
 		ready: func(d *desk, data events.Data) error {
 			x := data.(*events.BathMixedData)
+			if x.Role == "" { // without it the bath gets no number, which would be said first
+				return &events.FieldError{Kind: data.Kind(), Field: "role", Why: "is missing"}
+			}
 			if x.Name == "" {
 				x.Name = x.Role
 			}
