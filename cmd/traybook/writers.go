@@ -10,6 +10,6 @@ func writers(env *Env) []*cli.Command {
 		washCommand(env), judgeCommand(env), reprintCommand(env), markCommand(env), loadCommand(env), stripCommand(env),
 		dryCommand(env), toneCommand(env), workCommand(env), testCommand(env), deliverCommand(env), noteCommand(env), benchCommand(env),
 		amendCommand(env), voidCommand(env), eraseCommand(env), importCommand(env),
-		mergeCommand(env), verifyCommand(env), rebuildCommand(env), backupCommand(env), attachCommand(env),
+		mergeCommand(env), verifyCommand(env), rebuildCommand(env), backupCommand(env), salvageCommand(env), attachCommand(env),
 	}
 }

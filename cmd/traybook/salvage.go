@@ -1,0 +1,79 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+
+	"github.com/urfave/cli/v2"
+
+	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
+	"traybook/events"
+	"traybook/events/sqlite"
+)
+
+func salvageCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "salvage", Usage: "save what can be read of a damaged book into a new one", ArgsUsage: "[DAMAGED] NEW", Category: forKeep,
+		UsageText: lines("traybook salvage saved.db", "traybook salvage damaged.db saved.db"),
+		Description: "The damaged book is only looked at. An entry is believed where its hash bears it out; a chain is kept whole up to its first\n" +
+			"gap, and what comes after is written anew under its own id. The new book begins with a book.salvaged that says what is\n" +
+			"missing, and it verifies. Before anything else make a plain copy of the damaged file, with its -wal beside it.",
+		Action: func(c *cli.Context) error {
+			words := c.Args().Slice()
+			if len(words) < 1 || len(words) > 2 {
+				return wrongLinef("traybook salvage NEW, or traybook salvage DAMAGED NEW", "salvage takes the name of the new book, and the damaged one where it is not the book")
+			}
+			old, fresh := "", words[len(words)-1]
+			if len(words) == 2 {
+				old = words[0]
+			} else {
+				var err error
+				if old, err = bookPath(env, c); err != nil {
+					return err
+				}
+			}
+			return salvage(env, c, old, fresh)
+		},
+	}
+}
+
+func salvage(env *Env, c *cli.Context, old, fresh string) error {
+	if _, err := os.Stat(old); errors.Is(err, fs.ErrNotExist) {
+		return refusal.New("name the damaged one: traybook salvage DAMAGED NEW", "there is no book at %s", old)
+	}
+	if _, err := os.Lstat(fresh); err == nil {
+		return refusal.New("name another place for the new book", "%s is there already", fresh)
+	}
+	now := moment(env.Now()).In(env.zone())
+	done, err := sqlite.Salvage(old, fresh, bookOptions(false), events.Entry{ID: newID(), Book: newID(), At: now, RecordedAt: now})
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		problems := []findingJSON{}
+		for _, p := range done.Problems {
+			problems = append(problems, findingJSON{p.Kind, orNull(p.Entry), p.Text})
+		}
+		return writeJSON(env.Out, struct {
+			Path       string        `json:"path"`
+			Kept       int64         `json:"kept"`
+			Rewritten  int64         `json:"rewritten"`
+			Missing    int64         `json:"missing"`
+			Head       string        `json:"head"`
+			Sitters    int           `json:"sitters"`
+			Thumbnails int           `json:"thumbnails"`
+			Problems   []findingJSON `json:"problems"`
+		}{fresh, done.Kept, done.Rewritten, done.Missing, done.Head.String(), done.Sitters, done.Thumbnails, problems})
+	}
+	s := screenOf(env, c)
+	for _, p := range done.Problems {
+		s.Hang(screen.Bad, "  ✗ ", p.Text)
+	}
+	flow(s, []string{fmt.Sprintf("%s: %d entries saved as they were", fresh, done.Kept), fmt.Sprintf("%d written anew behind a gap", done.Rewritten),
+		fmt.Sprintf("%d missing", done.Missing), fmt.Sprintf("%d sitters", done.Sitters), fmt.Sprintf("%d small pictures", done.Thumbnails),
+		"to check it: traybook verify --book " + fresh})
+	return s.Err()
+}
