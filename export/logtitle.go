@@ -33,9 +33,16 @@ func (b *logBook) titlePage(title string) {
 	y += 5
 	y = b.counts(a, y) + 6
 	half := (a.W - 8) / 2
-	left := b.months(page.Rect{X: a.X, Y: y, W: half, H: 92})
-	right := b.failures(page.Rect{X: a.X + half + 8, Y: y, W: half, H: 92})
-	y = max(left, right) + 6
+	left := page.Rect{X: a.X, Y: y, W: half, H: 96}
+	right := page.Rect{X: a.X + half + 8, Y: y, W: half, H: left.H}
+	under := b.months(left) + 5
+	if b.o.Causes == nil {
+		under = max(under, b.eyeSaw(right))
+	} else {
+		b.ranked(right, "Failures by cause", b.o.Causes, "No cause was found in the log.")
+		under = max(b.eyeSaw(page.Rect{X: left.X, Y: under, W: half, H: left.Bottom() - under}), right.Bottom())
+	}
+	y = under + 5
 	y = b.howToRead(y)
 	b.sessionList(y + 5)
 }
@@ -125,7 +132,7 @@ func (b *logBook) months(box page.Rect) float64 {
 	if len(stacks) == 0 {
 		return d.Para(box.X, box.Y+6, box.W, bodyType.In(0.3), "No picture was exposed.", 1)
 	}
-	inner := page.Rect{X: box.X, Y: box.Y + 6, W: box.W, H: box.H - 6}
+	inner := page.Rect{X: box.X, Y: box.Y + 6, W: box.W, H: min(box.H-6, 60)}
 	return d.StackedBars(inner, []string{"a sheet kept", "failed so far", "not judged"}, stacks)
 }
 
@@ -143,33 +150,25 @@ func fate(n *pictureNote) int {
 	return out
 }
 
-// failures ranks what the eye saw and, where the caller found them, the causes.
-func (b *logBook) failures(box page.Rect) float64 {
-	d := b.doc
+// eyeSaw ranks what was found fault with.
+func (b *logBook) eyeSaw(box page.Rect) float64 {
 	var words []string
 	for _, n := range b.all {
 		for _, s := range n.sheets {
 			words = append(words, s.symptoms...)
 		}
 	}
-	y := box.Y
-	show := func(head string, ts []Tally, none string, height float64) {
-		d.Text(box.X, y, box.W, subheadType, head)
-		y += 6
-		if len(ts) == 0 {
-			y = d.Para(box.X, y, box.W, bodyType.In(0.3), none, 2)
-			return
-		}
-		y = d.RankedBars(page.Rect{X: box.X, Y: y, W: box.W, H: height}, barsOf(ts))
+	return b.ranked(box, "What the eye saw", tally(words), "Nothing was found fault with.")
+}
+
+// ranked draws a tally under its heading; what has no room is counted in a last line.
+func (b *logBook) ranked(box page.Rect, head string, ts []Tally, none string) float64 {
+	d := b.doc
+	d.Text(box.X, box.Y, box.W, subheadType, head)
+	if len(ts) == 0 {
+		return d.Para(box.X, box.Y+6, box.W, bodyType.In(0.3), none, 2)
 	}
-	if b.o.Causes == nil {
-		show("What the eye saw", tally(words), "Nothing was found fault with.", box.H-6)
-		return y
-	}
-	show("Failures by cause", b.o.Causes, "No cause was found in the log.", box.H/2-8)
-	y += 4
-	show("What the eye saw", tally(words), "Nothing was found fault with.", box.Bottom()-y-6)
-	return y
+	return d.RankedBars(page.Rect{X: box.X, Y: box.Y + 6, W: box.W, H: box.H - 6}, barsOf(ts))
 }
 
 // howToRead explains the marks of a card by example.

@@ -137,15 +137,8 @@ func sitterNames(tx *sqlite.Tx) (func(string) string, error) {
 // whyText is a diagnosis in lines for the page.
 func whyText(d projections.Diagnosis) []string {
 	out := append([]string{}, d.Lines...)
-	for i, f := range d.Findings {
-		line := fmt.Sprintf("%s, %s: explains %.0f %%", f.Cause, f.Sheet, f.Explains*100)
-		if i >= projections.WhyLines {
-			line += ". " + f.Text
-		}
-		if f.Next != "" {
-			line += ". Next time: " + f.Next
-		}
-		out = append(out, line)
+	for _, f := range d.Findings[min(len(d.Findings), projections.WhyLines):] { // the first few stand in the lines
+		out = append(out, fmt.Sprintf("%s, %s: explains %.0f %%. %s", f.Cause, f.Sheet, f.Explains*100, f.Text))
 	}
 	if d.Unexplained != nil && *d.Unexplained > 0.005 {
 		out = append(out, fmt.Sprintf("unexplained: %.0f %%", *d.Unexplained*100))

@@ -160,7 +160,7 @@ func (b *bench) moleDay() {
 // netLoft: a cold loft. The developer stands at 14.5 °C and gets its twenty-degree time; later it is warmed.
 func (b *bench) netLoft() {
 	b.on("2026-05-16 13:00")
-	b.open(events.SessionOpenedData{Session: "net-loft", Place: "Skerrow, the net loft, second stair", Sky: "cloud", Light: "shade", Helper: "Old nets and a cat"})
+	b.open(events.SessionOpenedData{Session: "net-loft", Place: "Skerrow, the net loft, second stair", Sky: "cloud", Light: "shade", Helper: "a cat"})
 	b.mixDeveloper("dev-2", 0.30, 2)
 	b.mixFixer("fix-2", 0.30)
 	b.temp("dev-2", 14.5)
