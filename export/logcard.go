@@ -332,7 +332,7 @@ func (b *logBook) sheetImage(frame page.Rect, c card) page.Rect {
 func drawSheet(d *page.Doc, thumb func(string) ([]byte, bool), frame page.Rect, c card) page.Rect {
 	why := "no scan"
 	if c.scan != nil {
-		why = "the scan has no small picture"
+		why = "scan not at hand"
 		if thumb != nil {
 			if data, ok := thumb(c.scan.SHA256); ok {
 				at, err := d.Image(c.s.Name, data, frame)
@@ -345,7 +345,7 @@ func drawSheet(d *page.Doc, thumb func(string) ([]byte, bool), frame page.Rect, 
 					}
 					return at
 				}
-				why = "the scan cannot be drawn"
+				why = "scan unreadable"
 			}
 		}
 	}
