@@ -353,7 +353,7 @@ func drawSheet(d *page.Doc, thumb func(string) ([]byte, bool), frame page.Rect, 
 	inner := frame.Inset(1.5)
 	line := page.LineHeight(smallType.Size)
 	if c.tones == nil {
-		d.Para(inner.X, inner.Y+inner.H/2-line, inner.W, smallType.Centred().In(0.3), why+"; the log says too little to predict its tones", 3)
+		d.Para(inner.X, inner.Bottom()-2*line, inner.W, smallType.Centred().In(0.3), why+"; the log says too little to predict its tones", 3)
 		return frame
 	}
 	tones := make([]float64, len(c.tones.made))

@@ -54,7 +54,7 @@ func (b *logBook) sessionPages(g *logGroup) error {
 // sessionHead tells where and when, by whom, in what light.
 func (b *logBook) sessionHead(a page.Rect, y float64, s *projections.Session) float64 {
 	d, o := b.doc, s.Opened
-	y = d.Para(a.X, y, a.W, headType, joined(" · ", s.Thing.Name, o.Place), 2)
+	y = d.Para(a.X, y, a.W, headType, joined(" · ", s.Thing.Name, o.Place), 5)
 	when := dayOf(s.At) + ", " + s.At.Format("15:04")
 	switch {
 	case s.ClosedAt.IsZero():
