@@ -134,30 +134,7 @@ func pause(t bench.HandTimer, at timer.Moment) time.Duration {
 
 // takeTime lets a hand take a time. What was taken stands in the timer.
 func takeTime(env *Env, c *cli.Context, w watch, t bench.HandTimer, bell bench.Bell, plan timedPlan) error {
-	err := onTerminal(env, c, bell, func(p *panelTerminal) error {
-		for t.Taken() == nil {
-			now := w.now()
-			p.Bell(bell.Rings(t.Beats(now)))
-			panel := bench.TimerPanel(plan.title, t, now, plan.body...)
-			panel.Keys = strings.TrimPrefix(panel.Keys+" · q leave", " · ")
-			if err := p.show(panel); err != nil {
-				return err
-			}
-			k, ok, err := p.Next(env.Ctx, pause(t, w.now()))
-			switch {
-			case err != nil:
-				return err
-			case !ok:
-				continue
-			case k.Leaves() || k.Rune == 'q' || k.Rune == 'Q':
-				return errLeft
-			}
-			if press, ok := bench.PressOf(k.Rune); ok {
-				t.Press(press, w.at(k.At))
-			}
-		}
-		return nil
-	})
+	err := onTerminal(env, c, bell, func(p *panelTerminal) error { return p.take(w, t, plan) })
 	if errors.Is(err, keys.ErrNoTerminal) {
 		return refusal.New("time it by a watch and give --elapsed 4.2s", "the hand timer needs a terminal, and there is none here")
 	}
@@ -165,4 +142,30 @@ func takeTime(env *Env, c *cli.Context, w watch, t bench.HandTimer, bell bench.B
 		return context.Canceled
 	}
 	return err
+}
+
+// take shows a timer until its time is taken.
+func (p *panelTerminal) take(w watch, t bench.HandTimer, plan timedPlan) error {
+	for t.Taken() == nil {
+		now := w.now()
+		p.Bell(p.bell.Rings(t.Beats(now)))
+		panel := bench.TimerPanel(plan.title, t, now, plan.body...)
+		panel.Keys = strings.TrimPrefix(panel.Keys+" · q leave", " · ")
+		if err := p.show(panel); err != nil {
+			return err
+		}
+		k, ok, err := p.Next(p.env.Ctx, pause(t, w.now()))
+		switch {
+		case err != nil:
+			return err
+		case !ok:
+			continue
+		case k.Leaves() || k.Rune == 'q' || k.Rune == 'Q':
+			return errLeft
+		}
+		if press, ok := bench.PressOf(k.Rune); ok {
+			t.Press(press, w.at(k.At))
+		}
+	}
+	return nil
 }

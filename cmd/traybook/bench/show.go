@@ -130,7 +130,7 @@ func (m *Machine) callPanel(p *Panel) {
 	if c.F > 0 {
 		p.Word = quantity.Format(quantity.FNumber, c.F)
 		if c.PlannedS > 0 {
-			p.Word += "   " + quantity.Format(quantity.Seconds, c.PlannedS)
+			p.Word += " · " + quantity.Format(quantity.Seconds, c.PlannedS)
 		}
 	}
 	if c.CalledS == nil {

@@ -1,7 +1,6 @@
 package keys
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -10,7 +9,6 @@ import (
 	"os/exec"
 	"os/signal"
 	"strings"
-	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -65,44 +63,16 @@ func child(how string) int {
 	return 1
 }
 
-// seen gathers what a terminal was sent.
-type seen struct {
-	sync.Mutex
-	bytes.Buffer
-}
-
-func (s *seen) text() string {
-	s.Lock()
-	defer s.Unlock()
-	return s.String()
-}
-
-func (s *seen) follow(r io.Reader) {
-	buf := make([]byte, 4096)
-	for {
-		n, err := r.Read(buf)
-		s.Lock()
-		s.Buffer.Write(buf[:n])
-		s.Unlock()
-		if err != nil {
-			return
-		}
-	}
-}
-
-func start(t *testing.T, how string) (*pty.Pair, *seen, *exec.Cmd) {
+func start(t *testing.T, how string) (*pty.Pair, *pty.Seen, *exec.Cmd) {
 	t.Helper()
 	p, err := pty.Open(60, 24)
 	require.NoError(t, err)
 	t.Cleanup(func() { p.Person.Close() })
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), asChild+"="+how)
-	cmd.Stdin, cmd.Stdout, cmd.Stderr = p.Program, p.Program, p.Program
-	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true, Ctty: 0}
-	require.NoError(t, cmd.Start())
-	s := &seen{}
-	go s.follow(p.Person)
-	require.Eventually(t, func() bool { return strings.Contains(s.text(), "second") }, 10*time.Second, 5*time.Millisecond)
+	s, err := p.Start(cmd)
+	require.NoError(t, err)
+	require.NoError(t, s.Wait("second", 10*time.Second))
 	cooked, err := p.Cooked()
 	require.NoError(t, err)
 	require.False(t, cooked, "in use the terminal is raw")
@@ -128,12 +98,12 @@ func TestTheTerminalIsPutBack(t *testing.T) {
 			require.NoError(t, c.end(p, cmd))
 			err := cmd.Wait()
 			code := cmd.ProcessState.ExitCode()
-			assert.Equal(t, c.code, code, "%v %s", err, s.text())
+			assert.Equal(t, c.code, code, "%v %s", err, s.Text())
 			cooked, err := p.Cooked()
 			require.NoError(t, err)
 			assert.True(t, cooked)
-			require.Eventually(t, func() bool { return strings.Contains(s.text(), leaveScreen) }, 5*time.Second, 5*time.Millisecond)
-			assert.Equal(t, 1, strings.Count(s.text(), leaveScreen), "put back once")
+			require.Eventually(t, func() bool { return strings.Contains(s.Text(), leaveScreen) }, 5*time.Second, 5*time.Millisecond)
+			assert.Equal(t, 1, strings.Count(s.Text(), leaveScreen), "put back once")
 		})
 	}
 }
@@ -151,11 +121,11 @@ func signals(s syscall.Signal) func(*pty.Pair, *exec.Cmd) error {
 
 func TestOnlyWhatChangedIsSent(t *testing.T) {
 	p, s, cmd := start(t, "screen")
-	before := len(s.text())
+	before := len(s.Text())
 	_, err := p.Person.WriteString("x")
 	require.NoError(t, err)
-	require.Eventually(t, func() bool { return strings.Contains(s.text(), "key 120") }, 5*time.Second, 5*time.Millisecond)
-	assert.Equal(t, "\x1b[2;1Hkey 120\x1b[0m\x1b[K", s.text()[before:])
+	require.Eventually(t, func() bool { return strings.Contains(s.Text(), "key 120") }, 5*time.Second, 5*time.Millisecond)
+	assert.Equal(t, "\x1b[2;1Hkey 120\x1b[0m\x1b[K", s.Text()[before:])
 	require.NoError(t, types("q")(p, cmd))
 	require.NoError(t, cmd.Wait())
 }
@@ -166,8 +136,8 @@ func TestAPlainTerminalGetsLines(t *testing.T) {
 	_, err := p.Person.WriteString("xq")
 	require.NoError(t, err)
 	require.NoError(t, cmd.Wait())
-	require.Eventually(t, func() bool { return strings.Contains(s.text(), "key 120") }, 5*time.Second, 5*time.Millisecond)
-	assert.Equal(t, "ready\r\nsecond\r\nkey 120\r\n", s.text())
+	require.Eventually(t, func() bool { return strings.Contains(s.Text(), "key 120") }, 5*time.Second, 5*time.Millisecond)
+	assert.Equal(t, "ready\r\nsecond\r\nkey 120\r\n", s.Text())
 }
 
 func TestNoTerminal(t *testing.T) {
