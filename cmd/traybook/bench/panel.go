@@ -87,7 +87,7 @@ func (p Panel) Lines(size Size) []Line {
 	for _, l := range flow(strings.Split(p.Keys, " · "), cols) {
 		add(&foot, Faint, l)
 	}
-	return fit(head, body, foot, rows)
+	return fit(head, body, foot, rows, cols)
 }
 
 // flow sets keys behind each other without parting one from what it does.
@@ -107,7 +107,7 @@ func flow(keys []string, cols int) []string {
 
 // fit puts the three parts together with air between them where there is room, and cuts the body where there is none.
 // The last lines of the foot are the last to go: a hand must find its way out.
-func fit(head, body, foot []Line, rows int) []Line {
+func fit(head, body, foot []Line, rows, cols int) []Line {
 	if len(foot) > rows-1 {
 		foot = foot[len(foot)-rows+1:]
 	}
@@ -120,7 +120,7 @@ func fit(head, body, foot []Line, rows int) []Line {
 			return append(head, foot...)
 		}
 		left := len(body) - room + 1
-		body = append(body[:room-1:room-1], Line{fmt.Sprintf("(%d more lines have no room here)", left), Faint})
+		body = append(body[:room-1:room-1], Line{screen.Truncate(fmt.Sprintf("(%d more lines have no room here)", left), cols), Faint})
 	}
 	out := append([]Line{}, head...)
 	air := rows - len(head) - len(body) - len(foot)
