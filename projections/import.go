@@ -39,12 +39,17 @@ type Imported struct {
 	Sitters      []string // references given to names that the file held
 }
 
+const manyLines = 50 // from here on a book does well to fold what comes in from memory
+
 // ImportPlain takes plain lines into a book, whole or not at all (the caller's write rolls back on an error). Lines
 // count by the time of the act, then by their place in the file; what a line leaves out is filled in as when the act
 // is written by hand. recordedAt is the clock's now, batch names the import. Names of sitters go into the table
 // first. The same file again adds nothing.
 func ImportPlain(w ImportWriter, lines []ImportLine, recordedAt time.Time, batch, book events.ID, progress func(done int)) (Imported, error) {
 	out := Imported{Batch: batch}
+	if book, ok := w.(interface{ Many() }); ok && len(lines) > manyLines {
+		book.Many()
+	}
 	if err := readyLines(w, lines, &out); err != nil {
 		return out, err
 	}

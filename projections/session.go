@@ -58,8 +58,6 @@ func (d *Desk) Session(name string) (*Session, error) {
 	return s, nil
 }
 
-const newestSessions = 8 // opened last: among these are those that this write opened
-
 // sessionsAt lists the sessions open at an instant, the one opened last first.
 func (d *Desk) sessionsAt(at time.Time) ([]*Session, error) {
 	// A session is kept with Last = the instant it was closed, so those closed before are not looked at.
@@ -74,14 +72,6 @@ func (d *Desk) sessionsAt(at time.Time) ([]*Session, error) {
 	var names []string
 	for _, v := range append(open, views...) {
 		names = append(names, v.Thing.Name)
-	}
-	// Views are folded when a write ends: what the same write has opened (an import) is found by its entry.
-	opened, err := d.entries(events.Query{Kinds: []events.Kind{events.SessionOpened}, To: at, Newest: true, Limit: newestSessions})
-	if err != nil {
-		return nil, err
-	}
-	for _, e := range opened {
-		names = append(names, e.Data.(*events.SessionOpenedData).Session)
 	}
 	var out []*Session
 	seen := map[string]bool{}

@@ -126,10 +126,16 @@ func foldBoxView(d *Desk, v events.View) (events.View, error) {
 		return v, err
 	}
 	st := HomeState{Entries: len(b.Entries)}
-	if b.Received != nil {
-		st.Name = b.Received.Name
-		v.Rank = b.At.UnixMicro()
-		st.Since = v.Rank
+	// Of a cut box the view holds nothing that the box it was cut from says: that is another home.
+	for _, e := range b.Entries {
+		if r, ok := e.Data.(*events.PaperReceivedData); ok && st.Name == "" {
+			st.Name = r.Name
+		}
+	}
+	for _, c := range b.came {
+		if at := c.at.UnixMicro(); v.Rank == 0 || at < v.Rank {
+			v.Rank, st.Since = at, at
+		}
 	}
 	v.Last = v.Rank
 	if n := len(b.Entries); n > 0 {

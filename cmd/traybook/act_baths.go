@@ -100,6 +100,10 @@ func readyWash(d *desk, data events.Data) error {
 		events.SheetOf(e.Data), base, quantity.Format(quantity.Seconds, *step.CalledForS))
 }
 
+// trayLongestS is the longest time in one bath that a tray takes as done because it was called for: a bath worn out asks
+// for hours, and to write those down unasked would be a lie.
+const trayLongestS = 1800
+
 // traySteps are the three acts of the trays.
 type traySteps struct {
 	develop events.SheetDevelopedData
@@ -208,7 +212,10 @@ func (d *desk) readySteps(t *traySteps) error {
 			return refusal.New("give it: traybook tray 60s; or mix the next developer with its time",
 				"%s does not say what it calls for: %s", t.develop.Bath, why(step, "its nominal time is not written"))
 		}
-		t.develop.TimeS = wholeSeconds(*step.CalledForS)
+		if t.develop.TimeS = wholeSeconds(*step.CalledForS); t.develop.TimeS > trayLongestS {
+			return refusal.New("say what was done: traybook tray 90s; or mix fresh: traybook bath mix developer",
+				"%s calls for %s, which nobody keeps: %s", t.develop.Bath, quantity.Format(quantity.Seconds, t.develop.TimeS), why(step, "it is worked out"))
+		}
 	}
 	if err := d.readyRinse(t); err != nil {
 		return err
@@ -226,7 +233,10 @@ func (d *desk) readySteps(t *traySteps) error {
 			return refusal.New("give it: --fix 2min; or mix the next fixer with its time",
 				"%s does not say what it calls for: %s", t.fix.Bath, why(step, "its nominal time is not written"))
 		}
-		t.fix.TimeS = wholeSeconds(*step.CalledForS)
+		if t.fix.TimeS = wholeSeconds(*step.CalledForS); t.fix.TimeS > trayLongestS {
+			return refusal.New("say what was done: --fix 3min; or mix fresh: traybook bath mix fixer",
+				"%s calls for %s, which nobody keeps: %s", t.fix.Bath, quantity.Format(quantity.Seconds, t.fix.TimeS), why(step, "it is worked out"))
+		}
 	}
 	return nil
 }

@@ -209,10 +209,13 @@ func (tx *Tx) foldFrom(id int64, h *held) error {
 	return tx.keepView(v)
 }
 
-// settle folds everything that changed inside a write of many entries, for someone who asks for views meanwhile.
+// settle folds everything that changed inside a write, for someone who asks for views meanwhile.
 func (tx *Tx) settle() error {
 	g := tx.gather
-	if g == nil || !g.stale {
+	if g == nil {
+		return tx.settleFew()
+	}
+	if !g.stale {
 		return nil
 	}
 	g.stale = false
@@ -228,6 +231,16 @@ func (tx *Tx) settle() error {
 			return err
 		}
 	}
+	return tx.foldFromFile()
+}
+
+// settleFew folds what changed inside a write of a few entries, so that its later acts see what its earlier ones did.
+func (tx *Tx) settleFew() error {
+	if tx.settling || tx.replay || tx.shadow != nil || tx.b.ro || len(tx.touched) == 0 || tx.b.folder == nil || tx.b.stale {
+		return nil
+	}
+	tx.settling = true // what is folded may itself look at views
+	defer func() { tx.settling = false }()
 	return tx.foldFromFile()
 }
 

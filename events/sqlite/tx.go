@@ -24,6 +24,7 @@ type Tx struct {
 	isTouch  map[int64]bool
 	bulk     bool    // many entries at once: every box is counted at the end
 	gather   *gather // many entries at once: what their views are folded from
+	settling bool    // views are being folded in the midst of a write
 	replay   bool    // the entries are kept already and go through anew
 	shadow   *shadow // verify: names are kept here, not in the file
 }

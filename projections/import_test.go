@@ -1,0 +1,52 @@
+package projections_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/sqlite"
+)
+
+// A file that leaves out all it may is filled in line by line, in the order of the acts, as if written by hand: what a
+// later line names is seen by none before it, what an earlier one did is seen at once.
+func TestImportFillsInAsByHand(t *testing.T) {
+	const file = `book.opened 2026-05-01T08:00:00 "zone":"Europe/Oslo"
+camera.described 2026-05-01T08:01:00 "camera":"skiff","focal_mm":135,"f_widest":5.6,"f_smallest":32
+paper.received 2026-05-01T08:02:00 "name":"quay","base":"rc","width_mm":90,"height_mm":120,"sheets":25,"index":3
+bath.mixed 2026-05-01T08:03:00 "role":"developer","name":"Amber","volume_ml":1000,"time_s":60
+bath.mixed 2026-05-01T08:04:00 "role":"fixer","name":"Clear","volume_ml":1000,"time_s":60
+session.opened 2026-05-01T09:00:00 "session":"mole"
+light.metered 2026-05-01T09:01:00 "on":"scene","mode":"reflected","f":8,"time_s":4,"index":3
+sheet.exposed 2026-05-01T09:02:00 "f":8,"time_s":4
+sheet.exposed 2026-05-01T09:02:30 "f":8,"time_s":4
+sheet.developed 2026-05-01T09:03:00 "time_s":60
+sheet.rinsed 2026-05-01T09:04:00 "time_s":15
+sheet.fixed 2026-05-01T09:05:00 "time_s":60
+sheet.judged 2026-05-01T09:06:00 "verdict":"keep"
+sheet.reprinted 2026-05-01T09:07:00 "f":11,"time_s":8
+sheet.developed 2026-05-01T09:08:00 "time_s":60
+sheet.developed 2026-05-01T09:09:00 "time_s":60
+session.closed 2026-05-01T10:00:00 "text":"rain"
+sheet.washed 2026-05-01T11:00:00 "changes":4
+session.opened 2026-05-01T12:00:00 "session":"slip"
+sheet.exposed 2026-05-01T12:01:00 "f":8,"time_s":4`
+	b := acts(t, file)
+	var got []string
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error {
+			p := events.PlacesOf(e.Data)
+			if s := events.SheetOf(e.Data); s != "" {
+				got = append(got, e.At.Format("15:04:05 ")+s+" "+p.Box+p.Bath+" "+p.Session)
+			}
+			return nil
+		})
+	}))
+	assert.Equal(t, []string{
+		"09:02:00 2026-001n box-1 mole", "09:02:30 2026-002n box-1 mole", "09:03:00 2026-001n dev-1 mole", "09:04:00 2026-001n  mole",
+		"09:05:00 2026-001n fix-1 mole", "09:06:00 2026-001n  mole", "09:07:00 2026-001p1 box-1 mole",
+		"09:08:00 2026-002n dev-1 mole", "09:09:00 2026-001p1 dev-1 mole", "11:00:00 2026-001n  ", "12:01:00 2026-003n box-1 slip",
+	}, got)
+}
