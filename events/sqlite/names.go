@@ -357,7 +357,11 @@ func (tx *Tx) ThingByID(id int64) (events.Thing, error) {
 
 // Things lists the things of a kind in the order in which they were first named.
 func (tx *Tx) Things(kind events.ThingKind) ([]events.Thing, error) {
-	rows, err := tx.tx.Query("SELECT id, name, rank FROM thing WHERE kind=? ORDER BY id", kind)
+	text := "SELECT id, name, rank FROM thing WHERE kind=? AND kind<>'picture' ORDER BY id"
+	if kind == events.Picture {
+		text = "SELECT id, name, rank FROM thing WHERE kind=? ORDER BY id"
+	}
+	rows, err := tx.tx.Query(text, kind)
 	if err != nil {
 		return nil, translate(err)
 	}

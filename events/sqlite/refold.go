@@ -13,7 +13,7 @@ const lowStock = 2
 
 // touch marks a home to be folded again before the commit.
 func (tx *Tx) touch(home int64) {
-	if !tx.isTouch[home] {
+	if tx.shadow == nil && !tx.isTouch[home] {
 		tx.isTouch[home] = true
 		tx.touched = append(tx.touched, home)
 	}

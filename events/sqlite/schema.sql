@@ -89,6 +89,9 @@ CREATE TABLE thing (
   UNIQUE (name, rank)
 ) STRICT;
 
+-- Most things are pictures, and they are never listed by kind: views list them.
+CREATE INDEX thing_kind ON thing(kind) WHERE kind <> 'picture';
+
 CREATE TABLE cite (                        -- what an entry names beyond home, box, bath and session
   thing INTEGER NOT NULL,
   seq   INTEGER NOT NULL,

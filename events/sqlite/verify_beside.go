@@ -57,6 +57,10 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 		}
 		for i := range page {
 			row := &page[i]
+			if row.err != nil {
+				r.problem(ProblemBytes, idIn(row.body), "entry number %d: %s", row.seq, row.err)
+				return nil, nil
+			}
 			want, p, err := tx.rederive(&row.entry)
 			if err != nil {
 				r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s", row.seq, err)
@@ -94,6 +98,15 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 	}
 	voided.notes(r, out)
 	return out, tx.holdThings(r, sh.things)
+}
+
+// idIn reads the id out of stored bytes that may not be whole.
+func idIn(stored []byte) string {
+	f, err := footOf(stored)
+	if err != nil {
+		return ""
+	}
+	return f.id.String()
 }
 
 func (p *replayed) see(thing int64) {
