@@ -183,7 +183,7 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		_, err := d.Entry(x.Entry)
 		return err
 	}
-	if reading == "" {
+	if reading == "" || ahead != nil && ahead(events.Ref{Kind: "reading", Name: reading}) {
 		return nil
 	}
 	r, err := d.Entry(reading)

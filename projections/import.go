@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -41,69 +42,88 @@ type Imported struct {
 
 const manyLines = 50 // from here on a book does well to fold what comes in from memory
 
-// ImportPlain takes plain lines into a book, whole or not at all (the caller's write rolls back on an error). Lines
+// ImportPlain takes plain lines into a book, whole or not at all: see ImportPile.
+func ImportPlain(w ImportWriter, lines []ImportLine, recordedAt time.Time, batch, book events.ID, progress func(done int)) (Imported, error) {
+	p := NewPile(nil)
+	for _, l := range lines {
+		l.N = l.Number
+		if err := p.Add(l.Line); err != nil {
+			return Imported{Batch: batch}, err
+		}
+	}
+	return ImportPile(w, p, recordedAt, batch, book, progress)
+}
+
+// ImportPile takes plain lines into a book, whole or not at all (the caller's write rolls back on an error). Lines
 // count by the time of the act, then by their place in the file; what a line leaves out is filled in as when the act
 // is written by hand. recordedAt is the clock's now, batch names the import. Names of sitters go into the table
-// first. The same file again adds nothing.
-func ImportPlain(w ImportWriter, lines []ImportLine, recordedAt time.Time, batch, book events.ID, progress func(done int)) (Imported, error) {
+// first. The same file again adds nothing. A pile is taken in once.
+func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book events.ID, progress func(done int)) (Imported, error) {
 	out := Imported{Batch: batch}
-	if book, ok := w.(interface{ Many() }); ok && len(lines) > manyLines {
+	if book, ok := w.(interface{ Many() }); ok && p.Len() > manyLines {
 		book.Many()
 	}
-	if err := readyLines(w, lines, &out); err != nil {
+	if err := readyPeople(w, p, &out); err != nil {
 		return out, err
 	}
-	fresh, err := newLines(w, lines, &out)
+	if err := passKnown(w, p, &out); err != nil {
+		return out, err
+	}
+	order, err := importOrder(p)
 	if err != nil {
 		return out, err
 	}
-	ahead := aheadOf(fresh)
-	order, err := importOrder(w, fresh)
-	if err != nil {
-		return out, err
-	}
-	for i, l := range order {
-		e := l.Entry
-		e.RecordedAt, e.Batch = recordedAt, batch
-		if e.Kind == events.BookOpened {
-			e.Book = book // names the chain where the file has none of its own yet
+	stop := make(chan struct{})
+	hands := p.inOrder(order, stop)
+	defer func() {
+		close(stop)
+		for range hands { // the reader is gone before the caller lets go of the store
 		}
-		d := NewDesk(w, e.At)
-		if err := d.Fill(&e, false); err != nil {
-			return out, &LineError{l.Number, err}
+	}()
+	for hand := range hands {
+		for i := range hand.entries {
+			e := &hand.entries[i]
+			e.RecordedAt, e.Batch = recordedAt, batch
+			if e.Kind == events.BookOpened {
+				e.Book = book // names the chain where the file has none of its own yet
+			}
+			if err := take(w, e, p.isAhead); err != nil {
+				return out, &LineError{int(p.lines[order[hand.from+i]].number), err}
+			}
+			if out.Added++; progress != nil {
+				progress(out.Added)
+			}
 		}
-		if err := events.Validate(e.Data); err != nil {
-			return out, &LineError{l.Number, err}
-		}
-		if err := d.Check(&e, ahead); err != nil {
-			return out, &LineError{l.Number, err}
-		}
-		if err := w.Append(&e); err != nil {
-			return out, &LineError{l.Number, err}
-		}
-		out.Added++
-		if progress != nil {
-			progress(i + 1)
+		if hand.err != nil {
+			return out, hand.err
 		}
 	}
 	return out, nil
 }
 
-// readyLines puts references in the place of sitters' names and gives ids to lines that brought none.
-func readyLines(w ImportWriter, lines []ImportLine, out *Imported) error {
+// take writes one act of a file.
+func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool) error {
+	d := NewDesk(w, e.At)
+	if err := d.Fill(e, false); err != nil {
+		return err
+	}
+	if err := events.Validate(e.Data); err != nil {
+		return err
+	}
+	if err := d.Check(e, ahead); err != nil {
+		return err
+	}
+	return w.Append(e)
+}
+
+// readyPeople puts references in the place of sitters' names and gives ids to the lines that held them.
+func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 	given := map[string]string{}
-	for i := range lines {
-		l := &lines[i]
-		for _, field := range []string{"sitter", "to"} {
-			f, ok := events.FieldOf(l.Kind, field)
-			if !ok || f.Type != "sitter" {
-				continue
-			}
-			v, there := f.Value(l.Data)
-			name, _ := v.(string)
-			if !there || events.IsSitter(name) {
-				continue
-			}
+	for _, i := range slices.Sorted(maps.Keys(p.people)) {
+		l := p.people[i]
+		for _, f := range peopleIn(l.Data) {
+			v, _ := f.Value(l.Data)
+			name := v.(string)
 			ref, known := given[name]
 			if !known {
 				var err error
@@ -119,44 +139,57 @@ func readyLines(w ImportWriter, lines []ImportLine, out *Imported) error {
 				given[name] = ref
 			}
 			if err := f.Put(l.Data, ref); err != nil {
-				return &LineError{l.Number, err}
+				return &LineError{l.N, err}
 			}
 		}
-		if l.HasID {
-			continue
+		p.note(l.Data)
+		if !l.HasID {
+			id, err := events.MadeID(l.Kind, l.At, l.Data)
+			if err != nil {
+				return &LineError{l.N, err}
+			}
+			l.ID = id
 		}
-		id, err := events.MadeID(l.Kind, l.At, l.Data)
-		if err != nil {
-			return &LineError{l.Number, err}
-		}
-		l.ID = id
+		p.lines[i].id = l.ID
 	}
 	return nil
 }
 
-// newLines leaves out the lines that the book holds already and refuses doubled ones and ids with other content.
-func newLines(w ImportWriter, lines []ImportLine, out *Imported) ([]ImportLine, error) {
-	seen := make(map[events.ID]int, len(lines))
-	fresh := make([]ImportLine, 0, len(lines))
-	for _, l := range lines {
-		if n, twice := seen[l.ID]; twice {
-			return nil, &LineError{l.Number, fmt.Errorf("is line %d again; a file holds each line once", n)}
+// passKnown passes over the lines that the book holds already and refuses doubled ones and ids with other content.
+func passKnown(w ImportWriter, p *Pile, out *Imported) error {
+	anything, err := w.Entries(events.Query{Limit: 1})
+	if err != nil {
+		return err
+	}
+	p.place = make(map[events.ID]int32, len(p.lines))
+	ahead := &window{store: p.store}
+	for i := range p.lines {
+		l := &p.lines[i]
+		if before, twice := p.place[l.id]; twice {
+			return &LineError{int(l.number), fmt.Errorf("is line %d again; a file holds each line once", p.lines[before].number)}
 		}
-		seen[l.ID] = l.Number
-		kept, err := w.Find(l.ID.String())
-		if err != nil {
-			return nil, err
-		}
-		if len(kept) == 0 {
-			fresh = append(fresh, l)
+		p.place[l.id] = int32(i)
+		if len(anything) == 0 {
 			continue
 		}
-		if !agrees(l.Entry, kept[0]) {
-			return nil, &LineError{l.Number, fmt.Errorf("the id %s… is in the book with other content", l.ID.String()[:8])}
+		kept, err := w.Find(l.id.String())
+		if err != nil {
+			return err
 		}
+		if len(kept) == 0 {
+			continue
+		}
+		e, err := p.line(i, ahead)
+		if err != nil {
+			return &LineError{int(l.number), err}
+		}
+		if !agrees(e, kept[0]) {
+			return &LineError{int(l.number), fmt.Errorf("the id %s… is in the book with other content", l.id.String()[:8])}
+		}
+		l.known = true
 		out.Known++
 	}
-	return fresh, nil
+	return nil
 }
 
 // agrees says whether a line says what a kept entry says. What the book filled in does not count.
@@ -183,88 +216,61 @@ func agrees(line, kept events.Entry) bool {
 	return true
 }
 
-// aheadOf tells what the lines of a file name for the first time, so that lines may stand in any order.
-func aheadOf(lines []ImportLine) func(events.Ref) bool {
-	named := map[events.Ref]bool{}
-	for _, l := range lines {
-		p := events.PlacesOf(l.Data)
-		for _, r := range append(p.Others, p.Home) {
-			if r.New {
-				named[events.Ref{Kind: r.Kind, Name: r.Name}] = true
-				named[events.Ref{Name: r.Name}] = true
-			}
-		}
-		switch x := l.Data.(type) {
-		case *events.SheetExposedData:
-			if x.Sheet == "" && x.Picture != "" {
-				named[events.Ref{Kind: "sheet", Name: events.Sheet(x.Picture, "n")}] = true
-			}
-			named[events.Ref{Kind: "sheet", Name: x.Sheet}] = true
-		case *events.SheetReprintedData:
-			named[events.Ref{Kind: "sheet", Name: x.Sheet}] = true
-		}
-	}
-	return func(r events.Ref) bool { return named[events.Ref{Kind: r.Kind, Name: r.Name}] }
-}
-
 // importOrder sorts lines by the time of the act, then by their place; what names an entry comes after it, and must
 // stand after it in the file too.
-func importOrder(w ImportWriter, lines []ImportLine) ([]ImportLine, error) {
-	place := make(map[events.ID]int, len(lines))
-	at := make(map[events.ID]time.Time, len(lines))
-	for _, l := range lines {
-		place[l.ID] = l.Number
-		at[l.ID] = l.At
-	}
-	key := make(map[events.ID]time.Time, len(lines))
-	for _, l := range lines {
-		key[l.ID] = l.At
-		name := ""
-		switch x := l.Data.(type) {
-		case *events.EntryAmendedData:
-			name = x.Entry
-		case *events.EntryVoidedData:
-			name = x.Entry
-		case *events.NoteWrittenData:
-			if _, err := events.ParseID(x.About); err == nil {
-				name = x.About
-			}
+func importOrder(p *Pile) ([]int32, error) {
+	later := map[int32]time.Time{} // lines that must wait for what they name
+	key := func(i int32) time.Time {
+		if t, ok := later[i]; ok {
+			return t
 		}
-		if name == "" {
+		return p.lines[i].at()
+	}
+	for _, i := range slices.Sorted(maps.Keys(p.about)) {
+		l := &p.lines[i]
+		if l.known {
 			continue
 		}
-		target, err := events.ParseID(name)
+		target, err := events.ParseID(p.about[i])
 		if err != nil {
-			return nil, &LineError{l.Number, err}
+			return nil, &LineError{int(l.number), err}
 		}
-		n, inFile := place[target]
-		if !inFile {
+		j, inFile := p.place[target]
+		if !inFile || p.lines[j].known {
 			continue // Check looks in the book
 		}
-		if n > l.Number {
-			return nil, &LineError{l.Number, errors.New("names an entry of a later line; only an earlier one can be named")}
+		if p.lines[j].number > l.number {
+			return nil, &LineError{int(l.number), errors.New("names an entry of a later line; only an earlier one can be named")}
 		}
-		if k := key[target]; k.After(l.At) {
-			key[l.ID] = k
+		if k := key(j); k.After(l.at()) {
+			later[int32(i)] = k
 		}
 	}
-	out := slices.Clone(lines)
-	slices.SortStableFunc(out, func(a, b ImportLine) int {
-		if c := key[a.ID].Compare(key[b.ID]); c != 0 {
+	order := make([]int32, 0, len(p.lines))
+	for i := range p.lines {
+		if !p.lines[i].known {
+			order = append(order, int32(i))
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int32) int {
+		x, y := &p.lines[a], &p.lines[b]
+		switch {
+		case x.opens != y.opens: // a book.opened opens the book, whenever it says that it was
+			return before(x.opens)
+		case len(later) == 0 && x.sec != y.sec:
+			return before(x.sec < y.sec)
+		}
+		if c := key(a).Compare(key(b)); c != 0 {
 			return c
 		}
-		return a.Number - b.Number
+		return int(x.number - y.number)
 	})
-	// A book.opened opens the book, whenever it says that it was.
-	slices.SortStableFunc(out, func(a, b ImportLine) int {
-		return opens(b.Kind) - opens(a.Kind)
-	})
-	return out, nil
+	return order, nil
 }
 
-func opens(k events.Kind) int {
-	if k == events.BookOpened {
-		return 1
+func before(is bool) int {
+	if is {
+		return -1
 	}
-	return 0
+	return 1
 }

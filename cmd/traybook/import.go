@@ -177,14 +177,25 @@ func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *impo
 	if first.Whole {
 		return inLine(book.Write(func(tx *sqlite.Tx) error { return importWhole(env, tx, rest, out) }))
 	}
-	var plain []projections.ImportLine
+	store := newSpool(book.Path())
+	defer store.close()
+	pile := projections.NewPile(store)
+	seen := newProgress(env, 2, "lines read")
 	for l, err := range rest {
+		if err == nil {
+			err = pile.Add(l)
+		}
 		if err != nil {
+			seen.clear()
 			return inLine(err)
 		}
-		plain = append(plain, projections.ImportLine{Line: l, Number: l.N})
+		if n := pile.Len(); n%progressEvery == 0 {
+			seen.all, seen.done = n, n-1
+			seen.step("")
+		}
 	}
-	err = book.Write(func(tx *sqlite.Tx) error { return importPlain(env, tx, plain, fresh, out) })
+	seen.clear()
+	err = book.Write(func(tx *sqlite.Tx) error { return importPlain(env, tx, first, pile, fresh, out) })
 	if errors.Is(err, errNothingNew) {
 		return nil
 	}
@@ -206,11 +217,11 @@ func importWhole(env *Env, tx *sqlite.Tx, lines iter.Seq2[events.Line, error], o
 	return keepZone(tx)
 }
 
-func importPlain(env *Env, tx *sqlite.Tx, plain []projections.ImportLine, fresh bool, out *imported) error {
+func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *projections.Pile, fresh bool, out *imported) error {
 	zone, err := zoneOf(env, tx)
-	if x, ok := plain[0].Data.(*events.BookOpenedData); ok && fresh && err == nil {
+	if x, ok := first.Data.(*events.BookOpenedData); ok && fresh && err == nil {
 		if zone, err = clock.Zone(x.Zone); err != nil {
-			return &projections.LineError{Number: plain[0].Number, Err: err}
+			return &projections.LineError{Number: first.N, Err: err}
 		}
 	}
 	if err != nil {
@@ -224,8 +235,8 @@ func importPlain(env *Env, tx *sqlite.Tx, plain []projections.ImportLine, fresh 
 		}
 	}
 	batch := newID()
-	line := newProgress(env, len(plain), "lines taken")
-	done, err := projections.ImportPlain(tx, plain, now, batch, newID(), func(n int) {
+	line := newProgress(env, pile.Len(), "lines taken")
+	done, err := projections.ImportPile(tx, pile, now, batch, newID(), func(n int) {
 		if n%progressEvery == 0 {
 			line.done = n - 1
 			line.step("")

@@ -1,0 +1,38 @@
+package events
+
+import (
+	"bytes"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestPlainLinesComeBackAsTheyWere(t *testing.T) {
+	for i, stored := range sealedEntries(t) {
+		e, err := Decode(stored)
+		require.NoError(t, err)
+		want := Entry{Kind: e.Kind, At: e.At, Zone: e.Zone, Data: e.Data, V: Version}
+		if i%2 == 0 {
+			want.ID = e.ID
+		}
+		line, err := want.AppendPlain(nil)
+		require.NoError(t, err)
+		got, err := ReadPlain(line)
+		require.NoError(t, err)
+		require.Equal(t, want, got)
+		_, quick := quickPlain(line)
+		assert.True(t, quick, "%s", line)
+		// Out of the usual shape it is read the slow way, with the same values.
+		spaced := bytes.Replace(line, []byte(`"data":{`), []byte(`"data": {`), 1)
+		_, quick = quickPlain(spaced)
+		assert.False(t, quick)
+		got, err = ReadPlain(spaced)
+		require.NoError(t, err)
+		require.Equal(t, want, got)
+		// It is a line that a stranger's judge takes too.
+		judged, err := ParseLine(line)
+		require.NoError(t, err)
+		require.Equal(t, want, judged.Entry)
+	}
+}
