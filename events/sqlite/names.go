@@ -42,9 +42,7 @@ func (tx *Tx) called(bare string) ([]thingRow, error) {
 	if err := rows.Err(); err != nil {
 		return nil, translate(err)
 	}
-	if len(out) > 0 {
-		tx.names[bare] = out
-	}
+	tx.names[bare] = out // also that nothing bears the name: only this write can give it
 	return out, nil
 }
 
