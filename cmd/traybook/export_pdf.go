@@ -114,12 +114,7 @@ func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, name
 		if err != nil {
 			return nil, err
 		}
-		o.Causes = []export.Tally{}
-		for _, l := range r.Causes {
-			if l.Sheets > 0 {
-				o.Causes = append(o.Causes, export.Tally{Label: l.Cause, Count: l.Sheets})
-			}
-		}
+		o.Year = &r
 	}
 	return export.Log(tx, at, scope, o)
 }
@@ -151,7 +146,10 @@ func whyText(d projections.Diagnosis) []string {
 
 // placePages puts a finished document where the command line wants it. said is told after the path.
 func placePages(env *Env, c *cli.Context, pdf []byte, said string) error {
-	out := c.String("out")
+	return placePagesAt(env, c, c.String("out"), pdf, said)
+}
+
+func placePagesAt(env *Env, c *cli.Context, out string, pdf []byte, said string) error {
 	if out == "-" {
 		_, err := env.Out.Write(pdf)
 		return err

@@ -11,8 +11,9 @@ func figureCommand(env *Env) *cli.Command {
 			"traybook figure develop --nominal 60s --temp 17C",
 		Description: "A figure touches no book. Options take units (135mm, 2m, 5in, 1/4s, 68F, 1+9); a bare number is in the unit that its name in the JSON answer ends with.",
 		Subcommands: []*cli.Command{
-			figureExposure(env), figureFocus(env), figureStrip(env), figureDevelop(env), figureFix(env), figureWash(env),
-			figureDilute(env), figureLight(env), figurePaper(env), figureTones(env),
+			onPaper(env, figureExposure(env), exposureSheet), onPaper(env, figureFocus(env), railSheet), figureStrip(env),
+			onPaper(env, figureDevelop(env), developSheet), onPaper(env, figureFix(env), fixSheet), figureWash(env),
+			figureDilute(env), figureLight(env), figurePaper(env), onPaper(env, figureTones(env), quadrantSheet), figureWall(env),
 		},
 	}
 }
