@@ -21,8 +21,8 @@ type LogOptions struct {
 	Thumb func(sha256 string) (jpeg []byte, ok bool)
 	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
 	Sitter func(ref string) string
-	// Causes are the year's failures by cause, the most frequent first; nil leaves them out.
-	Causes       []Tally
+	// Year is what the year told came to; nil leaves its pages and the failures by cause out.
+	Year         *projections.YearReport
 	Uncompressed bool // page contents as plain text, for comparison
 }
 
@@ -92,6 +92,7 @@ func Log(src Source, asOf time.Time, scope Scope, o LogOptions) ([]byte, error) 
 			return nil, err
 		}
 	}
+	b.yearPages()
 	if err := b.stockPages(); err != nil {
 		return nil, err
 	}

@@ -36,10 +36,11 @@ func (b *logBook) titlePage(title string) {
 	left := page.Rect{X: a.X, Y: y, W: half, H: 96}
 	right := page.Rect{X: a.X + half + 8, Y: y, W: half, H: left.H}
 	under := b.months(left) + 5
-	if b.o.Causes == nil {
+	causes := b.o.causesOf()
+	if causes == nil {
 		under = max(under, b.eyeSaw(right))
 	} else {
-		b.ranked(right, "Failures by cause", b.o.Causes, "No cause was found in the log.")
+		b.ranked(right, "Failures by cause", causes, "No cause was found in the log.")
 		under = max(b.eyeSaw(page.Rect{X: left.X, Y: under, W: half, H: left.Bottom() - under}), right.Bottom())
 	}
 	y = under + 5

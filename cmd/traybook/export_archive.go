@@ -108,16 +108,11 @@ func readArchiveCopy(o *export.ArchiveOptions) func(string, func(export.ArchiveS
 				return err
 			}
 			ends := make([]export.ChainHead, len(heads))
-			newest := ""
-			var at time.Time
 			for i, h := range heads {
 				ends[i] = export.ChainHead{Book: h.Book, Seq: h.BookSeq, Hash: h.Hash}
-				if i == 0 || h.RecordedAt.After(at) {
-					newest, at = h.Hash.String(), h.RecordedAt
-				}
 			}
 			return f(archiveSource{tx, func(w io.Writer) error {
-				pages, err := export.Log(tx, o.AsOf, o.Scope, export.LogOptions{Created: o.AsOf, Head: newest, Thumb: thumbsOf(tx)})
+				pages, err := logPages(tx, o.AsOf, o.Scope, "A4", false)
 				if err != nil {
 					return err
 				}

@@ -114,12 +114,7 @@ func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, name
 		if err != nil {
 			return nil, err
 		}
-		o.Causes = []export.Tally{}
-		for _, l := range r.Causes {
-			if l.Sheets > 0 {
-				o.Causes = append(o.Causes, export.Tally{Label: l.Cause, Count: l.Sheets})
-			}
-		}
+		o.Year = &r
 	}
 	return export.Log(tx, at, scope, o)
 }
