@@ -37,6 +37,14 @@ func (tx *Tx) Append(e *events.Entry) error {
 	if err := tx.checkNames(e); err != nil {
 		return err
 	}
+	if !tx.bulk { // who brings many has looked for them already
+		if seq, err := tx.ints("SELECT seq FROM entry WHERE id=? LIMIT 1", e.ID[:]); err != nil || len(seq) > 0 {
+			if err == nil {
+				err = fmt.Errorf("the entry %s is in the book already", e.ID)
+			}
+			return err
+		}
+	}
 	return tx.appendAs(e, asShown)
 }
 
@@ -68,15 +76,27 @@ func (tx *Tx) appendAs(e *events.Entry, name namer) error {
 // book can have given.
 func (tx *Tx) checkNames(e *events.Entry) error {
 	p := events.PlacesOf(e.Data)
-	refs := append([]events.Ref{p.Home, {Name: p.Box}, {Name: p.Bath}, {Name: p.Session}}, p.Others...)
-	for i, r := range refs {
-		isNote := i == 0 && r.Kind == "" && r.Name != "" && p.Entry == ""
-		if !isNote && !strings.Contains(r.Name, "@") {
+	isNote := p.Home.Kind == "" && p.Home.Name != "" && p.Entry == ""
+	for i := range 4 + len(p.Others) {
+		var name string
+		switch i {
+		case 0:
+			name = p.Home.Name
+		case 1:
+			name = p.Box
+		case 2:
+			name = p.Bath
+		case 3:
+			name = p.Session
+		default:
+			name = p.Others[i-4].Name
+		}
+		if !(i == 0 && isNote) && !strings.Contains(name, "@") {
 			continue
 		}
-		if _, ok, err := tx.Thing(r.Name); err != nil || !ok {
+		if _, ok, err := tx.Thing(name); err != nil || !ok {
 			if err == nil {
-				err = fmt.Errorf("%s: nothing is called %q", e.Kind, r.Name)
+				err = fmt.Errorf("%s: nothing is called %q", e.Kind, name)
 			}
 			return err
 		}
@@ -108,8 +128,12 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 	if err != nil {
 		return err
 	}
-	_, err = tx.tx.Exec("INSERT INTO entry VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)", e.Seq, string(e.Stored), e.Prev[:], e.Hash[:],
-		e.ID[:], e.Branch, e.BookSeq, string(e.Kind), c.at, c.home, c.box, c.bath, c.session, batchColumn(c.batch))
+	row := entryRow{e.Seq, e.Stored, e.Prev, e.Hash, c}
+	if tx.tx.behind != nil {
+		err = tx.tx.behind.put(row)
+	} else {
+		_, err = tx.tx.Exec(insertEntry, row.args()...)
+	}
 	if err != nil {
 		return translate(err)
 	}

@@ -41,20 +41,41 @@ type held struct {
 	fresh bool // changed since it was last folded
 }
 
-// Many says that many entries follow in this write.
-func (tx *Tx) Many() { tx.bulk = true }
+// Many says that many entries follow in this write, of which the caller knows that the book holds none. The guard that
+// looks this up for each is lifted until the write ends; nobody else can write meanwhile.
+func (tx *Tx) Many() { tx.bulk, tx.sure = true, true }
+
+// bulkCache is how much of the file is held in memory while many entries come in, in KiB: the index of ids is hit all
+// over, and pages that do not fit are written and read again and again.
+const bulkCache = 96 << 10
 
 // begin lays the gathering out before the first of many entries gives a name.
 func (tx *Tx) begin() error {
-	if !tx.bulk || tx.gather != nil || tx.b.folder == nil || tx.b.stale {
+	if !tx.bulk || tx.begun {
 		return nil
 	}
-	g := &gather{open: map[int64]*held{}}
-	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM thing").Scan(&g.base); err != nil {
+	tx.begun = true
+	if _, err := tx.tx.Exec(fmt.Sprintf("PRAGMA cache_size=-%d", bulkCache)); err != nil {
 		return translate(err)
 	}
-	tx.gather = g
-	return nil
+	if tx.sure {
+		if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_is_new"); err != nil {
+			return translate(err)
+		}
+		tx.lifted = true
+	}
+	var last int64
+	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM thing").Scan(&last); err != nil {
+		return translate(err)
+	}
+	tx.allNames = last == 0
+	if tx.b.folder != nil && !tx.b.stale {
+		tx.gather = &gather{base: last, open: map[int64]*held{}}
+	}
+	if tx.replay {
+		return nil
+	}
+	return tx.tx.putBehind()
 }
 
 // stateOf is the place where the state of a thing is kept, nil for one that was there before.
@@ -209,8 +230,8 @@ func (tx *Tx) foldFrom(id int64, h *held) error {
 	return tx.keepView(v)
 }
 
-// settle folds everything that changed inside a write, for someone who asks for views meanwhile.
-func (tx *Tx) settle() error {
+// settle folds what changed inside a write, for someone who asks for the views of some things meanwhile.
+func (tx *Tx) settle(asked func(events.Thing) bool) error {
 	g := tx.gather
 	if g == nil {
 		return tx.settleFew()
@@ -218,13 +239,23 @@ func (tx *Tx) settle() error {
 	if !g.stale {
 		return nil
 	}
-	g.stale = false
+	left := false
 	var ids []int64
 	for id, h := range g.open {
-		if h.fresh {
+		if !h.fresh {
+			continue
+		}
+		t, err := tx.ThingByID(id)
+		if err != nil {
+			return err
+		}
+		if asked(t) {
 			ids = append(ids, id)
+		} else {
+			left = true
 		}
 	}
+	g.stale = left
 	slices.Sort(ids)
 	for _, id := range ids {
 		if err := tx.foldFrom(id, g.open[id]); err != nil {

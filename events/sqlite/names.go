@@ -23,10 +23,11 @@ func (r thingRow) thing(bare string) events.Thing {
 
 // called gives the things of a name, without its rank, by rank.
 func (tx *Tx) called(bare string) ([]thingRow, error) {
-	if rows, ok := tx.names[bare]; ok || tx.shadow != nil {
+	if rows, ok := tx.names[bare]; ok || tx.shadow != nil || tx.allNames {
 		return rows, nil
 	}
-	rows, err := tx.tx.Query("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
+	// Names go into the file at once, so there is nothing to wait for.
+	rows, err := tx.tx.Tx.Query("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
 	if err != nil {
 		return nil, translate(err)
 	}

@@ -116,3 +116,5 @@ CREATE TABLE view (
 
 CREATE INDEX view_rank ON view(kind, rank);
 CREATE INDEX view_open ON view(kind, last) WHERE open = 1;
+-- What was closed after a moment was open at it; of pictures this is not asked.
+CREATE INDEX view_last ON view(kind, last) WHERE kind <> 'picture';

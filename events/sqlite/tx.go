@@ -15,7 +15,7 @@ import (
 // Tx is one look at the book, or one write to it: everything inside sees the same state.
 type Tx struct {
 	b        *Book
-	tx       *sql.Tx
+	tx       *statements
 	names    map[string][]thingRow // by name without rank
 	byID     map[int64]events.Thing
 	meanings map[meaningKey]events.ID
@@ -23,6 +23,10 @@ type Tx struct {
 	touched  []int64 // homes to fold again before the commit
 	isTouch  map[int64]bool
 	bulk     bool    // many entries at once: every box is counted at the end
+	sure     bool    // of them the book holds none
+	begun    bool    // the first of them is here
+	allNames bool    // every name of the book is in names
+	lifted   bool    // the guard of new entries is lifted until the end of the write
 	gather   *gather // many entries at once: what their views are folded from
 	settling bool    // views are being folded in the midst of a write
 	replay   bool    // the entries are kept already and go through anew
@@ -43,8 +47,9 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err != nil {
 		return translate(err)
 	}
-	tx := &Tx{b: b, tx: sqlTx, names: map[string][]thingRow{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
+	tx := &Tx{b: b, tx: &statements{Tx: sqlTx}, names: map[string][]thingRow{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
 	defer sqlTx.Rollback() // after a commit, or a roll-back by SQLite itself, this says so and changes nothing
+	defer tx.tx.end()
 	if err := f(tx); err != nil {
 		return translate(err)
 	}
@@ -53,6 +58,14 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	}
 	if err := tx.foldTouched(); err != nil {
 		return translate(err)
+	}
+	if tx.lifted {
+		if err := tx.restoreTriggers(); err != nil {
+			return err
+		}
+	}
+	if err := tx.tx.end(); err != nil {
+		return err
 	}
 	return translate(sqlTx.Commit())
 }
@@ -236,7 +249,7 @@ func (tx *Tx) scanView(rows interface{ Scan(...any) error }) (events.View, error
 
 // View is the kept view of one thing. In a book of another fold version it is folded afresh, and nothing is written.
 func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
-	if err := tx.settle(); err != nil {
+	if err := tx.settle(func(x events.Thing) bool { return x.ID == t.ID }); err != nil {
 		return events.View{}, false, err
 	}
 	if tx.b.stale {
@@ -253,7 +266,7 @@ func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
 
 // Views lists kept views of one kind by descending rank.
 func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
-	if err := tx.settle(); err != nil {
+	if err := tx.settle(func(x events.Thing) bool { return x.Kind == q.Kind }); err != nil {
 		return nil, err
 	}
 	if tx.b.stale {
@@ -273,9 +286,13 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 		where, args = append(where, "v.rank<=?"), append(args, q.To)
 	}
 	text := "SELECT " + viewColumns + " FROM view v WHERE " + strings.Join(where, " AND ")
-	if q.OpenOnly {
+	switch {
+	case q.OpenOnly:
 		// Few are open: find them by their own index and sort the handful.
 		text = strings.Replace(text, "FROM view v", "FROM view v INDEXED BY view_open", 1)
+	case q.LastSince != 0 && q.Kind != events.Picture:
+		// Few were closed since: likewise.
+		text = strings.Replace(text, "FROM view v WHERE", "FROM view v INDEXED BY view_last WHERE v.kind<>'picture' AND", 1)
 	}
 	text += " ORDER BY v.rank DESC, v.home DESC"
 	if q.Limit > 0 {
