@@ -193,7 +193,7 @@ func TestKilledWhileAppending(t *testing.T) {
 			rng := rand.New(rand.NewPCG(20, 26))
 			before := sound(t, path).Events
 			for i := range rounds(10, 250) {
-				said := run(t, rng, role, path, fmt.Sprint("round", i), 60*time.Millisecond)
+				said := run(t, rng, role, path, fmt.Sprintf("round %d.", i), 60*time.Millisecond)
 				now := sound(t, path).Events
 				acked := before + acts*int64(len(said))
 				assert.Contains(t, []int64{acked, acked + acts}, now, "round %d", i)
@@ -282,7 +282,7 @@ func TestCrowd(t *testing.T) {
 	outs := make([]bytes.Buffer, people)
 	for i := range people {
 		cmd := exec.Command(os.Args[0], "-test.run=^$")
-		cmd.Env = append(os.Environ(), childRole+"=crowd", childBook+"="+path, childSeed+"="+fmt.Sprint("person", i), "TRAYBOOK_TEST_ACTS="+fmt.Sprint(acts))
+		cmd.Env = append(os.Environ(), childRole+"=crowd", childBook+"="+path, childSeed+"="+fmt.Sprintf("person %d.", i), "TRAYBOOK_TEST_ACTS="+fmt.Sprint(acts))
 		cmd.Stdout, cmd.Stderr = &outs[i], &outs[i]
 		require.NoError(t, cmd.Start())
 		cmds = append(cmds, cmd)

@@ -298,6 +298,9 @@ func TestAnErrorLeavesNothing(t *testing.T) {
 		e := h.entry(c.d)
 		assert.EqualError(t, b.Write(func(tx *Tx) error { return tx.Append(&e) }), c.want)
 	}
+	twice := h.entry(&events.SheetDriedData{Sheet: "2026-001n"})
+	twice.ID = seeded("harbour3")
+	assert.EqualError(t, b.Write(func(tx *Tx) error { return tx.Append(&twice) }), "the entry "+twice.ID.String()+" is in the book already")
 	assert.Equal(t, head, verified(t, b).Head)
 }
 

@@ -186,6 +186,7 @@ func TestOwnChainOfAFileMadeFromAnother(t *testing.T) {
 	}
 	taken := open(t, seasonFile(t))
 	again := newHand(t, taken, "harbour").entry(&events.BookOpenedData{Zone: "UTC"})
+	again.ID = seeded("again")
 	require.NoError(t, taken.Write(func(tx *Tx) error { require.NoError(t, tx.SetMeta("own_chain", "")); return nil }))
 	assert.EqualError(t, taken.Write(func(tx *Tx) error { return tx.Append(&again) }), "the new chain bears the name of one that the file was given")
 }

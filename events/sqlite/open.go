@@ -293,6 +293,17 @@ func syncDir(dir string) error {
 	return nil
 }
 
+// trouble is a failure of the disk or of SQLite, not of what the book holds.
+type trouble string
+
+func (t trouble) Error() string { return string(t) }
+
+// isTrouble says that nothing can be concluded about the book from err.
+func isTrouble(err error) bool {
+	var t trouble
+	return errors.As(err, &t) || errors.Is(err, events.ErrBusy)
+}
+
 // translate turns the driver's errors into the log's, so that no message of SQLite reaches a person bare.
 func translate(err error) error {
 	var e sqlite3.Error
@@ -305,15 +316,15 @@ func translate(err error) error {
 	case sqlite3.ErrCorrupt, sqlite3.ErrNotADB, sqlite3.ErrFormat:
 		return fmt.Errorf("%w; `traybook verify` tells where, `traybook salvage` saves what can be read", events.ErrDamaged)
 	case sqlite3.ErrFull:
-		return errors.New("the disk is full, or the file may not grow; nothing was written: make room and do it again")
+		return trouble("the disk is full, or the file may not grow; nothing was written: make room and do it again")
 	case sqlite3.ErrReadonly, sqlite3.ErrPerm:
-		return errors.New("the book cannot be written here; check the permissions of the file and its folder")
+		return trouble("the book cannot be written here; check the permissions of the file and its folder")
 	case sqlite3.ErrCantOpen:
-		return errors.New("the book cannot be opened; check that its folder exists and may be written")
+		return trouble("the book cannot be opened; check that its folder exists and may be written")
 	case sqlite3.ErrIoErr:
-		return errors.New("the disk failed while the book was in use; nothing is acknowledged that was not safe: check the disk, then `traybook verify`")
+		return trouble("the disk failed while the book was in use; nothing is acknowledged that was not safe: check the disk, then `traybook verify`")
 	case sqlite3.ErrConstraint:
-		return errors.New("the book refused it: entries are only ever added, each once")
+		return trouble("the book refused it: entries are only ever added, each once")
 	}
-	return fmt.Errorf("the book could not be used (%s)", e.Code.Error())
+	return trouble(fmt.Sprintf("the book could not be used (%s)", e.Code.Error()))
 }

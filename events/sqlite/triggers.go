@@ -1,6 +1,8 @@
 package sqlite
 
 import (
+	"database/sql"
+	"errors"
 	"maps"
 	"regexp"
 	"slices"
@@ -41,7 +43,10 @@ var triggerNames = []string{"entry_is_new", "entry_no_update", "entry_no_delete"
 func (tx *Tx) restoreTriggers() error {
 	for _, name := range triggerNames {
 		var text string
-		_ = tx.tx.QueryRow("SELECT sql FROM sqlite_schema WHERE type='trigger' AND name=?", name).Scan(&text)
+		err := tx.tx.QueryRow("SELECT sql FROM sqlite_schema WHERE type='trigger' AND name=?", name).Scan(&text)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return translate(err)
+		}
 		if text == objects[name] {
 			continue
 		}

@@ -62,6 +62,9 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 				return nil, nil
 			}
 			want, p, err := tx.rederive(&row.entry)
+			if isTrouble(err) {
+				return nil, err
+			}
 			if err != nil {
 				r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s", row.seq, err)
 				continue
