@@ -29,7 +29,7 @@ func FuzzCalledFor(f *testing.F) {
 	f.Add(8.0, 1.0, 100.0, 0.0, 0.0, 0.0, 3.0, 11.0, 4.0, 2.0, 0.86, 0.0, false)
 	f.Add(0.0, 0.0, 3.0, -8.0, 0.0, 0.0, 3.0, 2.8, 0.0, 0.0, 0.4, 1.8, true)
 	f.Add(0.0, 0.0, 0.0, 0.0, 1e-6, 0.0, 1e-3, 1024.0, 1e6, 1e9, 0.4, 20.0, false)
-	f.Add(math.MaxFloat64, math.SmallestNonzeroFloat64, math.Inf(1), math.NaN(), -1.0, 1e300, 0.0, -0.0, 1.0, 1.0, 1.0, 0.0, true)
+	f.Add(math.MaxFloat64, math.SmallestNonzeroFloat64, math.Inf(1), math.NaN(), -1.0, 1e300, 0.0, 0.0, 1.0, 1.0, 1.0, 0.0, true)
 	f.Fuzz(func(t *testing.T, rf, rt, ri, ev, lux, lum, index, setF, ext, filter, p, place float64, useEV bool) {
 		e := Exposure{Reading: Reading{F: rf, TimeS: rt, Index: ri, Lux: lux, CdM2: lum}, PaperIndex: index, SetF: setF,
 			ExtensionFactor: ext, FilterFactor: filter, P: p, PlaceStops: place}

@@ -101,13 +101,6 @@ func (r row) check(t *testing.T, got float64) {
 	}
 }
 
-// checkText holds computed words against published ones.
-func (r row) checkText(t *testing.T, got string) {
-	t.Helper()
-	t.Logf("%s: %s computed %q, published %q [%s]", r.id, r.quantity, got, r.expected, r.source)
-	require.Equal(t, r.expected, got, "%s [%s]", r.id, r.source)
-}
-
 // eachPublished runs compute for every row of a file as a sub-test named by the
 // row's id and checks what it answers.
 func eachPublished(t *testing.T, file string, compute func(t *testing.T, r row) float64) {

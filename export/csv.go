@@ -212,13 +212,6 @@ func stopsOf(v *float64) string {
 
 func count(n int) string { return strconv.Itoa(n) }
 
-func countOf(n *int) string {
-	if n == nil {
-		return ""
-	}
-	return strconv.Itoa(*n)
-}
-
 func moment(t time.Time) string {
 	if t.IsZero() {
 		return ""

@@ -263,14 +263,15 @@ func (d *Desk) fillReprinted(e *events.Entry, x *events.SheetReprintedData) erro
 		}
 		x.Picture = name
 	}
-	t, there, err := d.R.Thing(x.Picture)
+	_, there, err := d.R.Thing(x.Picture)
 	if err != nil {
 		return err
 	}
 	if !there && x.Sheet != "" { // the print may be dated before its negative, which a later line of a file brings
 		return d.fillBox(&x.Box, e, events.SheetReprinted, events.SheetExposed)
 	}
-	if t, err = d.thing(events.Picture, x.Picture); err != nil {
+	t, err := d.thing(events.Picture, x.Picture)
+	if err != nil {
 		return err
 	}
 	if x.Sheet == "" {

@@ -187,16 +187,6 @@ func (r *replay) unexplained(out *Diagnosis) {
 	}
 }
 
-// ofSheet gives what is known of a sheet by its part.
-func (r *replay) ofSheet(part string) *sheetLog {
-	for _, l := range r.sheets {
-		if l.sheet.Part == part {
-			return l
-		}
-	}
-	return nil
-}
-
 func clamp01(v float64) float64 {
 	if math.IsNaN(v) {
 		return 0

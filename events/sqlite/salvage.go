@@ -79,13 +79,13 @@ func (s *salvage) fill(path string, o Options, opened events.Entry, from string)
 
 // find is one entry found in the file.
 type find struct {
-	where            cell
-	rowid, chain     int64
-	prev, hash, got  events.Hash
-	id, book         events.ID
-	bookSeq          int64
-	sound, in, given bool
-	kind             events.Kind
+	where           cell
+	rowid, chain    int64
+	prev, hash, got events.Hash
+	id, book        events.ID
+	bookSeq         int64
+	sound, in       bool
+	kind            events.Kind
 }
 
 type salvage struct {

@@ -192,7 +192,7 @@ func (t *Terminal) Redraw() error {
 
 // Bell rings so many times.
 func (t *Terminal) Bell(times int) {
-	io.WriteString(t.tty.Out, string(bytes.Repeat([]byte{7}, times))) // a bell that cannot ring is no reason to stop
+	t.tty.Out.Write(bytes.Repeat([]byte{7}, times)) // a bell that cannot ring is no reason to stop
 }
 
 func has(lines []string, line string) bool {
