@@ -118,7 +118,7 @@ func lifeLines(n int) []byte {
 	var prev events.Hash
 	book := seeded("book of life")
 	for i := range n {
-		e := events.Entry{Kind: events.SheetDried, At: morning, Data: &events.SheetDriedData{Sheet: fmt.Sprintf("2026-%03dn", i%200+1)}, ID: seeded(fmt.Sprint("life", i)),
+		e := events.Entry{Kind: events.SheetDried, At: morning, Data: &events.SheetDriedData{Sheet: fmt.Sprintf("2026-%03dn", i/12+1)}, ID: seeded(fmt.Sprint("life", i)),
 			Book: book, BookSeq: int64(i) + 1, RecordedAt: morning.Add(time.Duration(i) * time.Second), V: 1}
 		if i == 0 {
 			e.Kind, e.Data = events.BookOpened, &events.BookOpenedData{Zone: "UTC"}

@@ -262,3 +262,17 @@ func TestBackupBesideAWriter(t *testing.T) {
 	<-done
 	verified(t, b)
 }
+
+// More than is held in memory at once: views are folded while the import goes on, and are what a refold gives.
+func TestImportOfMany(t *testing.T) {
+	const n = 12000
+	b := create(t)
+	var heard int64
+	got, err := b.ImportWhole(events.ReadLines(bytes.NewReader(lifeLines(n))), func(n int64) { heard = n })
+	require.NoError(t, err)
+	assert.EqualValues(t, n, got.Added)
+	assert.EqualValues(t, n, heard)
+	verified(t, b)
+	require.NoError(t, b.Rebuild())
+	verified(t, b)
+}

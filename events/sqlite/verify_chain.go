@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"strconv"
+	"sync"
 	"time"
 
 	"traybook/events"
@@ -54,7 +55,8 @@ func (tx *Tx) chainPages(stop <-chan struct{}) <-chan *chainPage {
 		}
 		defer rows.Close()
 		for more := true; more; {
-			p := &chainPage{links: make([]chainLink, 0, chainRows), done: make(chan struct{})}
+			p := usedPages.Get().(*chainPage)
+			p.links, p.buf, p.err, p.done = p.links[:0], p.buf[:0], nil, make(chan struct{})
 			var prev, hash, body sql.RawBytes
 			for len(p.links) < chainRows {
 				if more = rows.Next(); !more {
@@ -89,6 +91,11 @@ func (tx *Tx) chainPages(stop <-chan struct{}) <-chan *chainPage {
 	}()
 	return out
 }
+
+// usedPages are pages to be filled again, so that a long book needs no more room than a short one.
+var usedPages = sync.Pool{New: func() any {
+	return &chainPage{links: make([]chainLink, 0, chainRows), buf: make([]byte, 0, chainRows*768)}
+}}
 
 var closed = func() chan struct{} { c := make(chan struct{}); close(c); return c }()
 
@@ -201,6 +208,7 @@ func (tx *Tx) verifyChains(r *Report, o VerifyOptions) error {
 		if p.err != nil {
 			failed = p.err
 		}
+		usedPages.Put(p)
 		if o.Progress != nil {
 			o.Progress(w.lastSeq, total)
 		}
