@@ -52,7 +52,7 @@ func Sheet(picture, part string) string {
 // Validate holds d against the rules of its kind and says which field is wrong and why. Whether what it names exists
 // is for the one who keeps the book.
 func Validate(d Data) error {
-	for _, f := range schemas[d.Kind()] {
+	for _, f := range Fields(d.Kind()) {
 		v, there := f.Value(d)
 		if !there {
 			if f.Required {

@@ -319,7 +319,7 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 			return nil, err
 		}
 	}
-	for _, f := range schemas[k] {
+	for _, f := range Fields(k) {
 		if f.Required && !f.Fill && !hasMember(members, f.Name) {
 			return nil, &FieldError{k, f.Name, "is missing"}
 		}

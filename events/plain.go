@@ -70,7 +70,7 @@ func quickPlain(line []byte) (Entry, bool) {
 	}
 	q.eat(`,"data":`)
 	e.Data = k.empty()
-	q.data(k.fields, reflect.ValueOf(e.Data).Elem())
+	q.data(k.fields(), reflect.ValueOf(e.Data).Elem())
 	if q.has(`,"id":"`) {
 		q.id(&e.ID)
 	}

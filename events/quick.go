@@ -18,13 +18,13 @@ import (
 type quickKind struct {
 	kind   Kind
 	empty  func() Data
-	fields []Field
+	fields func() []Field
 }
 
 var quickKinds = sync.OnceValue(func() map[string]*quickKind {
 	out := make(map[string]*quickKind, len(newData))
 	for k, f := range newData {
-		out[string(k)] = &quickKind{k, f, Fields(k)}
+		out[string(k)] = &quickKind{k, f, schemas[k]}
 	}
 	return out
 })
@@ -46,7 +46,7 @@ func quickDecode(stored []byte) (Entry, bool) {
 	}
 	q.eat(`,"data":`)
 	e.Data = k.empty()
-	q.data(k.fields, reflect.ValueOf(e.Data).Elem())
+	q.data(k.fields(), reflect.ValueOf(e.Data).Elem())
 	q.eat(`,"id":"`)
 	q.id(&e.ID)
 	if q.has(`,"batch":"`) {

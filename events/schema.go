@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // Field is one field of the data of a kind, read from the tags of its Go type. The tag `is` holds a type and rules:
@@ -60,20 +61,26 @@ func (f Field) Names() bool {
 	return false
 }
 
-var schemas = func() map[Kind][]Field {
-	m := make(map[Kind][]Field, len(newData))
+// schemas read the fields of each kind when they are first asked for: one run of the program needs a few.
+var schemas = func() map[Kind]func() []Field {
+	m := make(map[Kind]func() []Field, len(newData))
 	for k, f := range newData {
-		m[k] = fieldsOf(reflect.TypeOf(f()).Elem(), nil)
+		m[k] = sync.OnceValue(func() []Field { return fieldsOf(reflect.TypeOf(f()).Elem(), nil) })
 	}
 	return m
 }()
 
 // Fields lists the fields of kind k in their stored order; nil for an unknown kind. The slice is shared: do not change it.
-func Fields(k Kind) []Field { return schemas[k] }
+func Fields(k Kind) []Field {
+	if f := schemas[k]; f != nil {
+		return f()
+	}
+	return nil
+}
 
 // FieldOf finds the field of kind k by its JSON name.
 func FieldOf(k Kind, name string) (Field, bool) {
-	for _, f := range schemas[k] {
+	for _, f := range Fields(k) {
 		if f.Name == name {
 			return f, true
 		}

@@ -3,11 +3,14 @@ package export
 import (
 	"io"
 	"strings"
+	"sync"
 	"text/template"
 )
 
 // readmePage is written for someone who finds the bag in fifty years and has no traybook.
-var readmePage = template.Must(template.New("readme").Parse(`WHAT THIS IS
+var readmePage = sync.OnceValue(func() *template.Template { return template.Must(template.New("readme").Parse(readmeText)) })
+
+const readmeText = `WHAT THIS IS
 
 The lab notebook of a photographer whose wooden camera holds its own darkroom: paper negatives, copied in the same
 camera. Every act was written down when it was done (metered, exposed, developed, rinsed, fixed, washed, printed, judged),
@@ -79,11 +82,11 @@ These scans were missing or altered when the archive was made, and are left out:
 {{range .Missing}}
   {{.Sheet}}  {{.State}}  {{.Data.SHA256}}
 {{- end}}
-{{end}}`))
+{{end}}`
 
 func (a *archive) writeReadme(w io.Writer) error {
 	var b strings.Builder
-	err := readmePage.Execute(&b, map[string]any{
+	err := readmePage().Execute(&b, map[string]any{
 		"Entries": a.done.Entries, "Scope": a.o.Scope.String(), "Scans": a.done.Scans, "AsOf": a.o.AsOf.Format("2006-01-02 15:04 -07:00"),
 		"Program": a.o.Program, "Zones": a.o.Zones, "Heads": a.o.Heads, "Sitters": a.sitters, "Missing": a.done.Missing,
 	})

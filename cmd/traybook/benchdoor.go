@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -12,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/bench"
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/timer"
@@ -257,7 +257,7 @@ func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 }
 
 // twoNumbers is a reading as a wet hand types it: aperture and time, without units.
-var twoNumbers = regexp.MustCompile(`^(?:[fF]/?)?(\d+(?:[.,]\d+)?)[ /]+(\d+(?:[.,/]\d+)?)$`)
+var twoNumbers = pattern.New(`^(?:[fF]/?)?(\d+(?:[.,]\d+)?)[ /]+(\d+(?:[.,/]\d+)?)$`)
 
 func (b *benchDoor) Meter(typed, picture string) (bench.Act, error) {
 	words := strings.Fields(typed)

@@ -2,10 +2,10 @@ package main
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/refusal"
 	"traybook/events"
@@ -13,24 +13,24 @@ import (
 
 // What a word looks like. Where a word could be two things, neither is guessed.
 var (
-	likeNumber  = regexp.MustCompile(`^[+−-]?\d+(?:[.,/]\d+)?$`)
-	likeFNumber = regexp.MustCompile(`^(?i:f)[/:]?\d+(?:[.,]\d+)?$`)
-	likeEV      = regexp.MustCompile(`^(?i)(?:ev *([+-]?\d.*)|([+-]?\d+(?:[.,]\d+)?) *ev)$`)
-	likeIndex   = regexp.MustCompile(`^(?i)(?:ei|iso|index) *(\d.*)$`)
-	likeTemp    = regexp.MustCompile(`^-?\d+(?:[.,]\d+)? *(?:°? *[CFcf]|°|deg)$`)
-	likeTime    = regexp.MustCompile(`^(?i)(?:\d[\d.,/]* *(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hrs?|hours?|'|") *)+\d*$`)
-	likeLength  = regexp.MustCompile(`^(?i)\d[\d.,/]* *(?:mm|cm|dm|m|km|in|inch|inches|ft|feet|yd)(?: *\d+(?: *(?:cm|mm|in))?)?$`)
-	likeVolume  = regexp.MustCompile(`^(?i)\d[\d.,/]* *(?:ml|cl|dl|l|litres?|liters?|cc)$`)
-	likeLux     = regexp.MustCompile(`^(?i)\d[\d.,]* *(?:lx|lux|klx|fc)$`)
-	likeCd      = regexp.MustCompile(`^(?i)\d[\d.,]* *(?:cd/m2|cd/m²|nits?)$`)
-	likeStops   = regexp.MustCompile(`^(?i)(?:[+−–-] *[\d½⅓⅔¼¾][\d.,/½⅓⅔¼¾]*(?: *stops?)?|[\d½⅓⅔¼¾][\d.,/½⅓⅔¼¾]* *stops?)$`)
-	likeMix     = regexp.MustCompile(`^\d+(?:[.,]\d+)?(?:\+\d+(?:[.,]\d+)?)+$`)
-	likeSize    = regexp.MustCompile(`^(?i)\d[\d.,]* *(?:cm|mm|in)? *[x×] *\d[\d.,]* *(?:cm|mm|in)?$`)
-	likePicture = regexp.MustCompile(`^\d{4}-\d{3,9}(?:@\d{1,3})?$`)
-	likeSheet   = regexp.MustCompile(`^(?:(?:\d{4}-)?\d{1,9})?(?:n|p[1-9]\d{0,5})(?:@\d{1,3})?$`)
-	likeBox     = regexp.MustCompile(`^box-\d+$`)
-	likeBath    = regexp.MustCompile(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|wash-aid|tone|toner)-\d+$`)
-	likeUnit    = regexp.MustCompile(`^(?i)(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hours?|mm|cm|in|ft|ml|l|litres?|c|f|°c|°f|lx|lux|stops?|ev)$`)
+	likeNumber  = pattern.New(`^[+−-]?\d+(?:[.,/]\d+)?$`)
+	likeFNumber = pattern.New(`^(?i:f)[/:]?\d+(?:[.,]\d+)?$`)
+	likeEV      = pattern.New(`^(?i)(?:ev *([+-]?\d.*)|([+-]?\d+(?:[.,]\d+)?) *ev)$`)
+	likeIndex   = pattern.New(`^(?i)(?:ei|iso|index) *(\d.*)$`)
+	likeTemp    = pattern.New(`^-?\d+(?:[.,]\d+)? *(?:°? *[CFcf]|°|deg)$`)
+	likeTime    = pattern.New(`^(?i)(?:\d[\d.,/]* *(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hrs?|hours?|'|") *)+\d*$`)
+	likeLength  = pattern.New(`^(?i)\d[\d.,/]* *(?:mm|cm|dm|m|km|in|inch|inches|ft|feet|yd)(?: *\d+(?: *(?:cm|mm|in))?)?$`)
+	likeVolume  = pattern.New(`^(?i)\d[\d.,/]* *(?:ml|cl|dl|l|litres?|liters?|cc)$`)
+	likeLux     = pattern.New(`^(?i)\d[\d.,]* *(?:lx|lux|klx|fc)$`)
+	likeCd      = pattern.New(`^(?i)\d[\d.,]* *(?:cd/m2|cd/m²|nits?)$`)
+	likeStops   = pattern.New(`^(?i)(?:[+−–-] *[\d½⅓⅔¼¾][\d.,/½⅓⅔¼¾]*(?: *stops?)?|[\d½⅓⅔¼¾][\d.,/½⅓⅔¼¾]* *stops?)$`)
+	likeMix     = pattern.New(`^\d+(?:[.,]\d+)?(?:\+\d+(?:[.,]\d+)?)+$`)
+	likeSize    = pattern.New(`^(?i)\d[\d.,]* *(?:cm|mm|in)? *[x×] *\d[\d.,]* *(?:cm|mm|in)?$`)
+	likePicture = pattern.New(`^\d{4}-\d{3,9}(?:@\d{1,3})?$`)
+	likeSheet   = pattern.New(`^(?:(?:\d{4}-)?\d{1,9})?(?:n|p[1-9]\d{0,5})(?:@\d{1,3})?$`)
+	likeBox     = pattern.New(`^box-\d+$`)
+	likeBath    = pattern.New(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|wash-aid|tone|toner)-\d+$`)
+	likeUnit    = pattern.New(`^(?i)(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hours?|mm|cm|in|ft|ml|l|litres?|c|f|°c|°f|lx|lux|stops?|ev)$`)
 )
 
 // looks takes a word for what it looks like, nil where it looks like nothing that this act knows.
@@ -63,7 +63,7 @@ func (a *act) looks(word string) *sense {
 }
 
 type liking struct {
-	like  *regexp.Regexp
+	like  *pattern.Pattern
 	field *events.Field
 }
 
@@ -74,7 +74,7 @@ func (a *act) likes() []liking {
 		{likeLux, a.field("lux")}, {likeCd, a.field("cd_m2")}, {likeStops, a.field("stops", "place")}, {likeMix, a.field("dilution")},
 		{likeVolume, a.field("volume_ml")}, {likeTime, a.timeField()}, {likeLength, a.field("subject_mm", "focal_mm")},
 		{likePicture, a.pictureField()}, {likeSheet, a.field("sheet")}, {likeBox, a.field("box")}, {likeBath, a.field("bath")},
-		{regexp.MustCompile(`^sitter-\d+$`), a.sitterField()},
+		{pattern.New(`^sitter-\d+$`), a.sitterField()},
 	}
 }
 
@@ -103,7 +103,7 @@ func (a *act) sitterField() *events.Field {
 
 // sure refuses a word that its look alone does not tell: 2m is two minutes or two metres.
 func (a *act) sure(f *events.Field, value, word string) *sense {
-	if (f.Name == "time_s" || f.Name == "times_s") && a.has("subject_mm", "focal_mm") && regexp.MustCompile(`^[\d.,/]+ *m$`).MatchString(word) {
+	if (f.Name == "time_s" || f.Name == "times_s") && a.has("subject_mm", "focal_mm") && pattern.New(`^[\d.,/]+ *m$`).MatchString(word) {
 		n := strings.TrimRight(word, " m")
 		return &sense{err: refusal.New("write "+n+"min, or --distance "+n+"m", "%s can be minutes or metres", refusal.Quote(word))}
 	}
@@ -116,7 +116,7 @@ func (a *act) measured(word string) *sense {
 	test, _ := a.field("test").Value(a.data)
 	for _, try := range []struct {
 		dim  quantity.Dimension
-		like *regexp.Regexp
+		like *pattern.Pattern
 		test string
 		unit string
 	}{{quantity.Celsius, likeTemp, "temperature", "C"}, {quantity.Seconds, likeTime, "clearing-time first-image", "s"}} {

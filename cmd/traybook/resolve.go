@@ -2,12 +2,12 @@ package main
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
 	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 	"traybook/events"
 	"traybook/projections"
@@ -46,7 +46,7 @@ func (d *desk) resolve(data events.Data) error {
 	return nil
 }
 
-var shortSheet = regexp.MustCompile(`^(?:(\d{1,9}))?(n|p[1-9]\d{0,5})(@\d{1,3})?$`)
+var shortSheet = pattern.New(`^(?:(\d{1,9}))?(n|p[1-9]\d{0,5})(@\d{1,3})?$`)
 
 // sheet finds the sheet that is meant: 2026-014n as it stands, 14n of this year's pictures, n and p1 of the newest
 // picture, 2026-014 alone the sheet of it that was exposed last.
@@ -199,4 +199,4 @@ func (d *desk) about(text string) (string, error) {
 	return text, nil
 }
 
-var likeID = regexp.MustCompile(`^[0-9a-f]{4,32}$`)
+var likeID = pattern.New(`^[0-9a-f]{4,32}$`)

@@ -51,6 +51,9 @@ func run(env Env) (code int) {
 }
 
 func obey(env *Env) error {
+	if slices.Equal(env.Args, []string{"--version"}) {
+		return printVersion(env)
+	}
 	app := newApp(env)
 	args, err := argv.Reorder(env.Args, specOf(app))
 	if err != nil {
@@ -60,13 +63,17 @@ func obey(env *Env) error {
 		return printHelp(env, app, path)
 	}
 	if slices.Equal(args, []string{"--version"}) {
-		fmt.Fprintf(env.Out, "traybook %s\n", app.Version)
-		return nil
+		return printVersion(env)
 	}
 	if err := env.setClock(); err != nil {
 		return err
 	}
 	return app.RunContext(env.Ctx, append([]string{app.Name}, args...))
+}
+
+func printVersion(env *Env) error {
+	fmt.Fprintf(env.Out, "traybook %s\n", version)
+	return nil
 }
 
 // helpWanted reads what argv.Reorder makes of a wish for help: the command and --help alone, after global options.

@@ -4,7 +4,6 @@ import (
 	"database/sql"
 	"errors"
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 )
@@ -12,7 +11,6 @@ import (
 // objects are the tables, indexes and triggers of the schema, by name, with the text that SQLite keeps of each.
 var objects = func() map[string]string {
 	out := map[string]string{}
-	name := regexp.MustCompile(`^CREATE (?:TABLE|INDEX|TRIGGER) (\w+)`)
 	var stmt strings.Builder
 	inside := false
 	for _, line := range strings.SplitAfter(schema, "\n") {
@@ -28,7 +26,7 @@ var objects = func() map[string]string {
 		if strings.HasSuffix(code, "END;") || !isTrigger && strings.HasSuffix(code, ";") {
 			text := strings.TrimSpace(stmt.String())
 			text = text[:strings.LastIndex(text, ";")]
-			out[name.FindStringSubmatch(text)[1]] = text
+			out[strings.Fields(text)[2]] = text // CREATE TABLE name
 			stmt.Reset()
 			inside = false
 		}

@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 	"unicode/utf16"
 )
@@ -20,8 +21,10 @@ const producer = "traybook"
 // The tail of a file as the library writes it: cross-reference, trailer with
 // the catalog's and the information's number, place of the cross-reference.
 var (
-	tail     = regexp.MustCompile(`trailer\n<<\n/Size (\d+)\n/Root (\d+) 0 R\n/Info (\d+) 0 R\n>>\nstartxref\n(\d+)\n%%EOF\n$`)
-	outlines = regexp.MustCompile(`\n(/Outlines \d+ 0 R)\n`)
+	tail = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`trailer\n<<\n/Size (\d+)\n/Root (\d+) 0 R\n/Info (\d+) 0 R\n>>\nstartxref\n(\d+)\n%%EOF\n$`)
+	})
+	outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\n(/Outlines \d+ 0 R)\n`) })
 )
 
 // withMetadata appends an incremental update (ISO 32000-1, 7.5.6) to a
@@ -29,7 +32,7 @@ var (
 // information with zone and full Unicode, and an /ID. The library writes an XMP
 // packet too, but no reference to it, so no reader would find it.
 func withMetadata(doc []byte, o Options) ([]byte, error) {
-	at := tail.FindSubmatchIndex(doc)
+	at := tail().FindSubmatchIndex(doc)
 	if at == nil {
 		return nil, errors.New("the document has no trailer to add its description to: the PDF library writes a form not known here")
 	}
@@ -47,7 +50,7 @@ func withMetadata(doc []byte, o Options) ([]byte, error) {
 	if start < 0 {
 		return nil, errors.New("the document's catalog is missing: the PDF library writes a form not known here")
 	}
-	if m := outlines.FindSubmatch(doc[start:at[0]]); m != nil {
+	if m := outlines().FindSubmatch(doc[start:at[0]]); m != nil {
 		catalog += " " + string(m[1]) + " /PageMode /UseOutlines"
 	}
 	catalog += fmt.Sprintf(" /Metadata %d 0 R /Lang (en) /ViewerPreferences << /DisplayDocTitle true >>", size)

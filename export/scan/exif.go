@@ -6,6 +6,7 @@ import (
 	"io"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -31,7 +32,7 @@ type exif struct {
 	zone        string
 }
 
-var offset = regexp.MustCompile(`^[+-](0[0-9]|1[0-4]):[0-5][0-9]$`)
+var offset = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[+-](0[0-9]|1[0-4]):[0-5][0-9]$`) })
 
 // taken is the capture time, with its offset if there is one.
 func (e exif) taken() string {
@@ -40,7 +41,7 @@ func (e exif) taken() string {
 		return ""
 	}
 	local := t.Format("2006-01-02T15:04:05")
-	if offset.MatchString(e.zone) {
+	if offset().MatchString(e.zone) {
 		local += e.zone
 	}
 	return local

@@ -14,6 +14,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -40,8 +41,10 @@ type Column struct {
 }
 
 var (
-	number = regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?$`)
-	moment = regexp.MustCompile(`^[0-9]{4}(-[0-9]{2}(-[0-9]{2}(T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?(Z|[+-][0-9]{2}:[0-9]{2})?)?)?)?$`)
+	number = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?$`) })
+	moment = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`^[0-9]{4}(-[0-9]{2}(-[0-9]{2}(T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?(Z|[+-][0-9]{2}:[0-9]{2})?)?)?)?$`)
+	})
 )
 
 // Writer writes one table.
@@ -99,9 +102,9 @@ func (w *Writer) Write(record []string) error {
 		switch {
 		case c.Type == Text && !utf8.ValidString(cell):
 			return fmt.Errorf("row %d, column %s: the text is not valid UTF-8", w.row, c.Name)
-		case c.Type == Number && cell != "" && !number.MatchString(cell):
+		case c.Type == Number && cell != "" && !number().MatchString(cell):
 			return fmt.Errorf("row %d, column %s: %q is not a number such as -1.5", w.row, c.Name, cell)
-		case c.Type == Time && cell != "" && !moment.MatchString(cell):
+		case c.Type == Time && cell != "" && !moment().MatchString(cell):
 			return fmt.Errorf("row %d, column %s: %q is not a time such as 2026-05-03T14:05:00+02:00", w.row, c.Name, cell)
 		}
 		if w.spreadsheet && c.Type == Text {

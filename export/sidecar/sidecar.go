@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -55,8 +56,10 @@ type Description struct {
 }
 
 var (
-	date = regexp.MustCompile(`^[0-9]{4}(-[0-9]{2}(-[0-9]{2}(T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?(Z|[+-][0-9]{2}:[0-9]{2})?)?)?)?$`)
-	term = regexp.MustCompile(`^[A-Za-z_][A-Za-z0-9_.-]*$`)
+	date = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`^[0-9]{4}(-[0-9]{2}(-[0-9]{2}(T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?(Z|[+-][0-9]{2}:[0-9]{2})?)?)?)?$`)
+	})
+	term = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[A-Za-z_][A-Za-z0-9_.-]*$`) })
 )
 
 const head = "<?xpacket begin=\"\ufeff\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n" +
@@ -104,7 +107,7 @@ func Write(w io.Writer, d Description) error {
 	seen := map[string]bool{}
 	for _, n := range d.Numbers {
 		switch {
-		case !term.MatchString(n.Name):
+		case !term().MatchString(n.Name):
 			s.fail(fmt.Errorf("%q cannot name a number of a sidecar: use letters, digits and '_'", n.Name))
 		case seen[n.Name]:
 			s.fail(fmt.Errorf("two numbers of a sidecar are named %s", n.Name))
@@ -156,7 +159,7 @@ func (s *sheet) text(name, value string) {
 }
 
 func (s *sheet) date(name, value string) {
-	if value != "" && !date.MatchString(value) {
+	if value != "" && !date().MatchString(value) {
 		s.fail(fmt.Errorf("%s: %q is not a date such as 2026-05 or 2026-05-03T14:05:00+02:00", name, value))
 	}
 	s.text(name, value)

@@ -1,9 +1,9 @@
 package argv
 
 import (
-	"regexp"
 	"strings"
 
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 )
 
@@ -136,9 +136,9 @@ func either(names []string) string {
 
 var (
 	// A phone turns two hyphens into one dash.
-	optionShape = regexp.MustCompile(`^(?:--?|—|–)([\pL][\pL\d_-]*)(?:=((?s).*))?$`)
-	numberShape = regexp.MustCompile(`^[-–][\d.,½⅓⅔¼¾⅛⅜⅝⅞]`)
-	beginsLike  = regexp.MustCompile(`^--?[^\s\d-]|^---`)
+	optionShape = pattern.New(`^(?:--?|—|–)([\pL][\pL\d_-]*)(?:=((?s).*))?$`)
+	numberShape = pattern.New(`^[-–][\d.,½⅓⅔¼¾⅛⅜⅝⅞]`)
+	beginsLike  = pattern.New(`^--?[^\s\d-]|^---`)
 )
 
 // isOption tells an option from a word and from a negative number.

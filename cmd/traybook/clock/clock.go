@@ -4,12 +4,12 @@
 package clock
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
 	_ "time/tzdata" // a machine without zone files still knows its zones
 
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/refusal"
 )
@@ -23,12 +23,12 @@ const (
 )
 
 var (
-	full      = regexp.MustCompile(`^(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d)(:\d\d(?:\.\d{1,9})?)?(Z|[+-]\d\d:\d\d)$`)
-	local     = regexp.MustCompile(`^(\d{4})-(\d\d)-(\d\d)[T ](\d\d):(\d\d)(?::(\d\d)(?:\.(\d{1,9}))?)?$`)
-	bareDay   = regexp.MustCompile(`^(\d{4})-(\d\d)-(\d\d)$`)
-	bareTime  = regexp.MustCompile(`^(\d{1,2}):(\d\d)(?::(\d\d))?$`)
-	namedTime = regexp.MustCompile(`^(today|yesterday) +(?:at +)?(\d{1,2}:\d\d(?::\d\d)?)$`)
-	since     = regexp.MustCompile(`^(.+?) +ago$`)
+	full      = pattern.New(`^(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d)(:\d\d(?:\.\d{1,9})?)?(Z|[+-]\d\d:\d\d)$`)
+	local     = pattern.New(`^(\d{4})-(\d\d)-(\d\d)[T ](\d\d):(\d\d)(?::(\d\d)(?:\.(\d{1,9}))?)?$`)
+	bareDay   = pattern.New(`^(\d{4})-(\d\d)-(\d\d)$`)
+	bareTime  = pattern.New(`^(\d{1,2}):(\d\d)(?::(\d\d))?$`)
+	namedTime = pattern.New(`^(today|yesterday) +(?:at +)?(\d{1,2}:\d\d(?::\d\d)?)$`)
+	since     = pattern.New(`^(.+?) +ago$`)
 )
 
 // ParseAt reads the moment of an act:

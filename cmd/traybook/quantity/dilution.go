@@ -1,13 +1,13 @@
 package quantity
 
 import (
-	"regexp"
 	"strings"
 
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 )
 
-var isDilution = regexp.MustCompile(`^\d+(?:[.,]\d+)?(?: *\+ *\d+(?:[.,]\d+)?){1,3}$`)
+var isDilution = pattern.New(`^\d+(?:[.,]\d+)?(?: *\+ *\d+(?:[.,]\d+)?){1,3}$`)
 
 // ParseDilution reads a dilution in parts, as 1+9 or, for a developer in two
 // parts, 1+1+8, and returns it normalised: no spaces, a decimal point. "stock"

@@ -2,10 +2,10 @@ package quantity
 
 import (
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 )
 
@@ -25,11 +25,11 @@ func plain(text string) string {
 }
 
 var (
-	mixedNumber    = regexp.MustCompile(`^(\d+) +(\d+)/(\d+)`)
-	fractionNumber = regexp.MustCompile(`^(\d+)/(\d+(?:[.,]\d+)?)`)
-	vulgarNumber   = regexp.MustCompile(`^(\d*) ?([½⅓⅔¼¾⅛⅜⅝⅞])`)
-	decimalNumber  = regexp.MustCompile(`^(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d{1,3})?`)
-	grouped        = regexp.MustCompile(`^[1-9]\d{0,2},\d{3}$`)
+	mixedNumber    = pattern.New(`^(\d+) +(\d+)/(\d+)`)
+	fractionNumber = pattern.New(`^(\d+)/(\d+(?:[.,]\d+)?)`)
+	vulgarNumber   = pattern.New(`^(\d*) ?([½⅓⅔¼¾⅛⅜⅝⅞])`)
+	decimalNumber  = pattern.New(`^(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d{1,3})?`)
+	grouped        = pattern.New(`^[1-9]\d{0,2},\d{3}$`)
 )
 
 var vulgar = map[string]float64{

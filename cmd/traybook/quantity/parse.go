@@ -2,9 +2,9 @@ package quantity
 
 import (
 	"math"
-	"regexp"
 	"strings"
 
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 )
 
@@ -97,8 +97,8 @@ func (r *rule) terms(text, s string) (float64, error) {
 }
 
 var (
-	chainUnit   = regexp.MustCompile(`^(?:[\pL°%]+\.?|["'])`)
-	isTwoDigits = regexp.MustCompile(`^\d\d$`)
+	chainUnit   = pattern.New(`^(?:[\pL°%]+\.?|["'])`)
+	isTwoDigits = pattern.New(`^\d\d$`)
 	spaces      = strings.NewReplacer(" ", "", ".", "")
 )
 
@@ -143,8 +143,8 @@ func article(word string) string {
 }
 
 var (
-	clockTime = regexp.MustCompile(`^(\d{1,4}):([0-5]\d):([0-5]\d(?:[.,]\d+)?)$`)
-	shortTime = regexp.MustCompile(`^(\d{1,4}):([0-5]\d(?:[.,]\d+)?)$`)
+	clockTime = pattern.New(`^(\d{1,4}):([0-5]\d):([0-5]\d(?:[.,]\d+)?)$`)
+	shortTime = pattern.New(`^(\d{1,4}):([0-5]\d(?:[.,]\d+)?)$`)
 )
 
 // colons reads 1:30 as minutes and seconds where the unit is the second, as
@@ -170,12 +170,12 @@ func (r *rule) colons(dim Dimension, text, s string) (v float64, ok bool, err er
 	return 0, false, refusal.New(r.write, "%s %s: a colon parts minutes from seconds below 60", r.name, refusal.Quote(text))
 }
 
-var marks = regexp.MustCompile(`^(?:f *[/:]? *|1:)`)
+var marks = pattern.New(`^(?:f *[/:]? *|1:)`)
 
 // aperture takes the mark off f/8, f8, f:8 and the lens maker's 1:8.
 func aperture(s string) string { return marks.ReplaceAllString(s, "") }
 
-var isOneIn = regexp.MustCompile(`^(\d+):(\d+)$`)
+var isOneIn = pattern.New(`^(\d+):(\d+)$`)
 
 // oneIn turns 1:100 into 1/100.
 func oneIn(s string) (string, bool) {

@@ -1,15 +1,15 @@
 package quantity
 
 import (
-	"regexp"
 	"strings"
 
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 )
 
 var (
-	sexagesimal = regexp.MustCompile(`^(\d{1,3})(?:° *|d *| +)(\d{1,2}(?:[.,]\d+)?)(?:' *| *$)(?:(\d{1,2}(?:[.,]\d+)?)"? *)?$`)
-	decimalDeg  = regexp.MustCompile(`^\d{1,3}(?:[.,]\d{1,12})?°?$`)
+	sexagesimal = pattern.New(`^(\d{1,3})(?:° *|d *| +)(\d{1,2}(?:[.,]\d+)?)(?:' *| *$)(?:(\d{1,2}(?:[.,]\d+)?)"? *)?$`)
+	decimalDeg  = pattern.New(`^\d{1,3}(?:[.,]\d{1,12})?°?$`)
 )
 
 // degrees reads a latitude or longitude: 59.91, -59.91, 59.91N, N 59°54'30".
@@ -65,7 +65,7 @@ func angle(s string) (float64, bool) {
 	return asFloat(m[1]) + minutes/60 + seconds/3600, true
 }
 
-var onlyDigits = regexp.MustCompile(`^\d+,\d+$`)
+var onlyDigits = pattern.New(`^\d+,\d+$`)
 
 // ParseLatLon reads a place as latitude and longitude in degrees, north and east
 // positive: "59.91N 10.75E", "59.91, 10.75", "-33.9;18.4". With a decimal comma

@@ -1,14 +1,13 @@
 package quantity
 
 import (
-	"regexp"
-
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 )
 
 var (
-	sizeSplit = regexp.MustCompile(`^(.*[\d"'a-z½⅓⅔¼¾⅛⅜⅝⅞]) *(?:x|\*|by) *([\d.,½⅓⅔¼¾⅛⅜⅝⅞].*)$`)
-	hasUnit   = regexp.MustCompile(`[a-z"'] *\.?$`)
+	sizeSplit = pattern.New(`^(.*[\d"'a-z½⅓⅔¼¾⅛⅜⅝⅞]) *(?:x|\*|by) *([\d.,½⅓⅔¼¾⅛⅜⅝⅞].*)$`)
+	hasUnit   = pattern.New(`[a-z"'] *\.?$`)
 )
 
 const (

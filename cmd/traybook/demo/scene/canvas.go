@@ -3,6 +3,7 @@ package scene
 import (
 	"math"
 	"math/rand/v2"
+	"sync"
 )
 
 // canvas is a drawing in light: each point in stops from the mid-tone of the scene.
@@ -167,17 +168,19 @@ func boxed(v []float64, n, many, step, next int, radius float64) {
 }
 
 // lights are 2^z in steps of a hundredth of a stop, from lightsFrom.
-var lights = func() (t [2400]float64) {
+var lights = sync.OnceValue(func() *[2400]float64 {
+	t := new([2400]float64)
 	for i := range t {
 		t[i] = math.Exp2(lightsFrom + float64(i)/100)
 	}
 	return t
-}()
+})
 
 const lightsFrom = -14
 
 func lightOf(z float32) float64 {
-	return lights[min(max(int((z-lightsFrom)*100+0.5), 0), len(lights)-1)]
+	t := lights()
+	return t[min(max(int((z-lightsFrom)*100+0.5), 0), len(t)-1)]
 }
 
 // mix puts several exposures on top of each other, each with its share of the light.

@@ -8,6 +8,7 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"sync"
 
 	"traybook/calc"
 )
@@ -55,6 +56,7 @@ func Render(f Facts) *image.Gray {
 	patches := blotches(rng, w, h)
 	margin := int(border * longSide)
 	img := image.NewGray(image.Rect(0, 0, w, h))
+	grey := greys()
 	for y := range h {
 		for x := range w {
 			var d float64
@@ -73,7 +75,7 @@ func Render(f Facts) *image.Gray {
 				}
 			}
 			d += f.Stain*0.16*(0.7+0.6*patches[y*w+x]) + 0.006*rng.NormFloat64()
-			img.Pix[y*img.Stride+x] = greys[min(max(int((d-curve.Dmin+1)*1000+0.5), 0), len(greys)-1)]
+			img.Pix[y*img.Stride+x] = grey[min(max(int((d-curve.Dmin+1)*1000+0.5), 0), len(grey)-1)]
 		}
 	}
 	return img
@@ -191,12 +193,13 @@ func blotches(rng *rand.Rand, w, h int) []float64 {
 func smooth(t float64) float64 { return t * t * (3 - 2*t) }
 
 // greys are the coded values of densities over the paper's white, in thousandths from −1 to 4.
-var greys = func() (t [5000]uint8) {
+var greys = sync.OnceValue(func() *[5000]uint8 {
+	t := new([5000]uint8)
 	for i := range t {
 		t[i] = coded(math.Pow(10, 1-float64(i)/1000))
 	}
 	return t
-}()
+})
 
 // edgeShare is 0 in the middle and 1 in a corner.
 func edgeShare(x, y, w, h int) float64 {
