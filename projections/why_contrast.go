@@ -3,6 +3,7 @@ package projections
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"traybook/calc"
@@ -59,6 +60,8 @@ func (r *replay) contrast(l *sheetLog) error {
 		switch {
 		case seen != l && l.sheet.Generation == Positive:
 			return 0
+		case s == symptom && seen != l && r.has(v.Cause, seen):
+			return strength * beforePrint
 		case s == symptom:
 			return strength
 		case s == "weak-blacks" && symptom == "flat" && seen == l:
@@ -68,6 +71,15 @@ func (r *replay) contrast(l *sheetLog) error {
 	}
 	r.add(v)
 	return nil
+}
+
+// beforePrint is how much less a negative's paper is accused of a print's contrast where the print's own paper is at
+// fault as well: the print can be made again, on softer or harder paper. Our own choice.
+const beforePrint = 0.7
+
+// has says whether a sheet has a deviation of a cause.
+func (r *replay) has(cause string, l *sheetLog) bool {
+	return slices.ContainsFunc(r.deviations, func(v *deviation) bool { return v.on == l && v.Cause == cause })
 }
 
 func (b *Box) entriesOrNone() []events.Entry {
