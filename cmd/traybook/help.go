@@ -89,7 +89,7 @@ func commandHelp(s *screen.Screen, app *cli.App, c *cli.Command, name string) {
 	s.Hang(screen.Plain, "  ", usage+" [options]")
 	if c.Description != "" {
 		s.Blank()
-		for _, p := range strings.Split(strings.TrimSpace(c.Description), "\n") {
+		for _, p := range paragraphs(c.Description) {
 			s.Hang(screen.Plain, "  ", p)
 		}
 	}
@@ -113,6 +113,25 @@ func commandHelp(s *screen.Screen, app *cli.App, c *cli.Command, name string) {
 	}
 	section(s, "OPTIONS OF EVERY COMMAND")
 	columns(s, flagRows(app.Flags, ""))
+}
+
+// paragraphs are the parts of a description: one ends with a line that ends a sentence, other lines run on.
+func paragraphs(description string) []string {
+	var out []string
+	open := false
+	for _, line := range strings.Split(description, "\n") {
+		if line = strings.TrimSpace(line); line == "" {
+			open = false
+			continue
+		}
+		if open {
+			out[len(out)-1] += " " + line
+		} else {
+			out = append(out, line)
+		}
+		open = !strings.HasSuffix(line, ".")
+	}
+	return out
 }
 
 func section(s *screen.Screen, title string) {
