@@ -92,7 +92,8 @@ func specCommands(commands []*cli.Command) []argv.Command {
 func specFlags(flags []cli.Flag) []argv.Flag {
 	var out []argv.Flag
 	for _, f := range flags {
-		s := argv.Flag{Name: f.Names()[0], Aliases: f.Names()[1:]}
+		name, aliases := flagNames(f)
+		s := argv.Flag{Name: name, Aliases: aliases}
 		_, isBool := f.(*cli.BoolFlag)
 		_, s.Many = f.(*cli.StringSliceFlag)
 		s.TakesValue = !isBool
@@ -100,6 +101,21 @@ func specFlags(flags []cli.Flag) []argv.Flag {
 		out = append(out, s)
 	}
 	return out
+}
+
+// flagNames gives an option's name and its others. The library takes the list apart anew at each asking, for hundreds of
+// options at every start.
+func flagNames(f cli.Flag) (name string, others []string) {
+	switch f := f.(type) {
+	case *cli.StringFlag:
+		return f.Name, f.Aliases
+	case *cli.BoolFlag:
+		return f.Name, f.Aliases
+	case *cli.StringSliceFlag:
+		return f.Name, f.Aliases
+	}
+	names := f.Names()
+	return names[0], names[1:]
 }
 
 // flagUsage parts an option's usage into the value to type and the words about it.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -187,26 +188,25 @@ func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
 	for _, e := range found {
 		have[e.Seq] = true
 	}
-	for i := 0; i < len(found); i++ { // found grows as menders come in
-		rows, err := tx.tx.Query("SELECT "+entryColumns+" FROM mend m JOIN entry e ON e.seq=m.seq WHERE m.target=?", found[i].Seq)
-		if err != nil {
-			return nil, translate(err)
-		}
-		for rows.Next() {
-			e, err := scanEntry(rows)
-			if err != nil {
-				rows.Close()
-				return nil, translate(err)
+	for from := 0; from < len(found); { // found grows as menders come in: those of one round are asked for together
+		targets := []byte{'['}
+		for i := from; i < len(found); i++ {
+			if i > from {
+				targets = append(targets, ',')
 			}
+			targets = strconv.AppendInt(targets, found[i].Seq, 10)
+		}
+		from = len(found)
+		menders, err := tx.query("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN mend m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", string(append(targets, ']')))
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range menders {
 			if !have[e.Seq] {
 				have[e.Seq] = true
 				found = append(found, e)
 			}
 		}
-		if err := rows.Err(); err != nil {
-			return nil, translate(err)
-		}
-		rows.Close()
 	}
 	return found, nil
 }
