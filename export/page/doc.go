@@ -62,6 +62,7 @@ type Doc struct {
 	anchors  map[string]*anchor
 	wanted   []string // anchors in the order of first mention
 	outlined int      // level of the last bookmark, -1 before the first
+	levels   []int    // of the bookmarks, in their order
 	err      error
 	out      []byte
 }
@@ -236,7 +237,7 @@ func (d *Doc) Bytes() ([]byte, error) {
 		if err := d.pdf.Output(&b); err != nil {
 			return // kept by the library, reported by do
 		}
-		linked, err := withMetadata(b.Bytes(), d.options)
+		linked, err := withMetadata(b.Bytes(), d.options, d.levels)
 		if err != nil {
 			d.fail(err)
 			return

@@ -64,6 +64,7 @@ func (d *Doc) BookmarkAt(title string, level int, y float64) {
 	d.draw("a bookmark", []float64{y}, func() {
 		level = max(0, min(level, d.outlined+1))
 		d.outlined = level
+		d.levels = append(d.levels, level)
 		// The library writes a title in Unicode only while one of the
 		// document's own faces is selected, and none above U+FFFF.
 		d.selectFont(Regular, 8)

@@ -24,16 +24,17 @@ var (
 	tail = sync.OnceValue(func() *regexp.Regexp {
 		return regexp.MustCompile(`trailer\n<<\n/Size (\d+)\n/Root (\d+) 0 R\n/Info (\d+) 0 R\n>>\nstartxref\n(\d+)\n%%EOF\n$`)
 	})
-	outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\n(/Outlines \d+ 0 R)\n`) })
+	outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\n/Outlines (\d+) 0 R\n`) })
 )
 
 // withMetadata appends an incremental update (ISO 32000-1, 7.5.6) to a
 // finished document: the XMP packet, a catalog that refers to it, the document
-// information with zone and full Unicode, and an /ID. The library writes an XMP
+// information with zone and full Unicode, an outline with its counts, and an
+// /ID. The library writes an XMP
 // packet too, but no reference to it, so no reader would find it.
-func withMetadata(doc []byte, o Options) ([]byte, error) {
+func withMetadata(doc []byte, o Options, levels []int) ([]byte, error) {
 	at := tail().FindSubmatchIndex(doc)
-	if at == nil {
+	if at == nil || !bytes.HasPrefix(doc, []byte("%PDF-1.")) {
 		return nil, errors.New("the document has no trailer to add its description to: the PDF library writes a form not known here")
 	}
 	number := func(i int) int {
@@ -45,29 +46,41 @@ func withMetadata(doc []byte, o Options) ([]byte, error) {
 		return nil, errors.New("the document's catalog is not where it is wanted: the PDF library writes a form not known here")
 	}
 	packet := xmpPacket(o)
-	catalog := "/Type /Catalog /Version /1.4 /Pages 1 0 R"
+	catalog := "/Type /Catalog /Pages 1 0 R"
 	start := bytes.LastIndex(doc, fmt.Appendf(nil, "\n%d 0 obj\n", root))
 	if start < 0 {
 		return nil, errors.New("the document's catalog is missing: the PDF library writes a form not known here")
 	}
+	var anew []object
 	if m := outlines().FindSubmatch(doc[start:at[0]]); m != nil {
-		catalog += " " + string(m[1]) + " /PageMode /UseOutlines"
+		n, err := strconv.Atoi(string(m[1]))
+		if err != nil {
+			return nil, errOutline
+		}
+		catalog += fmt.Sprintf(" /Outlines %d 0 R /PageMode /UseOutlines", n)
+		if anew, err = outlineAnew(doc, levels, n, previous); err != nil {
+			return nil, err
+		}
 	}
 	catalog += fmt.Sprintf(" /Metadata %d 0 R /Lang (en) /ViewerPreferences << /DisplayDocTitle true >>", size)
 
 	sum := sha256.Sum256(append(append([]byte{}, doc...), packet...))
 	id := hex.EncodeToString(sum[:16])
 
-	var b bytes.Buffer
-	b.Write(doc)
-	infoAt := b.Len()
-	fmt.Fprintf(&b, "%d 0 obj\n<< %s >>\nendobj\n", info, information(o))
-	rootAt := b.Len()
-	fmt.Fprintf(&b, "%d 0 obj\n<< %s >>\nendobj\n", root, catalog)
-	packetAt := b.Len()
-	fmt.Fprintf(&b, "%d 0 obj\n<< /Type /Metadata /Subtype /XML /Length %d >>\nstream\n%s\nendstream\nendobj\n", size, len(packet), packet)
+	anew = append(anew,
+		object{info, fmt.Appendf(nil, "<< %s >>\n", information(o))},
+		object{root, fmt.Appendf(nil, "<< %s >>\n", catalog)},
+		object{size, fmt.Appendf(nil, "<< /Type /Metadata /Subtype /XML /Length %d >>\nstream\n%s\nendstream\n", len(packet), packet)})
+	var b, cross bytes.Buffer
+	b.WriteString("%PDF-1.4") // the first version whose catalog may refer to a description
+	b.Write(doc[len("%PDF-1.4"):])
+	cross.WriteString("xref\n0 1\n0000000000 65535 f \n")
+	for _, x := range anew {
+		fmt.Fprintf(&cross, "%d 1\n%010d 00000 n \n", x.number, b.Len())
+		fmt.Fprintf(&b, "%d 0 obj\n%sendobj\n", x.number, x.body)
+	}
 	xref := b.Len()
-	fmt.Fprintf(&b, "xref\n0 1\n0000000000 65535 f \n%d 3\n%010d 00000 n \n%010d 00000 n \n%010d 00000 n \n", info, infoAt, rootAt, packetAt)
+	b.Write(cross.Bytes())
 	fmt.Fprintf(&b, "trailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /Prev %d /ID [<%s> <%s>] >>\nstartxref\n%d\n%%%%EOF\n",
 		size+1, root, info, previous, id, id, xref)
 	return b.Bytes(), nil
@@ -86,7 +99,7 @@ func information(o Options) string {
 	entry("Subject", o.Subject)
 	entry("Creator", producer)
 	entry("Producer", producer)
-	date := o.Created.UTC().Format("20060102150405Z")
+	date := o.Created.UTC().Format("20060102150405") + "+00'00'"
 	fmt.Fprintf(&b, "/CreationDate (D:%s) /ModDate (D:%s)", date, date)
 	return b.String()
 }
