@@ -25,6 +25,9 @@ type answerJSON struct {
 	DeviationStops *float64 `json:"deviation_stops"`
 	Warnings       []string `json:"warnings"`
 	Next           *string  `json:"next"`
+	// Acts are all of a batch, where several acts were written as one; what stands beside them is the first's, but for
+	// what comes next.
+	Acts []answerJSON `json:"acts,omitempty"`
 }
 
 // orNull is a text as JSON has it: null where there is none.
@@ -53,15 +56,20 @@ func answerOf(a projections.Answer) answerJSON {
 }
 
 // printAnswer answers an act: what was understood, what was called for, how to void it, what comes next. Several answers
-// belong to one batch of acts; scripts get them one object a line.
+// belong to one batch of acts; scripts get one object, with all of them under acts.
 func printAnswer(env *Env, c *cli.Context, answers ...projections.Answer) error {
 	if c.Bool("json") {
-		for _, a := range answers {
-			if err := writeJSON(env.Out, answerOf(a)); err != nil {
-				return err
-			}
+		if len(answers) == 0 {
+			return nil
 		}
-		return nil
+		whole := answerOf(answers[0])
+		if len(answers) > 1 {
+			for _, a := range answers {
+				whole.Acts = append(whole.Acts, answerOf(a))
+			}
+			whole.Next = whole.Acts[len(answers)-1].Next
+		}
+		return writeJSON(env.Out, whole)
 	}
 	s := screenOf(env, c)
 	for i, a := range answers {
