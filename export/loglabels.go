@@ -84,7 +84,7 @@ func (s LabelSheet) grid(d *page.Doc) (page.Grid, error) {
 		return page.Grid{}, &projections.Refusal{Text: fmt.Sprintf("a label sheet of %d rows and %d columns cannot be", s.Rows, s.Cols), Hint: "give --rows and --cols from 1 to 100"}
 	}
 	if s.Top < 0 || s.Left < 0 || s.GapX < 0 || s.GapY < 0 || s.Skip < 0 {
-		return page.Grid{}, &projections.Refusal{Text: "margins, gaps and labels to skip cannot be below 0"}
+		return page.Grid{}, &projections.Refusal{Text: "margins, gaps and labels to skip cannot be below 0", Hint: "leave them out, or measure the sheet of labels"}
 	}
 	g := page.Grid{Box: page.Rect{X: s.Left, Y: s.Top, W: sheet.W - 2*s.Left, H: sheet.H - 2*s.Top}, Cols: s.Cols, Rows: s.Rows, Gap: s.GapX, GapDown: s.GapY}
 	if s.GapY == 0 {

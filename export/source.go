@@ -37,7 +37,7 @@ func (s Scope) Check() error {
 	}
 	switch {
 	case n > 1:
-		return &projections.Refusal{Text: "an export is narrowed by one of year, session and picture, and several were given"}
+		return &projections.Refusal{Text: "an export is narrowed by one of year, session and picture, and several were given", Hint: "give one, and export again for the other"}
 	case s.Year < 0 || s.Year > 9999:
 		return &projections.Refusal{Text: fmt.Sprintf("%d is no year", s.Year), Hint: "write it with four digits, such as 2026"}
 	}

@@ -81,7 +81,7 @@ func (w Wall) PDF() ([]byte, error) {
 		drawn = true
 	}
 	if !drawn {
-		return nil, errors.New("there is nothing to put on the wall")
+		return nil, errors.New("there is nothing to put on the wall: give a bath, a camera, a paper or filters")
 	}
 	return d.Bytes()
 }

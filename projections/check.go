@@ -65,12 +65,12 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 		}
 		kind := string(r.Kind)
 		if kind == "" {
-			return &Refusal{Text: fmt.Sprintf("nothing is called %q", r.Name)}
+			return &Refusal{Text: fmt.Sprintf("nothing is called %q", r.Name), Hint: whatThereIs}
 		}
 		return &Refusal{Text: fmt.Sprintf("there is no %s %q", kind, r.Name), Hint: whereToLook(r.Kind)}
 	}
 	if r.Kind != "" && t.Kind != r.Kind {
-		return &Refusal{Text: fmt.Sprintf("%q is a %s already, so it cannot be a %s", r.Name, t.Kind, r.Kind)}
+		return &Refusal{Text: fmt.Sprintf("%q is a %s already, so it cannot be a %s", r.Name, t.Kind, r.Kind), Hint: "give another name"}
 	}
 	if ahead == nil && !r.New {
 		given, err := NewDesk(d.R, time.Time{}).given(t, nil)
@@ -91,7 +91,7 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 		}
 	}
 	if d2, ok := e.Data.(*events.PaperCutData); ok && r.New && d2.Into == d2.Box {
-		return &Refusal{Text: "a box cannot be cut into itself"}
+		return &Refusal{Text: "a box cannot be cut into itself", Hint: "leave --into out for a new box"}
 	}
 	return nil
 }
@@ -229,7 +229,8 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		return err
 	}
 	if r.Kind != events.LightMetered {
-		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light but %s", reading[:8], r.Kind)}
+		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light but %s", reading[:8], r.Kind),
+			Hint: "leave --reading out, or give the id of a reading as `traybook history` shows it"}
 	}
 	if ahead != nil {
 		return nil

@@ -74,7 +74,7 @@ func (d *Desk) thing(kind events.ThingKind, name string) (events.Thing, error) {
 		return t, &Refusal{Text: fmt.Sprintf("there is no %s %q", kind, name), Hint: whereToLook(kind)}
 	}
 	if t.Kind != kind {
-		return t, &Refusal{Text: fmt.Sprintf("%q is a %s, not a %s", name, t.Kind, kind)}
+		return t, &Refusal{Text: fmt.Sprintf("%q is a %s, not a %s", name, t.Kind, kind), Hint: whereToLook(kind)}
 	}
 	return t, nil
 }

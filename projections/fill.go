@@ -121,7 +121,7 @@ func (d *Desk) fillSession(e *events.Entry, strict bool) error {
 	}
 	switch {
 	case len(open) == 0 && e.Kind == events.SessionClosed:
-		return &Refusal{Text: "no session is open"}
+		return &Refusal{Text: "no session is open", Hint: "`traybook sessions` lists them, `traybook session open` begins one"}
 	case len(open) == 0:
 		return nil
 	case len(open) > 1 && strict && (e.Kind == events.SheetExposed || e.Kind == events.SessionClosed):

@@ -125,7 +125,7 @@ func (d *Desk) named(name string) (t events.Thing, part string, err error) {
 		return t, "", err // the digits fit several
 	}
 	return t, "", &Refusal{Text: fmt.Sprintf("nothing is called %q", name),
-		Hint: "`traybook pictures`, `stock`, `baths` and `sessions` list what there is"}
+		Hint: whatThereIs}
 }
 
 func (d *Desk) pictureHistory(t events.Thing, part string, all bool) (*PictureHistory, error) {
@@ -364,6 +364,8 @@ func (d *Desk) bookHistory(all bool) (*ThingHistory, error) {
 	return h, nil
 }
 
+const whatThereIs = "`traybook pictures`, `stock`, `baths` and `sessions` list what there is"
+
 // nothingOf refuses to tell of a thing of which nothing counts.
 func (d *Desk) nothingOf(t events.Thing) error {
 	all, err := d.HomeAll(t)
@@ -374,9 +376,9 @@ func (d *Desk) nothingOf(t events.Thing) error {
 		return &Refusal{Text: fmt.Sprintf("every entry of %s was voided", t.Name), Hint: "`traybook history " + t.Name + " --all` shows them"}
 	}
 	if d.AsOf.IsZero() {
-		return &Refusal{Text: fmt.Sprintf("nothing is written of %s", t.Name)}
+		return &Refusal{Text: fmt.Sprintf("nothing is written of %s", t.Name), Hint: whatThereIs}
 	}
-	return &Refusal{Text: fmt.Sprintf("nothing was written of %s by %s", t.Name, clockOf(d.AsOf))}
+	return &Refusal{Text: fmt.Sprintf("nothing was written of %s by %s", t.Name, clockOf(d.AsOf)), Hint: "give a later --as-of, or leave it out"}
 }
 
 func orNil(s string) *string {

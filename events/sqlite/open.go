@@ -326,5 +326,5 @@ func translate(err error) error {
 	case sqlite3.ErrConstraint:
 		return trouble("the book refused it: entries are only ever added, each once")
 	}
-	return trouble(fmt.Sprintf("the book could not be used (%s)", e.Code.Error()))
+	return trouble(fmt.Sprintf("the book could not be used (code %d of the store); `traybook verify` tells whether it is whole", int(e.Code)))
 }
