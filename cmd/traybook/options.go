@@ -20,7 +20,7 @@ func actFlags(kinds ...events.Kind) []cli.Flag {
 	var out []cli.Flag
 	var seen []string
 	add := func(f cli.Flag) {
-		if name := f.Names()[0]; !slices.Contains(seen, name) {
+		if name, _ := flagNames(f); !slices.Contains(seen, name) {
 			seen = append(seen, name)
 			out = append(out, f)
 		}
