@@ -2,6 +2,7 @@ package main
 
 import (
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -30,6 +31,9 @@ func historyCommand(env *Env) *cli.Command {
 				name, err := l.named(c.Args().First())
 				if err != nil {
 					return err
+				}
+				if name != "" && !c.IsSet("as-of") { // what is written of a thing is its history, also where the clock is behind
+					l.desk = projections.NewDesk(l.tx, time.Time{})
 				}
 				h, err := l.desk.History(name, c.Bool("all"))
 				if err != nil {
