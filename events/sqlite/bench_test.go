@@ -1,49 +1,149 @@
 package sqlite
 
 import (
-	"bytes"
-	"crypto/sha256"
-	"database/sql"
+	"fmt"
+	"os"
+	"path/filepath"
 	"testing"
+	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"traybook/events"
 )
 
-// BenchmarkVerifyChain goes through the chains of a book; its floor is one SHA-256 over the same bytes, read from the
-// same table row by row.
-func BenchmarkVerifyChain(b *testing.B) {
-	const n = 100000
-	book := create(b)
-	_, err := book.ImportWhole(events.ReadLines(bytes.NewReader(lifeLines(n))), nil)
-	require.NoError(b, err)
-	b.Run("chain", func(b *testing.B) {
-		for b.Loop() {
-			r, err := book.Verify(VerifyOptions{Chain: true})
-			require.NoError(b, err)
-			require.True(b, r.OK)
+// told marks a work whose figure is told without a target.
+const told = 0
+
+// yardstick is one work beside its floor.
+type yardstick struct {
+	name   string
+	target float64 // work ÷ floor, at most
+	unit   int     // entries in one turn
+	work   func() time.Duration
+	floor  func() time.Duration
+}
+
+// yardsticks lays out the works on a life of n entries.
+func yardsticks(tb testing.TB, n int) []yardstick {
+	l := newLife(tb, n)
+	dir := tb.TempDir()
+	var made int
+	fresh := func() string {
+		made++
+		return filepath.Join(dir, fmt.Sprintf("made-%d.db", made))
+	}
+	timed := func(f func()) time.Duration {
+		begin := time.Now()
+		f()
+		return time.Since(begin)
+	}
+	gone := func(path string) {
+		for _, end := range []string{"", "-wal", "-shm"} {
+			os.Remove(path + end)
 		}
-	})
-	b.Run("floor", func(b *testing.B) {
-		for b.Loop() {
-			rows, err := book.db.Query("SELECT body, prev, hash FROM entry ORDER BY seq")
-			require.NoError(b, err)
-			h := sha256.New()
-			var body, prev, hash sql.RawBytes
-			for rows.Next() {
-				require.NoError(b, rows.Scan(&body, &prev, &hash))
-				h.Write(prev)
-				h.Write(body)
+	}
+	var open *Book
+	onBook := func(f func(b *Book)) func() time.Duration {
+		return func() time.Duration {
+			if open == nil {
+				open = l.open(tb)
+				tb.Cleanup(func() { open.Close() })
 			}
-			require.NoError(b, rows.Close())
+			return timed(func() { f(open) })
 		}
-	})
-	b.Run("whole", func(b *testing.B) {
-		for b.Loop() {
-			r, err := book.Verify(VerifyOptions{})
-			require.NoError(b, err)
-			require.True(b, r.OK)
+	}
+	const acts = 120
+	writer := &actor{at: time.Date(2055, 5, 3, 9, 0, 0, 0, time.UTC)}
+	bare := func() time.Duration { return bareCommits(tb, filepath.Join(dir, "bare.db"), acts) }
+	return []yardstick{
+		{"Import", 1.6, l.entries, func() time.Duration {
+			path := fresh()
+			defer gone(path)
+			var b *Book
+			took := timed(func() { b = l.takeIn(tb, path) })
+			require.NoError(tb, b.Close())
+			return took
+		}, func() time.Duration {
+			path := fresh()
+			defer gone(path)
+			return l.insertRows(tb, path)
+		}},
+		{"Rebuild", 1.5, l.entries, onBook(func(b *Book) { require.NoError(tb, b.Rebuild()) }), onBook(func(b *Book) { scanAndDecode(tb, b, true) })},
+		{"VerifyChain", 1.5, l.entries, onBook(func(b *Book) {
+			r, err := b.Verify(VerifyOptions{Chain: true})
+			require.NoError(tb, err)
+			require.True(tb, r.OK)
+		}), onBook(func(b *Book) { hashAll(tb, b) })},
+		{"OwnDecode", 1, l.entries, onBook(func(b *Book) { scanAndDecode(tb, b, false) }), onBook(func(b *Book) { scanAndDecode(tb, b, true) })},
+		{"Append", 1 / 0.45, acts, onBook(func(b *Book) {
+			if writer.book == nil {
+				writer.book = b
+				writer.begins(tb)
+			}
+			for range acts {
+				writer.keep(tb)
+			}
+		}), bare},
+		{"Act", told, acts, onBook(func(b *Book) {
+			if writer.book == nil {
+				writer.book = b
+				writer.begins(tb)
+			}
+			for range acts {
+				writer.act(tb)
+			}
+		}), bare},
+	}
+}
+
+// Each benchmark tells the work and its floor in nanoseconds for an entry, and how many times the floor the work takes.
+// -benchtime 5x gives medians of five.
+func benchmarkOf(b *testing.B, name string) {
+	for _, n := range sizes() {
+		b.Run(sizeName(n), func(b *testing.B) {
+			for _, y := range yardsticks(b, n) {
+				if y.name != name {
+					continue
+				}
+				b.ResetTimer()
+				w, f := turns(b.N, y.work, y.floor)
+				b.ReportMetric(0, "ns/op")
+				b.ReportMetric(float64(w.Nanoseconds())/float64(y.unit), "ns/entry")
+				b.ReportMetric(float64(f.Nanoseconds())/float64(y.unit), "floor-ns/entry")
+				b.ReportMetric(float64(w)/float64(f), "x-floor")
+			}
+		})
+	}
+}
+
+func BenchmarkImport(b *testing.B)      { benchmarkOf(b, "Import") }
+func BenchmarkRebuild(b *testing.B)     { benchmarkOf(b, "Rebuild") }
+func BenchmarkVerifyChain(b *testing.B) { benchmarkOf(b, "VerifyChain") }
+func BenchmarkAppend(b *testing.B)      { benchmarkOf(b, "Append") }
+func BenchmarkAct(b *testing.B)         { benchmarkOf(b, "Act") }
+
+// With TRAYBOOK_LONG set it tells the figures of a million entries; else it proves in a moment that the works and the
+// floors do what they say, without holding them to a figure that a busy machine would spoil.
+func TestTargets(t *testing.T) {
+	n, rounds := 1000, 1
+	if long {
+		n, rounds = 1_000_000, 5
+	}
+	t.Logf("%-12s %14s %14s %7s %7s", "at "+sizeName(n), "ns/entry", "floor", "ratio", "target")
+	for _, y := range yardsticks(t, n) {
+		w, f := turns(rounds, y.work, y.floor)
+		ratio := float64(w) / float64(f)
+		met := "met"
+		switch {
+		case y.target == told:
+			met = "told"
+		case ratio > y.target:
+			met = "NOT MET"
 		}
-	})
+		t.Logf("%-12s %14d %14d %7.2f %7.2f  %s", y.name, w.Nanoseconds()/int64(y.unit), f.Nanoseconds()/int64(y.unit), ratio, y.target, met)
+		assert.Positive(t, f)
+		if long && y.target != told {
+			assert.Less(t, ratio, 1.5*y.target, "%s is far from its target", y.name)
+		}
+	}
 }
