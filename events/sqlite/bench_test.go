@@ -11,8 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// told marks a work whose figure is told without a target.
-const told = 0
+// noTarget marks a work whose figure is told without a target.
+const noTarget = 0
 
 // yardstick is one work beside its floor.
 type yardstick struct {
@@ -84,7 +84,7 @@ func yardsticks(tb testing.TB, n int) []yardstick {
 				writer.keep(tb)
 			}
 		}), bare},
-		{"Act", told, acts, onBook(func(b *Book) {
+		{"Act", noTarget, acts, onBook(func(b *Book) {
 			if writer.book == nil {
 				writer.book = b
 				writer.begins(tb)
@@ -135,14 +135,14 @@ func TestTargets(t *testing.T) {
 		ratio := float64(w) / float64(f)
 		met := "met"
 		switch {
-		case y.target == told:
+		case y.target == noTarget:
 			met = "told"
 		case ratio > y.target:
 			met = "NOT MET"
 		}
 		t.Logf("%-12s %14d %14d %7.2f %7.2f  %s", y.name, w.Nanoseconds()/int64(y.unit), f.Nanoseconds()/int64(y.unit), ratio, y.target, met)
 		assert.Positive(t, f)
-		if long && y.target != told {
+		if long && y.target != noTarget {
 			assert.Less(t, ratio, 1.5*y.target, "%s is far from its target", y.name)
 		}
 	}
