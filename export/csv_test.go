@@ -171,6 +171,19 @@ func TestAScopeNarrowsEveryTable(t *testing.T) {
 	}
 }
 
+func TestWhatIsOnlyHandedOverInASessionIsNoPictureOfIt(t *testing.T) {
+	b := bookOf(t, strings.Replace(twoYears, `{"kind":"session.closed","at":"2026-01-01T12:00:00`,
+		`{"kind":"sheet.delivered","at":"2026-01-01T11:30:00+01:00","data":{"session":"new-year","sheet":"2025-002n"}}
+{"kind":"session.closed","at":"2026-01-01T12:00:00`, 1))
+	got := tablesOf(t, b, export.Scope{Session: "new-year"}, export.TableOptions{})
+	var pictures []string
+	for _, r := range records(t, got["pictures.csv"]) {
+		pictures = append(pictures, r["picture"])
+	}
+	require.Equal(t, []string{"2025-001", "2026-001"}, pictures)
+	require.Len(t, records(t, got["entries.csv"]), 5, "the act itself stays among the session's entries")
+}
+
 func TestAScopeThatCannotBeIsRefused(t *testing.T) {
 	b := bookOf(t, twoYears)
 	for name, scope := range map[string]export.Scope{"two at once": {Year: 2026, Picture: "2026-001"}, "no such picture": {Picture: "2026-099"},

@@ -254,5 +254,5 @@ func (t *Tables) eachSheet(give func(*sheetRow) error) error {
 
 func (s *selection) ofSession(e events.Entry) bool {
 	c := events.CarriedOf(e.Data)
-	return c != nil && c.Session == s.scope.Session
+	return c != nil && c.Session == s.scope.Session && workOn(e.Kind)
 }

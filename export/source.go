@@ -198,6 +198,9 @@ func (s *selection) oneSession(src Source, asOf time.Time) error {
 	}
 	seen := map[int64]bool{}
 	for _, e := range events.Fold(entries) {
+		if !workOn(e.Kind) {
+			continue
+		}
 		home, err := src.HomeOf(e.ID)
 		if err != nil {
 			return err
@@ -208,6 +211,16 @@ func (s *selection) oneSession(src Source, asOf time.Time) error {
 		}
 	}
 	return s.used(src, asOf)
+}
+
+// workOn tells the acts that make a picture one of the session in which they were done: a scan attached, a print handed
+// over or a remark written during a session is about a picture of another.
+func workOn(k events.Kind) bool {
+	switch k {
+	case events.SheetAttached, events.SheetDelivered, events.NoteWritten:
+		return false
+	}
+	return true
 }
 
 // oneYear takes the pictures that bear the year in their number, and older ones on which something was done in it.
