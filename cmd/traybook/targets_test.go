@@ -1,0 +1,183 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/life"
+	"traybook/events/sqlite"
+)
+
+// lives are books of working lives of several lengths, and the program that looks at them.
+type lives struct {
+	dir, program, empty string
+	pictures            map[int]string    // a late picture of each, by length
+	now                 map[int]time.Time // the moment after the last entry of each
+}
+
+const emptyProgram = `package main
+
+import _ "github.com/mattn/go-sqlite3"
+
+func main() {}
+`
+
+func (l *lives) book(n int) string { return filepath.Join(l.dir, fmt.Sprintf("%d.db", n)) }
+
+func newLives(t *testing.T, lengths ...int) *lives {
+	dir := t.TempDir()
+	l := &lives{dir: dir, program: filepath.Join(dir, "traybook"), empty: filepath.Join(dir, "empty"), pictures: map[int]string{}, now: map[int]time.Time{}}
+	source := filepath.Join(dir, "empty.go")
+	require.NoError(t, os.WriteFile(source, []byte(emptyProgram), 0o600))
+	for out, what := range map[string]string{l.program: ".", l.empty: source} {
+		said, err := exec.Command("go", "build", "-o", out, what).CombinedOutput()
+		require.NoError(t, err, "%s", said)
+	}
+	for _, n := range lengths {
+		file := filepath.Join(dir, fmt.Sprintf("%d.ndjson", n))
+		f, err := os.Create(file)
+		require.NoError(t, err)
+		_, err = life.Write(f, n, 7)
+		require.NoError(t, err)
+		require.NoError(t, f.Close())
+		c := l.run(t, n, "import", file)
+		t.Logf("import  %8d entries  %7.2f s  %4d MB at most", n, c.took.Seconds(), c.peak>>20)
+		inRoom(t, c)
+		l.lookAround(t, n)
+	}
+	return l
+}
+
+// lookAround finds the moment after the last entry, and a picture of the last days.
+func (l *lives) lookAround(t *testing.T, n int) {
+	b, err := sqlite.Open(l.book(n), bookOptions(true))
+	require.NoError(t, err)
+	defer b.Close()
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		last, err := tx.Entries(events.Query{Newest: true, Limit: 1})
+		if err != nil {
+			return err
+		}
+		l.now[n] = last[0].At.Add(time.Minute)
+		views, err := tx.Views(events.ViewQuery{Kind: events.Picture, Limit: 3})
+		l.pictures[n] = views[len(views)-1].Thing.Name
+		return err
+	}))
+}
+
+// cost is what one run of a program took.
+type cost struct {
+	took time.Duration
+	peak int64 // bytes of memory, 0 where the system does not tell
+}
+
+func (l *lives) run(t *testing.T, n int, args ...string) cost {
+	c := exec.Command(l.program, args...)
+	c.Env = append(os.Environ(), "TRAYBOOK_BOOK="+l.book(n), "TRAYBOOK_NOW=")
+	if at, ok := l.now[n]; ok {
+		c.Env = append(c.Env, "TRAYBOOK_NOW="+at.Format(time.RFC3339))
+	}
+	return costOf(t, c)
+}
+
+func costOf(t *testing.T, c *exec.Cmd) cost {
+	var said strings.Builder
+	c.Stdout, c.Stderr = io.Discard, &said
+	begin := time.Now()
+	err := c.Run()
+	took := time.Since(begin)
+	require.NoError(t, err, "%v: %s", c.Args, said.String())
+	return cost{took, peakOf(c.ProcessState)}
+}
+
+const roomForAll = 500_000_000 // bytes that a long command may take
+
+func inRoom(t *testing.T, c cost) {
+	assert.Less(t, c.peak, int64(roomForAll))
+}
+
+// leastOf runs several things by turns and gives the least that each took.
+func leastOf(rounds int, runs ...func() cost) []time.Duration {
+	least := make([]time.Duration, len(runs))
+	for range rounds {
+		for i, run := range runs {
+			if took := run().took; least[i] == 0 || took < least[i] {
+				least[i] = took
+			}
+		}
+	}
+	return least
+}
+
+// With TRAYBOOK_LONG set it tells what whole runs of the program cost in a book of a million entries beside one of a
+// thousand, least of 25; else it looks only that every run does its work.
+func TestWholeProgramTargets(t *testing.T) {
+	few, year, many, rounds := 1000, 2000, 4000, 1
+	long := os.Getenv("TRAYBOOK_LONG") != ""
+	if long {
+		few, year, many, rounds = 1000, 28_000, 1_000_000, 25
+	}
+	l := newLives(t, few, year, many)
+	tell := func(what string, got, floor time.Duration, target float64) {
+		ratio := float64(got) / float64(floor)
+		met := "met"
+		if ratio > target {
+			met = "NOT MET"
+		}
+		t.Logf("%-34s %9.2f ms %9.2f ms %6.2f %6.2f  %s", what, 1e3*got.Seconds(), 1e3*floor.Seconds(), ratio, target, met)
+		if long {
+			assert.Less(t, ratio, 2*target, "%s is far from its target", what)
+		}
+	}
+	in := func(n int, args ...string) func() cost { return func() cost { return l.run(t, n, args...) } }
+	starts := leastOf(rounds, func() cost { return costOf(t, exec.Command(l.empty)) }, in(few, "--version"))
+	tell("--version ÷ an empty program", starts[1], starts[0], 1.5)
+	for _, look := range []string{"history", "why", "stock", "today", "baths", "meter f/8 4s"} {
+		words := func(n int) []string {
+			if look == "history" || look == "why" {
+				return []string{look, l.pictures[n]}
+			}
+			return strings.Fields(look)
+		}
+		least := leastOf(rounds, in(few, words(few)...), in(many, words(many)...), in(few, "--version"))
+		tell(look+": many ÷ few entries", least[1], least[0], 1.2)
+		if look != "meter f/8 4s" {
+			tell(look+" ÷ --version", least[1], least[2], 1.6)
+		}
+	}
+	told := leastOf(min(rounds, 5), in(year, "year", "2001"), in(many, "year", "2001"))
+	tell("year: of thirty years ÷ of one", told[1], told[0], 1.2)
+
+	for _, args := range [][]string{{"export", "events", "--out", "-"}, {"export", "csv", "--table", "entries", "--out", "-"}, {"verify", "--chain"}, {"rebuild"}} {
+		c := l.run(t, many, args...)
+		t.Logf("%-34s %9.2f s  %4d MB at most", strings.Join(args, " "), c.took.Seconds(), c.peak>>20)
+		inRoom(t, c)
+	}
+	table := leastOf(min(rounds, 3), in(many, "export", "csv", "--table", "entries", "--out", "-"), func() cost { return l.decodeAll(t, many) })
+	tell("csv of the entries ÷ scan, decode", table[0], table[1], 1.5)
+}
+
+// decodeAll reads every entry into values with encoding/json, on one core.
+func (l *lives) decodeAll(t *testing.T, n int) cost {
+	b, err := sqlite.Open(l.book(n), bookOptions(true))
+	require.NoError(t, err)
+	defer b.Close()
+	begin := time.Now()
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		return tx.EachLine(func(line []byte) error {
+			_, err := events.Decode(append([]byte{' '}, line...)) // a space is not of the shape that is read the quick way
+			return err
+		})
+	}))
+	return cost{took: time.Since(begin)}
+}
