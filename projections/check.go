@@ -70,6 +70,9 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 		return &Refusal{Text: fmt.Sprintf("there is no %s %q", kind, r.Name), Hint: whereToLook(r.Kind)}
 	}
 	if r.Kind != "" && t.Kind != r.Kind {
+		if !r.New {
+			return &Refusal{Text: fmt.Sprintf("%q is a %s, not a %s", r.Name, t.Kind, r.Kind), Hint: whereToLook(r.Kind)}
+		}
 		return &Refusal{Text: fmt.Sprintf("%q is a %s already, so it cannot be a %s", r.Name, t.Kind, r.Kind), Hint: "give another name"}
 	}
 	if ahead == nil && !r.New {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"crypto/rand"
+	"errors"
 	"strings"
 	"time"
 
@@ -174,6 +175,15 @@ func (d *desk) elapsed(data events.Data) error {
 	return f.Put(data, tidy(s))
 }
 
+// unsaid calls a number missing that came out as 0: one that was typed as 0 was refused while it was read.
+func unsaid(err error) error {
+	var field *events.FieldError
+	if errors.As(err, &field) && strings.HasPrefix(field.Why, "is 0; it must be more than") {
+		return &events.FieldError{Kind: field.Kind, Field: field.Field, Why: "is missing"}
+	}
+	return err
+}
+
 // write writes one act and answers it.
 func (d *desk) write(data events.Data) (projections.Answer, error) {
 	if err := d.resolve(data); err != nil {
@@ -186,7 +196,7 @@ func (d *desk) write(data events.Data) (projections.Answer, error) {
 	e := d.entry(data)
 	a, err := projections.Write(d.tx, &e, projections.WriteOptions{EvenSo: d.c.Bool("even-so"), Names: names})
 	if err != nil {
-		return a, err
+		return a, unsaid(err)
 	}
 	if behind := e.RecordedAt.Sub(d.now); behind > time.Minute {
 		d.note("the clock of this machine stands %s before the last entry; set it right, then mend with traybook amend last at=…",

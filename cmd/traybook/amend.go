@@ -238,7 +238,7 @@ func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
 		if f.Option() == name {
 			return f, nil
 		}
-		if !f.Names() {
+		if !f.Names() && f.Name != "zone" {
 			names = append(names, f.Option())
 		}
 	}

@@ -189,11 +189,22 @@ func atOf(env *Env, c *cli.Context, zone *time.Location) (at time.Time, fromMark
 // explainField tells an error of a field in the words of the command line.
 func explainField(e *events.FieldError) (problem, hint string) {
 	f, ok := events.FieldOf(e.Kind, e.Field)
-	if !ok {
+	switch {
+	case e.Kind == events.LightMetered && !ok:
+		given, _, _ := strings.Cut(strings.TrimPrefix(e.Why, "has "), ";")
+		return given + " was given", "write f/8 4s, or 11ev, or 5000lx, or 40cd/m2"
+	case !ok:
 		return e.Why, ""
-	}
-	if e.Why == "is missing" {
-		return fieldWords[f.Name] + " is missing", "give --" + f.Option() + " " + exampleOf(f)
+	case e.Why == "is missing":
+		words, _, _ := strings.Cut(fieldWords[f.Name], ",")
+		words, _, _ = strings.Cut(words, ":")
+		return words + " is missing", "give --" + f.Option() + " " + exampleOf(f)
+	case strings.Contains(e.Why, " reading, mode is "):
+		return "--" + f.Option() + " " + strings.Replace(e.Why, ", mode", ", and --mode", 1), "leave --mode out"
+	case e.Why == "is required and cannot be removed":
+		return "--" + f.Option() + " " + e.Why, "write a value, or take the whole entry back: traybook void"
+	case e.Field == "f_widest":
+		return "--f-widest " + strings.Replace(e.Why, "f_smallest", "--f-smallest", 1), "give the largest opening, such as 5.6, with --f-widest and the smallest, such as 32, with --f-smallest"
 	}
 	return "--" + f.Option() + " " + e.Why, ""
 }

@@ -33,6 +33,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits":   exits,
+			"refused": refused,
 			"json":    jsonHolds,
 			"within":  within,
 			"grab":    grab,

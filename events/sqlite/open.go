@@ -79,7 +79,7 @@ func Open(path string, o Options) (*Book, error) {
 	case err != nil:
 		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, errors.Unwrap(err))
 	case info.IsDir():
-		return nil, fmt.Errorf("%s is a folder, not a book", path)
+		return nil, fmt.Errorf("%s is a folder, not a book; name the file in it, such as book.db", path)
 	}
 	if err := peek(abs); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)

@@ -25,7 +25,7 @@ func newTemp(target string) (*temp, error) {
 	clearDead(target)
 	f, err := os.CreateTemp(dir, tempPrefix(target)+"*")
 	if err != nil {
-		return nil, fmt.Errorf("nothing can be written in %s: %w", dir, errors.Unwrap(err))
+		return nil, fmt.Errorf("nothing can be written in %s: %w; make the folder, or choose another place", dir, errors.Unwrap(err))
 	}
 	f.Close()
 	release, _ := hold(f.Name())

@@ -28,7 +28,7 @@ func target(path string) (place, error) {
 	}
 	switch fi, err := os.Stat(t.dir); {
 	case errors.Is(err, fs.ErrNotExist):
-		return place{}, fmt.Errorf("cannot write %s: the folder %s does not exist; make it first: %w", path, filepath.Dir(path), fs.ErrNotExist)
+		return place{}, noFolder(fmt.Sprintf("cannot write %s: the folder %s does not exist; make it first", path, filepath.Dir(path)))
 	case err != nil:
 		return place{}, t.fail(err)
 	case !fi.IsDir():
@@ -86,3 +86,9 @@ func (e *existsError) Error() string {
 }
 
 func (e *existsError) Unwrap() error { return fs.ErrExist }
+
+// noFolder is an error of a folder that is not there; its text says so itself.
+type noFolder string
+
+func (e noFolder) Error() string        { return string(e) }
+func (e noFolder) Is(target error) bool { return target == fs.ErrNotExist }

@@ -147,7 +147,7 @@ func mediaType(r io.ReaderAt) (string, error) {
 	head = head[:n]
 	switch {
 	case n == 0:
-		return "", errors.New("the file is empty")
+		return "", errors.New("the file is empty: copy it again")
 	case bytes.HasPrefix(head, []byte("\xff\xd8\xff")):
 		return JPEG, nil
 	case bytes.HasPrefix(head, []byte("\x89PNG\r\n\x1a\n")):

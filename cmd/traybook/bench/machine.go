@@ -480,9 +480,13 @@ func (m *Machine) timing(k rune, at timer.Moment) error {
 	return m.record()
 }
 
+// leastTime is what two presses are apart that come in one: no act lasts 0 s.
+const leastTime = 0.001
+
 // record writes what was timed.
 func (m *Machine) record() error {
 	t := *m.timer.Taken()
+	t.S = max(t.S, leastTime)
 	exposure := m.place.Step == AtCap || m.place.Step == AtCopyCap
 	text := m.door.Timed(t, exposure)
 	var planned, f *float64
@@ -518,7 +522,7 @@ func (m *Machine) writeWash(t timer.Taken, text string) error {
 	var acts []Act
 	sheets := m.washing()
 	together, changes := len(sheets), max(m.call.Changes, 1)
-	soak := float64(int64(t.S/float64(changes)*1000+0.5)) / 1000
+	soak := max(float64(int64(t.S/float64(changes)*1000+0.5))/1000, leastTime)
 	for _, sheet := range sheets {
 		x := &events.SheetWashedData{Sheet: sheet, Changes: &changes, SoakS: &soak, Text: text}
 		if together > 1 {
