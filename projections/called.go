@@ -221,6 +221,12 @@ func (d *Desk) fromReading(s *Step, r *events.LightMeteredData, x exposureFacts)
 		return err
 	}
 	s.Called, s.CalledForS = &c, ptr(c.TimeS)
+	switch {
+	case x.filter != "" && x.given == nil && !x.paper.FilterRated && !x.paper.InIndex && r.Filter != x.filter:
+		s.Warnings = append(s.Warnings, "no factor is known for the filter "+x.filter+", so none is counted: give --filter-factor")
+	case x.filter == "" && x.given != nil:
+		s.Warnings = append(s.Warnings, "a filter's factor counts only with its filter: name it with --filter")
+	}
 	s.Warnings = append(s.Warnings, c.Warnings...)
 	return nil
 }

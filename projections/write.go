@@ -100,7 +100,9 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 	}
 	a.Understood = d.Sentence(e)
 	if x, ok := e.Data.(*events.LightMeteredData); ok && x.On == "negative" {
-		a.Next = "reprint: traybook reprint f/11 8s"
+		a.Next = "reprint: traybook reprint " + fOr(x.F, 11) + " shows what it calls for"
+	} else if ok {
+		a.Next = "expose: traybook expose " + fOr(x.F, 8) + " shows what it calls for"
 	}
 	if e.Kind == events.BathMixed && a.Session != "" {
 		a.Next = nextAfter[events.SessionOpened]
@@ -121,14 +123,16 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 }
 
 var nextAfter = map[events.Kind]string{
-	events.BookOpened:      "describe the camera: traybook camera describe",
-	events.CameraDescribed: "bring paper in: traybook paper receive",
-	events.PaperReceived:   "mix the baths: traybook bath mix",
+	events.BookOpened:      "describe the camera: traybook camera describe quay-box --focal 135mm --f-widest 5.6 --f-smallest 32",
+	events.CameraDescribed: "bring paper in: traybook paper receive \"glossy paper\" rc 9x12cm --sheets 100 --index 3",
+	events.PaperReceived:   "mix the baths: traybook bath mix developer 1l 1+9 60s",
 	events.BathMixed:       "open a session: traybook session open",
 	events.SessionOpened:   "meter the light: traybook meter f/8 4s",
-	events.LightMetered:    "expose: traybook expose f/8 4s",
 	events.StripExposed:    "develop it and read it: traybook strip read",
 }
+
+// fOr is an aperture as it is typed: the one that was read at, else a usual one.
+func fOr(f *float64, usual float64) string { return "f/" + Number(orF(f, usual)) }
 
 // next says what usually comes after an act on a sheet.
 func (d *Desk) next(p *Picture, e events.Entry) (string, error) {
@@ -179,6 +183,11 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 		say("the time lies %s ahead of now", roughly(ahead))
 	} else if -ahead > longAgo {
 		say("the time lies %s back", roughly(-ahead))
+	} else if -ahead > 12*time.Hour {
+		say("written for %s", clockOf(e.At))
+	}
+	if err := d.sessionSurprises(e, say); err != nil {
+		return nil, err
 	}
 	sheet := events.SheetOf(e.Data)
 	pic, part, isSheet := events.SplitSheet(sheet)
@@ -207,6 +216,42 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 		return out, nil
 	}
 	return out, d.boxSurprises(e, box, say)
+}
+
+// longOpen is how long an outing may last before it looks forgotten.
+const longOpen = 20 * time.Hour
+
+// sessionSurprises tells of a session that was closed before, and of one that was left open or not opened.
+func (d *Desk) sessionSurprises(e *events.Entry, say func(string, ...any)) error {
+	name := ""
+	switch x := e.Data.(type) {
+	case *events.SessionClosedData:
+		name = x.Session
+	case *events.SheetExposedData:
+		name = x.Session
+	case *events.LightMeteredData:
+		if name = x.Session; name == "" && x.On == "negative" {
+			return nil
+		}
+	default:
+		return nil
+	}
+	if name == "" {
+		say("no session is open, so it belongs to none; `traybook session open` begins one")
+		return nil
+	}
+	s, err := d.Session(name)
+	if err != nil || s.Opened == nil {
+		return err
+	}
+	switch open := e.At.Sub(s.At); {
+	case !s.ClosedAt.IsZero() && e.Kind == events.SessionClosed:
+		say("%s was closed already at %s", name, clockOf(s.ClosedAt))
+	case e.Kind == events.SessionClosed || open < longOpen:
+	case s.ClosedAt.IsZero():
+		say("session %s has been open for %s; `traybook session close` ends it", name, roughly(open))
+	}
+	return nil
 }
 
 func sheetSurprises(e *events.Entry, s *Sheet, say func(string, ...any)) {
