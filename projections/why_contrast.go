@@ -15,16 +15,22 @@ func (r *replay) contrast(l *sheetLog) error {
 	if l.exposure == nil || l.ideal.Curve.Falling {
 		return nil
 	}
-	offered := r.offered(l)
 	flash := l.x.flash
 	if flash >= 1 {
 		return nil // a veil, told by itself
 	}
-	fit, excess, err := calc.PaperSuits(offered, l.paper.ISOR, min(flash, 0.99))
-	if err != nil {
-		return nil
+	symptoms := map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}
+	var offered, excess float64
+	symptom := ""
+	for _, offered = range r.offered(l) {
+		fit, over, err := calc.PaperSuits(offered, l.paper.ISOR, min(flash, 0.99))
+		if err != nil {
+			return nil
+		}
+		if symptom, excess = symptoms[fit], over; symptom != "" {
+			break
+		}
 	}
-	symptom := map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}[fit]
 	if symptom == "" {
 		return nil
 	}
@@ -49,7 +55,7 @@ func (r *replay) contrast(l *sheetLog) error {
 	}
 	if planned, err := quiet(r.d.Box(l.x.plannedBox)); err == nil && planned != nil && l.x.plannedBox != l.sheet.Box {
 		other := planned.PaperFor(l.exposure.At, l.sheet.Generation, l.x.filter, "")
-		if fit, _, err := calc.PaperSuits(offered, other.ISOR, min(flash, 0.99)); err == nil && symptom != map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}[fit] {
+		if fit, _, err := calc.PaperSuits(offered, other.ISOR, min(flash, 0.99)); err == nil && symptom != symptoms[fit] {
 			v.Cause = "wrong-paper"
 			v.Text = fmt.Sprintf("%s was planned on %s (R%s) and came from %s (R%s), where R%s is offered", l.noun(), l.x.plannedBox, Number(other.ISOR), l.sheet.Box, Number(l.paper.ISOR), Number(math.Round(offered*100)))
 			v.Next = "write the box on the holder when it is loaded"
@@ -89,10 +95,15 @@ func (b *Box) entriesOrNone() []events.Entry {
 	return b.Entries
 }
 
+// standardFlare is the log10 range that stray light takes of a scene. Published: the standard flare of sensitometry.
+const standardFlare = 0.40
+
 // offered is the log10 range of light that is offered to a sheet: to a negative the scene's, to a print the negative's
-// net densities over that range.
-func (r *replay) offered(l *sheetLog) float64 {
-	span := r.sceneRange()
+// net densities over that range. Where nobody read the scene's shadows and lights nor wrote its flare down, an ordinary
+// scene may have lost as little as the model's stray light takes, or as much as the standard one: both are given, and
+// what the eye saw says which.
+func (r *replay) offered(l *sheetLog) []float64 {
+	span, read := r.sceneRange()
 	if l.sheet.Generation == Negative {
 		flare := calc.CameraFlare
 		if x, ok := l.exposure.Data.(*events.SheetExposedData); ok && x.Flare != nil {
@@ -100,12 +111,15 @@ func (r *replay) offered(l *sheetLog) float64 {
 		}
 		after, err := calc.RangeAfterFlare(span, flare)
 		if err != nil {
-			return span
+			return []float64{span}
 		}
-		return after
+		if read || flare != calc.CameraFlare {
+			return []float64{after}
+		}
+		return []float64{after, span - standardFlare}
 	}
 	if r.neg == nil {
-		return calc.OrdinarySceneRange
+		return []float64{calc.OrdinarySceneRange}
 	}
 	n := r.neg.ideal
 	for _, v := range r.deviations {
@@ -115,13 +129,13 @@ func (r *replay) offered(l *sheetLog) float64 {
 	}
 	stops := span / math.Log10(2)
 	high := min(stops/2, calc.SceneLightest)
-	return math.Abs(n.Negative(high) - n.Negative(high-stops))
+	return []float64{math.Abs(n.Negative(high) - n.Negative(high-stops))}
 }
 
-// sceneRange is the scene's range of light: from readings of its shadows and lights, else an ordinary one.
-func (r *replay) sceneRange() float64 {
+// sceneRange is the scene's range of light: from readings of its shadows and lights, else, with false, an ordinary one.
+func (r *replay) sceneRange() (float64, bool) {
 	if r.neg == nil || r.neg.exposure == nil {
-		return calc.OrdinarySceneRange
+		return calc.OrdinarySceneRange, false
 	}
 	candidates := r.p.Entries
 	if r.neg.x.session != "" {
@@ -142,9 +156,9 @@ func (r *replay) sceneRange() float64 {
 	shadow, ok1 := of("shadow")
 	light, ok2 := of("light", "lightest")
 	if !ok1 || !ok2 || light <= shadow {
-		return calc.OrdinarySceneRange
+		return calc.OrdinarySceneRange, false
 	}
-	return (light - shadow) * math.Log10(2)
+	return (light - shadow) * math.Log10(2), true
 }
 
 // at is when a reading among entries was taken.
