@@ -28,10 +28,7 @@ const (
 // How many entries go by without one for a thing before it is folded, and between two looks for such things: a few
 // weeks of hard work, so that a box and a week's bath lie open until they are used up, and some ten thousand entries
 // are held.
-const (
-	idleAfter = 8192
-	lookEvery = 1024
-)
+var idleAfter, lookEvery int64 = 8192, 1024
 
 // held is what one thing's view is folded from.
 type held struct {
