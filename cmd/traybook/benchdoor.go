@@ -290,6 +290,9 @@ func (b *benchDoor) Number(field, typed string) (float64, error) {
 	if field == "temp_c" {
 		kind, dim = events.SheetDeveloped, quantity.Celsius
 	}
+	if dim == quantity.Millimetres && strings.Trim(typed, "0123456789.") == "" && typed != "" {
+		typed += "m" // how far a subject is, is said in metres
+	}
 	v, err := quantity.Parse(dim, typed)
 	if err != nil {
 		return 0, err

@@ -70,7 +70,7 @@ func (m *Machine) panel(at timer.Moment) Panel {
 	p := Panel{Title: m.title()}
 	switch m.asks {
 	case forDistance:
-		p.Asks, p.Keys = "how far is the subject from the lens? "+m.typed+"_", "type it, such as 2m; enter goes on"
+		p.Asks, p.Keys = "how far is the subject from the lens? "+m.typed+"_", "type it in metres, such as 2; enter goes on"
 		return p
 	case forTemperature:
 		p.Asks, p.Keys = "how warm is "+m.call.Where+"? "+m.typed+"_", "type it, such as 18; enter goes on"
