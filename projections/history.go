@@ -274,7 +274,7 @@ func (d *Desk) washLeaves(s *Sheet, e events.Entry) (string, error) {
 	if r.Short {
 		text += ", short"
 	}
-	return text + " (a model, no test; the limit of " + Number(calc.WashLimit) + " was set for film)", nil
+	return text + " (a model, no test; the limit of " + Number(calc.WashLimit) + " g/m² was set for film)", nil
 }
 
 // line tells one entry, without what it called for.

@@ -247,7 +247,7 @@ func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
 	if near := argv.Nearest(name, names); near != "" {
 		hint = "did you mean " + near + "?"
 	}
-	return events.Field{}, wrongLinef(hint, "%s has no field %s", k, refusal.Quote(name))
+	return events.Field{}, wrongLinef(hint, "an entry of the kind %s has no field %s", k, refusal.Quote(name))
 }
 
 // changes lists the fields that an amendment changes.

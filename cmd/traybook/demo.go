@@ -179,11 +179,11 @@ func (l *looking) demo(out string) error {
 	s.Blank()
 	showPicture(s, history.Picture)
 	s.Blank()
-	showStock(s, stock)
+	showStock(s, stock, l.at)
 	s.Blank()
 	s.Say(screen.Strong, "Try next:")
 	for _, t := range try {
-		s.Hang(screen.Plain, "  ", t)
+		io.WriteString(s.W, "  "+screen.Clean(t)+"\n") // not broken: it is there to be copied
 	}
 	return s.Err()
 }

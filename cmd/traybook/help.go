@@ -12,6 +12,8 @@ import (
 )
 
 var shortExamples = []string{
+	"traybook init",
+	"traybook today",
 	"traybook demo",
 	"traybook figure exposure --ev 11 --index 3 --f f/8",
 }

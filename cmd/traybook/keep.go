@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -115,6 +116,10 @@ func tellVerified(env *Env, c *cli.Context, path string, v verifiedJSON) error {
 	for _, n := range v.Notes {
 		s.Hang(screen.Faint, "  · ", n.Text)
 	}
+	if !v.OK && !slices.ContainsFunc(v.Problems, func(p findingJSON) bool { return p.Kind != "scan" }) {
+		s.Say(screen.Bad, fmt.Sprintf("%s: the entries are whole, the scans beside it are not: %d problems. The scans stand in the folder scans beside the book; copy them from where they are whole, or attach them again.", path, len(v.Problems)))
+		return s.Err()
+	}
 	if !v.OK {
 		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %d problems. What stands beside the entries is made anew by traybook rebuild; what can be read of the entries is saved by traybook salvage.", path, len(v.Problems)))
 		return s.Err()
@@ -175,12 +180,15 @@ func backupCommand(env *Env) *cli.Command {
 			if len(words) != 1 {
 				return wrongLinef("traybook backup FILE", "backup takes the name of the copy")
 			}
-			var n int64
+			var n, scans int64
 			err := withBook(env, c, true, func(book *sqlite.Book) error {
 				if err := book.Backup(words[0]); err != nil {
 					return err
 				}
 				return book.Read(func(tx *sqlite.Tx) (err error) {
+					if scans, err = keptScans(tx, filepath.Dir(book.Path())); err != nil {
+						return err
+					}
 					n, err = tx.Count()
 					return err
 				})
@@ -199,6 +207,9 @@ func backupCommand(env *Env) *cli.Command {
 			}
 			s := screenOf(env, c)
 			s.Say(screen.Plain, fmt.Sprintf("%s: a checked copy of %d entries", words[0], n))
+			if scans > 0 {
+				s.Hang(screen.Warn, "  ! ", fmt.Sprintf("%s stand beside the book and are not in the copy: copy the folder scans, too, or make an archive", plural(int(scans), "scan")))
+			}
 			return s.Err()
 		},
 	}
@@ -216,6 +227,7 @@ func mergeCommand(env *Env) *cli.Command {
 				return wrongLinef("traybook merge BOOK", "merge takes the other book")
 			}
 			var done sqlite.Merged
+			var brought, absent int
 			err := withBook(env, c, false, func(book *sqlite.Book) error {
 				if sameFile(book.Path(), words[0]) {
 					return refusal.New("name the other one", "%s is this book itself", words[0])
@@ -234,12 +246,16 @@ func mergeCommand(env *Env) *cli.Command {
 					line.step("")
 				})
 				line.clear()
+				if err != nil {
+					return err
+				}
+				brought, absent, err = bringScans(book, filepath.Dir(words[0]))
 				return err
 			})
 			if err != nil {
 				return err
 			}
-			return tellMerged(env, c, words[0], done)
+			return tellMerged(env, c, words[0], done, brought, absent)
 		},
 	}
 }
@@ -250,7 +266,7 @@ func sameFile(a, b string) bool {
 	return err1 == nil && err2 == nil && os.SameFile(x, y)
 }
 
-func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged) error {
+func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought, absent int) error {
 	if c.Bool("json") {
 		return writeJSON(env.Out, struct {
 			Added      int64    `json:"added"`
@@ -259,11 +275,16 @@ func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged) error {
 			TwiceNamed []string `json:"twice_named"`
 			Sitters    int      `json:"sitters"`
 			Thumbnails int      `json:"thumbnails"`
-		}{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails})
+			Scans      int      `json:"scans"`         // originals copied beside this book
+			Missing    int      `json:"scans_missing"` // originals that stood beside neither
+		}{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails, brought, absent})
 	}
 	s := screenOf(env, c)
 	flow(s, []string{fmt.Sprintf("%s joined: %d entries came", path, m.Added), fmt.Sprintf("%d were here already", m.Known),
-		fmt.Sprintf("%d sitters", m.Sitters), fmt.Sprintf("%d small pictures", m.Thumbnails)})
+		fmt.Sprintf("%d sitters", m.Sitters), fmt.Sprintf("%d small pictures", m.Thumbnails), plural(brought, "scan") + " copied"})
+	if absent > 0 {
+		s.Hang(screen.Warn, "  ! ", plural(absent, "scan")+" stand beside neither book; traybook verify names them, traybook attach brings them back")
+	}
 	if len(m.TwiceNamed) > 0 {
 		list := m.TwiceNamed
 		text := strings.Join(list[:min(len(list), 12)], ", ")

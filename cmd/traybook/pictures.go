@@ -26,10 +26,10 @@ var causeWords = []string{
 
 func picturesCommand(env *Env) *cli.Command {
 	return &cli.Command{
-		Name: "pictures", Usage: "find pictures by session, box, bath, sitter, subject, verdict, symptom, cause, day, words", Category: forLook,
-		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures --text \"ferry gull\"\ntraybook pictures --cause extension-left-out",
+		Name: "pictures", Usage: "find pictures by session, box, bath, sitter, subject, verdict, symptom, cause, day, words", ArgsUsage: "[WORD…]", Category: forLook,
+		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures ferry gull\ntraybook pictures --cause extension-left-out",
 		Description: "The newest first, the latest 50 that fit. Several options narrow together.\n" +
-			"Words of --text are looked for in subjects, places, notes and texts, and each must be there.",
+			"Words, as of --text, are looked for in subjects, places, notes and texts, and each must be there.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "session", Usage: "`SESSION` exposed or printed in it"},
 			&cli.StringFlag{Name: "box", Usage: "`BOX` with a sheet of that box"},
@@ -46,8 +46,8 @@ func picturesCommand(env *Env) *cli.Command {
 			asOfFlag(),
 		},
 		Action: func(c *cli.Context) error {
-			if err := noWords(c); err != nil {
-				return err
+			if c.NArg() > 0 && c.IsSet("text") {
+				return wrongLinef("give them once", "the words stand twice: as --text and without")
 			}
 			return lookBack(env, c, func(l *looking) error {
 				f, err := l.filter()
@@ -72,7 +72,7 @@ func (l *looking) filter() (projections.PictureFilter, error) {
 	o := &options{c: c}
 	f := projections.PictureFilter{
 		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
-		Subject: c.String("subject"), Text: c.String("text"), All: c.Bool("all"),
+		Subject: c.String("subject"), Text: strings.Join(append(c.Args().Slice(), c.String("text")), " "), All: c.Bool("all"),
 		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.word("symptom", "", events.Symptoms...),
 		Cause: o.word("cause", "", causeWords...), Causes: l.causes,
 	}

@@ -55,7 +55,7 @@ func obey(env *Env) error {
 		return printVersion(env)
 	}
 	app := newApp(env)
-	args, err := argv.Reorder(env.Args, specOf(app))
+	args, err := argv.Reorder(joinTimes(env.Args), specOf(app))
 	if err != nil {
 		return wrongLine(err)
 	}

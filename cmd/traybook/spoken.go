@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/refusal"
 	"traybook/events"
 )
@@ -179,6 +180,12 @@ func (a *act) last(word string, all []string) error {
 	if near := argv.Nearest(lower, a.vocabulary()); near != "" {
 		return wrongLinef("did you mean "+near+"?", "%s is not understood", refusal.Quote(word))
 	}
+	if rest := strings.TrimPrefix(word, "-"); rest != word && a.looks(rest) != nil {
+		return wrongLinef("leave the minus out", "%s cannot be negative", refusal.Quote(word))
+	}
+	if f := startsLikeF.FindString(lower); f != "" && a.has("f") {
+		return wrongLinef("did you mean "+f+"?", "%s is not understood", refusal.Quote(word))
+	}
 	if strings.ContainsAny(word, " \t") {
 		if f := a.field("subject", "name", "place", "text"); f != nil && f.Type == "text" && a.from[f.Name] == "" {
 			return a.read(*f, []string{word}, word)
@@ -190,8 +197,20 @@ func (a *act) last(word string, all []string) error {
 			return a.read(f, []string{lower}, word)
 		}
 	}
-	return wrongLinef("give it by its option; "+a.takes(), "%s is not understood", refusal.Quote(word))
+	if a.kind == events.SessionClosed {
+		return wrongLinef("`traybook sessions` lists them", "there is no session %s", refusal.Quote(word))
+	}
+	advice := "give it by its option; "
+	if f := a.field("subject", "place", "text"); f != nil && a.from[f.Name] == "" && wordOnly.MatchString(word) {
+		advice = "a " + map[string]string{"subject": "subject", "place": "place", "text": "remark"}[f.Name] + " of one word: --" + f.Option() + " " + word + "; "
+	}
+	return wrongLinef(advice+a.takes(), "%s is not understood", refusal.Quote(word))
 }
+
+var (
+	startsLikeF = pattern.New(`^f/?\d+([.,]\d+)?`)
+	wordOnly    = pattern.New(`^\pL+$`)
+)
 
 // running turns the time of a wash into one in running water.
 func (a *act) running() error {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -33,13 +34,13 @@ func stockCommand(env *Env) *cli.Command {
 				if done, err := l.json(r); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { showStock(s, r) })
+				return l.show(func(s *screen.Screen) { showStock(s, r, l.at) })
 			})
 		},
 	}
 }
 
-func showStock(s *screen.Screen, r projections.StockReport) {
+func showStock(s *screen.Screen, r projections.StockReport, now time.Time) {
 	if len(r.Boxes) == 0 {
 		s.Say(screen.Plain, "No box holds paper. traybook paper receive brings one in; --all lists the empty ones.")
 		return
@@ -65,10 +66,10 @@ func showStock(s *screen.Screen, r projections.StockReport) {
 		}
 		if s.Width < stockWide {
 			stack(s, tone, joined(" ", b.Box, textOf(b.Name)), sizeOf(b)+" mm", orNothing("index ", index), sheets(b.SheetsLeft)+" left of "+sheets(b.Received),
-				sheets(b.Exposed)+" exposed", sheets(b.Spoiled)+" spoiled", orNothing("runs out ", textOf(b.RunsOut)), orNothing("cut from ", textOf(b.CutFrom)))
+				sheets(b.Exposed)+" exposed", sheets(b.Spoiled)+" spoiled", orNothing("runs out ", runsOut(b, now)), orNothing("cut from ", textOf(b.CutFrom)))
 		}
 		t.AddIn(tone, b.Box, textOf(b.Name), sizeOf(b), index, sheets(b.SheetsLeft), sheets(b.Received), sheets(b.Exposed), sheets(b.Spoiled),
-			textOf(b.RunsOut), textOf(b.CutFrom))
+			runsOut(b, now), textOf(b.CutFrom))
 	}
 	if s.Width >= stockWide {
 		s.Table(t)

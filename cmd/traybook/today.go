@@ -126,13 +126,13 @@ func drawToday(s *screen.Screen, r projections.TodayReport, most todayLengths) {
 		w := r.Waiting[i]
 		return sheetWords(w.Sheet, w.Subject) + ", exposed " + ago(w.WaitsS) + " ago", screen.Plain
 	})
-	p.list("to finish", len(r.Unfinished), most[2], func(i int) (string, screen.Tone) {
+	p.list("finish", len(r.Unfinished), most[2], func(i int) (string, screen.Tone) {
 		u := r.Unfinished[i]
 		return u.Needs + " " + sheetWords(u.Sheet, u.Subject), screen.Plain
 	})
 	p.list("baths", len(r.Baths), most[3], func(i int) (string, screen.Tone) { return bathText(r.Baths[i], at), bathTone[r.Baths[i].State] })
 	p.nothing(len(r.Baths), "none is mixed: traybook bath mix makes one")
-	p.list("paper", len(r.Paper), most[4], func(i int) (string, screen.Tone) { return paperText(r.Paper[i]), screen.Plain })
+	p.list("paper", len(r.Paper), most[4], func(i int) (string, screen.Tone) { return paperText(r.Paper[i], at), screen.Plain })
 	p.nothing(len(r.Paper), "none is left: traybook paper receive brings a box in")
 	if r.Light != nil {
 		p.label = "light"
@@ -234,7 +234,10 @@ func bathText(b projections.BathLine, now time.Time) string {
 	}
 	switch {
 	case b.SpentInH != nil && b.SheetsLeft != nil && (b.OldInH == nil || *b.SpentInH < *b.OldInH):
-		text += fmt.Sprintf("; spent after %s, %s in the tray at this rate", plural(int(*b.SheetsLeft), "sheet"), hours(*b.SpentInH))
+		text += "; spent after " + plural(int(*b.SheetsLeft), "more sheet")
+		if b.AgeH >= tellingHours {
+			text += ", at this rate " + hours(*b.SpentInH) + " in the tray"
+		}
 	case b.OldInH != nil && b.InTray:
 		text += "; old at " + clockAfter(now, *b.OldInH)
 	case b.OldInH != nil:
@@ -253,7 +256,18 @@ func clockAfter(now time.Time, h float64) string {
 	return stamp(t)
 }
 
-func paperText(b projections.BoxLine) string {
+// tellingHours is how long a bath must have stood in the tray before its rate of use tells anything.
+const tellingHours = 0.5
+
+// runsOut is the day on which a box runs out; one that lies years ahead, as after a first afternoon, says nothing.
+func runsOut(b projections.BoxLine, now time.Time) string {
+	if b.RunsOut == nil || *b.RunsOut > now.AddDate(2, 0, 0).Format("2006-01-02") {
+		return ""
+	}
+	return *b.RunsOut
+}
+
+func paperText(b projections.BoxLine, now time.Time) string {
 	text := b.Box
 	if b.Name != nil {
 		text += " " + *b.Name
@@ -262,8 +276,8 @@ func paperText(b projections.BoxLine) string {
 		text += ", " + size + " mm"
 	}
 	text += ": " + sheets(b.SheetsLeft) + " left"
-	if b.RunsOut != nil {
-		text += ", to " + *b.RunsOut + " at this rate"
+	if day := runsOut(b, now); day != "" {
+		text += ", to " + day + " at this rate"
 	}
 	return text
 }

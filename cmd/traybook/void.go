@@ -69,6 +69,11 @@ func (d *desk) void(words []string) (voided, error) {
 	}
 	e, err := d.target(words[0], false)
 	if err != nil {
+		if word := strings.ToLower(words[0]); isRefusal(err) && likeID.MatchString(word) {
+			if members, wrong := d.tx.Batch(word); wrong == nil && len(members) > 0 {
+				return voided{}, refusal.New("traybook void --batch "+word+" takes all of them back", "%s is a batch of %d entries, not an entry", word, len(members))
+			}
+		}
 		return voided{}, err
 	}
 	if !e.Voided.IsZero() {

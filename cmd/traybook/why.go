@@ -31,7 +31,7 @@ func whyCommand(env *Env) *cli.Command {
 				return showSymptoms(env, c)
 			}
 			if c.NArg() != 1 {
-				return wrongLinef("traybook why 2026-014; traybook pictures lists them", "why takes the name of one picture, and %d words were given", c.NArg())
+				return wrongLinef("traybook why 2026-014; traybook pictures lists them", "why takes the name of one picture")
 			}
 			return lookBack(env, c, func(l *looking) error {
 				if !c.IsSet("as-of") { // a verdict dated ahead of a wrong clock is a verdict
