@@ -52,6 +52,10 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 	if err != nil {
 		return err
 	}
+	if done.Kept+done.Rewritten == 0 {
+		os.Remove(fresh)
+		return refusal.New("go back to the latest backup; no new book was made", "not one entry can be read in %s", old)
+	}
 	if c.Bool("json") {
 		problems := []findingJSON{}
 		for _, p := range done.Problems {
