@@ -29,7 +29,7 @@ func (d *Desk) todayWants(t *TodayReport, open []*Session, recent []recentState,
 	}
 	for _, s := range open {
 		if age := now.Sub(s.At); age >= longOpen {
-			t.Wants = append(t.Wants, Want{s.Thing.Name, "left open for " + roughly(age), "traybook session close " + s.Thing.Name})
+			t.Wants = append(t.Wants, Want{s.Thing.Name, "open since " + clockOf(s.At), "traybook session close " + s.Thing.Name})
 		}
 	}
 	if err := d.wantMarks(t, now); err != nil {

@@ -12,13 +12,13 @@ import (
 // keptScans counts the scans whose originals stand beside the book. dir is the book's folder.
 func keptScans(tx *sqlite.Tx, dir string) (int64, error) {
 	scans, err := export.Scans(tx, dir)
-	n := int64(0)
+	seen := map[string]bool{} // one file may be the scan of two sheets
 	for i := range scans {
 		if !scans[i].ByReference() {
-			n++
+			seen[scans[i].Kept] = true
 		}
 	}
-	return n, err
+	return int64(len(seen)), err
 }
 
 // bringScans copies the originals that the book names and lacks from beside another book, and counts those copied and

@@ -208,7 +208,7 @@ func backupCommand(env *Env) *cli.Command {
 			s := screenOf(env, c)
 			s.Say(screen.Plain, fmt.Sprintf("%s: a checked copy of %d entries", words[0], n))
 			if scans > 0 {
-				s.Hang(screen.Warn, "  ! ", fmt.Sprintf("%s stand beside the book and are not in the copy: copy the folder scans, too, or make an archive", plural(int(scans), "scan")))
+				s.Hang(screen.Warn, "  ! ", fmt.Sprintf("%s beside the book, not in the copy: copy the folder scans, too, or make an archive", plural(int(scans), "scan")))
 			}
 			return s.Err()
 		},
@@ -283,7 +283,7 @@ func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought,
 	flow(s, []string{fmt.Sprintf("%s joined: %d entries came", path, m.Added), fmt.Sprintf("%d were here already", m.Known),
 		fmt.Sprintf("%d sitters", m.Sitters), fmt.Sprintf("%d small pictures", m.Thumbnails), plural(brought, "scan") + " copied"})
 	if absent > 0 {
-		s.Hang(screen.Warn, "  ! ", plural(absent, "scan")+" stand beside neither book; traybook verify names them, traybook attach brings them back")
+		s.Hang(screen.Warn, "  ! ", plural(absent, "scan")+" beside neither book; traybook verify names them, traybook attach brings them back")
 	}
 	if len(m.TwiceNamed) > 0 {
 		list := m.TwiceNamed

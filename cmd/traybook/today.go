@@ -198,8 +198,11 @@ func sessionText(x projections.SessionLine, now time.Time) string {
 
 // plural writes a count with its noun; words that count no noun stay as they are.
 func plural(n int, word string) string {
-	if n != 1 && (word == "negative" || word == "print" || word == "sheet") {
-		word += "s"
+	switch word {
+	case "negative", "print", "sheet", "more sheet", "scan":
+		if n != 1 {
+			word += "s"
+		}
 	}
 	return fmt.Sprintf("%d %s", n, word)
 }

@@ -26,7 +26,7 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id, Text: fmt.Sprintf("the scan of %s is not where it was left, at %s", s.Sheet, s.Path)})
 		case s.State == export.ScanMissing:
 			problems = append(problems, export.Finding{Kind: "scan", Entry: id,
-				Text: fmt.Sprintf("the scan of %s, %s, is missing; attach it again from another copy", s.Sheet, s.Kept)})
+				Text: fmt.Sprintf("the scan of %s, %s, is missing; attach it again from another copy", s.Sheet, shortPath(s.Kept))})
 		case s.State == export.ScanAltered:
 			problems = append(problems, export.Finding{Kind: "scan", Entry: id,
 				Text: fmt.Sprintf("the scan of %s, %s, was altered; attach it again from another copy", s.Sheet, shortPath(s.Path))})

@@ -55,7 +55,7 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 	require.NoError(t, os.WriteFile(full("ab/"+stray), nil, 0o600))
 	problems, notes = lookedAtScans(t, book)
 	require.Len(t, problems, 2)
-	require.Contains(t, problems[0].Text, "the scan of 2026-001n, scans/"+first+", is missing")
+	require.Contains(t, problems[0].Text, "the scan of 2026-001n, "+shortPath("scans/"+first)+", is missing")
 	require.Contains(t, problems[1].Text, "the scan of 2026-001p1")
 	require.Contains(t, problems[1].Text, "was altered")
 	require.Len(t, notes, 2)
