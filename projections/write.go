@@ -189,6 +189,15 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 	if err := d.sessionSurprises(e, say); err != nil {
 		return nil, err
 	}
+	if r, ok := e.Data.(*events.LightMeteredData); ok {
+		slip, err := d.slipOf(e, r)
+		if err != nil {
+			return nil, err
+		}
+		if slip != "" {
+			say("%s", slip)
+		}
+	}
 	sheet := events.SheetOf(e.Data)
 	pic, part, isSheet := events.SplitSheet(sheet)
 	if isSheet {
