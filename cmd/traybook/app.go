@@ -141,7 +141,11 @@ func noWords(c *cli.Context) error {
 	if !c.Args().Present() {
 		return nil
 	}
-	return wrongLinef("give values by their options; "+commandLine(c)+" --help lists them",
+	advice := "give values by their options"
+	if example, _, _ := strings.Cut(c.Command.UsageText, "\n"); strings.Contains(example, "--") {
+		advice += ", as in " + example
+	}
+	return wrongLinef(advice+"; "+commandLine(c)+" --help lists them",
 		"%s takes no words, and %q was given", commandPath(c), c.Args().First())
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"traybook/cmd/traybook/argv"
 	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections"
 )
@@ -154,7 +155,11 @@ func report(env Env, err error, asJSON bool) {
 	problem, hint := problemOf(err)
 	var n numbered
 	if !asJSON {
-		fmt.Fprintf(env.Err, "traybook: %s\n", problem)
+		if env.terminal(env.ErrFD) { // for eyes; what reads a stream gets one line
+			screen.Detect(env.Err, env.ErrFD, true, env.Around).Say(screen.Plain, "traybook: "+problem)
+		} else {
+			fmt.Fprintf(env.Err, "traybook: %s\n", problem)
+		}
 		if hint != "" {
 			fmt.Fprintf(env.Err, "  %s\n", hint)
 		}
