@@ -72,7 +72,7 @@ func FormatTime(t time.Time) string { return t.Format(timeLayout) }
 
 // Seal encodes e, sets its stored bytes, and its hash over prev. Everything but Prev, Hash and Stored must be set.
 func (e *Entry) Seal(prev Hash) error {
-	data, err := marshal(e.Data)
+	data, err := marshalData(e.Data)
 	if err != nil {
 		return fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)
 	}

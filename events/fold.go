@@ -21,16 +21,9 @@ func Fold(entries []Entry) []Entry { return fold(entries, false) }
 func FoldAll(entries []Entry) []Entry { return fold(entries, true) }
 
 func fold(entries []Entry, keepVoided bool) []Entry {
-	sorted := slices.Clone(entries)
-	slices.SortStableFunc(sorted, Compare)
-	seen := make(map[ID]int, len(sorted))
-	uniq := sorted[:0]
-	for _, e := range sorted {
-		if _, twice := seen[e.ID]; twice {
-			continue
-		}
-		seen[e.ID] = len(uniq)
-		uniq = append(uniq, e)
+	uniq := entries
+	if !inOrder(entries) || anyTwice(entries) {
+		uniq = sortedOnce(entries)
 	}
 	m := newMender(uniq)
 	out := make([]Entry, 0, len(uniq))
@@ -58,15 +51,66 @@ func fold(entries []Entry, keepVoided bool) []Entry {
 	return out
 }
 
+// inOrder says whether the entries stand in their order already, as those of one thing mostly do.
+func inOrder(entries []Entry) bool {
+	for i := 1; i < len(entries); i++ {
+		if compare(&entries[i-1], &entries[i]) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// fewEntries is how many are compared each with each before a table pays.
+const fewEntries = 24
+
+func anyTwice(entries []Entry) bool {
+	if len(entries) <= fewEntries {
+		for i := range entries {
+			for j := range i {
+				if entries[i].ID == entries[j].ID {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	seen := make(map[ID]bool, len(entries))
+	for i := range entries {
+		if seen[entries[i].ID] {
+			return true
+		}
+		seen[entries[i].ID] = true
+	}
+	return false
+}
+
+// sortedOnce gives the entries in their order, each id once.
+func sortedOnce(entries []Entry) []Entry {
+	sorted := slices.Clone(entries)
+	slices.SortStableFunc(sorted, Compare)
+	seen := make(map[ID]bool, len(sorted))
+	uniq := sorted[:0]
+	for _, e := range sorted {
+		if !seen[e.ID] {
+			seen[e.ID] = true
+			uniq = append(uniq, e)
+		}
+	}
+	return uniq
+}
+
 // Compare orders entries by the instant of the act, then by when they were recorded, then by chain and place in it.
-func Compare(a, b Entry) int {
+func Compare(a, b Entry) int { return compare(&a, &b) }
+
+func compare(a, b *Entry) int {
 	if c := a.At.Compare(b.At); c != 0 {
 		return c
 	}
 	return compareRecorded(a, b)
 }
 
-func compareRecorded(a, b Entry) int {
+func compareRecorded(a, b *Entry) int {
 	if c := a.RecordedAt.Compare(b.RecordedAt); c != 0 {
 		return c
 	}
@@ -158,7 +202,7 @@ func (m *mender) amendments(id ID) []*Entry {
 			out = append(out, a)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b *Entry) int { return compareRecorded(*a, *b) })
+	slices.SortStableFunc(out, func(a, b *Entry) int { return compareRecorded(a, b) })
 	return out
 }
 

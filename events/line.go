@@ -368,7 +368,7 @@ func hasMember(ms []member, name string) bool {
 // MadeID is the id of a plain line that brought none: the first half of the SHA-256 over its kind, at and data as
 // given, so that the same line makes the same entry again.
 func MadeID(k Kind, at time.Time, d Data) (ID, error) {
-	data, err := marshal(d)
+	data, err := marshalData(d)
 	if err != nil {
 		return ID{}, err
 	}

@@ -10,7 +10,7 @@ import (
 
 // AppendPlain writes e as a plain line, with its id where it has one, without the line feed.
 func (e *Entry) AppendPlain(b []byte) ([]byte, error) {
-	data, err := marshal(e.Data)
+	data, err := marshalData(e.Data)
 	if err != nil {
 		return b, fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)
 	}

@@ -26,6 +26,7 @@ type Field struct {
 	Fill     bool     // may be left out by the writer; the book fills it in
 	bounds   []bound
 	index    []int
+	leftOut  bool // from JSON, where it is empty
 }
 
 type bound struct {
@@ -98,7 +99,7 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 			continue
 		}
 		name, opts, _ := strings.Cut(sf.Tag.Get("json"), ",")
-		f := Field{Name: name, index: index}
+		f := Field{Name: name, index: index, leftOut: strings.Contains(opts, "omitempty")}
 		words := strings.Fields(sf.Tag.Get("is"))
 		f.Type, f.Of, _ = strings.Cut(words[0], "=")
 		if f.Type == "one" || f.Type == "many" {
