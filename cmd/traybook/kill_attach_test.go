@@ -3,7 +3,6 @@ package main
 import (
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -16,23 +15,11 @@ import (
 // killed runs the real program and kills it after a while, unless it is done before.
 func killed(t *testing.T, book string, after time.Duration, args ...string) {
 	t.Helper()
-	self, err := os.Executable()
-	require.NoError(t, err)
-	program := filepath.Join(t.TempDir(), "traybook") // by this name the test binary is the program
-	require.NoError(t, os.Symlink(self, program))
-	c := exec.Command(program, args...)
-	c.Env = append(os.Environ(), "TRAYBOOK_BOOK="+book, "TRAYBOOK_NOW=2026-07-01T09:00:00+02:00")
+	c := command(asProgram(t, "traybook"), book, args...)
 	require.NoError(t, c.Start())
 	stop := time.AfterFunc(after, func() { c.Process.Kill() })
 	defer stop.Stop()
 	c.Wait()
-}
-
-func rounds(t testing.TB, short int) int {
-	if n, err := strconv.Atoi(os.Getenv("TRAYBOOK_KILLS")); err == nil {
-		return n
-	}
-	return short
 }
 
 // Killed at any moment, attach leaves each scan whole with its entry, or none, or a file that verify names and the same
@@ -44,7 +31,7 @@ func TestAttachKilledLeavesNothingHalf(t *testing.T) {
 		files = append(files, filepath.Join(dir, "2026-001n-"+strconv.Itoa(i)+".jpg"))
 		require.NoError(t, os.WriteFile(files[i], printScan(t, 900+i, 700, 240, 20), 0o600))
 	}
-	for range rounds(t, 8) {
+	for range rounds(t, 8, 60) {
 		book := caseBook(t, "good-picture")
 		killed(t, book, time.Duration(rand.IntN(140))*time.Millisecond, append([]string{"attach"}, files...)...)
 		problems, notes := lookedAtScans(t, book)
@@ -63,7 +50,7 @@ func TestAttachKilledLeavesNothingHalf(t *testing.T) {
 // Killed at any moment, an archive is whole or absent, and the next run clears what was left.
 func TestArchiveKilledIsWholeOrAbsent(t *testing.T) {
 	book := shortBook(t)
-	for i := range rounds(t, 6) {
+	for i := range rounds(t, 6, 60) {
 		for _, name := range []string{"bag", "bag.zip"} {
 			out := filepath.Join(t.TempDir(), name)
 			killed(t, book, time.Duration(rand.IntN(150))*time.Millisecond, "export", "archive", "--out", out)

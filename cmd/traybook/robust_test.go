@@ -4,14 +4,9 @@ import (
 	"crypto/sha256"
 	"fmt"
 	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"regexp"
-	"strings"
-	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -160,85 +155,4 @@ func TestEscapesAreShownNotObeyed(t *testing.T) {
 			require.NotContains(t, out+errs, bad, "%v", args)
 		}
 	}
-}
-
-var acknowledged = regexp.MustCompile(`"id":"([0-9a-f]{32})"`)
-
-// The real program is killed while it writes acts, one after another on one growing book. What it acknowledged is there;
-// at most one more is; the book is whole.
-func TestActsKilledAtAnyMoment(t *testing.T) {
-	book := caseBook(t, "good-picture")
-	entries := func() int {
-		_, out, _ := obeyed(t, book, "export", "events", "--out", "-")
-		return strings.Count(out, "\n")
-	}
-	kept := entries()
-	self, err := os.Executable()
-	require.NoError(t, err)
-	program := filepath.Join(t.TempDir(), "traybook")
-	require.NoError(t, os.Symlink(self, program))
-	for round := range rounds(t, 20) {
-		c := command(program, book, "note", "2026-001", fmt.Sprint("round ", round), "--json")
-		var said strings.Builder
-		c.Stdout = &said
-		require.NoError(t, c.Start())
-		stop := time.AfterFunc(time.Duration(rand.IntN(16000))*time.Microsecond, func() { c.Process.Kill() })
-		c.Wait()
-		stop.Stop()
-		acked := len(acknowledged.FindAllString(said.String(), -1))
-		now := entries()
-		require.GreaterOrEqual(t, now, kept+acked, "round %d: what was acknowledged is there", round)
-		require.LessOrEqual(t, now, kept+1, "round %d: and nothing else but the act in hand", round)
-		kept = now
-		if round%10 == 9 {
-			code, _, errs := obeyed(t, book, "verify")
-			require.Zero(t, code, errs)
-		}
-	}
-}
-
-// Eight programs take pictures at once in one book while others read, export and back up.
-func TestACrowdTakesPictures(t *testing.T) {
-	book := caseBook(t, "good-picture")
-	self, err := os.Executable()
-	require.NoError(t, err)
-	program := filepath.Join(t.TempDir(), "traybook")
-	require.NoError(t, os.Symlink(self, program))
-	acts := rounds(t, 6)
-	var all sync.WaitGroup
-	var mu sync.Mutex
-	numbers := map[string]int{}
-	var failed []string
-	for hand := range 8 {
-		all.Add(1)
-		go func() {
-			defer all.Done()
-			for i := range acts {
-				out, err := command(program, book, "expose", "f/8", "4s", "--box", "box-1", "--subject", fmt.Sprint("hand ", hand), "--json").CombinedOutput()
-				if i%3 == 0 {
-					copied := filepath.Join(t.TempDir(), "copy.db")
-					for _, look := range [][]string{{"today"}, {"export", "events", "--out", "-"}, {"backup", copied}} {
-						if out, err := command(program, book, look...).CombinedOutput(); err != nil {
-							mu.Lock()
-							failed = append(failed, string(out))
-							mu.Unlock()
-						}
-					}
-				}
-				m := regexp.MustCompile(`"picture":"([0-9-]+)"`).FindSubmatch(out)
-				mu.Lock()
-				if err != nil || m == nil {
-					failed = append(failed, string(out))
-				} else {
-					numbers[string(m[1])]++
-				}
-				mu.Unlock()
-			}
-		}()
-	}
-	all.Wait()
-	require.Empty(t, failed, "no act was refused")
-	require.Len(t, numbers, 8*acts, "no number was given twice")
-	code, out, errs := obeyed(t, book, "verify", "--json")
-	require.Zero(t, code, errs+out)
 }

@@ -13,7 +13,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"traybook": main})
+	testscript.Main(m, roles)
 }
 
 // The scripts in testdata/script run the real program and look at what it says, at its exit code and its files.

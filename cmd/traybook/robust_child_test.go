@@ -1,0 +1,93 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// roles are what the test binary does under another name: it is the program, or a hand that uses it.
+var roles = map[string]func(){"traybook": main, "traybook-acts": actAfterAct}
+
+// asProgram gives the test binary under the name of a role.
+func asProgram(t testing.TB, role string) string {
+	t.Helper()
+	self, err := os.Executable()
+	require.NoError(t, err)
+	program := filepath.Join(t.TempDir(), role)
+	require.NoError(t, os.Symlink(self, program))
+	return program
+}
+
+// rounds gives the number of rounds: few in every run, many with TRAYBOOK_LONG=1, any with TRAYBOOK_KILLS.
+func rounds(_ testing.TB, short, long int) int {
+	if n, err := strconv.Atoi(os.Getenv("TRAYBOOK_KILLS")); err == nil {
+		return n
+	}
+	if os.Getenv("TRAYBOOK_LONG") == "1" {
+		return long
+	}
+	return short
+}
+
+// actAfterAct writes one act after another, each as the program would, and answers each when it is safe.
+func actAfterAct() {
+	for i := 0; ; i++ {
+		for _, act := range [][]string{
+			{"note", "2026-001", fmt.Sprint("act ", i)}, {"expose", "f/8", "4s", "--box", "box-1"}, {"amend", "last", "distance=2.5m"}, {"void", "last"}, {"mark"},
+		} {
+			env := machine(context.Background())
+			env.Args = append(act, "--json")
+			if code := run(env); code != 0 {
+				os.Exit(code)
+			}
+		}
+	}
+}
+
+// ran is one run of the real program: its exit code, negative where it was killed, and what it said.
+func ran(t testing.TB, c *exec.Cmd) (code int, out, errs string) {
+	t.Helper()
+	var o, e bytes.Buffer
+	if c.Stdout == nil {
+		c.Stdout = &o
+	}
+	c.Stderr = &e
+	err := c.Run()
+	var ended *exec.ExitError
+	if err != nil {
+		require.True(t, errors.As(err, &ended), "%v", err)
+	}
+	return c.ProcessState.ExitCode(), o.String(), e.String()
+}
+
+// entriesIn counts the entries of a book.
+func entriesIn(t testing.TB, book string) int {
+	t.Helper()
+	code, out, errs := obeyed(t, book, "export", "events", "--out", "-")
+	require.Zero(t, code, errs)
+	return bytes.Count([]byte(out), []byte("\n"))
+}
+
+// wholeBook wants verify to find nothing.
+func wholeBook(t testing.TB, book string) {
+	t.Helper()
+	code, out, errs := obeyed(t, book, "verify")
+	require.Zero(t, code, out+errs)
+}
+
+// copyFolder copies a folder of plain files, with their permissions.
+func copyFolder(t testing.TB, from string) string {
+	t.Helper()
+	to := t.TempDir()
+	require.NoError(t, os.CopyFS(to, os.DirFS(from)))
+	return to
+}
