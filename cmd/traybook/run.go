@@ -155,11 +155,15 @@ func report(env Env, err error, asJSON bool) {
 	problem, hint := problemOf(err)
 	var n numbered
 	if !asJSON {
-		if env.terminal(env.ErrFD) { // for eyes; what reads a stream gets one line
-			screen.Detect(env.Err, env.ErrFD, true, env.Around).Say(screen.Plain, "traybook: "+problem)
-		} else {
-			fmt.Fprintf(env.Err, "traybook: %s\n", problem)
+		if env.terminal(env.ErrFD) { // for eyes; what reads a stream gets a line each
+			s := screen.Detect(env.Err, env.ErrFD, true, env.Around)
+			s.Say(screen.Plain, "traybook: "+problem)
+			if hint != "" {
+				s.Hang(screen.Plain, "  ", hint)
+			}
+			return
 		}
+		fmt.Fprintf(env.Err, "traybook: %s\n", problem)
 		if hint != "" {
 			fmt.Fprintf(env.Err, "  %s\n", hint)
 		}
