@@ -115,34 +115,9 @@ func importFile(env *Env, c *cli.Context, name string) error {
 	return s.Err()
 }
 
-// importNew makes a book from a file. It grows beside its place and takes its name when it is whole.
+// importNew makes a book from a file.
 func importNew(env *Env, path string, in io.Reader, out *imported) error {
-	growing := path + ".importing"
-	remove := func() {
-		for _, end := range []string{"", "-wal", "-shm"} {
-			os.Remove(growing + end)
-		}
-	}
-	remove()
-	defer remove()
-	book, err := sqlite.Create(growing, bookOptions(false))
-	if err != nil {
-		return err
-	}
-	err = importInto(env, book, in, true, out)
-	if shut := book.Close(); err == nil {
-		err = shut
-	}
-	if err != nil {
-		return err
-	}
-	// A link, unlike a renaming, refuses a name that someone else took meanwhile.
-	if err := os.Link(growing, path); errors.Is(err, fs.ErrExist) {
-		return refusal.New("import into it, or name another with --book", "%s was made meanwhile by another program; nothing was written", path)
-	} else if err != nil {
-		return root(os.Rename(growing, path))
-	}
-	return nil
+	return sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error { return importInto(env, book, in, true, out) })
 }
 
 const progressEvery = 250 // lines between two showings of how far it is

@@ -57,24 +57,19 @@ func initBook(env *Env, c *cli.Context) error {
 	if fromMark {
 		return wrongLinef("give the time: --at 14:05", "a new book has no mark")
 	}
-	book, err := sqlite.Create(path, bookOptions(false))
-	if err != nil {
-		return err
-	}
 	var answer projections.Answer
-	err = book.Write(func(tx *sqlite.Tx) error {
-		e := events.Entry{Kind: events.BookOpened, At: moment(at), Zone: x.Zone, Data: x, ID: newID(), Book: newID(), RecordedAt: moment(env.Now()).In(zone)}
-		if err := tx.Append(&e); err != nil {
-			return err
-		}
-		if answer, err = projections.AnswerTo(tx, e); err != nil {
-			return err
-		}
-		return keepZone(tx)
+	err = sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error {
+		return book.Write(func(tx *sqlite.Tx) error {
+			e := events.Entry{Kind: events.BookOpened, At: moment(at), Zone: x.Zone, Data: x, ID: newID(), Book: newID(), RecordedAt: moment(env.Now()).In(zone)}
+			if err := tx.Append(&e); err != nil {
+				return err
+			}
+			if answer, err = projections.AnswerTo(tx, e); err != nil {
+				return err
+			}
+			return keepZone(tx)
+		})
 	})
-	if shut := book.Close(); err == nil {
-		err = shut
-	}
 	if err != nil {
 		return err
 	}

@@ -222,32 +222,51 @@ func (b *Book) ready(mode string) error {
 // Close closes the book; with the last connection the WAL goes into the file.
 func (b *Book) Close() error { return translate(b.db.Close()) }
 
-// Create makes an empty book at path. It is built beside the path and takes its name when it is whole. An existing file
-// is refused.
+// Create makes an empty book at path and opens it. It is built beside the path and takes its name when it is whole. An
+// existing file is refused.
 func Create(path string, o Options) (*Book, error) {
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := os.Lstat(abs); err == nil {
-		return nil, taken(path)
-	}
-	dir := filepath.Dir(abs)
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return nil, fmt.Errorf("the folder %s cannot be made: %w", dir, errors.Unwrap(err))
-	}
-	tmp, err := newTemp(abs)
-	if err != nil {
-		return nil, err
-	}
-	defer tmp.discard()
-	if err := build(tmp.path, o); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, translate(err))
-	}
-	if err := tmp.take(abs); err != nil {
+	if err := CreateFilled(path, o, nil); err != nil {
 		return nil, err
 	}
 	return Open(path, o)
+}
+
+// CreateFilled makes a book at path with what fill writes into it, and leaves it closed. The book has its name only when
+// fill has come to its end and all is safe on the disk. An existing file is refused. A nil fill leaves the book empty.
+func CreateFilled(path string, o Options, fill func(*Book) error) error {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Lstat(abs); err == nil {
+		return taken(path)
+	}
+	dir := filepath.Dir(abs)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return fmt.Errorf("the folder %s cannot be made: %w", dir, errors.Unwrap(err))
+	}
+	tmp, err := newTemp(abs)
+	if err != nil {
+		return err
+	}
+	defer tmp.discard()
+	if err := build(tmp.path, o); err != nil {
+		return fmt.Errorf("%s: %w", path, translate(err))
+	}
+	if fill != nil {
+		b, err := Open(tmp.path, o)
+		if err != nil {
+			return err
+		}
+		err = fill(b)
+		if shut := b.Close(); err == nil {
+			err = shut
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return tmp.take(abs)
 }
 
 // build writes the tables into an empty file.
