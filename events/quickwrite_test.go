@@ -63,7 +63,6 @@ func fill(t *rapid.T, v reflect.Value) {
 
 // Data of every kind is written with the bytes that the library writes.
 func TestDataIsWrittenAsTheLibraryWritesIt(t *testing.T) {
-	quick := 0
 	rapid.Check(t, func(t *rapid.T) {
 		d, ok := New(rapid.SampledFrom(Kinds).Draw(t, "kind"))
 		require.True(t, ok)
@@ -72,12 +71,11 @@ func TestDataIsWrittenAsTheLibraryWritesIt(t *testing.T) {
 		got, err := marshalData(d)
 		require.Equal(t, wantErr == nil, err == nil)
 		require.Equal(t, string(want), string(got))
-		if _, ok := quickWrite(d); ok {
-			quick++
-		}
 	})
-	assert.Greater(t, quick, 10)
-	for _, stored := range sealedEntries(t) {
+	// Whether drawn data goes the quick way is luck; that every usual entry does is not.
+	usual := sealedEntries(t)
+	require.NotEmpty(t, usual)
+	for _, stored := range usual {
 		e, err := Decode(stored)
 		require.NoError(t, err)
 		_, ok := quickWrite(e.Data)
