@@ -94,6 +94,11 @@ func (p *Pile) Add(l events.Line) error {
 		return nil
 	}
 	p.note(l.Data)
+	if x, ok := l.Data.(*events.SheetDevelopedData); ok && l.HasID {
+		// A line with an id was in a book already, and that book took the sheet as developed, exposed or not: its number is
+		// no slip, and it may be dated before anything else that is written of the picture.
+		p.named[events.Ref{Kind: "sheet", Name: x.Sheet}] = true
+	}
 	if !l.HasID {
 		var err error
 		if l.ID, err = events.MadeID(l.Kind, l.At, l.Data); err != nil {
