@@ -351,23 +351,62 @@ func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
 	return out, nil
 }
 
-// Each calls f with every entry in the order of arrival, streamed. f must not use the transaction.
+// eachAtOnce is how many entries are read ahead together.
+const eachAtOnce = 256
+
+// Each calls f with every entry in the order of arrival, streamed; they are read and decoded ahead on another core. f must
+// not use the transaction.
 func (tx *Tx) Each(f func(events.Entry) error) error {
 	rows, err := tx.tx.Query("SELECT " + entryColumns + " FROM entry e ORDER BY e.seq")
 	if err != nil {
 		return translate(err)
 	}
 	defer rows.Close()
-	for rows.Next() {
-		e, err := scanEntry(rows)
-		if err != nil {
-			return translate(err)
+	type hand struct {
+		entries []events.Entry
+		err     error
+	}
+	hands, stop := make(chan hand, 4), make(chan struct{})
+	go func() {
+		defer close(hands)
+		for more := true; more; {
+			h := hand{entries: make([]events.Entry, 0, eachAtOnce)}
+			for len(h.entries) < eachAtOnce && h.err == nil {
+				if more = rows.Next(); !more {
+					h.err = rows.Err()
+					break
+				}
+				var e events.Entry
+				if e, h.err = scanEntry(rows); h.err == nil {
+					h.entries = append(h.entries, e)
+				}
+			}
+			select {
+			case hands <- h:
+			case <-stop:
+				return
+			}
+			if h.err != nil {
+				return
+			}
 		}
-		if err := f(e); err != nil {
-			return err
+	}()
+	defer func() {
+		close(stop)
+		for range hands { // the reader is gone before its rows are closed
+		}
+	}()
+	for h := range hands {
+		for i := range h.entries {
+			if err := f(h.entries[i]); err != nil {
+				return err
+			}
+		}
+		if h.err != nil {
+			return translate(h.err)
 		}
 	}
-	return translate(rows.Err())
+	return nil
 }
 
 // Count is the number of entries in the book.
