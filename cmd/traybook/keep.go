@@ -111,7 +111,11 @@ func tellVerified(env *Env, c *cli.Context, path string, v verifiedJSON) error {
 	}
 	s := screenOf(env, c)
 	for _, p := range v.Problems {
-		s.Hang(screen.Bad, "  ✗ ", p.Text)
+		text := p.Text
+		if p.Entry != nil {
+			text += " (" + (*p.Entry)[:min(8, len(*p.Entry))] + ")"
+		}
+		s.Hang(screen.Bad, "  ✗ ", text)
 	}
 	for _, n := range v.Notes {
 		s.Hang(screen.Faint, "  · ", n.Text)

@@ -153,6 +153,7 @@ func report(env Env, err error, asJSON bool) {
 		return
 	}
 	problem, hint := problemOf(err)
+	problem, hint = clipped(problem), clipped(hint)
 	var n numbered
 	if !asJSON {
 		if env.terminal(env.ErrFD) { // for eyes; what reads a stream gets a line each
@@ -182,6 +183,15 @@ func report(env Env, err error, asJSON bool) {
 		told.Line = &line
 	}
 	writeJSON(env.Err, told)
+}
+
+// clipped keeps an error from repeating the whole of what was typed or read, where that was long beyond sense.
+func clipped(s string) string {
+	const longest = 1000
+	if r := []rune(s); len(r) > longest {
+		return string(r[:longest]) + "…"
+	}
+	return s
 }
 
 // problemOf parts any error of the house into what is wrong and what to do.

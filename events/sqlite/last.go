@@ -32,6 +32,9 @@ func (tx *Tx) LastOwn(acts bool) (e events.Entry, ok bool, err error) {
 
 // SetSitter puts another name and contact beside a reference that is in the table.
 func (tx *Tx) SetSitter(row events.SitterRow) error {
+	if err := fitsSitter(row.Name, row.Contact); err != nil {
+		return err
+	}
 	_, err := tx.tx.Exec("UPDATE sitter SET name=?, contact=? WHERE ref=?", row.Name, row.Contact, row.Ref)
 	return translate(err)
 }

@@ -326,6 +326,9 @@ func isTrouble(err error) bool {
 // translate turns the driver's errors into the log's, so that no message of SQLite reaches a person bare.
 func translate(err error) error {
 	var e sqlite3.Error
+	if err != nil && strings.HasPrefix(err.Error(), "sql: Scan error") { // a value of another type than its column allows
+		return fmt.Errorf("%w; `traybook verify` tells where, `traybook salvage` saves what can be read", events.ErrDamaged)
+	}
 	if err == nil || !errors.As(err, &e) {
 		return err
 	}

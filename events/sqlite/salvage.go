@@ -29,6 +29,9 @@ type Salvaged struct {
 // to its first gap; what comes after a gap is written anew, under its own id, in a chain of the new book, which opened
 // begins: a book.salvaged whose Book, ID, At and RecordedAt are set; the rest is set here. The new book verifies.
 func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) {
+	if err := peek(old); errors.Is(err, events.ErrNewer) { // what it means is for the newer version to say
+		return Salvaged{}, fmt.Errorf("%s: %w", old, err)
+	}
 	q, err := openQuarry(old)
 	if err != nil {
 		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, errors.Unwrap(err))

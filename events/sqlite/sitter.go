@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 
 	"traybook/events"
 )
@@ -24,6 +25,9 @@ func (tx *Tx) SitterRef(name string) (string, bool, error) {
 // AddSitter writes a name in under the next reference. A number once given to a sitter, erased ones included, is not
 // given again: the entries still hold it.
 func (tx *Tx) AddSitter(name, contact string) (string, error) {
+	if err := fitsSitter(name, contact); err != nil {
+		return "", err
+	}
 	n, err := tx.LargestNumber("sitter-")
 	if err != nil {
 		return "", err
@@ -35,6 +39,19 @@ func (tx *Tx) AddSitter(name, contact string) (string, error) {
 	ref := fmt.Sprintf("sitter-%d", max(n, int(inTable.Int64))+1)
 	_, err = tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", ref, strings.TrimSpace(name), contact)
 	return ref, translate(err)
+}
+
+// maxSitterName is how many characters a sitter's name may have; a contact may have as many as any text.
+const maxSitterName = 200
+
+func fitsSitter(name, contact string) error {
+	if n := utf8.RuneCountInString(name); n > maxSitterName {
+		return fmt.Errorf("the sitter's name has %d characters; at most %d", n, maxSitterName)
+	}
+	if n := utf8.RuneCountInString(contact); n > events.MaxText {
+		return fmt.Errorf("the sitter's contact has %d characters; at most %d", n, events.MaxText)
+	}
+	return nil
 }
 
 // Sitters lists everyone in the table, by number.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"traybook/events"
 )
@@ -129,8 +130,12 @@ func (tx *Tx) verifyFile(r *Report) error {
 			rows.Close()
 			return translate(err)
 		}
-		if text != "ok" {
-			r.problem(ProblemFile, "", "SQLite's own check says: %s", text)
+		if text == "ok" {
+			continue
+		}
+		// One answer may say several things, below a heading.
+		for _, line := range strings.Split(strings.TrimPrefix(text, "*** in database main ***\n"), "\n") {
+			r.problem(ProblemFile, "", "SQLite's own check says: %s", line)
 		}
 	}
 	if err := rows.Err(); err != nil {
