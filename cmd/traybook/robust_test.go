@@ -6,7 +6,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -85,7 +87,20 @@ func TestABookOfALaterLayoutIsRefusedUntouched(t *testing.T) {
 	raw[63] = sqlite.Layout + 1
 	require.NoError(t, os.WriteFile(book, raw, 0o600))
 	before := sums(t, filepath.Dir(book))
-	writes := [][]string{{"note", "2026-001", "x"}, {"rebuild"}, {"void", "last"}, {"mark"}, {"judge", "keep"}, {"backup", filepath.Join(t.TempDir(), "b.db")}}
+	elsewhere := t.TempDir()
+	lines := filepath.Join(elsewhere, "lines.ndjson")
+	require.NoError(t, os.WriteFile(lines, []byte(`{"kind":"note.written","at":"2026-06-20T08:00:00+02:00","data":{"about":"2026-001","text":"x"}}`), 0o600))
+	scan := filepath.Join(elsewhere, "2026-001n.jpg")
+	require.NoError(t, os.WriteFile(scan, printScan(t, 300, 200, 240, 20), 0o600))
+	writes := [][]string{
+		{"note", "2026-001", "x"}, {"rebuild"}, {"void", "last"}, {"amend", "last", "text=x"}, {"mark"}, {"judge", "keep"}, {"backup", filepath.Join(elsewhere, "b.db")},
+		{"expose", "f/8", "4s"}, {"meter", "11", "ev"}, {"tray"}, {"develop", "60s"}, {"rinse", "15s"}, {"fix", "60s"}, {"wash", "2026-001p1", "running", "5min"}, {"dry", "2026-001p1"},
+		{"reprint", "2026-001n"}, {"tone", "2026-001p1", "selenium"}, {"work", "2026-001p1", "spotted"}, {"test", "2026-001p1", "silver", "none"}, {"deliver", "2026-001p1", "Asta"},
+		{"load", "holder-1"}, {"strip", "expose"}, {"session", "open", "quay"}, {"camera", "check"}, {"paper", "count", "box-1", "9"}, {"bath", "mix", "developer", "1l"},
+		{"sitter", "add", "Asta"}, {"sitter", "list"}, {"erase", "Asta"}, {"import", lines}, {"merge", copyOf(t, "../../testdata/books/layout-1.db")}, {"attach", scan},
+		{"export", "archive", "--out", filepath.Join(elsewhere, "bag")}, {"export", "labels", "--out", filepath.Join(elsewhere, "l.pdf")},
+		{"salvage", filepath.Join(elsewhere, "saved.db")}, {"bench"},
+	}
 	for _, args := range append(writes, looks...) {
 		if args[0] == "figure" {
 			continue
@@ -155,4 +170,80 @@ func TestEscapesAreShownNotObeyed(t *testing.T) {
 			require.NotContains(t, out+errs, bad, "%v", args)
 		}
 	}
+}
+
+// Every command that looks or reckons stands in the list, or among those that write: a new one cannot be forgotten.
+func TestEveryCommandIsKnownToLookOrToWrite(t *testing.T) {
+	env, _, _ := testEnv(nil)
+	app := newApp(&env)
+	listed := map[string]bool{"export archive": true, "export labels": true, "completion": true, "demo": true} // write beside the book
+	for _, look := range looks {
+		listed[look[0]] = true
+		if len(look) > 1 {
+			listed[look[0]+" "+look[1]] = true
+		}
+	}
+	for _, c := range writers(&env) {
+		listed[c.Name] = true
+	}
+	for _, path := range commandPaths(app.Commands, nil) {
+		known := false
+		for i := range path {
+			known = known || listed[strings.Join(path[:i+1], " ")]
+		}
+		assert.True(t, known, "%v is in neither list", path)
+	}
+}
+
+// A book whose views another version folded is read, as that version's entries say, without being written; the first act
+// brings the views up to date.
+func TestAnOlderFoldIsReadWithoutBeingWritten(t *testing.T) {
+	book := caseBook(t, "print-aperture-misset")
+	said := map[string]string{}
+	say := func(look []string) string {
+		code, out, errs := obeyed(t, book, look...)
+		require.Zero(t, code, "%v: %s", look, errs)
+		return out
+	}
+	for _, look := range looks {
+		said[strings.Join(look, " ")] = say(look)
+	}
+	behindItsBack(t, book, "UPDATE meta SET value='0' WHERE key='fold'", "UPDATE view SET state='{}', stock=0, open=0")
+	before := sums(t, filepath.Dir(book))
+	for _, look := range looks {
+		if look[0] == "verify" {
+			obeyed(t, book, look...)
+		} else {
+			require.Equal(t, said[strings.Join(look, " ")], say(look), "%v", look)
+		}
+		require.Equal(t, before, sums(t, filepath.Dir(book)), "after %v", look)
+	}
+	say([]string{"note", "2026-001", "still here"})
+	wholeBook(t, book)
+}
+
+// What is too large to be meant is refused in a line, and soon.
+func TestWhatIsTooLargeIsRefused(t *testing.T) {
+	book := caseBook(t, "good-picture")
+	long := strings.Repeat("x", 1<<20)
+	before := entriesIn(t, book)
+	line := `{"kind":"note.written","at":"2026-06-20T08:00:00+02:00","data":{"about":"2026-001","text":"`
+	for name, args := range map[string][]string{
+		"a text":          {"note", "2026-001", long},
+		"a name":          {"session", "open", long},
+		"a subject":       {"expose", "f/8", "4s", "--subject", long},
+		"a sitter":        {"sitter", "add", long},
+		"a number":        {"expose", "f/8", strings.Repeat("9", 400) + "s"},
+		"a line":          {"import", putFile(t, "long.ndjson", []byte(line+strings.Repeat("x", 8<<20)+`"}}`))},
+		"a deep line":     {"import", putFile(t, "deep.ndjson", []byte(strings.Repeat(`{"a":`, 1<<20)))},
+		"a line unending": {"import", putFile(t, "zeros.ndjson", make([]byte, 32<<20))},
+	} {
+		began := time.Now()
+		code, _, errs := obeyed(t, book, args...)
+		assert.Contains(t, []int{codeRefused, codeUsage}, code, name)
+		assert.Less(t, len(errs), 2500, "%s: the answer does not repeat it", name)
+		assert.True(t, strings.HasPrefix(errs, "traybook: "), "%s: %s", name, errs)
+		assert.Less(t, time.Since(began), 10*time.Second, name)
+	}
+	require.Equal(t, before, entriesIn(t, book))
 }

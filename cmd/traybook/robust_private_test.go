@@ -1,0 +1,126 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A sitter who was erased is in no byte of the book, of its log, of a backup or an archive made afterwards.
+func TestAnErasedSitterIsNowhere(t *testing.T) {
+	book := shortBook(t)
+	out := t.TempDir()
+	const name, contact = "Sigrun Aaberg", "the red house on the mole"
+	nowhere := func(place string) bool {
+		for _, f := range filesBelow(t, place) {
+			raw, err := os.ReadFile(filepath.Join(place, f))
+			require.NoError(t, err)
+			if bytes.Contains(raw, []byte(name)) || bytes.Contains(raw, []byte(contact)) {
+				return false
+			}
+		}
+		return true
+	}
+	for _, args := range [][]string{
+		{"sitter", "add", name, "--contact", contact}, {"sitter", "add", "Tora Dahl"},
+		{"expose", "f/8", "4s", "--box", "box-1", "--sitter", name}, {"sitter", "consent", name, "show"}, {"deliver", "2026-001p1", name},
+		{"export", "archive", "--out", filepath.Join(out, "before")},
+	} {
+		code, _, errs := obeyed(t, book, args...)
+		require.Zero(t, code, "%v: %s", args, errs)
+	}
+	require.False(t, nowhere(filepath.Dir(book)), "the name must be found before, or the search proves nothing")
+	require.False(t, nowhere(filepath.Join(out, "before")))
+	code, _, errs := obeyed(t, book, "erase", name)
+	require.Zero(t, code, errs)
+	for _, args := range [][]string{
+		{"backup", filepath.Join(out, "after", "copy.db")}, {"export", "archive", "--out", filepath.Join(out, "after", "bag")},
+		{"export", "csv", "--out", filepath.Join(out, "after", "tables")}, {"export", "events", "--out", filepath.Join(out, "after", "all.ndjson")},
+		{"salvage", book, filepath.Join(out, "after", "saved.db")},
+	} {
+		require.NoError(t, os.MkdirAll(filepath.Join(out, "after"), 0o700))
+		code, _, errs := obeyed(t, book, args...)
+		require.Zero(t, code, "%v: %s", args, errs)
+	}
+	require.True(t, nowhere(filepath.Dir(book)), "the book and what stands beside it")
+	require.True(t, nowhere(filepath.Join(out, "after")), "what was made afterwards")
+	for _, look := range looks {
+		_, said, errs := obeyed(t, book, look...)
+		require.NotContains(t, said+errs, name, "%v", look)
+	}
+}
+
+// A book in a folder that is not there yet, and a demo, are for their owner's eyes whatever the umask lets through.
+func TestNewFoldersAreForTheOwnerAlone(t *testing.T) {
+	root := t.TempDir()
+	book := filepath.Join(root, "deep", "er", "book.db")
+	code, _, errs := obeyed(t, book, "init", "--zone", "Europe/Oslo")
+	require.Zero(t, code, errs)
+	demo := filepath.Join(root, "season")
+	code, _, errs = obeyed(t, book, "demo", "--out", demo)
+	require.Zero(t, code, errs)
+	for _, dir := range []string{filepath.Dir(book), filepath.Dir(filepath.Dir(book)), demo, filepath.Join(demo, "csv"), filepath.Join(demo, "scans")} {
+		info, err := os.Stat(dir)
+		require.NoError(t, err)
+		assert.Equal(t, os.FileMode(0o700), info.Mode().Perm(), dir)
+	}
+	for _, f := range filesBelow(t, root) {
+		info, err := os.Stat(filepath.Join(root, f))
+		require.NoError(t, err)
+		assert.Equal(t, os.FileMode(0o600), info.Mode().Perm(), f)
+	}
+}
+
+// A text that a spreadsheet would run is guarded by an apostrophe where the table is meant for one, and as it is elsewhere.
+func TestFormulasAreGuardedForSpreadsheets(t *testing.T) {
+	book := caseBook(t, "good-picture")
+	for _, start := range []string{"=", "+", "-", "@", "\t=", "\r="} {
+		evil := start + "cmd|' /C calc'!A0"
+		code, _, errs := obeyed(t, book, "expose", "f/8", "4s", "--box", "box-1", "--subject="+evil)
+		require.Zero(t, code, errs)
+	}
+	table := func(args ...string) (subjects []string) {
+		code, out, errs := obeyed(t, book, append([]string{"export", "csv", "--table", "pictures", "--out", "-"}, args...)...)
+		require.Zero(t, code, errs)
+		rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(out, "\ufeff"))).ReadAll()
+		require.NoError(t, err)
+		at := -1
+		for i, name := range rows[0] {
+			if name == "subject" {
+				at = i
+			}
+		}
+		require.GreaterOrEqual(t, at, 0)
+		for _, row := range rows[1:] {
+			if strings.Contains(row[at], "calc") {
+				subjects = append(subjects, row[at])
+			}
+		}
+		require.Len(t, subjects, 6)
+		return subjects
+	}
+	for _, s := range table("--spreadsheet") {
+		assert.True(t, strings.HasPrefix(s, "'"), "%q", s)
+	}
+	for _, s := range table() {
+		assert.False(t, strings.HasPrefix(s, "'"), "%q", s)
+	}
+}
+
+// The program holds nothing that could reach a network or start another program.
+func TestNothingReachesOut(t *testing.T) {
+	out, err := exec.Command("go", "list", "-deps", ".").Output()
+	require.NoError(t, err)
+	deps := strings.Fields(string(out))
+	require.Greater(t, len(deps), 50)
+	for _, shut := range []string{"net", "net/http", "net/rpc", "os/exec", "plugin"} {
+		assert.NotContains(t, deps, shut)
+	}
+}
