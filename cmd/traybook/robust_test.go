@@ -243,7 +243,7 @@ func TestWhatIsTooLargeIsRefused(t *testing.T) {
 		assert.Contains(t, []int{codeRefused, codeUsage}, code, name)
 		assert.Less(t, len(errs), 2500, "%s: the answer does not repeat it", name)
 		assert.True(t, strings.HasPrefix(errs, "traybook: "), "%s: %s", name, errs)
-		assert.Less(t, time.Since(began), 10*time.Second, name)
+		assert.Less(t, time.Since(began), time.Minute, name)
 	}
 	require.Equal(t, before, entriesIn(t, book))
 }

@@ -136,7 +136,7 @@ func TestAPlainTerminalGetsLines(t *testing.T) {
 	_, err := p.Person.WriteString("xq")
 	require.NoError(t, err)
 	require.NoError(t, cmd.Wait())
-	require.Eventually(t, func() bool { return strings.Contains(s.Text(), "key 120") }, 5*time.Second, 5*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.HasSuffix(s.Text(), "key 120\r\n") }, 5*time.Second, 5*time.Millisecond)
 	assert.Equal(t, "ready\r\nsecond\r\nkey 120\r\n", s.Text())
 }
 
