@@ -75,7 +75,7 @@ func modelOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet, 
 	}
 	m = calc.NewSheet(curve, flare)
 	m.ExposureStops = *step.DeviationStops
-	m.FlashShare = flashOf(e.Data, paper)
+	m.FlashShare = paper.FlashShareOf(e.Data)
 	if n := len(s.Developed); n > 0 {
 		dev, err := d.Step(p, s.Developed[0])
 		if err != nil {
@@ -87,24 +87,6 @@ func modelOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet, 
 		m.DevRatio = *dev.DoneS / *dev.CalledForS
 	}
 	return m, step, m.Check() == nil, nil
-}
-
-// flashOf is a flash as a share of the threshold exposure; a flash logged as a time needs the paper's threshold.
-func flashOf(data events.Data, paper projections.Paper) float64 {
-	share, timeS := (*float64)(nil), (*float64)(nil)
-	switch x := data.(type) {
-	case *events.SheetExposedData:
-		share, timeS = x.Flash, x.FlashS
-	case *events.SheetReprintedData:
-		share, timeS = x.Flash, x.FlashS
-	}
-	switch {
-	case share != nil:
-		return *share
-	case timeS != nil && paper.ThresholdS > 0:
-		return *timeS / paper.ThresholdS
-	}
-	return 0
 }
 
 func tonesOf(made, ideal calc.TwoGenerations, positive bool) *sheetTones {

@@ -115,8 +115,8 @@ func (d *Desk) flashOf(l *sheetLog) error {
 			}
 		}
 	}
-	if threshold > 0 {
-		l.x.flash = l.x.flashS / threshold
+	if share, err := calc.FlashShare(l.x.flashS, threshold); err == nil {
+		l.x.flash = share
 	}
 	return nil
 }

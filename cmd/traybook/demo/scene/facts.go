@@ -63,7 +63,7 @@ func sheetModel(d *projections.Desk, p *projections.Picture, s *projections.Shee
 	if len(s.Exposures) > 1 {
 		m.ExposureStops++ // the light of both
 	}
-	m.FlashShare = flashOf(e.Data, step.Paper.ThresholdS)
+	m.FlashShare = step.Paper.FlashShareOf(e.Data)
 	if len(s.Developed) > 0 {
 		dev, err := d.Step(p, s.Developed[0])
 		if err != nil {
@@ -74,25 +74,6 @@ func sheetModel(d *projections.Desk, p *projections.Picture, s *projections.Shee
 		}
 	}
 	return m, step, m.Check() == nil, nil
-}
-
-// flashOf is the flash as a share of the threshold exposure; one given as a time on paper whose threshold is not known
-// counts as harmless.
-func flashOf(data events.Data, thresholdS float64) float64 {
-	var share, timeS *float64
-	switch x := data.(type) {
-	case *events.SheetExposedData:
-		share, timeS = x.Flash, x.FlashS
-	case *events.SheetReprintedData:
-		share, timeS = x.Flash, x.FlashS
-	}
-	switch {
-	case share != nil:
-		return *share
-	case timeS != nil && thresholdS > 0:
-		return *timeS / thresholdS
-	}
-	return 0
 }
 
 // inTheCamera finds what happened while the negative was exposed: the rail set for another distance, a subject that did
