@@ -76,17 +76,7 @@ func (e *Entry) Seal(prev Hash) error {
 	if err != nil {
 		return fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)
 	}
-	b := make([]byte, 0, len(data)+320)
-	b = append(b, `{"kind":"`...)
-	b = append(b, e.Kind...)
-	b = append(b, `","at":"`...)
-	b = e.At.AppendFormat(b, timeLayout)
-	if e.Zone != "" {
-		b = append(b, `","zone":"`...)
-		b = append(b, e.Zone...)
-	}
-	b = append(b, `","data":`...)
-	b = append(b, data...)
+	b := e.appendOpening(make([]byte, 0, len(data)+320), data)
 	b = append(b, `,"id":"`...)
 	b = hex.AppendEncode(b, e.ID[:])
 	if !e.Batch.IsZero() {
@@ -107,6 +97,20 @@ func (e *Entry) Seal(prev Hash) error {
 	}
 	e.Stored, e.Prev, e.Hash = b, prev, HashOf(prev, b)
 	return nil
+}
+
+// appendOpening writes what every line of an entry begins with, up to its data.
+func (e *Entry) appendOpening(b, data []byte) []byte {
+	b = append(b, `{"kind":"`...)
+	b = append(b, e.Kind...)
+	b = append(b, `","at":"`...)
+	b = e.At.AppendFormat(b, timeLayout)
+	if e.Zone != "" {
+		b = append(b, `","zone":"`...)
+		b = append(b, e.Zone...)
+	}
+	b = append(b, `","data":`...)
+	return append(b, data...)
 }
 
 // HashOf is the chain's rule: SHA-256 over the line `traybook-entry-1`, the 64 hex digits of prev and a line feed, and

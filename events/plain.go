@@ -4,7 +4,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"reflect"
 	"time"
 )
 
@@ -14,16 +13,7 @@ func (e *Entry) AppendPlain(b []byte) ([]byte, error) {
 	if err != nil {
 		return b, fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)
 	}
-	b = append(b, `{"kind":"`...)
-	b = append(b, e.Kind...)
-	b = append(b, `","at":"`...)
-	b = e.At.AppendFormat(b, timeLayout)
-	if e.Zone != "" {
-		b = append(b, `","zone":"`...)
-		b = append(b, e.Zone...)
-	}
-	b = append(b, `","data":`...)
-	b = append(b, data...)
+	b = e.appendOpening(b, data)
 	if !e.ID.IsZero() {
 		b = append(b, `,"id":"`...)
 		b = hex.AppendEncode(b, e.ID[:])
@@ -56,21 +46,10 @@ func ReadPlain(line []byte) (Entry, error) {
 
 func quickPlain(line []byte) (Entry, bool) {
 	q := quick{b: line}
-	var e Entry
-	q.eat(`{"kind":"`)
-	k := quickKinds()[string(q.text())]
-	if k == nil {
+	e := Entry{V: Version}
+	if !q.opening(&e) {
 		return e, false
 	}
-	e.Kind, e.V = k.kind, Version
-	q.eat(`,"at":"`)
-	e.At = q.time()
-	if q.has(`,"zone":"`) {
-		e.Zone = string(q.some())
-	}
-	q.eat(`,"data":`)
-	e.Data = k.empty()
-	q.data(k.fields(), reflect.ValueOf(e.Data).Elem())
 	if q.has(`,"id":"`) {
 		q.id(&e.ID)
 	}

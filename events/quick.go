@@ -33,20 +33,9 @@ var quickKinds = sync.OnceValue(func() map[string]*quickKind {
 func quickDecode(stored []byte) (Entry, bool) {
 	q := quick{b: stored}
 	var e Entry
-	q.eat(`{"kind":"`)
-	k := quickKinds()[string(q.text())]
-	if k == nil {
+	if !q.opening(&e) {
 		return e, false
 	}
-	e.Kind = k.kind
-	q.eat(`,"at":"`)
-	e.At = q.time()
-	if q.has(`,"zone":"`) {
-		e.Zone = string(q.some())
-	}
-	q.eat(`,"data":`)
-	e.Data = k.empty()
-	q.data(k.fields(), reflect.ValueOf(e.Data).Elem())
 	q.eat(`,"id":"`)
 	q.id(&e.ID)
 	if q.has(`,"batch":"`) {
@@ -61,6 +50,25 @@ func quickDecode(stored []byte) (Entry, bool) {
 	q.eat(`,"v":1}`)
 	e.V, e.Stored = Version, stored
 	return e, !q.odd && q.i == len(stored)
+}
+
+// opening reads what every line of an entry begins with, up to its data; false for a kind that is not known.
+func (q *quick) opening(e *Entry) bool {
+	q.eat(`{"kind":"`)
+	k := quickKinds()[string(q.text())]
+	if k == nil {
+		return false
+	}
+	e.Kind = k.kind
+	q.eat(`,"at":"`)
+	e.At = q.time()
+	if q.has(`,"zone":"`) {
+		e.Zone = string(q.some())
+	}
+	q.eat(`,"data":`)
+	e.Data = k.empty()
+	q.data(k.fields(), reflect.ValueOf(e.Data).Elem())
+	return true
 }
 
 // quickData reads data alone, of the one version that there is.
