@@ -21,6 +21,7 @@ import (
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/projections"
 )
 
 func exportArchiveCommand(env *Env) *cli.Command {
@@ -158,7 +159,8 @@ func archiveScope(c *cli.Context) (s export.Scope, err error) {
 	return s, s.Check()
 }
 
-// exportMoment is the moment that an export looks from: --as-of, else that of the newest entry.
+// exportMoment is the moment that an export looks from: --as-of, else that of the newest entry, after which acts may be
+// dated: then it says so.
 func exportMoment(env *Env, c *cli.Context, tx *sqlite.Tx) (time.Time, error) {
 	zone, err := zoneOf(env, tx)
 	if err != nil {
@@ -169,7 +171,20 @@ func exportMoment(env *Env, c *cli.Context, tx *sqlite.Tx) (time.Time, error) {
 		return at, wrongLine(err)
 	}
 	newest, err := tx.NewestRecorded()
-	return newest.In(zone), err
+	if err != nil {
+		return time.Time{}, err
+	}
+	at := newest.In(zone)
+	return at, tellAhead(env, tx, at)
+}
+
+// tellAhead says that acts dated after the moment of an export are not in it.
+func tellAhead(env *Env, tx *sqlite.Tx, at time.Time) error {
+	ahead, err := projections.NewDesk(tx, at).Ahead()
+	if err == nil && ahead {
+		_, err = fmt.Fprintf(env.Err, "Acts dated after %s, when the newest entry was written, are in the book and not in this; --as-of with a later day takes them in.\n", stamp(at))
+	}
+	return err
 }
 
 func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) error {

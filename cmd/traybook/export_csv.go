@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -17,7 +16,6 @@ import (
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/atomicfile"
-	"traybook/projections"
 )
 
 // scopeFlags are the options that narrow an export, and move its moment.
@@ -115,9 +113,6 @@ func withTables(env *Env, c *cli.Context, f func(*export.Tables) error) error {
 			if err != nil {
 				return err
 			}
-			if err := tellAhead(env, c, tx, at); err != nil {
-				return err
-			}
 			t, err := export.NewTables(tx, at, scope, export.TableOptions{Spreadsheet: c.Bool("spreadsheet")})
 			if err != nil {
 				return err
@@ -125,18 +120,6 @@ func withTables(env *Env, c *cli.Context, f func(*export.Tables) error) error {
 			return f(t)
 		})
 	})
-}
-
-// tellAhead says that acts dated after the moment of an export are not in it.
-func tellAhead(env *Env, c *cli.Context, tx *sqlite.Tx, at time.Time) error {
-	if c.IsSet("as-of") {
-		return nil
-	}
-	ahead, err := projections.NewDesk(tx, at).Ahead()
-	if err == nil && ahead {
-		_, err = fmt.Fprintf(env.Err, "Acts dated after %s, when the newest entry was written, are in the book and not in this; --as-of with a later day takes them in.\n", stamp(at))
-	}
-	return err
 }
 
 func writeTable(t *export.Tables, dir, name string, made *[]tableMade) (err error) {

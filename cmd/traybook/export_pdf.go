@@ -73,9 +73,6 @@ func pagesOf(env *Env, c *cli.Context, draw func(*sqlite.Tx, time.Time) ([]byte,
 			if err != nil {
 				return err
 			}
-			if err := tellAhead(env, c, tx, at); err != nil {
-				return err
-			}
 			pdf, err = draw(tx, at)
 			return err
 		})
