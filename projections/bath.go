@@ -111,9 +111,9 @@ func (d *Desk) areaOf(sheet string) (float64, error) {
 	if box == "" {
 		return 0, nil
 	}
-	b, err := d.Box(box)
-	if err != nil {
-		return 0, nil // a box that is not there has no area; verify tells of it
+	b, err := quiet(d.Box(box))
+	if err != nil || b == nil { // a box that is not there has no area; verify tells of it
+		return 0, err
 	}
 	return b.Area() * share, nil
 }
@@ -277,11 +277,11 @@ func (d *Desk) trayHours(b *Bath, uses []bathUse, until time.Time) (hours float6
 		turns = append(turns, turn{u.entry.At, true, 1})
 	}
 	for _, name := range order {
-		s, err := d.Session(name)
+		s, err := quiet(d.Session(name))
 		if err != nil {
-			continue // a session that is gone bottles nothing
+			return 0, false, err
 		}
-		if !s.ClosedAt.IsZero() && s.ClosedAt.After(b.At) {
+		if s != nil && !s.ClosedAt.IsZero() && s.ClosedAt.After(b.At) {
 			turns = append(turns, turn{s.ClosedAt, false, 2})
 		}
 	}

@@ -241,8 +241,11 @@ func (d *Desk) servedAnother(p *Picture, e events.Entry, reading *events.Entry, 
 			}
 			continue
 		}
-		op, err := d.Picture(x.Picture)
+		op, err := quiet(d.Picture(x.Picture))
 		if err != nil {
+			return false, err
+		}
+		if op == nil {
 			continue
 		}
 		r, _, err := d.servesPrint(op, other, x)

@@ -151,8 +151,11 @@ func (d *Desk) fillCamera(e *events.Entry) error {
 		return nil
 	}
 	if session != "" {
-		s, err := d.Session(session)
-		if err == nil && s.Opened != nil && s.Opened.Camera != "" {
+		s, err := quiet(d.Session(session))
+		if err != nil {
+			return err
+		}
+		if s != nil && s.Opened != nil && s.Opened.Camera != "" {
 			*field = s.Opened.Camera
 			return nil
 		}

@@ -121,8 +121,8 @@ func (d *Desk) named(name string) (t events.Thing, part string, err error) {
 		return t, "", err
 	}
 	var no *Refusal
-	if errors.As(err, &no) && !strings.HasPrefix(no.Text, "there is no entry") {
-		return t, "", err // the digits fit several
+	if !errors.As(err, &no) || !strings.HasPrefix(no.Text, "there is no entry") {
+		return t, "", err // the digits fit several, or the book could not be read
 	}
 	return t, "", &Refusal{Text: fmt.Sprintf("nothing is called %q", name),
 		Hint: whatThereIs}

@@ -231,7 +231,12 @@ func (m *matcher) match(v events.View) (PictureLine, bool, error) {
 		return line, false, err
 	}
 	f := m.f
-	if f.Sitter != "" && st.Sitter != f.Sitter && !m.delivered(v, f.Sitter) || !f.From.IsZero() && at.Before(f.From) || !f.To.IsZero() && at.After(f.To) ||
+	if f.Sitter != "" && st.Sitter != f.Sitter {
+		if went, err := m.delivered(v, f.Sitter); err != nil || !went {
+			return line, false, err
+		}
+	}
+	if !f.From.IsZero() && at.Before(f.From) || !f.To.IsZero() && at.After(f.To) ||
 		m.subject != "" && !strings.Contains(strings.ToLower(st.Subject), m.subject) {
 		return line, false, nil
 	}
@@ -290,12 +295,15 @@ func (m *matcher) elsewhere(v events.View, st PictureState) (bool, error) {
 }
 
 // delivered says whether a sheet of the picture went to a sitter who is not the one on it.
-func (m *matcher) delivered(v events.View, sitter string) bool {
+func (m *matcher) delivered(v events.View, sitter string) (bool, error) {
 	p, err := m.d.pictureOf(v.Thing)
-	return err == nil && slices.ContainsFunc(p.All, func(e events.Entry) bool {
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(p.All, func(e events.Entry) bool {
 		x, ok := e.Data.(*events.SheetDeliveredData)
 		return ok && x.To == sitter
-	})
+	}), nil
 }
 
 func (m *matcher) placeOf(session string) (string, error) {

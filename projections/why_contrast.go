@@ -22,7 +22,11 @@ func (r *replay) contrast(l *sheetLog) error {
 	symptoms := map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}
 	var offered, excess float64
 	symptom := ""
-	for _, offered = range r.offered(l) {
+	ranges, err := r.offered(l)
+	if err != nil {
+		return err
+	}
+	for _, offered = range ranges {
 		fit, over, err := calc.PaperSuits(offered, l.paper.ISOR, min(flash, 0.99))
 		if err != nil {
 			return nil
@@ -53,7 +57,11 @@ func (r *replay) contrast(l *sheetLog) error {
 		v.Done, v.CalledFor, v.Unit = ptr(twoPlaces(flash)), nil, "thresholds"
 		v.Text = fmt.Sprintf("%s was flashed with %s of the threshold, which makes R%s of its R%s where R%s is offered", l.noun(), Number(flash), Number(math.Round(r0)), Number(l.paper.ISOR), Number(math.Round(offered*100)))
 	}
-	if planned, err := quiet(r.d.Box(l.x.plannedBox)); err == nil && planned != nil && l.x.plannedBox != l.sheet.Box {
+	planned, err := quiet(r.d.Box(l.x.plannedBox))
+	if err != nil {
+		return err
+	}
+	if planned != nil && l.x.plannedBox != l.sheet.Box {
 		other := planned.PaperFor(l.exposure.At, l.sheet.Generation, l.x.filter, "")
 		if fit, _, err := calc.PaperSuits(offered, other.ISOR, min(flash, 0.99)); err == nil && symptom != symptoms[fit] {
 			v.Cause = "wrong-paper"
@@ -102,8 +110,11 @@ const standardFlare = 0.40
 // net densities over that range. Where nobody read the scene's shadows and lights nor wrote its flare down, an ordinary
 // scene may have lost as little as the model's stray light takes, or as much as the standard one: both are given, and
 // what the eye saw says which.
-func (r *replay) offered(l *sheetLog) []float64 {
-	span, read := r.sceneRange()
+func (r *replay) offered(l *sheetLog) ([]float64, error) {
+	span, read, err := r.sceneRange()
+	if err != nil {
+		return nil, err
+	}
 	if l.sheet.Generation == Negative {
 		flare := calc.CameraFlare
 		if x, ok := l.exposure.Data.(*events.SheetExposedData); ok && x.Flare != nil {
@@ -111,15 +122,15 @@ func (r *replay) offered(l *sheetLog) []float64 {
 		}
 		after, err := calc.RangeAfterFlare(span, flare)
 		if err != nil {
-			return []float64{span}
+			return []float64{span}, nil
 		}
 		if read || flare != calc.CameraFlare {
-			return []float64{after}
+			return []float64{after}, nil
 		}
-		return []float64{after, span - standardFlare}
+		return []float64{after, span - standardFlare}, nil
 	}
 	if r.neg == nil {
-		return []float64{calc.OrdinarySceneRange}
+		return []float64{calc.OrdinarySceneRange}, nil
 	}
 	n := r.neg.ideal
 	for _, v := range r.deviations {
@@ -129,17 +140,21 @@ func (r *replay) offered(l *sheetLog) []float64 {
 	}
 	stops := span / math.Log10(2)
 	high := min(stops/2, calc.SceneLightest)
-	return []float64{math.Abs(n.Negative(high) - n.Negative(high-stops))}
+	return []float64{math.Abs(n.Negative(high) - n.Negative(high-stops))}, nil
 }
 
 // sceneRange is the scene's range of light: from readings of its shadows and lights, else, with false, an ordinary one.
-func (r *replay) sceneRange() (float64, bool) {
+func (r *replay) sceneRange() (float64, bool, error) {
 	if r.neg == nil || r.neg.exposure == nil {
-		return calc.OrdinarySceneRange, false
+		return calc.OrdinarySceneRange, false, nil
 	}
 	candidates := r.p.Entries
 	if r.neg.x.session != "" {
-		if s, err := quiet(r.d.Session(r.neg.x.session)); err == nil && s != nil {
+		s, err := quiet(r.d.Session(r.neg.x.session))
+		if err != nil {
+			return 0, false, err
+		}
+		if s != nil {
 			candidates = append(append([]events.Entry{}, s.Readings...), candidates...)
 		}
 	}
@@ -156,9 +171,9 @@ func (r *replay) sceneRange() (float64, bool) {
 	shadow, ok1 := of("shadow")
 	light, ok2 := of("light", "lightest")
 	if !ok1 || !ok2 || light <= shadow {
-		return calc.OrdinarySceneRange, false
+		return calc.OrdinarySceneRange, false, nil
 	}
-	return (light - shadow) * math.Log10(2), true
+	return (light - shadow) * math.Log10(2), true, nil
 }
 
 // at is when a reading among entries was taken.

@@ -14,6 +14,9 @@ func (r *replay) exposed(l *sheetLog) error {
 		return nil
 	}
 	pl := planOf(l)
+	if err := r.wrongBox(l, pl); err != nil {
+		return err
+	}
 	total := math.Log2(l.x.timeS / *l.step.CalledForS)
 	floor := l.floor(*l.step.CalledForS)
 	if l.x.plannedS == 0 && (l.x.plannedF == 0 || calc.ExactF(l.x.plannedF) == calc.ExactF(l.x.f)) {
@@ -54,7 +57,6 @@ func (l *sheetLog) floor(timeS float64) float64 {
 
 // misplanned finds what was left out of a plan that is off.
 func (r *replay) misplanned(l *sheetLog, pl *planned, f, plannedS, off, floor float64) {
-	r.wrongBox(l, pl)
 	sets := pl.explanations(f, plannedS, alikeStops+0.01, 3)
 	if len(sets) == 0 {
 		// The plan is off and nothing left out gives it: the nearest single thing takes what it can.
@@ -122,7 +124,6 @@ func (r *replay) hand(l *sheetLog, plannedS, plannedF, late, wide, floor float64
 
 // unplanned tells everything that could have made an exposure without a plan what it was.
 func (r *replay) unplanned(l *sheetLog, pl *planned, total, floor float64) {
-	r.wrongBox(l, pl)
 	r.groups++
 	group := r.groups
 	sets := pl.explanations(l.x.f, l.x.timeS, alikeStops, 1)

@@ -128,10 +128,7 @@ func (r *replay) leanOf(sheet string, like *sheetLog) (sign, size float64, ok bo
 		return 0, 0, false, nil
 	}
 	p, s, err := r.d.SheetByName(sheet)
-	if _, no := err.(*Refusal); no || s == nil {
-		return 0, 0, false, nil
-	}
-	if err != nil {
+	if err = ignoreRefusal(err); err != nil || s == nil {
 		return 0, 0, false, err
 	}
 	v := s.Verdict()

@@ -184,19 +184,20 @@ func (pl *planned) nearest(f, plannedS, off float64) (*omission, float64) {
 }
 
 // wrongBox adds, to what may have gone wrong with a plan, that it was made for another box.
-func (r *replay) wrongBox(l *sheetLog, pl *planned) {
+func (r *replay) wrongBox(l *sheetLog, pl *planned) error {
 	if l.x.plannedBox == "" || l.x.plannedBox == l.sheet.Box {
-		return
+		return nil
 	}
-	b, err := r.d.Box(l.x.plannedBox)
-	if err != nil || l.paper.Index == 0 {
-		return
+	b, err := quiet(r.d.Box(l.x.plannedBox))
+	if err != nil || b == nil || l.paper.Index == 0 {
+		return err
 	}
 	other := b.PaperFor(l.exposure.At, l.sheet.Generation, l.x.filter, "")
 	if other.Index == 0 {
-		return
+		return nil
 	}
 	if stops := math.Log2(l.paper.Index / other.Index); math.Abs(stops) >= floorStops {
 		pl.omissions = slices.Insert(pl.omissions, 0, omission{"wrong-paper", stops, false})
 	}
+	return nil
 }

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -86,8 +87,9 @@ func (r *replay) washed(l *sheetLog) error {
 		return nil
 	}
 	w, err := r.d.WashOf(l.sheet)
-	if err != nil {
-		return nil // a wash that no formula takes accuses nobody
+	var off *calc.RangeError
+	if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) { // a wash that no formula takes accuses nobody
+		return err
 	}
 	if !w.Short {
 		return nil

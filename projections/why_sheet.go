@@ -54,8 +54,8 @@ func (d *Desk) sheetLogOf(p *Picture, s *Sheet) (*sheetLog, error) {
 		if l.x.f == 0 {
 			l.x.f = l.step.SetF
 		}
-		if b, err := d.Box(s.Box); err == nil {
-			l.box = b
+		if l.box, err = quiet(d.Box(s.Box)); err != nil {
+			return nil, err
 		}
 		if l.camera, err = quiet(d.cameraFor(*l.exposure, l.x.session, l.x.camera)); err != nil {
 			return nil, err

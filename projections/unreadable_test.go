@@ -1,0 +1,407 @@
+package projections_test
+
+import (
+	"errors"
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/projections"
+)
+
+// errTorn is what a card that fails under the book gives back.
+var errTorn = errors.New("the page cannot be read")
+
+// torn is a real book of which one reading or writing fails: the one with the number fails; the others succeed.
+type torn struct {
+	*sqlite.Tx
+	asked, fails int
+}
+
+// tears counts one question to the book and says whether it is the one that gets no answer.
+func (r *torn) tears() error {
+	if r.asked++; r.asked == r.fails {
+		return errTorn
+	}
+	return nil
+}
+
+func (r *torn) Thing(name string) (events.Thing, bool, error) {
+	if err := r.tears(); err != nil {
+		return events.Thing{}, false, err
+	}
+	return r.Tx.Thing(name)
+}
+
+func (r *torn) ThingByID(id int64) (events.Thing, error) {
+	if err := r.tears(); err != nil {
+		return events.Thing{}, err
+	}
+	return r.Tx.ThingByID(id)
+}
+
+func (r *torn) Things(kind events.ThingKind) ([]events.Thing, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Tx.Things(kind)
+}
+
+func (r *torn) LargestNumber(prefix string) (int, error) {
+	if err := r.tears(); err != nil {
+		return 0, err
+	}
+	return r.Tx.LargestNumber(prefix)
+}
+
+func (r *torn) Entries(q events.Query) ([]events.Entry, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Tx.Entries(q)
+}
+
+func (r *torn) Find(prefix string) ([]events.Entry, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Tx.Find(prefix)
+}
+
+func (r *torn) HomeOf(id events.ID) (events.Thing, error) {
+	if err := r.tears(); err != nil {
+		return events.Thing{}, err
+	}
+	return r.Tx.HomeOf(id)
+}
+
+func (r *torn) View(t events.Thing) (events.View, bool, error) {
+	if err := r.tears(); err != nil {
+		return events.View{}, false, err
+	}
+	return r.Tx.View(t)
+}
+
+func (r *torn) Views(q events.ViewQuery) ([]events.View, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Tx.Views(q)
+}
+
+func (r *torn) Append(e *events.Entry) error {
+	if err := r.tears(); err != nil {
+		return err
+	}
+	return r.Tx.Append(e)
+}
+
+func (r *torn) SitterRef(name string) (string, bool, error) {
+	if err := r.tears(); err != nil {
+		return "", false, err
+	}
+	return r.Tx.SitterRef(name)
+}
+
+func (r *torn) AddSitter(name, contact string) (string, error) {
+	if err := r.tears(); err != nil {
+		return "", err
+	}
+	return r.Tx.AddSitter(name, contact)
+}
+
+// A whole outing with most of what a book can hold: two boxes, one cut from the other, a holder, strips on all that a
+// strip can be made on, a sitter, prints by a reading and by an earlier print, a voided note and an amended exposure.
+const outing = harbour + `
+camera.checked 2026-05-02T09:03:00 "camera":"quay-box","what":"light","result":"good","session":"mole"
+paper.rated 2026-05-02T09:04:00 "box":"box-1","iso_r":110,"reciprocity_p":0.95,"threshold_s":2
+paper.cut 2026-05-02T09:05:00 "box":"box-1","sheets":5,"into":"small","parts":4,"width_mm":50,"height_mm":62
+holder.loaded 2026-05-02T09:06:00 "holder":"left","box":"box-1"
+bath.mixed 2026-05-02T09:07:00 "bath":"toner-1","role":"toner","name":"brown toner","volume_ml":1000,"time_s":120,"session":"mole"
+bath.tested 2026-05-02T09:08:00 "bath":"dev-1","test":"temperature","value":19
+light.metered 2026-05-02T09:10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"
+strip.exposed 2026-05-02T09:11:00 "strip":"s1","box":"box-1","on":"scene","f":8,"times_s":[2,4,8],"session":"mole"
+strip.read 2026-05-02T09:15:00 "strip":"s1","best":2,"first_tone":1,"full_black":3,"bath":"dev-1","time_s":60
+strip.exposed 2026-05-02T09:16:00 "strip":"s2","box":"box-1","on":"flash","times_s":[1,2,4],"session":"mole"
+strip.read 2026-05-02T09:18:00 "strip":"s2","first_tone":2
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","holder":"left","box":"box-1","f":8,"time_s":9,"subject":"ferry mate","sitter":"sitter-1","session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:01:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.rinsed 2026-05-02T10:02:00 "sheet":"2026-001n","time_s":15
+sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":20,"session":"mole"
+sheet.washed 2026-05-02T10:04:00 "sheet":"2026-001n","changes":1,"volume_ml":1000,"session":"mole"
+sheet.judged 2026-05-02T10:05:00 "sheet":"2026-001n","verdict":"redo","symptoms":["too-dark"]
+strip.exposed 2026-05-02T10:10:00 "strip":"s3","box":"box-1","on":"negative","picture":"2026-001","f":11,"times_s":[10,20,40],"session":"mole"
+strip.read 2026-05-02T10:12:00 "strip":"s3","best":2
+light.metered 2026-05-02T10:13:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"mid","session":"mole"
+sheet.reprinted 2026-05-02T10:14:00 "picture":"2026-001","box":"box-1","f":11,"time_s":20,"session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:15:00 "sheet":"2026-001p1","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:16:00 "sheet":"2026-001p1","bath":"fix-1","time_s":60,"session":"mole"
+sheet.washed 2026-05-02T10:17:00 "sheet":"2026-001p1","changes":4,"volume_ml":1000,"session":"mole"
+sheet.judged 2026-05-02T10:18:00 "sheet":"2026-001p1","verdict":"redo","symptoms":["too-light"],"stops":1
+sheet.reprinted 2026-05-02T10:20:00 "picture":"2026-001","box":"box-1","f":11,"time_s":40,"session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:21:00 "sheet":"2026-001p2","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:22:00 "sheet":"2026-001p2","bath":"fix-1","time_s":60,"session":"mole"
+sheet.washed 2026-05-02T10:23:00 "sheet":"2026-001p2","changes":4,"volume_ml":1000,"session":"mole"
+sheet.toned 2026-05-02T10:24:00 "sheet":"2026-001p2","bath":"toner-1","time_s":120
+sheet.dried 2026-05-02T10:25:00 "sheet":"2026-001p2"
+sheet.judged 2026-05-02T10:26:00 "sheet":"2026-001p2","verdict":"keep"
+sheet.delivered 2026-05-02T10:27:00 "sheet":"2026-001p2","to":"sitter-1"
+sitter.consented 2026-05-02T10:28:00 "sitter":"sitter-1","to":"keep"
+sitter.consented 2026-05-02T10:28:30 "sitter":"sitter-1","to":"show","until":"2026-06"
+note.written 2026-05-02T10:29:00 "about":"mole","text":"haze over the sound"
+sheet.exposed 2026-05-02T10:30:00 "picture":"2026-002","box":"box-1","f":8,"time_s":5,"session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:31:00 "sheet":"2026-002n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:32:00 "sheet":"2026-002n","bath":"fix-1","time_s":60,"session":"mole"
+sheet.judged 2026-05-02T10:33:00 "sheet":"2026-002n","verdict":"redo","symptoms":["too-dark"]
+sheet.reprinted 2026-05-02T10:34:00 "picture":"2026-002","box":"box-1","f":11,"time_s":20,"session":"mole","camera":"quay-box"
+sheet.exposed 2026-05-02T10:40:00 "picture":"2026-003","box":"small","f":8,"time_s":5,"session":"mole","camera":"quay-box"
+moment.marked 2026-05-02T10:41:00 "session":"mole"
+bath.discarded 2026-05-02T11:00:00 "bath":"toner-1"
+session.closed 2026-05-02T12:00:00 "session":"mole"
+session.opened 2026-05-03T09:00:00 "session":"lighthouse","camera":"quay-box"
+light.metered 2026-05-03T09:10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":5,"session":"lighthouse"
+sheet.exposed 2026-05-03T09:12:00 "picture":"2026-004","box":"box-1","f":8,"time_s":6,"session":"lighthouse","camera":"quay-box"`
+
+// looks are what one can ask of a book, each on a fresh desk.
+var looks = map[string]func(*projections.Desk) error{
+	"baths":    func(d *projections.Desk) error { _, err := d.Baths(true); return err },
+	"stock":    func(d *projections.Desk) error { _, err := d.Stock(true); return err },
+	"sessions": func(d *projections.Desk) error { _, err := d.Sessions(true); return err },
+	"today":    func(d *projections.Desk) error { _, err := d.Today(false); return err },
+	"pictures": func(d *projections.Desk) error { _, err := d.Pictures(projections.PictureFilter{}); return err },
+	"pictures of a session in words": func(d *projections.Desk) error {
+		_, err := d.Pictures(projections.PictureFilter{Session: "mole", Text: "ferry"})
+		return err
+	},
+	"pictures of a box": func(d *projections.Desk) error {
+		_, err := d.Pictures(projections.PictureFilter{Box: "box-1"})
+		return err
+	},
+	"pictures of a bath": func(d *projections.Desk) error {
+		_, err := d.Pictures(projections.PictureFilter{Bath: "dev-1"})
+		return err
+	},
+	"pictures of a sitter": func(d *projections.Desk) error {
+		_, err := d.Pictures(projections.PictureFilter{Sitter: "sitter-1"})
+		return err
+	},
+	"history of the book":      func(d *projections.Desk) error { _, err := d.History("", true); return err },
+	"history of a picture":     func(d *projections.Desk) error { _, err := d.History("2026-001", true); return err },
+	"history of a sheet":       func(d *projections.Desk) error { _, err := d.History("2026-001p1", false); return err },
+	"history of a box":         func(d *projections.Desk) error { _, err := d.History("box-1", false); return err },
+	"history of a session":     func(d *projections.Desk) error { _, err := d.History("mole", true); return err },
+	"history of a bath":        func(d *projections.Desk) error { _, err := d.History("dev-1", false); return err },
+	"calibrate":                func(d *projections.Desk) error { _, err := d.Calibrate(projections.CalibrateOptions{}); return err },
+	"why a negative":           func(d *projections.Desk) error { _, err := d.Why("2026-001"); return err },
+	"why another":              func(d *projections.Desk) error { _, err := d.Why("2026-002"); return err },
+	"year":                     func(d *projections.Desk) error { _, err := d.Year(2026, nil); return err },
+	"waiting":                  func(d *projections.Desk) error { _, err := d.Waiting(); return err },
+	"newest picture":           func(d *projections.Desk) error { _, err := d.NewestPicture(); return err },
+	"newest negative":          func(d *projections.Desk) error { _, err := d.NewestNegative(); return err },
+	"unused mark":              func(d *projections.Desk) error { _, err := d.UnusedMark(); return err },
+	"zone":                     func(d *projections.Desk) error { _, err := d.ZoneOf(); return err },
+	"box in hand":              func(d *projections.Desk) error { _, err := d.BoxInHand(events.SheetExposed); return err },
+	"bath in use":              func(d *projections.Desk) error { _, err := d.BathInUse("developer"); return err },
+	"pictures that show one":   func(d *projections.Desk) error { _, err := d.PicturesOf("sitter-1"); return err },
+	"what a sitter allows":     func(d *projections.Desk) error { _, err := d.AllowedBy("sitter-1"); return err },
+	"what stands on a session": standsOn("mole"),
+	"what stands on a box":     standsOn("box-1"),
+	"what stands on a cut":     standsOn("small"),
+	"what stands on a camera":  standsOn("quay-box"),
+	"what stands on a picture": standsOn("2026-001"),
+	"a strip": func(d *projections.Desk) error {
+		s, err := d.Strip("s3")
+		if err != nil {
+			return err
+		}
+		_, err = s.CalledFor(d)
+		return err
+	},
+}
+
+// standsOn asks what would be impossible without a thing, and how its first entries stand.
+func standsOn(name string) func(*projections.Desk) error {
+	return func(d *projections.Desk) error {
+		t, _, err := d.R.Thing(name)
+		if err != nil {
+			return err
+		}
+		own, err := d.Home(t)
+		if err != nil {
+			return err
+		}
+		if _, err := d.AllStandingOn(own[0]); err != nil {
+			return err
+		}
+		for _, e := range own[:min(3, len(own))] {
+			if _, err := d.StandingOn(e); err != nil {
+				return err
+			}
+			if _, err := d.AsItStands(e.ID); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+}
+
+// A look at a book of which a page cannot be read says so. It never takes what it could not read for what is not
+// written: a picture without its reading would be accused of what it never did.
+func TestNoLookTakesAPageThatCannotBeReadForAnEmptyOne(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	b := acts(t, outing)
+	for name, f := range looks {
+		for _, asOf := range []time.Time{{}, oslo(t, "2026-05-02T10:35:00")} {
+			at := "now"
+			if !asOf.IsZero() {
+				at = "as of then"
+			}
+			t.Run(name+" "+at, func(t *testing.T) {
+				require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+					r := &torn{Tx: tx}
+					require.NoError(t, f(projections.NewDesk(r, asOf)))
+					for n := range r.asked {
+						err := f(projections.NewDesk(&torn{Tx: tx, fails: n + 1}, asOf))
+						assert.ErrorIs(t, err, errTorn, "question %d of %d", n+1, r.asked)
+					}
+					return nil
+				}))
+			})
+		}
+	}
+}
+
+// written are acts as a hand writes them, with all left out that the book fills in.
+var written = []events.Data{
+	&events.SessionOpenedData{Session: "sound"}, &events.SessionClosedData{}, &events.CameraCheckedData{What: "rail", Result: "good"},
+	&events.PaperReceivedData{Name: "new paper", Base: "fb", WidthMM: 90, HeightMM: 120, Sheets: 50}, &events.PaperRatedData{Index: ptr(4.0)},
+	&events.PaperSpoiledData{Sheets: 1}, &events.PaperCutData{Sheets: 2, Parts: 4, Into: "strips", WidthMM: 50, HeightMM: 62},
+	&events.BathMixedData{Role: "stop", Name: "stop", VolumeML: 1000}, &events.BathTestedData{Bath: "dev-1", Test: "temperature", Value: 18},
+	&events.BathDiscardedData{Bath: "fix-1", To: "waste depot"},
+	&events.LightMeteredData{On: "scene", Mode: "reflected", Index: ptr(3.0), F: ptr(8.0), TimeS: ptr(4.0)},
+	&events.LightMeteredData{On: "negative", Mode: "reflected", Index: ptr(3.0), F: ptr(11.0), TimeS: ptr(4.0), Picture: "2026-001"},
+	&events.StripExposedData{On: "scene", F: ptr(8.0), TimesS: []float64{2, 4}, Strip: "s8"},
+	&events.StripExposedData{On: "negative", Picture: "2026-001", TimesS: []float64{10, 20}, Strip: "s9"},
+	&events.StripReadData{Strip: "s1", Best: ptr(1)},
+	&events.SheetExposedData{F: 8, TimeS: 4}, &events.SheetExposedData{F: 8, TimeS: 4, Holder: "left"}, &events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-005"},
+	&events.SheetReprintedData{TimeS: 20}, &events.SheetReprintedData{TimeS: 20, Sheet: "2026-001p1"},
+	&events.SheetDevelopedData{TimeS: 60}, &events.SheetRinsedData{TimeS: ptr(10.0), Sheet: "2026-002n"}, &events.SheetFixedData{TimeS: 60, Sheet: "2026-003n"},
+	&events.SheetWashedData{Changes: ptr(4), VolumeML: ptr(1000.0)}, &events.SheetTonedData{Bath: "toner-1"}, &events.SheetDriedData{}, &events.SheetJudgedData{Verdict: "keep"},
+	&events.SheetDeliveredData{Sheet: "2026-001p2", To: "sitter-1"}, &events.NoteWrittenData{About: "2026-001", Text: "fog on the quay"}, &events.MomentMarkedData{},
+}
+
+// handEntry is an act on the morning of the second outing.
+func handEntry(t testing.TB, n int, data events.Data) events.Entry {
+	at := oslo(t, "2026-05-03T10:00:00").Add(time.Duration(n) * time.Second)
+	return events.Entry{ID: events.ID{0xee, byte(n)}, Kind: data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: events.Clone(data)}
+}
+
+// An act that could not look up what it leaves out is not taken: the book would fill it in with something else.
+func TestNoActIsTakenBesideAPageThatCannotBeRead(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	b := acts(t, outing)
+	errBack := errors.New("nothing of it shall stay")
+	for i, data := range written {
+		t.Run(fmt.Sprintf("%d %s", i, data.Kind()), func(t *testing.T) {
+			ways := map[string]func(*torn) error{
+				"written": func(r *torn) error {
+					e := handEntry(t, i, data)
+					_, err := projections.Write(r, &e, projections.WriteOptions{})
+					return err
+				},
+				"taken in": func(r *torn) error {
+					e := handEntry(t, i, data)
+					_, err := projections.ImportPlain(r, []projections.ImportLine{{Line: events.Line{HasID: true, Entry: e}, Number: 1}}, recorded, events.ID{7}, events.ID{8}, nil)
+					return err
+				},
+			}
+			for way, f := range ways {
+				asked := 0
+				for n := 0; n <= asked; n++ {
+					r := &torn{fails: n}
+					var got error
+					require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error { r.Tx = tx; got = f(r); return errBack }), errBack)
+					if n == 0 {
+						require.NoError(t, got, way)
+						asked = r.asked
+						continue
+					}
+					assert.ErrorIs(t, got, errTorn, "%s: question %d of %d", way, n, asked)
+				}
+			}
+		})
+	}
+}
+
+// The same holds for a file that is taken in anew, for one that the book holds already, and for what its lines name: people
+// by their names, entries by their ids.
+func TestNoFileIsTakenInBesideAPageThatCannotBeRead(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	const id = "0190000000000000000000000000000"
+	file := []string{
+		`{"kind":"light.metered","at":"2026-05-03T10:00:00+02:00","id":"` + id + `1","data":{"on":"scene","mode":"reflected","index":3,"f":8,"time_s":4}}`,
+		`{"kind":"sheet.exposed","at":"2026-05-03T10:01:00+02:00","data":{"f":8,"time_s":4,"sitter":"Ane of the mole","reading":"` + id + `1"}}`,
+		`{"kind":"entry.amended","at":"2026-05-03T10:02:00+02:00","data":{"entry":"` + id + `1","set":{"time_s":5}}}`,
+	}
+	lines := func() (out []projections.ImportLine) {
+		for i, text := range file {
+			l, err := events.ParseLine([]byte(text))
+			require.NoError(t, err)
+			out = append(out, projections.ImportLine{Line: l, Number: i + 1})
+		}
+		return out
+	}
+	b := acts(t, outing)
+	errBack := errors.New("nothing of it shall stay")
+	for _, known := range []int{0, len(file)} {
+		asked := 0
+		for n := 0; n <= asked; n++ {
+			r := &torn{fails: n}
+			require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error {
+				r.Tx = tx
+				got, err := projections.ImportPlain(r, lines(), recorded, events.ID{7}, events.ID{8}, nil)
+				if n == 0 {
+					require.NoError(t, err)
+					require.Equal(t, known, got.Known)
+					require.Equal(t, len(file)-known, got.Added)
+					asked = r.asked
+				} else {
+					assert.ErrorIs(t, err, errTorn, "question %d of %d", n, asked)
+				}
+				return errBack
+			}), errBack)
+		}
+		require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+			_, err := projections.ImportPlain(tx, lines(), recorded, events.ID{7}, events.ID{8}, nil)
+			return err
+		}))
+	}
+}
+
+// A kept view is folded from all of a thing's entries or not at all.
+func TestNoViewIsFoldedBesideAPageThatCannotBeRead(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	b := acts(t, outing)
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		for _, kind := range []events.ThingKind{events.Picture, events.Box, events.Bath, events.Session, events.Camera, events.Strip, events.Holder} {
+			things, err := tx.Things(kind)
+			require.NoError(t, err)
+			require.NotEmpty(t, things, kind)
+			for _, thing := range things {
+				r := &torn{Tx: tx}
+				_, err := projections.Folder{}.Fold(thing, r)
+				require.NoError(t, err)
+				for n := range r.asked {
+					_, err := projections.Folder{}.Fold(thing, &torn{Tx: tx, fails: n + 1})
+					assert.ErrorIs(t, err, errTorn, "%s: question %d of %d", thing.Name, n+1, r.asked)
+				}
+			}
+		}
+		return nil
+	}))
+}
