@@ -98,6 +98,8 @@ func (d *Desk) standing(e events.Entry, gone map[events.ID]bool) ([]events.Entry
 		err = s.onReading(e, x, own)
 	case *events.SheetReprintedData:
 		s.onSheet(x.Sheet, own, events.SheetReprinted)
+	case *events.SheetDevelopedData: // of a sheet that was never exposed it is all there is
+		s.onSheet(x.Sheet, own, events.SheetDeveloped, events.SheetExposed, events.SheetReprinted)
 	case *events.PaperCutData:
 		var t events.Thing
 		var ok bool
@@ -191,10 +193,10 @@ func (d *Desk) given(t events.Thing, gone map[events.ID]bool) (bool, error) {
 	}), nil
 }
 
-// onSheet adds what was done to a sheet that nothing exposes any more.
-func (s *stand) onSheet(sheet string, own []events.Entry, exposes events.Kind) {
+// onSheet adds what was done to a sheet that no entry of the kinds given tells of any more.
+func (s *stand) onSheet(sheet string, own []events.Entry, kinds ...events.Kind) {
 	for _, e := range own {
-		if e.Kind == exposes && events.SheetOf(e.Data) == sheet && !s.gone[e.ID] {
+		if slices.Contains(kinds, e.Kind) && events.SheetOf(e.Data) == sheet && !s.gone[e.ID] {
 			return
 		}
 	}

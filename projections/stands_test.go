@@ -30,6 +30,8 @@ sheet.reprinted 2026-05-01T09:05:00 "picture":"2026-001","box":"halves","time_s"
 sheet.judged 2026-05-01T09:06:00 "sheet":"2026-001p1","verdict":"keep"
 sheet.exposed 2026-05-01T09:07:00 "picture":"2026-002","box":"box-1","f":8,"time_s":4,"again":"2026-001"
 sheet.exposed 2026-05-01T09:08:00 "picture":"2026-002","sheet":"2026-002n","box":"box-1","f":8,"time_s":4
+sheet.developed 2026-05-01T09:09:00 "sheet":"2026-001p2","bath":"dev-1","time_s":60
+sheet.judged 2026-05-01T09:10:00 "sheet":"2026-001p2","verdict":"reject","symptoms":["blank"]
 session.closed 2026-05-01T10:00:00 "session":"mole"`
 
 func TestStandingOn(t *testing.T) {
@@ -51,16 +53,18 @@ func TestStandingOn(t *testing.T) {
 		}{
 			{"08:01", []string{"09:00", "09:01", "09:02", "09:03", "09:05", "09:07", "09:08"}, nil},
 			{"08:02", []string{}, []string{}}, // the later description of the same camera holds the name
-			{"08:04", []string{"08:05", "09:03", "09:07", "09:08"}, []string{"08:05", "08:06", "09:03", "09:04", "09:05", "09:06", "09:07", "09:08"}},
+			{"08:04", []string{"08:05", "09:03", "09:07", "09:08"}, []string{"08:05", "08:06", "09:03", "09:04", "09:05", "09:06", "09:07", "09:08", "09:09", "09:10"}},
 			{"08:05", []string{"08:06", "09:05"}, []string{"08:06", "09:05", "09:06"}},
-			{"08:07", []string{"08:08", "09:04"}, []string{"08:08", "09:04"}},
+			{"08:07", []string{"08:08", "09:04", "09:09"}, []string{"08:08", "09:04", "09:09", "09:10"}},
 			{"08:08", []string{}, []string{}},
 			{"09:01", []string{}, []string{}}, // a later reading serves
-			{"09:02", []string{"09:03", "09:07", "09:08"}, []string{"09:03", "09:04", "09:05", "09:06", "09:07", "09:08"}},
-			{"09:03", []string{"09:04", "09:05", "09:06", "09:07"}, []string{"09:04", "09:05", "09:06", "09:07"}},
+			{"09:02", []string{"09:03", "09:07", "09:08"}, []string{"09:03", "09:04", "09:05", "09:06", "09:07", "09:08", "09:09", "09:10"}},
+			{"09:03", []string{"09:04", "09:05", "09:06", "09:07", "09:09", "09:10"}, nil},
+			{"09:04", []string{}, []string{}}, // its exposure holds the sheet
 			{"09:05", []string{"09:06"}, []string{"09:06"}},
 			{"09:07", []string{}, []string{}}, // the second exposure of the same sheet holds the picture
 			{"09:08", []string{}, []string{}},
+			{"09:09", []string{"09:10"}, []string{"09:10"}}, // never exposed: that it was developed is all there is of it
 			{"10:00", []string{}, []string{}},
 		} {
 			t.Run(c.of, func(t *testing.T) {
