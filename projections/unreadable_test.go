@@ -235,7 +235,7 @@ func standsOn(name string) func(*projections.Desk) error {
 		if err != nil {
 			return err
 		}
-		if _, err := d.AllStandingOn(own[0]); err != nil {
+		if _, err := d.AllStandingOn(own[:min(1, len(own))]...); err != nil {
 			return err
 		}
 		for _, e := range own[:min(3, len(own))] {
