@@ -76,7 +76,7 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 		return &Refusal{Text: fmt.Sprintf("%q is a %s already, so it cannot be a %s", r.Name, t.Kind, r.Kind), Hint: "give another name"}
 	}
 	if ahead == nil && !r.New {
-		given, err := NewDesk(d.R, time.Time{}).given(t, nil)
+		given, err := NewDesk(d.R, time.Time{}).stands(t)
 		if err != nil {
 			return err
 		}
@@ -97,6 +97,17 @@ func (d *Desk) checkRef(e *events.Entry, r events.Ref, ahead func(events.Ref) bo
 		return &Refusal{Text: "a box cannot be cut into itself", Hint: "leave --into out for a new box"}
 	}
 	return nil
+}
+
+// stands says whether an entry that counts tells of a thing: the one that gives it its name, or, of a picture, the
+// development of a sheet that was never exposed.
+func (d *Desk) stands(t events.Thing) (bool, error) {
+	given, err := d.given(t, nil)
+	if given || err != nil || t.Kind != events.Picture {
+		return given, err
+	}
+	developed, err := d.entries(events.Query{Home: t.ID, Kinds: []events.Kind{events.SheetDeveloped}})
+	return len(developed) > 0, err
 }
 
 // firstNamed says whether a line of a file may be the first to name a thing that nothing else gives its name. A holder

@@ -91,6 +91,28 @@ func TestStandingOn(t *testing.T) {
 	}))
 }
 
+// A negative that went into the developer without ever being exposed is judged by hand as well; taken back, it is gone.
+func TestANegativeNeverExposedStandsOnItsDevelopment(t *testing.T) {
+	b := acts(t, harbour, `sheet.developed 2026-05-02T10:00:00 "sheet":"2026-001n","bath":"dev-1","time_s":60`)
+	write := func(n int, data events.Data) error {
+		e := handEntry(t, n, data)
+		return b.Write(func(tx *sqlite.Tx) error {
+			_, err := projections.Write(tx, &e, projections.WriteOptions{})
+			return err
+		})
+	}
+	judged := &events.SheetJudgedData{Sheet: "2026-001n", Verdict: "reject", Symptoms: []string{"blank"}}
+	require.NoError(t, write(1, judged))
+	var found []events.Entry
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) (err error) {
+		found, err = tx.Entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped}})
+		return err
+	}))
+	require.Len(t, found, 1)
+	require.NoError(t, write(2, &events.EntryVoidedData{Entry: found[0].ID.String()}))
+	require.ErrorContains(t, write(3, judged), `the picture "2026-001" was taken back`)
+}
+
 // Amendments and voids have a state, too.
 func TestAsItStands(t *testing.T) {
 	b := acts(t, standing)
