@@ -1,0 +1,120 @@
+package projections_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/projections"
+)
+
+// Where a time cannot be called for, or only in part, the step says so and what to write down.
+func TestStepsSayWhatTheyLack(t *testing.T) {
+	const scene = `
+light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"session":"mole"`
+	const copied = `
+light.metered 2026-05-02T10:30:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"mid","picture":"2026-001"
+sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","time_s":20,"session":"mole"`
+	const developed = `
+sheet.developed 2026-05-02T10:05:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"`
+	for _, c := range []struct {
+		name, text string // the book after its beginning
+		from, to   string // what is changed in the whole
+		sheet      string
+		developing bool    // the step is the development, not the exposure
+		calledFor  float64 // seconds, 0 for none
+		warns      string
+	}{
+		{name: "all is written", text: scene, sheet: "2026-001n", calledFor: 4},
+		{name: "a box without an index", text: scene, from: `"sheets":100,"index":3`, to: `"sheets":100`, sheet: "2026-001n", warns: "the box has no index and no ISO P, so no time can be called for: rate it with `traybook paper rate`"},
+		// P ÷ 100: what calc guesses the index of an untried box to be.
+		{name: "the maker's ISO P in its place", text: scene, from: `"sheets":100,"index":3`, to: `"sheets":100,"iso_p":300`, sheet: "2026-001n", calledFor: 4},
+		{name: "no aperture of the copy", text: scene + developed + copied, from: `,"copy_f":11`, to: ``, sheet: "2026-001p1", warns: "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for"},
+		{name: "the camera's aperture of the copy", text: scene + developed + copied, sheet: "2026-001p1", calledFor: 20},
+		{name: "a developer without a time", text: scene + developed, from: `"time_s":60,"capacity_m2":1,"life_h":8`, to: `"capacity_m2":1`, sheet: "2026-001n", developing: true},
+		{name: "a developer too cold", text: scene + developed, from: `"bath":"dev-1","time_s":60,"session"`, to: `"bath":"dev-1","time_s":60,"temp_c":11,"session"`, sheet: "2026-001n", developing: true,
+			warns: "no time is called for below 13 °C, where the developer stops working; warm the bath"},
+		{name: "a developer that this very sheet will spend", text: scene + developed, from: `"capacity_m2":1,"life_h":8`, to: `"capacity_m2":0.0125`, sheet: "2026-001n", developing: true, calledFor: 60},
+		{name: "a developer past its life", text: scene + developed, from: `"life_h":8`, to: `"life_h":1`, sheet: "2026-001n", developing: true, calledFor: 60, warns: "dev-1 is past its life; mix fresh"},
+		{name: "a developer poured away before", text: scene + developed + `
+bath.discarded 2026-05-02T10:04:00 "bath":"dev-1"`, sheet: "2026-001n", developing: true, calledFor: 60, warns: "dev-1 was discarded before this"},
+		{name: "the paper's own time in the developer", text: scene + developed, from: `"sheets":100,"index":3`, to: `"sheets":100,"index":3,"develop_s":90`, sheet: "2026-001n", developing: true, calledFor: 90},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			text := harbour + c.text
+			require.Contains(t, text, c.from)
+			b := acts(t, strings.ReplaceAll(text, c.from, c.to))
+			look(t, b, "", func(d *projections.Desk) {
+				p, s, err := d.SheetByName(c.sheet)
+				require.NoError(t, err)
+				e := *s.Exposure()
+				if c.developing {
+					e = s.Developed[0]
+				}
+				step, err := d.Step(p, e)
+				require.NoError(t, err)
+				if c.calledFor == 0 {
+					assert.Nil(t, step.CalledForS)
+				} else if assert.NotNil(t, step.CalledForS) {
+					assert.InDelta(t, c.calledFor, *step.CalledForS, 0.02*c.calledFor)
+				}
+				if c.warns == "" {
+					assert.Empty(t, step.Warnings)
+				} else {
+					assert.Contains(t, step.Warnings, c.warns)
+				}
+			})
+		})
+	}
+}
+
+// A sheet that cannot tell of the index is left out, and it is said why.
+func TestCalibrateSaysWhyASheetIsLeftOut(t *testing.T) {
+	const meter = `"on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"picture":"2026-001"`
+	for _, c := range []struct {
+		name, why string
+		tell      func(s *story)
+	}{
+		{"nothing amiss", "", func(s *story) { s.judged(1, "box-1", 4, 4, 0.5) }},
+		{"exposed twice", "exposed more than once", func(s *story) {
+			s.tell("light.metered", meter)
+			s.tell("sheet.exposed", `"picture":"2026-001","box":"box-1","f":8,"time_s":4`)
+			s.tell("sheet.exposed", `"picture":"2026-001","sheet":"2026-001n","box":"box-1","f":8,"time_s":4`)
+			s.tell("sheet.judged", `"sheet":"2026-001n","verdict":"keep","stops":0.5`)
+		}},
+		{"through the filter", "metered through the filter", func(s *story) {
+			s.tell("light.metered", meter+`,"filter":"yellow"`)
+			s.tell("sheet.exposed", `"picture":"2026-001","box":"box-1","f":8,"time_s":4,"filter":"yellow"`)
+			s.tell("sheet.judged", `"sheet":"2026-001n","verdict":"keep","stops":0.5`)
+		}},
+		{"a print of the average", "metered on the whole negative, which leans with the subject", func(s *story) {
+			s.tell("sheet.exposed", `"picture":"2026-001","box":"box-2","f":8,"time_s":4`)
+			s.tell("sheet.developed", `"sheet":"2026-001n","bath":"dev-1","time_s":60`)
+			s.tell("light.metered", `"on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"average","picture":"2026-001"`)
+			s.tell("sheet.reprinted", `"picture":"2026-001","box":"box-1","f":11,"time_s":20`)
+			s.tell("sheet.judged", `"sheet":"2026-001p1","verdict":"redo","symptoms":["too-light"],"stops":1`)
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := newStory()
+			s.box("box-1")
+			s.box("box-2")
+			s.tell("bath.mixed", `"bath":"dev-1","role":"developer","name":"Amber","volume_ml":1000,"time_s":60`)
+			c.tell(s)
+			got := calibrated(t, s.book(t), "box-1")
+			var why []string
+			for _, l := range got.LeftOut {
+				why = append(why, l.Why)
+			}
+			if c.why == "" {
+				assert.Empty(t, why)
+				assert.Equal(t, 1, indexSaid(t, got, negatives).Sheets)
+				return
+			}
+			assert.Contains(t, why, c.why)
+		})
+	}
+}
