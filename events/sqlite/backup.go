@@ -32,7 +32,7 @@ func (b *Book) Backup(path string) error {
 		return fmt.Errorf("%s: %w", path, translate(err))
 	}
 	if err := syncFile(tmp.path); err != nil {
-		return fmt.Errorf("%s: cannot be made safe on the disk: %w", path, err)
+		return fmt.Errorf("%s: %w", path, notMade(err))
 	}
 	report, err := VerifyFile(tmp.path, Options{Folder: b.folder}, VerifyOptions{})
 	if err != nil {

@@ -37,7 +37,11 @@ func (b *Book) EraseSitter(ref string, write func(*Tx) error) error {
 	if err != nil {
 		return err
 	}
-	return b.Scrub()
+	err = b.Scrub()
+	if isTrouble(err) && !errors.Is(err, ErrTracesLeft) {
+		return trouble("the name is out of the table, but the disk failed while its traces were removed, and they may lie in the file: check the disk and erase once more")
+	}
+	return err
 }
 
 // ScrubPending says that an erasure was begun whose traces are not all gone.

@@ -15,7 +15,9 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"syscall"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
 
@@ -233,7 +235,7 @@ func Create(path string, o Options) (*Book, error) {
 
 // CreateFilled makes a book at path with what fill writes into it, and leaves it closed. The book has its name only when
 // fill has come to its end and all is safe on the disk. An existing file is refused. A nil fill leaves the book empty.
-func CreateFilled(path string, o Options, fill func(*Book) error) error {
+func CreateFilled(path string, o Options, fill func(*Book) error) (err error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return err
@@ -241,9 +243,14 @@ func CreateFilled(path string, o Options, fill func(*Book) error) error {
 	if _, err := os.Lstat(abs); err == nil {
 		return taken(path)
 	}
-	dir := filepath.Dir(abs)
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return fmt.Errorf("the folder %s cannot be made: %w", dir, errors.Unwrap(err))
+	made, err := makeFolders(filepath.Dir(abs))
+	defer func() {
+		if err != nil {
+			removeFolders(made)
+		}
+	}()
+	if err != nil {
+		return err
 	}
 	tmp, err := newTemp(abs)
 	if err != nil {
@@ -254,9 +261,9 @@ func CreateFilled(path string, o Options, fill func(*Book) error) error {
 		return fmt.Errorf("%s: %w", path, translate(err))
 	}
 	if fill != nil {
-		b, err := Open(tmp.path, o)
+		b, err := connect(tmp.path, o)
 		if err != nil {
-			return err
+			return fmt.Errorf("%s: %w", path, translate(err))
 		}
 		err = fill(b)
 		if shut := b.Close(); err == nil {
@@ -267,6 +274,43 @@ func CreateFilled(path string, o Options, fill func(*Book) error) error {
 		}
 	}
 	return tmp.take(abs)
+}
+
+// makeFolders makes a folder, and those above it that are missing, each safe on the disk: a book is lost with the name of
+// its folder. It names those that it made, the outer ones first, after an error too.
+func makeFolders(dir string) (made []string, err error) {
+	var missing []string
+	for at := dir; ; at = filepath.Dir(at) {
+		info, err := os.Stat(at)
+		if err == nil && !info.IsDir() {
+			return nil, fmt.Errorf("the folder %s cannot be made: %s is a file", dir, at)
+		}
+		if err == nil || at == filepath.Dir(at) {
+			break
+		}
+		missing = append(missing, at)
+	}
+	for _, at := range slices.Backward(missing) {
+		err := os.Mkdir(at, 0o700)
+		if errors.Is(err, fs.ErrExist) {
+			continue
+		}
+		if err == nil {
+			made = append(made, at)
+			err = syncDir(filepath.Dir(at))
+		}
+		if err != nil {
+			return made, fmt.Errorf("the folder %s cannot be made: %w", at, reason(err))
+		}
+	}
+	return made, nil
+}
+
+// removeFolders takes new folders back, as far as nobody put anything into them.
+func removeFolders(made []string) {
+	for _, at := range slices.Backward(made) {
+		os.Remove(at)
+	}
 }
 
 // build writes the tables into an empty file.
@@ -280,10 +324,12 @@ func build(path string, o Options) error {
 	}
 	for _, s := range []string{
 		"PRAGMA page_size=4096",
+		"BEGIN", // a sync for each table would take seconds on a slow card
 		fmt.Sprintf("PRAGMA application_id=%d", ApplicationID),
 		schema,
 		fmt.Sprintf("PRAGMA user_version=%d", Layout),
 		fmt.Sprintf("INSERT INTO meta VALUES ('fold', '%d')", fold),
+		"COMMIT",
 		"PRAGMA journal_mode=WAL",
 	} {
 		if _, err := db.Exec(s); err != nil {
@@ -308,7 +354,9 @@ func syncDir(dir string) error {
 		return err
 	}
 	defer d.Close()
-	d.Sync() // some file systems cannot sync a folder; the file itself is safe by then
+	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, errors.ErrUnsupported) {
+		return err // of a file system that cannot sync a folder nothing can be asked; the file itself is safe by then
+	}
 	return nil
 }
 

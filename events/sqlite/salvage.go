@@ -65,7 +65,7 @@ func (s *salvage) fill(path string, o Options, opened events.Entry, from string)
 	if err := build(path, o); err != nil {
 		return err
 	}
-	b, err := Open(path, o)
+	b, err := connect(path, o)
 	if err != nil {
 		return err
 	}

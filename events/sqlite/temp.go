@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 )
 
 // A new book is built under a name beside its place and takes its name when it is whole and safe, so that a power cut
@@ -42,8 +43,14 @@ func (t *temp) discard() {
 
 // take makes the file safe and gives it its name, unless that has been taken.
 func (t *temp) take(target string) error {
+	// Where the disk fails while SQLite closes a file, it says nothing and leaves beside it what did not get in.
+	for _, log := range []string{"-wal", "-journal"} {
+		if info, err := os.Lstat(t.path + log); err == nil && info.Size() > 0 {
+			return fmt.Errorf("%s: %w", target, errNotMade)
+		}
+	}
 	if err := syncFile(t.path); err != nil {
-		return fmt.Errorf("%s: cannot be made safe on the disk: %w", target, err)
+		return fmt.Errorf("%s: %w", target, notMade(err))
 	}
 	// A link, unlike a renaming, refuses a name that someone else took meanwhile.
 	err := os.Link(t.path, target)
@@ -59,7 +66,29 @@ func (t *temp) take(target string) error {
 		}
 	}
 	os.Remove(t.path)
-	return syncDir(filepath.Dir(target))
+	if err := syncDir(filepath.Dir(target)); err != nil {
+		os.Remove(target) // a name that a power cut could take away again was not acknowledged
+		return fmt.Errorf("%s: %w", target, notMade(err))
+	}
+	return nil
+}
+
+// errNotMade says that a new file could not be made safe.
+var errNotMade = trouble("the disk failed while it was made, and it was not made: check the disk, or choose another place")
+
+func notMade(err error) error {
+	if errors.Is(err, syscall.EIO) {
+		return errNotMade
+	}
+	return trouble(fmt.Sprintf("it cannot be made safe on the disk (%v), and it was not made: choose another place", reason(err)))
+}
+
+// reason is what the system said, without the path.
+func reason(err error) error {
+	if inner := errors.Unwrap(err); inner != nil {
+		return inner
+	}
+	return err
 }
 
 func taken(path string) error {
