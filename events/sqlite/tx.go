@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	sqlite3 "github.com/mattn/go-sqlite3"
+
 	"traybook/events"
 )
 
@@ -68,7 +70,20 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err := tx.tx.end(); err != nil {
 		return err
 	}
-	return translate(sqlTx.Commit())
+	err = sqlTx.Commit()
+	var e sqlite3.Error
+	if errors.As(err, &e) && e.Code == sqlite3.ErrIoErr {
+		b.overwriteRefused()
+	}
+	return translate(err)
+}
+
+// overwriteRefused covers, in SQLite's log, what a commit wrote before the disk failed to sync it. The commit was refused;
+// but where the log stays beside the file, whoever opens it next would read it there, whole, and an act that was told to
+// have failed, and was done again, would stand twice. The same layout is set once more: it changes nothing, begins where
+// the refused pages begin, and breaks the sums that run through them. It may fail as well, when its pages lie there.
+func (b *Book) overwriteRefused() {
+	_, _ = b.db.Exec(fmt.Sprintf("PRAGMA user_version=%d", Layout))
 }
 
 const entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
