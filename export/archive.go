@@ -103,7 +103,7 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 	err := atomicfile.Dir(work, false, 0, func(dir string) error {
 		copied := filepath.Join(dir, archiveBook)
 		if err := copyBook(copied); err != nil {
-			return err
+			return &elsewhere{err, copied, filepath.Join(path, "data", archiveBook)}
 		}
 		a := &archive{o: o, dir: dir}
 		if err := read(copied, func(src ArchiveSource, heads []ChainHead) error {
@@ -126,6 +126,15 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 	}
 	return done, nil
 }
+
+// elsewhere is an error that names a file where it will stand, not where it grew.
+type elsewhere struct {
+	error
+	from, to string
+}
+
+func (e *elsewhere) Error() string { return strings.ReplaceAll(e.error.Error(), e.from, e.to) }
+func (e *elsewhere) Unwrap() error { return e.error }
 
 // archive is one bag in the making.
 type archive struct {

@@ -9,10 +9,12 @@ package atomicfile
 import (
 	"bufio"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 )
 
 // Private is the permission of files that leave the notebook unless a caller
@@ -97,7 +99,12 @@ func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() 
 		return err
 	}
 	placed = true
-	if err := SyncDir(to.dir); err != nil {
+	err = SyncDir(to.dir)
+	switch {
+	case err != nil && force: // what was there is gone, and others may lean on this by now
+		return fmt.Errorf("%s is written, but its name could not be made safe: %w", to.shown, reason(err))
+	case err != nil:
+		os.Remove(to.path)
 		return to.fail(err)
 	}
 	return nil
@@ -155,8 +162,8 @@ func (t place) place(temp string, force bool) error {
 	return nil
 }
 
-// SyncDir makes the names in a folder safe on the medium. On systems that have
-// no such call it does nothing.
+// SyncDir makes the names in a folder safe on the medium. On systems and media
+// that have no such call it does nothing.
 //
 // Errors: the folder cannot be opened, or the medium fails.
 func SyncDir(dir string) error {
@@ -168,7 +175,11 @@ func SyncDir(dir string) error {
 		return err
 	}
 	defer d.Close()
-	return syncFile(d)
+	err = syncFile(d)
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, errors.ErrUnsupported) {
+		return nil
+	}
+	return err
 }
 
 // Clear removes what dead runs left beside path, and puts back a folder that a

@@ -169,7 +169,50 @@ func TestWriteFolderThatCannotBeMadeSafe(t *testing.T) {
 		}
 		return nil
 	})
-	oneLine(t, Write(filepath.Join(dir, "a"), false, 0, text("x")), "input/output error")
+	oneLine(t, Write(filepath.Join(dir, "a"), false, 0, text("x")), "cannot write "+filepath.Join(dir, "a")+": input/output error")
+	oneLine(t, DirReplacing(filepath.Join(dir, "b"), 0, nil, func(string) error { return nil }), "input/output error")
+	left, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Empty(t, left, "a name that is not safe is taken back")
+	path := filepath.Join(dir, "c")
+	require.NoError(t, os.WriteFile(path, []byte("old"), 0o600))
+	oneLine(t, Write(path, true, 0, text("new")), "c is written, but its name could not be made safe: input/output error")
+}
+
+// A folder that is replaced is there again, as it was, when the new name is not safe.
+func TestReplacedFolderThatCannotBeMadeSafe(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a")
+	put := func(text string) func(string) error {
+		return func(d string) error { return os.WriteFile(filepath.Join(d, "x"), []byte(text), 0o600) }
+	}
+	require.NoError(t, Dir(path, false, 0, put("old")))
+	failing(t, func(f *os.File) error {
+		if f.Name() == dir {
+			return syscall.EIO
+		}
+		return nil
+	})
+	oneLine(t, Dir(path, true, 0, put("new")), "input/output error")
+	got, err := os.ReadFile(filepath.Join(path, "x"))
+	require.NoError(t, err)
+	assert.Equal(t, "old", string(got))
+	left, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Len(t, left, 1)
+}
+
+// Of a medium that has no such call nothing is asked.
+func TestFolderOnAMediumThatCannotSyncOne(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a")
+	failing(t, func(f *os.File) error {
+		if fi, err := f.Stat(); err == nil && fi.IsDir() {
+			return syscall.EINVAL
+		}
+		return nil
+	})
+	require.NoError(t, Write(path, false, 0, text("x")))
+	require.FileExists(t, path)
 }
 
 func TestWriteFullDisk(t *testing.T) {

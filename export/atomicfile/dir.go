@@ -76,19 +76,26 @@ func DirReplacing(path string, perm fs.FileMode, may func(old, new string) error
 		}
 		placed, err = t.exchange(temp)
 	} else {
-		err = os.Rename(temp, t.path)
-		placed = err == nil
+		placed, err = t.put(temp)
 	}
 	if errors.Is(err, fs.ErrExist) {
 		return t.exists()
-	}
-	if err == nil {
-		err = SyncDir(t.dir)
 	}
 	if err != nil {
 		return t.fail(err)
 	}
 	return nil
+}
+
+// put gives the new folder its name, and takes it back where that is not safe.
+func (t place) put(temp string) (placed bool, err error) {
+	if err := os.Rename(temp, t.path); err != nil {
+		return false, err
+	}
+	if err := SyncDir(t.dir); err != nil {
+		return false, errors.Join(err, os.Rename(t.path, temp))
+	}
+	return true, nil
 }
 
 // exchange sets the old folder aside, gives the new one its name and removes
@@ -101,11 +108,8 @@ func (t place) exchange(temp string) (placed bool, err error) {
 	if err := os.Rename(t.path, aside); err != nil {
 		return false, err
 	}
-	if err := os.Rename(temp, t.path); err != nil {
+	if _, err := t.put(temp); err != nil {
 		return false, errors.Join(err, os.Rename(aside, t.path))
-	}
-	if err := SyncDir(t.dir); err != nil {
-		return true, err
 	}
 	os.RemoveAll(aside) // what is left of it the next run clears
 	return true, nil

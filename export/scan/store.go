@@ -133,7 +133,9 @@ func makeDir(parent, dir string) error {
 	err := os.Mkdir(dir, 0o700)
 	switch {
 	case err == nil:
-		err = atomicfile.SyncDir(parent)
+		if err = atomicfile.SyncDir(parent); err != nil {
+			os.Remove(dir) // so that the next run makes it anew, and makes it safe
+		}
 	case errors.Is(err, fs.ErrExist):
 		return nil
 	}
