@@ -161,7 +161,8 @@ func TestEscapesAreShownNotObeyed(t *testing.T) {
 		require.Zero(t, code, "%v: %s", args, errs)
 		require.NotContains(t, out+errs, "\x1b", "%v", args)
 	}
-	for _, args := range append([][]string{{"history", "2026-002"}, {"history", "night"}, {"pictures", "--session", "night"}, {"history", evil}, {evil}}, looks...) {
+	for _, args := range append([][]string{{"history", "2026-002"}, {"history", "night"}, {"pictures", "--session", "night"}, {"history", evil}, {evil},
+		{"import", evil}, {"merge", evil}, {"verify", evil}, {"today", "--book", evil}}, looks...) {
 		if len(args) > 1 && args[0] == "export" {
 			continue // bytes for other programs
 		}

@@ -8,6 +8,7 @@ import (
 	"runtime/debug"
 	"slices"
 	"strings"
+	"syscall"
 
 	"traybook/cmd/traybook/argv"
 	"traybook/cmd/traybook/refusal"
@@ -153,7 +154,7 @@ func report(env Env, err error, asJSON bool) {
 		return
 	}
 	problem, hint := problemOf(err)
-	problem, hint = clipped(problem), clipped(hint)
+	problem, hint = screen.Clean(clipped(problem)), screen.Clean(clipped(hint))
 	var n numbered
 	if !asJSON {
 		if env.terminal(env.ErrFD) { // for eyes; what reads a stream gets a line each
@@ -215,7 +216,18 @@ func problemOf(err error) (problem, hint string) {
 		problem, hint = explainField(field)
 		return strings.Replace(text, field.Error(), problem, 1), hint
 	}
-	return text, ""
+	return text, systemAdvice(err)
+}
+
+// systemAdvice says what to do about what the system could not do.
+func systemAdvice(err error) string {
+	switch {
+	case errors.Is(err, syscall.EIO):
+		return "check the disk, or write to another one"
+	case errors.Is(err, syscall.ENOSPC):
+		return "make room, or write elsewhere"
+	}
+	return ""
 }
 
 // root is the innermost cause of an error of the system, which alone speaks in plain words.
