@@ -336,14 +336,19 @@ func TestTimedActs(t *testing.T) {
 	assert.Equal(t, codeRefused, h.leaves())
 }
 
-// The measured time is that between the two presses.
+// The measured time is that between the two presses. On a machine busy with other things a few presses are late, by no
+// fault of the timer: with TRAYBOOK_LONG set, on a quiet one, none may be.
 func TestPressesAreMeasured(t *testing.T) {
 	const presses = 200
-	for try := 1; ; try++ { // a machine busy with other things may be late a few times
+	count := presses * 9 / 10
+	if os.Getenv("TRAYBOOK_LONG") != "" {
+		count = presses
+	}
+	for try := 1; ; try++ {
 		off := measure(t, presses)
 		slices.Sort(off)
-		median, most := off[presses/2], off[presses-1]
-		t.Logf("median %.2f ms, most %.2f ms", median*1000, most*1000)
+		median, most := off[presses/2], off[count-1]
+		t.Logf("median %.2f ms, most of %d %.2f ms", median*1000, count, most*1000)
 		if median <= 0.005 && most <= 0.050 {
 			return
 		}
