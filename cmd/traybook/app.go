@@ -25,23 +25,48 @@ const (
 
 var headings = []string{forSetUp, forActs, forFigure, forLook, forMend, forKeep, forTry}
 
-// commands lists what the program can do, each command built anew. In a command Usage is one line, UsageText the
-// examples (one a line), ArgsUsage the words it takes, Description what else there is to know, Category a heading. An
-// option's Usage begins with a value to type, in back-ticks.
-func commands(env *Env) []*cli.Command {
-	return append(append(writers(env), lookers(env)...), []*cli.Command{
-		whyCommand(env), calibrateCommand(env), yearCommand(env),
-		figureCommand(env),
-		exportCommand(env),
-		completionCommand(env), demoCommand(env),
-	}...)
+// offer is a command's name and what builds it: Usage is one line, UsageText the examples (one a line), ArgsUsage the
+// words it takes, Description what else there is to know, Category a heading. An option's Usage begins with a value to
+// type, in back-ticks.
+type offer struct {
+	name  string
+	build func(*Env) *cli.Command
+}
+
+// commands lists what the program can do.
+func commands() []offer {
+	return slices.Concat(writers(), lookers(), []offer{
+		{"why", whyCommand}, {"calibrate", calibrateCommand}, {"year", yearCommand},
+		{"figure", figureCommand},
+		{"export", exportCommand},
+		{"completion", completionCommand}, {"demo", demoCommand},
+	})
+}
+
+// commandsFor builds the command that a line begins with: a look at the book takes little longer than building them all.
+// All are built where the line begins with anything but a whole name.
+func commandsFor(env *Env, line []string) []*cli.Command {
+	all := commands()
+	if len(line) > 0 {
+		if i := slices.IndexFunc(all, func(o offer) bool { return o.name == line[0] }); i >= 0 {
+			all = all[i : i+1]
+		}
+	}
+	built := make([]*cli.Command, len(all))
+	for i, o := range all {
+		built[i] = o.build(env)
+	}
+	return built
 }
 
 // inFull are commands that take away; no beginning of their name reaches them.
 var inFull = []string{"erase", "void", "salvage"}
 
-// newApp builds the program anew.
-func newApp(env *Env) *cli.App {
+// newApp builds the program anew, with every command.
+func newApp(env *Env) *cli.App { return newAppFor(env, nil) }
+
+// newAppFor builds what of the program a line needs.
+func newAppFor(env *Env, line []string) *cli.App {
 	app := &cli.App{
 		Name:    "traybook",
 		Usage:   "a lab notebook for a camera with its darkroom inside",
@@ -49,7 +74,7 @@ func newApp(env *Env) *cli.App {
 		Reader:  env.In, Writer: env.Out, ErrWriter: env.Err,
 		HideHelp: true, HideHelpCommand: true, HideVersion: true,
 		DisableSliceFlagSeparator: true,
-		Commands:                  commands(env),
+		Commands:                  commandsFor(env, line),
 		ExitErrHandler:            func(*cli.Context, error) {},
 		OnUsageError:              func(_ *cli.Context, err error, _ bool) error { return wrongLine(err) },
 		Action:                    func(*cli.Context) error { return printShort(env) },

@@ -46,7 +46,7 @@ func completionCommand(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			words := c.Args().Slice()
 			if len(words) > 1 && words[0] == "words" {
-				for _, w := range complete(env, c.App, words[1:]) {
+				for _, w := range complete(env, newApp(env), words[1:]) {
 					fmt.Fprintln(env.Out, w)
 				}
 				return nil

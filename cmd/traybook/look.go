@@ -21,9 +21,10 @@ import (
 )
 
 // lookers are the commands that look back.
-func lookers(env *Env) []*cli.Command {
-	return []*cli.Command{
-		todayCommand(env), picturesCommand(env), historyCommand(env), stockCommand(env), bathsCommand(env), sessionsCommand(env),
+func lookers() []offer {
+	return []offer{
+		{"today", todayCommand}, {"pictures", picturesCommand}, {"history", historyCommand}, {"stock", stockCommand},
+		{"baths", bathsCommand}, {"sessions", sessionsCommand},
 	}
 }
 

@@ -29,17 +29,10 @@ func frugal() {
 func serve() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer stop()
-	done := make(chan int, 1)
-	go func() { done <- run(machine(ctx)) }()
-	select {
-	case code := <-done:
-		return code
-	case <-ctx.Done():
-	}
-	select {
-	case code := <-done:
-		return code
-	case <-time.After(500 * time.Millisecond):
-		return codeStopped
-	}
+	done := context.AfterFunc(ctx, func() {
+		time.Sleep(500 * time.Millisecond)
+		os.Exit(codeStopped)
+	})
+	defer done()
+	return run(machine(ctx))
 }

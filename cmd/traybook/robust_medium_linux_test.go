@@ -24,6 +24,8 @@ type medium struct {
 	root  string
 	fails func(n int) bool // whether the nth sync fails, counted from 1
 	said  []string         // the syncs in their order, as paths below root
+	stops func(n int)      // where it is set, files are opened and written under watch too; called at each stop of any sort
+	stood int              // the stops so far
 
 	bytes map[node][]byte          // what is safe of a file
 	names map[node]map[string]node // the names that are safe in a folder
@@ -41,7 +43,10 @@ func nodeOf(path string, flags int) (n node, folder bool, err error) {
 	return node{s.Ino, s.Btime}, s.Mode&unix.S_IFMT == unix.S_IFDIR, err
 }
 
-const watchedFD = 3 // where the watched child finds the socket by which it hands over its watch
+const (
+	watchedFD = 3                     // where the watched child finds the socket by which it hands over its watch
+	watchMore = "TRAYBOOK_TEST_WATCH" // set where more than syncs is watched
+)
 
 func init() {
 	roles["traybook-watched"] = func() {
@@ -60,14 +65,16 @@ func beWatched() error {
 	if err := unix.Prctl(unix.PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0); err != nil {
 		return err
 	}
-	const load, jumpIf, end = unix.BPF_LD | unix.BPF_W | unix.BPF_ABS, unix.BPF_JMP | unix.BPF_JEQ | unix.BPF_K, unix.BPF_RET | unix.BPF_K
-	filter := []unix.SockFilter{
-		{Code: load, K: 0}, // the number of the call
-		{Code: jumpIf, Jt: 2, K: unix.SYS_FSYNC},
-		{Code: jumpIf, Jt: 1, K: unix.SYS_FDATASYNC},
-		{Code: end, K: unix.SECCOMP_RET_ALLOW},
-		{Code: end, K: unix.SECCOMP_RET_USER_NOTIF},
+	watched := []uint32{unix.SYS_FSYNC, unix.SYS_FDATASYNC}
+	if os.Getenv(watchMore) != "" {
+		watched = append(watched, unix.SYS_OPENAT, unix.SYS_PWRITE64)
 	}
+	const load, jumpIf, end = unix.BPF_LD | unix.BPF_W | unix.BPF_ABS, unix.BPF_JMP | unix.BPF_JEQ | unix.BPF_K, unix.BPF_RET | unix.BPF_K
+	filter := []unix.SockFilter{{Code: load, K: 0}} // the number of the call
+	for i, nr := range watched {
+		filter = append(filter, unix.SockFilter{Code: jumpIf, Jt: uint8(len(watched) - i), K: nr})
+	}
+	filter = append(filter, unix.SockFilter{Code: end, K: unix.SECCOMP_RET_ALLOW}, unix.SockFilter{Code: end, K: unix.SECCOMP_RET_USER_NOTIF})
 	prog := unix.SockFprog{Len: uint16(len(filter)), Filter: &filter[0]}
 	watch, _, errno := unix.Syscall(unix.SYS_SECCOMP, unix.SECCOMP_SET_MODE_FILTER, unix.SECCOMP_FILTER_FLAG_NEW_LISTENER, uintptr(unsafe.Pointer(&prog)))
 	if errno != 0 {
@@ -139,6 +146,9 @@ func (m *medium) run(t *testing.T, c *exec.Cmd) (code int, out, errs string) {
 	require.NoError(t, err)
 	theirs := os.NewFile(uintptr(pair[1]), "theirs")
 	c.ExtraFiles = []*os.File{theirs}
+	if m.stops != nil {
+		c.Env = append(c.Env, watchMore+"=1")
+	}
 	ended, watched := make(chan struct{}), make(chan error, 1)
 	go func() {
 		defer unix.Close(pair[0])
@@ -211,21 +221,26 @@ func (m *medium) answer(watch int) error {
 		}
 		return errno
 	}
+	a := response{id: q.id, flags: unix.SECCOMP_USER_NOTIF_FLAG_CONTINUE}
+	if m.stood++; m.stops != nil {
+		m.stops(m.stood)
+		return m.send(watch, a)
+	}
 	handle := filepath.Join("/proc", strconv.Itoa(int(q.pid)), "fd", strconv.FormatUint(q.args[0], 10))
 	path, err := os.Readlink(handle)
 	if err != nil {
 		return err
 	}
 	m.said = append(m.said, strings.TrimPrefix(strings.TrimPrefix(path, m.root), "/"))
-	a := response{id: q.id}
 	if m.fails != nil && m.fails(len(m.said)) {
-		a.err = -int32(unix.EIO)
-	} else {
-		a.flags = unix.SECCOMP_USER_NOTIF_FLAG_CONTINUE
-		if err := m.keep(handle); err != nil {
-			return err
-		}
+		a.err, a.flags = -int32(unix.EIO), 0
+	} else if err := m.keep(handle); err != nil {
+		return err
 	}
+	return m.send(watch, a)
+}
+
+func (m *medium) send(watch int, a response) error {
 	_, _, errno := unix.Syscall(unix.SYS_IOCTL, uintptr(watch), unix.SECCOMP_IOCTL_NOTIF_SEND, uintptr(unsafe.Pointer(&a)))
 	if errno != 0 && errno != unix.ENOENT {
 		return errno

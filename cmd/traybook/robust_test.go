@@ -184,8 +184,8 @@ func TestEveryCommandIsKnownToLookOrToWrite(t *testing.T) {
 			listed[look[0]+" "+look[1]] = true
 		}
 	}
-	for _, c := range writers(&env) {
-		listed[c.Name] = true
+	for _, o := range writers() {
+		listed[o.name] = true
 	}
 	for _, path := range commandPaths(app.Commands, nil) {
 		known := false

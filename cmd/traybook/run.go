@@ -56,13 +56,13 @@ func obey(env *Env) error {
 	if slices.Equal(env.Args, []string{"--version"}) {
 		return printVersion(env)
 	}
-	app := newApp(env)
+	app := newAppFor(env, env.Args)
 	args, err := argv.Reorder(joinTimes(env.Args), specOf(app))
 	if err != nil {
 		return wrongLine(err)
 	}
 	if path, ok := helpWanted(args); ok {
-		return printHelp(env, app, path)
+		return printHelp(env, newApp(env), path)
 	}
 	if slices.Equal(args, []string{"--version"}) {
 		return printVersion(env)

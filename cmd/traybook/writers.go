@@ -1,15 +1,16 @@
 package main
 
-import "github.com/urfave/cli/v2"
-
 // writers are the commands that write into the book.
-func writers(env *Env) []*cli.Command {
-	return []*cli.Command{
-		initCommand(env), cameraCommand(env), paperCommand(env), bathCommand(env), sessionCommand(env), sitterCommand(env),
-		meterCommand(env), exposeCommand(env), developCommand(env), rinseCommand(env), fixCommand(env), trayCommand(env),
-		washCommand(env), judgeCommand(env), reprintCommand(env), markCommand(env), loadCommand(env), stripCommand(env),
-		dryCommand(env), toneCommand(env), workCommand(env), testCommand(env), deliverCommand(env), noteCommand(env), benchCommand(env),
-		amendCommand(env), voidCommand(env), eraseCommand(env), importCommand(env),
-		mergeCommand(env), verifyCommand(env), rebuildCommand(env), backupCommand(env), salvageCommand(env), attachCommand(env),
+func writers() []offer {
+	return []offer{
+		{"init", initCommand}, {"camera", cameraCommand}, {"paper", paperCommand}, {"bath", bathCommand},
+		{"session", sessionCommand}, {"sitter", sitterCommand}, {"meter", meterCommand}, {"expose", exposeCommand},
+		{"develop", developCommand}, {"rinse", rinseCommand}, {"fix", fixCommand}, {"tray", trayCommand},
+		{"wash", washCommand}, {"judge", judgeCommand}, {"reprint", reprintCommand}, {"mark", markCommand},
+		{"load", loadCommand}, {"strip", stripCommand}, {"dry", dryCommand}, {"tone", toneCommand},
+		{"work", workCommand}, {"test", testCommand}, {"deliver", deliverCommand}, {"note", noteCommand},
+		{"bench", benchCommand}, {"amend", amendCommand}, {"void", voidCommand}, {"erase", eraseCommand},
+		{"import", importCommand}, {"merge", mergeCommand}, {"verify", verifyCommand}, {"rebuild", rebuildCommand},
+		{"backup", backupCommand}, {"salvage", salvageCommand}, {"attach", attachCommand},
 	}
 }

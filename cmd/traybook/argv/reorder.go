@@ -143,6 +143,9 @@ var (
 
 // isOption tells an option from a word and from a negative number.
 func isOption(word string) bool {
+	if strings.IndexAny(word, "-—–") != 0 {
+		return false // most words, told without an expression
+	}
 	if optionShape.MatchString(word) {
 		return true
 	}

@@ -1,0 +1,35 @@
+package main
+
+import (
+	"errors"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/cmd/traybook/argv"
+)
+
+// A line that begins with a command's whole name is read with that command alone, and means what it means beside all.
+func TestOneCommandUnderstandsItsLinesAsAmongAll(t *testing.T) {
+	env, _, _ := testEnv(nil)
+	whole := newApp(&env)
+	for _, path := range commandPaths(whole.Commands, nil) {
+		for _, rest := range []string{"", "--help", "help", "2026-014", "--json 2026-014n", "--as-of 2026", "--aperture 8 --sitter=mole", "--nothing", "nothing", "-x", "-- -1"} {
+			line := append(path[:len(path):len(path)], strings.Fields(rest)...)
+			alone := newAppFor(&env, line)
+			require.Len(t, alone.Commands, 1, "%v", line)
+			require.Equal(t, path[0], alone.Commands[0].Name)
+			want, wrong := argv.Reorder(line, specOf(whole))
+			got, wrongToo := argv.Reorder(line, specOf(alone))
+			assert.Equal(t, want, got, "%v", line)
+			assert.Equal(t, wrong, wrongToo, "%v", line)
+		}
+	}
+	for _, line := range []string{"", "--json stock", "sto", "Stock", "nothing", "h"} {
+		assert.Len(t, newAppFor(&env, strings.Fields(line)).Commands, len(whole.Commands), line)
+	}
+	_, err := argv.Reorder([]string{"stok"}, specOf(newAppFor(&env, []string{"stok"})))
+	assert.ErrorContains(t, errors.Unwrap(wrongLine(err)), "did you mean stock?")
+}
