@@ -11,6 +11,7 @@ import (
 	"image/jpeg"
 	"io"
 	"math"
+	"sync"
 
 	"github.com/jung-kurt/gofpdf"
 )
@@ -50,9 +51,9 @@ func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 }
 
 // gob numbers a type that is not built in when a process first writes one, and
-// the library names a picture by the sum of such bytes. Writing one here, before
-// anything else can, keeps the name the same in every program.
-var _ = gob.NewEncoder(io.Discard).Encode([]int{})
+// the library names a picture by the sum of such bytes. Writing one before the
+// first picture keeps the name the same in every program.
+var numberTypes = sync.OnceValue(func() error { return gob.NewEncoder(io.Discard).Encode([]int{}) })
 
 // register gives the library a picture once, under the digest of its bytes.
 //
@@ -65,6 +66,9 @@ func (d *Doc) register(data []byte) (string, error) {
 	key := hex.EncodeToString(sum[:])
 	if d.images[key] {
 		return key, nil
+	}
+	if err := numberTypes(); err != nil {
+		return "", err
 	}
 	info := d.pdf.RegisterImageOptionsReader(key, gofpdf.ImageOptions{ImageType: "jpg"}, bytes.NewReader(data))
 	if info == nil || d.pdf.Err() {
