@@ -52,6 +52,8 @@ type Reader interface {
 	HomeOf(id ID) (Thing, error)
 	// View is the kept view of one thing.
 	View(t Thing) (View, bool, error)
+	// ViewsOf gives the kept views of several things, in no certain order; a thing without one is left out.
+	ViewsOf(things []Thing) ([]View, error)
 	// Views lists kept views.
 	Views(q ViewQuery) ([]View, error)
 }

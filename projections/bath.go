@@ -84,38 +84,57 @@ func (d *Desk) usesOf(b *Bath) ([]bathUse, error) {
 			u.sheet = x.Strip
 			u.tempC = x.TempC
 		}
-		if u.area, err = d.areaOf(u.sheet); err != nil {
-			return nil, err
-		}
 		out = append(out, u)
+	}
+	if err := d.measure(out); err != nil {
+		return nil, err
 	}
 	d.uses[b.Thing.ID] = out
 	return out, nil
 }
 
-// areaOf is the area of a sheet or strip, parts counted, from the kept view of its home and its box.
-func (d *Desk) areaOf(sheet string) (float64, error) {
-	name, part := sheet, ""
-	if pic, p, ok := events.SplitSheet(sheet); ok {
-		name, part = pic, p
+// measure fills in the areas of the sheets and strips that lay in a bath, parts counted, from the kept views of their
+// homes and their boxes. The views are asked for together: a bath serves many sheets.
+func (d *Desk) measure(uses []bathUse) error {
+	homes := make([]events.Thing, len(uses))
+	var unread []events.Thing
+	for i, u := range uses {
+		name := u.sheet
+		if pic, _, ok := events.SplitSheet(name); ok {
+			name = pic
+		}
+		t, ok, err := d.R.Thing(name)
+		if err != nil {
+			return err
+		}
+		if _, read := d.cuts[t.ID]; ok && !read {
+			d.cuts[t.ID] = nil
+			unread = append(unread, t)
+		}
+		homes[i] = t
 	}
-	t, ok, err := d.R.Thing(name)
-	if err != nil || !ok {
-		return 0, err
+	views, err := d.R.ViewsOf(unread)
+	if err != nil {
+		return err
 	}
-	v, ok, err := d.R.View(t)
-	if err != nil || !ok {
-		return 0, err
+	for _, v := range views {
+		d.cuts[v.Thing.ID] = cutsIn(v)
 	}
-	box, share := boxInView(v, part)
-	if box == "" {
-		return 0, nil
+	for i := range uses {
+		_, part, _ := events.SplitSheet(uses[i].sheet)
+		c, ok := d.cuts[homes[i].ID][part]
+		if !ok || c.box == "" {
+			continue
+		}
+		b, err := quiet(d.Box(c.box))
+		if err != nil {
+			return err
+		}
+		if b != nil { // a box that is not there has no area; verify tells of it
+			uses[i].area = b.Area() * c.share
+		}
 	}
-	b, err := quiet(d.Box(box))
-	if err != nil || b == nil { // a box that is not there has no area; verify tells of it
-		return 0, err
-	}
-	return b.Area() * share, nil
+	return nil
 }
 
 // BathAge is how old a bath is at a moment.

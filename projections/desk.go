@@ -21,13 +21,14 @@ type Desk struct {
 	cameras  map[string]*Camera
 	readings map[string]*events.Entry
 	uses     map[int64][]bathUse
+	cuts     map[int64]map[string]cut // by home and part
 	ahead    *bool
 }
 
 // NewDesk lays a book open as of a moment.
 func NewDesk(r events.Reader, asOf time.Time) *Desk {
 	return &Desk{R: r, AsOf: asOf, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
-		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, uses: map[int64][]bathUse{}}
+		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, uses: map[int64][]bathUse{}, cuts: map[int64]map[string]cut{}}
 }
 
 // entries runs a query and folds what it finds, as of the desk's moment: neither acts nor amendments nor voids that

@@ -149,7 +149,7 @@ func (d *Desk) candidates(f PictureFilter) (func() ([]events.View, error), error
 
 // viewsOf gives the kept views of the pictures that acts belong to, the newest first.
 func (d *Desk) viewsOf(acts []events.Entry) ([]events.View, error) {
-	var out []events.View
+	var homes []events.Thing
 	seen := map[string]bool{}
 	for _, e := range acts {
 		name := events.PlacesOf(e.Data).Home.Name
@@ -161,16 +161,13 @@ func (d *Desk) viewsOf(acts []events.Entry) ([]events.View, error) {
 		if err != nil {
 			return nil, err
 		}
-		if !ok || t.Kind != events.Picture {
-			continue
+		if ok && t.Kind == events.Picture {
+			homes = append(homes, t)
 		}
-		v, ok, err := d.R.View(t)
-		if err != nil {
-			return nil, err
-		}
-		if ok {
-			out = append(out, v)
-		}
+	}
+	out, err := d.R.ViewsOf(homes)
+	if err != nil {
+		return nil, err
 	}
 	slices.SortStableFunc(out, func(a, b events.View) int { return int(max(-1, min(1, b.Rank-a.Rank))) })
 	return out, nil

@@ -208,25 +208,30 @@ func readHome(v events.View) (HomeState, error) {
 	return st, nil
 }
 
-// boxInView reads from a kept view which box a sheet (or strip) came from, and what part of a sheet it is.
-func boxInView(v events.View, part string) (box string, share float64) {
+// cut is what a sheet was made of: a box's sheet, or a share of one.
+type cut struct {
+	box   string
+	share float64
+}
+
+// cutsIn reads from a kept view what its sheets were made of, by the part of the picture; of a strip under "".
+func cutsIn(v events.View) map[string]cut {
 	if v.Thing.Kind != events.Picture {
-		var st HomeState
-		if json.Unmarshal(v.State, &st) != nil {
-			return "", 0
+		st, err := readHome(v)
+		if err != nil {
+			return nil
 		}
-		return st.Box, orWhole(st.Share)
+		return map[string]cut{"": {st.Box, orWhole(st.Share)}}
 	}
-	var st PictureState
-	if json.Unmarshal(v.State, &st) != nil {
-		return "", 0
+	st, err := readPicture(v)
+	if err != nil {
+		return nil
 	}
+	out := make(map[string]cut, len(st.Sheets))
 	for _, s := range st.Sheets {
-		if s.Part == part {
-			return s.Box, orWhole(s.Share)
-		}
+		out[s.Part] = cut{s.Box, orWhole(s.Share)}
 	}
-	return "", 0
+	return out
 }
 
 func orWhole(share float64) float64 {

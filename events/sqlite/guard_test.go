@@ -179,6 +179,23 @@ func TestCreate(t *testing.T) {
 	assert.ErrorContains(t, err, "cannot be made")
 }
 
+// A new book takes its name only when all of it is in the one file.
+func TestABookWhoseLogIsStillOpenIsNotMade(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "book.db")
+	var still *Book
+	err := CreateFilled(path, options, func(b *Book) (err error) {
+		if still, err = Open(b.Path(), options); err != nil {
+			return err
+		}
+		newHand(t, b, "harbour").season()
+		return nil
+	})
+	require.NoError(t, still.Close())
+	assert.ErrorContains(t, err, "what was written is not all in the file yet")
+	names, _ := os.ReadDir(filepath.Dir(path))
+	assert.Empty(t, names)
+}
+
 // Whoever only looks leaves every byte as it is, the log of a writer that died included.
 func TestLookingLeavesTheBytesAlone(t *testing.T) {
 	look := func(t *testing.T, path string) {
@@ -343,8 +360,8 @@ func TestSchemaText(t *testing.T) {
 		var name string
 		var text sql.NullString
 		require.NoError(t, rows.Scan(&name, &text))
-		assert.Equal(t, objects[name], text.String, name)
+		assert.Equal(t, objects()[name], text.String, name)
 		n++
 	}
-	assert.Equal(t, len(objects), n)
+	assert.Equal(t, len(objects()), n)
 }

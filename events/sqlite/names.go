@@ -2,8 +2,8 @@ package sqlite
 
 import (
 	"database/sql"
-	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"traybook/events"
@@ -27,7 +27,7 @@ func (tx *Tx) called(bare string) ([]thingRow, error) {
 		return rows, nil
 	}
 	// Names go into the file at once, so there is nothing to wait for.
-	rows, err := tx.tx.Tx.Query("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
+	rows, err := tx.tx.queryNow("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
 	if err != nil {
 		return nil, translate(err)
 	}
@@ -340,18 +340,37 @@ func (tx *Tx) ThingByID(id int64) (events.Thing, error) {
 	if t, ok := tx.byID[id]; ok {
 		return t, nil
 	}
-	t := events.Thing{ID: id}
-	var rank int
-	err := tx.tx.QueryRow("SELECT name, rank, kind FROM thing WHERE id=?", id).Scan(&t.Name, &rank, &t.Kind)
-	if errors.Is(err, sql.ErrNoRows) {
+	if err := tx.nameAll([]int64{id}); err != nil {
+		return events.Thing{}, err
+	}
+	t, ok := tx.byID[id]
+	if !ok {
 		return t, fmt.Errorf("%w: nothing has the number %d; `traybook rebuild` makes the index anew", events.ErrDamaged, id)
 	}
-	if err != nil {
-		return t, translate(err)
-	}
-	t.Name = joinRank(t.Name, rank)
-	tx.byID[id] = t
 	return t, nil
+}
+
+// nameAll looks up together what ThingByID will be asked for one by one.
+func (tx *Tx) nameAll(ids []int64) error {
+	ids = slices.DeleteFunc(ids, func(id int64) bool { _, known := tx.byID[id]; return known })
+	if len(ids) == 0 {
+		return nil
+	}
+	rows, err := tx.tx.Query("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN thing t ON t.id=j.value", listed(ids))
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var t events.Thing
+		var rank int
+		if err := rows.Scan(&t.ID, &t.Name, &rank, &t.Kind); err != nil {
+			return translate(err)
+		}
+		t.Name = joinRank(t.Name, rank)
+		tx.byID[t.ID] = t
+	}
+	return translate(rows.Err())
 }
 
 // Things lists the things of a kind in the order in which they were first named.

@@ -124,9 +124,7 @@ func dsn(path string, o Options, mode string) string {
 	q.Set("_busy_timeout", fmt.Sprint(busyTimeoutMS))
 	q.Set("_recursive_triggers", "1")
 	q.Set("_stmt_cache_size", "64")
-	q.Set("_txlock", "immediate")
 	if o.ReadOnly {
-		q.Set("_txlock", "deferred")
 		q.Set("_query_only", "1")
 	}
 	if mode == "immutable" {

@@ -125,9 +125,13 @@ func everyLookUp(t *testing.T, tx *Tx) {
 		}
 		_, _, err = tx.View(th)
 		ok(err)
+		_, err = tx.ViewsOf([]events.Thing{th})
+		ok(err)
 		delete(tx.byID, th.ID)
 		_, err = tx.ThingByID(th.ID)
 		ok(err)
+		delete(tx.byID, th.ID)
+		ok(tx.nameAll([]int64{th.ID}))
 	}
 	_, err := tx.Entries(events.Query{From: morning, To: morning.AddDate(0, 0, 1)})
 	ok(err)

@@ -6,10 +6,11 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // objects are the tables, indexes and triggers of the schema, by name, with the text that SQLite keeps of each.
-var objects = func() map[string]string {
+var objects = sync.OnceValue(func() map[string]string {
 	out := map[string]string{}
 	var stmt strings.Builder
 	inside := false
@@ -32,7 +33,7 @@ var objects = func() map[string]string {
 		}
 	}
 	return out
-}()
+})
 
 // triggerNames are the guards of the entries.
 var triggerNames = []string{"entry_is_new", "entry_no_update", "entry_no_delete"}
@@ -45,13 +46,13 @@ func (tx *Tx) restoreTriggers() error {
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return translate(err)
 		}
-		if text == objects[name] {
+		if text == objects()[name] {
 			continue
 		}
 		if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS " + name); err != nil {
 			return translate(err)
 		}
-		if _, err := tx.tx.Exec(objects[name]); err != nil {
+		if _, err := tx.tx.Exec(objects()[name]); err != nil {
 			return translate(err)
 		}
 	}
@@ -59,4 +60,4 @@ func (tx *Tx) restoreTriggers() error {
 }
 
 // objectNames are the names of objects, sorted.
-var objectNames = slices.Sorted(maps.Keys(objects))
+func objectNames() []string { return slices.Sorted(maps.Keys(objects())) }

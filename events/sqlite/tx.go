@@ -1,16 +1,12 @@
 package sqlite
 
 import (
-	"context"
 	"database/sql"
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
-
-	sqlite3 "github.com/mattn/go-sqlite3"
 
 	"traybook/events"
 )
@@ -30,6 +26,7 @@ type Tx struct {
 	begun    bool    // the first of them is here
 	allNames bool    // every name of the book is in names
 	lifted   bool    // the guard of new entries is lifted until the end of the write
+	mended   bool    // the book holds voids or amendments
 	gather   *gather // many entries at once: what their views are folded from
 	settling bool    // views are being folded in the midst of a write
 	replay   bool    // the entries are kept already and go through anew
@@ -45,19 +42,17 @@ func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
 func (b *Book) Write(f func(*Tx) error) error { return b.transact(f, false) }
 
 func (b *Book) transact(f func(*Tx) error, read bool) error {
-	// Background: cancelling inside a write would roll back under the statement that follows.
-	sqlTx, err := b.db.BeginTx(context.Background(), nil)
+	statements, err := b.begin(read || b.ro)
 	if err != nil {
 		return translate(err)
 	}
-	tx := &Tx{b: b, tx: &statements{Tx: sqlTx}, names: map[string][]thingRow{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
-	defer sqlTx.Rollback() // after a commit, or a roll-back by SQLite itself, this says so and changes nothing
-	defer tx.tx.end()
+	tx := &Tx{b: b, tx: statements, names: map[string][]thingRow{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
+	defer statements.leave()
 	if err := f(tx); err != nil {
 		return translate(err)
 	}
 	if read || b.ro {
-		return nil
+		return translate(statements.finish("ROLLBACK"))
 	}
 	if err := tx.foldTouched(); err != nil {
 		return translate(err)
@@ -67,23 +62,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 			return err
 		}
 	}
-	if err := tx.tx.end(); err != nil {
-		return err
-	}
-	err = sqlTx.Commit()
-	var e sqlite3.Error
-	if errors.As(err, &e) && e.Code == sqlite3.ErrIoErr {
-		b.overwriteRefused()
-	}
-	return translate(err)
-}
-
-// overwriteRefused covers, in SQLite's log, what a commit wrote before the disk failed to sync it. The commit was refused;
-// but where the log stays beside the file, whoever opens it next would read it there, whole, and an act that was told to
-// have failed, and was done again, would stand twice. The same layout is set once more: it changes nothing, begins where
-// the refused pages begin, and breaks the sums that run through them. It may fail as well, when its pages lie there.
-func (b *Book) overwriteRefused() {
-	_, _ = b.db.Exec(fmt.Sprintf("PRAGMA user_version=%d", Layout))
+	return translate(statements.finish("COMMIT"))
 }
 
 const entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
@@ -204,15 +183,12 @@ func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
 		have[e.Seq] = true
 	}
 	for from := 0; from < len(found); { // found grows as menders come in: those of one round are asked for together
-		targets := []byte{'['}
-		for i := from; i < len(found); i++ {
-			if i > from {
-				targets = append(targets, ',')
-			}
-			targets = strconv.AppendInt(targets, found[i].Seq, 10)
+		targets := make([]int64, 0, len(found)-from)
+		for _, e := range found[from:] {
+			targets = append(targets, e.Seq)
 		}
 		from = len(found)
-		menders, err := tx.query("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN mend m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", string(append(targets, ']')))
+		menders, err := tx.query("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN mend m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
 		if err != nil {
 			return nil, err
 		}
@@ -226,10 +202,24 @@ func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
 	return found, nil
 }
 
+// listed writes numbers as json_each reads them: what is asked for together is asked for in one statement.
+func listed(numbers []int64) string {
+	b := []byte{'['}
+	for i, n := range numbers {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = strconv.AppendInt(b, n, 10)
+	}
+	return string(append(b, ']'))
+}
+
 func (tx *Tx) anyMends() (bool, error) {
-	var any bool
-	err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM mend)").Scan(&any)
-	return any, translate(err)
+	if tx.mended { // what is mended stays so
+		return true, nil
+	}
+	err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM mend)").Scan(&tx.mended)
+	return tx.mended, translate(err)
 }
 
 // Find gives the entries whose id begins with the hex digits.
@@ -252,118 +242,6 @@ func (tx *Tx) HomeOf(id events.ID) (events.Thing, error) {
 		return events.Thing{}, translate(err)
 	}
 	return tx.ThingByID(home)
-}
-
-const viewColumns = "v.home, v.kind, v.rank, v.open, v.last, v.stock, v.state"
-
-func (tx *Tx) scanView(rows interface{ Scan(...any) error }) (events.View, error) {
-	var v events.View
-	err := rows.Scan(&v.Thing.ID, &v.Thing.Kind, &v.Rank, &v.Open, &v.Last, &v.Stock, &v.State)
-	return v, err
-}
-
-// View is the kept view of one thing. In a book of another fold version it is folded afresh, and nothing is written.
-func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
-	if err := tx.settle(func(x events.Thing) bool { return x.ID == t.ID }); err != nil {
-		return events.View{}, false, err
-	}
-	if tx.b.stale {
-		v, err := tx.b.folder.Fold(t, tx)
-		return v, err == nil, err
-	}
-	v, err := tx.scanView(tx.tx.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.home=?", t.ID))
-	if errors.Is(err, sql.ErrNoRows) {
-		return v, false, nil
-	}
-	v.Thing = t
-	return v, err == nil, translate(err)
-}
-
-// Views lists kept views of one kind by descending rank.
-func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
-	if err := tx.settle(func(x events.Thing) bool { return x.Kind == q.Kind }); err != nil {
-		return nil, err
-	}
-	if tx.b.stale {
-		return tx.staleViews(q)
-	}
-	where, args := []string{"v.kind=?"}, []any{string(q.Kind)}
-	if q.OpenOnly {
-		where = append(where, "v.open=1")
-	}
-	if q.LastSince != 0 {
-		where, args = append(where, "v.last>=?"), append(args, q.LastSince)
-	}
-	if q.RankFrom != 0 {
-		where, args = append(where, "v.rank>=?"), append(args, q.RankFrom)
-	}
-	if q.To != 0 {
-		where, args = append(where, "v.rank<=?"), append(args, q.To)
-	}
-	text := "SELECT " + viewColumns + " FROM view v WHERE " + strings.Join(where, " AND ")
-	switch {
-	case q.OpenOnly:
-		// Few are open: find them by their own index and sort the handful.
-		text = strings.Replace(text, "FROM view v", "FROM view v INDEXED BY view_open", 1)
-	case q.LastSince != 0 && q.Kind != events.Picture:
-		// Few were closed since: likewise.
-		text = strings.Replace(text, "FROM view v WHERE", "FROM view v INDEXED BY view_last WHERE v.kind<>'picture' AND", 1)
-	}
-	text += " ORDER BY v.rank DESC, v.home DESC"
-	if q.Limit > 0 {
-		text, args = text+" LIMIT ?", append(args, q.Limit)
-	}
-	rows, err := tx.tx.Query(text, args...)
-	if err != nil {
-		return nil, translate(err)
-	}
-	var out []events.View
-	for rows.Next() {
-		v, err := tx.scanView(rows)
-		if err != nil {
-			rows.Close()
-			return nil, translate(err)
-		}
-		out = append(out, v)
-	}
-	rows.Close()
-	if err := rows.Err(); err != nil {
-		return nil, translate(err)
-	}
-	for i := range out {
-		if out[i].Thing, err = tx.ThingByID(out[i].Thing.ID); err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
-}
-
-func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
-	things, err := tx.Things(q.Kind)
-	if err != nil {
-		return nil, err
-	}
-	var out []events.View
-	for _, t := range things {
-		v, err := tx.b.folder.Fold(t, tx)
-		if err != nil {
-			return nil, err
-		}
-		if q.OpenOnly && !v.Open || v.Last < q.LastSince || v.Rank < q.RankFrom || q.To != 0 && v.Rank > q.To {
-			continue
-		}
-		out = append(out, v)
-	}
-	slices.SortStableFunc(out, func(a, b events.View) int {
-		if a.Rank != b.Rank {
-			return int(max(-1, min(1, b.Rank-a.Rank)))
-		}
-		return int(max(-1, min(1, b.Thing.ID-a.Thing.ID)))
-	})
-	if q.Limit > 0 && len(out) > q.Limit {
-		out = out[:q.Limit]
-	}
-	return out, nil
 }
 
 // eachAtOnce is how many entries are read ahead together.

@@ -170,14 +170,14 @@ func (tx *Tx) verifySchema(r *Report) error {
 		if typ == "trigger" {
 			kind = ProblemTrigger
 		}
-		switch want, known := objects[name]; {
+		switch want, known := objects()[name]; {
 		case !known:
 			r.problem(kind, "", "the file holds a %s %q that is none of the book's", typ, name)
 		case want != text:
 			r.problem(kind, "", "the %s %q was changed", typ, name)
 		}
 	}
-	for _, name := range objectNames {
+	for _, name := range objectNames() {
 		if !seen[name] {
 			kind := ProblemTable
 			if slices.Contains(triggerNames, name) {

@@ -35,7 +35,7 @@ func tamper(t testing.TB, path string, statements ...string) {
 		require.NoError(t, err, s)
 	}
 	for _, name := range triggerNames {
-		_, err := db.Exec(objects[name])
+		_, err := db.Exec(objects()[name])
 		require.NoError(t, err)
 	}
 	require.NoError(t, db.Close())

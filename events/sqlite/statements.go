@@ -1,0 +1,128 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+)
+
+// statements are what a transaction asks of the file. When many entries come in at once their rows are put in behind
+// the back of the one who makes them, on another core; whoever asks for anything waits until they are in.
+//
+// The transaction is begun and ended by statements of its own on one connection, not by the library's kind, which has
+// another goroutine watch over every question: that takes longer than most answers.
+type statements struct {
+	conn   *sql.Conn
+	done   bool // committed, or taken back
+	behind *behind
+}
+
+// Cancelling inside a write would roll back under the statement that follows: nothing here can be cancelled.
+var uncancelled = context.Background()
+
+// begin opens a transaction. One that writes takes its place at once, so that what it reads first still holds.
+func (b *Book) begin(read bool) (*statements, error) {
+	conn, err := b.db.Conn(uncancelled)
+	if err != nil {
+		return nil, err
+	}
+	text := "BEGIN IMMEDIATE"
+	if read {
+		text = "BEGIN"
+	}
+	if _, err := conn.ExecContext(uncancelled, text); err != nil {
+		conn.Close()
+		return nil, err
+	}
+	return &statements{conn: conn}, nil
+}
+
+// finish ends the transaction by COMMIT, or by ROLLBACK where nothing was to be written.
+func (s *statements) finish(how string) error {
+	if err := s.end(); err != nil {
+		return err
+	}
+	_, err := s.conn.ExecContext(uncancelled, how)
+	s.done = err == nil
+	var e sqlite3.Error
+	if how == "COMMIT" && errors.As(err, &e) && e.Code == sqlite3.ErrIoErr {
+		s.takeBack()
+		s.overwriteRefused()
+	}
+	return err
+}
+
+func (s *statements) takeBack() {
+	s.conn.ExecContext(uncancelled, "ROLLBACK")
+	s.done = true
+}
+
+// overwriteRefused covers, in SQLite's log, what a commit wrote before the disk failed to sync it. The commit was refused;
+// but where the log stays beside the file, whoever opens it next would read it there, whole, and an act that was told to
+// have failed, and was done again, would stand twice. The same layout is set once more: it changes nothing, begins where
+// the refused pages begin, and breaks the sums that run through them. It may fail as well, when its pages lie there.
+func (s *statements) overwriteRefused() {
+	s.conn.ExecContext(uncancelled, fmt.Sprintf("PRAGMA user_version=%d", Layout))
+}
+
+// leave lets the connection go, and takes back what was not finished. SQLite may have done that by itself: then it says
+// so, and nothing changes.
+func (s *statements) leave() {
+	s.end()
+	if !s.done {
+		s.takeBack()
+	}
+	s.conn.Close()
+}
+
+// Query asks for rows.
+func (s *statements) Query(text string, args ...any) (*sql.Rows, error) {
+	if err := s.settled(); err != nil {
+		return nil, err
+	}
+	return s.queryNow(text, args...)
+}
+
+// queryNow asks for rows of what is in by now.
+func (s *statements) queryNow(text string, args ...any) (*sql.Rows, error) {
+	return s.conn.QueryContext(uncancelled, text, args...)
+}
+
+// QueryRow asks for one row.
+func (s *statements) QueryRow(text string, args ...any) *sql.Row {
+	s.settled() // its error comes back with the next row, or at the end
+	return s.conn.QueryRowContext(uncancelled, text, args...)
+}
+
+// Exec changes the file. Rows of other tables may go in before those of the entries.
+func (s *statements) Exec(text string, args ...any) (sql.Result, error) {
+	if !strings.HasPrefix(text, "INSERT") {
+		if err := s.settled(); err != nil {
+			return nil, err
+		}
+	}
+	return s.conn.ExecContext(uncancelled, text, args...)
+}
+
+func (s *statements) settled() error {
+	if s.behind == nil {
+		return nil
+	}
+	return s.behind.flush()
+}
+
+// end waits for the rows and lets the one who puts them in go.
+func (s *statements) end() error {
+	if s.behind == nil {
+		return nil
+	}
+	err := s.behind.flush()
+	close(s.behind.rows)
+	<-s.behind.gone // a statement that is still open would keep the file's log from going into the file
+	s.behind = nil
+	return err
+}
