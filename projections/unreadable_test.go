@@ -3,6 +3,7 @@ package projections_test
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -121,6 +122,7 @@ const outing = harbour + `
 camera.checked 2026-05-02T09:03:00 "camera":"quay-box","what":"light","result":"good","session":"mole"
 paper.rated 2026-05-02T09:04:00 "box":"box-1","iso_r":110,"reciprocity_p":0.95,"threshold_s":2
 paper.cut 2026-05-02T09:05:00 "box":"box-1","sheets":5,"into":"small","parts":4,"width_mm":50,"height_mm":62
+paper.received 2026-05-02T09:05:30 "box":"box-2","name":"slow paper","base":"fb","width_mm":100,"height_mm":125,"sheets":50,"index":1.5,"iso_r":60
 holder.loaded 2026-05-02T09:06:00 "holder":"left","box":"box-1"
 bath.mixed 2026-05-02T09:07:00 "bath":"toner-1","role":"toner","name":"brown toner","volume_ml":1000,"time_s":120,"session":"mole"
 bath.tested 2026-05-02T09:08:00 "bath":"dev-1","test":"temperature","value":19
@@ -154,12 +156,14 @@ sheet.delivered 2026-05-02T10:27:00 "sheet":"2026-001p2","to":"sitter-1"
 sitter.consented 2026-05-02T10:28:00 "sitter":"sitter-1","to":"keep"
 sitter.consented 2026-05-02T10:28:30 "sitter":"sitter-1","to":"show","until":"2026-06"
 note.written 2026-05-02T10:29:00 "about":"mole","text":"haze over the sound"
-sheet.exposed 2026-05-02T10:30:00 "picture":"2026-002","box":"box-1","f":8,"time_s":5,"session":"mole","camera":"quay-box"
+sheet.exposed 2026-05-02T10:30:00 "picture":"2026-002","box":"box-1","f":8,"time_s":9,"planned_s":9,"planned_box":"box-2","session":"mole","camera":"quay-box"
 sheet.developed 2026-05-02T10:31:00 "sheet":"2026-002n","bath":"dev-1","time_s":60,"session":"mole"
 sheet.fixed 2026-05-02T10:32:00 "sheet":"2026-002n","bath":"fix-1","time_s":60,"session":"mole"
 sheet.judged 2026-05-02T10:33:00 "sheet":"2026-002n","verdict":"redo","symptoms":["too-dark"]
 sheet.reprinted 2026-05-02T10:34:00 "picture":"2026-002","box":"box-1","f":11,"time_s":20,"session":"mole","camera":"quay-box"
-sheet.exposed 2026-05-02T10:40:00 "picture":"2026-003","box":"small","f":8,"time_s":5,"session":"mole","camera":"quay-box"
+sheet.exposed 2026-05-02T10:40:00 "picture":"2026-003","box":"small","f":8,"time_s":5,"sitter":"sitter-2","session":"mole","camera":"quay-box"
+sheet.delivered 2026-05-02T10:40:30 "sheet":"2026-001p1","to":"sitter-2"
+sitter.consented 2026-05-02T10:40:40 "sitter":"sitter-2","to":"keep"
 moment.marked 2026-05-02T10:41:00 "session":"mole"
 bath.discarded 2026-05-02T11:00:00 "bath":"toner-1"
 session.closed 2026-05-02T12:00:00 "session":"mole"
@@ -188,6 +192,18 @@ var looks = map[string]func(*projections.Desk) error{
 	},
 	"pictures of a sitter": func(d *projections.Desk) error {
 		_, err := d.Pictures(projections.PictureFilter{Sitter: "sitter-1"})
+		return err
+	},
+	"pictures given to another": func(d *projections.Desk) error {
+		_, err := d.Pictures(projections.PictureFilter{Sitter: "sitter-2"})
+		return err
+	},
+	"history of an entry": func(d *projections.Desk) error {
+		found, err := d.R.Entries(events.Query{Kinds: []events.Kind{events.SessionOpened}, Limit: 1})
+		if err != nil {
+			return err
+		}
+		_, err = d.History(found[0].ID.String(), false)
 		return err
 	},
 	"history of the book":      func(d *projections.Desk) error { _, err := d.History("", true); return err },
@@ -254,26 +270,32 @@ func standsOn(name string) func(*projections.Desk) error {
 // written: a picture without its reading would be accused of what it never did.
 func TestNoLookTakesAPageThatCannotBeReadForAnEmptyOne(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
+	tear := func(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*projections.Desk) error) {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			r := &torn{Tx: tx}
+			require.NoError(t, f(projections.NewDesk(r, asOf)))
+			for n := range r.asked {
+				err := f(projections.NewDesk(&torn{Tx: tx, fails: n + 1}, asOf))
+				assert.ErrorIs(t, err, errTorn, "question %d of %d", n+1, r.asked)
+			}
+			return nil
+		}))
+	}
 	b := acts(t, outing)
 	for name, f := range looks {
-		for _, asOf := range []time.Time{{}, oslo(t, "2026-05-02T10:35:00")} {
-			at := "now"
-			if !asOf.IsZero() {
-				at = "as of then"
-			}
-			t.Run(name+" "+at, func(t *testing.T) {
-				require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-					r := &torn{Tx: tx}
-					require.NoError(t, f(projections.NewDesk(r, asOf)))
-					for n := range r.asked {
-						err := f(projections.NewDesk(&torn{Tx: tx, fails: n + 1}, asOf))
-						assert.ErrorIs(t, err, errTorn, "question %d of %d", n+1, r.asked)
-					}
-					return nil
-				}))
-			})
+		t.Run(name+" now", func(t *testing.T) { tear(t, b, time.Time{}, f) })
+		if strings.HasPrefix(name, "what stands") {
+			continue // that is asked of the whole book only
 		}
+		t.Run(name+" as of then", func(t *testing.T) { tear(t, b, oslo(t, "2026-05-02T10:35:00"), f) })
 	}
+	t.Run("whether a reading written down late served another print", func(t *testing.T) {
+		b := acts(t, harbour+picture(1, 0, "ferry mate")+picture(2, 10, "harbour master")+`
+sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","f":11,"time_s":20,"session":"mole"`,
+			`light.metered 2026-05-02T10:30:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"mid","session":"mole"`,
+			`sheet.reprinted 2026-05-02T10:40:00 "picture":"2026-002","box":"box-1","f":11,"time_s":20,"session":"mole"`)
+		tear(t, b, time.Time{}, func(d *projections.Desk) error { _, err := d.History("2026-002", false); return err })
+	})
 }
 
 // written are acts as a hand writes them, with all left out that the book fills in.
@@ -289,6 +311,7 @@ var written = []events.Data{
 	&events.StripExposedData{On: "negative", Picture: "2026-001", TimesS: []float64{10, 20}, Strip: "s9"},
 	&events.StripReadData{Strip: "s1", Best: ptr(1)},
 	&events.SheetExposedData{F: 8, TimeS: 4}, &events.SheetExposedData{F: 8, TimeS: 4, Holder: "left"}, &events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-005"},
+	&events.SheetExposedData{F: 8, TimeS: 4, Carried: events.Carried{Session: "lighthouse"}},
 	&events.SheetReprintedData{TimeS: 20}, &events.SheetReprintedData{TimeS: 20, Sheet: "2026-001p1"},
 	&events.SheetDevelopedData{TimeS: 60}, &events.SheetRinsedData{TimeS: ptr(10.0), Sheet: "2026-002n"}, &events.SheetFixedData{TimeS: 60, Sheet: "2026-003n"},
 	&events.SheetWashedData{Changes: ptr(4), VolumeML: ptr(1000.0)}, &events.SheetTonedData{Bath: "toner-1"}, &events.SheetDriedData{}, &events.SheetJudgedData{Verdict: "keep"},
