@@ -88,6 +88,13 @@ func (r *torn) View(t events.Thing) (events.View, bool, error) {
 	return r.Tx.View(t)
 }
 
+func (r *torn) ViewsOf(things []events.Thing) ([]events.View, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Tx.ViewsOf(things)
+}
+
 func (r *torn) Views(q events.ViewQuery) ([]events.View, error) {
 	if err := r.tears(); err != nil {
 		return nil, err

@@ -7,6 +7,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events"
+	"traybook/events/sqlite"
 	"traybook/projections"
 )
 
@@ -115,6 +117,54 @@ func TestCalibrateSaysWhyASheetIsLeftOut(t *testing.T) {
 				return
 			}
 			assert.Contains(t, why, c.why)
+		})
+	}
+}
+
+// What is done in an odd order is written all the same, and the answer says what surprises.
+func TestWhatSurprisesIsSaid(t *testing.T) {
+	const exposed = harbour + `
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"session":"mole"`
+	const developed = exposed + `
+sheet.developed 2026-05-02T10:01:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"`
+	const closed = exposed + `
+session.closed 2026-05-02T12:00:00 "session":"mole"`
+	for _, c := range []struct {
+		name, book string
+		data       events.Data
+		says       string // "" for nothing
+	}{
+		{"developed", exposed, &events.SheetDevelopedData{Sheet: "2026-001n", Bath: "dev-1", TimeS: 60}, ""},
+		{"developed twice", developed, &events.SheetDevelopedData{Sheet: "2026-001n", Bath: "dev-1", TimeS: 60}, "2026-001n was developed already at "},
+		{"exposed twice", exposed, &events.SheetExposedData{Picture: "2026-001", Sheet: "2026-001n", Box: "box-1", F: 8, TimeS: 4}, "2026-001n was exposed already at "},
+		{"fixed", developed, &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60}, ""},
+		{"fixed before it is developed", exposed, &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60}, "2026-001n goes into the fixer without having been developed"},
+		{"washed before it is fixed", developed, &events.SheetWashedData{Sheet: "2026-001n"}, "2026-001n is washed without having been fixed"},
+		{"kept", developed, &events.SheetJudgedData{Sheet: "2026-001n", Verdict: "keep"}, ""},
+		{"kept before it is developed", exposed, &events.SheetJudgedData{Sheet: "2026-001n", Verdict: "keep"}, "2026-001n is kept without having been developed"},
+		{"thrown away undeveloped", exposed, &events.SheetJudgedData{Sheet: "2026-001n", Verdict: "reject"}, ""},
+		{"closed twice", closed, &events.SessionClosedData{Session: "mole"}, "mole was closed already at "},
+		{"into a bath that was poured away", exposed + `
+bath.discarded 2026-05-02T10:00:30 "bath":"dev-1"`, &events.SheetDevelopedData{Sheet: "2026-001n", Bath: "dev-1", TimeS: 60}, "dev-1 was discarded "},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := acts(t, c.book)
+			e := handEntry(t, 1, c.data)
+			e.At = oslo(t, "2026-05-02T13:00:00")
+			e.RecordedAt = e.At
+			var a projections.Answer
+			require.NoError(t, b.Write(func(tx *sqlite.Tx) (err error) {
+				a, err = projections.Write(tx, &e, projections.WriteOptions{})
+				return err
+			}))
+			said := strings.Join(a.Warnings, "\n")
+			if c.says == "" {
+				for _, odd := range []string{"without having been", "already at", "was discarded"} {
+					assert.NotContains(t, said, odd)
+				}
+				return
+			}
+			assert.Contains(t, said, c.says)
 		})
 	}
 }

@@ -283,6 +283,10 @@ func sheetSurprises(e *events.Entry, s *Sheet, say func(string, ...any)) {
 		if len(s.Fixed) == 0 {
 			say("%s is washed without having been fixed", s.Name)
 		}
+	case events.SheetJudged:
+		if x := e.Data.(*events.SheetJudgedData); x.Verdict == "keep" && len(s.Developed) == 0 {
+			say("%s is kept without having been developed", s.Name)
+		}
 	}
 	if ex := s.Exposure(); ex != nil && e.At.Before(ex.At) {
 		say("the time lies before the exposure of %s at %s", s.Name, clockOf(ex.At))
