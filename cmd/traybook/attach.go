@@ -172,6 +172,8 @@ func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) er
 		return nil
 	case len(jobs) == 1:
 		return failed[0]
+	case done == 0:
+		return refusal.New("name them again when they are mended", "none of the %d files could be attached", len(jobs))
 	}
 	return refusal.New("the others are attached; name these again when they are mended", "%d of %d files could not be attached", len(failed), len(jobs))
 }

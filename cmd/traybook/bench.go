@@ -9,6 +9,7 @@ import (
 	"traybook/cmd/traybook/bench"
 	"traybook/cmd/traybook/keys"
 	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/screen"
 	"traybook/events/sqlite"
 )
 
@@ -50,10 +51,12 @@ func runBench(env *Env, c *cli.Context, w watch, bell bench.Bell, book *sqlite.B
 	if err != nil {
 		return err
 	}
-	return onTerminal(env, c, bell, func(p *panelTerminal) error {
+	marked := ""
+	err = onTerminal(env, c, bell, func(p *panelTerminal) error {
 		err := p.loop(m, w)
 		if errors.Is(err, context.Canceled) || errors.Is(err, keys.ErrCutOff) || errors.Is(err, errLeft) {
-			if cut := m.CutOff(w.now()); cut != nil {
+			var cut error
+			if marked, cut = m.CutOff(w.now()); cut != nil {
 				return cut
 			}
 			if errors.Is(err, errLeft) {
@@ -62,6 +65,10 @@ func runBench(env *Env, c *cli.Context, w watch, bell bench.Bell, book *sqlite.B
 		}
 		return err
 	})
+	if err == nil && marked != "" { // left with a sheet in a bath: told where the screen was
+		screenOf(env, c).Hang(screen.Plain, "", marked+"; its beginning is marked, and traybook today lists it")
+	}
+	return err
 }
 
 // loop feeds keys to the machine and shows what it shows.

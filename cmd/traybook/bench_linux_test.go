@@ -305,6 +305,23 @@ func TestCutOffWhileTheSheetIsIn(t *testing.T) {
 	}
 }
 
+// Who leaves with a sheet in the bath is told what was kept of it.
+func TestLeavingWithASheetInTheBathSaysWhatIsMarked(t *testing.T) {
+	book := harbour(t)
+	tell(t, book, "meter", "f/8", "4s")
+	tell(t, book, "expose", "f/8", "4s")
+	h := sitDown(t, book, "bench")
+	h.sees("develop 2026-001n")
+	h.types(" ")
+	h.sees("the sheet is out")
+	h.types("q")
+	assert.Zero(t, h.leaves())
+	h.sees("develop 2026-001n · dev-1: the timer was cut off after ")
+	h.sees("traybook today lists it")
+	kinds, _ := acts(t, book)
+	assert.Equal(t, "moment.marked", kinds[len(kinds)-1])
+}
+
 func TestTimedActs(t *testing.T) {
 	book := harbour(t)
 	tell(t, book, "meter", "f/8", "1s")

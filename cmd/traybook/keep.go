@@ -121,11 +121,11 @@ func tellVerified(env *Env, c *cli.Context, path string, v verifiedJSON) error {
 		s.Hang(screen.Faint, "  · ", n.Text)
 	}
 	if !v.OK && !slices.ContainsFunc(v.Problems, func(p findingJSON) bool { return p.Kind != "scan" }) {
-		s.Say(screen.Bad, fmt.Sprintf("%s: the entries are whole, the scans beside it are not: %d problems. The scans stand in the folder scans beside the book; copy them from where they are whole, or attach them again.", path, len(v.Problems)))
+		s.Say(screen.Bad, fmt.Sprintf("%s: the entries are whole, the scans beside it are not: %s. The scans stand in the folder scans beside the book; copy them from where they are whole, or attach them again.", path, countOf(len(v.Problems), "problem")))
 		return s.Err()
 	}
 	if !v.OK {
-		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %d problems. What stands beside the entries is made anew by traybook rebuild; what can be read of the entries is saved by traybook salvage.", path, len(v.Problems)))
+		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s. What stands beside the entries is made anew by traybook rebuild; what can be read of the entries is saved by traybook salvage.", path, countOf(len(v.Problems), "problem")))
 		return s.Err()
 	}
 	flow(s, []string{path + " is whole", fmt.Sprintf("%d entries", v.Events)})

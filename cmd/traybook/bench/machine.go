@@ -540,17 +540,17 @@ func (m *Machine) washing() []string {
 	return nil
 }
 
-// CutOff ends a run whose terminal went away, or that was asked to stop. A time that was running is marked at its
-// beginning, so that it is not lost.
-func (m *Machine) CutOff(at timer.Moment) error {
+// CutOff ends a run that was left, whose terminal went away, or that was asked to stop. A time that was running is marked
+// at its beginning, so that it is not lost; the mark's text is given, "" where there is none.
+func (m *Machine) CutOff(at timer.Moment) (marked string, err error) {
 	if m.timer == nil || !m.timer.Running() {
-		return nil
+		return "", nil
 	}
 	began, ok := m.timer.Began()
 	if !ok {
-		return nil
+		return "", nil
 	}
-	_, err := m.door.Write(Act{At: began, Data: &events.MomentMarkedData{
-		Text: fmt.Sprintf("%s: the timer was cut off after %s", m.title(), timer.Show(at.Wall.Sub(began)))}})
-	return err
+	text := fmt.Sprintf("%s: the timer was cut off after %s", m.title(), timer.Show(at.Wall.Sub(began)))
+	_, err = m.door.Write(Act{At: began, Data: &events.MomentMarkedData{Text: text}})
+	return text, err
 }
