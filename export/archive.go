@@ -110,7 +110,7 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 			a.src, a.o.Heads = src, heads
 			return a.gather()
 		}); err != nil {
-			return err
+			return &elsewhere{err, copied, filepath.Join(path, "data", archiveBook)}
 		}
 		a.file(archiveBook, copied)
 		w, err := a.write(path)
@@ -122,7 +122,7 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 		return errDone
 	})
 	if !errors.Is(err, errDone) {
-		return Archived{}, err
+		return Archived{}, &elsewhere{err, work, path}
 	}
 	return done, nil
 }

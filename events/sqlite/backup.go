@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"traybook/events"
@@ -16,7 +15,7 @@ import (
 // name. An existing file is refused. When the copy is written to, it opens a chain of its own, so that it never
 // lengthens the one it was given.
 func (b *Book) Backup(path string) error {
-	abs, err := filepath.Abs(path)
+	abs, err := absolute(path)
 	if err != nil {
 		return err
 	}
@@ -29,14 +28,14 @@ func (b *Book) Backup(path string) error {
 	}
 	defer tmp.discard()
 	if err := b.copyInto(tmp.path); err != nil {
-		return fmt.Errorf("%s: %w", path, translate(err))
+		return fmt.Errorf("%s: %w", path, tmp.because(err))
 	}
 	if err := syncFile(tmp.path); err != nil {
 		return fmt.Errorf("%s: %w", path, notMade(err))
 	}
 	report, err := VerifyFile(tmp.path, Options{Folder: b.folder}, VerifyOptions{})
 	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+		return fmt.Errorf("%s: %w", path, tmp.because(err))
 	}
 	if !report.OK {
 		return fmt.Errorf("%w, and a damaged copy helps nobody: %s; `traybook verify` tells all, `traybook salvage` saves what can be read",

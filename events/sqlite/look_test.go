@@ -281,7 +281,7 @@ func TestTakeRefusesATakenName(t *testing.T) {
 	tmp, err = newTemp(target)
 	require.NoError(t, err)
 	require.NoError(t, os.Remove(tmp.path))
-	assert.ErrorContains(t, tmp.take(target), "cannot be made safe on the disk")
+	assert.ErrorContains(t, tmp.take(target), "its folder was moved or removed meanwhile")
 	tmp.discard()
 }
 

@@ -51,6 +51,7 @@ type Options struct {
 // Book is an open book.
 type Book struct {
 	path   string
+	file   fs.FileInfo // what stood at path when it was opened
 	db     *sql.DB
 	folder Folder
 	ro     bool
@@ -70,7 +71,7 @@ var ErrNoBook = errors.New("there is no book")
 // Open opens the book at path. It refuses, before anything is touched, a file that is no book (ErrDamaged), and one of
 // a later layout (events.ErrNewer).
 func Open(path string, o Options) (*Book, error) {
-	abs, err := filepath.Abs(path)
+	abs, err := absolute(path)
 	if err != nil {
 		return nil, err
 	}
@@ -91,6 +92,15 @@ func Open(path string, o Options) (*Book, error) {
 		return nil, fmt.Errorf("%s: %w", path, translate(err))
 	}
 	return b, nil
+}
+
+// absolute is a path from the root.
+func absolute(path string) (string, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return "", fmt.Errorf("%s cannot be reached: the folder that this was called in is gone (%w); go to another one, or write the whole path", path, reason(err))
+	}
+	return abs, nil
 }
 
 // peek reads the first page's header: the magic, the application id and the layout. A later version's book must be
@@ -172,6 +182,7 @@ func connectMode(path string, o Options, mode string) (*Book, error) {
 	db := sql.OpenDB(connector{dsn(path, o, mode)})
 	db.SetMaxOpenConns(1)
 	b := &Book{path: path, db: db, folder: o.Folder, ro: o.ReadOnly, mode: mode}
+	b.file, _ = os.Stat(path)
 	if err := b.ready(mode); err != nil {
 		db.Close()
 		return nil, err
@@ -234,7 +245,7 @@ func Create(path string, o Options) (*Book, error) {
 // CreateFilled makes a book at path with what fill writes into it, and leaves it closed. The book has its name only when
 // fill has come to its end and all is safe on the disk. An existing file is refused. A nil fill leaves the book empty.
 func CreateFilled(path string, o Options, fill func(*Book) error) (err error) {
-	abs, err := filepath.Abs(path)
+	abs, err := absolute(path)
 	if err != nil {
 		return err
 	}
@@ -256,16 +267,19 @@ func CreateFilled(path string, o Options, fill func(*Book) error) (err error) {
 	}
 	defer tmp.discard()
 	if err := build(tmp.path, o); err != nil {
-		return fmt.Errorf("%s: %w", path, translate(err))
+		return fmt.Errorf("%s: %w", path, tmp.because(err))
 	}
 	if fill != nil {
 		b, err := connect(tmp.path, o)
 		if err != nil {
-			return fmt.Errorf("%s: %w", path, translate(err))
+			return fmt.Errorf("%s: %w", path, tmp.because(err))
 		}
 		err = fill(b)
 		if shut := b.Close(); err == nil {
 			err = shut
+		}
+		if isTrouble(err) {
+			return fmt.Errorf("%s: %w", path, tmp.because(err))
 		}
 		if err != nil {
 			return err

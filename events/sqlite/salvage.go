@@ -42,7 +42,7 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 		return s.out, err
 	}
 	s.settle()
-	abs, err := filepath.Abs(new)
+	abs, err := absolute(new)
 	if err != nil {
 		return s.out, err
 	}
@@ -55,7 +55,7 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 	}
 	defer tmp.discard()
 	if err := s.fill(tmp.path, o, opened, filepath.Base(old)); err != nil {
-		return s.out, fmt.Errorf("%s: %w", new, translate(err))
+		return s.out, fmt.Errorf("%s: %w", new, tmp.because(err))
 	}
 	return s.out, tmp.take(abs)
 }

@@ -76,9 +76,23 @@ func (t *temp) take(target string) error {
 // errNotMade says that a new file could not be made safe.
 var errNotMade = trouble("the disk failed while it was made, and it was not made: check the disk, or choose another place")
 
+// errGone says that a new file has no place any more.
+var errGone = trouble("its folder was moved or removed meanwhile, and it was not made: do it again where it is to stand")
+
+// because is translate for what went wrong while the file was made.
+func (t *temp) because(err error) error {
+	if _, gone := os.Lstat(t.path); errors.Is(gone, fs.ErrNotExist) {
+		return errGone
+	}
+	return translate(err)
+}
+
 func notMade(err error) error {
-	if errors.Is(err, syscall.EIO) {
+	switch {
+	case errors.Is(err, syscall.EIO):
 		return errNotMade
+	case errors.Is(err, fs.ErrNotExist):
+		return errGone
 	}
 	return trouble(fmt.Sprintf("it cannot be made safe on the disk (%v), and it was not made: choose another place", reason(err)))
 }

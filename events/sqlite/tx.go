@@ -4,6 +4,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -42,6 +44,9 @@ func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
 func (b *Book) Write(f func(*Tx) error) error { return b.transact(f, false) }
 
 func (b *Book) transact(f func(*Tx) error, read bool) error {
+	if !read && !b.present() {
+		return trouble(fmt.Sprintf("the book is no longer at %s: it was moved or removed while the program ran; nothing was written: put it back, or name it where it is now", b.path))
+	}
 	statements, err := b.begin(read || b.ro)
 	if err != nil {
 		return translate(err)
@@ -62,7 +67,23 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 			return err
 		}
 	}
-	return translate(statements.finish("COMMIT"))
+	if err := statements.finish("COMMIT"); err != nil {
+		return translate(err)
+	}
+	if !b.present() {
+		return trouble(fmt.Sprintf("the book was moved or removed from %s while this was written: if it was moved, look there whether it is in before doing it again", b.path))
+	}
+	return nil
+}
+
+// present says whether the book that was opened still stands at its place. SQLite goes on writing into a file that was
+// moved away or removed, and what it acknowledges there may be lost.
+func (b *Book) present() bool {
+	now, err := os.Stat(b.path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return false
+	}
+	return err != nil || b.file == nil || os.SameFile(b.file, now)
 }
 
 const entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"

@@ -20,7 +20,7 @@ func target(path string) (place, error) {
 	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return place{}, fmt.Errorf("cannot write %s: %w", path, reason(err))
+		return place{}, fmt.Errorf("cannot write %s: the folder that this was called in is gone (%w); go to another one, or write the whole path", path, reason(err))
 	}
 	t := place{path: abs, dir: filepath.Dir(abs), base: filepath.Base(abs), shown: path}
 	if t.dir == t.path {
@@ -61,6 +61,11 @@ func (t place) exists() error {
 // fail says in one line what could not be written and why, without the
 // temporary name, which means nothing to the reader.
 func (t place) fail(err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		if _, gone := os.Stat(t.dir); errors.Is(gone, fs.ErrNotExist) {
+			return noFolder(fmt.Sprintf("cannot write %s: its folder was moved or removed meanwhile; do it again where it is to stand", t.shown))
+		}
+	}
 	return fmt.Errorf("cannot write %s: %w", t.shown, reason(err))
 }
 
