@@ -21,11 +21,12 @@ import (
 // It also keeps what a power cut would leave at the worst: bytes of files as they were when they were last synced, names
 // of folders as they were when the folder was.
 type medium struct {
-	root  string
-	fails func(n int) bool // whether the nth sync fails, counted from 1
-	said  []string         // the syncs in their order, as paths below root
-	stops func(n int)      // where it is set, files are opened and written under watch too; called at each stop of any sort
-	stood int              // the stops so far
+	root      string
+	fails     func(n int) bool // whether the nth sync fails, counted from 1
+	said      []string         // the syncs in their order, as paths below root
+	stops     func(n int)      // where it is set, files are opened and written under watch too; called at each stop of any sort
+	stood     int              // the stops so far
+	firstSync int              // the stop of the first sync
 
 	bytes map[node][]byte          // what is safe of a file
 	names map[node]map[string]node // the names that are safe in a folder
@@ -223,6 +224,9 @@ func (m *medium) answer(watch int) error {
 	}
 	a := response{id: q.id, flags: unix.SECCOMP_USER_NOTIF_FLAG_CONTINUE}
 	if m.stood++; m.stops != nil {
+		if m.firstSync == 0 && (q.nr == unix.SYS_FSYNC || q.nr == unix.SYS_FDATASYNC) {
+			m.firstSync = m.stood
+		}
 		m.stops(m.stood)
 		return m.send(watch, a)
 	}
