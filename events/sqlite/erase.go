@@ -38,6 +38,9 @@ func (b *Book) EraseSitter(ref string, write func(*Tx) error) error {
 		return err
 	}
 	err = b.Scrub()
+	if isTrouble(err) && !b.present() {
+		return trouble(fmt.Sprintf("the name is out of the table, but the book was moved or removed from %s before its traces were gone: erase once more where it is now", b.path))
+	}
 	if isTrouble(err) && !errors.Is(err, ErrTracesLeft) {
 		return trouble("the name is out of the table, but the disk failed while its traces were removed, and they may lie in the file: check the disk and erase once more")
 	}
