@@ -43,10 +43,11 @@ func (t *temp) discard() {
 
 // take makes the file safe and gives it its name, unless that has been taken.
 func (t *temp) take(target string) error {
-	// Where the disk fails while SQLite closes a file, it says nothing and leaves beside it what did not get in.
+	// Where the disk fails while SQLite closes a file, or another has it open, SQLite says nothing and leaves beside it
+	// what did not get in.
 	for _, log := range []string{"-wal", "-journal"} {
 		if info, err := os.Lstat(t.path + log); err == nil && info.Size() > 0 {
-			return fmt.Errorf("%s: %w", target, errNotMade)
+			return fmt.Errorf("%s: %w", target, errLogLeft)
 		}
 	}
 	if err := syncFile(t.path); err != nil {
@@ -75,6 +76,9 @@ func (t *temp) take(target string) error {
 
 // errNotMade says that a new file could not be made safe.
 var errNotMade = trouble("the disk failed while it was made, and it was not made: check the disk, or choose another place")
+
+// errLogLeft says that part of a new file lies beside it.
+var errLogLeft = trouble("what was written is not all in the file yet, for the disk failed or another program has it open, and it was not made: check the disk and do it again")
 
 // errGone says that a new file has no place any more.
 var errGone = trouble("its folder was moved or removed meanwhile, and it was not made: do it again where it is to stand")
