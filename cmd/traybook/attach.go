@@ -145,14 +145,14 @@ func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) er
 	dir := filepath.Dir(book.Path())
 	line := newProgress(env, len(jobs), "attached")
 	var failed []error
-	done := 0
-	for r := range readScans(env.Ctx, dir, c.Bool("by-reference"), jobs) {
+	done, until := 0, env.Until()
+	for r := range readScans(until, dir, c.Bool("by-reference"), jobs) {
 		line.clear()
 		err := r.err
 		if err == nil {
 			err = attachOne(env, c, book, batch, r)
 		}
-		if errors.Is(err, env.Ctx.Err()) && env.Ctx.Err() != nil {
+		if errors.Is(err, until.Err()) && until.Err() != nil {
 			return err
 		}
 		if err != nil {

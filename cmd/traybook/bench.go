@@ -83,7 +83,7 @@ func (p *panelTerminal) loop(m *bench.Machine, w watch) error {
 		if wait = min(wait, tick); !ok {
 			wait = -1
 		}
-		k, ok, err := p.Next(p.env.Ctx, wait)
+		k, ok, err := p.Next(p.env.Until(), wait)
 		switch {
 		case err != nil:
 			return err

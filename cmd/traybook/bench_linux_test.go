@@ -382,7 +382,7 @@ func measure(t *testing.T, presses int) (off []float64) {
 	around := screen.Machine()
 	around.Lookup = func(k string) (string, bool) { v, ok := vars[k]; return v, ok }
 	fd := int(pair.Program.Fd())
-	env := &Env{Ctx: context.Background(), In: pair.Program, Out: pair.Program, Err: pair.Program, InFD: fd, OutFD: fd, ErrFD: fd, Around: around, Now: time.Now}
+	env := &Env{Until: context.Background, In: pair.Program, Out: pair.Program, Err: pair.Program, InFD: fd, OutFD: fd, ErrFD: fd, Around: around, Now: time.Now}
 	var pressed []float64
 	go func() {
 		for i := range presses {

@@ -14,8 +14,7 @@ import (
 // Env is everything that the program takes from the world around it. Nothing else reads the clock, the environment or
 // the streams of the process.
 type Env struct {
-	Ctx      context.Context // done when the program is asked to stop
-	Args     []string        // the words after the program's name
+	Args     []string // the words after the program's name
 	In       io.Reader
 	Out, Err io.Writer
 	InFD     int // descriptors of the streams, negative for none
@@ -24,14 +23,17 @@ type Env struct {
 	Around   screen.Surroundings
 	Now      func() time.Time
 	Local    *time.Location // the machine's own zone
+	// Until gives what is done when the program is asked to stop. Who can wind up asks for it; until then a signal ends the
+	// program where it stands, which a book survives.
+	Until func() context.Context
 }
 
 // machine is the world of the running process.
-func machine(ctx context.Context) Env {
+func machine(until func() context.Context) Env {
 	return Env{
-		Ctx: ctx, Args: os.Args[1:], In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
+		Args: os.Args[1:], In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
 		InFD: int(os.Stdin.Fd()), OutFD: int(os.Stdout.Fd()), ErrFD: int(os.Stderr.Fd()),
-		Around: screen.Machine(), Now: time.Now, Local: time.Local,
+		Around: screen.Machine(), Now: time.Now, Local: time.Local, Until: until,
 	}
 }
 

@@ -139,10 +139,11 @@ func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *impo
 		return &lineError{refusal.New("put a book.opened first, or make the book with traybook init and import then",
 			"line %d: is %s, and a new book begins with book.opened", first.N, first.Kind), first.N}
 	}
+	until := env.Until()
 	rest := func(yield func(events.Line, error) bool) {
 		for l, err, more := first, error(nil), true; more; l, err, more = next() {
 			if err == nil {
-				err = env.Ctx.Err()
+				err = until.Err()
 			}
 			if !yield(l, err) || err != nil {
 				return

@@ -6,13 +6,14 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"sync"
 	"syscall"
 	"time"
 )
 
 func main() {
 	frugal()
-	os.Exit(serve())
+	os.Exit(run(machine(sync.OnceValue(asked))))
 }
 
 // roomForValues bounds what the program's values take before it looks harder for those that are no longer needed. With
@@ -25,14 +26,13 @@ func frugal() {
 	debug.SetMemoryLimit(roomForValues)
 }
 
-// serve obeys the command line. A signal asks it to wind up; else it is left where it stands, which a book survives.
-func serve() int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	defer stop()
-	done := context.AfterFunc(ctx, func() {
+// asked begins to listen for signals: what it gives is done when one asks the program to stop. It then has a moment to
+// wind up. Listening takes as long as a look at the book, so most runs do without.
+func asked() context.Context {
+	ctx, _ := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	context.AfterFunc(ctx, func() {
 		time.Sleep(500 * time.Millisecond)
 		os.Exit(codeStopped)
 	})
-	defer done()
-	return run(machine(ctx))
+	return ctx
 }

@@ -23,7 +23,7 @@ func testEnv(vars map[string]string, args ...string) (env Env, out, err *bytes.B
 	out, err = new(bytes.Buffer), new(bytes.Buffer)
 	now := time.Date(2026, 5, 3, 14, 5, 0, 0, time.FixedZone("", 7200))
 	return Env{
-		Ctx: context.Background(), Args: args, In: strings.NewReader(""), Out: out, Err: err, InFD: -1, OutFD: -1, ErrFD: -1,
+		Until: context.Background, Args: args, In: strings.NewReader(""), Out: out, Err: err, InFD: -1, OutFD: -1, ErrFD: -1,
 		Around: screen.Surroundings{Lookup: func(k string) (string, bool) { v, ok := vars[k]; return v, ok }},
 		Now:    func() time.Time { return now }, Local: time.UTC,
 	}, out, err

@@ -44,7 +44,7 @@ func actAfterAct() {
 		for _, act := range [][]string{
 			{"note", "2026-001", fmt.Sprint("act ", i)}, {"expose", "f/8", "4s", "--box", "box-1"}, {"amend", "last", "distance=2.5m"}, {"void", "last"}, {"mark"},
 		} {
-			env := machine(context.Background())
+			env := machine(context.Background)
 			env.Args = append(act, "--json")
 			if code := run(env); code != 0 {
 				os.Exit(code)

@@ -36,7 +36,7 @@ func onCopy(t *testing.T, raw []byte, in string, args ...string) (code int, book
 	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": "2026-07-01T09:00:00+02:00", "HOME": dir, "COLUMNS": "80"}, args...)
 	ctx, stop := context.WithTimeout(context.Background(), 20*time.Second)
 	defer stop()
-	env.Ctx, env.In = ctx, io.LimitReader(strings.NewReader(in), 1<<20)
+	env.Until, env.In = func() context.Context { return ctx }, io.LimitReader(strings.NewReader(in), 1<<20)
 	code = run(env)
 	require.NoError(t, ctx.Err(), "%q did not end", args)
 	require.Contains(t, documented, code, "%q: %s", args, errs)

@@ -70,7 +70,7 @@ func obey(env *Env) error {
 	if err := env.setClock(); err != nil {
 		return err
 	}
-	return app.RunContext(env.Ctx, append([]string{app.Name}, args...))
+	return app.Run(append([]string{app.Name}, args...))
 }
 
 func printVersion(env *Env) error {

@@ -92,7 +92,7 @@ func onTerminal(env *Env, c *cli.Context, bell bench.Bell, f func(*panelTerminal
 	name := env.getenv("TERM")
 	s := screen.Detect(out, fd, c.Bool("no-color"), env.Around)
 	tty := keys.Tty{In: env.In, InFD: env.InFD, Out: out, Plain: name == "" || name == "dumb"}
-	return keys.Use(env.Ctx, tty, func(t *keys.Terminal) error {
+	return keys.Use(env.Until(), tty, func(t *keys.Terminal) error {
 		p := &panelTerminal{Terminal: t, env: env, bell: bell, paint: painter{colour: s.Color, dim: c.Bool("dim")}}
 		return f(p)
 	})
@@ -154,7 +154,7 @@ func (p *panelTerminal) take(w watch, t bench.HandTimer, plan timedPlan) error {
 		if err := p.show(panel); err != nil {
 			return err
 		}
-		k, ok, err := p.Next(p.env.Ctx, pause(t, w.now()))
+		k, ok, err := p.Next(p.env.Until(), pause(t, w.now()))
 		switch {
 		case err != nil:
 			return err
