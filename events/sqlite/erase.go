@@ -38,13 +38,17 @@ func (b *Book) EraseSitter(ref string, write func(*Tx) error) error {
 		return err
 	}
 	err = b.Scrub()
-	if isTrouble(err) && !b.present() {
+	switch {
+	case !isTrouble(err):
+		return err
+	case !b.present():
 		return trouble(fmt.Sprintf("the name is out of the table, but the book was moved or removed from %s before its traces were gone: erase once more where it is now", b.path))
+	case errors.Is(err, ErrTracesLeft):
+		return err
+	case errors.Is(err, errFull):
+		return trouble("the name is out of the table, but the disk is too full to write the book anew, and its traces may lie in the file: make room and erase once more")
 	}
-	if isTrouble(err) && !errors.Is(err, ErrTracesLeft) {
-		return trouble("the name is out of the table, but the disk failed while its traces were removed, and they may lie in the file: check the disk and erase once more")
-	}
-	return err
+	return trouble("the name is out of the table, but the disk failed while its traces were removed, and they may lie in the file: check the disk and erase once more")
 }
 
 // ScrubPending says that an erasure was begun whose traces are not all gone.
@@ -77,7 +81,9 @@ func (b *Book) Scrub() error {
 	if err := b.emptyLog(); err != nil {
 		return err
 	}
-	if err := b.Write(func(tx *Tx) error { return tx.SetMeta(scrubPending, "") }); err != nil {
+	if err := b.Write(func(tx *Tx) error { return tx.SetMeta(scrubPending, "") }); errors.Is(err, events.ErrBusy) {
+		return ErrTracesLeft // they are gone, but the book still says that they may not be
+	} else if err != nil {
 		return err
 	}
 	return b.emptyLog()

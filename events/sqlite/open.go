@@ -377,6 +377,8 @@ type trouble string
 
 func (t trouble) Error() string { return string(t) }
 
+const errFull = trouble("the disk is full, or the file may not grow; nothing was written: make room and do it again")
+
 // isTrouble says that nothing can be concluded about the book from err.
 func isTrouble(err error) bool {
 	var t trouble
@@ -398,7 +400,7 @@ func translate(err error) error {
 	case sqlite3.ErrCorrupt, sqlite3.ErrNotADB, sqlite3.ErrFormat:
 		return fmt.Errorf("%w; `traybook verify` tells where, `traybook salvage` saves what can be read", events.ErrDamaged)
 	case sqlite3.ErrFull:
-		return trouble("the disk is full, or the file may not grow; nothing was written: make room and do it again")
+		return errFull
 	case sqlite3.ErrReadonly, sqlite3.ErrPerm:
 		return trouble("the book cannot be written here; check the permissions of the file and its folder")
 	case sqlite3.ErrCantOpen:

@@ -198,6 +198,7 @@ func (tx *Tx) verifyChains(r *Report, o VerifyOptions) error {
 		return translate(err)
 	}
 	stop := make(chan struct{})
+	defer close(stop) // or a reader that nobody listens to any more would keep the connection
 	pages := tx.chainPages(stop)
 	var failed error
 	for p := range pages {
@@ -213,7 +214,6 @@ func (tx *Tx) verifyChains(r *Report, o VerifyOptions) error {
 			o.Progress(w.lastSeq, total)
 		}
 	}
-	close(stop)
 	if failed != nil {
 		return failed
 	}
