@@ -147,7 +147,7 @@ func showPictures(s *screen.Screen, r projections.PicturesReport) {
 		exposure, negative := "", ""
 		var prints []string
 		for _, x := range p.Sheets {
-			if strings.HasSuffix(x.Sheet, "n") {
+			if _, part, _ := events.SplitSheet(x.Sheet); part == "n" {
 				exposure, negative = exposureOf(x), judgedOf(x)
 				continue
 			}

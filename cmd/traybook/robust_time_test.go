@@ -150,3 +150,18 @@ func TestEqualTimesInTwoChains(t *testing.T) {
 	slices.Sort(told[1])
 	require.Equal(t, told[0], told[1])
 }
+
+// In a joined book the negative of a number that both gave is a negative in the list, not a print.
+func TestTheNegativeOfATwiceGivenNumberIsListedAsOne(t *testing.T) {
+	const now = "2026-05-03T12:00:00+02:00"
+	field, studio := newBook(t, now), newBook(t, now)
+	for _, book := range []string{field, studio} {
+		actedAt(t, book, now, "expose", "f/8", "4s")
+	}
+	actedAt(t, field, now, "merge", studio)
+	code, out, errs := obeyed(t, field, "pictures")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "2026-001@2")
+	require.Equal(t, 2, strings.Count(out, "f/8 4 s"), out)
+	require.NotContains(t, out, "prints:")
+}
