@@ -100,6 +100,9 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 	}
 	// What the bag is made of grows beside it, so that it is on the same medium, and litter of a killed run is cleared.
 	work := strings.TrimRight(path, `/\`) + ".parts"
+	if _, err := os.Lstat(work); err == nil {
+		return done, &projections.Refusal{Text: work + " stands where the archive is put together", Hint: "move it away, or name another place"}
+	}
 	err := atomicfile.Dir(work, false, 0, func(dir string) error {
 		copied := filepath.Join(dir, archiveBook)
 		if err := copyBook(copied); err != nil {
