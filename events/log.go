@@ -43,10 +43,11 @@ type Reader interface {
 	Things(kind ThingKind) ([]Thing, error)
 	// LargestNumber is the largest n that any entry, voided or not, has named as prefix+n ("2026-", "box-"), 0 for none.
 	LargestNumber(prefix string) (int, error)
-	// Entries runs a query.
+	// Entries runs a query. What an entry names bears the name by which this book shows it: in a joined book a chain's
+	// 2026-014 may be 2026-014@2 here. The stored bytes stay as they are.
 	Entries(q Query) ([]Entry, error)
 	// Find gives the entries whose id begins with the hex digits given (four or more), with their voids and amendments
-	// left out.
+	// left out, as they are written.
 	Find(prefix string) ([]Entry, error)
 	// HomeOf is the home of an entry that is kept.
 	HomeOf(id ID) (Thing, error)

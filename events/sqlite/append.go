@@ -207,7 +207,7 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 	if err := tx.mendedBefore(e, c); err != nil {
 		return err
 	}
-	return tx.mend(e, name)
+	return tx.mend(e)
 }
 
 func (tx *Tx) addCite(thing, seq int64) error {
@@ -252,7 +252,7 @@ func (tx *Tx) homeFor(e *events.Entry, p events.Places, name namer) (events.Thin
 }
 
 // mend links a void or an amendment to what it names, and has the homes of that folded again.
-func (tx *Tx) mend(e *events.Entry, name namer) error {
+func (tx *Tx) mend(e *events.Entry) error {
 	targets, err := tx.targets(e)
 	if err != nil {
 		return err
@@ -269,7 +269,7 @@ func (tx *Tx) mend(e *events.Entry, name namer) error {
 		if tx.replay && tx.gather == nil {
 			continue // nothing is folded, or everything is anyway
 		}
-		if err := tx.touchMended(t, e, name); err != nil {
+		if err := tx.touchMended(t, e); err != nil {
 			return err
 		}
 	}
@@ -352,7 +352,7 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 
 // touchMended has everything folded again that a mended entry counts in: its home, the boxes it takes from, and, where
 // it is itself a void or an amendment, what that mends.
-func (tx *Tx) touchMended(e, by *events.Entry, name namer) error {
+func (tx *Tx) touchMended(e, by *events.Entry) error {
 	p := events.PlacesOf(e.Data)
 	home, err := tx.HomeOf(e.ID)
 	if err != nil {
@@ -364,7 +364,7 @@ func (tx *Tx) touchMended(e, by *events.Entry, name namer) error {
 		if r.Kind != events.Box || r.Name == "" {
 			continue
 		}
-		t, err := name(tx, r, e)
+		t, err := byChain(tx, r, e)
 		if err != nil {
 			return err
 		}
@@ -378,7 +378,7 @@ func (tx *Tx) touchMended(e, by *events.Entry, name namer) error {
 		if up[i].Seq >= e.Seq {
 			continue // voids look back; a ring is none of ours
 		}
-		if err := tx.touchMended(&up[i], by, name); err != nil {
+		if err := tx.touchMended(&up[i], by); err != nil {
 			return err
 		}
 	}

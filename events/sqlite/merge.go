@@ -146,7 +146,8 @@ func (j *joiner) here(row thingRow, r events.Ref, e *events.Entry) (thingRow, bo
 	if err != nil {
 		return thingRow{}, false, err
 	}
-	twin, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.id=? ORDER BY e.seq LIMIT 1", first[:]))
+	// Not e itself, which is in the file when what it names beside its home is looked for.
+	twin, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<>? ORDER BY e.seq LIMIT 1", first[:], e.Seq))
 	if errors.Is(err, sql.ErrNoRows) {
 		if first != e.ID {
 			return thingRow{}, false, fmt.Errorf("%w: the entry that first named %q is not there", events.ErrDamaged, r.Name)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -113,6 +114,65 @@ func TestMergeFieldAndStudio(t *testing.T) {
 		steady(t, third)
 		assert.Equal(t, a, homeOf(t, third, mine))
 	})
+}
+
+// An own amendment or void of the other book's act changes nothing of what that act names: its box is not taken for the
+// one that bears the name here.
+func TestMendingTheOtherBooksActs(t *testing.T) {
+	for name, mend := range map[string]func(own *hand, x events.Entry){
+		"amended": func(own *hand, x events.Entry) { own.amend(x, `{"time_s":6}`) },
+		"voided":  func(own *hand, x events.Entry) { own.void(own.void(x)) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			field, studio := seasonBook(t), create(t)
+			h := newHand(t, studio, "studio")
+			h.season()
+			x := h.picture("2026-003")
+			merge(t, field, studio)
+			steady(t, field)
+			own := newHand(t, field, "later")
+			own.at = morning.AddDate(0, 0, 1)
+			mend(own, x)
+			steady(t, field)
+			require.NoError(t, field.Read(func(tx *Tx) error {
+				box, _, err := tx.Thing("box-1@2")
+				require.NoError(t, err)
+				takes, err := tx.Entries(events.Query{Box: box.ID})
+				assert.True(t, slices.ContainsFunc(takes, func(e events.Entry) bool { return e.ID == x.ID }))
+				return err
+			}))
+		})
+	}
+}
+
+// Whom only exposures name is another person in another book: a name and consents are not taken over by the number.
+func TestMergeTellsSittersApartThatExposuresName(t *testing.T) {
+	field, studio := create(t), create(t)
+	for book, who := range map[*Book]string{field: "Ylva", studio: "Runa"} {
+		h := newHand(t, book, who)
+		h.season()
+		require.NoError(t, book.Write(func(tx *Tx) error { _, err := tx.AddSitter(who, ""); return err }))
+		ref := ""
+		require.NoError(t, book.Read(func(tx *Tx) (err error) { ref, _, err = tx.SitterRef(who); return err }))
+		h.do(&events.SheetExposedData{Picture: "2026-003", Box: "box-1", F: 8, TimeS: 5, Sheet: "2026-003n", Sitter: ref})
+	}
+	m := merge(t, field, studio)
+	assert.Equal(t, 1, m.Sitters)
+	steady(t, field)
+	require.NoError(t, field.Read(func(tx *Tx) error {
+		ref, ok, err := tx.SitterRef("Runa")
+		require.NoError(t, err)
+		require.True(t, ok)
+		assert.True(t, strings.HasSuffix(ref, "@2"), ref)
+		person, _, err := tx.Thing(ref)
+		require.NoError(t, err)
+		sat, err := tx.Entries(events.Query{Cites: person.ID})
+		require.Len(t, sat, 1)
+		assert.Equal(t, "2026-003n@2", sat[0].Data.(*events.SheetExposedData).Sheet)
+		assert.Equal(t, ref, sat[0].Data.(*events.SheetExposedData).Sitter)
+		assert.Contains(t, string(sat[0].Stored), `"sheet":"2026-003n"`, "the stored bytes keep what was written")
+		return err
+	}))
 }
 
 func TestMergeTwoPlainCopiesThatWentOn(t *testing.T) {

@@ -29,6 +29,7 @@ type Tx struct {
 	allNames bool    // every name of the book is in names
 	lifted   bool    // the guard of new entries is lifted until the end of the write
 	mended   bool    // the book holds voids or amendments
+	oneChain bool    // the book held one chain when that was asked
 	gather   *gather // many entries at once: what their views are folded from
 	settling bool    // views are being folded in the midst of a write
 	replay   bool    // the entries are kept already and go through anew
@@ -126,7 +127,7 @@ func (tx *Tx) LargestNumber(prefix string) (int, error) {
 	return int(largest.Int64), translate(err)
 }
 
-// Entries runs a query; what comes back brings its voids and amendments along.
+// Entries runs a query; what comes back brings its voids and amendments along, and names things as this book shows them.
 func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	var where []string
 	var args []any
@@ -173,7 +174,10 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	return tx.withMenders(found)
+	if found, err = tx.withMenders(found); err != nil {
+		return nil, err
+	}
+	return tx.shown(found)
 }
 
 func (tx *Tx) query(text string, args ...any) ([]events.Entry, error) {
@@ -271,6 +275,9 @@ const eachAtOnce = 256
 // Each calls f with every entry in the order of arrival, streamed; they are read and decoded ahead on another core. f must
 // not use the transaction.
 func (tx *Tx) Each(f func(events.Entry) error) error {
+	if _, err := tx.joined(); err != nil { // asked before the rows are open
+		return err
+	}
 	rows, err := tx.tx.Query("SELECT " + entryColumns + " FROM entry e ORDER BY e.seq")
 	if err != nil {
 		return translate(err)
@@ -311,8 +318,12 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 		}
 	}()
 	for h := range hands {
-		for i := range h.entries {
-			if err := f(h.entries[i]); err != nil {
+		shown, err := tx.shown(h.entries)
+		if err != nil {
+			return err
+		}
+		for i := range shown {
+			if err := f(shown[i]); err != nil {
 				return err
 			}
 		}
