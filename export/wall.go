@@ -248,7 +248,8 @@ func ptrTo[T any](v T) *T { return &v }
 func (w Wall) filters(d *page.Doc) error {
 	a, y := w.begin(d, "Filters", "What a filter does to the time. A factor holds for one paper in one light; those of films do not serve a blue-sensitive paper.")
 	times := []float64{1, 2, 4, 8, 15, 30}
-	t := page.Table{Size: wallTable, Gap: 5, Banded: true, Columns: []page.Column{{Head: "filter"}, {Head: "factor", Align: page.Right}, {Head: "stops", Align: page.Right}}}
+	t := page.Table{Size: wallTable, Gap: 5, Banded: true, Columns: []page.Column{{Head: "filter"}, {Head: "factor", Width: page.Natural, Align: page.Right},
+		{Head: "stops", Width: page.Natural, Align: page.Right}}}
 	for _, s := range times {
 		t.Columns = append(t.Columns, page.Column{Head: wallTime(s), Align: page.Right})
 	}

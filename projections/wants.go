@@ -23,7 +23,11 @@ func (d *Desk) todayWants(t *TodayReport, open []*Session, recent []recentState,
 			case s.Verdict == "" && stateOrder[s.State] >= stateOrder[Fixed] && !r.last.Before(morning):
 				t.Wants = append(t.Wants, Want{name, "not judged", "traybook judge keep --sheet " + name})
 			case s.Verdict == "redo" && len(s.Symptoms) == 0 && !r.last.Before(now.Add(-recentWords)):
-				t.Wants = append(t.Wants, Want{name, "to be done again, and nothing says why", "traybook judge redo too-dark --sheet " + name})
+				symptom := "too-dark"
+				if s.Part == "n" {
+					symptom = "dense"
+				}
+				t.Wants = append(t.Wants, Want{name, "to be done again, and nothing says why", "traybook judge redo " + symptom + " --sheet " + name})
 			}
 		}
 	}

@@ -62,6 +62,9 @@ func (r *replay) bathWords(v *deviation, s *stay, ratio float64) {
 		}
 		v.Done, v.CalledFor, v.Unit = ptr(s.tempC), ptr(s.atC), "°C"
 		v.Next = "warm the bath in a water jacket, or lengthen the time as called for"
+		if s.dead {
+			v.Next = "warm the bath in a water jacket"
+		}
 	case "developer-warm":
 		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s: %s", name, Number(s.tempC), Number(s.atC), times)
 		v.Done, v.CalledFor, v.Unit = ptr(s.tempC), ptr(s.atC), "°C"

@@ -93,6 +93,17 @@ func StopMark(stops int) string {
 	return "0"
 }
 
+// PartedBy tells what would part the causes of a finding, and the option that writes it; empty where nothing would.
+func (f Finding) PartedBy() string {
+	switch f.With {
+	case "planned_f":
+		return "the aperture that was meant (--planned-f)"
+	case "planned_s":
+		return "the time that was meant (--planned)"
+	}
+	return ""
+}
+
 // lines are the two or three lines that matter first.
 func (r *replay) lines(out *Diagnosis) []string {
 	var lines []string
@@ -115,7 +126,7 @@ func (r *replay) lines(out *Diagnosis) []string {
 	if len(out.Findings) > 0 {
 		f := out.Findings[0]
 		if f.With != "" && len(f.Together) > 0 {
-			lines = append(lines, "The log cannot part this from "+strings.Join(f.Together, ", ")+": "+f.With+" would.")
+			lines = append(lines, "The log cannot part this from "+strings.Join(f.Together, ", ")+": "+f.PartedBy()+" would.")
 		} else if f.Next != "" {
 			lines = append(lines, "Next time: "+f.Next+".")
 		}

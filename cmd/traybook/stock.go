@@ -46,7 +46,7 @@ func showStock(s *screen.Screen, r projections.StockReport, now time.Time) {
 		return
 	}
 	t := screen.Table{Columns: []screen.Column{{Title: "box", Elastic: true}, {Title: "paper", Elastic: true}, {Title: "size"}, {Title: "index", Right: true},
-		{Title: "left", Right: true}, {Title: "came in", Right: true}, {Title: "exposed", Right: true}, {Title: "spoiled", Right: true},
+		{Title: "left", Right: true}, {Title: "came in", Right: true}, {Title: "exposed", Right: true}, {Title: "spoiled, cut", Right: true},
 		{Title: "runs out"}, {Title: "from", Elastic: true}}}
 	unmeasured, expired := false, []string{}
 	for _, b := range r.Boxes {
@@ -66,7 +66,7 @@ func showStock(s *screen.Screen, r projections.StockReport, now time.Time) {
 		}
 		if s.Width < stockWide {
 			stack(s, tone, joined(" ", b.Box, textOf(b.Name)), sizeOf(b)+" mm", orNothing("index ", index), sheets(b.SheetsLeft)+" left of "+sheets(b.Received),
-				sheets(b.Exposed)+" exposed", sheets(b.Spoiled)+" spoiled", orNothing("runs out ", runsOut(b, now)), orNothing("cut from ", textOf(b.CutFrom)))
+				sheets(b.Exposed)+" exposed", sheets(b.Spoiled)+" spoiled or cut", orNothing("runs out ", runsOut(b, now)), orNothing("cut from ", textOf(b.CutFrom)))
 		}
 		t.AddIn(tone, b.Box, textOf(b.Name), sizeOf(b), index, sheets(b.SheetsLeft), sheets(b.Received), sheets(b.Exposed), sheets(b.Spoiled),
 			runsOut(b, now), textOf(b.CutFrom))

@@ -125,7 +125,7 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 		s.Hang(screen.Plain, indent, done)
 	}
 	if len(f.Together) > 0 && f.With != "" {
-		s.Hang(screen.Plain, indent, "the log cannot part it from "+strings.Join(f.Together, ", ")+"; "+f.With+" would")
+		s.Hang(screen.Plain, indent, "the log cannot part it from "+strings.Join(f.Together, ", ")+"; "+f.PartedBy()+" would")
 	}
 	if len(f.Entries) > 0 {
 		var short []string
@@ -186,7 +186,7 @@ func showSymptoms(env *Env, c *cli.Context) error {
 	for i := 0; i < len(words); {
 		family := words[i].Family
 		s.Headline(family)
-		t := screen.Table{Columns: []screen.Column{{Title: "symptom"}, {Title: "on a negative", Elastic: true}, {Title: "on a print", Elastic: true}}}
+		t := screen.Table{Columns: []screen.Column{{Title: "symptom"}, {Title: "on a negative"}, {Title: "on a print"}}}
 		for ; i < len(words) && words[i].Family == family; i++ {
 			onPrint := words[i].OnPrint
 			if onPrint == words[i].OnNegative {
