@@ -143,6 +143,15 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 	if err := tx.link(e, p, c, name); err != nil {
 		return err
 	}
+	if e.Kind == events.SitterErased && !tx.replay && tx.shadow == nil { // one that came from elsewhere is obeyed here too
+		t, err := tx.ThingByID(c.home)
+		if err != nil {
+			return err
+		}
+		if err := tx.forget(t.Name); err != nil {
+			return err
+		}
+	}
 	return tx.count(e, c)
 }
 

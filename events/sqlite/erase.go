@@ -14,30 +14,40 @@ const scrubPending = "scrub_pending"
 // open.
 var ErrTracesLeft = fmt.Errorf("%w: the name is out of the table, but its traces lie in the file until no other program has the book open; close it there and erase once more", events.ErrBusy)
 
-// EraseSitter takes a sitter's row out of the table and runs write in the same transaction; then it removes every trace
-// of the row from the file and its log: deleted content is overwritten, the file written anew, the log cut to nothing.
-// Where another program keeps the book open the row is gone all the same and the error is ErrTracesLeft; Scrub finishes
-// the work.
+// EraseSitter takes a sitter's row out of the table and runs write in the same transaction; then every trace of the row
+// goes from the file and its log: deleted content is overwritten, the file written anew, the log cut to nothing. Where
+// another program keeps the book open the row is gone all the same and the error is ErrTracesLeft; Scrub finishes the work.
 func (b *Book) EraseSitter(ref string, write func(*Tx) error) error {
 	if _, err := b.db.Exec("PRAGMA secure_delete=ON"); err != nil {
 		return translate(err)
 	}
-	err := b.Write(func(tx *Tx) error {
-		if _, err := tx.tx.Exec("UPDATE sitter SET name='', contact='' WHERE ref=?", ref); err != nil {
-			return translate(err)
-		}
-		if _, err := tx.tx.Exec("DELETE FROM sitter WHERE ref=?", ref); err != nil {
-			return translate(err)
-		}
-		if err := tx.SetMeta(scrubPending, "1"); err != nil {
+	return b.Write(func(tx *Tx) error {
+		if err := tx.forget(ref); err != nil {
 			return err
 		}
 		return write(tx)
 	})
-	if err != nil {
-		return err
+}
+
+// forget takes a sitter's row out of the table. The write that it is part of removes the traces when it is done.
+func (tx *Tx) forget(ref string) error {
+	if _, err := tx.tx.Exec("UPDATE sitter SET name='', contact='' WHERE ref=?", ref); err != nil {
+		return translate(err)
 	}
-	err = b.Scrub()
+	res, err := tx.tx.Exec("DELETE FROM sitter WHERE ref=?", ref)
+	if err != nil {
+		return translate(err)
+	}
+	if n, err := res.RowsAffected(); err != nil || n == 0 {
+		return translate(err)
+	}
+	tx.forgot = true
+	return tx.SetMeta(scrubPending, "1")
+}
+
+// removeTraces is Scrub after rows have gone, whose errors say how far it came.
+func (b *Book) removeTraces() error {
+	err := b.Scrub()
 	switch {
 	case !isTrouble(err):
 		return err

@@ -329,12 +329,52 @@ func TestMergeSittersAndThumbnails(t *testing.T) {
 
 	// Who was erased here does not come back.
 	f.do(&events.SitterErasedData{Sitter: "sitter-1@2"})
-	require.NoError(t, field.Write(func(tx *Tx) error {
-		_, err := tx.tx.Exec("DELETE FROM sitter WHERE ref='sitter-1@2'")
-		return err
-	}))
 	merge(t, field, studio)
 	assert.Equal(t, []string{"sitter-1 Ylva", "sitter-3 Asta"}, rows(field))
+}
+
+// Who was erased in another copy of the book is erased here when its entries come, joined or as lines.
+func TestAnErasureThatArrivesIsCarriedOut(t *testing.T) {
+	const name = "Sigrun of the long pier"
+	for how, bring := range map[string]func(t *testing.T, into, from *Book){
+		"joined": func(t *testing.T, into, from *Book) { merge(t, into, from) },
+		"lines": func(t *testing.T, into, from *Book) {
+			_, err := into.ImportWhole(events.ReadLines(strings.NewReader(strings.Join(exported(t, from), ""))), nil)
+			require.NoError(t, err)
+		},
+	} {
+		t.Run(how, func(t *testing.T) {
+			here, dir := create(t), t.TempDir()
+			h := newHand(t, here, "here")
+			h.begin()
+			require.NoError(t, here.Write(func(tx *Tx) error { _, err := tx.AddSitter(name, "the pier"); return err }))
+			h.do(&events.SitterConsentedData{Sitter: "sitter-1", To: "show"})
+			copied := filepath.Join(dir, "copy.db")
+			require.NoError(t, here.Backup(copied))
+			there, err := Open(copied, options)
+			require.NoError(t, err)
+			defer there.Close()
+			away := newHand(t, there, "away")
+			away.at = h.at
+			away.do(&events.BookOpenedData{Zone: "Europe/Oslo"}, &events.SitterErasedData{Sitter: "sitter-1"})
+			require.Contains(t, string(fileBytes(t, here.Path()))+string(fileBytes(t, here.Path()+"-wal")), name, "it must be found before, or the search proves nothing")
+			bring(t, here, there)
+			require.NoError(t, here.Read(func(tx *Tx) error {
+				rows, err := tx.Sitters()
+				assert.Empty(t, rows)
+				return err
+			}))
+			for _, file := range []string{here.Path(), here.Path() + "-wal"} {
+				if raw, err := os.ReadFile(file); err == nil {
+					assert.NotContains(t, string(raw), name)
+				}
+			}
+			pending, err := here.ScrubPending()
+			require.NoError(t, err)
+			assert.False(t, pending)
+			steady(t, here)
+		})
+	}
 }
 
 // A joined book written as lines and read back is the same book.

@@ -29,6 +29,7 @@ type Tx struct {
 	allNames bool    // every name of the book is in names
 	lifted   bool    // the guard of new entries is lifted until the end of the write
 	mended   bool    // the book holds voids or amendments
+	forgot   bool    // a sitter's row was taken out: its traces go when the write is done
 	oneChain bool    // the book held one chain when that was asked
 	gather   *gather // many entries at once: what their views are folded from
 	settling bool    // views are being folded in the midst of a write
@@ -42,7 +43,18 @@ var _ events.Writer = (*Tx)(nil)
 func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
 
 // Write runs f in one immediate transaction: what it appended is kept whole, or, after an error, not at all.
-func (b *Book) Write(f func(*Tx) error) error { return b.transact(f, false) }
+func (b *Book) Write(f func(*Tx) error) error {
+	forgot := false
+	err := b.transact(func(tx *Tx) error {
+		err := f(tx)
+		forgot = tx.forgot
+		return err
+	}, false)
+	if err != nil || !forgot {
+		return err
+	}
+	return b.removeTraces()
+}
 
 func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if !read && !b.present() {
