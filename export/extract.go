@@ -30,8 +30,9 @@ func Lines(src Source, w io.Writer) (int, error) {
 }
 
 // Extract writes what a scope takes in as plain lines with their id: the entries that count, as they were written, each
-// before its amendments, in the order of arrival. What was taken back is left out. It says how many lines.
-func Extract(src Source, scope Scope, w io.Writer) (int, error) {
+// before its amendments, in the order of arrival. What was taken back is left out, and so is what is dated after asOf,
+// where that is given. The readings that a picture's acts followed come along, wherever they stand. It says how many lines.
+func Extract(src Source, scope Scope, asOf time.Time, w io.Writer) (int, error) {
 	if err := scope.Check(); err != nil {
 		return 0, err
 	}
@@ -46,6 +47,16 @@ func Extract(src Source, scope Scope, w io.Writer) (int, error) {
 			return 0, err
 		}
 		found = append(found, raw...)
+	}
+	if !asOf.IsZero() {
+		found = slices.DeleteFunc(found, func(e events.Entry) bool { return e.At.After(asOf) })
+	}
+	if scope.Picture != "" {
+		readings, err := readingsOf(src, events.Fold(found))
+		if err != nil {
+			return 0, err
+		}
+		found = append(found, readings...)
 	}
 	keep := map[events.ID]bool{}
 	for _, e := range events.Fold(found) {
@@ -75,6 +86,9 @@ func Extract(src Source, scope Scope, w io.Writer) (int, error) {
 // extractQueries finds what belongs to a scope; what comes twice counts once.
 func extractQueries(src Source, scope Scope) ([]events.Query, error) {
 	name := scope.Picture + scope.Session
+	if scope.Whole() {
+		return []events.Query{{}}, nil
+	}
 	if scope.Year != 0 {
 		day := 24 * time.Hour // no place is further from Greenwich
 		return []events.Query{{From: time.Date(scope.Year, 1, 1, 0, 0, 0, 0, time.UTC).Add(-day),
@@ -96,6 +110,32 @@ func extractQueries(src Source, scope Scope) ([]events.Query, error) {
 		queries = append(queries, events.Query{Session: t.ID})
 	}
 	return queries, nil
+}
+
+// readingsOf gives the readings that entries followed and that are not among them.
+func readingsOf(src Source, entries []events.Entry) (out []events.Entry, err error) {
+	have := map[string]bool{}
+	for _, e := range entries {
+		have[e.ID.String()] = true
+	}
+	for _, e := range entries {
+		field, ok := events.FieldOf(e.Kind, "reading")
+		if !ok {
+			continue
+		}
+		v, _ := field.Value(e.Data)
+		id, _ := v.(string)
+		if id == "" || have[id] {
+			continue
+		}
+		have[id] = true
+		found, err := src.Find(id)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, found...)
+	}
+	return out, nil
 }
 
 // PlainLine is an entry as a plain line with its id: its stored bytes without batch, chain and hash.

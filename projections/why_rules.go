@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"traybook/calc"
@@ -71,9 +72,13 @@ func (r *replay) rinsed(l *sheetLog) error {
 	return nil
 }
 
-// washed tells a wash that was short, or missing.
+// washed tells a wash that was short, or missing. A test that found no fixer left outranks the model.
 func (r *replay) washed(l *sheetLog) error {
-	if len(l.sheet.Fixed) == 0 {
+	clear := slices.ContainsFunc(l.sheet.Entries, func(e events.Entry) bool {
+		x, ok := e.Data.(*events.SheetTestedData)
+		return ok && x.Test == "hypo" && x.Result == "clear"
+	})
+	if len(l.sheet.Fixed) == 0 || clear {
 		return nil
 	}
 	if len(l.sheet.Washed) == 0 {

@@ -167,7 +167,7 @@ func exportMoment(env *Env, c *cli.Context, tx *sqlite.Tx) (time.Time, error) {
 		return time.Time{}, err
 	}
 	if text := c.String("as-of"); text != "" {
-		at, err := clock.ParseAt(text, env.Now(), zone)
+		at, err := clock.ParseAsOf(text, env.Now(), zone)
 		return at, wrongLine(err)
 	}
 	newest, err := tx.NewestRecorded()

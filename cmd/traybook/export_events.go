@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -20,12 +21,14 @@ func exportEventsCommand(env *Env) *cli.Command {
 		Name: "events", Usage: "the entries as lines of NDJSON, which import reads",
 		UsageText: lines("traybook export events --out book.ndjson", "traybook export events --out - --picture 2026-014"),
 		Description: "Without a narrowing option every entry with its hash: the whole book, from which import makes an equal one.\n" +
-			"Narrowed it is an extract: plain lines with their id, without what was taken back. The names of sitters are in neither.",
+			"Narrowed, or as of an earlier moment, it is an extract: plain lines with their id, without what was taken back; a picture's\n" +
+			"brings the readings it followed. The names of sitters are in neither.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
 			&cli.StringFlag{Name: "year", Usage: "`2026` the entries of one year"},
 			&cli.StringFlag{Name: "session", Usage: "`SESSION` of one session"},
 			&cli.StringFlag{Name: "picture", Usage: "`2026-014` of one picture"},
+			asOfFlag(),
 			&cli.BoolFlag{Name: "force", Usage: "replace a file that is there"},
 		},
 		Action: func(c *cli.Context) error { return exportEvents(env, c) },
@@ -48,11 +51,17 @@ func exportEvents(env *Env, c *cli.Context) error {
 	write := func(w io.Writer) error {
 		return withBook(env, c, true, func(book *sqlite.Book) error {
 			return book.Read(func(tx *sqlite.Tx) (err error) {
-				if scope.Whole() {
+				if scope.Whole() && !c.IsSet("as-of") {
 					n, err = export.Lines(tx, w)
-				} else {
-					n, err = export.Extract(tx, scope, w)
+					return err
 				}
+				var at time.Time
+				if c.IsSet("as-of") {
+					if at, err = exportMoment(env, c, tx); err != nil {
+						return err
+					}
+				}
+				n, err = export.Extract(tx, scope, at, w)
 				return err
 			})
 		})

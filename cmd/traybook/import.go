@@ -127,6 +127,7 @@ var errNothingNew = errors.New("nothing new")
 
 // importInto takes the lines into an open book. fresh says that the book has no entry yet.
 func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *imported) error {
+	until := env.Until() // who waits for a file that comes by hand can be stopped
 	next, stop := iter.Pull2(events.ReadLines(in))
 	defer stop()
 	first, err, more := next()
@@ -139,7 +140,6 @@ func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *impo
 		return &lineError{refusal.New("put a book.opened first, or make the book with traybook init and import then",
 			"line %d: is %s, and a new book begins with book.opened", first.N, first.Kind), first.N}
 	}
-	until := env.Until()
 	rest := func(yield func(events.Line, error) bool) {
 		for l, err, more := first, error(nil), true; more; l, err, more = next() {
 			if err == nil {

@@ -96,6 +96,7 @@ func askForBook(env *Env, x *events.BookOpenedData) error {
 		}
 		return nil
 	}
+	env.Until() // who is asked can leave
 	in := bufio.NewReader(env.In)
 	for x.Zone == "" {
 		text, err := ask(env, in, "Time zone of the place", machine)
