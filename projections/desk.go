@@ -14,6 +14,7 @@ type Desk struct {
 	R    events.Reader
 	AsOf time.Time
 
+	mended   bool // amendments and voids count, whenever they were made
 	pictures map[int64]*Picture
 	boxes    map[string]*Box
 	baths    map[string]*Bath
@@ -29,6 +30,14 @@ type Desk struct {
 func NewDesk(r events.Reader, asOf time.Time) *Desk {
 	return &Desk{R: r, AsOf: asOf, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
 		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, uses: map[int64][]bathUse{}, cuts: map[int64]map[string]cut{}}
+}
+
+// NewDeskForAct lays a book open for an act of a moment: what was done later is not there, but what is there is as it was
+// put right since. An act that is written down late must not follow a reading that was taken back meanwhile.
+func NewDeskForAct(r events.Reader, at time.Time) *Desk {
+	d := NewDesk(r, at)
+	d.mended = true
+	return d
 }
 
 // entries runs a query and folds what it finds, as of the desk's moment: neither acts nor amendments nor voids that
@@ -47,7 +56,9 @@ func (d *Desk) fold(raw []events.Entry, fold func([]events.Entry) []events.Entry
 	}
 	late := func(e events.Entry) bool { return e.At.After(d.AsOf) }
 	mends := func(e events.Entry) bool { return e.Kind == events.EntryAmended || e.Kind == events.EntryVoided }
-	raw = slices.DeleteFunc(slices.Clone(raw), func(e events.Entry) bool { return mends(e) && late(e) })
+	if !d.mended {
+		raw = slices.DeleteFunc(slices.Clone(raw), func(e events.Entry) bool { return mends(e) && late(e) })
+	}
 	return slices.DeleteFunc(fold(raw), late)
 }
 

@@ -103,7 +103,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 
 // take writes one act of a file.
 func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool) error {
-	d := NewDesk(w, e.At)
+	d := NewDeskForAct(w, e.At)
 	if err := d.Fill(e, false); err != nil {
 		return err
 	}

@@ -211,7 +211,7 @@ func (d *desk) write(data events.Data) (projections.Answer, error) {
 }
 
 // as is the book as of the act.
-func (d *desk) as() *projections.Desk { return projections.NewDesk(d.tx, d.at) }
+func (d *desk) as() *projections.Desk { return projections.NewDeskForAct(d.tx, d.at) }
 
 // actCommand describes a command that writes one act.
 type actCommand struct {

@@ -52,7 +52,7 @@ var shortSheet = pattern.New(`^(?:(\d{1,9}))?(n|p[1-9]\d{0,5})(@\d{1,3})?$`)
 // picture, 2026-014 alone the sheet of it that was exposed last.
 func (d *desk) sheet(text string) (string, error) {
 	if events.IsPicture(strings.SplitN(text, "@", 2)[0]) {
-		p, err := projections.NewDesk(d.tx, d.at).Picture(text)
+		p, err := d.as().Picture(text)
 		if err != nil {
 			return "", err
 		}
