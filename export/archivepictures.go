@@ -27,9 +27,7 @@ func (a *archive) addPictures() error {
 	}
 	for i := range a.scans {
 		s := &a.scans[i]
-		if i%freshDesk == freshDesk-1 {
-			desk = projections.NewDesk(a.src, a.o.AsOf)
-		}
+		desk.Tidy()
 		a.step()
 		if seen[s.Data.SHA256] {
 			continue

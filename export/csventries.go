@@ -7,7 +7,6 @@ import (
 
 	"traybook/events"
 	"traybook/export/sheetcsv"
-	"traybook/projections"
 )
 
 // entryRow is one entry as it counts.
@@ -65,18 +64,17 @@ var entriesTable = table[entryRow]{
 		if err != nil {
 			return err
 		}
-		desk := projections.NewDesk(t.src, t.asOf)
 		var row entryRow
 		return t.eachEntry(func(e events.Entry) error {
 			e, counts := m.asItCounts(e)
-			if !t.asOf.IsZero() && e.At.After(t.asOf) || t.chosen.scope.Year != 0 && !t.chosen.inYear(e) {
+			if t.chosen.late(e) || t.chosen.scope.Year != 0 && !t.chosen.inYear(e) {
 				return nil
 			}
 			data, err := json.Marshal(e.Data)
 			if err != nil {
 				return err
 			}
-			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: desk.Sentence(e), data: string(data)}
+			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: t.chosen.desk.Sentence(e), data: string(data)}
 			return give(&row)
 		})
 	},

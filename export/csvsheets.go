@@ -72,7 +72,7 @@ var picturesTable = table[pictureRow]{
 		{"last_at", sheetcsv.Time, "its last act", func(r *pictureRow) string { return moment(r.p.Last) }},
 	},
 	rows: func(t *Tables, give func(*pictureRow) error) error {
-		return t.eachPicture(func(d *projections.Desk, p *projections.Picture) error {
+		return t.eachPicture(func(p *projections.Picture) error {
 			r := pictureRow{p: p, n: p.NegativeSheet(), entries: len(p.All)}
 			for _, s := range p.Sheets {
 				if s.Generation == projections.Positive {
@@ -90,7 +90,7 @@ var picturesTable = table[pictureRow]{
 				if e := r.n.Exposure(); e != nil {
 					r.x, _ = e.Data.(*events.SheetExposedData)
 					var err error
-					if r.step, err = d.Step(p, *e); err != nil {
+					if r.step, err = t.chosen.desk.Step(p, *e); err != nil {
 						return err
 					}
 				}
@@ -111,24 +111,21 @@ func ifExposed(get func(*pictureRow) string) func(*pictureRow) string {
 
 // eachPicture folds the chosen pictures one after another. Pictures of which nothing counts any more are passed over,
 // and so are the ones that did not exist as of the moment.
-func (t *Tables) eachPicture(f func(*projections.Desk, *projections.Picture) error) error {
-	return t.chosen.eachPicture(t.src, t.asOf, f)
+func (t *Tables) eachPicture(f func(*projections.Picture) error) error {
+	return t.chosen.eachPicture(f)
 }
 
-func (s *selection) eachPicture(src Source, asOf time.Time, f func(*projections.Desk, *projections.Picture) error) error {
-	d := projections.NewDesk(src, asOf)
-	for i, thing := range s.pictures {
-		if i%freshDesk == 0 {
-			d = projections.NewDesk(src, asOf)
-		}
-		p, err := d.Picture(thing.Name)
+func (s *selection) eachPicture(f func(*projections.Picture) error) error {
+	for _, thing := range s.pictures {
+		s.desk.Tidy()
+		p, err := s.desk.Picture(thing.Name)
 		if err != nil {
 			return err
 		}
 		if len(p.All) == 0 {
 			continue
 		}
-		if err := f(d, p); err != nil {
+		if err := f(p); err != nil {
 			return err
 		}
 	}
@@ -235,13 +232,13 @@ func lastStay(d *projections.Desk, p *projections.Picture, stays []events.Entry)
 }
 
 func (t *Tables) eachSheet(give func(*sheetRow) error) error {
-	return t.eachPicture(func(d *projections.Desk, p *projections.Picture) error {
+	return t.eachPicture(func(p *projections.Picture) error {
 		for _, s := range p.Sheets {
 			if t.chosen.scope.Session != "" && !slices.ContainsFunc(s.Entries, t.chosen.ofSession) {
 				continue
 			}
 			r := sheetRow{p: p, s: s}
-			if err := r.fill(d); err != nil {
+			if err := r.fill(t.chosen.desk); err != nil {
 				return err
 			}
 			if err := give(&r); err != nil {

@@ -56,7 +56,7 @@ var stockTable = table[stockRow]{
 		{"currency", sheetcsv.Text, "in which money", func(r *stockRow) string { return r.b.Received.Currency }},
 	},
 	rows: func(t *Tables, give func(*stockRow) error) error {
-		report, err := projections.NewDesk(t.src, t.asOf).Stock(true)
+		report, err := t.chosen.desk.Stock(true)
 		if err != nil {
 			return err
 		}
@@ -64,10 +64,10 @@ var stockTable = table[stockRow]{
 		for _, l := range report.Boxes {
 			lines[l.Box] = l
 		}
-		return t.chosen.eachBox(t.src, t.asOf, func(d *projections.Desk, b *projections.Box) error {
+		return t.chosen.eachBox(func(b *projections.Box) error {
 			r := stockRow{b: b, line: lines[b.Thing.Name], paper: b.PaperFor(t.now(), projections.Negative, "", "")}
 			var err error
-			if r.stock, err = d.StockOf(b); err != nil {
+			if r.stock, err = t.chosen.desk.StockOf(b); err != nil {
 				return err
 			}
 			return give(&r)
@@ -87,20 +87,17 @@ func (t *Tables) now() time.Time {
 }
 
 // eachBox folds the chosen boxes that exist as of the moment.
-func (s *selection) eachBox(src Source, asOf time.Time, f func(*projections.Desk, *projections.Box) error) error {
-	d := projections.NewDesk(src, asOf)
-	for i, thing := range s.boxes {
-		if i%freshDesk == 0 {
-			d = projections.NewDesk(src, asOf)
-		}
-		b, err := d.Box(thing.Name)
+func (s *selection) eachBox(f func(*projections.Box) error) error {
+	for _, thing := range s.boxes {
+		s.desk.Tidy()
+		b, err := s.desk.Box(thing.Name)
 		if err != nil {
 			return err
 		}
 		if b.Received == nil {
 			continue
 		}
-		if err := f(d, b); err != nil {
+		if err := f(b); err != nil {
 			return err
 		}
 	}
@@ -144,8 +141,8 @@ var bathsTable = table[bathRow]{
 		{"currency", sheetcsv.Text, "in which money", func(r *bathRow) string { return r.b.Mixed.Currency }},
 	},
 	rows: func(t *Tables, give func(*bathRow) error) error {
-		return t.chosen.eachBath(t.src, t.asOf, func(d *projections.Desk, b *projections.Bath) error {
-			r, err := bathRowOf(t.src, d, b, t.asOf)
+		return t.chosen.eachBath(func(b *projections.Bath) error {
+			r, err := t.chosen.bathRow(b)
 			if err != nil {
 				return err
 			}
@@ -154,14 +151,14 @@ var bathsTable = table[bathRow]{
 	},
 }
 
-func bathRowOf(src Source, d *projections.Desk, b *projections.Bath, asOf time.Time) (bathRow, error) {
+func (s *selection) bathRow(b *projections.Bath) (bathRow, error) {
 	r := bathRow{b: b}
-	uses, err := usesOfBath(src, asOf, b.Thing)
+	uses, err := s.usesOfBath(b.Thing)
 	if err != nil {
 		return r, err
 	}
 	r.sheets = len(uses)
-	at := asOf
+	at := s.desk.AsOf
 	if at.IsZero() { // everything counts: look at it as of its last act
 		at = b.Entries[len(b.Entries)-1].At
 		for _, u := range uses {
@@ -170,7 +167,7 @@ func bathRowOf(src Source, d *projections.Desk, b *projections.Bath, asOf time.T
 			}
 		}
 	}
-	if r.age, err = d.AgeOf(b, at, false, ""); err != nil {
+	if r.age, err = s.desk.AgeOf(b, at, false, ""); err != nil {
 		return r, err
 	}
 	r.tempC, _ = b.TempAt(at)
@@ -185,15 +182,15 @@ type bathUse struct {
 }
 
 // usesOfBath lists the sheets and strips that went through a bath, each once, in the order in which they came first.
-func usesOfBath(src Source, asOf time.Time, t events.Thing) ([]bathUse, error) {
-	raw, err := src.Entries(events.Query{Bath: t.ID})
+func (s *selection) usesOfBath(t events.Thing) ([]bathUse, error) {
+	raw, err := s.src.Entries(events.Query{Bath: t.ID})
 	if err != nil {
 		return nil, err
 	}
 	var out []bathUse
 	place := map[string]int{}
 	for _, e := range events.Fold(raw) {
-		if !asOf.IsZero() && e.At.After(asOf) {
+		if s.late(e) {
 			continue
 		}
 		name := events.SheetOf(e.Data)
@@ -247,20 +244,17 @@ func bathCallsFor(b *projections.Bath, used float64) (*float64, error) {
 }
 
 // eachBath folds the chosen baths that exist as of the moment.
-func (s *selection) eachBath(src Source, asOf time.Time, f func(*projections.Desk, *projections.Bath) error) error {
-	d := projections.NewDesk(src, asOf)
-	for i, thing := range s.baths {
-		if i%freshDesk == 0 {
-			d = projections.NewDesk(src, asOf)
-		}
-		b, err := d.Bath(thing.Name)
+func (s *selection) eachBath(f func(*projections.Bath) error) error {
+	for _, thing := range s.baths {
+		s.desk.Tidy()
+		b, err := s.desk.Bath(thing.Name)
 		if err != nil {
 			return err
 		}
 		if b.Mixed == nil {
 			continue
 		}
-		if err := f(d, b); err != nil {
+		if err := f(b); err != nil {
 			return err
 		}
 	}
@@ -297,8 +291,8 @@ var sessionsTable = table[sessionRow]{
 		{"text", sheetcsv.Text, "what was written when it was opened", func(r *sessionRow) string { return r.s.Opened.Text }},
 	},
 	rows: func(t *Tables, give func(*sessionRow) error) error {
-		return t.chosen.eachSession(t.src, t.asOf, func(_ *projections.Desk, s *projections.Session) error {
-			r, err := sessionRowOf(t.src, t.asOf, s)
+		return t.chosen.eachSession(func(s *projections.Session) error {
+			r, err := t.chosen.sessionRow(s)
 			if err != nil {
 				return err
 			}
@@ -307,36 +301,33 @@ var sessionsTable = table[sessionRow]{
 	},
 }
 
-func (s *selection) eachSession(src Source, asOf time.Time, f func(*projections.Desk, *projections.Session) error) error {
-	d := projections.NewDesk(src, asOf)
-	for i, thing := range s.sessions {
-		if i%freshDesk == 0 {
-			d = projections.NewDesk(src, asOf)
-		}
-		x, err := d.Session(thing.Name)
+func (s *selection) eachSession(f func(*projections.Session) error) error {
+	for _, thing := range s.sessions {
+		s.desk.Tidy()
+		x, err := s.desk.Session(thing.Name)
 		if err != nil {
 			return err
 		}
 		if x.Opened == nil {
 			continue
 		}
-		if err := f(d, x); err != nil {
+		if err := f(x); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func sessionRowOf(src Source, asOf time.Time, s *projections.Session) (sessionRow, error) {
-	r := sessionRow{s: s, entries: len(s.Entries), readings: len(s.Readings)}
-	raw, err := src.Entries(events.Query{Session: s.Thing.ID})
+func (s *selection) sessionRow(x *projections.Session) (sessionRow, error) {
+	r := sessionRow{s: x, entries: len(x.Entries), readings: len(x.Readings)}
+	raw, err := s.src.Entries(events.Query{Session: x.Thing.ID})
 	if err != nil {
 		return r, err
 	}
 	last := map[string]string{}
 	var judged []string
 	for _, e := range events.Fold(raw) {
-		if !asOf.IsZero() && e.At.After(asOf) {
+		if s.late(e) {
 			continue
 		}
 		r.entries++

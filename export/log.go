@@ -21,8 +21,6 @@ type LogOptions struct {
 	Thumb func(sha256 string) (jpeg []byte, ok bool)
 	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
 	Sitter func(ref string) string
-	// Year is what the year told came to; nil leaves its pages and the failures by cause out.
-	Year         *projections.YearReport
 	Uncompressed bool // page contents as plain text, for comparison
 }
 
@@ -35,11 +33,12 @@ type Tally struct {
 // logBook is the log while it is drawn.
 type logBook struct {
 	src    Source
-	asOf   time.Time
 	o      LogOptions
 	chosen *selection
+	desk   *projections.Desk
 	doc    *page.Doc
 	owner  string
+	year   *projections.YearReport // what the year told came to, nil where none is
 	groups []*logGroup
 	byName map[string]*pictureNote
 	all    []*pictureNote
@@ -66,16 +65,31 @@ type sheetNote struct {
 	symptoms             []string
 }
 
+func newLogBook(src Source, asOf time.Time, scope Scope, o LogOptions) (*logBook, error) {
+	chosen, err := choose(src, asOf, scope)
+	if err != nil {
+		return nil, err
+	}
+	owner, err := ownerOf(src)
+	return &logBook{src: src, chosen: chosen, desk: chosen.desk, o: o, owner: owner, byName: map[string]*pictureNote{}}, err
+}
+
 // Log draws the contact sheets of a book: a summary, each session with its light and its pictures, the paper, the
 // baths, and indexes. The same book and options give the same bytes.
 func Log(src Source, asOf time.Time, scope Scope, o LogOptions) ([]byte, error) {
-	b := &logBook{src: src, asOf: asOf, o: o, byName: map[string]*pictureNote{}}
-	var err error
-	if b.chosen, err = choose(src, asOf, scope); err != nil {
+	b, err := newLogBook(src, asOf, scope, o)
+	if err != nil {
 		return nil, err
 	}
 	if err := b.survey(); err != nil {
 		return nil, err
+	}
+	if scope.Year != 0 {
+		year, err := b.desk.Year(scope.Year, b.desk.Causes)
+		if err != nil {
+			return nil, err
+		}
+		b.year = &year
 	}
 	title := "Log of " + scope.String()
 	b.doc = page.New(page.Options{
@@ -115,7 +129,7 @@ func footText(title, head string) string {
 // survey reads through the chosen pictures once and notes where each will be told.
 func (b *logBook) survey() error {
 	groups := map[string]*logGroup{}
-	err := b.chosen.eachSession(b.src, b.asOf, func(_ *projections.Desk, s *projections.Session) error {
+	err := b.chosen.eachSession(func(s *projections.Session) error {
 		g := &logGroup{session: s}
 		groups[s.Thing.Name] = g
 		b.groups = append(b.groups, g)
@@ -125,7 +139,7 @@ func (b *logBook) survey() error {
 		return err
 	}
 	loose := &logGroup{}
-	err = b.chosen.eachPicture(b.src, b.asOf, func(_ *projections.Desk, p *projections.Picture) error {
+	err = b.chosen.eachPicture(func(p *projections.Picture) error {
 		n := noteOf(p)
 		b.byName[p.Thing.Name] = n
 		b.all = append(b.all, n)
@@ -147,8 +161,7 @@ func (b *logBook) survey() error {
 	if len(loose.notes) > 0 {
 		b.groups = append(b.groups, loose)
 	}
-	b.owner, err = ownerOf(b.src)
-	return err
+	return nil
 }
 
 func noteOf(p *projections.Picture) *pictureNote {

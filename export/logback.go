@@ -23,12 +23,12 @@ func (b *logBook) stockPages() error {
 	}}
 	var stacks []page.Stack
 	var ratings []page.Row
-	err := b.chosen.eachBox(b.src, b.asOf, func(d *projections.Desk, x *projections.Box) error {
-		s, err := d.StockOf(x)
+	err := b.chosen.eachBox(func(x *projections.Box) error {
+		s, err := b.desk.StockOf(x)
 		if err != nil {
 			return err
 		}
-		now := b.asOf
+		now := b.desk.AsOf
 		if now.IsZero() {
 			now = farAhead
 		}
@@ -52,7 +52,7 @@ func (b *logBook) stockPages() error {
 		stacks = append(stacks, page.Stack{Label: x.Thing.Name, Parts: []float64{s.Exposed, s.Spoiled, max(0, s.Left)}, Note: sheets(s.Left) + " left"})
 		for _, e := range x.Entries {
 			if e.Kind != events.PaperReceived {
-				ratings = append(ratings, page.Row{Cells: []string{x.Thing.Name, e.At.Format("2006-01-02 15:04"), d.Sentence(e)}})
+				ratings = append(ratings, page.Row{Cells: []string{x.Thing.Name, e.At.Format("2006-01-02 15:04"), b.desk.Sentence(e)}})
 			}
 		}
 		return nil
@@ -119,8 +119,8 @@ func (b *logBook) bathPages() error {
 	var bars []page.Bar
 	var tests []page.Row
 	var courses []bathCourse
-	err := b.chosen.eachBath(b.src, b.asOf, func(d *projections.Desk, x *projections.Bath) error {
-		r, err := bathRowOf(b.src, d, x, b.asOf)
+	err := b.chosen.eachBath(func(x *projections.Bath) error {
+		r, err := b.chosen.bathRow(x)
 		if err != nil {
 			return err
 		}
@@ -135,7 +135,7 @@ func (b *logBook) bathPages() error {
 		}})
 		if r.age.CapacityM2 > 0 {
 			bars = append(bars, page.Bar{Label: x.Thing.Name, Value: r.age.Used, Note: fmt.Sprintf("%.0f %%, %s", r.age.Used*100, r.age.State)})
-			course, err := b.courseOf(d, r)
+			course, err := b.courseOf(r)
 			if err != nil {
 				return err
 			}
@@ -143,7 +143,7 @@ func (b *logBook) bathPages() error {
 		}
 		for _, e := range x.Entries {
 			if e.Kind != events.BathMixed {
-				tests = append(tests, page.Row{Cells: []string{x.Thing.Name, e.At.Format("2006-01-02 15:04"), d.Sentence(e)}})
+				tests = append(tests, page.Row{Cells: []string{x.Thing.Name, e.At.Format("2006-01-02 15:04"), b.desk.Sentence(e)}})
 			}
 		}
 		return nil
@@ -187,9 +187,9 @@ type bathCourse struct {
 	points []page.Point
 }
 
-func (b *logBook) courseOf(d *projections.Desk, r bathRow) (bathCourse, error) {
+func (b *logBook) courseOf(r bathRow) (bathCourse, error) {
 	c := bathCourse{name: r.b.Thing.Name}
-	uses, err := usesOfBath(b.src, b.asOf, r.b.Thing)
+	uses, err := b.chosen.usesOfBath(r.b.Thing)
 	if err != nil {
 		return c, err
 	}
@@ -203,7 +203,7 @@ func (b *logBook) courseOf(d *projections.Desk, r bathRow) (bathCourse, error) {
 		if i%every != 0 && i != len(uses)-1 {
 			continue
 		}
-		age, err := d.AgeOf(r.b, uses[i].last, false, "")
+		age, err := b.desk.AgeOf(r.b, uses[i].last, false, "")
 		if err != nil {
 			return c, err
 		}

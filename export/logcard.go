@@ -38,17 +38,14 @@ type card struct {
 func (b *logBook) cards(g *logGroup, y float64) (float64, []remark, error) {
 	d := b.doc
 	var said []remark
-	desk := projections.NewDesk(b.src, b.asOf)
 	f := &flow{b: b, y: y, width: (d.Area().W - (cardCols-1)*cardGap) / cardCols}
-	for i, n := range g.notes {
-		if i > 0 && i%freshDesk == 0 {
-			desk = projections.NewDesk(b.src, b.asOf)
-		}
-		p, err := desk.Picture(n.thing.Name)
+	for _, n := range g.notes {
+		b.desk.Tidy()
+		p, err := b.desk.Picture(n.thing.Name)
 		if err != nil {
 			return 0, nil, err
 		}
-		cs, err := b.cardsOf(desk, p)
+		cs, err := b.cardsOf(p)
 		if err != nil {
 			return 0, nil, err
 		}
@@ -130,8 +127,8 @@ func (f *flow) flush() {
 	f.y, f.row, f.used = y+height+rowGap, nil, 0
 }
 
-func (b *logBook) cardsOf(desk *projections.Desk, p *projections.Picture) ([]card, error) {
-	tones, err := predict(desk, p)
+func (b *logBook) cardsOf(p *projections.Picture) ([]card, error) {
+	tones, err := predict(b.desk, p)
 	if err != nil {
 		return nil, err
 	}
@@ -142,17 +139,17 @@ func (b *logBook) cardsOf(desk *projections.Desk, p *projections.Picture) ([]car
 			c.verdict, c.symptoms = j.Verdict, j.Symptoms
 		}
 		if e := s.Exposure(); e != nil {
-			if c.exposure, err = desk.Step(p, *e); err != nil {
+			if c.exposure, err = b.desk.Step(p, *e); err != nil {
 				return nil, err
 			}
 		}
-		if c.develop, _, _, err = lastStay(desk, p, s.Developed); err != nil {
+		if c.develop, _, _, err = lastStay(b.desk, p, s.Developed); err != nil {
 			return nil, err
 		}
-		if c.fix, _, _, err = lastStay(desk, p, s.Fixed); err != nil {
+		if c.fix, _, _, err = lastStay(b.desk, p, s.Fixed); err != nil {
 			return nil, err
 		}
-		_, box, err := desk.PaperAt(s)
+		_, box, err := b.desk.PaperAt(s)
 		if err != nil {
 			return nil, err
 		}

@@ -48,7 +48,7 @@ func Labels(src Source, asOf time.Time, scope Scope, o LabelOptions) (pdf []byte
 	if err != nil {
 		return nil, 0, err
 	}
-	labels, err := labelsOf(src, asOf, chosen, o)
+	labels, err := labelsOf(chosen, o)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -97,9 +97,9 @@ func (s LabelSheet) grid(d *page.Doc) (page.Grid, error) {
 	return g, nil
 }
 
-func labelsOf(src Source, asOf time.Time, chosen *selection, o LabelOptions) ([]label, error) {
+func labelsOf(chosen *selection, o LabelOptions) ([]label, error) {
 	var out []label
-	err := chosen.eachPicture(src, asOf, func(d *projections.Desk, p *projections.Picture) error {
+	err := chosen.eachPicture(func(p *projections.Picture) error {
 		n := noteOf(p)
 		who := ""
 		if o.Sitter != nil && p.Sitter != "" {
@@ -114,7 +114,7 @@ func labelsOf(src Source, asOf time.Time, chosen *selection, o LabelOptions) ([]
 			if s.Generation != projections.Positive || e == nil {
 				continue
 			}
-			_, box, err := d.PaperAt(s)
+			_, box, err := chosen.desk.PaperAt(s)
 			if err != nil {
 				return err
 			}

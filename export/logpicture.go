@@ -21,20 +21,16 @@ type PictureOptions struct {
 // PicturePage draws one picture: its family of sheets, their tones as called for and as made, why it came out so, and
 // every entry, the voided ones struck through.
 func PicturePage(src Source, asOf time.Time, name string, o PictureOptions) ([]byte, error) {
-	b := &logBook{src: src, asOf: asOf, o: o.LogOptions, byName: map[string]*pictureNote{}}
-	var err error
-	if b.chosen, err = choose(src, asOf, Scope{Picture: name}); err != nil {
+	b, err := newLogBook(src, asOf, Scope{Picture: name}, o.LogOptions)
+	if err != nil {
 		return nil, err
 	}
-	if b.owner, err = ownerOf(src); err != nil {
-		return nil, err
-	}
-	desk := projections.NewDesk(src, asOf)
+	desk := b.desk
 	p, err := desk.Picture(name)
 	if err != nil {
 		return nil, err
 	}
-	cs, err := b.cardsOf(desk, p)
+	cs, err := b.cardsOf(p)
 	if err != nil {
 		return nil, err
 	}

@@ -119,7 +119,7 @@ func (b *logBook) readingsOf(s *projections.Session) ([]lightRow, error) {
 	var out []lightRow
 	for _, e := range events.Fold(append(own, named...)) {
 		r, ok := e.Data.(*events.LightMeteredData)
-		if !ok || !b.asOf.IsZero() && e.At.After(b.asOf) {
+		if !ok || b.chosen.late(e) {
 			continue
 		}
 		if b.chosen.scope.Picture != "" && r.Picture != "" && r.Picture != b.chosen.scope.Picture {
@@ -293,13 +293,12 @@ func (b *logBook) alsoIn(s *projections.Session) ([]remark, error) {
 	if err != nil {
 		return nil, err
 	}
-	desk := projections.NewDesk(b.src, b.asOf)
 	var out []remark
 	tell := func(about string, e events.Entry) {
-		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), desk.Sentence(e)})
+		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), b.desk.Sentence(e)})
 	}
 	for _, e := range events.Fold(raw) {
-		if !b.asOf.IsZero() && e.At.After(b.asOf) {
+		if b.chosen.late(e) {
 			continue
 		}
 		home, err := b.src.HomeOf(e.ID)

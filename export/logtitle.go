@@ -36,7 +36,7 @@ func (b *logBook) titlePage(title string) {
 	left := page.Rect{X: a.X, Y: y, W: half, H: 96}
 	right := page.Rect{X: a.X + half + 8, Y: y, W: half, H: left.H}
 	under := b.months(left) + 5
-	causes := b.o.causesOf()
+	causes := b.causes()
 	if causes == nil {
 		under = max(under, b.eyeSaw(right))
 	} else {

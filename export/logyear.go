@@ -8,13 +8,13 @@ import (
 	"traybook/projections"
 )
 
-// causesOf ranks the year's failures; nil where no year was reckoned.
-func (o LogOptions) causesOf() []Tally {
-	if o.Year == nil {
+// causes ranks the year's failures; nil where no year was reckoned.
+func (b *logBook) causes() []Tally {
+	if b.year == nil {
 		return nil
 	}
 	out := []Tally{}
-	for _, l := range o.Year.Causes {
+	for _, l := range b.year.Causes {
 		if l.Sheets > 0 {
 			out = append(out, Tally{Label: l.Cause, Count: l.Sheets})
 		}
@@ -24,7 +24,7 @@ func (o LogOptions) causesOf() []Tally {
 
 // yearPages tell what a year's work came to: what was kept, what it cost, what may not last, what is owed.
 func (b *logBook) yearPages() {
-	r := b.o.Year
+	r := b.year
 	if r == nil || r.Pictures == 0 {
 		return
 	}

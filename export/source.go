@@ -57,8 +57,11 @@ func (s Scope) String() string {
 	return "the whole book"
 }
 
-// selection is what a scope takes in. Only names and numbers are held, so that a large book stays on the disk.
+// selection is what a scope takes in, and the desk on which all of it is looked at. Only names and numbers are held, so that
+// a large book stays on the disk.
 type selection struct {
+	src      Source
+	desk     *projections.Desk
 	scope    Scope
 	pictures []events.Thing // ascending
 	sessions []events.Thing
@@ -68,26 +71,22 @@ type selection struct {
 	readings map[events.ID]bool
 }
 
-// freshDesk is how many pictures share one look at the book: enough to know their baths and boxes by then, few enough
-// to forget.
-const freshDesk = 400
-
 // choose finds what a scope takes in.
 func choose(src Source, asOf time.Time, scope Scope) (*selection, error) {
 	if err := scope.Check(); err != nil {
 		return nil, err
 	}
-	s := &selection{scope: scope, readings: map[events.ID]bool{}}
+	s := &selection{src: src, desk: projections.NewDesk(src, asOf), scope: scope, readings: map[events.ID]bool{}}
 	var err error
 	switch {
 	case scope.Picture != "":
-		err = s.onePicture(src, asOf)
+		err = s.onePicture()
 	case scope.Session != "":
-		err = s.oneSession(src, asOf)
+		err = s.oneSession()
 	case scope.Year != 0:
-		err = s.oneYear(src, asOf)
+		err = s.oneYear()
 	default:
-		err = s.everything(src, asOf)
+		err = s.everything()
 	}
 	if err != nil {
 		return nil, err
@@ -128,37 +127,34 @@ func splitNumber(name string) (prefix, digits string) {
 	return prefix, strings.TrimLeft(name[len(prefix):], "0")
 }
 
-func (s *selection) everything(src Source, asOf time.Time) error {
+func (s *selection) everything() error {
 	var err error
-	if s.pictures, err = src.Things(events.Picture); err != nil {
+	if s.pictures, err = s.src.Things(events.Picture); err != nil {
 		return err
 	}
-	if s.boxes, err = src.Things(events.Box); err != nil {
+	if s.boxes, err = s.src.Things(events.Box); err != nil {
 		return err
 	}
-	if s.baths, err = src.Things(events.Bath); err != nil {
+	if s.baths, err = s.src.Things(events.Bath); err != nil {
 		return err
 	}
-	sessions, err := src.Things(events.Session)
+	sessions, err := s.src.Things(events.Session)
 	if err != nil {
 		return err
 	}
-	return s.sortSessions(src, asOf, sessions)
+	return s.sortSessions(sessions)
 }
 
 // sortSessions puts sessions in the order in which they were opened.
-func (s *selection) sortSessions(src Source, asOf time.Time, things []events.Thing) error {
+func (s *selection) sortSessions(things []events.Thing) error {
 	type dated struct {
 		thing events.Thing
 		at    time.Time
 	}
 	list := make([]dated, 0, len(things))
-	d := projections.NewDesk(src, asOf)
-	for i, t := range things {
-		if i%freshDesk == 0 {
-			d = projections.NewDesk(src, asOf)
-		}
-		x, err := d.Session(t.Name)
+	for _, t := range things {
+		s.desk.Tidy()
+		x, err := s.desk.Session(t.Name)
 		if err != nil {
 			return err
 		}
@@ -176,23 +172,22 @@ func (s *selection) sortSessions(src Source, asOf time.Time, things []events.Thi
 	return nil
 }
 
-func (s *selection) onePicture(src Source, asOf time.Time) error {
-	p, err := projections.NewDesk(src, asOf).Picture(s.scope.Picture)
+func (s *selection) onePicture() error {
+	p, err := s.desk.Picture(s.scope.Picture)
 	if err != nil {
 		return err
 	}
 	s.pictures = []events.Thing{p.Thing}
-	return s.used(src, asOf)
+	return s.used()
 }
 
-func (s *selection) oneSession(src Source, asOf time.Time) error {
-	d := projections.NewDesk(src, asOf)
-	x, err := d.Session(s.scope.Session)
+func (s *selection) oneSession() error {
+	x, err := s.desk.Session(s.scope.Session)
 	if err != nil {
 		return err
 	}
 	s.session = x.Thing
-	entries, err := src.Entries(events.Query{Session: x.Thing.ID})
+	entries, err := s.src.Entries(events.Query{Session: x.Thing.ID})
 	if err != nil {
 		return err
 	}
@@ -201,7 +196,7 @@ func (s *selection) oneSession(src Source, asOf time.Time) error {
 		if !workOn(e.Kind) {
 			continue
 		}
-		home, err := src.HomeOf(e.ID)
+		home, err := s.src.HomeOf(e.ID)
 		if err != nil {
 			return err
 		}
@@ -210,7 +205,7 @@ func (s *selection) oneSession(src Source, asOf time.Time) error {
 			s.pictures = append(s.pictures, home)
 		}
 	}
-	return s.used(src, asOf)
+	return s.used()
 }
 
 // workOn tells the acts that make a picture one of the session in which they were done: a scan attached, a print handed
@@ -224,16 +219,16 @@ func workOn(k events.Kind) bool {
 }
 
 // oneYear takes the pictures that bear the year in their number, and older ones on which something was done in it.
-func (s *selection) oneYear(src Source, asOf time.Time) error {
+func (s *selection) oneYear() error {
 	begins := time.Date(s.scope.Year, 1, 1, 0, 0, 0, 0, time.UTC).AddDate(0, 0, -1) // whatever the offset of the place
 	q := events.ViewQuery{Kind: events.Picture, LastSince: begins.UnixMicro(), To: int64(s.scope.Year+1)*1_000_000_000 - 1}
-	d := projections.NewDesk(src, asOf)
-	err := eachView(src, q, func(v events.View) error {
+	err := eachView(s.src, q, func(v events.View) error {
 		if v.Rank/1_000_000_000 == int64(s.scope.Year) {
 			s.pictures = append(s.pictures, v.Thing)
 			return nil
 		}
-		p, err := d.Picture(v.Thing.Name)
+		s.desk.Tidy()
+		p, err := s.desk.Picture(v.Thing.Name)
 		if err != nil {
 			return err
 		}
@@ -245,7 +240,12 @@ func (s *selection) oneYear(src Source, asOf time.Time) error {
 	if err != nil {
 		return err
 	}
-	return s.used(src, asOf)
+	return s.used()
+}
+
+// late says that an entry is dated after the moment of the look.
+func (s *selection) late(e events.Entry) bool {
+	return !s.desk.AsOf.IsZero() && e.At.After(s.desk.AsOf)
 }
 
 func (s *selection) inYear(e events.Entry) bool { return e.At.Year() == s.scope.Year }
@@ -290,7 +290,7 @@ func eachView(r events.Reader, q events.ViewQuery, f func(events.View) error) er
 }
 
 // used finds the sessions, boxes and baths that the chosen pictures touch, with what has its own acts in the scope.
-func (s *selection) used(src Source, asOf time.Time) error {
+func (s *selection) used() error {
 	seen := map[string]bool{}
 	var sessions []events.Thing
 	add := func(kind events.ThingKind, name string, to *[]events.Thing) error {
@@ -298,18 +298,15 @@ func (s *selection) used(src Source, asOf time.Time) error {
 			return nil
 		}
 		seen[name] = true
-		t, ok, err := src.Thing(name)
+		t, ok, err := s.src.Thing(name)
 		if err == nil && ok && t.Kind == kind {
 			*to = append(*to, t)
 		}
 		return err
 	}
-	d := projections.NewDesk(src, asOf)
-	for i, t := range s.pictures {
-		if i%freshDesk == 0 {
-			d = projections.NewDesk(src, asOf)
-		}
-		p, err := d.Picture(t.Name)
+	for _, t := range s.pictures {
+		s.desk.Tidy()
+		p, err := s.desk.Picture(t.Name)
 		if err != nil {
 			return err
 		}
@@ -339,8 +336,8 @@ func (s *selection) used(src Source, asOf time.Time) error {
 			to   *[]events.Thing
 		}{{events.Session, &sessions}, {events.Box, &s.boxes}, {events.Bath, &s.baths}} {
 			q := events.ViewQuery{Kind: x.kind, RankFrom: from.AddDate(0, 0, -1).UnixMicro(), To: from.AddDate(1, 0, 1).UnixMicro()}
-			err := eachView(src, q, func(v events.View) error {
-				home, err := d.Home(v.Thing)
+			err := eachView(s.src, q, func(v events.View) error {
+				home, err := s.desk.Home(v.Thing)
 				if err != nil || !slices.ContainsFunc(home, s.inYear) {
 					return err
 				}
@@ -351,7 +348,7 @@ func (s *selection) used(src Source, asOf time.Time) error {
 			}
 		}
 	}
-	return s.sortSessions(src, asOf, sessions)
+	return s.sortSessions(sessions)
 }
 
 // noteReading keeps the reading that an exposure names: it belongs to the picture's story though its home is elsewhere.

@@ -32,6 +32,20 @@ func NewDesk(r events.Reader, asOf time.Time) *Desk {
 		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, uses: map[int64][]bathUse{}, cuts: map[int64]map[string]cut{}}
 }
 
+// roomOnDesk is how much may lie open on a desk before it is cleared: a year's pictures with what they were made with, so
+// that what looks at a year more than once reads it once; little enough that a whole book passes over the desk.
+const roomOnDesk = 2000
+
+// Tidy clears the desk where too much lies open on it. It is for those who go through many pictures, between two of them:
+// what was read stays as it is for who holds it, and is read anew when it is asked for again.
+func (d *Desk) Tidy() {
+	if len(d.pictures)+len(d.sessions)+len(d.boxes)+len(d.baths) > roomOnDesk {
+		ahead, mended := d.ahead, d.mended
+		*d = *NewDesk(d.R, d.AsOf)
+		d.ahead, d.mended = ahead, mended
+	}
+}
+
 // NewDeskForAct lays a book open for an act of a moment: what was done later is not there, but what is there is as it was
 // put right since. An act that is written down late must not follow a reading that was taken back meanwhile.
 func NewDeskForAct(r events.Reader, at time.Time) *Desk {

@@ -203,6 +203,19 @@ func (d *Desk) Year(year int, why func(picture string) ([]CauseShare, error)) (Y
 	return r, d.compare(year-1, &r)
 }
 
+// Causes replays a failed picture for its causes, the strongest first: the why of a Year.
+func (d *Desk) Causes(picture string) ([]CauseShare, error) {
+	found, err := d.Why(picture)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]CauseShare, 0, len(found.Findings))
+	for _, f := range found.Findings {
+		out = append(out, CauseShare{Cause: f.Cause, Sheet: f.Sheet, Explains: f.Explains})
+	}
+	return out, nil
+}
+
 // yearEnd is the moment as of which a year's consents count: its end, or now where that is earlier.
 func yearEnd(year int, now time.Time) time.Time {
 	end := time.Date(year+1, 1, 1, 0, 0, 0, 0, now.Location()).Add(-1)

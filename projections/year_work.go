@@ -27,11 +27,11 @@ type yearWork struct {
 
 func (w *yearWork) picture(t events.Thing) error {
 	d := w.d
+	d.Tidy()
 	p, err := d.pictureOf(t)
 	if err != nil {
 		return err
 	}
-	defer delete(d.pictures, t.ID)
 	if len(p.Sheets) == 0 {
 		return nil
 	}

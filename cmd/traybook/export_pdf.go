@@ -98,20 +98,12 @@ func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, name
 			return nil, err
 		}
 	}
-	desk := projections.NewDesk(tx, at)
 	if scope.Picture != "" {
-		d, err := desk.Why(scope.Picture)
+		d, err := projections.NewDesk(tx, at).Why(scope.Picture)
 		if err != nil {
 			return nil, err
 		}
 		return export.PicturePage(tx, at, scope.Picture, export.PictureOptions{LogOptions: o, Why: whyText(d)})
-	}
-	if scope.Year != 0 {
-		r, err := desk.Year(scope.Year, causesFor(desk))
-		if err != nil {
-			return nil, err
-		}
-		o.Year = &r
 	}
 	return export.Log(tx, at, scope, o)
 }

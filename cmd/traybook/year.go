@@ -31,7 +31,7 @@ func yearCommand(env *Env) *cli.Command {
 				if err != nil {
 					return err
 				}
-				r, err := l.desk.Year(year, causesFor(l.desk))
+				r, err := l.desk.Year(year, l.desk.Causes)
 				if err != nil {
 					return err
 				}
@@ -322,19 +322,4 @@ func changeWords(what string, v *float64) string {
 		return amountWords(*v)
 	}
 	return projections.Number(*v)
-}
-
-// causesFor replays a failed picture for its causes.
-func causesFor(d *projections.Desk) func(string) ([]projections.CauseShare, error) {
-	return func(picture string) ([]projections.CauseShare, error) {
-		found, err := d.Why(picture)
-		if err != nil {
-			return nil, err
-		}
-		var out []projections.CauseShare
-		for _, f := range found.Findings {
-			out = append(out, projections.CauseShare{Cause: f.Cause, Sheet: f.Sheet, Explains: f.Explains})
-		}
-		return out, nil
-	}
 }

@@ -18,7 +18,6 @@ import (
 	"traybook/cmd/traybook/demo"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/projections"
 )
 
 const golden = "../../../testdata/golden/demo"
@@ -123,16 +122,6 @@ func TestTheSeasonsPages(t *testing.T) {
 			return ""
 		}}
 		scope := export.Scope{Year: 2026}
-		desk := projections.NewDesk(tx, demo.Now())
-		year, err := desk.Year(2026, func(picture string) (causes []projections.CauseShare, err error) {
-			found, err := desk.Why(picture)
-			for _, f := range found.Findings {
-				causes = append(causes, projections.CauseShare{Cause: f.Cause, Sheet: f.Sheet, Explains: f.Explains})
-			}
-			return causes, err
-		})
-		require.NoError(t, err)
-		o.Year = &year
 		log, err := export.Log(tx, demo.Now(), scope, o)
 		require.NoError(t, err)
 		same(t, "log.txt", told(t, log))
