@@ -109,7 +109,7 @@ func New(options Options) *Doc {
 	d.do("the document", func() {
 		d.pdf = gofpdf.NewCustom(&gofpdf.InitType{OrientationStr: orientation, UnitStr: "mm", Size: size})
 		d.pdf.SetCatalogSort(true)
-		d.pdf.SetCompression(!options.Uncompressed)
+		d.pdf.SetCompression(false) // done at the end, for all pages at once
 		d.pdf.SetCreationDate(options.Created.UTC())
 		d.pdf.SetModificationDate(options.Created.UTC())
 		d.pdf.SetProducer(producer, false)

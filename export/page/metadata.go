@@ -2,10 +2,7 @@ package page
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/xml"
-	"errors"
 	"fmt"
 	"regexp"
 	"strconv"
@@ -18,72 +15,38 @@ import (
 // producer names the program in the document.
 const producer = "traybook"
 
-// The tail of a file as the library writes it: cross-reference, trailer with
-// the catalog's and the information's number, place of the cross-reference.
-var (
-	tail = sync.OnceValue(func() *regexp.Regexp {
-		return regexp.MustCompile(`trailer\n<<\n/Size (\d+)\n/Root (\d+) 0 R\n/Info (\d+) 0 R\n>>\nstartxref\n(\d+)\n%%EOF\n$`)
-	})
-	outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\n/Outlines (\d+) 0 R\n`) })
-)
+var outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\n/Outlines (\d+) 0 R\n`) })
 
-// withMetadata appends an incremental update (ISO 32000-1, 7.5.6) to a
-// finished document: the XMP packet, a catalog that refers to it, the document
-// information with zone and full Unicode, an outline with its counts, and an
-// /ID. The library writes an XMP
-// packet too, but no reference to it, so no reader would find it.
+// withMetadata gives a finished document the XMP packet, a catalog that refers to it, the document information with zone
+// and full Unicode, an outline with its counts, and an /ID. The library writes an XMP packet too, but no reference to it,
+// so no reader would find it.
 func withMetadata(doc []byte, o Options, levels []int) ([]byte, error) {
-	at := tail().FindSubmatchIndex(doc)
-	if at == nil || !bytes.HasPrefix(doc, []byte("%PDF-1.")) {
-		return nil, errors.New("the document has no trailer to add its description to: the PDF library writes a form not known here")
+	p, err := apart(doc)
+	if err != nil {
+		return nil, err
 	}
-	number := func(i int) int {
-		n, _ := strconv.Atoi(string(doc[at[2*i]:at[2*i+1]]))
-		return n
-	}
-	size, root, info, previous := number(1), number(2), number(3), number(4)
-	if root != info+1 || size != root+1 {
-		return nil, errors.New("the document's catalog is not where it is wanted: the PDF library writes a form not known here")
-	}
-	packet := xmpPacket(o)
-	catalog := "/Type /Catalog /Pages 1 0 R"
-	start := bytes.LastIndex(doc, fmt.Appendf(nil, "\n%d 0 obj\n", root))
-	if start < 0 {
-		return nil, errors.New("the document's catalog is missing: the PDF library writes a form not known here")
-	}
-	var anew []object
-	if m := outlines().FindSubmatch(doc[start:at[0]]); m != nil {
-		n, err := strconv.Atoi(string(m[1]))
-		if err != nil {
-			return nil, errOutline
-		}
-		catalog += fmt.Sprintf(" /Outlines %d 0 R /PageMode /UseOutlines", n)
-		if anew, err = outlineAnew(doc, levels, n, previous); err != nil {
+	if !o.Uncompressed {
+		if err := p.compress(); err != nil {
 			return nil, err
 		}
 	}
-	catalog += fmt.Sprintf(" /Metadata %d 0 R /Lang (en) /ViewerPreferences << /DisplayDocTitle true >>", size)
-
-	sum := sha256.Sum256(append(append([]byte{}, doc...), packet...))
-	id := hex.EncodeToString(sum[:16])
-
-	anew = append(anew,
-		object{info, fmt.Appendf(nil, "<< %s >>\n", information(o))},
-		object{root, fmt.Appendf(nil, "<< %s >>\n", catalog)},
-		object{size, fmt.Appendf(nil, "<< /Type /Metadata /Subtype /XML /Length %d >>\nstream\n%s\nendstream\n", len(packet), packet)})
-	var b, cross bytes.Buffer
-	b.WriteString("%PDF-1.4") // the first version whose catalog may refer to a description
-	b.Write(doc[len("%PDF-1.4"):])
-	cross.WriteString("xref\n0 1\n0000000000 65535 f \n")
-	for _, x := range anew {
-		fmt.Fprintf(&cross, "%d 1\n%010d 00000 n \n", x.number, b.Len())
-		fmt.Fprintf(&b, "%d 0 obj\n%sendobj\n", x.number, x.body)
+	catalog := "/Type /Catalog /Pages 1 0 R"
+	if m := outlines().FindSubmatch(p.objects[p.root]); m != nil {
+		root, err := strconv.Atoi(string(m[1]))
+		if err != nil || root >= len(p.objects) {
+			return nil, errForm
+		}
+		if err := p.countOutline(levels, root); err != nil {
+			return nil, err
+		}
+		catalog += fmt.Sprintf(" /Outlines %d 0 R /PageMode /UseOutlines", root)
 	}
-	xref := b.Len()
-	b.Write(cross.Bytes())
-	fmt.Fprintf(&b, "trailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /Prev %d /ID [<%s> <%s>] >>\nstartxref\n%d\n%%%%EOF\n",
-		size+1, root, info, previous, id, id, xref)
-	return b.Bytes(), nil
+	catalog += fmt.Sprintf(" /Metadata %d 0 R /Lang (en) /ViewerPreferences << /DisplayDocTitle true >>", len(p.objects))
+	packet := xmpPacket(o)
+	p.objects[p.info] = fmt.Appendf(nil, "<< %s >>\n", information(o))
+	p.objects[p.root] = fmt.Appendf(nil, "<< %s >>\n", catalog)
+	p.objects = append(p.objects, fmt.Appendf(nil, "<< /Type /Metadata /Subtype /XML /Length %d >>\nstream\n%s\nendstream\n", len(packet), packet))
+	return p.together(), nil
 }
 
 // information returns the entries of the document information dictionary.

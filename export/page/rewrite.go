@@ -1,0 +1,144 @@
+package page
+
+import (
+	"bytes"
+	"compress/zlib"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"regexp"
+	"runtime"
+	"slices"
+	"strconv"
+	"sync"
+	"sync/atomic"
+)
+
+// A document as the library leaves it lacks what ISO 32000-1 offers a reader: counts in its outline, a description that
+// the catalog refers to, an /ID. So it is taken apart into its objects, and they are written anew, the contents of its
+// pages compressed all at once.
+
+// parts is a document taken apart.
+type parts struct {
+	objects    [][]byte // what stands between "obj" and "endobj", by number; none has the number 0
+	root, info int      // the catalog's and the document information's number
+}
+
+// errForm is told where the library writes otherwise than is known here.
+var errForm = errors.New("the document is not built as it is wanted: the PDF library writes a form not known here")
+
+// The tail of a file as the library writes it: trailer with the catalog's and the information's number, place of the
+// cross-reference.
+var tail = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`trailer\n<<\n/Size (\d+)\n/Root (\d+) 0 R\n/Info (\d+) 0 R\n>>\nstartxref\n(\d+)\n%%EOF\n$`)
+})
+
+// apart reads the objects by the cross-reference: after its own two lines a line of twenty bytes for each number from 0.
+// An object ends where the next begins, for a title may hold any byte.
+func apart(doc []byte) (parts, error) {
+	const shortTail = 200 // the expression would be tried from every byte of the pictures before it
+	from := max(0, len(doc)-shortTail)
+	m := tail().FindSubmatch(doc[from:])
+	if m == nil {
+		return parts{}, errForm
+	}
+	number := func(i int) int {
+		n, _ := strconv.Atoi(string(m[i]))
+		return n
+	}
+	size, cross := number(1), number(4)
+	p := parts{objects: make([][]byte, size), root: number(2), info: number(3)}
+	head := fmt.Appendf(nil, "xref\n0 %d\n", size)
+	const line = 20
+	if size < 3 || p.root >= size || p.info >= size || cross > len(doc) || len(doc)-cross < len(head)+line*size || !bytes.HasPrefix(doc[cross:], head) {
+		return p, errForm
+	}
+	offsets := make([]int, size, size+1)
+	for i := 1; i < size; i++ {
+		text := doc[cross+len(head)+line*i:]
+		n, err := strconv.Atoi(string(text[:10]))
+		if err != nil || n > cross {
+			return p, errForm
+		}
+		offsets[i] = n
+	}
+	ends := append(slices.Clone(offsets), cross)
+	slices.Sort(ends)
+	for i := 1; i < size; i++ {
+		at, _ := slices.BinarySearch(ends, offsets[i]+1)
+		body, begins := bytes.CutPrefix(doc[offsets[i]:ends[at]], fmt.Appendf(nil, "%d 0 obj\n", i))
+		body, ended := bytes.CutSuffix(body, []byte("endobj\n"))
+		if !begins || !ended {
+			return p, errForm
+		}
+		p.objects[i] = body
+	}
+	return p, nil
+}
+
+// together writes the objects in the order of their numbers. The /ID follows from them.
+func (p parts) together() []byte {
+	room := 1024
+	for _, body := range p.objects {
+		room += len(body) + 60
+	}
+	b := bytes.NewBuffer(make([]byte, 0, room))
+	b.WriteString("%PDF-1.4\n") // the first version whose catalog may refer to a description
+	var cross bytes.Buffer
+	fmt.Fprintf(&cross, "xref\n0 %d\n0000000000 65535 f \n", len(p.objects))
+	for i, body := range p.objects {
+		if i == 0 {
+			continue
+		}
+		fmt.Fprintf(&cross, "%010d 00000 n \n", b.Len())
+		fmt.Fprintf(b, "%d 0 obj\n", i)
+		b.Write(body)
+		b.WriteString("endobj\n")
+	}
+	sum := sha256.Sum256(b.Bytes())
+	id := hex.EncodeToString(sum[:16])
+	xref := b.Len()
+	b.Write(cross.Bytes())
+	fmt.Fprintf(b, "trailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /ID [<%s> <%s>] >>\nstartxref\n%d\n%%%%EOF\n", len(p.objects), p.root, p.info, id, id, xref)
+	return b.Bytes()
+}
+
+// plainStream is a stream that nothing has compressed.
+var plainStream = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^<</Length \d+>>\nstream\n`) })
+
+// compress packs every plain stream, on all processors: the library would do it page after page, with a new compressor
+// for each.
+func (p parts) compress() error {
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	errs := make([]error, len(p.objects))
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			var packed bytes.Buffer
+			z, err := zlib.NewWriterLevel(&packed, zlib.BestSpeed)
+			for err == nil {
+				i := int(next.Add(1))
+				if i >= len(p.objects) {
+					return
+				}
+				head := plainStream().Find(p.objects[i])
+				if head == nil {
+					continue
+				}
+				content, whole := bytes.CutSuffix(p.objects[i][len(head):], []byte("\nendstream\n"))
+				if !whole {
+					errs[i] = errForm
+					continue
+				}
+				packed.Reset()
+				z.Reset(&packed)
+				_, wrote := z.Write(content)
+				errs[i] = errors.Join(wrote, z.Close())
+				p.objects[i] = fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n%s\nendstream\n", packed.Len(), packed.Bytes())
+			}
+		})
+	}
+	workers.Wait()
+	return errors.Join(errs...)
+}
