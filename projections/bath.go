@@ -58,18 +58,48 @@ type bathUse struct {
 	area    float64 // square metres of the sheet
 	session string
 	tempC   *float64
+	again   bool // the sheet lay in this bath before
+}
+
+// bathCourse is what became of a bath: the stays in it, and its ways into the tray and out of it, in their order.
+type bathCourse struct {
+	uses  []bathUse
+	turns []trayTurn
+}
+
+// trayTurn is a bath's way into the tray or out of it.
+type trayTurn struct {
+	at   time.Time
+	tray bool
+	rank int // at one instant: a session's end comes last
+}
+
+// courseOf reads what became of a bath.
+func (d *Desk) courseOf(b *Bath) (*bathCourse, error) {
+	if c, ok := d.courses[b.Thing.ID]; ok {
+		return c, nil
+	}
+	uses, err := d.usesOf(b)
+	if err != nil {
+		return nil, err
+	}
+	turns, err := d.trayTurns(b, uses)
+	if err != nil {
+		return nil, err
+	}
+	c := &bathCourse{uses, turns}
+	d.courses[b.Thing.ID] = c
+	return c, nil
 }
 
 // usesOf lists the stays in a bath in their order.
 func (d *Desk) usesOf(b *Bath) ([]bathUse, error) {
-	if u, ok := d.uses[b.Thing.ID]; ok {
-		return u, nil
-	}
 	entries, err := d.entries(events.Query{Bath: b.Thing.ID})
 	if err != nil {
 		return nil, err
 	}
 	out := make([]bathUse, 0, len(entries))
+	seen := map[string]bool{}
 	for _, e := range entries {
 		u := bathUse{entry: e, sheet: events.SheetOf(e.Data)}
 		if c := events.CarriedOf(e.Data); c != nil {
@@ -84,13 +114,11 @@ func (d *Desk) usesOf(b *Bath) ([]bathUse, error) {
 			u.sheet = x.Strip
 			u.tempC = x.TempC
 		}
+		u.again = u.sheet != "" && seen[u.sheet]
+		seen[u.sheet] = true
 		out = append(out, u)
 	}
-	if err := d.measure(out); err != nil {
-		return nil, err
-	}
-	d.uses[b.Thing.ID] = out
-	return out, nil
+	return out, d.measure(out)
 }
 
 // measure fills in the areas of the sheets and strips that lay in a bath, parts counted, from the kept views of their
@@ -158,24 +186,26 @@ func (d *Desk) AgeOf(b *Bath, at time.Time, before bool, without string) (BathAg
 	if b.Mixed == nil {
 		return a, nil
 	}
-	uses, err := d.usesOf(b)
+	course, err := d.courseOf(b)
 	if err != nil {
 		return a, err
 	}
 	late := func(t time.Time) bool { return t.After(at) || before && !t.Before(at) }
-	seen := map[string]bool{}
 	var areaSinceTest float64
 	a.CapacityM2, a.LifeH = b.capacity(at)
 	testedUsed, testedAt := b.testedUse(at)
-	for _, u := range uses {
-		if late(u.entry.At) || u.sheet == without && without != "" {
+	for i := range course.uses {
+		u := &course.uses[i]
+		if late(u.entry.At) {
+			break
+		}
+		if u.sheet == without && without != "" {
 			continue
 		}
 		a.LastUse = u.entry.At
-		if u.sheet != "" && seen[u.sheet] {
+		if u.again {
 			continue
 		}
-		seen[u.sheet] = true
 		a.AreaM2 += u.area
 		if u.entry.At.After(testedAt) {
 			areaSinceTest += u.area
@@ -191,9 +221,7 @@ func (d *Desk) AgeOf(b *Bath, at time.Time, before bool, without string) (BathAg
 		}
 		a.Used = testedUsed + since
 	}
-	if a.TrayH, a.InTray, err = d.trayHours(b, uses, at); err != nil {
-		return a, err
-	}
+	a.TrayH, a.InTray = course.trayHours(at)
 	a.BottleDays = max(0, at.Sub(b.At).Hours()-a.TrayH) / 24
 	a.State = calc.BathState(a.Used, a.TrayH, a.LifeH)
 	a.Expired = b.Mixed.Expires != "" && at.After(endOfDate(b.Mixed.Expires, at.Location()))
@@ -261,15 +289,10 @@ func (b *Bath) TempAt(at time.Time) (tempC float64, measured bool) {
 	return tempC, measured
 }
 
-// trayHours adds up the hours in the open tray. Mixed means in the tray; a move, or the end of a session that the bath
-// was used or mixed in, takes it out; a move to the tray, or a use, brings it back.
-func (d *Desk) trayHours(b *Bath, uses []bathUse, until time.Time) (hours float64, inTray bool, err error) {
-	type turn struct {
-		at   time.Time
-		tray bool
-		rank int // at one instant: a session's end comes last
-	}
-	var turns []turn
+// trayTurns lists a bath's ways into the open tray and out. Mixed means in the tray; a move, or the end of a session that
+// the bath was used or mixed in, takes it out; a move to the tray, or a use, brings it back.
+func (d *Desk) trayTurns(b *Bath, uses []bathUse) ([]trayTurn, error) {
+	var turns []trayTurn
 	sessions := map[string]bool{}
 	var order []string
 	belongs := func(s string) {
@@ -284,34 +307,39 @@ func (d *Desk) trayHours(b *Bath, uses []bathUse, until time.Time) (hours float6
 		}
 		switch x := e.Data.(type) {
 		case *events.BathMixedData:
-			turns = append(turns, turn{e.At, true, 0})
+			turns = append(turns, trayTurn{e.At, true, 0})
 		case *events.BathMovedData:
-			turns = append(turns, turn{e.At, x.To == "tray", 1})
+			turns = append(turns, trayTurn{e.At, x.To == "tray", 1})
 		case *events.BathDiscardedData:
-			turns = append(turns, turn{e.At, false, 3})
+			turns = append(turns, trayTurn{e.At, false, 3})
 		}
 	}
 	for _, u := range uses {
 		belongs(u.session)
-		turns = append(turns, turn{u.entry.At, true, 1})
+		turns = append(turns, trayTurn{u.entry.At, true, 1})
 	}
 	for _, name := range order {
 		s, err := quiet(d.Session(name))
 		if err != nil {
-			return 0, false, err
+			return nil, err
 		}
 		if s != nil && !s.ClosedAt.IsZero() && s.ClosedAt.After(b.At) {
-			turns = append(turns, turn{s.ClosedAt, false, 2})
+			turns = append(turns, trayTurn{s.ClosedAt, false, 2})
 		}
 	}
-	slices.SortStableFunc(turns, func(x, y turn) int {
+	slices.SortStableFunc(turns, func(x, y trayTurn) int {
 		if c := x.at.Compare(y.at); c != 0 {
 			return c
 		}
 		return x.rank - y.rank
 	})
+	return turns, nil
+}
+
+// trayHours adds up the hours in the open tray until a moment.
+func (c *bathCourse) trayHours(until time.Time) (hours float64, inTray bool) {
 	var since time.Time
-	for _, t := range turns {
+	for _, t := range c.turns {
 		if t.at.After(until) {
 			break
 		}
@@ -326,7 +354,7 @@ func (d *Desk) trayHours(b *Bath, uses []bathUse, until time.Time) (hours float6
 	if inTray {
 		hours += until.Sub(since).Hours()
 	}
-	return hours, inTray, nil
+	return hours, inTray
 }
 
 // endOfDate is the last instant of a date, month or year as written.

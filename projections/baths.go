@@ -139,17 +139,17 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 
 // sheetsIn counts the sheets and strips that were in a bath, each once.
 func (d *Desk) sheetsIn(b *Bath) (int, error) {
-	uses, err := d.usesOf(b)
+	course, err := d.courseOf(b)
 	if err != nil {
 		return 0, err
 	}
-	seen := map[string]bool{}
-	for _, u := range uses {
-		if u.sheet != "" {
-			seen[u.sheet] = true
+	n := 0
+	for _, u := range course.uses {
+		if u.sheet != "" && !u.again {
+			n++
 		}
 	}
-	return len(seen), nil
+	return n, nil
 }
 
 // callsForNow fills in what a bath calls for at its nominal temperature as it is now. The paper is not known, so the

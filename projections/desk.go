@@ -21,7 +21,7 @@ type Desk struct {
 	sessions map[string]*Session
 	cameras  map[string]*Camera
 	readings map[string]*events.Entry
-	uses     map[int64][]bathUse
+	courses  map[int64]*bathCourse
 	cuts     map[int64]map[string]cut // by home and part
 	ahead    *bool
 }
@@ -29,7 +29,7 @@ type Desk struct {
 // NewDesk lays a book open as of a moment.
 func NewDesk(r events.Reader, asOf time.Time) *Desk {
 	return &Desk{R: r, AsOf: asOf, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
-		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, uses: map[int64][]bathUse{}, cuts: map[int64]map[string]cut{}}
+		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, courses: map[int64]*bathCourse{}, cuts: map[int64]map[string]cut{}}
 }
 
 // roomOnDesk is how much may lie open on a desk before it is cleared: a year's pictures with what they were made with, so

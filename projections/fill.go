@@ -544,13 +544,13 @@ func (d *Desk) BathInUse(role string) (*Bath, error) {
 		if b.Mixed == nil || b.Discarded != nil {
 			continue
 		}
-		uses, err := d.usesOf(b)
+		course, err := d.courseOf(b)
 		if err != nil {
 			return nil, err
 		}
 		when := b.At.UnixMicro()
-		if len(uses) > 0 {
-			when = max(when, uses[len(uses)-1].entry.At.UnixMicro())
+		if len(course.uses) > 0 {
+			when = max(when, course.uses[len(course.uses)-1].entry.At.UnixMicro())
 		}
 		if out == nil || when > last {
 			out, last = b, when

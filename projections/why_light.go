@@ -146,14 +146,6 @@ func (r *replay) sunMoved(l *sheetLog, first *events.Entry) (float64, error) {
 		return 0, nil
 	}
 	lat, lon := *s.Opened.Lat, *s.Opened.Lon
-	day, err := calc.SunOn(l.exposure.At, lat, lon)
-	if err != nil {
-		return 0, nil // a place or a year no formula takes
-	}
-	near := func(t time.Time) bool { return !t.IsZero() && l.exposure.At.Sub(t).Abs() <= nearHorizon }
-	if !near(day.Sunrise) && !near(day.Sunset) {
-		return 0, nil
-	}
 	sky := 1.0
 	if f, ok := calc.SkyFactor(s.Opened.Sky); ok {
 		sky = f
@@ -163,7 +155,16 @@ func (r *replay) sunMoved(l *sheetLog, first *events.Entry) (float64, error) {
 	if err1 != nil || err2 != nil || was <= 0 || is <= 0 {
 		return 0, nil
 	}
-	return math.Log2(is / was), nil
+	stops := math.Log2(is / was)
+	if math.Abs(stops) < floorStops { // told in no case, and a day's course takes long to reckon
+		return 0, nil
+	}
+	day, err := calc.SunOn(l.exposure.At, lat, lon)
+	near := func(t time.Time) bool { return !t.IsZero() && l.exposure.At.Sub(t).Abs() <= nearHorizon }
+	if err != nil || !near(day.Sunrise) && !near(day.Sunset) {
+		return 0, nil
+	}
+	return stops, nil
 }
 
 // averageStops is what a reading of the average of a whole negative, taken at face value, prints light: by subject from
