@@ -20,7 +20,7 @@ type LogOptions struct {
 	// Thumb gives the small picture of a scan by its digest; nil where there are none.
 	Thumb func(sha256 string) (jpeg []byte, ok bool)
 	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
-	Sitter func(ref string) string
+	Sitter       func(ref string) string
 	Uncompressed bool // page contents as plain text, for comparison
 }
 
