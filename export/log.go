@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 	"time"
 
 	"traybook/events"
@@ -30,8 +31,10 @@ type Tally struct {
 	Count int
 }
 
-// logBook is the log while it is drawn.
+// logBook is the log while it is drawn. What is asked of the book is asked first, and drawn by steps that ask nothing, so
+// that one processor reads and reckons while another draws.
 type logBook struct {
+	steps  chan func() // in the order in which they are drawn
 	src    Source
 	o      LogOptions
 	chosen *selection
@@ -81,40 +84,68 @@ func Log(src Source, asOf time.Time, scope Scope, o LogOptions) ([]byte, error) 
 	if err != nil {
 		return nil, err
 	}
-	if err := b.survey(); err != nil {
-		return nil, err
-	}
-	if scope.Year != 0 {
-		year, err := b.desk.Year(scope.Year, b.desk.Causes)
-		if err != nil {
-			return nil, err
+	b.steps = make(chan func(), 4)
+	var drawing sync.WaitGroup
+	var fault any
+	drawing.Go(func() {
+		defer func() { // a fault of the drawing is the caller's to see, and must not leave the telling waiting
+			fault = recover()
+			for range b.steps {
+			}
+		}()
+		for step := range b.steps {
+			step()
 		}
-		b.year = &year
-	}
-	title := "Log of " + scope.String()
-	b.doc = page.New(page.Options{
-		Size: o.Size, Margin: pageMargin, Title: title, Author: b.owner, Created: o.Created, Uncompressed: o.Uncompressed,
-		Subject: "negatives and prints with the numbers by which they were made",
-		Footer:  page.Numbered(footText(title, o.Head)),
 	})
-	b.titlePage(title)
-	for _, g := range b.groups {
-		if err := b.sessionPages(g); err != nil {
-			return nil, err
-		}
-		if err := b.doc.Err(); err != nil {
-			return nil, err
-		}
+	err = b.tell()
+	close(b.steps)
+	drawing.Wait()
+	if fault != nil {
+		panic(fault)
 	}
-	b.yearPages()
-	if err := b.stockPages(); err != nil {
+	if err != nil {
 		return nil, err
+	}
+	return b.doc.Bytes()
+}
+
+// tell goes through what was chosen and hands on what is to be drawn of it.
+func (b *logBook) tell() error {
+	title := "Log of " + b.chosen.scope.String()
+	b.steps <- func() {
+		b.doc = page.New(page.Options{
+			Size: b.o.Size, Margin: pageMargin, Title: title, Author: b.owner, Created: b.o.Created, Uncompressed: b.o.Uncompressed,
+			Subject: "negatives and prints with the numbers by which they were made",
+			Footer:  page.Numbered(footText(title, b.o.Head)),
+		})
+	}
+	if err := b.survey(); err != nil {
+		return err
+	}
+	if year := b.chosen.scope.Year; year != 0 {
+		r, err := b.desk.Year(year, b.desk.Causes)
+		if err != nil {
+			return err
+		}
+		b.year = &r
+	}
+	b.steps <- func() { b.titlePage(title) }
+	for _, g := range b.groups {
+		s, err := b.tellSession(g)
+		if err != nil {
+			return err
+		}
+		b.steps <- func() { b.sessionPages(s) }
+	}
+	b.steps <- b.yearPages
+	if err := b.stockPages(); err != nil {
+		return err
 	}
 	if err := b.bathPages(); err != nil {
-		return nil, err
+		return err
 	}
-	b.indexPages()
-	return b.doc.Bytes()
+	b.steps <- b.indexPages
+	return nil
 }
 
 const pageMargin = 13 // mm

@@ -1,6 +1,7 @@
 package export_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -34,4 +35,10 @@ func TestTheSameBookGivesTheSamePages(t *testing.T) {
 			require.Equal(t, first, second)
 		})
 	}
+}
+
+func TestAFaultOfTheDrawingIsTheCallersToSee(t *testing.T) {
+	lines := strings.Replace(caseLines(t, "print-aperture-misset"), `"data":{"picture":"2026-001",`, `"data":{"picture":"2026-001","sitter":"Asta Lind",`, 1)
+	o := export.LogOptions{Sitter: func(string) string { panic("no ink") }}
+	require.PanicsWithValue(t, "no ink", func() { logOf(t, bookOf(t, lines), export.Scope{}, o) })
 }

@@ -60,13 +60,15 @@ func (b *logBook) stockPages() error {
 	if err != nil || len(t.Rows) == 0 {
 		return err
 	}
-	d, a := b.doc, b.backPage("Paper")
-	y := d.Table(a.X, a.Y+9, a.W, t) + 6
-	height := min(100, float64(len(stacks))*5+10)
-	y = d.Need(y, height+7)
-	d.Text(a.X, y, a.W, subheadType, "Where the sheets went")
-	y = d.StackedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, []string{"exposed", "spoiled or cut", "left"}, stacks) + 6
-	b.happened(y, "Ratings, counts, spoils and cuttings", ratings)
+	b.steps <- func() {
+		d, a := b.doc, b.backPage("Paper")
+		y := d.Table(a.X, a.Y+9, a.W, t) + 6
+		height := min(100, float64(len(stacks))*5+10)
+		y = d.Need(y, height+7)
+		d.Text(a.X, y, a.W, subheadType, "Where the sheets went")
+		y = d.StackedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, []string{"exposed", "spoiled or cut", "left"}, stacks) + 6
+		b.happened(y, "Ratings, counts, spoils and cuttings", ratings)
+	}
 	return nil
 }
 
@@ -151,11 +153,13 @@ func (b *logBook) bathPages() error {
 	if err != nil || len(t.Rows) == 0 {
 		return err
 	}
-	d, a := b.doc, b.backPage("Baths")
-	y := d.Table(a.X, a.Y+9, a.W, t) + 6
-	y = b.barsInFull(y, "Share of the capacity used", bars) + 6
-	y = b.bathCourses(y, courses)
-	b.happened(y, "Tests, moves, toppings and ends", tests)
+	b.steps <- func() {
+		d, a := b.doc, b.backPage("Baths")
+		y := d.Table(a.X, a.Y+9, a.W, t) + 6
+		y = b.barsInFull(y, "Share of the capacity used", bars) + 6
+		y = b.bathCourses(y, courses)
+		b.happened(y, "Tests, moves, toppings and ends", tests)
+	}
 	return nil
 }
 

@@ -24,6 +24,7 @@ const (
 type card struct {
 	s        *projections.Sheet
 	scan     *events.SheetAttachedData
+	small    []byte // picture of the scan, nil where none is at hand
 	tones    *sheetTones
 	verdict  string
 	exposure projections.Step
@@ -34,37 +35,27 @@ type card struct {
 	symptoms []string
 }
 
-// cards draws the pictures of a session and returns the y under them with what was said in words.
-func (b *logBook) cards(g *logGroup, y float64) (float64, []remark, error) {
-	d := b.doc
-	var said []remark
-	f := &flow{b: b, y: y, width: (d.Area().W - (cardCols-1)*cardGap) / cardCols}
-	for _, n := range g.notes {
-		b.desk.Tidy()
-		p, err := b.desk.Picture(n.thing.Name)
-		if err != nil {
-			return 0, nil, err
-		}
-		cs, err := b.cardsOf(p)
-		if err != nil {
-			return 0, nil, err
-		}
-		f.add(n, p, cs)
-		said = append(said, remarksOf(p)...)
-		if err := d.Err(); err != nil {
-			return 0, nil, err
-		}
+// toldPicture is a picture with its sheets as they are drawn.
+type toldPicture struct {
+	note  *pictureNote
+	p     *projections.Picture
+	cards []card
+}
+
+// cards draws the pictures of a session and returns the y under them.
+func (b *logBook) cards(pictures []toldPicture, y float64) float64 {
+	f := &flow{b: b, y: y, width: (b.doc.Area().W - (cardCols-1)*cardGap) / cardCols}
+	for _, p := range pictures {
+		f.add(p)
 	}
 	f.flush()
-	return f.y, said, d.Err()
+	return f.y
 }
 
 // block is a picture with one to four of its sheets, standing side by side.
 type block struct {
-	note  *pictureNote
-	p     *projections.Picture
-	cards []card
-	more  bool // goes on from the row above
+	toldPicture
+	more bool // goes on from the row above
 }
 
 func (k block) cells() int { return max(1, len(k.cards)) }
@@ -79,9 +70,10 @@ type flow struct {
 }
 
 // add puts a picture into the open row, or into the next where it does not fit; more than four sheets go on below.
-func (f *flow) add(n *pictureNote, p *projections.Picture, cs []card) {
-	for from := 0; from == 0 || from < len(cs); from += cardCols {
-		k := block{note: n, p: p, cards: cs[from:min(len(cs), from+cardCols)], more: from > 0}
+func (f *flow) add(p toldPicture) {
+	for from := 0; from == 0 || from < len(p.cards); from += cardCols {
+		k := block{p, from > 0}
+		k.cards = p.cards[from:min(len(p.cards), from+cardCols)]
 		if f.used+k.cells() > cardCols {
 			f.flush()
 		}
@@ -135,6 +127,9 @@ func (b *logBook) cardsOf(p *projections.Picture) ([]card, error) {
 	var out []card
 	for _, s := range p.Sheets {
 		c := card{s: s, scan: attachedTo(s), tones: tones[s.Name]}
+		if c.scan != nil && b.o.Thumb != nil {
+			c.small, _ = b.o.Thumb(c.scan.SHA256)
+		}
 		if j := s.Verdict(); j != nil {
 			c.verdict, c.symptoms = j.Verdict, j.Symptoms
 		}
@@ -224,7 +219,7 @@ func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
 func (b *logBook) card(r page.Rect, c card) {
 	d := b.doc
 	frame := page.Rect{X: r.X, Y: r.Y, W: r.W, H: imageHeight}
-	shown := b.sheetImage(frame, c)
+	shown := drawSheet(d, frame, c)
 	if failed(c.verdict) {
 		d.Strike(shown)
 	}
@@ -321,29 +316,23 @@ func bathText(what string, s projections.Step) string {
 	return text
 }
 
-// sheetImage draws the scan, or in its place the tones that the log predicts, and returns the box it stands in.
-func (b *logBook) sheetImage(frame page.Rect, c card) page.Rect {
-	return drawSheet(b.doc, b.o.Thumb, frame, c)
-}
-
-func drawSheet(d *page.Doc, thumb func(string) ([]byte, bool), frame page.Rect, c card) page.Rect {
+// drawSheet draws the scan, or in its place the tones that the log predicts, and returns the box it stands in.
+func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	why := "no scan"
 	if c.scan != nil {
 		why = "scan not at hand"
-		if thumb != nil {
-			if data, ok := thumb(c.scan.SHA256); ok {
-				at, err := d.Image(c.s.Name, data, frame)
-				if err == nil {
-					d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
-					if c.scan.Of == "inverted" && c.s.Generation == projections.Negative {
-						label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: page.Width(smallType, "inverted") + 2, H: 3}
-						d.Fill(label, 1)
-						d.Text(label.X+1, label.Y, label.W, smallType, "inverted")
-					}
-					return at
+		if c.small != nil {
+			at, err := d.Image(c.s.Name, c.small, frame)
+			if err == nil {
+				d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
+				if c.scan.Of == "inverted" && c.s.Generation == projections.Negative {
+					label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: page.Width(smallType, "inverted") + 2, H: 3}
+					d.Fill(label, 1)
+					d.Text(label.X+1, label.Y, label.W, smallType, "inverted")
 				}
-				why = "scan unreadable"
+				return at
 			}
+			why = "scan unreadable"
 		}
 	}
 	d.Box(frame, page.Pen{Width: 0.15, Grey: 0.6})

@@ -13,9 +13,43 @@ import (
 	"traybook/projections"
 )
 
+// toldSession is what the pages of a session tell.
+type toldSession struct {
+	group    *logGroup
+	light    []lightRow
+	pictures []toldPicture
+	said     []remark
+}
+
+// tellSession reads what is to be drawn of a session: its light, its pictures with their sheets, what was said in words.
+func (b *logBook) tellSession(g *logGroup) (t toldSession, err error) {
+	t.group = g
+	if g.session != nil {
+		if t.light, err = b.readingsOf(g.session); err != nil {
+			return t, err
+		}
+	}
+	for _, n := range g.notes {
+		b.desk.Tidy()
+		p, err := b.desk.Picture(n.thing.Name)
+		if err != nil {
+			return t, err
+		}
+		cards, err := b.cardsOf(p)
+		if err != nil {
+			return t, err
+		}
+		t.pictures = append(t.pictures, toldPicture{n, p, cards})
+		t.said = append(t.said, remarksOf(p)...)
+	}
+	also, err := b.alsoIn(g.session)
+	t.said = append(t.said, also...)
+	return t, err
+}
+
 // sessionPages draws one session: its head with the light, its pictures, and what was said in words.
-func (b *logBook) sessionPages(g *logGroup) error {
-	d := b.doc
+func (b *logBook) sessionPages(t toldSession) {
+	d, g := b.doc, t.group
 	d.SetHead(nil)
 	d.NewPage()
 	a := d.Area()
@@ -26,10 +60,7 @@ func (b *logBook) sessionPages(g *logGroup) error {
 		name = "Session " + s.Thing.Name
 		d.Bookmark(name+", "+dateOf(s.At), 0)
 		y = b.sessionHead(a, y, s)
-		var err error
-		if y, err = b.sessionLight(y, s, g.notes); err != nil {
-			return err
-		}
+		y = b.sessionLight(y, s, t.light)
 	} else {
 		d.Bookmark(name, 0)
 		y = d.Para(a.X, y, a.W, headType, name, 1) + 3
@@ -38,17 +69,9 @@ func (b *logBook) sessionPages(g *logGroup) error {
 		d.Text(d.Area().X, y, d.Area().W, smallType.In(0.3), name+", continued")
 		return y + 5
 	})
-	y, remarks, err := b.cards(g, y)
-	if err != nil {
-		return err
-	}
-	also, err := b.alsoIn(g.session)
-	if err != nil {
-		return err
-	}
-	b.remarks(y+3, append(remarks, also...))
+	y = b.cards(t.pictures, y)
+	b.remarks(y+3, t.said)
 	d.SetHead(nil)
-	return nil
 }
 
 // sessionHead tells where and when, by whom, in what light.
@@ -135,10 +158,9 @@ func (b *logBook) readingsOf(s *projections.Session) ([]lightRow, error) {
 }
 
 // sessionLight draws the readings as a table, and beside it the light's course where the scene was read twice or more.
-func (b *logBook) sessionLight(y float64, s *projections.Session, notes []*pictureNote) (float64, error) {
-	rows, err := b.readingsOf(s)
-	if err != nil || len(rows) == 0 {
-		return y, err
+func (b *logBook) sessionLight(y float64, s *projections.Session, rows []lightRow) float64 {
+	if len(rows) == 0 {
+		return y
 	}
 	d := b.doc
 	a := d.Area()
@@ -179,7 +201,7 @@ func (b *logBook) sessionLight(y float64, s *projections.Session, notes []*pictu
 			y += 34
 		}
 	}
-	return y + 4, nil
+	return y + 4
 }
 
 func readingText(r *events.LightMeteredData) string {

@@ -125,6 +125,15 @@ func whereToLook(kind events.ThingKind) string {
 	return ""
 }
 
+// layReadings keeps the readings of a home that was read whole, so that what they served need not look for them.
+func (d *Desk) layReadings(entries []events.Entry) {
+	for i, e := range entries {
+		if e.Kind == events.LightMetered {
+			d.readings[e.ID.String()] = &entries[i]
+		}
+	}
+}
+
 // reading finds a light reading by its entry's id; nil where it is gone (voided) or is no reading.
 func (d *Desk) reading(id string) (*events.Entry, error) {
 	if id == "" {

@@ -218,6 +218,7 @@ func (d *Desk) pictureOf(t events.Thing) (*Picture, error) {
 	}
 	p := foldPicture(t, entries)
 	d.pictures[t.ID] = p
+	d.layReadings(entries)
 	return p, nil
 }
 

@@ -55,6 +55,7 @@ func (d *Desk) Session(name string) (*Session, error) {
 	}
 	s := foldSession(t, entries)
 	d.sessions[name] = s
+	d.layReadings(entries)
 	return s, nil
 }
 

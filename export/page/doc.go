@@ -57,8 +57,8 @@ type Doc struct {
 	head     func(d *Doc, y float64) float64
 	inHead   bool
 	font     fontState
-	missing  map[int]int // characters without a glyph, by page
-	images   map[string]bool
+	missing  map[int]int       // characters without a glyph, by page
+	images   map[string][]byte // by what the library is given in their place
 	anchors  map[string]*anchor
 	wanted   []string // anchors in the order of first mention
 	outlined int      // level of the last bookmark, -1 before the first
@@ -78,7 +78,7 @@ type fontState struct {
 func New(options Options) *Doc {
 	d := &Doc{
 		options: options, margin: options.Margin, outlined: -1,
-		missing: map[int]int{}, images: map[string]bool{}, anchors: map[string]*anchor{},
+		missing: map[int]int{}, images: map[string][]byte{}, anchors: map[string]*anchor{},
 	}
 	if d.margin == 0 {
 		d.margin = 15
@@ -237,7 +237,7 @@ func (d *Doc) Bytes() ([]byte, error) {
 		if err := d.pdf.Output(&b); err != nil {
 			return // kept by the library, reported by do
 		}
-		linked, err := withMetadata(b.Bytes(), d.options, d.levels)
+		linked, err := withMetadata(b.Bytes(), d.options, d.levels, d.images)
 		if err != nil {
 			d.fail(err)
 			return

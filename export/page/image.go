@@ -11,6 +11,7 @@ import (
 	"image/jpeg"
 	"io"
 	"math"
+	"strings"
 	"sync"
 
 	"github.com/jung-kurt/gofpdf"
@@ -32,7 +33,7 @@ func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 	if d.err != nil {
 		return Rect{}, d.err
 	}
-	w, h, err := CheckImage(data)
+	w, h, headers, err := inspect(data)
 	if err != nil {
 		return Rect{}, fmt.Errorf("picture %q cannot go on the page: %w", Clean(name), err)
 	}
@@ -40,7 +41,7 @@ func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 	at := Rect{W: float64(w) * scale, H: float64(h) * scale}
 	at.X, at.Y = box.X+(box.W-at.W)/2, box.Y+(box.H-at.H)/2
 	d.draw("a picture", []float64{at.X, at.Y, at.W, at.H}, func() {
-		key, err := d.register(data)
+		key, err := d.register(data, headers)
 		if err != nil {
 			d.fail(err)
 			return
@@ -55,26 +56,29 @@ func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 // first picture keeps the name the same in every program.
 var numberTypes = sync.OnceValue(func() error { return gob.NewEncoder(io.Discard).Encode([]int{}) })
 
-// register gives the library a picture once, under the digest of its bytes.
+// register makes a picture known to the library once, under the digest of its bytes. The library copies a picture some
+// nine times on its way into the document, so it is given a stand-in: the picture's headers, of which it reads the size,
+// and the digest, by which the picture is put in its place when the document is written.
 //
 // The library sorts pictures by pixel width alone, starting from the order of
 // a map, so pictures of one width would change places from run to run. Each one
 // is made wider by another millionth of a pixel; in the document widths are
 // whole numbers, so nothing shows.
-func (d *Doc) register(data []byte) (string, error) {
+func (d *Doc) register(data []byte, headers int) (string, error) {
 	sum := sha256.Sum256(data)
 	key := hex.EncodeToString(sum[:])
-	if d.images[key] {
+	standIn := string(data[:headers]) + string(sum[:])
+	if d.images[standIn] != nil {
 		return key, nil
 	}
 	if err := numberTypes(); err != nil {
 		return "", err
 	}
-	info := d.pdf.RegisterImageOptionsReader(key, gofpdf.ImageOptions{ImageType: "jpg"}, bytes.NewReader(data))
+	info := d.pdf.RegisterImageOptionsReader(key, gofpdf.ImageOptions{ImageType: "jpg"}, strings.NewReader(standIn))
 	if info == nil || d.pdf.Err() {
 		return "", fmt.Errorf("the PDF library refuses a picture: %w", d.pdf.Error())
 	}
-	d.images[key] = true
+	d.images[standIn] = data
 	return key, widen(info, float64(len(d.images))*1e-6)
 }
 
@@ -110,33 +114,40 @@ func widen(info *gofpdf.ImageInfoType, by float64) error {
 
 // CheckImage says whether Image will take a JPEG, and how many pixels it has.
 func CheckImage(data []byte) (width, height int, err error) {
+	width, height, _, err = inspect(data)
+	return width, height, err
+}
+
+// inspect checks a JPEG, and says how many of its bytes are headers, its scan's included.
+func inspect(data []byte) (width, height, headers int, err error) {
 	if len(data) > maxBytes {
-		return 0, 0, fmt.Errorf("it has %d bytes, more than %d: use its thumbnail", len(data), maxBytes)
+		return 0, 0, 0, fmt.Errorf("it has %d bytes, more than %d: use its thumbnail", len(data), maxBytes)
 	}
-	if err := checkSegments(data); err != nil {
-		return 0, 0, err
+	if headers, err = checkSegments(data); err != nil {
+		return 0, 0, 0, err
 	}
 	config, err := jpeg.DecodeConfig(bytes.NewReader(data))
 	if err != nil {
-		return 0, 0, fmt.Errorf("it is not a JPEG that can be read (%v): make its thumbnail anew", err)
+		return 0, 0, 0, fmt.Errorf("it is not a JPEG that can be read (%v): make its thumbnail anew", err)
 	}
 	if config.ColorModel != color.GrayModel && config.ColorModel != color.YCbCrModel {
-		return 0, 0, errors.New("it is neither grey nor YCbCr: make its thumbnail anew")
+		return 0, 0, 0, errors.New("it is neither grey nor YCbCr: make its thumbnail anew")
 	}
 	if config.Width < 1 || config.Height < 1 || config.Width > maxPixels || config.Height > maxPixels {
-		return 0, 0, fmt.Errorf("it has %d × %d pixels: 1 to %d a side are allowed", config.Width, config.Height, maxPixels)
+		return 0, 0, 0, fmt.Errorf("it has %d × %d pixels: 1 to %d a side are allowed", config.Width, config.Height, maxPixels)
 	}
-	return config.Width, config.Height, nil
+	return config.Width, config.Height, headers, nil
 }
 
 // checkSegments walks the headers of a JPEG (ITU-T T.81, annex B) up to its
-// scan, and sees that the file is whole to its end mark.
-func checkSegments(data []byte) error {
+// scan, sees that the file is whole to its end mark, and says where the scan's
+// own header ends.
+func checkSegments(data []byte) (int, error) {
 	if len(data) < 4 || data[0] != 0xFF || data[1] != 0xD8 {
-		return errors.New("it is not a JPEG: make a thumbnail of it")
+		return 0, errors.New("it is not a JPEG: make a thumbnail of it")
 	}
 	if data[len(data)-2] != 0xFF || data[len(data)-1] != 0xD9 {
-		return errors.New("the JPEG has no end: it is cut off, make its thumbnail anew")
+		return 0, errors.New("the JPEG has no end: it is cut off, make its thumbnail anew")
 	}
 	frame := false
 	for at := 2; at+4 <= len(data); {
@@ -147,17 +158,17 @@ func checkSegments(data []byte) error {
 		}
 		switch {
 		case marker == 0xDA && frame:
-			return nil
+			return at + 2 + length, nil
 		case marker == 0xC0:
 			frame = true
 		case marker == 0xDB, marker == 0xC4, marker == 0xDD, marker == 0xE0, marker == 0xFE:
 		case marker >= 0xC1 && marker <= 0xCF:
-			return errors.New("the JPEG is not a baseline one: make its thumbnail anew")
+			return 0, errors.New("the JPEG is not a baseline one: make its thumbnail anew")
 		default:
 			// An orientation kept in a segment would not be heeded.
-			return fmt.Errorf("the JPEG holds a segment %02X that a thumbnail does not: make its thumbnail anew", marker)
+			return 0, fmt.Errorf("the JPEG holds a segment %02X that a thumbnail does not: make its thumbnail anew", marker)
 		}
 		at += 2 + length
 	}
-	return errors.New("the JPEG's headers are damaged: make its thumbnail anew")
+	return 0, errors.New("the JPEG's headers are damaged: make its thumbnail anew")
 }

@@ -19,10 +19,13 @@ var outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(
 
 // withMetadata gives a finished document the XMP packet, a catalog that refers to it, the document information with zone
 // and full Unicode, an outline with its counts, and an /ID. The library writes an XMP packet too, but no reference to it,
-// so no reader would find it.
-func withMetadata(doc []byte, o Options, levels []int) ([]byte, error) {
+// so no reader would find it. Pictures take the places of their stand-ins.
+func withMetadata(doc []byte, o Options, levels []int, pictures map[string][]byte) ([]byte, error) {
 	p, err := apart(doc)
 	if err != nil {
+		return nil, err
+	}
+	if err := p.putIn(pictures); err != nil {
 		return nil, err
 	}
 	if !o.Uncompressed {

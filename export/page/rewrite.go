@@ -104,6 +104,32 @@ func (p parts) together() []byte {
 	return b.Bytes()
 }
 
+// picture is a picture's dictionary with the stream that stands in for it.
+var picture = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?s)^(<</Type /XObject\n/Subtype /Image\n[^>]*/Length )\d+>>\nstream\n(.*)\nendstream\n$`)
+})
+
+// putIn puts each picture in the place of its stand-in.
+func (p parts) putIn(pictures map[string][]byte) error {
+	left := len(pictures)
+	for i, body := range p.objects {
+		if !bytes.HasPrefix(body, []byte("<</Type /XObject")) {
+			continue
+		}
+		m := picture().FindSubmatch(body)
+		if m == nil || pictures[string(m[2])] == nil {
+			return errForm
+		}
+		data := pictures[string(m[2])]
+		p.objects[i] = slices.Concat(m[1], fmt.Appendf(nil, "%d>>\nstream\n", len(data)), data, []byte("\nendstream\n"))
+		left--
+	}
+	if left != 0 {
+		return errForm
+	}
+	return nil
+}
+
 // plainStream is a stream that nothing has compressed.
 var plainStream = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^<</Length \d+>>\nstream\n`) })
 
@@ -135,7 +161,7 @@ func (p parts) compress() error {
 				z.Reset(&packed)
 				_, wrote := z.Write(content)
 				errs[i] = errors.Join(wrote, z.Close())
-				p.objects[i] = fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n%s\nendstream\n", packed.Len(), packed.Bytes())
+				p.objects[i] = slices.Concat(fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", packed.Len()), packed.Bytes(), []byte("\nendstream\n"))
 			}
 		})
 	}
