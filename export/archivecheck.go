@@ -41,16 +41,25 @@ type ArchiveCheck struct {
 	Head events.Hash
 }
 
+// ErrNoArchive says that a folder or file is there, and nothing in it is of an archive. An archive that has lost a part
+// still shows by the others that it is one.
+var ErrNoArchive = errors.New("no archive")
+
 // CheckArchive checks an archive from the outside in: the bag, the chains of its entries, its tables and scans against
 // the entries, and the copy of the book against them.
 //
-// Errors: path cannot be opened. Damage is no error but a problem in the report.
+// Errors: path cannot be opened; it is no archive (ErrNoArchive). Damage is no error but a problem in the report.
 func CheckArchive(path string, o ArchiveCheck) (ArchiveReport, error) {
 	b, err := bag.Open(path)
 	if err != nil {
 		return ArchiveReport{}, err
 	}
 	defer b.Close()
+	_, entries := b.Has(dataFolder + archiveEvents)
+	_, copied := b.Has(dataFolder + archiveBook)
+	if !b.Looks() && !entries && !copied {
+		return ArchiveReport{}, ErrNoArchive
+	}
 	c := &archiveCheck{bag: b, o: o, byHash: map[events.Hash]int{}}
 	found := b.Verify()
 	c.report.Files, c.report.Bytes = found.Files, found.Bytes

@@ -50,6 +50,12 @@ func verifyBag(env *Env, c *cli.Context, path string) error {
 		check.Head = h
 	}
 	r, err := export.CheckArchive(path, check)
+	switch {
+	case errors.Is(err, export.ErrNoArchive) && sqlite.IsBook(path):
+		return refusal.New("traybook verify --book "+path, "%s is a book, not an archive", path)
+	case errors.Is(err, export.ErrNoArchive):
+		return refusal.New("name the folder or the zip file of an archive; a book is checked with traybook verify --book FILE", "%s is no archive", path)
+	}
 	if errors.Is(err, fs.ErrNotExist) {
 		return refusal.New("name the folder or the zip file of an archive", "there is no archive at %s", path)
 	}

@@ -94,6 +94,12 @@ func Open(path string, o Options) (*Book, error) {
 	return b, nil
 }
 
+// IsBook says whether a file begins as a book does, of this version or a later one.
+func IsBook(path string) bool {
+	err := peek(path)
+	return err == nil || errors.Is(err, events.ErrNewer)
+}
+
 // absolute is a path from the root.
 func absolute(path string) (string, error) {
 	abs, err := filepath.Abs(path)

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path"
+	"path/filepath"
 	"sort"
 	"strings"
 )
@@ -20,6 +21,7 @@ type Bag struct {
 	entry    map[string]*zip.File // the same, of a zip
 	found    Report               // what listing the files has found
 	hopeless bool                 // nothing more can be learned from it
+	cutOff   bool                 // a zip, by its name or its first bytes, that cannot be read as one
 }
 
 // Open opens a bag and lists its files. It does not verify it: whatever is
@@ -48,7 +50,7 @@ func Open(path string) (*Bag, error) {
 		return nil, fmt.Errorf("cannot read the bag %s: %w", path, cause(err))
 	case err != nil && !errors.Is(err, zip.ErrInsecurePath):
 		b.found.add(Unreadable, path, "this is not a whole zip file; if it is cut off, only another copy helps")
-		b.hopeless = true
+		b.hopeless, b.cutOff = true, likeZip(path)
 		return b, nil
 	}
 	b.zip = z
@@ -66,6 +68,50 @@ func (b *Bag) Close() error {
 		errs = append(errs, b.zip.Close())
 	}
 	return errors.Join(errs...)
+}
+
+// Looks reports whether anything in it says that it is, or was, a bag: one of
+// the files that declare a bag or list its files. Of a file that cannot be read
+// as a zip, its name and its first bytes tell whether it was one.
+func (b *Bag) Looks() bool {
+	if b.cutOff {
+		return true
+	}
+	for name := range b.size {
+		if declares(name) {
+			return true
+		}
+	}
+	if b.zip == nil {
+		return false
+	}
+	for _, f := range b.zip.File { // also those that are not offered, wherever they lie
+		if declares(path.Base(f.Name)) {
+			return true
+		}
+	}
+	return false
+}
+
+// declares says whether a name is one by which a bag declares itself.
+func declares(name string) bool {
+	manifest := strings.HasPrefix(name, "manifest-") || strings.HasPrefix(name, "tagmanifest-")
+	return name == "bagit.txt" || name == "bag-info.txt" || manifest && strings.HasSuffix(name, ".txt")
+}
+
+// likeZip reports whether a file is called a zip or begins as one.
+func likeZip(name string) bool {
+	if strings.EqualFold(path.Ext(filepath.ToSlash(name)), ".zip") {
+		return true
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	var head [2]byte
+	n, _ := f.ReadAt(head[:], 0)
+	return n == len(head) && string(head[:]) == "PK"
 }
 
 // Names lists the regular files by their path from the bag's root, sorted.
