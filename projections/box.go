@@ -162,6 +162,11 @@ func (b *Box) stock(users []events.Entry) Stock {
 	return s
 }
 
+// countedSince says whether the box was counted at or after a moment: what was taken before then is no longer reckoned.
+func (b *Box) countedSince(at time.Time) bool {
+	return slices.ContainsFunc(b.counts, func(c counted) bool { return !at.After(c.at) })
+}
+
 // Area is the area of one sheet in square metres.
 func (b *Box) Area() float64 {
 	if b.Received == nil {

@@ -35,7 +35,24 @@ func (d *Desk) Check(e *events.Entry, ahead func(events.Ref) bool) error {
 	if err := d.checkSheet(e, ahead); err != nil {
 		return err
 	}
+	if ahead == nil { // a file may hold what another version took
+		if err := d.checkAmounts(e.Data); err != nil {
+			return err
+		}
+	}
 	return d.checkEntryRef(e, ahead)
+}
+
+// checkAmounts refuses what can be true of no act of a hand now: parts that do not come out of a sheet, a rating that
+// rates nothing.
+func (d *Desk) checkAmounts(data events.Data) error {
+	switch x := data.(type) {
+	case *events.PaperCutData:
+		return d.checkCut(x)
+	case *events.PaperRatedData:
+		return checkRating(x)
+	}
+	return nil
 }
 
 // onlyOnce are the kinds that give a name once; describing a camera or loading a holder again is usual.
@@ -226,8 +243,11 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		if err != nil {
 			return err
 		}
-		_, err = events.Apply(*target, x.Set)
-		return err
+		after, err := events.Apply(*target, x.Set)
+		if err != nil || ahead != nil {
+			return err
+		}
+		return d.checkAmounts(after.Data)
 	case *events.EntryVoidedData:
 		if x.Batch != "" {
 			return nil
@@ -254,6 +274,22 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		return &Refusal{Text: fmt.Sprintf("the reading %s was taken back", reading[:8]), Hint: "name another, or leave --reading out"}
 	}
 	return err
+}
+
+// checkRating refuses a rating that holds no figure: it would stand as the latest, and change nothing.
+func checkRating(x *events.PaperRatedData) error {
+	for _, v := range []*float64{x.Index, x.ISOR, x.ReciprocityP, x.DevelopS, x.ThresholdS} {
+		if v != nil {
+			return nil
+		}
+	}
+	if x.FilterFactor != nil && x.Filter != "" {
+		return nil
+	}
+	if x.FilterFactor != nil {
+		return &Refusal{Text: "a filter's factor counts only with its filter", Hint: "name it with --filter"}
+	}
+	return &Refusal{Text: "the rating of " + x.Box + " holds no figure, so it would rate nothing", Hint: "give what was measured, such as --index 4; `traybook note " + x.Box + " \"…\"` keeps a remark"}
 }
 
 // Entry finds one entry by its id or by the four or more first digits that fit it alone.

@@ -220,11 +220,30 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 	if err := d.bathSurprises(e, say); err != nil {
 		return nil, err
 	}
-	box := events.PlacesOf(e.Data).Box
+	box, takes := boxTaken(e)
 	if box == "" {
 		return out, nil
 	}
-	return out, d.boxSurprises(e, box, say)
+	return out, d.boxSurprises(e, box, takes, say)
+}
+
+// boxTaken is the box that an act takes paper from, "" for none, and how many sheets it takes.
+func boxTaken(e *events.Entry) (box string, sheets float64) {
+	switch x := e.Data.(type) {
+	case *events.PaperSpoiledData:
+		return x.Box, float64(x.Sheets)
+	case *events.PaperCutData:
+		return x.Box, float64(x.Sheets)
+	case *events.PaperCountedData:
+		return x.Box, 0
+	}
+	sheets = 1
+	if f, ok := events.FieldOf(e.Kind, "part"); ok {
+		if v, there := f.Value(e.Data); there {
+			sheets, _ = v.(float64)
+		}
+	}
+	return events.PlacesOf(e.Data).Box, sheets
 }
 
 // longOpen is how long an outing may last before it looks forgotten.
@@ -315,35 +334,47 @@ func (d *Desk) bathSurprises(e *events.Entry, say func(string, ...any)) error {
 	return nil
 }
 
-func (d *Desk) boxSurprises(e *events.Entry, name string, say func(string, ...any)) error {
+func (d *Desk) boxSurprises(e *events.Entry, name string, takes float64, say func(string, ...any)) error {
 	b, err := d.Box(name)
 	if err != nil {
 		return err
+	}
+	if x, ok := e.Data.(*events.PaperCutData); ok {
+		odd, err := d.cutSurprise(x)
+		if err != nil {
+			return err
+		}
+		if odd != "" {
+			say("%s", odd)
+		}
+	}
+	if b.Received != nil && e.At.Before(b.At) {
+		say("the time lies before %s came in at %s", name, clockOf(b.At))
+	}
+	if x, ok := e.Data.(*events.PaperCountedData); ok {
+		if b.Received != nil && x.Sheets > b.Received.Sheets {
+			say("by the book only %s came in", howMany(b.Received.Sheets, "sheet"))
+		}
+		return nil
 	}
 	v, kept, err := d.R.View(b.Thing)
 	if err != nil || !kept {
 		return err
 	}
-	if v.Open && v.Stock > 200 { // far from empty by any count
+	if v.Open && v.Stock > 200+int64(takes) || b.countedSince(e.At) { // far from empty by any count, or counted without it
 		return nil
 	}
 	s, err := d.StockOf(b)
 	if err != nil {
 		return err
 	}
-	part := 1.0
-	if f, ok := events.FieldOf(e.Kind, "part"); ok {
-		if v, there := f.Value(e.Data); there {
-			part, _ = v.(float64)
-		}
-	}
-	if left := s.Left - part; left < 0 {
+	switch left := s.Left - takes; {
+	case left < 0 && takes > 1 && s.Left >= 0:
+		say("by the book %s held only %s sheets, so it holds %s after this; count it with `traybook paper count`", name, Number(s.Left), Number(left))
+	case left < 0:
 		say("by the book %s holds %s sheets after this; count it with `traybook paper count`", name, Number(left))
-	} else if left == 0 {
+	case left == 0:
 		say("that was the last sheet of %s by the book", name)
-	}
-	if b.Received != nil && e.At.Before(b.At) {
-		say("the time lies before %s came in at %s", name, clockOf(b.At))
 	}
 	return nil
 }

@@ -229,6 +229,9 @@ func (a *act) running() error {
 
 // bare takes a number without unit where only one count can be meant.
 func (a *act) bare(word string) error {
+	if a.kind == events.PaperRated { // a count of sheets says how well it was measured; nobody says that alone
+		return wrongLinef("write index "+word+", or --index "+word, "%s could be an index, a filter's factor or a range", refusal.Quote(word))
+	}
 	var counts []events.Field
 	for _, f := range events.Fields(a.kind) {
 		if f.Type == "count" && f.Name != "together" && a.from[f.Name] == "" {
