@@ -78,7 +78,7 @@ var sheetsTable = table[sheetRow]{
 		{"fixer", sheetcsv.Text, "the bath of the last fixing", func(r *sheetRow) string { return r.fixer }},
 		{"fix_s", sheetcsv.Number, "time in the fixer, all stays together", func(r *sheetRow) string { return timeIn(r.fix, r.fixS) }},
 		{"fix_called_for_s", sheetcsv.Number, "time that paper, temperature and use called for", func(r *sheetRow) string { return reckonedOf(r.fix.CalledForS) }},
-		{"fix_deviation_stops", sheetcsv.Number, "log2(done ÷ called for) of the last stay", func(r *sheetRow) string { return stopsOf(r.fix.DeviationStops) }},
+		{"fix_deviation_stops", sheetcsv.Number, "log2(done ÷ called for) of all stays together", func(r *sheetRow) string { return stopsOf(r.fix.DeviationStops) }},
 		{"fixer_c", sheetcsv.Number, "temperature of the fixer as it counted", func(r *sheetRow) string { return tempOf(r.fix) }},
 		{"fixer_used", sheetcsv.Number, "share of its capacity used before this sheet", func(r *sheetRow) string { return usedOf(r.fix) }},
 		{"wash_s", sheetcsv.Number, "soaking and running of the last wash together", func(r *sheetRow) string { return reckonedOf(r.wash.DoneS) }},

@@ -197,7 +197,7 @@ func (r *sheetRow) fill(d *projections.Desk) error {
 			return err
 		}
 		report, err := d.WashOf(r.s)
-		if err == nil {
+		if err == nil && len(r.s.WashedSince()) > 0 {
 			r.residual = reckoned(report.GPerM2)
 		} // what lies outside the model has no figure
 	}

@@ -162,6 +162,9 @@ func washText(s *projections.Sheet) string {
 	if len(s.Washed) == 0 {
 		return "not washed"
 	}
+	if s.FixedAgain() {
+		return "fixed again, not washed since"
+	}
 	x := s.Washed[len(s.Washed)-1].Data.(*events.SheetWashedData)
 	text := "washed"
 	if x.Changes != nil {

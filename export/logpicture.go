@@ -263,7 +263,7 @@ func (b *logBook) entryTable(desk *projections.Desk, y float64, p *projections.P
 				row.Cells[3] = projections.Seconds(*s.CalledForS)
 			}
 			if s.DeviationStops != nil {
-				row.Cells[5] = projections.StopsText(math.Round(*s.DeviationStops*100) / 100)
+				row.Cells[5] = offBy(e.Kind, *s.DeviationStops)
 			}
 		}
 		t.Rows = append(t.Rows, row)
@@ -274,4 +274,15 @@ func (b *logBook) entryTable(desk *projections.Desk, y float64, p *projections.P
 	d.Text(a.X, y, a.W, subheadType, fmt.Sprintf("Every entry (%d)", len(all)))
 	d.Table(a.X, y+5.5, a.W, t)
 	return d.Err()
+}
+
+// offBy tells a deviation as the trade does: of an exposure in stops, of a bath or a wash as a share of its time.
+func offBy(kind events.Kind, stops float64) string {
+	if kind != events.SheetExposed && kind != events.SheetReprinted {
+		if text := projections.ShareText(stops); text != "" {
+			return text
+		}
+		return "0"
+	}
+	return projections.StopsText(math.Round(stops*100) / 100)
 }

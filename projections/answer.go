@@ -23,7 +23,8 @@ type Answer struct {
 	Session        string
 	CalledForS     *float64 // seconds the act called for; nil where nothing serves
 	DoneS          *float64 // seconds done
-	DeviationStops *float64 // log2(done ÷ called-for at the aperture used)
+	DeviationStops *float64 // log2(done ÷ called-for at the aperture used); of a fixing or a wash, all up to this one together
+	Before         float64  // what earlier fixings, or washes since the last one, gave as a share of what they called for
 	Understood     string   // one line: what the book took from it
 	Warnings       []string // what surprises, each with what to do
 	Next           string   // what usually comes next

@@ -13,7 +13,8 @@ type Step struct {
 	Entry          events.Entry
 	CalledForS     *float64      // seconds; nil where nothing serves, or no time helps
 	DoneS          *float64      // seconds; of a wash: seconds of soaking and running together
-	DeviationStops *float64      // log2(done ÷ called-for)
+	DeviationStops *float64      // log2(done ÷ called-for); of a fixing or a wash, all up to this one together
+	Before         float64       // what earlier fixings, or washes since the last one, gave as a share of what they called for
 	Called         *calc.Called  // the breakdown of an exposure
 	Serving        *events.Entry // the reading or the earlier print that served it
 	Filled         []string      // what was assumed, in words
@@ -27,7 +28,7 @@ type Step struct {
 
 func (s *Step) deviate() {
 	if s.CalledForS != nil && s.DoneS != nil && *s.CalledForS > 0 && *s.DoneS > 0 {
-		s.DeviationStops = ptr(math.Log2(*s.DoneS / *s.CalledForS))
+		s.DeviationStops = ptr(math.Log2(*s.DoneS / *s.CalledForS + s.Before))
 	}
 }
 
@@ -43,7 +44,9 @@ func (d *Desk) Step(p *Picture, e events.Entry) (Step, error) {
 	case *events.SheetDevelopedData:
 		err = d.bathStep(p, x.Sheet, x.Bath, x.TempC, x.TimeS, "developer", &s)
 	case *events.SheetFixedData:
-		err = d.bathStep(p, x.Sheet, x.Bath, x.TempC, x.TimeS, "fixer", &s)
+		if err = d.bathStep(p, x.Sheet, x.Bath, x.TempC, x.TimeS, "fixer", &s); err == nil {
+			s.Before, err = d.fixedBefore(p, e, x.Sheet)
+		}
 	case *events.SheetRinsedData:
 		if x.TimeS != nil {
 			s.DoneS = x.TimeS

@@ -27,6 +27,33 @@ func (d *Desk) bathStep(p *Picture, sheet, bath string, tempC *float64, doneS fl
 	return d.bathTime(b, s.Paper, sheet, tempC, role, s)
 }
 
+// fixedBefore is what the fixings of a sheet before this one gave, as a share of what they called for: a second fixing
+// adds to the first.
+func (d *Desk) fixedBefore(p *Picture, e events.Entry, sheet string) (float64, error) {
+	_, part, _ := events.SplitSheet(sheet)
+	sh := p.Sheet(part)
+	if sh == nil {
+		return 0, nil
+	}
+	var share float64
+	for _, f := range sh.Fixed {
+		if f.ID == e.ID || events.Compare(f, e) > 0 {
+			break
+		}
+		x := f.Data.(*events.SheetFixedData)
+		s := Step{Entry: f}
+		var off *calc.RangeError
+		err := d.bathStep(p, x.Sheet, x.Bath, x.TempC, x.TimeS, "fixer", &s)
+		if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) {
+			return 0, err
+		}
+		if s.CalledForS != nil && *s.CalledForS > 0 {
+			share += x.TimeS / *s.CalledForS
+		}
+	}
+	return share, nil
+}
+
 // bathTime fills in what a bath calls for at the step's instant, for a paper (nil = not known).
 func (d *Desk) bathTime(b *Bath, paper *Paper, sheet string, tempC *float64, role string, s *Step) error {
 	nominal, at := orF(b.Mixed.TimeS, 0), orF(b.Mixed.TempC, 20)
@@ -110,17 +137,9 @@ func (d *Desk) washStep(p *Picture, x *events.SheetWashedData, s *Step) error {
 			base = calc.Base("fb")
 		}
 	}
-	plan := calc.WashCalledFor(base, x.Aid != "")
-	switch {
-	case x.RunningS != nil && x.Changes == nil:
-		s.CalledForS, s.DoneS = ptr(plan.RunningS), x.RunningS
-	case x.Changes != nil:
-		s.CalledForS = ptr(float64(plan.Changes) * plan.SoakS)
-		done := float64(*x.Changes) * orF(x.SoakS, plan.SoakS)
-		if x.RunningS != nil {
-			done += *x.RunningS / plan.RunningS * float64(plan.Changes) * plan.SoakS
-		}
-		s.DoneS = ptr(done)
+	s.CalledForS, s.DoneS = washTime(base, x)
+	if sh := p.Sheet(part); sh != nil {
+		s.Before = washedBefore(sh, s.Entry, base)
 	}
 	if x.TempC != nil {
 		s.TempC = *x.TempC
@@ -128,7 +147,40 @@ func (d *Desk) washStep(p *Picture, x *events.SheetWashedData, s *Step) error {
 	return nil
 }
 
-// WashOf reckons what the washes of a sheet left in it, one after another.
+// washTime is what a wash called for in seconds of soaking (or of running water, where that was used), and what was
+// done of it; nil where nothing says how long it was.
+func washTime(base calc.Base, x *events.SheetWashedData) (called, done *float64) {
+	plan := calc.WashCalledFor(base, x.Aid != "")
+	switch {
+	case x.RunningS != nil && x.Changes == nil:
+		return ptr(plan.RunningS), x.RunningS
+	case x.Changes != nil:
+		soak := float64(*x.Changes) * orF(x.SoakS, plan.SoakS)
+		if x.RunningS != nil {
+			soak += *x.RunningS / plan.RunningS * float64(plan.Changes) * plan.SoakS
+		}
+		return ptr(float64(plan.Changes) * plan.SoakS), ptr(soak)
+	}
+	return nil, nil
+}
+
+// washedBefore is what the washes of a sheet before this one, and after the last fixing before it, gave as a share of
+// what they called for.
+func washedBefore(sh *Sheet, e events.Entry, base calc.Base) float64 {
+	upTo := sh.upTo(e)
+	var share float64
+	for _, w := range upTo.WashedSince() {
+		if w.ID == e.ID {
+			break
+		}
+		if called, done := washTime(base, w.Data.(*events.SheetWashedData)); called != nil && *called > 0 {
+			share += *done / *called
+		}
+	}
+	return share
+}
+
+// WashOf reckons what the washes of a sheet left in it, one after another. Those before a later fixing count no more.
 func (d *Desk) WashOf(sh *Sheet) (calc.WashReport, error) {
 	paper, box, err := d.PaperAt(sh)
 	if err != nil || paper == nil {
@@ -140,7 +192,8 @@ func (d *Desk) WashOf(sh *Sheet) (calc.WashReport, error) {
 	}
 	area := box.Area() * partOfSheet(sh)
 	total := calc.WashReport{Residual: 1}
-	for _, e := range sh.Washed {
+	washes := sh.WashedSince()
+	for _, e := range washes {
 		x := e.Data.(*events.SheetWashedData)
 		done := calc.WashDone{Base: base, Aid: x.Aid != "", VolumeML: orF(x.VolumeML, 0), SoakS: orF(x.SoakS, 0),
 			RunningS: orF(x.RunningS, 0), TempC: orF(x.TempC, 20), AreaM2: area}
@@ -161,7 +214,7 @@ func (d *Desk) WashOf(sh *Sheet) (calc.WashReport, error) {
 		total.Share += r.Share
 	}
 	total.GPerM2 *= total.Residual
-	total.Short = len(sh.Washed) > 0 && (total.Share < 0.5 || total.GPerM2 > calc.WashLimit)
+	total.Short = len(washes) > 0 && (total.Share < 0.5 || total.GPerM2 > calc.WashLimit)
 	return total, nil
 }
 

@@ -49,14 +49,14 @@ func (d *Desk) Fill(e *events.Entry, strict bool) error {
 		}
 		return d.fillBath(&x.Bath, "developer", e)
 	case *events.SheetRinsedData:
-		return d.fillAfter(&x.Sheet, e, "developed and not yet rinsed", Developed)
+		return d.fillAfter(&x.Sheet, e, "developed and not yet rinsed", inState(Developed))
 	case *events.SheetFixedData:
-		if err := d.fillAfter(&x.Sheet, e, "developed and not yet fixed", Rinsed, Developed); err != nil {
+		if err := d.fillAfter(&x.Sheet, e, "developed and not yet fixed", inState(Rinsed), inState(Developed)); err != nil {
 			return err
 		}
 		return d.fillBath(&x.Bath, "fixer", e)
 	case *events.SheetWashedData:
-		return d.fillAfter(&x.Sheet, e, "fixed and not yet washed", Fixed)
+		return d.fillAfter(&x.Sheet, e, "fixed and not yet washed", func(s *Sheet) bool { return s.State == Fixed || s.FixedAgain() })
 	case *events.SheetTonedData:
 		if err := d.fillNewest(&x.Sheet, e); err != nil {
 			return err
@@ -460,8 +460,12 @@ func sortByExposure(ss []*Sheet) {
 	}
 }
 
-// fillAfter takes the sheet that was last in the bath before: the newest whose state is one of those given.
-func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, states ...string) error {
+func inState(state string) func(*Sheet) bool {
+	return func(s *Sheet) bool { return s.State == state }
+}
+
+// fillAfter takes the sheet that was last in the bath before: the newest for which one of those given holds.
+func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, waits ...func(*Sheet) bool) error {
 	if *sheet != "" {
 		return nil
 	}
@@ -475,8 +479,8 @@ func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, states ...
 		if err != nil {
 			return err
 		}
-		for _, state := range states {
-			if s.State == state {
+		for _, is := range waits {
+			if is(s) {
 				*sheet = s.Name
 				return nil
 			}

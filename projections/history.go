@@ -18,7 +18,8 @@ type EntryLine struct {
 	Text           string   `json:"text"`
 	CalledForS     *float64 `json:"called_for_s"` // seconds; null where nothing serves, or it is no act with a time
 	DoneS          *float64 `json:"done_s"`
-	DeviationStops *float64 `json:"deviation_stops"` // log2(done ÷ called-for)
+	DeviationStops *float64 `json:"deviation_stops"` // log2(done ÷ called-for); of a fixing or a wash, all up to this one together
+	Before         float64  `json:"-"`               // what earlier fixings, or washes since the last one, gave as a share of what they called for
 	ServedBy       *string  `json:"served_by"`       // the reading or the earlier exposure that the called-for time comes from
 	ServedText     *string  `json:"served_text"`
 	Warnings       []string `json:"warnings"`
@@ -33,6 +34,7 @@ type SheetHistory struct {
 	Generation     string      `json:"generation"`
 	Box            *string     `json:"box"`
 	State          *string     `json:"state"`
+	FixedAgain     bool        `json:"-"` // after its wash, and not washed since
 	Verdict        *string     `json:"verdict"`
 	Symptoms       []string    `json:"symptoms"`
 	CalledForS     *float64    `json:"called_for_s"` // of its exposure
@@ -195,7 +197,7 @@ func (d *Desk) pictureHistory(t events.Thing, part string, all bool) (*PictureHi
 func has[V any](m map[string]V, key string) bool { _, ok := m[key]; return ok }
 
 func sheetHistory(s *Sheet) SheetHistory {
-	h := SheetHistory{Sheet: s.Name, Generation: s.Generation, Box: orNil(s.Box), State: orNil(s.State), Symptoms: []string{}, Entries: []EntryLine{}}
+	h := SheetHistory{Sheet: s.Name, Generation: s.Generation, Box: orNil(s.Box), State: orNil(s.State), FixedAgain: s.FixedAgain(), Symptoms: []string{}, Entries: []EntryLine{}}
 	if v := s.Verdict(); v != nil {
 		h.Verdict = &v.Verdict
 		h.Symptoms = append(h.Symptoms, v.Symptoms...)
@@ -209,7 +211,7 @@ func (d *Desk) hold(p *Picture, e events.Entry, line *EntryLine, h *SheetHistory
 	if err != nil {
 		return err
 	}
-	line.CalledForS, line.DoneS, line.DeviationStops = step.CalledForS, step.DoneS, step.DeviationStops
+	line.CalledForS, line.DoneS, line.DeviationStops, line.Before = step.CalledForS, step.DoneS, step.DeviationStops, step.Before
 	line.Warnings = append(line.Warnings, step.Warnings...)
 	if step.Serving != nil {
 		line.ServedBy, line.ServedText = ptr(step.Serving.ID.String()), ptr(d.Sentence(*step.Serving))
@@ -250,15 +252,7 @@ func fixedInAll(s *Sheet, e events.Entry) string {
 
 // washLeaves says what is left in a sheet after this wash and the ones before it, and what the figure is worth.
 func (d *Desk) washLeaves(s *Sheet, e events.Entry) (string, error) {
-	upTo := *s
-	upTo.Washed = nil
-	for _, w := range s.Washed {
-		upTo.Washed = append(upTo.Washed, w)
-		if w.ID == e.ID {
-			break
-		}
-	}
-	r, err := d.WashOf(&upTo)
+	r, err := d.WashOf(s.upTo(e))
 	var no *Refusal
 	var off *calc.RangeError
 	if errors.As(err, &no) || errors.As(err, &off) {

@@ -2,6 +2,7 @@ package projections
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"traybook/events"
@@ -69,6 +70,46 @@ func (s *Sheet) Verdict() *events.SheetJudgedData {
 		return nil
 	}
 	return s.Judged[len(s.Judged)-1].Data.(*events.SheetJudgedData)
+}
+
+// WashedSince are the washes of the sheet after its last fixing: only they take that fixer out again.
+func (s *Sheet) WashedSince() []events.Entry {
+	if len(s.Fixed) == 0 {
+		return s.Washed
+	}
+	last := s.Fixed[len(s.Fixed)-1]
+	for i, w := range s.Washed {
+		if events.Compare(w, last) > 0 {
+			return s.Washed[i:]
+		}
+	}
+	return nil
+}
+
+// upTo is the sheet with the fixings and washes up to an entry of it.
+func (s *Sheet) upTo(e events.Entry) *Sheet {
+	out := *s
+	keep := func(list []events.Entry) []events.Entry {
+		n := 0
+		for n < len(list) && events.Compare(list[n], e) <= 0 {
+			n++
+		}
+		return list[:n]
+	}
+	out.Fixed, out.Washed = keep(s.Fixed), keep(s.Washed)
+	return &out
+}
+
+// FixedAgain says that the sheet went into the fixer after its wash and neither was washed nor handed over since. Its
+// state stays the one that it had reached.
+func (s *Sheet) FixedAgain() bool {
+	if len(s.Washed) == 0 || len(s.Fixed) == 0 || len(s.WashedSince()) > 0 {
+		return false
+	}
+	last := s.Fixed[len(s.Fixed)-1]
+	return !slices.ContainsFunc(s.Entries, func(e events.Entry) bool {
+		return e.Kind == events.SheetDelivered && events.Compare(e, last) > 0
+	})
 }
 
 // Waits says that the sheet is exposed and not yet developed.

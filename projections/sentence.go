@@ -54,6 +54,22 @@ func StopsText(v float64) string {
 	return sign + strconv.FormatFloat(math.Abs(r), 'f', -1, 64) + word
 }
 
+// ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8.5 % longer; "" where it is under half a
+// percent.
+func ShareText(stops float64) string {
+	share, word := math.Exp2(stops)-1, " % longer"
+	if share < 0 {
+		share, word = -share, " % shorter"
+	}
+	switch {
+	case share < 0.005:
+		return ""
+	case share < 0.0995:
+		return Number(math.Round(share*1000)/10) + word
+	}
+	return fmt.Sprintf("%.0f", share*100) + word
+}
+
 // Sentence says in one line what an entry says.
 func (d *Desk) Sentence(e events.Entry) string {
 	var b strings.Builder

@@ -74,24 +74,34 @@ func (r *replay) rinsed(l *sheetLog) error {
 
 // washed tells a wash that was short, or missing. A test that found no fixer left outranks the model.
 func (r *replay) washed(l *sheetLog) error {
-	clear := slices.ContainsFunc(l.sheet.Entries, func(e events.Entry) bool {
+	sheet := l.sheet
+	if n := len(sheet.Judged); n > 0 && sheet.FixedAgain() { // what was seen before the last fixing, the first wash left
+		if seen := sheet.upTo(sheet.Judged[n-1]); !seen.FixedAgain() {
+			sheet = seen
+		}
+	}
+	clear := slices.ContainsFunc(sheet.Entries, func(e events.Entry) bool {
 		x, ok := e.Data.(*events.SheetTestedData)
-		return ok && x.Test == "hypo" && x.Result == "clear"
+		return ok && x.Test == "hypo" && x.Result == "clear" && (len(sheet.Fixed) == 0 || events.Compare(e, sheet.Fixed[len(sheet.Fixed)-1]) > 0)
 	})
-	if len(l.sheet.Fixed) == 0 || clear {
+	if len(sheet.Fixed) == 0 || clear {
 		return nil
 	}
-	if len(l.sheet.Washed) == 0 {
-		if len(l.sheet.Judged) == 0 {
+	washes := sheet.WashedSince()
+	if len(washes) == 0 {
+		if len(sheet.Judged) == 0 {
 			return nil
 		}
-		v := r.byStains(l, "washing-short", idsOf(&l.sheet.Fixed[len(l.sheet.Fixed)-1]), 0.9, false)
+		v := r.byStains(l, "washing-short", idsOf(&sheet.Fixed[len(sheet.Fixed)-1]), 0.9, false)
 		v.Done, v.Unit = ptr(0.0), "s"
 		v.Text = l.noun() + " was, by the log, never washed"
+		if sheet.FixedAgain() {
+			v.Text = l.noun() + " was fixed again after its wash and, by the log, not washed since"
+		}
 		v.Next = "wash it now, and write it down"
 		return nil
 	}
-	w, err := r.d.WashOf(l.sheet)
+	w, err := r.d.WashOf(sheet)
 	var off *calc.RangeError
 	if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) { // a wash that no formula takes accuses nobody
 		return err
@@ -99,10 +109,10 @@ func (r *replay) washed(l *sheetLog) error {
 	if !w.Short {
 		return nil
 	}
-	v := r.byStains(l, "washing-short", entriesOf(l.sheet.Washed), 1, false)
+	v := r.byStains(l, "washing-short", entriesOf(washes), 1, false)
 	v.Done, v.CalledFor, v.Unit = ptr(twoPlaces(w.Share)), ptr(1.0), "wash"
 	v.Text = fmt.Sprintf("%s was washed too short: %.0f %% of the wash called for, %s g of fixer a square metre left by the model", l.noun(), w.Share*100, Number(w.GPerM2))
-	if x := l.sheet.Washed[0].Data.(*events.SheetWashedData); x.Changes != nil && len(l.sheet.Washed) == 1 {
+	if x := washes[0].Data.(*events.SheetWashedData); x.Changes != nil && len(washes) == 1 {
 		base := calc.ResinCoated
 		if l.paper.Base == "fb" {
 			base = calc.FibreBase

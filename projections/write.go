@@ -93,7 +93,7 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 		if err != nil {
 			return a, err
 		}
-		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings
+		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings, a.Before = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings, s.Before
 		if a.Next, err = d.next(p, e); err != nil {
 			return a, err
 		}
@@ -110,12 +110,16 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 	if a.Next == "" {
 		a.Next = nextAfter[e.Kind]
 	}
-	if e.Kind != events.SheetWashed {
+	if e.Kind != events.SheetWashed && e.Kind != events.SheetFixed {
 		return a, nil
 	}
 	_, s, err := d.SheetByName(a.Sheet)
 	if err != nil {
 		return a, err
+	}
+	if e.Kind == events.SheetFixed {
+		a.Understood += fixedInAll(s, e)
+		return a, nil
 	}
 	left, err := d.washLeaves(s, e)
 	a.Understood += left
@@ -151,6 +155,9 @@ func (d *Desk) next(p *Picture, e events.Entry) (string, error) {
 		return "find out why: traybook why " + p.Thing.Name, nil
 	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:
 		return "", nil
+	}
+	if s.FixedAgain() && e.Kind != events.SheetDelivered {
+		return "wash it again: traybook wash", nil
 	}
 	switch s.State {
 	case Exposed:

@@ -31,9 +31,9 @@ func (w *yearWork) lasting(p *Picture, s *Sheet) error {
 	var why []string
 	for _, t := range []struct {
 		test, short string
-		after       []events.Entry
-	}{{"silver", fixing, s.Fixed}, {"hypo", washing, s.Washed}} {
-		switch result := s.tested(t.test, t.after); {
+		after       [][]events.Entry
+	}{{"silver", fixing, [][]events.Entry{s.Fixed}}, {"hypo", washing, [][]events.Entry{s.Washed, s.Fixed}}} {
+		switch result := s.tested(t.test, t.after...); {
 		case result == "trace" || result == "bad":
 			why = append(why, fmt.Sprintf("tested for %s: %s", t.test, result))
 		case result == "" && t.short != "":
@@ -47,14 +47,16 @@ func (w *yearWork) lasting(p *Picture, s *Sheet) error {
 }
 
 // tested is the result of the latest test of a sort that was not followed by more of what it tests; "" for none.
-func (s *Sheet) tested(test string, done []events.Entry) string {
+func (s *Sheet) tested(test string, more ...[]events.Entry) string {
 	for _, e := range slices.Backward(s.Entries) {
 		x, ok := e.Data.(*events.SheetTestedData)
 		if !ok || x.Test != test {
 			continue
 		}
-		if len(done) > 0 && done[len(done)-1].At.After(e.At) {
-			return ""
+		for _, done := range more {
+			if len(done) > 0 && done[len(done)-1].At.After(e.At) {
+				return ""
+			}
 		}
 		return x.Result
 	}
@@ -92,6 +94,9 @@ func (d *Desk) fixingShort(p *Picture, s *Sheet) (string, error) {
 func (d *Desk) washingShort(s *Sheet) (string, error) {
 	if len(s.Washed) == 0 {
 		return "no washing is written", nil
+	}
+	if len(s.WashedSince()) == 0 {
+		return "fixed again after its wash, and no washing is written since", nil
 	}
 	wash, err := d.WashOf(s)
 	var off *calc.RangeError

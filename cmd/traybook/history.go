@@ -1,12 +1,12 @@
 package main
 
 import (
+	"math"
 	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections"
@@ -115,6 +115,9 @@ func sheetTitle(h projections.SheetHistory) string {
 		state = "nothing of it counts any more"
 	}
 	title += ": " + state
+	if h.FixedAgain {
+		title += ", fixed again since"
+	}
 	if h.Verdict != nil {
 		title += ", " + *h.Verdict
 		if len(h.Symptoms) > 0 {
@@ -194,27 +197,18 @@ func calledForLine(e projections.EntryLine) (string, screen.Tone) {
 	if e.DoneS == nil || e.DeviationStops == nil {
 		return text, screen.Faint
 	}
-	exposure := e.Kind == string(events.SheetExposed) || e.Kind == string(events.SheetReprinted)
-	ratio := *e.DoneS / *e.CalledForS
-	switch {
-	case exposure && quantity.Format(quantity.Stops, *e.DeviationStops) == "0 stops", !exposure && ratio > 0.995 && ratio < 1.005:
+	kind := events.Kind(e.Kind)
+	exposure := kind == events.SheetExposed || kind == events.SheetReprinted
+	off := offBy(kind, *e.DeviationStops, e.Before)
+	if off == "0 stops" || off == "as called for" {
 		return text + ", done so", screen.Faint
-	case exposure:
-		tone := screen.Plain
-		if *e.DeviationStops > seenStops || *e.DeviationStops < -seenStops {
-			tone = screen.Warn
-		}
-		return text + ", done " + shortTime(*e.DoneS) + ": " + quantity.Format(quantity.Stops, *e.DeviationStops), tone
 	}
 	tone := screen.Plain
-	if ratio < 0.85 || ratio > 1.4 {
+	ratio := math.Exp2(*e.DeviationStops)
+	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < 0.85 || ratio > 1.4) {
 		tone = screen.Warn
 	}
-	word, share := "longer", ratio-1
-	if ratio < 1 {
-		word, share = "shorter", 1-ratio
-	}
-	return text + ", done " + shortTime(*e.DoneS) + ": " + percent(share) + " " + word, tone
+	return text + ", done " + shortTime(*e.DoneS) + ": " + off, tone
 }
 
 // seenStops is the difference in exposure from which on it is worth a look; below it no cause is ever found.

@@ -92,7 +92,26 @@ func calledFor(a projections.Answer) string {
 	}
 	text := "called for " + quantity.Format(quantity.Seconds, *a.CalledForS)
 	if a.DoneS != nil && a.DeviationStops != nil {
-		text += ", done " + quantity.Format(quantity.Seconds, *a.DoneS) + " (" + quantity.Format(quantity.Stops, *a.DeviationStops) + ")"
+		text += ", done " + quantity.Format(quantity.Seconds, *a.DoneS) + " (" + offBy(a.Entry.Kind, *a.DeviationStops, a.Before) + ")"
+	}
+	return text
+}
+
+// offBy tells a deviation as the trade does: of an exposure in stops, of a bath or a wash as a share of its time. before
+// is what the sheet's earlier fixings, or washes since, gave.
+func offBy(kind events.Kind, stops, before float64) string {
+	if kind == events.SheetExposed || kind == events.SheetReprinted {
+		return quantity.Format(quantity.Stops, stops)
+	}
+	text := projections.ShareText(stops)
+	if text == "" {
+		text = "as called for"
+	}
+	switch {
+	case before > 0 && kind == events.SheetFixed:
+		text = "with what was fixed before, " + text
+	case before > 0:
+		text = "with what was washed before, " + text
 	}
 	return text
 }
