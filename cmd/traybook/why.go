@@ -116,10 +116,16 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 	}
 	if f.Done != nil && f.CalledFor != nil {
 		done := fmt.Sprintf("done %s, called for %s %s", projections.Number(*f.Done), projections.Number(*f.CalledFor), f.Unit)
-		if f.Unit == "f" {
+		switch f.Unit {
+		case "f":
 			done = fmt.Sprintf("done f/%s, called for f/%s", projections.Number(*f.Done), projections.Number(*f.CalledFor))
+		case "wash":
+			done = "done " + percent(*f.Done) + " of the wash called for"
 		}
-		if f.Stops != nil {
+		switch {
+		case f.Stops != nil && (strings.HasPrefix(f.Cause, "develop") || f.Cause == "paper-outdated"): // what it comes to, not by how much it was off
+			done += ", worth " + projections.StopsText(*f.Stops) + " of exposure"
+		case f.Stops != nil:
 			done += ", " + projections.StopsText(*f.Stops)
 		}
 		s.Hang(screen.Plain, indent, done)
