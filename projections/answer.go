@@ -26,6 +26,7 @@ type Answer struct {
 	DeviationStops *float64 // log2(done ÷ called-for at the aperture used); of a fixing or a wash, all up to this one together
 	Before         float64  // what earlier fixings, or washes since the last one, gave as a share of what they called for
 	Understood     string   // one line: what the book took from it
+	Unserved       bool     // an exposure through the lens that no reading and no earlier print serves
 	Warnings       []string // what surprises, each with what to do
 	Next           string   // what usually comes next
 }

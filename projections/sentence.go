@@ -70,6 +70,18 @@ func ShareText(stops float64) string {
 	return fmt.Sprintf("%.0f", share*100) + word
 }
 
+// unitMarks are the units in the names of fields as they are written.
+var unitMarks = map[string]string{"s": " s", "mm": " mm", "ml": " ml", "c": " °C", "m2": " m²", "days": " days", "h": " h", "px": " px", "mm_s": " mm/s"}
+
+// setText tells one field of an amendment as the acts speak of it.
+func setText(s events.SetField) string {
+	f := events.Field{Name: s.Name}
+	if string(s.Value) == "null" {
+		return f.Option() + " taken out"
+	}
+	return f.Option() + " = " + string(s.Value) + unitMarks[f.Unit()]
+}
+
 // Sentence says in one line what an entry says.
 func (d *Desk) Sentence(e events.Entry) string {
 	var b strings.Builder
@@ -222,7 +234,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 	case *events.EntryAmendedData:
 		parts := make([]string, len(x.Set))
 		for i, s := range x.Set {
-			parts[i] = s.Name + " = " + string(s.Value)
+			parts[i] = setText(s)
 		}
 		add("entry %s amended: %s", x.Entry[:6], strings.Join(parts, ", "))
 	case *events.EntryVoidedData:

@@ -93,6 +93,7 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 		if err != nil {
 			return a, err
 		}
+		a.Unserved = s.Serving == nil && fromALens(e.Data)
 		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings, a.Before = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings, s.Before
 		if a.Next, err = d.next(p, e); err != nil {
 			return a, err
@@ -124,6 +125,17 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 	left, err := d.washLeaves(s, e)
 	a.Understood += left
 	return a, err
+}
+
+// fromALens says whether an act is an exposure through the camera's lens, which a reading calls for.
+func fromALens(data events.Data) bool {
+	switch x := data.(type) {
+	case *events.SheetExposedData:
+		return true
+	case *events.SheetReprintedData:
+		return x.Way == "" || x.Way == "camera"
+	}
+	return false
 }
 
 var nextAfter = map[events.Kind]string{
@@ -196,6 +208,11 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 	if err := d.sessionSurprises(e, say); err != nil {
 		return nil, err
 	}
+	odd, err := d.ValueSurprises(*e)
+	if err != nil {
+		return nil, err
+	}
+	out = append(out, odd...)
 	if r, ok := e.Data.(*events.LightMeteredData); ok {
 		slip, err := d.slipOf(e, r)
 		if err != nil {

@@ -78,9 +78,6 @@ func (d *desk) indexInForce(x *events.LightMeteredData) error {
 	return nil
 }
 
-// nearest is how near a subject can be in mm; no lens of such a camera has so short a focal length. By our own choice.
-const nearest = 50
-
 func exposeCommand(env *Env) *cli.Command {
 	return withTimer(env, actCommand{
 		kind: events.SheetExposed, name: "expose", usage: "a negative: what it calls for, and what was done", words: "F TIME [BOX] [\"SUBJECT\"]",
@@ -94,10 +91,6 @@ func exposeCommand(env *Env) *cli.Command {
 			x := data.(*events.SheetExposedData)
 			if x.F == 0 {
 				return &events.FieldError{Kind: data.Kind(), Field: "f", Why: "is missing"}
-			}
-			if mm := x.SubjectMM; mm != nil && *mm < nearest {
-				d.note("a subject %s mm from the lens is nearer than a lens reaches; without a unit a distance is in mm: write %sm for metres",
-					projections.Number(*mm), projections.Number(*mm))
 			}
 			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},

@@ -103,7 +103,7 @@ func (d *desk) amend(word string, settings []string) (amended, error) {
 			return out, err
 		}
 		if slices.ContainsFunc(data.Set, func(o events.SetField) bool { return o.Name == f.Name }) {
-			return out, wrongLinef("give it once", "%s stands twice", f.Name)
+			return out, wrongLinef("give it once", "%s stands twice", spokenName(e.Kind, f.Name))
 		}
 		data.Set = append(data.Set, f)
 	}
@@ -144,10 +144,32 @@ func (d *desk) amend(word string, settings []string) (amended, error) {
 	if out.after, err = projections.AnswerTo(d.tx, now); err != nil {
 		return out, err
 	}
+	if err := d.newlyOdd(&out, e, now); err != nil {
+		return out, err
+	}
 	if e.Kind == events.BookOpened {
 		err = keepZone(d.tx)
 	}
 	return out, err
+}
+
+// newlyOdd puts what surprises about the entry as it stands now, and did not before, into the answer.
+func (d *desk) newlyOdd(out *amended, before, now events.Entry) error {
+	old, err := d.everything().ValueSurprises(before)
+	if err != nil {
+		return err
+	}
+	odd, err := d.everything().ValueSurprises(now)
+	if err != nil {
+		return err
+	}
+	old = append(old, out.before.Warnings...)
+	for _, w := range append(odd, out.after.Warnings...) {
+		if !slices.Contains(old, w) {
+			out.answer.Warnings = append(out.answer.Warnings, w)
+		}
+	}
+	return nil
 }
 
 func withRecord(e events.Entry, d *desk) events.Entry {
@@ -271,11 +293,19 @@ func changes(before, after events.Entry, set events.Set) []fieldChange {
 		x, _ := json.Marshal(c.Before)
 		y, _ := json.Marshal(c.After)
 		if string(x) != string(y) {
-			c.text = s.Name + ": " + was + " → " + is
+			c.text = spokenName(before.Kind, s.Name) + ": " + was + " → " + is
 			out = append(out, c)
 		}
 	}
 	return out
+}
+
+// spokenName is a field as the acts speak of it: the name of its option.
+func spokenName(k events.Kind, name string) string {
+	if f, ok := events.FieldOf(k, name); ok {
+		return f.Option()
+	}
+	return name
 }
 
 func plainValue(f events.Field, data events.Data) any {
@@ -303,6 +333,7 @@ func (a *amended) print(env *Env, c *cli.Context) error {
 		}{out, a.before.Entry.ID.String(), a.fields, orEmpty(a.standing)})
 	}
 	s := screenOf(env, c)
+	a.before.Unserved = false // how to name a reading is said of what stands now
 	flow(s, []string{"was: " + a.before.Understood, calledFor(a.before)})
 	flow(s, []string{"now: " + a.after.Understood, calledFor(a.after)})
 	for _, f := range a.fields {

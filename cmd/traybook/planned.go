@@ -89,6 +89,11 @@ func (d *desk) callFor(data events.Data) error {
 	if err := d.complete(e.Data); err != nil {
 		return err
 	}
+	odd, err := d.as().ValueSurprises(e)
+	if err != nil {
+		return err
+	}
+	notes = append(notes, odd...)
 	out := &calledForOnly{entry: e, step: step, notes: notes}
 	if step.CalledForS == nil {
 		return out

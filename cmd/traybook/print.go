@@ -87,7 +87,10 @@ func printAnswer(env *Env, c *cli.Context, answers ...projections.Answer) error 
 
 // calledFor tells the called-for time beside the one that was given.
 func calledFor(a projections.Answer) string {
-	if a.CalledForS == nil {
+	switch {
+	case a.CalledForS == nil && a.Unserved:
+		return "no reading stands behind it; traybook amend " + short(a.Entry.ID) + " reading=ID names one"
+	case a.CalledForS == nil:
 		return ""
 	}
 	text := "called for " + quantity.Format(quantity.Seconds, *a.CalledForS)
