@@ -167,27 +167,13 @@ func exposureOf(s *Sheet) exposureLog {
 	return out
 }
 
-// judged reads what was said of a sheet since it was last found good.
+// judged reads what was last said of a sheet: a later judgement stands in the place of an earlier one, as in every list.
 func (l *sheetLog) judged() {
-	for _, e := range l.sheet.Judged {
-		v := e.Data.(*events.SheetJudgedData)
-		if v.Verdict == "keep" {
-			l.failed, l.symptoms, l.asked, l.density = false, nil, nil, nil
-			continue
-		}
-		l.failed = true
-		for _, s := range v.Symptoms {
-			if !slices.Contains(l.symptoms, s) {
-				l.symptoms = append(l.symptoms, s)
-			}
-		}
-		if v.Stops != nil {
-			l.asked = v.Stops
-		}
-		if v.Density != nil {
-			l.density = v.Density
-		}
+	v := l.sheet.Verdict()
+	if v == nil || v.Verdict == "keep" {
+		return
 	}
+	l.failed, l.symptoms, l.asked, l.density = true, slices.Clone(v.Symptoms), v.Stops, v.Density
 	if !l.failed || len(l.symptoms) > 0 {
 		return
 	}

@@ -3,6 +3,7 @@ package projections
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -329,11 +330,28 @@ func sheetSurprises(e *events.Entry, s *Sheet, say func(string, ...any)) {
 	case events.SheetJudged:
 		if x := e.Data.(*events.SheetJudgedData); x.Verdict == "keep" && len(s.Developed) == 0 {
 			say("%s is kept without having been developed", s.Name)
+		} else if left := leftOut(s, e.At, x); left != "" {
+			say("%s was judged %s before; the latest judgement stands alone, so name all that is seen", s.Name, left)
 		}
 	}
 	if ex := s.Exposure(); ex != nil && e.At.Before(ex.At) {
 		say("the time lies before the exposure of %s at %s", s.Name, clockOf(ex.At))
 	}
+}
+
+// leftOut are the symptoms that the judgement before named and a new one of a sheet that failed does not; "" for none.
+func leftOut(s *Sheet, at time.Time, x *events.SheetJudgedData) string {
+	v := s.Verdict()
+	if v == nil || x.Verdict == "keep" || v.Verdict == "keep" || at.Before(s.Judged[len(s.Judged)-1].At) {
+		return ""
+	}
+	var left []string
+	for _, symptom := range v.Symptoms {
+		if !slices.Contains(x.Symptoms, symptom) {
+			left = append(left, symptom)
+		}
+	}
+	return strings.Join(left, ", ")
 }
 
 func (d *Desk) bathSurprises(e *events.Entry, say func(string, ...any)) error {
