@@ -130,6 +130,10 @@ func (r *replay) unplanned(l *sheetLog, pl *planned, total, floor float64) {
 	if len(sets) == 0 {
 		sets = pl.explanations(l.x.f, l.x.timeS, alikeStops/2, 2)
 	}
+	if o, stops := pl.otherBox(l.x.f, l.x.timeS, total); o != nil && len(sets) == 0 {
+		r.nearOtherBox(l, *o, stops, total-stops, floor, group)
+		return
+	}
 	from := len(r.deviations)
 	for i, set := range sets {
 		if i > 0 && len(set) > 1 {
@@ -164,6 +168,25 @@ func (r *replay) unplanned(l *sheetLog, pl *planned, total, floor float64) {
 		}
 		if i > 0 && !(both && i < len(sets[0])) {
 			v.primary, v.apply = first, nil
+		}
+	}
+}
+
+// nearOtherBox tells an exposure without a plan that stands near what another box would have called for, where that box
+// was written down as the one meant: the box did its share, and the hand what is left.
+func (r *replay) nearOtherBox(l *sheetLog, o omission, stops, rest, floor float64, group int) {
+	if math.Abs(rest) < floor {
+		r.factor(l, o, stops+rest, 0)
+		return
+	}
+	r.factor(l, o, stops, 0)
+	for i, v := range []*deviation{
+		r.mistimed(l, rest, fmt.Sprintf("%s given, not quite what %s called for", Seconds(l.x.timeS), l.x.plannedBox)),
+		r.misset(l, 0, rest),
+	} {
+		v.group, v.With = group, "planned_f"
+		if i > 0 {
+			v.primary, v.apply = r.deviations[len(r.deviations)-2], nil
 		}
 	}
 }

@@ -169,8 +169,25 @@ func eachSet(all []omission, size int, f func([]omission)) {
 	grow(0)
 }
 
-// nearest is the omission that leaves least of a plan's error, if it leaves less than half.
+// otherBox is the plan for another box where one was written down, nil for none: a fact, not a guess. It counts where it
+// brings a time nearer to what was called for by its share, which is given in stops.
+func (pl *planned) otherBox(f, timeS, off float64) (*omission, float64) {
+	if len(pl.omissions) == 0 || pl.omissions[0].cause != "wrong-paper" {
+		return nil, 0
+	}
+	without := math.Log2(timeS / pl.time(f, pl.omissions[:1]))
+	if math.Abs(without) >= math.Abs(off) {
+		return nil, 0
+	}
+	return &pl.omissions[0], off - without
+}
+
+// nearest is the plan for another box that was written down, else the omission that leaves least of a plan's error, if
+// it leaves less than half.
 func (pl *planned) nearest(f, plannedS, off float64) (*omission, float64) {
+	if o, stops := pl.otherBox(f, plannedS, off); o != nil {
+		return o, stops
+	}
 	var best *omission
 	var stops float64
 	left := math.Abs(off) / 2
