@@ -99,3 +99,32 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 		})
 	}
 }
+
+// A paper two years past its date is a fifth of a stop slower and hardly veiled: beside a plain fault it takes no more
+// than a fifth of what was seen, and what an eye sized it takes by its size.
+func TestAnOldPaperTakesNoMoreThanItsPart(t *testing.T) {
+	for _, c := range []struct {
+		name, changes, cause, sheet string
+	}{
+		{"thin by the cap", "expose time_s=called*0.5; judge n thin", "cap-mistimed", "2026-001n"},
+		{"thin by the cap, a stop asked for", "expose time_s=called*0.5; judge n thin stops=1", "cap-mistimed", "2026-001n"},
+		{"too light by the developing time", "develop time_s=30; judge n too-light", "development-short", "2026-001n"},
+		{"mottled in a tray not rocked", "develop rock_s=60; judge n mottled", "agitation-short", "2026-001n"},
+		{"yellow by a short fixing", "hypo time_s=20; judge n yellow-stain", "fixing-short", "2026-001n"},
+		{"brown by a short wash", "wash changes=1 volume_ml=200; judge n brown-stain", "washing-short", "2026-001n"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			d := whyOf(t, bookOf(t, caseLines(t, "paper expires=2024-05; "+c.changes)), "2026-001")
+			f, old := finding(d, c.cause, c.sheet), finding(d, "paper-outdated", c.sheet)
+			require.NotNil(t, f)
+			require.NotNil(t, old)
+			assert.LessOrEqual(t, old.Explains, 0.25*f.Explains)
+			assert.Greater(t, f.Explains, 0.7)
+		})
+	}
+	for expires, most := range map[string]float64{"2024-05": 0.2, "2022-05": 0.6} { // of a whole stop asked for, with nothing else amiss
+		d := whyOf(t, bookOf(t, caseLines(t, "paper expires="+expires+"; judge n thin stops=1")), "2026-001")
+		assert.LessOrEqual(t, 1-*d.Unexplained, most)
+	}
+}

@@ -36,6 +36,15 @@ func (r *replay) flashed(l *sheetLog) error {
 	return nil
 }
 
+// What an old paper shows beside its loss of speed, which the tones tell: a veil from the first, and what comes with age
+// in step with the veil, whole from where an eye sees that for itself. Directions are published (fog, loss of contrast,
+// stain: US Navy 14262 p. 7-43; a dark margin: Clerc, s. 430); the weights are our own.
+var (
+	agedVeil    = map[string]float64{"grey-fog": 0.95, "edge-fog": 0.9, "veiled-whites": 0.8}
+	agedMarks   = map[string]float64{"flat": 0.6, "mottled": 0.4, "yellow-stain": 0.3, "brown-stain": 0.3}
+	agedThrough = map[string]float64{"weak-blacks": 0.7, "flat": 0.4, "mottled": 0.5} // in the print of such a negative
+)
+
 // outdated tells a paper past its date by a year or more.
 func (r *replay) outdated(l *sheetLog) error {
 	if l.exposure == nil || l.box == nil || l.box.Received == nil || l.box.Received.Expires == "" {
@@ -57,12 +66,13 @@ func (r *replay) outdated(l *sheetLog) error {
 	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(math.Round(months)), ptr(0.0), "months past", ptr(twoPlaces(speed))
 	v.Text = fmt.Sprintf("%s of %s was %s months past its date", l.noun(), l.sheet.Box, Number(math.Round(months)))
 	v.Next = "try a strip of old paper unexposed beside one exposed; use fresh paper for what matters"
+	age := clamp01(fog / seenVeil)
 	v.shows = func(symptom string, seen *sheetLog) float64 {
-		if seen == l {
-			return map[string]float64{"grey-fog": 0.95, "edge-fog": 0.9, "veiled-whites": 0.8, "flat": 0.6, "mottled": 0.6, "too-light": 0.4, "thin": 0.4, "yellow-stain": 0.4, "brown-stain": 0.3}[symptom]
-		}
-		if l.sheet.Generation == Negative {
-			return map[string]float64{"weak-blacks": 0.7, "flat": 0.4, "mottled": 0.5}[symptom]
+		switch {
+		case seen == l:
+			return max(agedVeil[symptom]*(1+age)/2, agedMarks[symptom]*age)
+		case l.sheet.Generation == Negative:
+			return agedThrough[symptom] * age
 		}
 		return 0
 	}
