@@ -381,15 +381,6 @@ func (d *Desk) boxSurprises(e *events.Entry, name string, takes float64, say fun
 	if err != nil {
 		return err
 	}
-	if x, ok := e.Data.(*events.PaperCutData); ok {
-		odd, err := d.cutSurprise(x)
-		if err != nil {
-			return err
-		}
-		if odd != "" {
-			say("%s", odd)
-		}
-	}
 	if b.Received != nil && e.At.Before(b.At) {
 		say("the time lies before %s came in at %s", name, clockOf(b.At))
 	}
