@@ -73,6 +73,14 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 	if err != nil {
 		return out, err
 	}
+	var names Names // those that the file brought among them
+	if !p.EvenSo {
+		rows, err := w.Sitters()
+		if err != nil {
+			return out, err
+		}
+		names = NamesOf(rows)
+	}
 	stop := make(chan struct{})
 	hands := p.inOrder(order, stop)
 	defer func() {
@@ -87,7 +95,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 			if e.Kind == events.BookOpened {
 				e.Book = book // names the chain where the file has none of its own yet
 			}
-			if err := take(w, e, p.isAhead); err != nil {
+			if err := take(w, e, p.isAhead, names); err != nil {
 				return out, &LineError{int(p.lines[order[hand.from+i]].number), err}
 			}
 			if out.Added++; progress != nil {
@@ -102,7 +110,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 }
 
 // take writes one act of a file.
-func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool) error {
+func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool, names Names) error {
 	d := NewDeskForAct(w, e.At)
 	if err := d.Fill(e, false); err != nil {
 		return err
@@ -111,6 +119,9 @@ func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool) error {
 		return err
 	}
 	if err := d.Check(e, ahead); err != nil {
+		return err
+	}
+	if err := KeepNamesOut(e.Data, names); err != nil {
 		return err
 	}
 	return w.Append(e)
@@ -129,6 +140,12 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 				var err error
 				if ref, known, err = w.SitterRef(name); err != nil {
 					return err
+				}
+				if !known {
+					if ref, err = sitterCalled(w, name); err != nil {
+						return err
+					}
+					known = ref != ""
 				}
 				if !known {
 					if ref, err = w.AddSitter(name, ""); err != nil {
@@ -153,6 +170,21 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 		p.lines[i].id = l.ID
 	}
 	return nil
+}
+
+// sitterCalled finds the sitter whose name differs from one in case and white space alone, "" for none.
+func sitterCalled(w ImportWriter, name string) (string, error) {
+	rows, err := w.Sitters()
+	if err != nil {
+		return "", err
+	}
+	name = FoldName(name)
+	for _, r := range rows {
+		if FoldName(r.Name) == name {
+			return r.Ref, nil
+		}
+	}
+	return "", nil
 }
 
 // passKnown passes over the lines that the book holds already and refuses doubled ones and ids with other content.

@@ -3,7 +3,6 @@ package projections
 import (
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
 	"traybook/events"
@@ -31,7 +30,7 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 		return Answer{}, err
 	}
 	if !o.EvenSo {
-		if err := KeepNamesOut(e.Data, o.Names); err != nil {
+		if err := KeepNamesOut(e.Data, NamesOf(o.Names)); err != nil {
 			return Answer{}, err
 		}
 	}
@@ -45,28 +44,6 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 	a, err := AnswerTo(w, *e)
 	a.Warnings = append(surprises, a.Warnings...)
 	return a, err
-}
-
-// KeepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be
-// forgotten.
-func KeepNamesOut(data events.Data, sitters []events.SitterRow) error {
-	for _, f := range events.Fields(data.Kind()) {
-		if f.Type != "text" {
-			continue
-		}
-		v, there := f.Value(data)
-		text, _ := v.(string)
-		if !there {
-			continue
-		}
-		for _, s := range sitters {
-			if s.Name != "" && strings.Contains(strings.ToLower(text), strings.ToLower(s.Name)) {
-				return &Refusal{Text: fmt.Sprintf("%s holds the name of %s, and an entry can never be unwritten", f.Option(), s.Ref),
-					Hint: fmt.Sprintf("write %s instead, or keep it with --even-so", s.Ref)}
-			}
-		}
-	}
-	return nil
 }
 
 // AnswerTo says what the book makes of an entry that is kept.

@@ -163,7 +163,7 @@ func (d *desk) keepNamesOut(data events.Data) error {
 	if err != nil {
 		return err
 	}
-	return projections.KeepNamesOut(data, names)
+	return projections.KeepNamesOut(data, projections.NamesOf(names))
 }
 
 // setting reads FIELD=VALUE for an entry.
