@@ -66,4 +66,16 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 	require.Zero(t, code, errs)
 	problems, _ = lookedAtScans(t, book)
 	require.Empty(t, problems, "attaching again mends both")
+
+	// a copy of the book alone stands away from its scans, and is no less whole
+	alone := filepath.Join(t.TempDir(), "copy.db")
+	code, _, errs = obeyed(t, book, "backup", alone)
+	require.Zero(t, code, errs)
+	code, out, errs := obeyed(t, alone, "verify")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "2 scans are not beside this book")
+	require.Contains(t, out, "is whole")
+	require.NoError(t, os.Mkdir(filepath.Join(filepath.Dir(alone), "scans"), 0o700))
+	code, _, _ = obeyed(t, alone, "verify")
+	require.Equal(t, codeDamaged, code, "a folder that is there and lacks them has lost them")
 }
