@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"runtime/debug"
@@ -239,11 +238,4 @@ func root(err error) error {
 		}
 		err = inner
 	}
-}
-
-// writeJSON writes v as one line. Nothing is escaped that need not be.
-func writeJSON(w interface{ Write([]byte) (int, error) }, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
 }
