@@ -226,8 +226,11 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		if err != nil {
 			return err
 		}
-		_, err = events.Apply(*target, x.Set)
-		return err
+		after, err := events.Apply(*target, x.Set)
+		if err != nil {
+			return err
+		}
+		return d.checkMended(e, after, x.Set, ahead)
 	case *events.EntryVoidedData:
 		if x.Batch != "" {
 			return nil
@@ -254,6 +257,17 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		return &Refusal{Text: fmt.Sprintf("the reading %s was taken back", reading[:8]), Hint: "name another, or leave --reading out"}
 	}
 	return err
+}
+
+// checkMended wants the camera that an amendment names to be one.
+func (d *Desk) checkMended(e *events.Entry, after events.Entry, set events.Set, ahead func(events.Ref) bool) error {
+	c := events.CarriedOf(after.Data)
+	for _, s := range set {
+		if s.Name == "camera" && c != nil && c.Camera != "" {
+			return d.checkRef(e, events.Ref{Kind: events.Camera, Name: c.Camera}, ahead)
+		}
+	}
+	return nil
 }
 
 // Entry finds one entry by its id or by the four or more first digits that fit it alone.
