@@ -35,7 +35,32 @@ func (d *Desk) Check(e *events.Entry, ahead func(events.Ref) bool) error {
 	if err := d.checkSheet(e, ahead); err != nil {
 		return err
 	}
+	if err := saidOnce(e.Data); err != nil {
+		return err
+	}
 	return d.checkEntryRef(e, ahead)
+}
+
+// eitherOr are pairs of fields that say one thing in two ways.
+var eitherOr = [][2]string{{"motion", "motion_mm_s"}, {"flash", "flash_s"}}
+
+// saidOnce refuses an act that says one thing in two ways. It is not for what is stored: that stays readable.
+func saidOnce(data events.Data) error {
+	for _, pair := range eitherOr {
+		both := 0
+		for _, name := range pair {
+			if f, ok := events.FieldOf(data.Kind(), name); ok {
+				if _, there := f.Value(data); there {
+					both++
+				}
+			}
+		}
+		if both == 2 {
+			return &Refusal{Text: fmt.Sprintf("%s and %s stand together, and one thing is said once", pair[0], pair[1]),
+				Hint: "give one of the two; an amendment takes the other out, as in " + pair[0] + "="}
+		}
+	}
+	return nil
 }
 
 // onlyOnce are the kinds that give a name once; describing a camera or loading a holder again is usual.
@@ -226,11 +251,10 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		if err != nil {
 			return err
 		}
-		after, err := events.Apply(*target, x.Set)
-		if err != nil {
+		if _, err = events.Apply(*target, x.Set); err != nil {
 			return err
 		}
-		return d.checkMended(e, after, x.Set, ahead)
+		return d.checkMended(e, target.ID, x.Set, ahead)
 	case *events.EntryVoidedData:
 		if x.Batch != "" {
 			return nil
@@ -259,15 +283,34 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 	return err
 }
 
-// checkMended wants the camera that an amendment names to be one.
-func (d *Desk) checkMended(e *events.Entry, after events.Entry, set events.Set, ahead func(events.Ref) bool) error {
-	c := events.CarriedOf(after.Data)
+// checkMended wants the camera that an amendment names to be one, and one thing to be said once.
+func (d *Desk) checkMended(e *events.Entry, id events.ID, set events.Set, ahead func(events.Ref) bool) error {
+	camera, twofold := false, false
 	for _, s := range set {
-		if s.Name == "camera" && c != nil && c.Camera != "" {
-			return d.checkRef(e, events.Ref{Kind: events.Camera, Name: c.Camera}, ahead)
+		if string(s.Value) != "null" {
+			camera = camera || s.Name == "camera"
+			twofold = twofold || slices.ContainsFunc(eitherOr, func(pair [2]string) bool { return slices.Contains(pair[:], s.Name) })
 		}
 	}
-	return nil
+	if !camera && !twofold {
+		return nil
+	}
+	after, err := NewDesk(d.R, time.Time{}).AsItStands(id)
+	if err != nil {
+		return err
+	}
+	if after, err = events.Apply(after, set); err != nil {
+		return err
+	}
+	if c := events.CarriedOf(after.Data); camera && c != nil && c.Camera != "" {
+		if err := d.checkRef(e, events.Ref{Kind: events.Camera, Name: c.Camera}, ahead); err != nil {
+			return err
+		}
+	}
+	if !twofold {
+		return nil
+	}
+	return saidOnce(after.Data)
 }
 
 // Entry finds one entry by its id or by the four or more first digits that fit it alone.

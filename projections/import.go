@@ -36,6 +36,7 @@ func (e *LineError) Unwrap() error { return e.Err }
 // Imported counts what an import did.
 type Imported struct {
 	Added, Known int
+	LeftOut      int // lines that open a book, where it is open already, and what mends them
 	Batch        events.ID
 	Sitters      []string // references given to names that the file held
 }
@@ -187,7 +188,8 @@ func sitterCalled(w ImportWriter, name string) (string, error) {
 	return "", nil
 }
 
-// passKnown passes over the lines that the book holds already and refuses doubled ones and ids with other content.
+// passKnown passes over the lines that the book holds already and refuses doubled ones and ids with other content. A
+// book is opened once: the line with which another one was opened would put that one's zone in the place of this one's.
 func passKnown(w ImportWriter, p *Pile, out *Imported) error {
 	anything, err := w.Entries(events.Query{Limit: 1})
 	if err != nil {
@@ -195,20 +197,31 @@ func passKnown(w ImportWriter, p *Pile, out *Imported) error {
 	}
 	p.place = make(map[events.ID]int32, len(p.lines))
 	ahead := &window{store: p.store}
+	open := len(anything) > 0
+	leftOut := map[events.ID]bool{}
 	for i := range p.lines {
 		l := &p.lines[i]
+		if about, err := events.ParseID(p.about[i]); err == nil && leftOut[about] {
+			l.known, leftOut[l.id] = true, true
+			out.LeftOut++
+			continue
+		}
 		if before, twice := p.place[l.id]; twice {
 			return &LineError{int(l.number), fmt.Errorf("is line %d again; a file holds each line once", p.lines[before].number)}
 		}
 		p.place[l.id] = int32(i)
-		if len(anything) == 0 {
-			continue
-		}
-		kept, err := w.Find(l.id.String())
-		if err != nil {
-			return err
+		var kept []events.Entry
+		if len(anything) > 0 {
+			if kept, err = w.Find(l.id.String()); err != nil {
+				return err
+			}
 		}
 		if len(kept) == 0 {
+			if l.opens && open {
+				l.known, leftOut[l.id] = true, true
+				out.LeftOut++
+			}
+			open = open || l.opens
 			continue
 		}
 		e, err := p.line(i, ahead)

@@ -3,6 +3,8 @@ package projections
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"traybook/events"
@@ -42,8 +44,16 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 		return Answer{}, err
 	}
 	a, err := AnswerTo(w, *e)
-	a.Warnings = append(surprises, a.Warnings...)
+	a.Warnings = append(surprises, withoutSaid(a.Warnings, surprises)...)
 	return a, err
+}
+
+// withoutSaid leaves out of the warnings of a step that its bath was discarded, where the surprises say when.
+func withoutSaid(warnings, surprises []string) []string {
+	return slices.DeleteFunc(warnings, func(w string) bool {
+		bath, of := strings.CutSuffix(w, discardedBefore)
+		return of && slices.ContainsFunc(surprises, func(s string) bool { return strings.HasPrefix(s, bath+" was discarded at ") })
+	})
 }
 
 // AnswerTo says what the book makes of an entry that is kept.
@@ -166,6 +176,9 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 	if err := d.sessionSurprises(e, say); err != nil {
 		return nil, err
 	}
+	if err := d.pictureSurprises(e, say); err != nil {
+		return nil, err
+	}
 	if r, ok := e.Data.(*events.LightMeteredData); ok {
 		slip, err := d.slipOf(e, r)
 		if err != nil {
@@ -202,6 +215,31 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 		return out, nil
 	}
 	return out, d.boxSurprises(e, box, say)
+}
+
+// pictureSurprises tells of an exposure that lies before the reading it followed, and of a picture numbered for another
+// year than that in which its negative was exposed.
+func (d *Desk) pictureSurprises(e *events.Entry, say func(string, ...any)) error {
+	reading := ""
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		reading = x.Reading
+		if year, _, ok := events.PictureNumber(x.Picture); ok && year != e.At.Year() {
+			say("%s bears the number of another year than %d, in which it was exposed", x.Picture, e.At.Year())
+		}
+	case *events.SheetReprintedData:
+		reading = x.Reading
+	case *events.StripExposedData:
+		reading = x.Reading
+	}
+	if reading == "" {
+		return nil
+	}
+	r, err := quiet(d.reading(reading))
+	if err == nil && r != nil && e.At.Before(r.At) {
+		say("the time lies before the reading that served it, at %s", clockOf(r.At))
+	}
+	return err
 }
 
 // longOpen is how long an outing may last before it looks forgotten.

@@ -119,7 +119,7 @@ func (d *desk) amend(word string, settings []string) (amended, error) {
 		return out, err
 	}
 	for _, f := range data.Set {
-		if f.Name == "at" {
+		if f.Name == "at" || f.Name == "reading" {
 			odd, err := d.everything().TimeSurprises(withRecord(after, d))
 			if err != nil {
 				return out, err

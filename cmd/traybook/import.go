@@ -75,6 +75,7 @@ type imported struct {
 	Known   int      `json:"known"`
 	Batch   *string  `json:"batch"`
 	Sitters []string `json:"sitters"`
+	LeftOut int      `json:"left_out"` // lines that open another book, and what mends them
 	Book    string   `json:"book"`
 }
 
@@ -109,6 +110,9 @@ func importFile(env *Env, c *cli.Context, name string) error {
 	parts := []string{fmt.Sprintf("%s taken into %s", countOf(out.Added, "entry"), path)}
 	if out.Known > 0 {
 		parts = append(parts, wereThere(out.Known, "there already"))
+	}
+	if n := out.LeftOut; n > 0 {
+		parts = append(parts, countOf(n, "line")+" left out: this book is open already")
 	}
 	if n := len(out.Sitters); n > 0 {
 		parts = append(parts, countOf(n, "sitter")+" written in: traybook sitter list")
@@ -236,7 +240,7 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *projections.P
 	if err != nil {
 		return err
 	}
-	out.Added, out.Known, out.Sitters = done.Added, done.Known, done.Sitters
+	out.Added, out.Known, out.Sitters, out.LeftOut = done.Added, done.Known, done.Sitters, done.LeftOut
 	if done.Added == 0 {
 		return errNothingNew
 	}
