@@ -220,7 +220,7 @@ func jumped(slept, setBack time.Duration) string {
 
 func tenth(n int) string {
 	if n < 0 {
-		return fmt.Sprintf("-%.1f s", float64(-n)/10)
+		return fmt.Sprintf("−%.1f s", float64(-n)/10)
 	}
 	return fmt.Sprintf("+%.1f s", float64(n)/10)
 }
