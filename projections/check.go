@@ -270,7 +270,7 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		return err
 	}
 	if r.Kind != events.LightMetered {
-		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light but %s", reading[:8], r.Kind),
+		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light; it says: %s", reading[:8], d.Sentence(*r)),
 			Hint: "leave --reading out, or give the id of a reading as `traybook history` shows it"}
 	}
 	if ahead != nil {

@@ -157,8 +157,10 @@ func (d *Desk) next(p *Picture, e events.Entry) (string, error) {
 }
 
 const (
-	farAhead = 10 * time.Minute     // a clock may be a little off
-	longAgo  = 366 * 24 * time.Hour // an act this old is more likely a slip of the year
+	farAhead = 10 * time.Minute // a clock may be a little off
+	// An hour of the evening that is typed in the small hours is that of the day before.
+	likelyYesterday = 6 * time.Hour
+	longAgo         = 366 * 24 * time.Hour // an act this old is more likely a slip of the year
 )
 
 // surprises are what a careful hand would want to know of an act that is about to be written. None of them stops it: a
@@ -167,7 +169,11 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 	var out []string
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	if ahead := e.At.Sub(e.RecordedAt); ahead > farAhead {
-		say("the time lies %s ahead of now", roughly(ahead))
+		meant := ""
+		if day := e.RecordedAt.In(e.At.Location()); ahead > likelyYesterday && e.At.YearDay() == day.YearDay() && e.At.Year() == day.Year() {
+			meant = e.At.Format("; was it yesterday? take it back and write it with --at 'yesterday 15:04'")
+		}
+		say("the time lies %s ahead of now%s", roughly(ahead), meant)
 	} else if -ahead > longAgo {
 		say("the time lies %s back", roughly(-ahead))
 	} else if -ahead > 12*time.Hour {

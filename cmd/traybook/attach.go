@@ -234,7 +234,14 @@ func tellAttached(env *Env, c *cli.Context, r readScan, a projections.Answer, of
 	}
 	s := screenOf(env, c)
 	if known {
-		s.Say(screen.Plain, fmt.Sprintf("%s: %s is attached already, its copy is whole", r.job.sheet, filepath.Base(r.job.file)))
+		copied := "its copy is whole"
+		switch {
+		case r.ByReference:
+			copied = "and left where it is; without --by-reference a copy is laid beside the book"
+		case r.Laid:
+			copied = "its copy was lost or altered and is laid beside the book again"
+		}
+		s.Say(screen.Plain, fmt.Sprintf("%s: %s is attached already, %s", r.job.sheet, filepath.Base(r.job.file), copied))
 		return s.Err()
 	}
 	w, h := r.Upright()

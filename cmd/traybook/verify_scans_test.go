@@ -62,8 +62,9 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 	require.Contains(t, notes[0].Text, files["2026-001n-b"])
 	require.Contains(t, notes[1].Text, "scans/ab/"+stray)
 
-	code, _, errs = obeyed(t, book, "attach", files["2026-001n"], files["2026-001p1"])
+	code, out, errs := obeyed(t, book, "attach", files["2026-001n"], files["2026-001p1"])
 	require.Zero(t, code, errs)
+	require.Contains(t, strings.Join(strings.Fields(out), " "), "2026-001n.jpg is attached already, its copy was lost or altered and is laid beside the book again")
 	problems, _ = lookedAtScans(t, book)
 	require.Empty(t, problems, "attaching again mends both")
 
@@ -71,7 +72,7 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 	alone := filepath.Join(t.TempDir(), "copy.db")
 	code, _, errs = obeyed(t, book, "backup", alone)
 	require.Zero(t, code, errs)
-	code, out, errs := obeyed(t, alone, "verify")
+	code, out, errs = obeyed(t, alone, "verify")
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "2 scans are not beside this book")
 	require.Contains(t, out, "is whole")
