@@ -147,7 +147,7 @@ func (x *erased) print(env *Env, c *cli.Context) error {
 		}
 	} else {
 		s := screenOf(env, c)
-		s.Say(screen.Plain, x.row.Ref+" is erased: nobody's name stands behind it any more, in this file.")
+		s.Say(screen.Plain, x.row.Ref+" is erased: name and contact are gone from this file for good, and no void brings them back.")
 		s.Say(screen.Plain, "Backups, archives and exports made before still hold the name; scans still show the face. They are yours to destroy.")
 		if len(x.left) > 0 {
 			printStanding(s, "entry still holds the name in its text", "entries still hold the name in their text", x.texts)

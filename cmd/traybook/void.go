@@ -105,7 +105,7 @@ func (d *desk) void(words []string) (voided, error) {
 }
 
 func (d *desk) voidOne(e events.Entry, out *voided) error {
-	text := "taken back: " + d.inShort(e)
+	text := "taken back: " + d.inShort(e) + " · " + stamp(e.At.In(d.zone))
 	if v, ok := e.Data.(*events.EntryVoidedData); ok {
 		text, out.restored = "counts again: "+d.whatVoidTook(v), true
 	}
