@@ -80,3 +80,20 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 	code, _, _ = obeyed(t, alone, "verify")
 	require.Equal(t, codeDamaged, code, "a folder that is there and lacks them has lost them")
 }
+
+// A remark on a scan is a note on its sheet, and goes with it.
+func TestAttachKeepsARemarkAsANote(t *testing.T) {
+	book := caseBook(t, "good-picture")
+	file := filepath.Join(t.TempDir(), "2026-001n.jpg")
+	require.NoError(t, os.WriteFile(file, printScan(t, 200, 150, 240, 20), 0o600))
+	code, out, errs := obeyed(t, book, "attach", file, "--text", "from the wet plate")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "noted: from the wet plate")
+	_, told, _ := obeyed(t, book, "history", "2026-001")
+	require.Contains(t, told, "from the wet plate")
+	code, out, errs = obeyed(t, book, "attach", file, "--text", "again")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "the remark was not written")
+	_, back, _ := strings.Cut(told, "from the wet plate")
+	require.NotContains(t, back, "again")
+}
