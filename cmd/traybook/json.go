@@ -63,7 +63,7 @@ func appendNumber(out, written []byte, small bool) []byte {
 	if string(written) == "-0" {
 		return append(out, '0')
 	}
-	if bytes.IndexAny(written, ".e") < 0 {
+	if !bytes.ContainsAny(written, ".e") {
 		return append(out, written...)
 	}
 	v, err := strconv.ParseFloat(string(written), 64)
