@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"math"
+	"strconv"
 )
 
 // StripTimes are the total times in seconds of a test strip's steps:
@@ -46,16 +47,40 @@ func StripAdded(times []float64) ([]float64, error) {
 // StripWarnings says where an exposure of a strip is so short that the hand's
 // scatter sdS, in seconds, drowns the step: added times under twice sdS, within
 // which 95 of 100 exposures with a cap lie. Our own rule. Added times are those
-// of StripAdded, counted from 1.
+// of StripAdded, counted from 1. One warning tells of all such steps.
 func StripWarnings(added []float64, sdS float64) []string {
-	var out []string
+	var short []int
+	least, most := math.Inf(1), 0.0
 	for i, a := range added {
 		if a < 2*sdS*(1-1e-9) {
-			out = append(out, fmt.Sprintf("step %d adds %s s, less than the %s s by which a hand scatters; take wider steps or a smaller aperture",
-				i+1, number(roundTo3(a)), number(roundTo3(2*sdS))))
+			short = append(short, i+1)
+			least, most = min(least, a), max(most, a)
 		}
 	}
-	return out
+	what := ""
+	switch n := len(short); {
+	case n == 0:
+		return nil
+	case n == 1:
+		what = fmt.Sprintf("step %d adds ", short[0])
+	case n > 2 && short[n-1]-short[0] == n-1:
+		what = fmt.Sprintf("steps %d to %d add ", short[0], short[n-1])
+	default:
+		what = "steps "
+		for i, s := range short[:n-1] {
+			if i > 0 {
+				what += ", "
+			}
+			what += strconv.Itoa(s)
+		}
+		what += fmt.Sprintf(" and %d add ", short[n-1])
+	}
+	span := number(roundTo3(least))
+	if most > least {
+		span += " to " + number(roundTo3(most))
+	}
+	return []string{fmt.Sprintf("%s%s s, less than the %s s by which a hand scatters; take wider steps or a smaller aperture",
+		what, span, number(roundTo3(2*sdS)))}
 }
 
 // BurnDodge is what to add to a base time in seconds (burning, + stops) or keep

@@ -263,7 +263,7 @@ func Apply(e Entry, set Set) (Entry, error) {
 		if !ok {
 			return e, &FieldError{k, s.Name, "is not a field of this kind; it has " + fieldNames(k)}
 		}
-		if f.Names() {
+		if !f.Amendable() {
 			return e, &FieldError{k, s.Name, "names a thing and cannot be amended; void the entry and write anew"}
 		}
 		if null && f.Required {
@@ -291,7 +291,7 @@ func Apply(e Entry, set Set) (Entry, error) {
 func fieldNames(k Kind) string {
 	var names []string
 	for _, f := range Fields(k) {
-		if !f.Names() {
+		if f.Amendable() {
 			names = append(names, f.Name)
 		}
 	}

@@ -54,7 +54,7 @@ type Data interface{ Kind() Kind }
 // The book fills them in when the entry is written.
 type Carried struct {
 	Session string `json:"session,omitempty" is:"ref=session"`
-	Camera  string `json:"camera,omitempty" is:"ref=camera"`
+	Camera  string `json:"camera,omitempty" is:"ref=camera mend"`
 }
 
 // carrier is met by the data of every act.

@@ -16,7 +16,8 @@ import (
 //	num, count, stops, share, minutes, latitude, longitude, fnumber, nums, flag, density, set, symptoms
 //	one=a|b|c  one of these                         many=a|b|c  several of these
 //
-// followed by bounds (>0 >=0 <=100) and by `fill` where the book may fill the field in itself.
+// followed by bounds (>0 >=0 <=100), by `fill` where the book may fill the field in itself, and by `mend` where a name may
+// be amended all the same: see Amendable.
 type Field struct {
 	Name     string   // as in JSON, with its unit: time_s
 	Type     string   // see above
@@ -24,6 +25,7 @@ type Field struct {
 	Choices  []string // of one, many and symptoms
 	Required bool     // must stand in the finished entry
 	Fill     bool     // may be left out by the writer; the book fills it in
+	mend     bool
 	bounds   []bound
 	index    []int
 	leftOut  bool // from JSON, where it is empty
@@ -52,8 +54,7 @@ func (f Field) Option() string {
 	return strings.ReplaceAll(strings.TrimSuffix(f.Name, "_"+f.Unit()), "_", "-")
 }
 
-// Names says whether the field names a thing, so that it cannot be amended. The reading that served an act is an
-// entry, not a thing: it can.
+// Names says whether the field names a thing. The reading that served an act is an entry, not a thing.
 func (f Field) Names() bool {
 	switch f.Type {
 	case "name", "ref", "sheet", "sitter", "any":
@@ -61,6 +62,11 @@ func (f Field) Names() bool {
 	}
 	return false
 }
+
+// Amendable says whether an amendment may set the field. What names a thing mostly cannot be amended: home, box, bath,
+// session and what else an entry cites are found through columns beside its bytes, which are written once. Nothing is
+// looked for by the camera that an act carries, which stands in the data alone.
+func (f Field) Amendable() bool { return !f.Names() || f.mend }
 
 // schemas read the fields of each kind when they are first asked for: one run of the program needs a few.
 var schemas = func() map[Kind]func() []Field {
@@ -112,6 +118,8 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 			switch {
 			case w == "fill":
 				f.Fill = true
+			case w == "mend":
+				f.mend = true
 			case strings.HasPrefix(w, ">=") || strings.HasPrefix(w, "<="):
 				f.bounds = append(f.bounds, bound{w[:2], mustFloat(w[2:])})
 			default:

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"traybook/calc"
@@ -61,6 +62,22 @@ const wallTable = 16 // points
 
 // usualApertures are those that a paper negative is exposed at. Our own choice.
 var usualApertures = []float64{5.6, 8, 11, 16, 22}
+
+// mostApertures is how many columns of times the sheet holds beside that of the EV.
+const mostApertures = 7
+
+// WholeStops are the whole stops that a lens has, as engraved, from its widest to its smallest aperture; of more than a
+// sheet holds those that are smallest. nil where it has none.
+func WholeStops(widest, smallest float64) []float64 {
+	const engraved = 1.03 // what is engraved differs by less than this from what is meant
+	var out []float64
+	for _, f := range []float64{1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128, 180, 256} {
+		if f*engraved >= widest && f <= smallest*engraved {
+			out = append(out, f)
+		}
+	}
+	return out[max(0, len(out)-mostApertures):]
+}
 
 // PDF draws the sheets. Errors: those of calc for numbers outside its ranges.
 func (w Wall) PDF() ([]byte, error) {
@@ -231,14 +248,14 @@ func (w Wall) papers(d *page.Doc) error {
 				}
 				cell := wallTime(called.SetTimeS)
 				if called.TooBrightForCap {
-					cell = "(" + wallTime(called.TimeS) + ")"
+					cell = "(" + strings.TrimSuffix(wallTime(called.TimeS), " s") + ")" // narrow, where a lens has many stops
 				}
 				row.Cells = append(row.Cells, cell)
 			}
 			t.Rows = append(t.Rows, row)
 		}
 		y = d.Table(a.X, y, a.W, t) + 4
-		d.Para(a.X, y, a.W, wallSmall.In(0.3), "In brackets: too short for a hand at the cap. Stop down, put a filter before the lens, move into shade, or come back later.", 2)
+		d.Para(a.X, y, a.W, wallSmall.In(0.3), "In brackets, in seconds: too short for a hand at the cap. Stop down, put a filter before the lens, move into shade, or come back later.", 2)
 	}
 	return d.Err()
 }

@@ -89,3 +89,13 @@ func quadrantCases(t *testing.T) []calc.TwoGenerations {
 	off.Print.ExposureStops, off.Print.FlashShare = -0.4, 0.6
 	return []calc.TwoGenerations{plain, off}
 }
+
+func TestTheWallShowsTheStopsOfTheLens(t *testing.T) {
+	require.Equal(t, []float64{5.6, 8, 11, 16, 22, 32, 45}, WholeStops(5.6, 45))
+	require.Equal(t, []float64{8, 11, 16, 22, 32, 45, 64}, WholeStops(1.4, 64), "no more than the sheet holds")
+	require.Equal(t, []float64{8, 11}, WholeStops(6.3, 11.3))
+	require.Empty(t, WholeStops(6.3, 7))
+	w := Wall{Size: "A4", Created: wallDay, Papers: []WallPaper{{Name: "Harbour", Index: 3}}, Apertures: WholeStops(1.4, 64)}
+	_, err := w.PDF()
+	require.NoError(t, err)
+}

@@ -4,8 +4,9 @@ import "traybook/events"
 
 // Refusal is a plain no: what, why and what to do, for the person who asked. Nothing was written.
 type Refusal struct {
-	Text string // what and why
-	Hint string // what to do, "" where the text says it
+	Text   string // what and why
+	Hint   string // what to do, "" where the text says it
+	EvenSo bool   // who insists may have it written all the same
 }
 
 func (r *Refusal) Error() string {

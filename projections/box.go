@@ -122,6 +122,7 @@ type Stock struct {
 	Received float64 // sheets that came in
 	Exposed  float64 // taken for pictures and strips
 	Spoiled  float64 // spoiled or cut away
+	Cut      float64 // cut away alone
 	Uses     []taken
 }
 
@@ -148,7 +149,7 @@ func (b *Box) stock(users []events.Entry) Stock {
 	}
 	for _, e := range b.cut {
 		n := float64(e.Data.(*events.PaperCutData).Sheets)
-		s.Spoiled += n
+		s.Spoiled, s.Cut = s.Spoiled+n, s.Cut+n
 		if after(e.At) {
 			s.Left -= n
 		}

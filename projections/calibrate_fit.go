@@ -202,5 +202,8 @@ func countOf(n int, thing string) string {
 	if n == 1 {
 		return "1 " + thing
 	}
+	if stem, ok := strings.CutSuffix(thing, "try"); ok {
+		return fmt.Sprintf("%d %stries", n, stem)
+	}
 	return fmt.Sprintf("%d %ss", n, thing)
 }

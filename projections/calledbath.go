@@ -7,6 +7,8 @@ import (
 	"traybook/events"
 )
 
+const discardedBefore = " was discarded before this"
+
 // bathStep works out what a stay in the developer or the fixer called for: this paper's time in a fresh bath at 20 °C,
 // else the bath's own, moved to the temperature and to what the bath has seen before this sheet.
 func (d *Desk) bathStep(p *Picture, sheet, bath string, tempC *float64, doneS float64, role string, s *Step) error {
@@ -81,7 +83,7 @@ func (d *Desk) bathTime(b *Bath, paper *Paper, sheet string, tempC *float64, rol
 	case calc.BathOld:
 		s.Warnings = append(s.Warnings, b.Thing.Name+" is past its life; mix fresh")
 	case Discarded:
-		s.Warnings = append(s.Warnings, b.Thing.Name+" was discarded before this")
+		s.Warnings = append(s.Warnings, b.Thing.Name+discardedBefore)
 	}
 	if nominal == 0 {
 		return nil

@@ -35,6 +35,9 @@ func (d *Desk) Check(e *events.Entry, ahead func(events.Ref) bool) error {
 	if err := d.checkSheet(e, ahead); err != nil {
 		return err
 	}
+	if err := saidOnce(e.Data); err != nil {
+		return err
+	}
 	if ahead == nil { // a file may hold what another version took
 		if err := d.checkAmounts(e.Data); err != nil {
 			return err
@@ -51,6 +54,28 @@ func (d *Desk) checkAmounts(data events.Data) error {
 		return d.checkCut(x)
 	case *events.PaperRatedData:
 		return checkRating(x)
+	}
+	return nil
+}
+
+// eitherOr are pairs of fields that say one thing in two ways.
+var eitherOr = [][2]string{{"motion", "motion_mm_s"}, {"flash", "flash_s"}}
+
+// saidOnce refuses an act that says one thing in two ways. It is not for what is stored: that stays readable.
+func saidOnce(data events.Data) error {
+	for _, pair := range eitherOr {
+		both := 0
+		for _, name := range pair {
+			if f, ok := events.FieldOf(data.Kind(), name); ok {
+				if _, there := f.Value(data); there {
+					both++
+				}
+			}
+		}
+		if both == 2 {
+			return &Refusal{Text: fmt.Sprintf("%s and %s stand together, and one thing is said once", pair[0], pair[1]),
+				Hint: "give one of the two; an amendment takes the other out, as in " + pair[0] + "="}
+		}
 	}
 	return nil
 }
@@ -243,11 +268,10 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		if err != nil {
 			return err
 		}
-		after, err := events.Apply(*target, x.Set)
-		if err != nil || ahead != nil {
+		if _, err = events.Apply(*target, x.Set); err != nil {
 			return err
 		}
-		return d.checkAmounts(after.Data)
+		return d.checkMended(e, target.ID, x.Set, ahead)
 	case *events.EntryVoidedData:
 		if x.Batch != "" {
 			return nil
@@ -263,7 +287,7 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		return err
 	}
 	if r.Kind != events.LightMetered {
-		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light but %s", reading[:8], r.Kind),
+		return &Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light; it says: %s", reading[:8], d.Sentence(*r)),
 			Hint: "leave --reading out, or give the id of a reading as `traybook history` shows it"}
 	}
 	if ahead != nil {
@@ -290,6 +314,42 @@ func checkRating(x *events.PaperRatedData) error {
 		return &Refusal{Text: "a filter's factor counts only with its filter", Hint: "name it with --filter"}
 	}
 	return &Refusal{Text: "the rating of " + x.Box + " holds no figure, so it would rate nothing", Hint: "give what was measured, such as --index 4; `traybook note " + x.Box + " \"…\"` keeps a remark"}
+}
+
+// checkMended wants the camera that an amendment names to be one, one thing to be said once, and what a hand mends to be
+// possible.
+func (d *Desk) checkMended(e *events.Entry, id events.ID, set events.Set, ahead func(events.Ref) bool) error {
+	camera, twofold := false, false
+	for _, s := range set {
+		if string(s.Value) != "null" {
+			camera = camera || s.Name == "camera"
+			twofold = twofold || slices.ContainsFunc(eitherOr, func(pair [2]string) bool { return slices.Contains(pair[:], s.Name) })
+		}
+	}
+	if !camera && !twofold && ahead != nil {
+		return nil
+	}
+	after, err := NewDesk(d.R, time.Time{}).AsItStands(id)
+	if err != nil {
+		return err
+	}
+	if after, err = events.Apply(after, set); err != nil {
+		return err
+	}
+	if c := events.CarriedOf(after.Data); camera && c != nil && c.Camera != "" {
+		if err := d.checkRef(e, events.Ref{Kind: events.Camera, Name: c.Camera}, ahead); err != nil {
+			return err
+		}
+	}
+	if twofold {
+		if err := saidOnce(after.Data); err != nil {
+			return err
+		}
+	}
+	if ahead != nil {
+		return nil
+	}
+	return d.checkAmounts(after.Data)
 }
 
 // Entry finds one entry by its id or by the four or more first digits that fit it alone.

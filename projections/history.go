@@ -126,6 +126,12 @@ func (d *Desk) named(name string) (t events.Thing, part string, err error) {
 	if !errors.As(err, &no) || !strings.HasPrefix(no.Text, "there is no entry") {
 		return t, "", err // the digits fit several, or the book could not be read
 	}
+	if known, err := d.knowsSitter(events.Ref{Kind: events.Sitter, Name: name}); known || err != nil {
+		if err == nil {
+			err = &Refusal{Text: "nothing is written of " + name + " yet, beyond name and contact", Hint: "`traybook sitter list` shows these; expose --sitter " + name + " names a sitter"}
+		}
+		return t, "", err
+	}
 	return t, "", &Refusal{Text: fmt.Sprintf("nothing is called %q", name),
 		Hint: whatThereIs}
 }

@@ -36,6 +36,7 @@ func (e *LineError) Unwrap() error { return e.Err }
 // Imported counts what an import did.
 type Imported struct {
 	Added, Known int
+	LeftOut      int // lines that open a book, where it is open already, and what mends them
 	Batch        events.ID
 	Sitters      []string // references given to names that the file held
 }
@@ -73,6 +74,14 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 	if err != nil {
 		return out, err
 	}
+	var names Names // those that the file brought among them
+	if !p.EvenSo {
+		rows, err := w.Sitters()
+		if err != nil {
+			return out, err
+		}
+		names = NamesOf(rows)
+	}
 	stop := make(chan struct{})
 	hands := p.inOrder(order, stop)
 	defer func() {
@@ -87,7 +96,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 			if e.Kind == events.BookOpened {
 				e.Book = book // names the chain where the file has none of its own yet
 			}
-			if err := take(w, e, p.isAhead); err != nil {
+			if err := take(w, e, p.isAhead, names); err != nil {
 				return out, &LineError{int(p.lines[order[hand.from+i]].number), err}
 			}
 			if out.Added++; progress != nil {
@@ -102,7 +111,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 }
 
 // take writes one act of a file.
-func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool) error {
+func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool, names Names) error {
 	d := NewDeskForAct(w, e.At)
 	if err := d.Fill(e, false); err != nil {
 		return err
@@ -111,6 +120,9 @@ func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool) error {
 		return err
 	}
 	if err := d.Check(e, ahead); err != nil {
+		return err
+	}
+	if err := KeepNamesOut(e.Data, names); err != nil {
 		return err
 	}
 	return w.Append(e)
@@ -129,6 +141,12 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 				var err error
 				if ref, known, err = w.SitterRef(name); err != nil {
 					return err
+				}
+				if !known {
+					if ref, err = sitterCalled(w, name); err != nil {
+						return err
+					}
+					known = ref != ""
 				}
 				if !known {
 					if ref, err = w.AddSitter(name, ""); err != nil {
@@ -155,7 +173,23 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 	return nil
 }
 
-// passKnown passes over the lines that the book holds already and refuses doubled ones and ids with other content.
+// sitterCalled finds the sitter whose name differs from one in case and white space alone, "" for none.
+func sitterCalled(w ImportWriter, name string) (string, error) {
+	rows, err := w.Sitters()
+	if err != nil {
+		return "", err
+	}
+	name = FoldName(name)
+	for _, r := range rows {
+		if FoldName(r.Name) == name {
+			return r.Ref, nil
+		}
+	}
+	return "", nil
+}
+
+// passKnown passes over the lines that the book holds already and refuses doubled ones and ids with other content. A
+// book is opened once: the line with which another one was opened would put that one's zone in the place of this one's.
 func passKnown(w ImportWriter, p *Pile, out *Imported) error {
 	anything, err := w.Entries(events.Query{Limit: 1})
 	if err != nil {
@@ -163,20 +197,31 @@ func passKnown(w ImportWriter, p *Pile, out *Imported) error {
 	}
 	p.place = make(map[events.ID]int32, len(p.lines))
 	ahead := &window{store: p.store}
+	open := len(anything) > 0
+	leftOut := map[events.ID]bool{}
 	for i := range p.lines {
 		l := &p.lines[i]
+		if about, err := events.ParseID(p.about[i]); err == nil && leftOut[about] {
+			l.known, leftOut[l.id] = true, true
+			out.LeftOut++
+			continue
+		}
 		if before, twice := p.place[l.id]; twice {
 			return &LineError{int(l.number), fmt.Errorf("is line %d again; a file holds each line once", p.lines[before].number)}
 		}
 		p.place[l.id] = int32(i)
-		if len(anything) == 0 {
-			continue
-		}
-		kept, err := w.Find(l.id.String())
-		if err != nil {
-			return err
+		var kept []events.Entry
+		if len(anything) > 0 {
+			if kept, err = w.Find(l.id.String()); err != nil {
+				return err
+			}
 		}
 		if len(kept) == 0 {
+			if l.opens && open {
+				l.known, leftOut[l.id] = true, true
+				out.LeftOut++
+			}
+			open = open || l.opens
 			continue
 		}
 		e, err := p.line(i, ahead)

@@ -47,7 +47,7 @@ type PictureLine struct {
 	Sheets  []PictureSheet `json:"sheets"`
 }
 
-// PicturesReport is the pictures that fit, the newest first.
+// PicturesReport is the pictures that fit, by falling number. A picture written down late bears a late number.
 type PicturesReport struct {
 	Pictures []PictureLine `json:"pictures"`
 	More     int           `json:"more"`          // that fit and are not listed, as far as was counted
@@ -60,7 +60,7 @@ const (
 	countFor = 400 // how many pictures more are looked at, only to say how many more there are
 )
 
-// Pictures lists the pictures that fit a filter at the desk's moment, the newest first, the latest 50 of them unless
+// Pictures lists the pictures that fit a filter at the desk's moment, by falling number, the latest 50 of them unless
 // all are asked for.
 //
 // Errors: a *Refusal where the session, box or bath is not there.
@@ -103,7 +103,7 @@ func (d *Desk) Pictures(f PictureFilter) (PicturesReport, error) {
 	}
 }
 
-// candidates gives the pictures that may fit, the newest first, page by page: those that the acts of the session, box,
+// candidates gives the pictures that may fit, by falling number, page by page: those that the acts of the session, box,
 // bath or sitter belong to, else all of them.
 func (d *Desk) candidates(f PictureFilter) (func() ([]events.View, error), error) {
 	exposures := []events.Kind{events.SheetExposed, events.SheetReprinted}
@@ -147,7 +147,7 @@ func (d *Desk) candidates(f PictureFilter) (func() ([]events.View, error), error
 	}, nil
 }
 
-// viewsOf gives the kept views of the pictures that acts belong to, the newest first.
+// viewsOf gives the kept views of the pictures that acts belong to, by falling number.
 func (d *Desk) viewsOf(acts []events.Entry) ([]events.View, error) {
 	var homes []events.Thing
 	seen := map[string]bool{}

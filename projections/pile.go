@@ -19,6 +19,7 @@ type PileStore interface {
 
 // Pile holds plain lines until they are taken into a book.
 type Pile struct {
+	EvenSo bool // take texts that hold a sitter's name
 	store  PileStore
 	size   int64 // bytes in the store
 	lines  []piled

@@ -168,7 +168,7 @@ func (h *hand) amend() {
 	sets := []struct {
 		field string
 		value any
-	}{{"time_s", 5.0}, {"f", 11.0}, {"index", 6.0}, {"sheets", 3}, {"verdict", "redo"}, {"text", "mended"}, {"subject", "pilot"},
+	}{{"time_s", 5.0}, {"f", 11.0}, {"index", 6.0}, {"sheets", 3}, {"verdict", "redo"}, {"text", "mended"}, {"subject", "pilot"}, {"camera", "skiff"}, {"camera", nil},
 		{"at", events.FormatTime(e.At.Add(-time.Duration(h.draw("moved", 90)) * time.Minute))}}
 	s := sets[h.draw("set", len(sets))]
 	f, err := events.SetValue(s.field, s.value)

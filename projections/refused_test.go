@@ -147,7 +147,7 @@ func TestAFileIsTakenInWholeOrNotAtAll(t *testing.T) {
 		{"one line twice", append(bareFile[:4:4], bareFile[3]), "line 5: is line 4 again; a file holds each line once"},
 		{"a box that nothing brings in", []string{bareFile[0], bareFile[3]}, `line 2: there is no box "box-1"`},
 		{"a reading that is none", append(bareFile[:4:4], `{"kind":"sheet.exposed","at":"2026-05-01T09:30:00+02:00","data":{"box":"box-1","f":8,"time_s":4,"reading":"ee000000000000000000000000000001"}}`),
-			"line 5: the entry ee000000 is no reading of the light but sheet.exposed"},
+			"line 5: the entry ee000000 is no reading of the light; it says: 2026-001n exposed"},
 		{"a field out of its bounds", append(bareFile[:4:4], `{"kind":"sheet.exposed","at":"2026-05-01T09:30:00+02:00","data":{"box":"box-1","f":8,"time_s":-4}}`), "line 5: sheet.exposed: time_s"},
 		{"an amendment dated before what it amends", append(bareFile[:4:4], strings.Replace(amend, "T10:00", "T07:00", 1)), ""},
 		{"a camera checked whose holder nobody loaded", append(bareFile[:4:4],

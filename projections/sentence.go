@@ -107,7 +107,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 		add("book opened in %s", x.Zone)
 		opt(" by %s", x.Owner)
 	case *events.BookSalvagedData:
-		add("book salvaged, %d entries missing", x.Missing)
+		add("book salvaged, %s missing", countOf(x.Missing, "entry"))
 	case *events.CameraDescribedData:
 		add("camera %s: %s mm, f/%s to f/%s", x.Camera, Number(x.FocalMM), Number(x.FWidest), Number(x.FSmallest))
 		opt(", %s", x.Lens)
@@ -120,7 +120,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 	case *events.SessionClosedData:
 		add("session %s closed", x.Session)
 	case *events.PaperReceivedData:
-		add("%s: %d sheets of %s, %s × %s mm, %s", x.Box, x.Sheets, x.Name, Number(x.WidthMM), Number(x.HeightMM), x.Base)
+		add("%s: %s of %s, %s × %s mm, %s", x.Box, countOf(x.Sheets, "sheet"), x.Name, Number(x.WidthMM), Number(x.HeightMM), x.Base)
 		opt(", index %s", x.Index)
 	case *events.PaperRatedData:
 		add("%s rated", x.Box)
@@ -132,7 +132,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 		opt(", range R%s", x.ISOR)
 		opt(", develop %s s", x.DevelopS)
 	case *events.PaperCountedData:
-		add("%s counted: %d sheets", x.Box, x.Sheets)
+		add("%s counted: %s", x.Box, countOf(x.Sheets, "sheet"))
 	case *events.PaperSpoiledData:
 		add("%d of %s spoiled", x.Sheets, x.Box)
 	case *events.PaperCutData:

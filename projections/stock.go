@@ -18,7 +18,8 @@ type BoxLine struct {
 	SheetsLeft float64  `json:"sheets_left"`
 	Received   float64  `json:"received"`
 	Exposed    float64  `json:"exposed"` // for pictures and strips
-	Spoiled    float64  `json:"spoiled"` // and cut away
+	Spoiled    float64  `json:"spoiled"` // and cut into another box: what came in is left, exposed or spoiled
+	Cut        float64  `json:"cut"`     // of these, cut into another box
 	PerDay     float64  `json:"per_day"` // sheets a day over the last 90 days
 	RunsOut    *string  `json:"runs_out"`
 	CutFrom    *string  `json:"cut_from"`
@@ -91,7 +92,8 @@ func (d *Desk) boxLine(b *Box, now time.Time) (BoxLine, error) {
 	if p := b.PaperFor(now, Negative, "", ""); p.Index > 0 {
 		l.Index, l.Measured = &p.Index, p.Measured
 	}
-	l.SheetsLeft, l.Received, l.Exposed, l.Spoiled = tidySheets(s.Left), s.Received, tidySheets(s.Exposed), s.Spoiled
+	l.SheetsLeft, l.Received, l.Exposed = tidySheets(s.Left), s.Received, tidySheets(s.Exposed)
+	l.Spoiled, l.Cut = s.Spoiled, s.Cut
 	var last time.Time
 	since, gone := now.AddDate(0, 0, -rateDays), 0.0
 	for _, u := range s.Uses {

@@ -74,6 +74,9 @@ func (d *Desk) Why(picture string) (Diagnosis, error) {
 	if err != nil {
 		return Diagnosis{}, err
 	}
+	if len(p.All) == 0 {
+		return Diagnosis{}, d.nothingOf(p.Thing)
+	}
 	out := Diagnosis{Picture: p.Thing.Name, Judged: []JudgedSheet{}, Findings: []Finding{}, Deviations: []Finding{}}
 	r, err := d.newReplay(p)
 	if err != nil {

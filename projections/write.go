@@ -32,7 +32,7 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 		return Answer{}, err
 	}
 	if !o.EvenSo {
-		if err := KeepNamesOut(e.Data, o.Names); err != nil {
+		if err := KeepNamesOut(e.Data, NamesOf(o.Names)); err != nil {
 			return Answer{}, err
 		}
 	}
@@ -44,30 +44,16 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 		return Answer{}, err
 	}
 	a, err := AnswerTo(w, *e)
-	a.Warnings = append(surprises, a.Warnings...)
+	a.Warnings = append(surprises, withoutSaid(a.Warnings, surprises)...)
 	return a, err
 }
 
-// KeepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be
-// forgotten.
-func KeepNamesOut(data events.Data, sitters []events.SitterRow) error {
-	for _, f := range events.Fields(data.Kind()) {
-		if f.Type != "text" {
-			continue
-		}
-		v, there := f.Value(data)
-		text, _ := v.(string)
-		if !there {
-			continue
-		}
-		for _, s := range sitters {
-			if s.Name != "" && strings.Contains(strings.ToLower(text), strings.ToLower(s.Name)) {
-				return &Refusal{Text: fmt.Sprintf("%s holds the name of %s, and an entry can never be unwritten", f.Option(), s.Ref),
-					Hint: fmt.Sprintf("write %s instead, or keep it with --even-so", s.Ref)}
-			}
-		}
-	}
-	return nil
+// withoutSaid leaves out of the warnings of a step that its bath was discarded, where the surprises say when.
+func withoutSaid(warnings, surprises []string) []string {
+	return slices.DeleteFunc(warnings, func(w string) bool {
+		bath, of := strings.CutSuffix(w, discardedBefore)
+		return of && slices.ContainsFunc(surprises, func(s string) bool { return strings.HasPrefix(s, bath+" was discarded at ") })
+	})
 }
 
 // AnswerTo says what the book makes of an entry that is kept.
@@ -190,8 +176,10 @@ func (d *Desk) next(p *Picture, e events.Entry) (string, error) {
 }
 
 const (
-	farAhead = 10 * time.Minute     // a clock may be a little off
-	longAgo  = 366 * 24 * time.Hour // an act this old is more likely a slip of the year
+	farAhead = 10 * time.Minute // a clock may be a little off
+	// An hour of the evening that is typed in the small hours is that of the day before.
+	likelyYesterday = 6 * time.Hour
+	longAgo         = 366 * 24 * time.Hour // an act this old is more likely a slip of the year
 )
 
 // surprises are what a careful hand would want to know of an act that is about to be written. None of them stops it: a
@@ -200,7 +188,11 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 	var out []string
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	if ahead := e.At.Sub(e.RecordedAt); ahead > farAhead {
-		say("the time lies %s ahead of now", roughly(ahead))
+		meant := ""
+		if day := e.RecordedAt.In(e.At.Location()); ahead > likelyYesterday && e.At.YearDay() == day.YearDay() && e.At.Year() == day.Year() {
+			meant = e.At.Format("; was it yesterday? take it back and write it with --at 'yesterday 15:04'")
+		}
+		say("the time lies %s ahead of now%s", roughly(ahead), meant)
 	} else if -ahead > longAgo {
 		say("the time lies %s back", roughly(-ahead))
 	} else if -ahead > 12*time.Hour {
@@ -214,6 +206,9 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 		return nil, err
 	}
 	out = append(out, odd...)
+	if err := d.pictureSurprises(e, say); err != nil {
+		return nil, err
+	}
 	if r, ok := e.Data.(*events.LightMeteredData); ok {
 		slip, err := d.slipOf(e, r)
 		if err != nil {
@@ -269,6 +264,31 @@ func boxTaken(e *events.Entry) (box string, sheets float64) {
 		}
 	}
 	return events.PlacesOf(e.Data).Box, sheets
+}
+
+// pictureSurprises tells of an exposure that lies before the reading it followed, and of a picture numbered for another
+// year than that in which its negative was exposed.
+func (d *Desk) pictureSurprises(e *events.Entry, say func(string, ...any)) error {
+	reading := ""
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		reading = x.Reading
+		if year, _, ok := events.PictureNumber(x.Picture); ok && year != e.At.Year() {
+			say("%s bears the number of another year than %d, in which it was exposed", x.Picture, e.At.Year())
+		}
+	case *events.SheetReprintedData:
+		reading = x.Reading
+	case *events.StripExposedData:
+		reading = x.Reading
+	}
+	if reading == "" {
+		return nil
+	}
+	r, err := quiet(d.reading(reading))
+	if err == nil && r != nil && e.At.Before(r.At) {
+		say("the time lies before the reading that served it, at %s", clockOf(r.At))
+	}
+	return err
 }
 
 // longOpen is how long an outing may last before it looks forgotten.

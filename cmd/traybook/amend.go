@@ -24,7 +24,7 @@ func amendCommand(env *Env) *cli.Command {
 			"traybook amend 80a3 filter=              takes the field out"),
 		Description: "ENTRY is the beginning of its id, four digits or more, or last: the act that this book wrote last. The entry itself stays\n" +
 			"as it was written; the amendment stands beside it, and can be voided. What names a thing (picture, sheet, box, bath,\n" +
-			"session) cannot be amended: void the entry and write it anew.",
+			"session) cannot be amended: void the entry and write it anew. The camera of an act and the reading that served it can.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "why", Usage: "`TEXT` the reason"},
 			&cli.StringFlag{Name: "at", Usage: "`14:05` when it was amended (now)"},
@@ -119,7 +119,7 @@ func (d *desk) amend(word string, settings []string) (amended, error) {
 		return out, err
 	}
 	for _, f := range data.Set {
-		if f.Name == "at" {
+		if f.Name == "at" || f.Name == "reading" {
 			odd, err := d.everything().TimeSurprises(withRecord(after, d))
 			if err != nil {
 				return out, err
@@ -185,7 +185,7 @@ func (d *desk) keepNamesOut(data events.Data) error {
 	if err != nil {
 		return err
 	}
-	return projections.KeepNamesOut(data, names)
+	return projections.KeepNamesOut(data, projections.NamesOf(names))
 }
 
 // setting reads FIELD=VALUE for an entry.
@@ -217,7 +217,7 @@ func (d *desk) setting(e events.Entry, text string) (events.SetField, error) {
 	if value == "" || value == "null" {
 		return events.SetField{Name: f.Name, Value: json.RawMessage("null")}, nil
 	}
-	if f.Names() { // refused with its reason
+	if !f.Amendable() { // refused with its reason
 		return events.SetValue(f.Name, value)
 	}
 	v, err := d.fieldValue(e.Kind, f, value)
@@ -260,7 +260,7 @@ func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
 		if f.Option() == name {
 			return f, nil
 		}
-		if !f.Names() && f.Name != "zone" {
+		if f.Amendable() && f.Name != "zone" {
 			names = append(names, f.Option())
 		}
 	}

@@ -30,6 +30,8 @@ func attachCommand(env *Env) *cli.Command {
 			flags = append(flags, f)
 		}
 	}
+	flags = append(flags, &cli.StringFlag{Name: "text", Usage: "`TEXT` a remark, kept as a note on the sheet"},
+		&cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name"})
 	return &cli.Command{
 		Name: "attach", Category: forActs, Usage: "keep scans of a sheet beside the book", ArgsUsage: "[SHEET] FILE…", Flags: flags,
 		UsageText: lines("traybook attach 2026-014p1 print.tif", "traybook attach 14n plate.jpg --of inverted",
@@ -139,7 +141,7 @@ func sheetInName(file string) string {
 // is written: a crash leaves at most files that no entry names yet, which the same command takes up again.
 func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) error {
 	var batch events.ID
-	if len(jobs) > 1 {
+	if len(jobs) > 1 || c.IsSet("text") {
 		batch = newID()
 	}
 	dir := filepath.Dir(book.Path())
@@ -182,6 +184,7 @@ func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) er
 func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r readScan) error {
 	var answer projections.Answer
 	var offer *suggestion
+	text := c.String("text")
 	err := book.Write(func(tx *sqlite.Tx) error {
 		d, err := newDesk(env, c, tx)
 		if err != nil {
@@ -203,7 +206,10 @@ func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r r
 		w, h := r.Upright()
 		data := &events.SheetAttachedData{Sheet: r.job.sheet, SHA256: r.Digest, Media: r.MediaType, Bytes: r.Size, Of: r.job.of, WidthPX: &w, HeightPX: &h}
 		data.Session, data.Camera = c.String("session"), c.String("camera")
-		answer, err = d.write(data)
+		if answer, err = d.write(data); err != nil || text == "" {
+			return err
+		}
+		_, err = d.write(&events.NoteWrittenData{About: r.job.sheet, Text: text}) // a scan's entry has no room for words
 		return err
 	})
 	if err != nil {
@@ -234,7 +240,17 @@ func tellAttached(env *Env, c *cli.Context, r readScan, a projections.Answer, of
 	}
 	s := screenOf(env, c)
 	if known {
-		s.Say(screen.Plain, fmt.Sprintf("%s: %s is attached already, its copy is whole", r.job.sheet, filepath.Base(r.job.file)))
+		copied := "its copy is whole"
+		switch {
+		case r.ByReference:
+			copied = "and left where it is; without --by-reference a copy is laid beside the book"
+		case r.Laid:
+			copied = "its copy was lost or altered and is laid beside the book again"
+		}
+		s.Say(screen.Plain, fmt.Sprintf("%s: %s is attached already, %s", r.job.sheet, filepath.Base(r.job.file), copied))
+		if c.IsSet("text") {
+			s.Hang(screen.Warn, "  ! ", "the remark was not written; traybook note "+r.job.sheet+" writes one")
+		}
 		return s.Err()
 	}
 	w, h := r.Upright()
@@ -245,7 +261,11 @@ func tellAttached(env *Env, c *cli.Context, r readScan, a projections.Answer, of
 	if r.Taken != "" {
 		facts = append(facts, "taken "+strings.Replace(r.Taken, "T", " ", 1)+" by the clock of its maker")
 	}
-	flow(s, append(facts, "to take it back: traybook void "+a.Entry.ID.String()[:8]))
+	back := "traybook void " + short(a.Entry.ID)
+	if text := c.String("text"); text != "" {
+		facts, back = append(facts, "noted: "+text), "traybook void --batch "+short(a.Entry.Batch)
+	}
+	flow(s, append(facts, "to take it back: "+back))
 	for _, w := range a.Warnings {
 		s.Hang(screen.Warn, "  ! ", w)
 	}

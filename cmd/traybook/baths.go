@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -57,9 +58,13 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		if b.SheetsLeft != nil {
 			room = sheets(float64(int(*b.SheetsLeft)))
 		}
-		hours := quantity.Format(quantity.Hours, b.AgeH)
+		hours := inTray(b.AgeH)
 		if b.LifeH != nil {
-			hours = quantity.Format(quantity.Plain, round1(b.AgeH)) + " of " + quantity.Format(quantity.Hours, *b.LifeH)
+			life := inTray(*b.LifeH)
+			if strings.HasSuffix(life, " h") {
+				hours = strings.TrimSuffix(hours, " h")
+			}
+			hours += " of " + life
 		}
 		calls, at := "", ""
 		if b.TimeS != nil && b.State != projections.Discarded {
@@ -82,6 +87,15 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 			s.Hang(screen.Warn, "! ", w)
 		}
 	}
+}
+
+// inTray writes hours, and days where they are many.
+func inTray(h float64) string {
+	const manyHours = 48
+	if h > manyHours {
+		return quantity.Format(quantity.Days, math.Round(h/24))
+	}
+	return quantity.Format(quantity.Hours, round1(h))
 }
 
 func standsIn(b projections.BathLine) string {

@@ -54,6 +54,9 @@ func completionCommand(env *Env) *cli.Command {
 			if len(words) != 1 || completionScripts[words[0]] == "" {
 				return wrongLinef("write traybook completion bash, zsh or fish", "completion needs the name of a shell")
 			}
+			if c.Bool("json") {
+				return writeJSON(env.Out, map[string]string{"shell": words[0], "script": completionScripts[words[0]]})
+			}
 			_, err := io.WriteString(env.Out, completionScripts[words[0]])
 			return err
 		},

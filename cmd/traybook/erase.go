@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/urfave/cli/v2"
 
@@ -84,26 +86,50 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 	})
 }
 
-// stillHolding finds the entries whose stored bytes hold a name, in whatever field and in whatever case.
+// stillHolding finds the entries whose stored bytes hold a name, in whatever field, as texts are searched for names.
 func stillHolding(tx *sqlite.Tx, name string) ([]events.Entry, error) {
-	quoted := new(bytes.Buffer)
-	enc := json.NewEncoder(quoted)
-	enc.SetEscapeHTML(false)
-	if err := enc.Encode(strings.ToLower(name)); err != nil {
-		return nil, err
-	}
-	needle := bytes.Trim(bytes.TrimSpace(quoted.Bytes()), `"`)
-	if len(needle) == 0 {
+	name = projections.FoldName(name)
+	if name == "" {
 		return nil, nil
 	}
+	first, _, _ := strings.Cut(name, " ")
 	var out []events.Entry
 	err := tx.Each(func(e events.Entry) error {
-		if bytes.Contains(bytes.ToLower(e.Stored), needle) {
+		if plain(e.Stored) && !bytes.Contains(bytes.ToLower(e.Stored), []byte(first)) {
+			return nil
+		}
+		var said any
+		if err := json.Unmarshal(e.Stored, &said); err != nil {
+			return err
+		}
+		if says(said, name) {
 			out = append(out, e)
 		}
 		return nil
 	})
 	return out, err
+}
+
+// plain says whether each letter stands in the bytes as itself, and in one form only.
+func plain(b []byte) bool {
+	return bytes.IndexByte(b, '\\') < 0 && bytes.IndexFunc(b, func(r rune) bool { return r > unicode.MaxASCII }) < 0
+}
+
+// says looks through what JSON holds for a text that holds a folded name.
+func says(v any, name string) bool {
+	switch v := v.(type) {
+	case string:
+		return strings.Contains(projections.FoldName(v), name)
+	case []any:
+		return slices.ContainsFunc(v, func(x any) bool { return says(x, name) })
+	case map[string]any:
+		for _, x := range v {
+			if says(x, name) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (x *erased) print(env *Env, c *cli.Context) error {
@@ -121,7 +147,7 @@ func (x *erased) print(env *Env, c *cli.Context) error {
 		}
 	} else {
 		s := screenOf(env, c)
-		s.Say(screen.Plain, x.row.Ref+" is erased: nobody's name stands behind it any more, in this file.")
+		s.Say(screen.Plain, x.row.Ref+" is erased: name and contact are gone from this file for good, and no void brings them back.")
 		s.Say(screen.Plain, "Backups, archives and exports made before still hold the name; scans still show the face. They are yours to destroy.")
 		if len(x.left) > 0 {
 			printStanding(s, "entry still holds the name in its text", "entries still hold the name in their text", x.texts)

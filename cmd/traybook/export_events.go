@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"time"
@@ -83,6 +82,6 @@ func exportEvents(env *Env, c *cli.Context) error {
 		}{out, n})
 	}
 	s := screenOf(env, c)
-	s.Say(screen.Plain, fmt.Sprintf("%s: %d entries", out, n))
+	s.Say(screen.Plain, out+": "+countOf(int(n), "entry"))
 	return s.Err()
 }

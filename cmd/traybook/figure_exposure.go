@@ -198,13 +198,15 @@ func inStops(v float64) string  { return quantity.Format(quantity.Stops, v) }
 func inLength(v float64) string { return quantity.Format(quantity.Millimetres, v) }
 
 // decimals writes a number with so many decimals.
-func decimals(v float64, places int) string { return strconv.FormatFloat(v, 'f', places, 64) }
+func decimals(v float64, places int) string {
+	return quantity.Minus(strconv.FormatFloat(v, 'f', places, 64))
+}
 
 // signed writes stops without their unit, for a column of them.
 func signed(v float64) string {
 	t := decimals(v, 2)
 	switch {
-	case t == "0.00" || t == "-0.00":
+	case t == "0.00" || t == "−0.00":
 		return "0"
 	case v > 0:
 		return "+" + t

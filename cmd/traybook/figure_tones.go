@@ -132,5 +132,5 @@ func zoneName(z int) string {
 	if z == 0 {
 		return "0"
 	}
-	return fmt.Sprintf("%+d", z)
+	return quantity.Minus(fmt.Sprintf("%+d", z))
 }

@@ -22,7 +22,9 @@ func importCommand(env *Env) *cli.Command {
 		Name: "import", Usage: "take a file of entries into the book, whole or not at all", ArgsUsage: "FILE|-", Category: forKeep,
 		UsageText: lines("traybook import afternoon.ndjson", "traybook export events --out - | traybook import - --book copy.db"),
 		Description: "FILE holds one entry a line: plain lines (kind, at, data) or whole ones with their hash, as export events writes them.\n" +
-			"Into a missing book the first line must be book.opened. The same file again adds nothing.",
+			"Into a missing book the first line must be book.opened. The same file again adds nothing. Plain lines whose text holds a\n" +
+			"sitter's name are refused without --even-so; whole ones are taken as they are.",
+		Flags: []cli.Flag{&cli.BoolFlag{Name: "even-so", Usage: "take texts that hold a sitter's name"}},
 		Action: func(c *cli.Context) error {
 			words := c.Args().Slice()
 			if len(words) != 1 {
@@ -60,6 +62,9 @@ func inLine(err error) error {
 	hint := "nothing was taken from the file; mend that line and import it again"
 	if no, ok := asRefusal(inner); ok && no.Hint != "" {
 		inner = errors.New(no.Text)
+		if no.EvenSo {
+			hint = no.Hint + "; nothing was taken from the file"
+		}
 	}
 	return &lineError{refusal.New(hint, "line %d: %s", line, inner), line}
 }
@@ -70,6 +75,7 @@ type imported struct {
 	Known   int      `json:"known"`
 	Batch   *string  `json:"batch"`
 	Sitters []string `json:"sitters"`
+	LeftOut int      `json:"left_out"` // lines that open another book, and what mends them
 	Book    string   `json:"book"`
 }
 
@@ -89,11 +95,11 @@ func importFile(env *Env, c *cli.Context, name string) error {
 	}
 	out := imported{Book: path}
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-		err = importNew(env, path, in, &out)
+		err = importNew(env, c, path, in, &out)
 		if err != nil {
 			return err
 		}
-	} else if err := withBook(env, c, false, func(book *sqlite.Book) error { return importInto(env, book, in, false, &out) }); err != nil {
+	} else if err := withBook(env, c, false, func(book *sqlite.Book) error { return importInto(env, c, book, in, false, &out) }); err != nil {
 		return err
 	}
 	if c.Bool("json") {
@@ -101,12 +107,15 @@ func importFile(env *Env, c *cli.Context, name string) error {
 		return writeJSON(env.Out, out)
 	}
 	s := screenOf(env, c)
-	parts := []string{fmt.Sprintf("%d entries taken into %s", out.Added, path)}
+	parts := []string{fmt.Sprintf("%s taken into %s", countOf(out.Added, "entry"), path)}
 	if out.Known > 0 {
-		parts = append(parts, fmt.Sprintf("%d were there already", out.Known))
+		parts = append(parts, wereThere(out.Known, "there already"))
+	}
+	if n := out.LeftOut; n > 0 {
+		parts = append(parts, countOf(n, "line")+" left out: this book is open already")
 	}
 	if n := len(out.Sitters); n > 0 {
-		parts = append(parts, fmt.Sprintf("%d sitters written in: traybook sitter list", n))
+		parts = append(parts, countOf(n, "sitter")+" written in: traybook sitter list")
 	}
 	if out.Batch != nil {
 		parts = append(parts, "to take all back: traybook void --batch "+(*out.Batch)[:8])
@@ -115,9 +124,17 @@ func importFile(env *Env, c *cli.Context, name string) error {
 	return s.Err()
 }
 
+// wereThere says of some that they were in a place.
+func wereThere(n int, where string) string {
+	if n == 1 {
+		return "1 was " + where
+	}
+	return fmt.Sprintf("%d were %s", n, where)
+}
+
 // importNew makes a book from a file.
-func importNew(env *Env, path string, in io.Reader, out *imported) error {
-	return sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error { return importInto(env, book, in, true, out) })
+func importNew(env *Env, c *cli.Context, path string, in io.Reader, out *imported) error {
+	return sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error { return importInto(env, c, book, in, true, out) })
 }
 
 const progressEvery = 250 // lines between two showings of how far it is
@@ -126,7 +143,7 @@ const progressEvery = 250 // lines between two showings of how far it is
 var errNothingNew = errors.New("nothing new")
 
 // importInto takes the lines into an open book. fresh says that the book has no entry yet.
-func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *imported) error {
+func importInto(env *Env, c *cli.Context, book *sqlite.Book, in io.Reader, fresh bool, out *imported) error {
 	until := env.Until() // who waits for a file that comes by hand can be stopped
 	next, stop := iter.Pull2(events.ReadLines(in))
 	defer stop()
@@ -156,6 +173,7 @@ func importInto(env *Env, book *sqlite.Book, in io.Reader, fresh bool, out *impo
 	store := newSpool(book.Path())
 	defer store.close()
 	pile := projections.NewPile(store)
+	pile.EvenSo = c.Bool("even-so")
 	seen := newProgress(env, 2, "lines read")
 	for l, err := range rest {
 		if err == nil {
@@ -222,7 +240,7 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *projections.P
 	if err != nil {
 		return err
 	}
-	out.Added, out.Known, out.Sitters = done.Added, done.Known, done.Sitters
+	out.Added, out.Known, out.Sitters, out.LeftOut = done.Added, done.Known, done.Sitters, done.LeftOut
 	if done.Added == 0 {
 		return errNothingNew
 	}

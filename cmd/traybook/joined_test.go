@@ -11,13 +11,14 @@ import (
 )
 
 // What a book tells of its pictures, baths, boxes and sessions it tells of them as well when it is joined into another
-// that gave the same names: its paper is not taken for the other's, nor its bath, nor its sitter.
+// that gave the same names: its paper is not taken for the other's, nor its bath, nor its sitter, nor the camera that an
+// amendment names.
 func TestAJoinedBookTellsTheSame(t *testing.T) {
 	const now = "2026-05-03T12:00:00+02:00"
 	made := func(size, index, sitter string, pictures int) string {
 		book := newBook(t, now)
 		for _, act := range [][]string{
-			{"camera", "describe", "dory", "--focal", "150mm", "--f-widest", "8", "--f-smallest", "32", "--at", "2026-05-03T08:00"},
+			{"camera", "describe", "dory", "--focal", index + "0mm", "--f-widest", "8", "--f-smallest", "32", "--at", "2026-05-03T08:00"},
 			{"paper", "receive", size, "50", "sheets", "rc", "--name", "pier paper", "--index", index, "--at", "2026-05-03T08:01"},
 			{"sitter", "add", sitter},
 			{"bath", "mix", "developer", "1l", "1+9", "60s", "--at", "2026-05-03T08:02"},
@@ -27,7 +28,8 @@ func TestAJoinedBookTellsTheSame(t *testing.T) {
 			actedAt(t, book, now, act...)
 		}
 		for range pictures {
-			actedAt(t, book, now, "expose", "f/8", "2s", "--box", "box-2", "--sitter", "sitter-1", "--at", "2026-05-03T08:11")
+			actedAt(t, book, now, "expose", "f/8", "2s", "--box", "box-2", "--distance", "40cm", "--sitter", "sitter-1", "--at", "2026-05-03T08:11")
+			actedAt(t, book, now, "amend", "last", "camera=dory")
 			actedAt(t, book, now, "develop", "60s", "--at", "2026-05-03T08:12")
 			actedAt(t, book, now, "judge", "redo", "too-light", "--at", "2026-05-03T08:13")
 		}

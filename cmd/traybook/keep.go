@@ -128,7 +128,7 @@ func tellVerified(env *Env, c *cli.Context, path string, v verifiedJSON) error {
 		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s. What stands beside the entries is made anew by traybook rebuild; what can be read of the entries is saved by traybook salvage.", path, countOf(len(v.Problems), "problem")))
 		return s.Err()
 	}
-	flow(s, []string{path + " is whole", fmt.Sprintf("%d entries", v.Events)})
+	flow(s, []string{path + " is whole", countOf(int(v.Events), "entry")})
 	for _, h := range v.Heads {
 		s.Hang(screen.Plain, "  ", fmt.Sprintf("head of chain %s… at %d: %s", h.Book[:8], h.BookSeq, h.Hash))
 	}
@@ -167,7 +167,7 @@ func rebuildCommand(env *Env) *cli.Command {
 				return writeJSON(env.Out, map[string]int64{"events": n})
 			}
 			s := screenOf(env, c)
-			s.Say(screen.Plain, fmt.Sprintf("made anew from %d entries · to check it: traybook verify", n))
+			s.Say(screen.Plain, "made anew from "+countOf(int(n), "entry")+" · to check it: traybook verify")
 			return s.Err()
 		},
 	}
@@ -210,7 +210,7 @@ func backupCommand(env *Env) *cli.Command {
 				}{words[0], n})
 			}
 			s := screenOf(env, c)
-			s.Say(screen.Plain, fmt.Sprintf("%s: a checked copy of %d entries", words[0], n))
+			s.Say(screen.Plain, words[0]+": a checked copy of "+countOf(int(n), "entry"))
 			if scans > 0 {
 				s.Hang(screen.Warn, "  ! ", fmt.Sprintf("%s beside the book, not in the copy: copy the folder scans, too, or make an archive", plural(int(scans), "scan")))
 			}
@@ -284,8 +284,8 @@ func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought,
 		}{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails, brought, absent})
 	}
 	s := screenOf(env, c)
-	flow(s, []string{fmt.Sprintf("%s joined: %d entries came", path, m.Added), fmt.Sprintf("%d were here already", m.Known),
-		fmt.Sprintf("%d sitters", m.Sitters), fmt.Sprintf("%d small pictures", m.Thumbnails), plural(brought, "scan") + " copied"})
+	flow(s, []string{path + " joined: " + countOf(int(m.Added), "entry") + " came", wereThere(int(m.Known), "here already"),
+		countOf(m.Sitters, "sitter"), countOf(m.Thumbnails, "small picture"), countOf(brought, "scan") + " copied"})
 	if absent > 0 {
 		s.Hang(screen.Warn, "  ! ", plural(absent, "scan")+" beside neither book; traybook verify names them, traybook attach brings them back")
 	}

@@ -63,6 +63,7 @@ type act struct {
 	from      map[string]string // what filled each field, as typed
 	known     func(word string) (events.ThingKind, bool)
 	unitGiven bool // --unit says the unit of a bath's test
+	example   string
 }
 
 // parseAct reads the data of an act from its words and its options. known tells what thing of the book bears a name; it
@@ -74,6 +75,10 @@ func parseAct(kind events.Kind, c *cli.Context, words []string, known func(strin
 		return nil, errors.New("no such act")
 	}
 	a := &act{kind: kind, data: data, from: map[string]string{}, known: known, unitGiven: c != nil && c.IsSet("unit")}
+	if c != nil && c.Command != nil {
+		first, _, _ := strings.Cut(c.Command.UsageText, "\n")
+		a.example = strings.TrimSpace(first)
+	}
 	if err := a.say(words); err != nil {
 		return nil, err
 	}

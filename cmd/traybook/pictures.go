@@ -28,7 +28,7 @@ func picturesCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "pictures", Usage: "find pictures by session, box, bath, sitter, subject, verdict, symptom, cause, day, words", ArgsUsage: "[WORD…]", Category: forLook,
 		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures ferry gull\ntraybook pictures --cause extension-left-out",
-		Description: "The newest first, the latest 50 that fit. Several options narrow together.\n" +
+		Description: "By falling number, the latest 50 that fit. Several options narrow together.\n" +
 			"Words, as of --text, are looked for in subjects, places, notes and texts, and each must be there.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "session", Usage: "`SESSION` exposed or printed in it"},

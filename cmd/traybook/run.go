@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"runtime/debug"
@@ -10,6 +9,7 @@ import (
 	"strings"
 	"syscall"
 
+	"traybook/calc"
 	"traybook/cmd/traybook/argv"
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
@@ -54,7 +54,7 @@ func run(env Env) (code int) {
 
 func obey(env *Env) error {
 	if slices.Equal(env.Args, []string{"--version"}) {
-		return printVersion(env)
+		return printVersion(env, false)
 	}
 	app := newAppFor(env, env.Args)
 	args, err := argv.Reorder(joinTimes(env.Args), specOf(app))
@@ -62,10 +62,10 @@ func obey(env *Env) error {
 		return wrongLine(err)
 	}
 	if path, ok := helpWanted(args); ok {
-		return printHelp(env, newApp(env), path)
+		return asText(env, func(env *Env) error { return printHelp(env, newApp(env), path) })
 	}
 	if slices.Equal(args, []string{"--version"}) {
-		return printVersion(env)
+		return printVersion(env, slices.Contains(env.Args, "--json"))
 	}
 	if err := env.setClock(); err != nil {
 		return err
@@ -73,9 +73,26 @@ func obey(env *Env) error {
 	return app.Run(append([]string{app.Name}, args...))
 }
 
-func printVersion(env *Env) error {
+func printVersion(env *Env, asJSON bool) error {
+	if asJSON {
+		return writeJSON(env.Out, map[string]string{"version": version})
+	}
 	fmt.Fprintf(env.Out, "traybook %s\n", version)
 	return nil
+}
+
+// asText puts what a person would read into one JSON object, where JSON is asked for.
+func asText(env *Env, show func(*Env) error) error {
+	if typed, _, _ := cutDashes(env.Args); !slices.Contains(typed, "--json") {
+		return show(env)
+	}
+	var text strings.Builder
+	inside := *env
+	inside.Out = &text
+	if err := show(&inside); err != nil {
+		return err
+	}
+	return writeJSON(env.Out, map[string]string{"text": text.String()})
 }
 
 // helpWanted reads what argv.Reorder makes of a wish for help: the command and --help alone, after global options.
@@ -171,6 +188,11 @@ func report(env Env, err error, asJSON bool) {
 		}
 		return
 	}
+	var field *events.FieldError
+	var far *calc.RangeError
+	if hint == "" && (errors.As(err, &field) || errors.As(err, &far)) { // what may stand there is told behind what is wrong
+		problem, hint, _ = strings.Cut(problem, "; ")
+	}
 	told := struct {
 		Error string  `json:"error"`
 		Hint  *string `json:"hint"`
@@ -239,11 +261,4 @@ func root(err error) error {
 		}
 		err = inner
 	}
-}
-
-// writeJSON writes v as one line. Nothing is escaped that need not be.
-func writeJSON(w interface{ Write([]byte) (int, error) }, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
 }

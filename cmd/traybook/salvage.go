@@ -76,8 +76,8 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 	for _, p := range done.Problems {
 		s.Hang(screen.Bad, "  ✗ ", p.Text)
 	}
-	flow(s, []string{fmt.Sprintf("%s: %d entries saved as they were", fresh, done.Kept), fmt.Sprintf("%d written anew behind a gap", done.Rewritten),
-		fmt.Sprintf("%d missing", done.Missing), fmt.Sprintf("%d sitters", done.Sitters), fmt.Sprintf("%d small pictures", done.Thumbnails),
+	flow(s, []string{fresh + ": " + countOf(int(done.Kept), "entry") + " saved as they were", fmt.Sprintf("%d written anew behind a gap", done.Rewritten),
+		fmt.Sprintf("%d missing", done.Missing), countOf(int(done.Sitters), "sitter"), countOf(int(done.Thumbnails), "small picture"),
 		"to check it: traybook verify --book " + fresh})
 	return s.Err()
 }

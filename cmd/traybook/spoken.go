@@ -200,14 +200,35 @@ func (a *act) last(word string, all []string) error {
 	if a.kind == events.SessionClosed {
 		return wrongLinef("`traybook sessions` lists them", "there is no session %s", refusal.Quote(word))
 	}
+	if m := withColon.FindStringSubmatch(word); m != nil {
+		if advice := a.insteadOfColon(m[1], m[2]); advice != "" {
+			return wrongLinef(advice, "%s is not understood", refusal.Quote(word))
+		}
+	}
 	advice := "give it by its option; "
-	if f := a.field("subject", "place", "text"); f != nil && a.from[f.Name] == "" && wordOnly.MatchString(word) {
+	if f := a.field("subject", "place", "text"); f != nil && f.Type == "text" && a.from[f.Name] == "" && wordOnly.MatchString(word) {
 		advice = "a " + map[string]string{"subject": "subject", "place": "place", "text": "remark"}[f.Name] + " of one word: --" + f.Option() + " " + word + "; "
 	}
 	return wrongLinef(advice+a.takes(), "%s is not understood", refusal.Quote(word))
 }
 
+// insteadOfColon says how a time or a dilution is written that was typed with a colon; a colon alone is an hour of the day.
+func (a *act) insteadOfColon(before, behind string) string {
+	var ways []string
+	if a.has("time_s", "time") && len(behind) == 2 {
+		ways = append(ways, before+"m"+behind+"s for a time")
+	}
+	if a.has("dilution") {
+		ways = append(ways, before+"+"+behind+" for a dilution")
+	}
+	if len(ways) == 0 {
+		return ""
+	}
+	return "write " + strings.Join(ways, ", ") + "; an hour of the day goes with --at"
+}
+
 var (
+	withColon   = pattern.New(`^(\d{1,3}):(\d{1,3})$`)
 	startsLikeF = pattern.New(`^f/?\d+([.,]\d+)?`)
 	wordOnly    = pattern.New(`^\pL+$`)
 )
@@ -247,8 +268,12 @@ func (a *act) bare(word string) error {
 			ways = append(ways, w.as)
 		}
 	}
-	if len(ways) == 0 {
-		ways = []string{"it by its option"}
+	if len(ways) == 0 || a.kind == events.StripRead {
+		way := "it by its option"
+		if a.example != "" {
+			way += ", as in " + a.example
+		}
+		ways = append(ways, way)
 	}
 	return wrongLinef("write "+strings.Join(ways, " or "), "%s is a number without a unit", refusal.Quote(word))
 }
@@ -267,7 +292,22 @@ func (a *act) vocabulary() []string {
 
 // takes says in short what words the act takes.
 func (a *act) takes() string {
-	var out []string
+	var out, wanted []string
+	for _, f := range events.Fields(a.kind) {
+		if f.Type == "one" && f.Required && a.from[f.Name] == "" {
+			wanted = append(wanted, f.Choices...)
+		}
+	}
+	if len(wanted) > 0 {
+		more := ""
+		if a.has("symptoms") {
+			more = "; traybook why --symptoms lists the symptoms"
+		}
+		return "it takes " + strings.Join(wanted, ", ") + more
+	}
+	if a.has("symptoms") {
+		return "traybook why --symptoms lists the symptoms; it takes -0.5, wet and 2026-014n besides"
+	}
 	for _, s := range []struct{ field, word string }{
 		{"f", "f/8"}, {"time_s", "4s"}, {"temp_c", "20C"}, {"verdict", "keep"}, {"symptoms", "too-dark"}, {"stops", "-0.5"},
 		{"volume_ml", "1l"}, {"changes", "4 changes"}, {"box", "box-3"}, {"bath", "dev-2"}, {"sheet", "2026-014n"},

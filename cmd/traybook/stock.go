@@ -16,8 +16,9 @@ import (
 func stockCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "stock", Usage: "the paper that is left, and when it runs out", Category: forLook,
-		UsageText:   "traybook stock\ntraybook stock --all --as-of 2026-05-03",
-		Description: "It runs out on that day at the rate of the last 90 days. Parts of sheets count as parts.",
+		UsageText: "traybook stock\ntraybook stock --all --as-of 2026-05-03",
+		Description: "It runs out on that day at the rate of the last 90 days. Parts of sheets count as parts. Under --json the spoiled count the\n" +
+			"sheets cut into another box, too, and cut is those alone.",
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "list empty boxes too"},
 			asOfFlag(),

@@ -62,8 +62,38 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 	require.Contains(t, notes[0].Text, files["2026-001n-b"])
 	require.Contains(t, notes[1].Text, "scans/ab/"+stray)
 
-	code, _, errs = obeyed(t, book, "attach", files["2026-001n"], files["2026-001p1"])
+	code, out, errs := obeyed(t, book, "attach", files["2026-001n"], files["2026-001p1"])
 	require.Zero(t, code, errs)
+	require.Contains(t, strings.Join(strings.Fields(out), " "), "2026-001n.jpg is attached already, its copy was lost or altered and is laid beside the book again")
 	problems, _ = lookedAtScans(t, book)
 	require.Empty(t, problems, "attaching again mends both")
+
+	// a copy of the book alone stands away from its scans, and is no less whole
+	alone := filepath.Join(t.TempDir(), "copy.db")
+	code, _, errs = obeyed(t, book, "backup", alone)
+	require.Zero(t, code, errs)
+	code, out, errs = obeyed(t, alone, "verify")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "2 scans are not beside this book")
+	require.Contains(t, out, "is whole")
+	require.NoError(t, os.Mkdir(filepath.Join(filepath.Dir(alone), "scans"), 0o700))
+	code, _, _ = obeyed(t, alone, "verify")
+	require.Equal(t, codeDamaged, code, "a folder that is there and lacks them has lost them")
+}
+
+// A remark on a scan is a note on its sheet, and goes with it.
+func TestAttachKeepsARemarkAsANote(t *testing.T) {
+	book := caseBook(t, "good-picture")
+	file := filepath.Join(t.TempDir(), "2026-001n.jpg")
+	require.NoError(t, os.WriteFile(file, printScan(t, 200, 150, 240, 20), 0o600))
+	code, out, errs := obeyed(t, book, "attach", file, "--text", "from the wet plate")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "noted: from the wet plate")
+	_, told, _ := obeyed(t, book, "history", "2026-001")
+	require.Contains(t, told, "from the wet plate")
+	code, out, errs = obeyed(t, book, "attach", file, "--text", "again")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "the remark was not written")
+	_, back, _ := strings.Cut(told, "from the wet plate")
+	require.NotContains(t, back, "again")
 }

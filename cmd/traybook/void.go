@@ -71,7 +71,7 @@ func (d *desk) void(words []string) (voided, error) {
 	if err != nil {
 		if word := strings.ToLower(words[0]); isRefusal(err) && likeID.MatchString(word) {
 			if members, wrong := d.tx.Batch(word); wrong == nil && len(members) > 0 {
-				return voided{}, refusal.New("traybook void --batch "+word+" takes all of them back", "%s is a batch of %d entries, not an entry", word, len(members))
+				return voided{}, refusal.New("traybook void --batch "+word+" takes all of them back", "%s is a batch of %s, not an entry", word, countOf(len(members), "entry"))
 			}
 		}
 		return voided{}, err
@@ -105,7 +105,7 @@ func (d *desk) void(words []string) (voided, error) {
 }
 
 func (d *desk) voidOne(e events.Entry, out *voided) error {
-	text := "taken back: " + d.inShort(e)
+	text := "taken back: " + d.inShort(e) + " · " + stamp(e.At.In(d.zone))
 	if v, ok := e.Data.(*events.EntryVoidedData); ok {
 		text, out.restored = "counts again: "+d.whatVoidTook(v), true
 	}
@@ -224,7 +224,7 @@ func (d *desk) voidBatch(prefix string) (voided, error) {
 		return out, err
 	}
 	out.answers = append(out.answers, a)
-	out.took = append(out.took, fmt.Sprintf("taken back: batch %s, %d entries", short(batch), len(standing)))
+	out.took = append(out.took, fmt.Sprintf("taken back: batch %s, %s", short(batch), countOf(len(standing), "entry")))
 	return out, nil
 }
 

@@ -263,8 +263,12 @@ func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (expo
 		}
 		w.Baths = append(w.Baths, x)
 	}
-	if w.Rail, err = bookRail(d, tx, at, f); err != nil {
+	lens, err := bookLens(d, tx, at)
+	if err != nil {
 		return w, err
+	}
+	if lens != nil {
+		w.Rail, w.Apertures = railOf(lens, f), export.WholeStops(lens.FWidest, lens.FSmallest)
 	}
 	stock, err := d.Stock(false)
 	if err != nil {
@@ -291,8 +295,8 @@ func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (expo
 	return w, nil
 }
 
-// bookRail is the rail of the camera described last, nil where none is described.
-func bookRail(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (*export.WallRail, error) {
+// bookLens is the lens of the camera described last, nil where none is described.
+func bookLens(d *projections.Desk, tx *sqlite.Tx, at time.Time) (*events.CameraDescribedData, error) {
 	cameras, err := tx.Things(events.Camera)
 	if err != nil || len(cameras) == 0 {
 		return nil, err
@@ -301,10 +305,10 @@ func bookRail(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (*exp
 	if err != nil {
 		return nil, err
 	}
-	x := cam.At(at)
-	if x == nil {
-		return nil, nil
-	}
+	return cam.At(at), nil
+}
+
+func railOf(x *events.CameraDescribedData, f float64) *export.WallRail {
 	rail := export.WallRail{FocalMM: x.FocalMM, F: f, COCMM: calc.COC, Pupil: 1}
 	if x.CocMM != nil {
 		rail.COCMM = *x.CocMM
@@ -312,7 +316,7 @@ func bookRail(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (*exp
 	if x.PupilRatio != nil {
 		rail.Pupil = *x.PupilRatio
 	}
-	return &rail, nil
+	return &rail
 }
 
 // ratedFilters are the filters that were rated for a box, each as it was last.

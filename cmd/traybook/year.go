@@ -154,6 +154,9 @@ func manyOf(n float64, thing string) string {
 	if n == 1 {
 		return "1 " + thing
 	}
+	if stem, ok := strings.CutSuffix(thing, "try"); ok {
+		return projections.Number(n) + " " + stem + "tries"
+	}
 	return projections.Number(n) + " " + thing + "s"
 }
 

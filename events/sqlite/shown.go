@@ -1,6 +1,11 @@
 package sqlite
 
-import "traybook/events"
+import (
+	"encoding/json"
+	"slices"
+
+	"traybook/events"
+)
 
 // shown gives entries with the names by which this book shows what they name. In a joined book a chain's 2026-014 may be
 // this book's 2026-014@2, and whoever reads the entry must not take it for the other. The stored bytes stay as they are,
@@ -37,6 +42,9 @@ func (tx *Tx) joined() (bool, error) {
 }
 
 func (tx *Tx) shownOne(e events.Entry) (events.Entry, error) {
+	if x, ok := e.Data.(*events.EntryAmendedData); ok {
+		return tx.shownSet(e, x)
+	}
 	copied := false
 	for _, f := range events.Fields(e.Kind) {
 		if !f.Names() {
@@ -60,6 +68,32 @@ func (tx *Tx) shownOne(e events.Entry) (events.Entry, error) {
 		if err := f.Put(e.Data, name); err != nil {
 			return e, err
 		}
+	}
+	return e, nil
+}
+
+// carriedCamera is the one field with a name that an amendment may set.
+var carriedCamera = events.Field{Name: "camera", Type: "ref", Of: string(events.Camera)}
+
+// shownSet does the same with the camera that an amendment sets.
+func (tx *Tx) shownSet(e events.Entry, x *events.EntryAmendedData) (events.Entry, error) {
+	for i, s := range x.Set {
+		var written string
+		if s.Name != carriedCamera.Name || json.Unmarshal(s.Value, &written) != nil || written == "" {
+			continue
+		}
+		name, err := tx.nameShown(carriedCamera, written, &e)
+		if err != nil || name == written {
+			return e, err
+		}
+		set := slices.Clone(x.Set)
+		if set[i], err = events.SetValue(s.Name, name); err != nil {
+			return e, err
+		}
+		own := *x
+		own.Set = set
+		e.Data = &own
+		return e, nil
 	}
 	return e, nil
 }

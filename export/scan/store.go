@@ -26,6 +26,8 @@ type Stored struct {
 	Path string
 	// ByReference: the original was left where it is.
 	ByReference bool
+	// Laid: no whole copy was there before.
+	Laid bool
 }
 
 // errChanged: another program wrote to the file meanwhile.
@@ -84,6 +86,7 @@ func Store(dir, src string, byReference bool) (s Stored, err error) {
 			if there, err := DigestFile(path); err == nil && there == s.Digest {
 				return "", atomicfile.SyncDir(filepath.Dir(path)) // its run may have died before
 			}
+			s.Laid = true
 			return path, nil
 		})
 	return s, err

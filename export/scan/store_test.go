@@ -60,6 +60,9 @@ func TestStoreUnderItsDigest(t *testing.T) {
 
 			again, err := Store(dir, src, false)
 			require.NoError(t, err)
+			assert.True(t, s.Laid)
+			assert.False(t, again.Laid, "a whole copy is left alone")
+			s.Laid = false
 			assert.Equal(t, s, again)
 			assert.Equal(t, []string{want}, tree(t, dir))
 		})

@@ -12,11 +12,24 @@ const none = "–"
 // Format writes a value, given in the unit of its dimension, for a person: 4 s,
 // 1 min 30 s, f/8, 2.5 m, 20 °C. A value with no more than two decimals is
 // written as it is; others are rounded to what the trade can measure. What is
-// not a number is a dash. Parse reads back what Format writes.
+// not a number is a dash, what is below 0 bears a minus. Parse reads back what Format writes.
 func Format(dim Dimension, v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return none
 	}
+	return Minus(format(dim, v))
+}
+
+// Minus puts the minus of the printer in the place of the hyphen that a number begins with: what a person reads has the
+// one, what a program reads (JSON, tables, a command line) the other.
+func Minus(number string) string {
+	if rest, below := strings.CutPrefix(number, "-"); below {
+		return "−" + rest
+	}
+	return number
+}
+
+func format(dim Dimension, v float64) string {
 	switch dim {
 	case Seconds, SignedSeconds:
 		return formatSeconds(v)
@@ -96,6 +109,9 @@ func rounded(v float64, places int) string {
 
 var dial = []float64{2, 4, 8, 15, 30, 60, 125, 250, 500, 1000}
 
+// manyHours is from when on a time is told in days, as that of an exposure by starlight.
+const manyHours = 48
+
 func formatSeconds(v float64) string {
 	if v < 0 {
 		return "-" + formatSeconds(-v)
@@ -116,6 +132,9 @@ func formatSeconds(v float64) string {
 	shown := asFloat(rounded(v, places))
 	if shown < 60 {
 		return fixed(shown, 2) + " s"
+	}
+	if shown >= manyHours*3600 {
+		return fixed(shown/86400, 1) + " days"
 	}
 	if shown >= 3600 {
 		shown = math.Round(shown)

@@ -7,6 +7,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/rivo/uniseg"
+
+	"traybook/cmd/traybook/pattern"
 )
 
 // Clean makes every character that a terminal would obey visible instead:
@@ -116,7 +118,7 @@ func Wrap(text string, columns int) []string {
 func wrapLine(s string, columns int) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }) {
+	for _, word := range together(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }), columns) {
 		if line != "" && Width(line+" "+word) <= columns {
 			line += " " + word
 			continue
@@ -141,6 +143,26 @@ func wrapLine(s string, columns int) []string {
 		lines = append(lines, line)
 	}
 	return lines
+}
+
+// units are what stays on the line of the number before it.
+var units = map[string]bool{"s": true, "min": true, "h": true, "days": true, "day": true, "mm": true, "cm": true, "m": true, "km": true,
+	"mm/s": true, "ml": true, "l": true, "g": true, "g/m²": true, "m²": true, "°C": true, "%": true, "lx": true, "cd/m²": true,
+	"stop": true, "stops": true, "sheet": true, "sheets": true, "entry": true, "entries": true, "pixels": true, "µm": true, "MB": true}
+
+var aNumber = pattern.New(`^\(?[+−±-]?\d[\d.,/:]*$`)
+
+// together joins a number and its unit, which no line end may part where a line can hold both.
+func together(words []string, columns int) []string {
+	out := words[:0]
+	for _, w := range words {
+		if n := len(out); n > 0 && units[strings.TrimRight(w, ".,;:)")] && aNumber.MatchString(out[n-1]) && Width(out[n-1]+" "+w) <= columns {
+			out[n-1] += " " + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
 }
 
 func tail(s string) string {

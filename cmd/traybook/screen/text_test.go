@@ -62,6 +62,8 @@ func TestWrap(t *testing.T) {
 	assert.Equal(t, []string{"港の", "写真"}, screen.Wrap("港の写真", 5))
 	assert.Equal(t, []string{""}, screen.Wrap("", 5))
 	assert.Equal(t, []string{"4\u00a0s"}, screen.Wrap("4\u00a0s", 3), "a hard space does not break")
+	assert.Equal(t, []string{"called for", "50 s", "(−0.46 stop)"}, screen.Wrap("called for 50 s (−0.46 stop)", 13))
+	assert.Equal(t, []string{"2", "min", "30", "s"}, screen.Wrap("2 min 30 s", 3), "unless a line cannot hold both")
 }
 
 // words are drawn so that wide, combining, joined and hostile characters meet.

@@ -57,8 +57,8 @@ func (c *Cap) Press(p Press, at Moment) {
 			return
 		}
 		c.finish(c.asPlanned().Seconds(), Planned)
-	case c.stage == capEarly && p == Go:
-		c.finish(c.asPlanned().Seconds(), Planned)
+	case c.stage == capEarly && p == Go: // the press that ended it measured it
+		c.finish(c.asPlanned().Seconds(), Measured)
 	case c.stage == capOpen || c.stage == capEarly:
 		tenths := c.tenths
 		if c.tenths++; p == Less {
@@ -220,7 +220,7 @@ func jumped(slept, setBack time.Duration) string {
 
 func tenth(n int) string {
 	if n < 0 {
-		return fmt.Sprintf("-%.1f s", float64(-n)/10)
+		return fmt.Sprintf("−%.1f s", float64(-n)/10)
 	}
 	return fmt.Sprintf("+%.1f s", float64(n)/10)
 }

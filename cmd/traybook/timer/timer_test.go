@@ -97,6 +97,7 @@ func TestCapEndedBeforeItsTimeIsAsked(t *testing.T) {
 	c.Press(More, after(6*sec))
 	c.Press(Go, after(7*sec))
 	assert.Equal(t, 2.7, c.Taken().S)
+	assert.Equal(t, Measured, c.Taken().How, "what was cut short was not done as planned")
 }
 
 func TestTwoPressesMeasure(t *testing.T) {

@@ -166,12 +166,12 @@ func (b *bench) netLoft() {
 	b.temp("dev-2", 14.5)
 	b.temp("fix-2", 15)
 	b.meter(8, 9, 5, "shade")
-	b.expose(negative{subject: "Old Berntine mending", sitter: "sitter-7", f: 8, distance: 2100, motion: "seated",
+	b.expose(negative{subject: "The old net mender", sitter: "sitter-7", f: 8, distance: 2100, motion: "seated",
 		treatment: treatment{developS: 60, verdict: "redo", symptoms: []string{"thin", "flat"}, said: "tones came slowly and stopped"}})
 	b.consent("sitter-7", "publish")
 	b.temp("dev-2", 19.5)
 	b.temp("fix-2", 18)
-	p := b.expose(negative{subject: "Old Berntine mending, the bath warmed", sitter: "sitter-7", f: 8, distance: 2100, motion: "seated"})
+	p := b.expose(negative{subject: "The old net mender, the bath warmed", sitter: "sitter-7", f: 8, distance: 2100, motion: "seated"})
 	b.deliverLater(b.reprint(p, print{}), "sitter-7")
 	p = b.expose(negative{subject: "Floats and corks on a rafter", f: 11, distance: 1500, motion: "rest"})
 	b.reprint(p, print{treatment: treatment{developStops: -0.9, verdict: "redo", symptoms: []string{"weak-blacks"}, said: "pulled too soon, someone at the door"}})

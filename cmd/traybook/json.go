@@ -1,0 +1,81 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"io"
+	"math"
+	"strconv"
+)
+
+// writeJSON writes v as one line. Nothing is escaped that need not be, and numbers bear no dust: see dusted.
+func writeJSON(w io.Writer, v any) error {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(v); err != nil {
+		return err
+	}
+	_, err := w.Write(dusted(b.Bytes()))
+	return err
+}
+
+// dust is what a difference of two equal things comes to in binary arithmetic: no stop, second or millimetre that is
+// told lies below it and is not nothing.
+const dust = 1e-12
+
+// verySmall are the keys whose numbers may truly be so small: they come from multiplying, not from a difference.
+var verySmall = map[string]bool{"residual": true}
+
+// dusted writes the broken numbers of some JSON with twelve digits, more than anything at a camera is measured with:
+// 7.999999999999994 is 8, and -3.2e-16 is 0. Whole numbers and texts stay as they are.
+func dusted(b []byte) []byte {
+	out := make([]byte, 0, len(b))
+	key := ""
+	for i := 0; i < len(b); {
+		from := i
+		switch c := b[i]; {
+		case c == '"':
+			for i++; b[i] != '"'; i++ {
+				if b[i] == '\\' {
+					i++
+				}
+			}
+			i++
+			if b[i] == ':' { // a text is never the last byte of a line
+				key = string(b[from+1 : i-1])
+			}
+			out = append(out, b[from:i]...)
+		case c == '-' || c >= '0' && c <= '9':
+			for i < len(b) && bytes.IndexByte([]byte("+-.eE0123456789"), b[i]) >= 0 {
+				i++
+			}
+			out = appendNumber(out, b[from:i], verySmall[key])
+		default:
+			out = append(out, c)
+			i++
+		}
+	}
+	return out
+}
+
+func appendNumber(out, written []byte, small bool) []byte {
+	if string(written) == "-0" {
+		return append(out, '0')
+	}
+	if !bytes.ContainsAny(written, ".e") {
+		return append(out, written...)
+	}
+	v, err := strconv.ParseFloat(string(written), 64)
+	if err != nil {
+		return append(out, written...)
+	}
+	if math.Abs(v) < dust && !small {
+		v = 0
+	}
+	short, err := json.Marshal(tidy(v))
+	if err != nil {
+		return append(out, written...)
+	}
+	return append(out, short...)
+}

@@ -1,0 +1,83 @@
+package projections
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"golang.org/x/text/unicode/norm"
+
+	"traybook/events"
+)
+
+// Names finds the names of sitters in free text.
+type Names []named
+
+type named struct{ ref, name string }
+
+// NamesOf makes the names of some sitters ready to be looked for.
+func NamesOf(sitters []events.SitterRow) Names {
+	var out Names
+	for _, s := range sitters {
+		if name := FoldName(s.Name); name != "" {
+			out = append(out, named{s.Ref, name})
+		}
+	}
+	return out
+}
+
+// FoldName gives a name, or a text that may hold one, as names are compared: in small letters, each run of white space
+// one space, accents joined to their letters. Who copies a name from a letter brings line breaks and tabs along.
+func FoldName(s string) string {
+	return strings.Join(strings.Fields(strings.ToLower(norm.NFC.String(s))), " ")
+}
+
+// In gives the reference of the first sitter whose name a text holds, "" for none.
+func (n Names) In(text string) string {
+	if len(n) == 0 || text == "" {
+		return ""
+	}
+	folded := FoldName(text)
+	for _, s := range n {
+		if strings.Contains(folded, s.name) {
+			return s.ref
+		}
+	}
+	return ""
+}
+
+// KeepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be
+// forgotten. The texts that an amendment sets count as well.
+func KeepNamesOut(data events.Data, names Names) error {
+	if len(names) == 0 {
+		return nil
+	}
+	refuse := func(what, ref string) error {
+		return &Refusal{Text: fmt.Sprintf("%s holds the name of %s, and an entry can never be unwritten", what, ref),
+			Hint: fmt.Sprintf("write %s instead, or keep it with --even-so", ref), EvenSo: true}
+	}
+	for _, f := range events.Fields(data.Kind()) {
+		if f.Type != "text" {
+			continue
+		}
+		v, _ := f.Value(data)
+		text, _ := v.(string)
+		if ref := names.In(text); ref != "" {
+			return refuse(f.Option(), ref)
+		}
+	}
+	x, ok := data.(*events.EntryAmendedData)
+	if !ok {
+		return nil
+	}
+	for _, s := range x.Set {
+		var text string
+		if json.Unmarshal(s.Value, &text) != nil {
+			continue
+		}
+		if ref := names.In(text); ref != "" {
+			return refuse(s.Name, ref)
+		}
+	}
+	return nil
+}
