@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
 
@@ -39,11 +41,39 @@ func (n Names) In(text string) string {
 	}
 	folded := FoldName(text)
 	for _, s := range n {
-		if strings.Contains(folded, s.name) {
+		if holdsWords(folded, s.name) {
 			return s.ref
 		}
 	}
 	return ""
+}
+
+// holdsWords finds a name between the ends of words, a genitive's s included: Bo is not in a box.
+func holdsWords(text, name string) bool {
+	for at := 0; ; {
+		i := strings.Index(text[at:], name)
+		if i < 0 {
+			return false
+		}
+		start, end := at+i, at+i+len(name)
+		before, _ := utf8.DecodeLastRuneInString(text[:start])
+		first, size := utf8.DecodeRuneInString(name)
+		last, _ := utf8.DecodeLastRuneInString(name)
+		after, _ := utf8.DecodeRuneInString(text[end:])
+		afterS, _ := utf8.DecodeRuneInString(strings.TrimPrefix(text[end:], "s"))
+		if !oneWord(before, first) && (!oneWord(last, after) || after == 's' && !oneWord('s', afterS)) {
+			return true
+		}
+		at = start + size
+	}
+}
+
+// oneWord says whether two characters side by side belong to one word. Scripts that part no words are not asked.
+func oneWord(a, b rune) bool {
+	inWord := func(r rune) bool {
+		return (unicode.In(r, unicode.L, unicode.M, unicode.N)) && !unicode.In(r, unicode.Han, unicode.Hiragana, unicode.Katakana, unicode.Thai, unicode.Lao, unicode.Khmer)
+	}
+	return inWord(a) && inWord(b)
 }
 
 // KeepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be

@@ -10,12 +10,18 @@ import (
 )
 
 func TestNamesAreFoundHoweverTheyAreWritten(t *testing.T) {
-	names := projections.NamesOf([]events.SitterRow{{Ref: "sitter-1", Name: "Åse  Lind"}, {Ref: "sitter-2"}})
+	names := projections.NamesOf([]events.SitterRow{{Ref: "sitter-1", Name: "Åse  Lind"}, {Ref: "sitter-2"}, {Ref: "sitter-3", Name: "渡辺"}})
 	for text, want := range map[string]string{
 		"for Åse Lind":                "sitter-1",
 		"for åse\tLIND, at noon":      "sitter-1",
 		"ÅSE\r\n  lind":               "sitter-1",
 		"A\u030ase\u00a0\u2009Lind's": "sitter-1",
+		"(Åse Lind)":                  "sitter-1",
+		"Åse Linds boat, åse linden":  "sitter-1",
+		"Åse Linden, then Åse Lind":   "sitter-1",
+		"Åse Linden":                  "",
+		"Blåse Lind":                  "",
+		"渡辺は船長":                       "sitter-3",
 		"Åse L.":                      "",
 		"":                            "",
 	} {

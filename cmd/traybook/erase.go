@@ -88,11 +88,11 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 
 // stillHolding finds the entries whose stored bytes hold a name, in whatever field, as texts are searched for names.
 func stillHolding(tx *sqlite.Tx, name string) ([]events.Entry, error) {
-	name = projections.FoldName(name)
-	if name == "" {
+	names := projections.NamesOf([]events.SitterRow{{Ref: "sought", Name: name}})
+	if len(names) == 0 {
 		return nil, nil
 	}
-	first, _, _ := strings.Cut(name, " ")
+	first, _, _ := strings.Cut(projections.FoldName(name), " ")
 	var out []events.Entry
 	err := tx.Each(func(e events.Entry) error {
 		if plain(e.Stored) && !bytes.Contains(bytes.ToLower(e.Stored), []byte(first)) {
@@ -102,7 +102,7 @@ func stillHolding(tx *sqlite.Tx, name string) ([]events.Entry, error) {
 		if err := json.Unmarshal(e.Stored, &said); err != nil {
 			return err
 		}
-		if says(said, name) {
+		if says(said, names) {
 			out = append(out, e)
 		}
 		return nil
@@ -115,16 +115,16 @@ func plain(b []byte) bool {
 	return bytes.IndexByte(b, '\\') < 0 && bytes.IndexFunc(b, func(r rune) bool { return r > unicode.MaxASCII }) < 0
 }
 
-// says looks through what JSON holds for a text that holds a folded name.
-func says(v any, name string) bool {
+// says looks through what JSON holds for a text that holds a name.
+func says(v any, names projections.Names) bool {
 	switch v := v.(type) {
 	case string:
-		return strings.Contains(projections.FoldName(v), name)
+		return names.In(v) != ""
 	case []any:
-		return slices.ContainsFunc(v, func(x any) bool { return says(x, name) })
+		return slices.ContainsFunc(v, func(x any) bool { return says(x, names) })
 	case map[string]any:
 		for _, x := range v {
-			if says(x, name) {
+			if says(x, names) {
 				return true
 			}
 		}
