@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -80,8 +79,7 @@ func (d *Desk) gather(b *Box, hands map[string]*hand) (*gathered, error) {
 		}
 		seen[name] = true
 		p, s, err := d.SheetByName(name)
-		var no *Refusal
-		if errors.As(err, &no) {
+		if refused(err) {
 			continue
 		}
 		if err != nil {
@@ -209,12 +207,8 @@ func (d *Desk) developing(g *gathered, p *Picture, s *Sheet) (pulled bool, ratio
 
 // timed keeps a time in a developer, moved to 20 °C.
 func (d *Desk) timed(g *gathered, from, bath string, seconds, tempC, used float64, e events.Entry) error {
-	b, err := d.Bath(bath)
-	var no *Refusal
-	if errors.As(err, &no) || err == nil && (b.Mixed == nil || b.Mixed.Role != "developer") {
-		return nil
-	}
-	if err != nil {
+	b, err := quiet(d.Bath(bath))
+	if err != nil || b == nil || b.Mixed == nil || b.Mixed.Role != "developer" {
 		return err
 	}
 	factor, err := calc.TemperatureFactor(20, tempC, orF(b.Mixed.Q10, 2))

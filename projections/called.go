@@ -55,16 +55,20 @@ func (d *Desk) Step(p *Picture, e events.Entry) (Step, error) {
 	case *events.SheetWashedData:
 		err = d.washStep(p, x, &s)
 	}
-	var no *Refusal
-	if errors.As(err, &no) { // what it names is gone: nothing serves
-		err = nil
-	}
-	var range_ *calc.RangeError
-	if errors.As(err, &range_) {
-		s.Warnings, err = append(s.Warnings, range_.Error()), nil
-	}
+	err = s.bear(err)
 	s.deviate()
 	return s, err
+}
+
+// bear takes what cannot be reckoned: what an act names may be gone, and then nothing serves; a figure may lie beyond a
+// formula, and then the step says so.
+func (s *Step) bear(err error) error {
+	_, err = quiet(s, err)
+	var off *calc.RangeError
+	if errors.As(err, &off) {
+		s.Warnings, err = append(s.Warnings, off.Error()), nil
+	}
+	return err
 }
 
 func (d *Desk) cameraFor(e events.Entry, session, camera string) (*events.CameraDescribedData, error) {
@@ -139,12 +143,8 @@ func (d *Desk) sessionLight(session string) (string, error) {
 	if session == "" {
 		return "", nil
 	}
-	s, err := d.Session(session)
-	var no *Refusal
-	if errors.As(err, &no) || err == nil && s.Opened == nil {
-		return "", nil
-	}
-	if err != nil {
+	s, err := quiet(d.Session(session))
+	if err != nil || s == nil || s.Opened == nil {
 		return "", err
 	}
 	return s.Opened.Light, nil

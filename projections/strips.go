@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -205,15 +204,7 @@ func (s *Strip) CalledFor(d *Desk) (Step, error) {
 	if s.Exposed == nil || s.Exposed.On == "flash" {
 		return step, nil
 	}
-	err := d.stripStep(s.Exposed, &step)
-	var no *Refusal
-	if errors.As(err, &no) {
-		err = nil
-	}
-	var off *calc.RangeError
-	if errors.As(err, &off) {
-		step.Warnings, err = append(step.Warnings, off.Error()), nil
-	}
+	err := step.bear(d.stripStep(s.Exposed, &step))
 	return step, err
 }
 

@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"errors"
 	"maps"
 	"slices"
 
@@ -17,16 +16,6 @@ func (p purse) lines() []Money {
 		out = append(out, Money{c, round2(p[c])})
 	}
 	return out
-}
-
-// boxOrNil folds a box; nil where it is not there.
-func (d *Desk) boxOrNil(name string) (*Box, error) {
-	b, err := d.Box(name)
-	var no *Refusal
-	if errors.As(err, &no) {
-		return nil, nil
-	}
-	return b, err
 }
 
 // paperCost is what a part of a sheet of a box cost; ok is false where no cost is written.
@@ -47,7 +36,7 @@ func (d *Desk) figures(year int, views []events.View, acts []events.Entry) (Year
 	f := YearFigures{Year: year, Costs: []YearCost{}}
 	paper, baths := purse{}, purse{}
 	use := func(box string, share float64) (*Box, error) {
-		b, err := d.boxOrNil(box)
+		b, err := quiet(d.Box(box))
 		if err != nil {
 			return nil, err
 		}
@@ -160,13 +149,12 @@ func (d *Desk) discarded(acts []events.Entry, r *YearReport) error {
 		if !ok {
 			continue
 		}
-		b, err := d.Bath(x.Bath)
-		var no *Refusal
-		if errors.As(err, &no) || err == nil && b.Mixed == nil {
-			continue
-		}
+		b, err := quiet(d.Bath(x.Bath))
 		if err != nil {
 			return err
+		}
+		if b == nil || b.Mixed == nil {
+			continue
 		}
 		age, err := d.AgeOf(b, e.At, true, "")
 		if err != nil {

@@ -9,15 +9,6 @@ import (
 	"traybook/events"
 )
 
-// ignoreRefusal drops a plain no: what is named is gone, and the year goes on without it.
-func ignoreRefusal(err error) error {
-	var no *Refusal
-	if errors.As(err, &no) {
-		return nil
-	}
-	return err
-}
-
 // lasting lists a kept or delivered sheet that was fixed or washed short and has not been tested clear since.
 func (w *yearWork) lasting(p *Picture, s *Sheet) error {
 	fixing, err := w.d.fixingShort(p, s)
@@ -93,9 +84,9 @@ func (d *Desk) washingShort(s *Sheet) (string, error) {
 	if len(s.Washed) == 0 {
 		return "no washing is written", nil
 	}
-	wash, err := d.WashOf(s)
+	wash, err := quiet(d.WashOf(s))
 	var off *calc.RangeError
-	if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) {
+	if err != nil && !errors.As(err, &off) {
 		return "", err
 	}
 	switch {

@@ -52,7 +52,7 @@ func (w *yearWork) picture(t events.Thing) error {
 	var keptPrints []string
 	delivered, valued, anyFailed := false, false, false
 	for _, s := range p.Sheets {
-		b, err := d.boxOrNil(s.Box)
+		b, err := quiet(d.Box(s.Box))
 		if err != nil {
 			return err
 		}
@@ -130,8 +130,8 @@ func (s *Split) add(picture, verdict string) {
 // blame gives each failed sheet to the foremost cause found on it; where none was found on it, to the foremost on
 // another sheet of the picture, for a print bears its negative's faults.
 func (w *yearWork) blame(p *Picture) error {
-	found, err := w.why(p.Thing.Name)
-	if err = ignoreRefusal(err); err != nil {
+	found, err := quiet(w.why(p.Thing.Name))
+	if err != nil {
 		return err
 	}
 	for _, s := range p.Sheets {
@@ -148,7 +148,7 @@ func (w *yearWork) blame(p *Picture) error {
 		if len(own) == 0 {
 			own = found
 		}
-		b, err := w.d.boxOrNil(s.Box)
+		b, err := quiet(w.d.Box(s.Box))
 		if err != nil {
 			return err
 		}
@@ -198,13 +198,13 @@ func (w *yearWork) inHand(p *Picture) (minutes float64, fast bool, sheet string,
 	if !ok {
 		return 0, false, "", nil
 	}
-	reading, err := w.d.servesNegative(p, *n.Exposure(), x)
+	reading, err := quiet(w.d.servesNegative(p, *n.Exposure(), x))
 	if err != nil || reading == nil {
-		return 0, false, "", ignoreRefusal(err)
+		return 0, false, "", err
 	}
 	var done time.Time
 	for _, s := range p.Sheets {
-		b, err := w.d.boxOrNil(s.Box)
+		b, err := quiet(w.d.Box(s.Box))
 		if err != nil {
 			return 0, false, "", err
 		}
