@@ -47,21 +47,21 @@ func (d *Desk) Fill(e *events.Entry, strict bool) error {
 		if err := d.fillWaiting(&x.Sheet); err != nil {
 			return err
 		}
-		return d.fillBath(&x.Bath, "developer", e)
+		return d.fillBath(&x.Bath, "developer")
 	case *events.SheetRinsedData:
 		return d.fillAfter(&x.Sheet, e, "developed and not yet rinsed", Developed)
 	case *events.SheetFixedData:
 		if err := d.fillAfter(&x.Sheet, e, "developed and not yet fixed", Rinsed, Developed); err != nil {
 			return err
 		}
-		return d.fillBath(&x.Bath, "fixer", e)
+		return d.fillBath(&x.Bath, "fixer")
 	case *events.SheetWashedData:
 		return d.fillAfter(&x.Sheet, e, "fixed and not yet washed", Fixed)
 	case *events.SheetTonedData:
 		if err := d.fillNewest(&x.Sheet, e); err != nil {
 			return err
 		}
-		return d.fillBath(&x.Bath, "toner", e)
+		return d.fillBath(&x.Bath, "toner")
 	case *events.SheetDriedData:
 		return d.fillNewest(&x.Sheet, e)
 	case *events.SheetWorkedData:
@@ -503,7 +503,7 @@ func (d *Desk) fillNewest(sheet *string, e *events.Entry) error {
 }
 
 // fillBath takes the bath of a role that was used or mixed last and is not discarded.
-func (d *Desk) fillBath(bath *string, role string, e *events.Entry) error {
+func (d *Desk) fillBath(bath *string, role string) error {
 	if *bath != "" {
 		return nil
 	}

@@ -41,10 +41,12 @@ func (d *Desk) Ahead() (bool, error) {
 	return *d.ahead, nil
 }
 
+const mostOpen = 400 // open things looked at; nobody keeps more boxes or baths at once
+
 // openThings lists the things of a kind that are open, or that at the desk's moment may have been: at most so many,
 // the latest first. Whether they were is for the caller to fold.
-func (d *Desk) openThings(kind events.ThingKind, limit int) ([]events.Thing, error) {
-	q := events.ViewQuery{Kind: kind, OpenOnly: true, Limit: limit}
+func (d *Desk) openThings(kind events.ThingKind) ([]events.Thing, error) {
+	q := events.ViewQuery{Kind: kind, OpenOnly: true, Limit: mostOpen}
 	if !d.AsOf.IsZero() && kind != events.Picture {
 		q.To = d.AsOf.UnixMicro()
 	}

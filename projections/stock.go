@@ -34,8 +34,6 @@ type StockReport struct {
 
 const rateDays = 90 // over how many days the rate of use is taken
 
-const mostOpen = 400 // open things looked at; nobody keeps more boxes or baths at once
-
 // Stock lists the boxes that hold paper at the desk's moment, the newest last; with all the empty ones too.
 func (d *Desk) Stock(all bool) (StockReport, error) {
 	out := StockReport{Boxes: []BoxLine{}}
@@ -66,7 +64,7 @@ func (d *Desk) Stock(all bool) (StockReport, error) {
 // someThings lists the open things of a kind, or all of them, the latest first.
 func (d *Desk) someThings(kind events.ThingKind, all bool) ([]events.Thing, error) {
 	if !all {
-		return d.openThings(kind, mostOpen)
+		return d.openThings(kind)
 	}
 	views, err := d.R.Views(events.ViewQuery{Kind: kind})
 	if err != nil {

@@ -135,7 +135,7 @@ func (d *Desk) Today(all bool) (TodayReport, error) {
 
 // openSessions lists the sessions open at a moment, the one opened last first.
 func (d *Desk) openSessions(now time.Time) ([]*Session, error) {
-	things, err := d.openThings(events.Session, mostOpen)
+	things, err := d.openThings(events.Session)
 	if err != nil {
 		return nil, err
 	}
@@ -154,7 +154,7 @@ func (d *Desk) openSessions(now time.Time) ([]*Session, error) {
 }
 
 func (d *Desk) todayWaiting(t *TodayReport, now time.Time) error {
-	things, err := d.openThings(events.Picture, mostOpen)
+	things, err := d.openThings(events.Picture)
 	if err != nil {
 		return err
 	}
@@ -296,7 +296,7 @@ func (d *Desk) usual(l *LightToday, o *events.SessionOpenedData, now time.Time) 
 		x := last[len(last)-1].Data.(*events.SheetExposedData)
 		l.F, box = x.F, x.Box
 	} else {
-		boxes, err := d.openThings(events.Box, mostOpen)
+		boxes, err := d.openThings(events.Box)
 		if err != nil {
 			return err
 		}

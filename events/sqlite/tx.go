@@ -101,11 +101,11 @@ func (b *Book) present() bool {
 
 const entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
 
-func scanEntry(rows interface{ Scan(...any) error }, more ...any) (events.Entry, error) {
+func scanEntry(row interface{ Scan(...any) error }) (events.Entry, error) {
 	var seq, chain int64
 	var body []byte
 	var prev, hash digest
-	if err := rows.Scan(append([]any{&seq, &body, &prev, &hash, &chain}, more...)...); err != nil {
+	if err := row.Scan(&seq, &body, &prev, &hash, &chain); err != nil {
 		return events.Entry{}, err
 	}
 	e, err := events.Decode(body)

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -139,7 +140,7 @@ func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 		}
 	}
 	if !x.Hidden {
-		p.xTicks(line)
+		p.xTicks()
 	}
 	if x.Label != "" {
 		d.Text(in.X, box.Bottom()-line, in.W, chartType.Right(), x.Label)
@@ -151,15 +152,11 @@ func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 
 // xTicks draws the ticks below; a number that would touch the one before is
 // left out, its tick stays.
-func (p *Plot) xTicks(line float64) {
+func (p *Plot) xTicks() {
 	d, in, last := p.doc, p.Inside, math.Inf(-1)
 	ticks := p.x.ticks(in.W / 14)
 	if p.x.Max < p.x.Min { // so that "before" is to the left
-		turned := make([]float64, 0, len(ticks))
-		for i := len(ticks) - 1; i >= 0; i-- {
-			turned = append(turned, ticks[i])
-		}
-		ticks = turned
+		slices.Reverse(ticks)
 	}
 	for _, t := range ticks {
 		at := p.At(t, p.y.Min).X

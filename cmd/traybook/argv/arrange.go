@@ -74,7 +74,7 @@ func (l *line) canonical(g given, f *Flag, seen map[*Flag]bool) (string, error) 
 	seen[f] = true
 	if f.TakesValue {
 		if !g.hasValue { // an option that stood before its command, where it seemed to take none
-			return "", needsValue(f, "", l)
+			return "", needsValue(f, "")
 		}
 		return "--" + f.Name + "=" + g.value, nil
 	}

@@ -198,10 +198,10 @@ func (l *line) option(token string, after []string) (took int, err error) {
 	}
 	if f != nil && f.TakesValue && !g.hasValue {
 		if len(after) == 0 {
-			return 0, needsValue(f, "", l)
+			return 0, needsValue(f, "")
 		}
 		if next := after[0]; next == "--" || optionShape.MatchString(next) && !numberShape.MatchString(next) {
-			return 0, needsValue(f, next, l)
+			return 0, needsValue(f, next)
 		}
 		g.value, g.hasValue, took = after[0], true, 1
 	}
@@ -209,7 +209,7 @@ func (l *line) option(token string, after []string) (took int, err error) {
 	return took, nil
 }
 
-func needsValue(f *Flag, next string, l *line) error {
+func needsValue(f *Flag, next string) error {
 	example := f.Example
 	if example == "" {
 		example = "VALUE"
