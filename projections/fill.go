@@ -83,11 +83,6 @@ var bathPrefix = map[string]string{
 	"developer": "dev-", "fixer": "fix-", "stop": "stop-", "water": "water-", "wash-aid": "wash-aid-", "toner": "toner-",
 }
 
-// NumberedPrefixes are the beginnings of the names that the book gives itself.
-func NumberedPrefixes() []string {
-	return []string{"box-", "dev-", "fix-", "stop-", "water-", "wash-aid-", "toner-"}
-}
-
 func (d *Desk) fillNumber(name *string, prefix string) error {
 	if *name != "" || prefix == "" {
 		return nil

@@ -105,9 +105,6 @@ type Report struct {
 	Cut bool
 }
 
-// OK reports whether nothing is wrong.
-func (r Report) OK() bool { return len(r.Problems) == 0 }
-
 // Value is the value of a label of bag-info.txt, "" if it is not there.
 func (r Report) Value(label string) string {
 	for _, l := range r.Info {

@@ -9,19 +9,6 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// Verify opens a bag, a folder or a zip, and checks it; see Bag.Verify.
-//
-// Errors: as for Open. A damaged bag is not an error but a report with
-// problems.
-func Verify(path string) (Report, error) {
-	b, err := Open(path)
-	if err != nil {
-		return Report{}, err
-	}
-	defer b.Close()
-	return b.Verify(), nil
-}
-
 // Verify checks the bag against RFC 8493 and against what every bag of this
 // program has besides: manifests and tag manifests by sha256 and sha512 that
 // list every file, bag-info.txt with its count, no file left to be fetched, no

@@ -164,12 +164,6 @@ var rules = [...]rule{
 	Longitude: {name: "longitude", least: -180, most: 180, signed: true, write: "write 10.75 or 10.75E"},
 }
 
-// Name returns the trade's word for the dimension, as it stands in errors.
-func (d Dimension) Name() string { return d.rule().name }
-
-// Write returns one line that shows how a value of the dimension is typed.
-func (d Dimension) Write() string { return d.rule().write }
-
 func (d Dimension) rule() *rule {
 	if d < 0 || int(d) >= len(rules) {
 		return &rules[Plain]
