@@ -156,7 +156,7 @@ func (d *Desk) gatherSheet(g *gathered, p *Picture, s *Sheet) error {
 	switch {
 	case pulled:
 		g.leave(s.Name, "pulled by inspection")
-	case ratio > 0 && (ratio < 0.85 || ratio > 1.4):
+	case ratio > 0 && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove):
 		g.leave(s.Name, "developed %s × its called-for time", Number(round2(ratio)))
 	case len(s.Exposures) > 1:
 		g.leave(s.Name, "exposed more than once")

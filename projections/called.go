@@ -153,17 +153,11 @@ func (d *Desk) sessionLight(session string) (string, error) {
 // sceneMagnification is the image's size over the subject's: from the extension measured, which beats a distance, or
 // from the distance; 0 where neither is known or the lens cannot focus there.
 func sceneMagnification(focal float64, x *events.SheetExposedData) float64 {
-	switch {
-	case x.ExtensionMM != nil:
-		if m, err := calc.MagnificationFromExtension(focal, *x.ExtensionMM); err == nil {
-			return m
-		}
-	case x.SubjectMM != nil:
-		if m, err := calc.Magnification(focal, *x.SubjectMM); err == nil {
-			return m
-		}
+	m, _, err := calc.MagnificationOf(focal, x.ExtensionMM, nil, x.SubjectMM)
+	if err != nil {
+		return 0
 	}
-	return 0
+	return m
 }
 
 // exposureFacts is what moves a reading to the exposure set.

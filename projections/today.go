@@ -277,8 +277,8 @@ func (d *Desk) todayLight(open []*Session, now time.Time) (*LightToday, error) {
 		return nil, err
 	}
 	l.Drift = nowLight.DriftStopsPer10Min
-	if set, ok, err := calc.Sunset(now, l.Lat, l.Lon); err == nil && ok {
-		l.Sunset = ptr(events.FormatTime(set.In(now.Location()).Truncate(time.Minute)))
+	if day, err := calc.SunOn(now, l.Lat, l.Lon); err == nil && !day.Sunset.IsZero() {
+		l.Sunset = ptr(events.FormatTime(day.Sunset.In(now.Location()).Truncate(time.Minute)))
 	}
 	return l, nil
 }

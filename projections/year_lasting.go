@@ -71,7 +71,7 @@ func (d *Desk) fixingShort(p *Picture, s *Sheet) (string, error) {
 		bath = e.Data.(*events.SheetFixedData).Bath
 	}
 	switch {
-	case known && share < 0.85:
+	case known && share < calc.FixShortBelow:
 		return fmt.Sprintf("fixed %s × its called-for time", Number(round2(share))), nil
 	case spent:
 		return fmt.Sprintf("fixed in %s, which was spent", bath), nil
