@@ -103,25 +103,22 @@ type meaningKey struct {
 
 func (tx *Tx) toldMeaning(chain int64, name string) (events.ID, bool, error) {
 	if tx.meanings == nil {
-		tx.meanings = map[meaningKey]events.ID{}
+		meanings := map[meaningKey]events.ID{}
 		rows, err := tx.tx.Query("SELECT chain, name, entry FROM meaning")
-		if err != nil {
-			return events.ID{}, false, translate(err)
-		}
-		defer rows.Close()
-		for rows.Next() {
+		if err := each(rows, err, func(row scanner) error {
 			var k meaningKey
 			var id sql.RawBytes
-			if err := rows.Scan(&k.chain, &k.name, &id); err != nil {
-				return events.ID{}, false, translate(err)
+			if err := row.Scan(&k.chain, &k.name, &id); err != nil {
+				return err
 			}
 			var told events.ID
 			copy(told[:], id)
-			tx.meanings[k] = told
+			meanings[k] = told
+			return nil
+		}); err != nil {
+			return events.ID{}, false, err
 		}
-		if err := rows.Err(); err != nil {
-			return events.ID{}, false, translate(err)
-		}
+		tx.meanings = meanings
 	}
 	id, ok := tx.meanings[meaningKey{chain, name}]
 	return id, ok, nil

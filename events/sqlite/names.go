@@ -28,20 +28,12 @@ func (tx *Tx) bearers(bare string) ([]thingRow, error) {
 	}
 	// Names go into the file at once, so there is nothing to wait for.
 	rows, err := tx.tx.queryNow("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
+	out, err := collect(rows, err, func(row scanner) (r thingRow, err error) {
+		err = row.Scan(&r.id, &r.rank, &r.kind, &r.chain, &r.seq)
+		return r, err
+	})
 	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var out []thingRow
-	for rows.Next() {
-		var r thingRow
-		if err := rows.Scan(&r.id, &r.rank, &r.kind, &r.chain, &r.seq); err != nil {
-			return nil, translate(err)
-		}
-		out = append(out, r)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, translate(err)
+		return nil, err
 	}
 	tx.names[bare] = out // also that nothing bears the name: only this write can give it
 	return out, nil
@@ -147,44 +139,29 @@ func (tx *Tx) nameAll(ids []int64) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	rows, err := tx.tx.Query("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN thing t ON t.id=j.value", listed(ids))
-	if err != nil {
-		return translate(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var t events.Thing
-		var rank int
-		if err := rows.Scan(&t.ID, &t.Name, &rank, &t.Kind); err != nil {
-			return translate(err)
-		}
-		t.Name = joinRank(t.Name, rank)
-		tx.byID[t.ID] = t
-	}
-	return translate(rows.Err())
+	_, err := tx.things("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN thing t ON t.id=j.value", listed(ids))
+	return err
 }
 
 // Things lists the things of a kind in the order in which they were first named.
 func (tx *Tx) Things(kind events.ThingKind) ([]events.Thing, error) {
-	text := "SELECT id, name, rank FROM thing WHERE kind=? AND kind<>'picture' ORDER BY id"
+	text := "SELECT id, name, rank, kind FROM thing WHERE kind=? AND kind<>'picture' ORDER BY id"
 	if kind == events.Picture {
-		text = "SELECT id, name, rank FROM thing WHERE kind=? ORDER BY id"
+		text = "SELECT id, name, rank, kind FROM thing WHERE kind=? ORDER BY id"
 	}
-	rows, err := tx.tx.Query(text, kind)
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var out []events.Thing
-	for rows.Next() {
-		t := events.Thing{Kind: kind}
+	return tx.things(text, kind)
+}
+
+// things reads things, and remembers them by their numbers.
+func (tx *Tx) things(text string, args ...any) ([]events.Thing, error) {
+	rows, err := tx.tx.Query(text, args...)
+	return collect(rows, err, func(row scanner) (t events.Thing, err error) {
 		var rank int
-		if err := rows.Scan(&t.ID, &t.Name, &rank); err != nil {
-			return nil, translate(err)
+		if err := row.Scan(&t.ID, &t.Name, &rank, &t.Kind); err != nil {
+			return t, err
 		}
 		t.Name = joinRank(t.Name, rank)
 		tx.byID[t.ID] = t
-		out = append(out, t)
-	}
-	return out, translate(rows.Err())
+		return t, nil
+	})
 }

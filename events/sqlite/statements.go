@@ -112,6 +112,37 @@ func (s *statements) Exec(text string, args ...any) (sql.Result, error) {
 	return s.conn.ExecContext(uncancelled, text, args...)
 }
 
+// scanner is one row of an answer.
+type scanner interface{ Scan(...any) error }
+
+// each gives the rows of an answer to f, one by one; the first that f cannot take ends it. err is what the question
+// itself brought.
+func each(rows *sql.Rows, err error, f func(scanner) error) error {
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := f(rows); err != nil {
+			return translate(err)
+		}
+	}
+	return translate(rows.Err())
+}
+
+// collect reads the rows of an answer.
+func collect[T any](rows *sql.Rows, err error, scan func(scanner) (T, error)) ([]T, error) {
+	var out []T
+	if err := each(rows, err, func(row scanner) error {
+		v, err := scan(row)
+		out = append(out, v)
+		return err
+	}); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (s *statements) settled() error {
 	if s.behind == nil {
 		return nil
