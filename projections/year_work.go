@@ -80,9 +80,7 @@ func (w *yearWork) picture(t events.Thing) error {
 			}
 			for _, split := range append(splits, splitOf(w.paper, name)) {
 				split.add(p.Thing.Name, verdict)
-			}
-			if fast && s.Name == printed {
-				for _, split := range append(splits, splitOf(w.paper, name)) {
+				if fast && s.Name == printed {
 					split.minutes = append(split.minutes, minutes)
 				}
 			}
