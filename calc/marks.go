@@ -1,8 +1,9 @@
 package calc
 
 import (
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 )
 
 // mark is an engraved aperture mark and the number it stands for.
@@ -42,7 +43,7 @@ func buildMarks() []mark {
 			out = append(out, mark{n, exact})
 		}
 	}
-	sort.Slice(out, func(i, j int) bool { return out[i].exact < out[j].exact })
+	slices.SortFunc(out, func(a, b mark) int { return cmp.Compare(a.exact, b.exact) })
 	return out
 }
 

@@ -1,6 +1,9 @@
 package calc
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Outdoor and indoor light by the look of the scene.
 
@@ -31,7 +34,7 @@ var scenes = [...]SceneLight{
 }
 
 // SceneLights are the lines of the exposure guide, the brightest first.
-func SceneLights() []SceneLight { return append([]SceneLight(nil), scenes[:]...) }
+func SceneLights() []SceneLight { return slices.Clone(scenes[:]) }
 
 // SceneEV100 is the exposure value at ISO 100 of a scene of the guide, the lower
 // where it has two. ok is false for a scene it does not list.

@@ -3,6 +3,7 @@ package export
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -68,7 +69,7 @@ func Extract(src Source, scope Scope, asOf time.Time, w io.Writer) (int, error) 
 			keep[a] = true
 		}
 	}
-	slices.SortStableFunc(found, func(a, b events.Entry) int { return int(max(-1, min(1, a.Seq-b.Seq))) })
+	slices.SortStableFunc(found, func(a, b events.Entry) int { return cmp.Compare(a.Seq, b.Seq) })
 	out, n := bufio.NewWriter(w), 0
 	for _, e := range found {
 		if !keep[e.ID] {

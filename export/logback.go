@@ -1,10 +1,11 @@
 package export
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 
 	"traybook/events"
@@ -289,16 +290,8 @@ func (b *logBook) wordIndex(y float64, title string, words map[string][]*picture
 	if len(words) == 0 {
 		return y
 	}
-	keys := make([]string, 0, len(words))
-	for w := range words {
-		keys = append(keys, w)
-	}
-	sort.Slice(keys, func(i, j int) bool {
-		x, y := strings.ToLower(name(keys[i])), strings.ToLower(name(keys[j]))
-		if x != y {
-			return x < y
-		}
-		return keys[i] < keys[j]
+	keys := slices.SortedFunc(maps.Keys(words), func(a, b string) int {
+		return cmp.Or(cmp.Compare(strings.ToLower(name(a)), strings.ToLower(name(b))), cmp.Compare(a, b))
 	})
 	d := b.doc
 	y = d.Need(y, 40)

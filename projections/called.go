@@ -3,6 +3,7 @@ package projections
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"traybook/calc"
 	"traybook/events"
@@ -256,7 +257,7 @@ func (d *Desk) servesNegative(p *Picture, e events.Entry, x *events.SheetExposed
 		if err != nil {
 			return nil, err
 		}
-		candidates = append(append([]events.Entry{}, s.Readings...), candidates...)
+		candidates = slices.Concat(s.Readings, candidates)
 	} else {
 		loose, err := d.looseReadings(e)
 		if err != nil {

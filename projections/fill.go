@@ -2,6 +2,7 @@ package projections
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -318,8 +319,8 @@ func (d *Desk) newestNegative(e *events.Entry) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	for i := len(found) - 1; i >= 0; i-- {
-		if pic, part, ok := events.SplitSheet(events.SheetOf(found[i].Data)); ok && part == "n" {
+	for _, f := range slices.Backward(found) {
+		if pic, part, ok := events.SplitSheet(events.SheetOf(f.Data)); ok && part == "n" {
 			return pic, nil
 		}
 	}
@@ -406,8 +407,8 @@ func (d *Desk) Waiting() ([]*Sheet, error) {
 	}
 	things := make([]events.Thing, 0, len(views))
 	seen := map[int64]bool{}
-	for i := len(views) - 1; i >= 0; i-- {
-		things, seen[views[i].Thing.ID] = append(things, views[i].Thing), true
+	for _, v := range slices.Backward(views) {
+		things, seen[v.Thing.ID] = append(things, v.Thing), true
 	}
 	// As of an earlier moment a sheet may have waited that waits no more: look through the open sessions' pictures too.
 	if !d.AsOf.IsZero() {
@@ -465,16 +466,14 @@ func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, states ...
 	if err != nil {
 		return err
 	}
-	for i := len(found) - 1; i >= 0; i-- {
-		_, s, err := d.SheetByName(events.SheetOf(found[i].Data))
+	for _, f := range slices.Backward(found) {
+		_, s, err := d.SheetByName(events.SheetOf(f.Data))
 		if err != nil {
 			return err
 		}
-		for _, state := range states {
-			if s.State == state {
-				*sheet = s.Name
-				return nil
-			}
+		if slices.Contains(states, s.State) {
+			*sheet = s.Name
+			return nil
 		}
 	}
 	return &Refusal{Text: "no sheet is " + what, Hint: "name one with --sheet 2026-014n"}
@@ -569,7 +568,7 @@ func (d *Desk) fillStripReading(e *events.Entry, x *events.StripExposedData) err
 		if err != nil {
 			return err
 		}
-		candidates = append(append([]events.Entry{}, candidates...), p.Entries...)
+		candidates = slices.Concat(candidates, p.Entries)
 	}
 	if r := latest(candidates, *e, func(r *events.LightMeteredData) bool { return r.On == x.On }); r != nil {
 		x.Reading = r.ID.String()

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -65,7 +66,7 @@ func (d *Desk) openThings(kind events.ThingKind) ([]events.Thing, error) {
 			return nil, err
 		}
 		views = append(views, closed...)
-		slices.SortStableFunc(views, func(a, b events.View) int { return int(max(-1, min(1, b.Rank-a.Rank))) })
+		slices.SortStableFunc(views, func(a, b events.View) int { return cmp.Compare(b.Rank, a.Rank) })
 	}
 	var out []events.Thing
 	seen := map[int64]bool{}

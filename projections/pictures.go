@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -169,7 +170,7 @@ func (d *Desk) viewsOf(acts []events.Entry) ([]events.View, error) {
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(out, func(a, b events.View) int { return int(max(-1, min(1, b.Rank-a.Rank))) })
+	slices.SortStableFunc(out, func(a, b events.View) int { return cmp.Compare(b.Rank, a.Rank) })
 	return out, nil
 }
 

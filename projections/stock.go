@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"slices"
 	"time"
 
 	"traybook/events"
@@ -45,8 +46,8 @@ func (d *Desk) Stock(all bool) (StockReport, error) {
 	if err != nil {
 		return out, err
 	}
-	for i := len(things) - 1; i >= 0; i-- {
-		b, err := d.Box(things[i].Name)
+	for _, t := range slices.Backward(things) {
+		b, err := d.Box(t.Name)
 		if err != nil {
 			return out, err
 		}

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -69,7 +70,7 @@ func (s *Strip) Read() *events.StripReadData {
 	out := *s.Reads[len(s.Reads)-1].Data.(*events.StripReadData)
 	for _, e := range slices.Backward(s.Reads) {
 		x := e.Data.(*events.StripReadData)
-		out.Bath = first(out.Bath, x.Bath)
+		out.Bath = cmp.Or(out.Bath, x.Bath)
 		out.TimeS, out.TempC = orOther(out.TimeS, x.TimeS), orOther(out.TempC, x.TempC)
 		out.FirstTone, out.Best, out.FullBlack = orOther(out.FirstTone, x.FirstTone), orOther(out.Best, x.Best), orOther(out.FullBlack, x.FullBlack)
 		if len(out.Densities) == 0 {

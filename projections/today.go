@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -264,7 +265,7 @@ func (d *Desk) todayLight(open []*Session, now time.Time) (*LightToday, error) {
 		return nil, nil
 	}
 	o := open[i].Opened
-	l := &LightToday{Place: orNil(o.Place), Lat: *o.Lat, Lon: *o.Lon, Sky: first(o.Sky, "clear"), F: usualF}
+	l := &LightToday{Place: orNil(o.Place), Lat: *o.Lat, Lon: *o.Lon, Sky: cmp.Or(o.Sky, "clear"), F: usualF}
 	sky, _ := calc.SkyFactor(l.Sky)
 	if err := d.usual(l, o, now); err != nil {
 		return nil, err

@@ -46,7 +46,7 @@ func (w *yearWork) picture(t events.Thing) error {
 			if err != nil {
 				return err
 			}
-			splits = append(splits, splitOf(w.light, first(light, "not written")), splitOf(w.hour, fmt.Sprintf("%02d", n.Exposure().At.Hour())))
+			splits = append(splits, splitOf(w.light, cmp.Or(light, "not written")), splitOf(w.hour, fmt.Sprintf("%02d", n.Exposure().At.Hour())))
 		}
 	}
 	var keptPrints []string

@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"cmp"
 	"database/sql"
 	"errors"
 	"slices"
@@ -138,10 +139,7 @@ func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
 		out = append(out, v)
 	}
 	slices.SortStableFunc(out, func(a, b events.View) int {
-		if a.Rank != b.Rank {
-			return int(max(-1, min(1, b.Rank-a.Rank)))
-		}
-		return int(max(-1, min(1, b.Thing.ID-a.Thing.ID)))
+		return cmp.Or(cmp.Compare(b.Rank, a.Rank), cmp.Compare(b.Thing.ID, a.Thing.ID))
 	})
 	if q.Limit > 0 && len(out) > q.Limit {
 		out = out[:q.Limit]

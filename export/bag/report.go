@@ -1,7 +1,8 @@
 package bag
 
 import (
-	"sort"
+	"cmp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -131,15 +132,8 @@ func (r *Report) note(k Kind, name, detail string) {
 
 func (r *Report) sort() {
 	for _, list := range [][]Problem{r.Problems, r.Notes} {
-		sort.SliceStable(list, func(i, j int) bool {
-			a, b := list[i], list[j]
-			if a.Name != b.Name {
-				return a.Name < b.Name
-			}
-			if a.Kind != b.Kind {
-				return a.Kind < b.Kind
-			}
-			return a.Detail < b.Detail
+		slices.SortStableFunc(list, func(a, b Problem) int {
+			return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Detail, b.Detail))
 		})
 	}
 }

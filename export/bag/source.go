@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path"
-	"sort"
 	"strings"
 )
 
@@ -70,12 +69,7 @@ func (b *Bag) Close() error {
 
 // Names lists the regular files by their path from the bag's root, sorted.
 func (b *Bag) Names() []string {
-	names := make([]string, 0, len(b.size))
-	for n := range b.size {
-		names = append(names, n)
-	}
-	sort.Strings(names)
-	return names
+	return sortedKeys(b.size)
 }
 
 // Has reports whether the bag has a regular file of this name, and its size in

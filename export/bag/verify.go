@@ -3,7 +3,8 @@ package bag
 import (
 	"fmt"
 	"io"
-	"sort"
+	"maps"
+	"slices"
 	"strings"
 
 	"golang.org/x/text/unicode/norm"
@@ -15,7 +16,7 @@ import (
 // links. Every file is read once.
 func (b *Bag) Verify() Report {
 	r := b.found
-	r.Problems = append([]Problem(nil), b.found.Problems...)
+	r.Problems = slices.Clone(b.found.Problems)
 	if b.hopeless {
 		r.sort()
 		return r
@@ -264,10 +265,5 @@ func (v *check) verifyInfo() {
 }
 
 func sortedKeys[V any](m map[string]V) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
-	return keys
+	return slices.Sorted(maps.Keys(m))
 }

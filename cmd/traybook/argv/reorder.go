@@ -1,6 +1,7 @@
 package argv
 
 import (
+	"slices"
 	"strings"
 
 	"traybook/cmd/traybook/pattern"
@@ -167,8 +168,8 @@ func asksHelp(args []string) bool {
 // flag looks an option up: in the commands named so far from the last to the
 // first, in the global options, and, while a subcommand may still come, below.
 func (l *line) flag(name string) *Flag {
-	for i := len(l.path) - 1; i >= 0; i-- {
-		if f := findFlag(l.path[i].Flags, name); f != nil {
+	for _, c := range slices.Backward(l.path) {
+		if f := findFlag(c.Flags, name); f != nil {
 			return f
 		}
 	}
