@@ -77,7 +77,7 @@ func Extract(src Source, scope Scope, asOf time.Time, w io.Writer) (int, error) 
 		}
 		keep[e.ID] = false
 		n++
-		if _, err := out.Write(append(PlainLine(e), '\n')); err != nil {
+		if _, err := out.Write(append(plainLine(e), '\n')); err != nil {
 			return n, err
 		}
 	}
@@ -139,8 +139,8 @@ func readingsOf(src Source, entries []events.Entry) (out []events.Entry, err err
 	return out, nil
 }
 
-// PlainLine is an entry as a plain line with its id: its stored bytes without batch, chain and hash.
-func PlainLine(e events.Entry) []byte {
+// plainLine is an entry as a plain line with its id: its stored bytes without batch, chain and hash.
+func plainLine(e events.Entry) []byte {
 	mark := []byte(`,"id":"` + e.ID.String() + `"`)
 	i := bytes.LastIndex(e.Stored, mark)
 	if i < 0 {

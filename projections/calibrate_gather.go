@@ -173,14 +173,20 @@ func (d *Desk) gatherSheet(g *gathered, p *Picture, s *Sheet) error {
 	case filter != "" && reading.Filter == filter:
 		g.leave(s.Name, "metered through the filter")
 	default:
-		light, err := calc.ReciprocityInverse(*step.CalledForS, step.Paper.P)
-		if err != nil {
-			return nil
-		}
-		g.told[k] = append(g.told[k], told{name: s.Name, evidence: evidence, calledS: light, index: step.Paper.Index,
-			factor: FilterFactorFor(*step.Paper, filter, given, reading), given: orF(given, 0), doneS: *step.DoneS, stops: stops})
+		g.tell(k, &step, told{name: s.Name, evidence: evidence, factor: filterFactorFor(*step.Paper, filter, given, reading), given: orF(given, 0),
+			doneS: *step.DoneS, stops: stops})
 	}
 	return nil
+}
+
+// tell keeps what a sheet or a strip tells, with what its step called for.
+func (g *gathered) tell(k Kept, step *Step, t told) {
+	light, err := calc.ReciprocityInverse(*step.CalledForS, step.Paper.P)
+	if err != nil {
+		return
+	}
+	t.calledS, t.index = light, step.Paper.Index
+	g.told[k] = append(g.told[k], t)
 }
 
 // developing notes the first images of a sheet, and says whether it was pulled by inspection and which share of its
@@ -230,21 +236,8 @@ func (d *Desk) gatherStrip(g *gathered, name string) error {
 	if err != nil || s.Exposed == nil || len(s.Reads) == 0 {
 		return err
 	}
-	read, last := s.Read(), s.Reads[len(s.Reads)-1]
-	if read.FullBlack != nil && read.Bath != "" && read.TimeS != nil {
-		b, err := d.Bath(read.Bath)
-		if err != nil {
-			return err
-		}
-		if b.Mixed == nil {
-			return nil
-		}
-		age, err := d.AgeOf(b, last.At, true, s.Thing.Name)
-		if err != nil {
-			return err
-		}
-		temp, _ := b.TempAt(last.At)
-		if err := d.timed(g, "full black", read.Bath, *read.TimeS, orF(read.TempC, temp), age.Used, last); err != nil {
+	if read := s.Read(); read.FullBlack != nil && read.Bath != "" && read.TimeS != nil {
+		if mixed, err := d.gatherBlack(g, s, read); err != nil || !mixed {
 			return err
 		}
 	}
@@ -277,12 +270,23 @@ func (d *Desk) gatherStrip(g *gathered, name string) error {
 	case k.Filter != "" && reading.Filter == k.Filter:
 		g.leave(name, "metered through the filter")
 	default:
-		light, err := calc.ReciprocityInverse(*step.CalledForS, step.Paper.P)
-		if err != nil {
-			return nil
-		}
-		g.told[k] = append(g.told[k], told{name: name, evidence: last.ID.String(), calledS: light, index: step.Paper.Index,
-			factor: FilterFactorFor(*step.Paper, k.Filter, nil, reading), doneS: point.TimeS, sd: point.SD})
+		g.tell(k, &step, told{name: name, evidence: s.Reads[len(s.Reads)-1].ID.String(), factor: filterFactorFor(*step.Paper, k.Filter, nil, reading),
+			doneS: point.TimeS, sd: point.SD})
 	}
 	return nil
+}
+
+// gatherBlack keeps the time in which a strip came to full black; mixed is false where nothing is written of its bath.
+func (d *Desk) gatherBlack(g *gathered, s *Strip, read *events.StripReadData) (mixed bool, err error) {
+	b, err := d.Bath(read.Bath)
+	if err != nil || b.Mixed == nil {
+		return false, err
+	}
+	last := s.Reads[len(s.Reads)-1]
+	age, err := d.AgeOf(b, last.At, true, s.Thing.Name)
+	if err != nil {
+		return true, err
+	}
+	temp, _ := b.TempAt(last.At)
+	return true, d.timed(g, "full black", read.Bath, *read.TimeS, orF(read.TempC, temp), age.Used, last)
 }

@@ -17,7 +17,6 @@ type Step struct {
 	DeviationStops *float64      // log2(done ÷ called-for)
 	Called         *calc.Called  // the breakdown of an exposure
 	Serving        *events.Entry // the reading or the earlier print that served it
-	Filled         []string      // what was assumed, in words
 	Warnings       []string
 	Paper          *Paper // the paper as it was in force
 	TempC          float64
@@ -170,9 +169,9 @@ type exposureFacts struct {
 	paper  Paper
 }
 
-// FilterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
+// filterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
 // measured through it or the reading was taken through it; the paper's own where it was measured; else the one given.
-func FilterFactorFor(paper Paper, filter string, given *float64, reading *events.LightMeteredData) float64 {
+func filterFactorFor(paper Paper, filter string, given *float64, reading *events.LightMeteredData) float64 {
 	if filter == "" || paper.InIndex || reading != nil && reading.Filter == filter {
 		return 1
 	}
@@ -208,7 +207,7 @@ func (d *Desk) fromReading(s *Step, r *events.LightMeteredData, x exposureFacts)
 		PaperIndex:      x.paper.Index,
 		SetF:            x.f,
 		ExtensionFactor: ext,
-		FilterFactor:    FilterFactorFor(x.paper, x.filter, x.given, r),
+		FilterFactor:    filterFactorFor(x.paper, x.filter, x.given, r),
 		P:               x.paper.P,
 		CapSDS:          sd,
 	}.CalledFor()
