@@ -59,7 +59,7 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		}
 		hours := quantity.Format(quantity.Hours, b.AgeH)
 		if b.LifeH != nil {
-			hours = quantity.Format(quantity.Plain, round1(b.AgeH)) + " of " + quantity.Format(quantity.Hours, *b.LifeH)
+			hours = quantity.Format(quantity.Plain, roundTo(b.AgeH, 10)) + " of " + quantity.Format(quantity.Hours, *b.LifeH)
 		}
 		calls, at := "", ""
 		if b.TimeS != nil && b.State != projections.Discarded {
@@ -105,7 +105,6 @@ func percent(share float64) string {
 	return quantity.Format(quantity.Share, roundTo(share, 100))
 }
 
-func round1(v float64) float64 { return roundTo(v, 10) }
 func roundTo(v, grain float64) float64 {
 	return float64(int64(v*grain+0.5)) / grain
 }

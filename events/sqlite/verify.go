@@ -3,6 +3,7 @@ package sqlite
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -165,7 +166,7 @@ func (tx *Tx) verifySchema(r *Report) error {
 	}); err != nil {
 		return err
 	}
-	for _, name := range objectNames() {
+	for _, name := range slices.Sorted(maps.Keys(objects())) {
 		if !seen[name] {
 			kind := ProblemTable
 			if slices.Contains(triggerNames, name) {

@@ -4,6 +4,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"traybook/events"
@@ -299,7 +301,7 @@ func (v *voids) look(e *events.Entry, c columns, sh *shadow, out *replayed) {
 }
 
 func (v *voids) notes(r *Report, out *replayed) {
-	for _, id := range sortedKeys(out.dangles) {
+	for _, id := range slices.Sorted(maps.Keys(out.dangles)) {
 		if n := out.dangles[id]; n == 1 {
 			r.note("entry %s is voided, but one entry still stands on it", id)
 		} else {
