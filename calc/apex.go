@@ -48,30 +48,12 @@ func Sv(index float64) (float64, error) {
 	return math.Log2(index / 3.125), nil
 }
 
-// IndexFromSv is the index of a speed value: 3.125·2^Sv.
-func IndexFromSv(sv float64) (float64, error) {
-	if err := within("speed value", sv, -maxStops, 21, ""); err != nil {
-		return 0, err
-	}
-	return 3.125 * math.Exp2(sv), nil
-}
-
 // Bv is the brightness value of a luminance in cd/m²: log2(L/(0.32·K)).
 func Bv(cdm2, k float64) (float64, error) {
 	if err := firstError(checkLum(cdm2), checkK(k)); err != nil {
 		return 0, err
 	}
 	return math.Log2(cdm2 / (0.32 * k)), nil
-}
-
-// Iv is the incident-light value of an illuminance in lux: log2(E/(0.32·C)).
-// Some tables round the constant to 0.3, 0.09 value apart; 0.32 is kept, or the
-// sums of Bv and Sv and of Iv and Sv would disagree.
-func Iv(lux, c float64) (float64, error) {
-	if err := firstError(checkLux(lux), checkC(c)); err != nil {
-		return 0, err
-	}
-	return math.Log2(lux / (0.32 * c)), nil
 }
 
 // SpeedDegrees is the index on the logarithmic scale of DIN and ISO, in
@@ -82,12 +64,4 @@ func SpeedDegrees(index float64) (float64, error) {
 		return 0, err
 	}
 	return 10*math.Log10(index) + 1, nil
-}
-
-// IndexFromDegrees is the index of a speed in degrees: 10^((degrees−1)/10).
-func IndexFromDegrees(degrees float64) (float64, error) {
-	if err := within("speed", degrees, -60, 70, "°"); err != nil {
-		return 0, err
-	}
-	return math.Pow(10, (degrees-1)/10), nil
 }

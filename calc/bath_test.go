@@ -113,10 +113,7 @@ func TestFixTime(t *testing.T) {
 	assert.Zero(t, must2(FixerUsedFromClearing(20, 30)), "quicker than fresh is fresh")
 }
 
-func TestFixTooShortAndTooLong(t *testing.T) {
-	assert.True(t, FixTooShort(51, 60))
-	assert.False(t, FixTooShort(51.1, 60), "short by less than 15 %")
-	assert.False(t, FixTooShort(10, 0), "nothing called for")
+func TestFixTooLong(t *testing.T) {
 	assert.False(t, FixTooLong(240, 60))
 	assert.True(t, FixTooLong(241, 60))
 	assert.True(t, FixTooLong(601, 300))

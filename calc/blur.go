@@ -27,20 +27,6 @@ func RayleighLines(n, wavelengthNM float64) (float64, error) {
 	return 1e6 / (1.22 * wavelengthNM * n), nil
 }
 
-// BlurSum adds blurs of several kinds, in one unit: the root of the sum of
-// squares. Our own model: the kinds are independent. A blur below 0 is a
-// *RangeError.
-func BlurSum(blurs ...float64) (float64, error) {
-	var sum float64
-	for _, b := range blurs {
-		if err := within("blur", b, 0, 1e9, "mm"); err != nil {
-			return 0, err
-		}
-		sum = math.Hypot(sum, b)
-	}
-	return sum, nil
-}
-
 // RailBlur is the blur in mm on the paper when the lens stands off mm wrong on
 // its rail: off/(N·(1+m)), N·(1+m) being the aperture times v/f. The sign of off
 // does not matter. Derived from similar triangles; at RailTolerance it is the

@@ -34,18 +34,6 @@ func CapScatterStops(timeS, sdS float64) (float64, error) {
 	return math.Log2((timeS + sdS) / timeS), nil
 }
 
-// CapShortStops is what an exposure shortS seconds too short loses, in stops:
-// log2((t−d)/t), a number below 0. Derived. The loss must be less than the time.
-func CapShortStops(timeS, shortS float64) (float64, error) {
-	if err := firstError(checkTime(timeS), checkSD(shortS)); err != nil {
-		return 0, err
-	}
-	if shortS >= timeS {
-		return 0, &RangeError{Quantity: "time lost", Value: shortS, Min: 0, Max: timeS, Unit: "s"}
-	}
-	return math.Log2((timeS - shortS) / timeS), nil
-}
-
 // StartStopSD is the scatter of an interval of which a hand makes both ends,
 // from the scatter of one reaction, in seconds: √2·sd. Derived; published with
 // it for stopwatches (Am. J. Phys. 87, 2019: 0.07 s and 0.1 s).

@@ -62,13 +62,10 @@ func FuzzPaper(f *testing.F) {
 		one := func(what string, floor, v float64, err error) { t.Helper(); sane(t, what, err, floor, v) }
 		call := func(what string, g func(float64) (float64, error)) { t.Helper(); v, err := g(x); one(what, 0, v, err) }
 		call("Hm from index", HmFromIndex)
-		call("index from Hm", IndexFromHm)
 		call("Hm from P", HmFromISOP)
 		call("P from Hm", ISOPFromHm)
 		call("index from P", IndexFromISOP)
 		call("range in stops", RangeStops)
-		call("reflectance", Reflectance)
-		call("density of", DensityOf)
 		g, err := GradeOfRange(x)
 		sane(t, "grade", err, 0, g.Low, g.High, float64(g.Number))
 		if err == nil && g.Words == "" {
@@ -78,8 +75,6 @@ func FuzzPaper(f *testing.F) {
 		one("flashed range", 0, v, err)
 		v, err = FlashShare(x, hm)
 		one("flash share", 0, v, err)
-		v, err = FlashTime(x, hm)
-		one("flash time", 0, v, err)
 		a, b, d, err := FlashThreshold([]float64{hm, r, x}, int(math.Mod(dmax, 5)))
 		sane(t, "flash threshold", err, 0, a, b, d)
 		v, err = SpeedStops(x, r)

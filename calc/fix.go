@@ -77,12 +77,6 @@ func FixerDeadClearing(freshS float64) (float64, error) {
 	return FixerDeadAt * freshS, nil
 }
 
-// FixTooShort is true where fixing fell short of what was called for by 15 % or
-// more. Both in seconds.
-func FixTooShort(givenS, calledForS float64) bool {
-	return calledForS > 0 && givenS <= FixShortBelow*calledForS
-}
-
 // FixTooLong is true where fixing went on so long that the lights bleach: over
 // four times the called-for time, or over ten minutes where less than that was
 // called for. Both in seconds. Common practice.

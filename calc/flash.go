@@ -53,18 +53,6 @@ func FlashShare(timeS, thresholdS float64) (float64, error) {
 	return 0, &RangeError{Quantity: "threshold time of the flash", Value: thresholdS, Min: 0, Max: 86400, Unit: "s", Above: true}
 }
 
-// FlashTime is the flash time in seconds for a share (0 to 1000) of the
-// threshold time, seconds.
-func FlashTime(share, thresholdS float64) (float64, error) {
-	if err := firstError(
-		within("share of the threshold flash", share, 0, 1000, ""),
-		above("threshold time of the flash", thresholdS, 0, 86400, "s"),
-	); err != nil {
-		return 0, err
-	}
-	return share * thresholdS, nil
-}
-
 // FlashThreshold reads the threshold time from a strip of flashes: timesS each
 // step's total in seconds, rising, and firstTone the step, from 1, where a tone
 // first shows. The threshold lies after the step before and not after firstTone;

@@ -12,14 +12,6 @@ func HmFromIndex(index float64) (float64, error) {
 	return 10 / index, nil
 }
 
-// IndexFromHm is the exposure index that puts the mid-tone at hm lux seconds.
-func IndexFromHm(hm float64) (float64, error) {
-	if err := within("exposure for the mid-tone", hm, 0.001, 10000, "lux s"); err != nil {
-		return 0, err
-	}
-	return 10 / hm, nil
-}
-
 // HmFromISOP is the exposure in lux seconds that gives the mid-tone on a paper of
 // ISO speed P (0.1 to 1000000): 1000/P. Published: ISO 6846 as quoted.
 func HmFromISOP(p float64) (float64, error) {

@@ -1,8 +1,9 @@
 package calc
 
 import (
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 )
 
 // mark is an engraved aperture mark and the number it stands for.
@@ -42,7 +43,7 @@ func buildMarks() []mark {
 			out = append(out, mark{n, exact})
 		}
 	}
-	sort.Slice(out, func(i, j int) bool { return out[i].exact < out[j].exact })
+	slices.SortFunc(out, func(a, b mark) int { return cmp.Compare(a.exact, b.exact) })
 	return out
 }
 
@@ -65,17 +66,6 @@ func ExactF(f float64) float64 {
 		}
 	}
 	return f
-}
-
-// USNumberF is the relative aperture of a mark in the Uniform System, as old
-// American lenses bear it: 4·√US, so U.S. 16 is f/16 and U.S. 4 is f/8. Derived
-// from the system's definition (U.S. 1 = f/4, each doubling one stop). A number
-// that is not more than 0 is a *RangeError.
-func USNumberF(us float64) (float64, error) {
-	if err := above("U.S. number", us, 0, 1e5, ""); err != nil {
-		return 0, err
-	}
-	return 4 * math.Sqrt(us), nil
 }
 
 // NominalMarks are the marks that ExactF knows, full, half and third stops from

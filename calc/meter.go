@@ -50,25 +50,6 @@ func rawEV(f, timeS float64) float64 {
 	return math.Log2(n * n / timeS)
 }
 
-// TimeFromEV is the time in seconds that gives an exposure value at an aperture
-// mark, the inverse of EV in its second argument: N²/2^EV.
-func TimeFromEV(ev, f float64) (float64, error) {
-	if err := firstError(checkEV(ev), checkF(f)); err != nil {
-		return 0, err
-	}
-	n := ExactF(f)
-	return n * n / math.Exp2(ev), nil
-}
-
-// FFromEV is the exact relative aperture that gives an exposure value in a
-// time in seconds: √(t·2^EV).
-func FFromEV(ev, timeS float64) (float64, error) {
-	if err := firstError(checkEV(ev), checkTime(timeS)); err != nil {
-		return 0, err
-	}
-	return math.Sqrt(timeS * math.Exp2(ev)), nil
-}
-
 // EV100FromEV turns an exposure value read at an index into the one that the
 // same light has at ISO 100: EV − log2(index/100). Derived from ISO 2720.
 func EV100FromEV(ev, index float64) (float64, error) {

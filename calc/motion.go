@@ -31,15 +31,6 @@ func MotionOf(kind string) (m Motion, ok bool) {
 	return Motion{}, false
 }
 
-// MotionKinds are the words that MotionOf knows, the stillest first.
-func MotionKinds() []string {
-	out := make([]string, len(motions))
-	for i, k := range motions {
-		out[i] = k.kind
-	}
-	return out
-}
-
 // Blur is the blur in mm on the paper at magnification m in timeS seconds:
 // m × min(speed × t, amplitude). Speed × m × t is derived; the bound is our own
 // model. A speed or amplitude below 0 or a time not more than 0 is a

@@ -203,27 +203,6 @@ func (c Curve) Points(n int) ([]CurvePoint, error) {
 	return pts, nil
 }
 
-// Reflectance is the share of light that a density sends back, 10^−D.
-func Reflectance(density float64) (float64, error) {
-	if err := within("density", density, 0, 10, ""); err != nil {
-		return 0, err
-	}
-	return math.Pow(10, -density), nil
-}
-
-// DensityOf is the density of a surface that sends back a share of the light,
-// more than 0 up to 1: −log10.
-func DensityOf(reflectance float64) (float64, error) {
-	if err := above("reflectance", reflectance, 0, 1, ""); err != nil {
-		return 0, err
-	}
-	d := -math.Log10(reflectance)
-	if d == 0 {
-		d = 0 // no negative nought
-	}
-	return d, nil
-}
-
 // ThresholdDensity is the density of T for a base density. Published: ISO
 // 6846:1992 as quoted.
 func ThresholdDensity(dmin float64) float64 { return dmin + ThresholdAboveBase }

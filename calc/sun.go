@@ -201,37 +201,3 @@ func refraction(alt float64) float64 {
 func saemundsson(trueAlt float64) float64 {
 	return 1.02 / 60 / math.Tan((trueAlt+10.3/(trueAlt+5.11))*radians)
 }
-
-// bennett is the refraction in degrees at an apparent altitude: Meeus 16.3.
-func bennett(apparentAlt float64) float64 {
-	return 1 / math.Tan((apparentAlt+7.31/(apparentAlt+4.4))*radians) / 60
-}
-
-// EquationOfTime is how far a sundial is ahead of the clock, in seconds.
-// Published: Meeus 28.1 with the low-accuracy sun. A year outside 1800 to 2200
-// is a *RangeError.
-func EquationOfTime(t time.Time) (float64, error) {
-	if err := (Site{}).check(t); err != nil {
-		return 0, err
-	}
-	return equationOfTime(julianTD(JulianDay(t))), nil
-}
-
-func equationOfTime(jde float64) float64 {
-	s := solarAt(jde)
-	tau := s.t / 10
-	l0 := 280.4664567 + tau*(360007.6982779+tau*(0.03032028+tau*(1./49931-tau*(1./15300+tau/2000000))))
-	e := turn(l0 - 0.0057183 - s.ra + s.dpsi*math.Cos(s.eps*radians) + 180)
-	return (e - 180) * 240
-}
-
-// smart is the equation of time in radians after Smart, Meeus 28.3: shorter,
-// and an independent check on equationOfTime.
-func smart(jde float64) float64 {
-	s := solarAt(jde)
-	y := math.Tan(s.eps0 * radians / 2)
-	y *= y
-	l2, m := 2*s.l0*radians, (357.52911+s.t*(35999.05029-s.t*0.0001537))*radians
-	return y*math.Sin(l2) - 2*s.e*math.Sin(m) + 4*s.e*y*math.Sin(m)*math.Cos(l2) -
-		y*y/2*math.Sin(2*l2) - 1.25*s.e*s.e*math.Sin(2*m)
-}

@@ -23,12 +23,6 @@ func TestSunDayKeepsTheOffsetAndTheDate(t *testing.T) {
 		assert.Equal(t, "+02:00", x.Format("-07:00"), name)
 	}
 	assert.True(t, d.Sunrise.Before(d.Transit) && d.Transit.Before(d.Sunset))
-	rise, up, err := Sunrise(asked, harbourLat, harbourLon)
-	require.NoError(t, err)
-	assert.True(t, up && rise.Equal(d.Sunrise))
-	set, down, err := Sunset(asked, harbourLat, harbourLon)
-	require.NoError(t, err)
-	assert.True(t, down && set.Equal(d.Sunset))
 	assert.False(t, d.UpAllDay() || d.DownAllDay())
 	assert.InDelta(t, 90-harbourLat+15.8, d.HighestDeg, 0.3)
 }
@@ -105,13 +99,11 @@ func TestSunRefusesWhatIsNotOnEarth(t *testing.T) {
 			assert.ErrorContains(t, err, c.says)
 			_, err = LightAt(c.t, c.lat, c.lon, 1)
 			assert.ErrorContains(t, err, c.says)
-			_, _, err = Sunrise(c.t, c.lat, c.lon)
-			assert.ErrorContains(t, err, c.says)
 			_, _, err = CapUsableAt(c.t, c.lat, c.lon, 1, 11, 3)
 			assert.ErrorContains(t, err, c.says)
 		})
 	}
-	_, err := EquationOfTime(time.Date(2500, 1, 1, 0, 0, 0, 0, time.UTC))
+	_, err := SunPosition(time.Date(2500, 1, 1, 0, 0, 0, 0, time.UTC), 0, 0)
 	assert.ErrorContains(t, err, "year of 2500")
 	_, err = SunPositionAt(noon, Site{PressureHPa: -1})
 	assert.ErrorContains(t, err, "pressure of the air")
@@ -133,9 +125,7 @@ func TestRefractionHasNoStep(t *testing.T) {
 func TestEquationOfTimeAgreesWithItself(t *testing.T) {
 	for d := range 365 {
 		at := time.Date(2026, 1, 1, 12, 0, 0, 0, time.UTC).AddDate(0, 0, d)
-		e, err := EquationOfTime(at)
-		require.NoError(t, err)
-		assert.InDelta(t, smart(JulianDay(at))/radians*240, e, 3, "%s", at)
+		assert.InDelta(t, smart(JulianDay(at))/radians*240, clockError(at), 3, "%s", at)
 	}
 }
 

@@ -1,6 +1,9 @@
 package calc
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Outdoor and indoor light by the look of the scene.
 
@@ -31,7 +34,7 @@ var scenes = [...]SceneLight{
 }
 
 // SceneLights are the lines of the exposure guide, the brightest first.
-func SceneLights() []SceneLight { return append([]SceneLight(nil), scenes[:]...) }
+func SceneLights() []SceneLight { return slices.Clone(scenes[:]) }
 
 // SceneEV100 is the exposure value at ISO 100 of a scene of the guide, the lower
 // where it has two. ok is false for a scene it does not list.
@@ -44,13 +47,9 @@ func SceneEV100(scene string) (ev100 float64, ok bool) {
 	return 0, false
 }
 
-// SideLightStops and BackLightStops are added to the guide's value for a subject
-// in direct sun that is lit from the side or from behind. Side: published, ANSI
-// PH2.7; back: the same guide, from memory.
-const (
-	SideLightStops = -1.0
-	BackLightStops = -2.0
-)
+// SideLightStops are added to the guide's value for a subject in direct sun that
+// is lit from the side. Published: ANSI PH2.7.
+const SideLightStops = -1.0
 
 // SunnyF is the whole stop for light of the given exposure value at ISO 100 when
 // the time is 1/index seconds: the nearest to √(2^EV100 ÷ 100). Published: US

@@ -134,17 +134,3 @@ func highest(f func(float64) float64, a, b float64) float64 {
 	}
 	return (a + b) / 2
 }
-
-// Sunrise is the first sunrise of the date that t has in its own offset, in that
-// offset; ok is false where there is none. See SunOn.
-func Sunrise(t time.Time, lat, lon float64) (rise time.Time, ok bool, err error) {
-	d, err := SunOn(t, lat, lon)
-	return d.Sunrise, err == nil && !d.Sunrise.IsZero(), err
-}
-
-// Sunset is the first sunset of the date that t has in its own offset, in that
-// offset; ok is false where there is none. See SunOn.
-func Sunset(t time.Time, lat, lon float64) (set time.Time, ok bool, err error) {
-	d, err := SunOn(t, lat, lon)
-	return d.Sunset, err == nil && !d.Sunset.IsZero(), err
-}

@@ -52,12 +52,6 @@ func (b Base) tau() float64 {
 	return SoakTauRC
 }
 
-// ParseBase answers the base for `rc` or `fb`; false for anything else.
-func ParseBase(s string) (Base, bool) {
-	b := Base(s)
-	return b, b == ResinCoated || b == FibreBase
-}
-
 // CarryOver is what sheets of a base carry into a water, millilitres, from the
 // area in square metres (0 to 1000). Common practice, low confidence.
 func CarryOver(base Base, areaM2 float64) (float64, error) {

@@ -69,10 +69,6 @@ func TestSoak(t *testing.T) {
 	assert.Equal(t, 10.0, must2(SoakTau(ResinCoated, 30)), "warm water is given no credit")
 	assert.InDelta(t, 0.324, must2(CarryOver(ResinCoated, 0.0108)), 1e-9)
 	assert.InDelta(t, 2.16, must2(CarryOver(FibreBase, 0.0108)), 1e-9)
-	for s, want := range map[string]bool{"rc": true, "fb": true, "": false, "RC": false} {
-		_, ok := ParseBase(s)
-		assert.Equal(t, want, ok, s)
-	}
 }
 
 func TestWashShort(t *testing.T) {

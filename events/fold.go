@@ -2,6 +2,7 @@ package events
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -117,8 +118,8 @@ func compareRecorded(a, b *Entry) int {
 	if c := bytes.Compare(a.Book[:], b.Book[:]); c != 0 {
 		return c
 	}
-	if a.BookSeq != b.BookSeq {
-		return int(max(-1, min(1, a.BookSeq-b.BookSeq)))
+	if c := cmp.Compare(a.BookSeq, b.BookSeq); c != 0 {
+		return c
 	}
 	return bytes.Compare(a.Hash[:], b.Hash[:])
 }

@@ -136,8 +136,20 @@ type elsewhere struct {
 	from, to string
 }
 
-func (e *elsewhere) Error() string { return strings.ReplaceAll(e.error.Error(), e.from, e.to) }
+func (e *elsewhere) Error() string { return e.told(e.error.Error()) }
 func (e *elsewhere) Unwrap() error { return e.error }
+
+func (e *elsewhere) told(text string) string { return strings.ReplaceAll(text, e.from, e.to) }
+
+// As gives a refusal within with the same name in what it says to do.
+func (e *elsewhere) As(target any) bool {
+	no, ok := target.(**projections.Refusal)
+	if !ok || !errors.As(e.error, no) {
+		return false
+	}
+	*no = &projections.Refusal{Text: e.told((*no).Text), Hint: e.told((*no).Hint)}
+	return true
+}
 
 // archive is one bag in the making.
 type archive struct {

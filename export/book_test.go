@@ -2,7 +2,6 @@ package export_test
 
 import (
 	"bytes"
-	"io"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -42,25 +41,25 @@ func addTo(t testing.TB, b *sqlite.Book, lines string) {
 	}))
 }
 
-type file struct{ bytes.Buffer }
-
-func (*file) Close() error { return nil }
-
 // tablesOf writes every table of a book into memory.
 func tablesOf(t testing.TB, b *sqlite.Book, scope export.Scope, o export.TableOptions) map[string]string {
 	t.Helper()
-	out := map[string]*file{}
+	text := map[string]string{}
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		asOf, err := tx.NewestRecorded()
 		require.NoError(t, err)
-		return export.CSV(tx, asOf, scope, o, func(name string) (io.WriteCloser, error) {
-			out[name] = &file{}
-			return out[name], nil
-		})
+		tables, err := export.NewTables(tx, asOf, scope, o)
+		if err != nil {
+			return err
+		}
+		for _, name := range export.TableNames() {
+			var out bytes.Buffer
+			if _, err := tables.Write(name, &out); err != nil {
+				return err
+			}
+			text[name] = out.String()
+		}
+		return nil
 	}))
-	text := map[string]string{}
-	for name, f := range out {
-		text[name] = f.String()
-	}
 	return text
 }

@@ -61,28 +61,6 @@ func (t *Tables) Write(name string, out io.Writer) (records int, err error) {
 	return 0, fmt.Errorf("there is no table %q; there are %s", name, strings.Join(TableNames(), ", "))
 }
 
-// CSV writes every table into what create makes for its name, and closes it.
-func CSV(src Source, asOf time.Time, scope Scope, o TableOptions, create func(name string) (io.WriteCloser, error)) error {
-	t, err := NewTables(src, asOf, scope, o)
-	if err != nil {
-		return err
-	}
-	for _, name := range TableNames() {
-		w, err := create(name)
-		if err != nil {
-			return err
-		}
-		_, err = t.Write(name, w)
-		if shut := w.Close(); err == nil {
-			err = shut
-		}
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // column is one column of a table of rows R: what it is called, what it means, and where it comes from. Tables and
 // their schema read the same list.
 type column[R any] struct {

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"encoding/json"
 	"slices"
 	"time"
@@ -96,7 +97,7 @@ func (t *Tables) eachEntry(f func(events.Entry) error) error {
 	if err != nil {
 		return err
 	}
-	slices.SortFunc(found, func(a, b events.Entry) int { return int(max(-1, min(1, a.Seq-b.Seq))) })
+	slices.SortFunc(found, func(a, b events.Entry) int { return cmp.Compare(a.Seq, b.Seq) })
 	found = slices.CompactFunc(found, func(a, b events.Entry) bool { return a.Seq == b.Seq })
 	for _, e := range found {
 		if err := f(e); err != nil {

@@ -3,6 +3,7 @@ package export
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -68,7 +69,7 @@ func Extract(src Source, scope Scope, asOf time.Time, w io.Writer) (int, error) 
 			keep[a] = true
 		}
 	}
-	slices.SortStableFunc(found, func(a, b events.Entry) int { return int(max(-1, min(1, a.Seq-b.Seq))) })
+	slices.SortStableFunc(found, func(a, b events.Entry) int { return cmp.Compare(a.Seq, b.Seq) })
 	out, n := bufio.NewWriter(w), 0
 	for _, e := range found {
 		if !keep[e.ID] {
@@ -76,7 +77,7 @@ func Extract(src Source, scope Scope, asOf time.Time, w io.Writer) (int, error) 
 		}
 		keep[e.ID] = false
 		n++
-		if _, err := out.Write(append(PlainLine(e), '\n')); err != nil {
+		if _, err := out.Write(append(plainLine(e), '\n')); err != nil {
 			return n, err
 		}
 	}
@@ -138,8 +139,8 @@ func readingsOf(src Source, entries []events.Entry) (out []events.Entry, err err
 	return out, nil
 }
 
-// PlainLine is an entry as a plain line with its id: its stored bytes without batch, chain and hash.
-func PlainLine(e events.Entry) []byte {
+// plainLine is an entry as a plain line with its id: its stored bytes without batch, chain and hash.
+func plainLine(e events.Entry) []byte {
 	mark := []byte(`,"id":"` + e.ID.String() + `"`)
 	i := bytes.LastIndex(e.Stored, mark)
 	if i < 0 {

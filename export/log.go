@@ -1,9 +1,9 @@
 package export
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 	"sync"
 	"time"
@@ -260,12 +260,7 @@ func tally(words []string) []Tally {
 	for w, n := range counts {
 		out = append(out, Tally{w, n})
 	}
-	sort.Slice(out, func(i, j int) bool {
-		if out[i].Count != out[j].Count {
-			return out[i].Count > out[j].Count
-		}
-		return out[i].Label < out[j].Label
-	})
+	slices.SortFunc(out, func(a, b Tally) int { return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.Label, b.Label)) })
 	return out
 }
 

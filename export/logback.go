@@ -1,10 +1,11 @@
 package export
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 
 	"traybook/events"
@@ -223,30 +224,21 @@ func (b *logBook) bathCourses(y float64, cs []bathCourse) float64 {
 		return y
 	}
 	d := b.doc
-	const cols, height, gap = 3, 36.0, 4.0
+	const height = 36.0
 	y = d.Need(y, height+7)
 	a := d.Area()
 	d.Text(a.X, y, a.W, subheadType, "How developers and fixers used up")
-	y += 6
-	width := (a.W - (cols-1)*gap) / cols
-	for i, c := range cs {
-		if i%cols == 0 {
-			if i > 0 {
-				y += height + gap
-			}
-			y = d.Need(y, height)
-		}
+	return b.charts(y+6, height, len(cs), func(i int, box page.Rect) {
+		c := cs[i]
 		hours, used := 0.5, 1.1
 		for _, p := range c.points {
 			hours, used = max(hours, p.X), max(used, p.Y*1.05)
 		}
-		plot := d.Chart(page.Rect{X: a.X + float64(i%cols)*(width+gap), Y: y, W: width, H: height},
-			page.Axis{Label: "hours in the tray", Max: hours * 1.05}, page.Axis{Label: c.name + ", share used", Max: used})
+		plot := d.Chart(box, page.Axis{Label: "hours in the tray", Max: hours * 1.05}, page.Axis{Label: c.name + ", share used", Max: used})
 		plot.Level(1, page.Pen{Width: 0.15, Grey: 0.4, Dash: []float64{1, 0.8}}, "spent")
 		plot.Line(c.points, page.Pen{Width: 0.3})
 		plot.Marks(c.points, page.Dot)
-	}
-	return y + height + 6
+	})
 }
 
 // indexPages list the pictures by number, by subject and by sitter, with the page where each is told.
@@ -298,16 +290,8 @@ func (b *logBook) wordIndex(y float64, title string, words map[string][]*picture
 	if len(words) == 0 {
 		return y
 	}
-	keys := make([]string, 0, len(words))
-	for w := range words {
-		keys = append(keys, w)
-	}
-	sort.Slice(keys, func(i, j int) bool {
-		x, y := strings.ToLower(name(keys[i])), strings.ToLower(name(keys[j]))
-		if x != y {
-			return x < y
-		}
-		return keys[i] < keys[j]
+	keys := slices.SortedFunc(maps.Keys(words), func(a, b string) int {
+		return cmp.Or(cmp.Compare(strings.ToLower(name(a)), strings.ToLower(name(b))), cmp.Compare(a, b))
 	})
 	d := b.doc
 	y = d.Need(y, 40)

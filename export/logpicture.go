@@ -176,31 +176,42 @@ func (b *logBook) toneCharts(y float64, cs []card) float64 {
 		return y
 	}
 	d := b.doc
-	const cols, height, gap = 3, 42.0, 4.0
+	const height = 42.0
 	y = d.Need(y, height+12)
 	a := d.Area()
 	d.Text(a.X, y, a.W, subheadType, "Tones that the log predicts")
 	y = d.Para(a.X, y+4.6, a.W, smallType.In(0.3), "densities over the scene's tones in stops from the mid-tone; dashed as called for, unbroken as made; the mark is a density read on the sheet", 2) + 2
+	return b.charts(y, height, len(cs), func(i int, box page.Rect) {
+		c := cs[i]
+		most := 2.2
+		for k := range c.tones.made {
+			most = max(most, c.tones.made[k], c.tones.calledFor[k])
+		}
+		zones := c.tones.zones
+		plot := d.Chart(box, page.Axis{Label: "stops", Min: zones[0], Max: zones[len(zones)-1], Ticks: []float64{-4, -2, 0, 2, 4}},
+			page.Axis{Label: c.s.Name + ", density", Max: most})
+		plot.Line(pointsOf(zones, c.tones.calledFor), page.Pen{Width: 0.25, Grey: 0.35, Dash: []float64{1.4, 0.9}})
+		plot.Line(pointsOf(zones, c.tones.made), page.Pen{Width: 0.45})
+		if j := c.s.Verdict(); j != nil && j.Density != nil && j.Density.Mid != nil {
+			plot.Marks([]page.Point{{X: 0, Y: *j.Density.Mid}}, page.Ring)
+		}
+	})
+}
+
+// charts lays n charts out three to a row, from y on and over as many pages as they need, and gives the y below them.
+func (b *logBook) charts(y, height float64, n int, draw func(i int, box page.Rect)) float64 {
+	const cols, gap = 3, 4.0
+	d := b.doc
+	a := d.Area()
 	width := (a.W - (cols-1)*gap) / cols
-	for i, c := range cs {
+	for i := range n {
 		if i%cols == 0 {
 			if i > 0 {
 				y += height + gap
 			}
 			y = d.Need(y, height)
 		}
-		most := 2.2
-		for k := range c.tones.made {
-			most = max(most, c.tones.made[k], c.tones.calledFor[k])
-		}
-		zones := c.tones.zones
-		plot := d.Chart(page.Rect{X: a.X + float64(i%cols)*(width+gap), Y: y, W: width, H: height},
-			page.Axis{Label: "stops", Min: zones[0], Max: zones[len(zones)-1], Ticks: []float64{-4, -2, 0, 2, 4}}, page.Axis{Label: c.s.Name + ", density", Max: most})
-		plot.Line(pointsOf(zones, c.tones.calledFor), page.Pen{Width: 0.25, Grey: 0.35, Dash: []float64{1.4, 0.9}})
-		plot.Line(pointsOf(zones, c.tones.made), page.Pen{Width: 0.45})
-		if j := c.s.Verdict(); j != nil && j.Density != nil && j.Density.Mid != nil {
-			plot.Marks([]page.Point{{X: 0, Y: *j.Density.Mid}}, page.Ring)
-		}
+		draw(i, page.Rect{X: a.X + float64(i%cols)*(width+gap), Y: y, W: width, H: height})
 	}
 	return y + height + 6
 }

@@ -241,7 +241,7 @@ func (w Wall) papers(d *page.Doc) error {
 		for ev := wallDimmest; ev <= wallBrightest; ev++ {
 			row := page.Row{Cells: []string{strconv.Itoa(ev)}}
 			for _, f := range apertures {
-				reading := calc.Reading{EV: ptrTo(float64(ev)), Index: 100}
+				reading := calc.Reading{EV: new(float64(ev)), Index: 100}
 				called, err := calc.Exposure{Reading: reading, PaperIndex: p.Index, SetF: f, P: p.P}.CalledFor()
 				if err != nil {
 					return err
@@ -259,8 +259,6 @@ func (w Wall) papers(d *page.Doc) error {
 	}
 	return d.Err()
 }
-
-func ptrTo[T any](v T) *T { return &v }
 
 func (w Wall) filters(d *page.Doc) error {
 	a, y := w.begin(d, "Filters", "What a filter does to the time. A factor holds for one paper in one light; those of films do not serve a blue-sensitive paper.")

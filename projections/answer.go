@@ -1,6 +1,10 @@
 package projections
 
-import "traybook/events"
+import (
+	"errors"
+
+	"traybook/events"
+)
 
 // Refusal is a plain no: what, why and what to do, for the person who asked. Nothing was written.
 type Refusal struct {
@@ -14,6 +18,20 @@ func (r *Refusal) Error() string {
 		return r.Text
 	}
 	return r.Text + "; " + r.Hint
+}
+
+// quiet takes a plain no for nothing there: what is named is gone, and whoever looks back goes on without it.
+func quiet[T any](v T, err error) (T, error) {
+	if refused(err) {
+		var nothing T
+		return nothing, nil
+	}
+	return v, err
+}
+
+func refused(err error) bool {
+	var no *Refusal
+	return errors.As(err, &no)
 }
 
 // Answer is what the book says back to an act.

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"maps"
 	"slices"
 	"time"
 
@@ -125,7 +126,7 @@ func (d *Desk) usesOf(b *Bath) ([]bathUse, error) {
 // homes and their boxes. The views are asked for together: a bath serves many sheets.
 func (d *Desk) measure(uses []bathUse) error {
 	homes := make([]events.Thing, len(uses))
-	var unread []events.Thing
+	unread := map[int64]events.Thing{}
 	for i, u := range uses {
 		name := u.sheet
 		if pic, _, ok := events.SplitSheet(name); ok {
@@ -136,14 +137,16 @@ func (d *Desk) measure(uses []bathUse) error {
 			return err
 		}
 		if _, read := d.cuts[t.ID]; ok && !read {
-			d.cuts[t.ID] = nil
-			unread = append(unread, t)
+			unread[t.ID] = t
 		}
 		homes[i] = t
 	}
-	views, err := d.R.ViewsOf(unread)
+	views, err := d.R.ViewsOf(slices.Collect(maps.Values(unread)))
 	if err != nil {
 		return err
+	}
+	for id := range unread {
+		d.cuts[id] = nil // read, and without a view
 	}
 	for _, v := range views {
 		d.cuts[v.Thing.ID] = cutsIn(v)

@@ -2,6 +2,7 @@ package projections
 
 import (
 	"errors"
+	"slices"
 	"time"
 
 	"traybook/calc"
@@ -59,8 +60,8 @@ func (d *Desk) Baths(all bool) (BathsReport, error) {
 		return out, err
 	}
 	since := now.AddDate(0, 0, -bathDays)
-	for i := len(things) - 1; i >= 0; i-- {
-		b, err := d.Bath(things[i].Name)
+	for _, t := range slices.Backward(things) {
+		b, err := d.Bath(t.Name)
 		if err != nil {
 			return out, err
 		}

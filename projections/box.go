@@ -84,7 +84,6 @@ type taken struct {
 	at     time.Time
 	sheet  string // counts once, however often it was exposed
 	sheets float64
-	strip  bool
 }
 
 // takings reads what the acts that cite a box took from it: exposures, prints and strips, with parts of sheets. A
@@ -96,11 +95,11 @@ func takings(users []events.Entry) []taken {
 		var t taken
 		switch d := e.Data.(type) {
 		case *events.SheetExposedData:
-			t = taken{e.At, d.Sheet, orF(d.Part, 1), false}
+			t = taken{e.At, d.Sheet, orF(d.Part, 1)}
 		case *events.SheetReprintedData:
-			t = taken{e.At, d.Sheet, orF(d.Part, 1), false}
+			t = taken{e.At, d.Sheet, orF(d.Part, 1)}
 		case *events.StripExposedData:
-			t = taken{e.At, "", orF(d.Part, 1), true}
+			t = taken{e.At, "", orF(d.Part, 1)}
 		default:
 			continue
 		}

@@ -175,7 +175,7 @@ func (d *Desk) boxesToCalibrate(name string) ([]*Box, error) {
 		}
 		return []*Box{b}, nil
 	}
-	things, err := d.openThings(events.Box, mostOpen)
+	things, err := d.openThings(events.Box)
 	if err != nil {
 		return nil, err
 	}

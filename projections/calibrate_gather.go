@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -80,8 +79,7 @@ func (d *Desk) gather(b *Box, hands map[string]*hand) (*gathered, error) {
 		}
 		seen[name] = true
 		p, s, err := d.SheetByName(name)
-		var no *Refusal
-		if errors.As(err, &no) {
+		if refused(err) {
 			continue
 		}
 		if err != nil {
@@ -158,7 +156,7 @@ func (d *Desk) gatherSheet(g *gathered, p *Picture, s *Sheet) error {
 	switch {
 	case pulled:
 		g.leave(s.Name, "pulled by inspection")
-	case ratio > 0 && (ratio < 0.85 || ratio > 1.4):
+	case ratio > 0 && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove):
 		g.leave(s.Name, "developed %s × its called-for time", Number(round2(ratio)))
 	case len(s.Exposures) > 1:
 		g.leave(s.Name, "exposed more than once")
@@ -175,14 +173,20 @@ func (d *Desk) gatherSheet(g *gathered, p *Picture, s *Sheet) error {
 	case filter != "" && reading.Filter == filter:
 		g.leave(s.Name, "metered through the filter")
 	default:
-		light, err := calc.ReciprocityInverse(*step.CalledForS, step.Paper.P)
-		if err != nil {
-			return nil
-		}
-		g.told[k] = append(g.told[k], told{name: s.Name, evidence: evidence, calledS: light, index: step.Paper.Index,
-			factor: FilterFactorFor(*step.Paper, filter, given, reading), given: orF(given, 0), doneS: *step.DoneS, stops: stops})
+		g.tell(k, &step, told{name: s.Name, evidence: evidence, factor: filterFactorFor(*step.Paper, filter, given, reading), given: orF(given, 0),
+			doneS: *step.DoneS, stops: stops})
 	}
 	return nil
+}
+
+// tell keeps what a sheet or a strip tells, with what its step called for.
+func (g *gathered) tell(k Kept, step *Step, t told) {
+	light, err := calc.ReciprocityInverse(*step.CalledForS, step.Paper.P)
+	if err != nil {
+		return
+	}
+	t.calledS, t.index = light, step.Paper.Index
+	g.told[k] = append(g.told[k], t)
 }
 
 // developing notes the first images of a sheet, and says whether it was pulled by inspection and which share of its
@@ -209,12 +213,8 @@ func (d *Desk) developing(g *gathered, p *Picture, s *Sheet) (pulled bool, ratio
 
 // timed keeps a time in a developer, moved to 20 °C.
 func (d *Desk) timed(g *gathered, from, bath string, seconds, tempC, used float64, e events.Entry) error {
-	b, err := d.Bath(bath)
-	var no *Refusal
-	if errors.As(err, &no) || err == nil && (b.Mixed == nil || b.Mixed.Role != "developer") {
-		return nil
-	}
-	if err != nil {
+	b, err := quiet(d.Bath(bath))
+	if err != nil || b == nil || b.Mixed == nil || b.Mixed.Role != "developer" {
 		return err
 	}
 	factor, err := calc.TemperatureFactor(20, tempC, orF(b.Mixed.Q10, 2))
@@ -236,21 +236,8 @@ func (d *Desk) gatherStrip(g *gathered, name string) error {
 	if err != nil || s.Exposed == nil || len(s.Reads) == 0 {
 		return err
 	}
-	read, last := s.Read(), s.Reads[len(s.Reads)-1]
-	if read.FullBlack != nil && read.Bath != "" && read.TimeS != nil {
-		b, err := d.Bath(read.Bath)
-		if err != nil {
-			return err
-		}
-		if b.Mixed == nil {
-			return nil
-		}
-		age, err := d.AgeOf(b, last.At, true, s.Thing.Name)
-		if err != nil {
-			return err
-		}
-		temp, _ := b.TempAt(last.At)
-		if err := d.timed(g, "full black", read.Bath, *read.TimeS, orF(read.TempC, temp), age.Used, last); err != nil {
+	if read := s.Read(); read.FullBlack != nil && read.Bath != "" && read.TimeS != nil {
+		if mixed, err := d.gatherBlack(g, s, read); err != nil || !mixed {
 			return err
 		}
 	}
@@ -283,12 +270,23 @@ func (d *Desk) gatherStrip(g *gathered, name string) error {
 	case k.Filter != "" && reading.Filter == k.Filter:
 		g.leave(name, "metered through the filter")
 	default:
-		light, err := calc.ReciprocityInverse(*step.CalledForS, step.Paper.P)
-		if err != nil {
-			return nil
-		}
-		g.told[k] = append(g.told[k], told{name: name, evidence: last.ID.String(), calledS: light, index: step.Paper.Index,
-			factor: FilterFactorFor(*step.Paper, k.Filter, nil, reading), doneS: point.TimeS, sd: point.SD})
+		g.tell(k, &step, told{name: name, evidence: s.Reads[len(s.Reads)-1].ID.String(), factor: filterFactorFor(*step.Paper, k.Filter, nil, reading),
+			doneS: point.TimeS, sd: point.SD})
 	}
 	return nil
+}
+
+// gatherBlack keeps the time in which a strip came to full black; mixed is false where nothing is written of its bath.
+func (d *Desk) gatherBlack(g *gathered, s *Strip, read *events.StripReadData) (mixed bool, err error) {
+	b, err := d.Bath(read.Bath)
+	if err != nil || b.Mixed == nil {
+		return false, err
+	}
+	last := s.Reads[len(s.Reads)-1]
+	age, err := d.AgeOf(b, last.At, true, s.Thing.Name)
+	if err != nil {
+		return true, err
+	}
+	temp, _ := b.TempAt(last.At)
+	return true, d.timed(g, "full black", read.Bath, *read.TimeS, orF(read.TempC, temp), age.Used, last)
 }

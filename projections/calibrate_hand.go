@@ -40,12 +40,11 @@ func (d *Desk) press(e events.Entry, hands map[string]*hand) error {
 	}
 	camera := carried.Camera
 	if camera == "" && carried.Session != "" {
-		s, err := d.Session(carried.Session)
-		var no *Refusal
-		if err != nil && !errors.As(err, &no) {
+		s, err := quiet(d.Session(carried.Session))
+		if err != nil {
 			return err
 		}
-		if err == nil && s.Opened != nil {
+		if s != nil && s.Opened != nil {
 			camera = s.Opened.Camera
 		}
 	}
@@ -72,12 +71,11 @@ func (d *Desk) calibrateCaps(hands map[string]*hand, now time.Time) ([]CapCalibr
 	for _, name := range slices.Sorted(maps.Keys(hands)) {
 		h := hands[name]
 		c := CapCalibration{Camera: name, Presses: len(h.presses), Same: h.same, InForceSD: calc.CapSDS}
-		cam, err := d.Camera(name)
-		var no *Refusal
-		if err != nil && !errors.As(err, &no) {
+		cam, err := quiet(d.Camera(name))
+		if err != nil {
 			return nil, err
 		}
-		if err == nil {
+		if cam != nil {
 			if m := cam.At(now); m != nil {
 				c.InForceSD, c.InForceS = orF(m.CapSDS, calc.CapSDS), orF(m.CapBiasS, 0)
 			}

@@ -3,6 +3,7 @@ package projections
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"traybook/calc"
 	"traybook/events"
@@ -17,7 +18,6 @@ type Step struct {
 	Before         float64       // what earlier fixings, or washes since the last one, gave as a share of what they called for
 	Called         *calc.Called  // the breakdown of an exposure
 	Serving        *events.Entry // the reading or the earlier print that served it
-	Filled         []string      // what was assumed, in words
 	Warnings       []string
 	Paper          *Paper // the paper as it was in force
 	TempC          float64
@@ -58,16 +58,20 @@ func (d *Desk) Step(p *Picture, e events.Entry) (Step, error) {
 	case *events.SheetWashedData:
 		err = d.washStep(p, x, &s)
 	}
-	var no *Refusal
-	if errors.As(err, &no) { // what it names is gone: nothing serves
-		err = nil
-	}
-	var range_ *calc.RangeError
-	if errors.As(err, &range_) {
-		s.Warnings, err = append(s.Warnings, range_.Error()), nil
-	}
+	err = s.bear(err)
 	s.deviate()
 	return s, err
+}
+
+// bear takes what cannot be reckoned: what an act names may be gone, and then nothing serves; a figure may lie beyond a
+// formula, and then the step says so.
+func (s *Step) bear(err error) error {
+	_, err = quiet(s, err)
+	var off *calc.RangeError
+	if errors.As(err, &off) {
+		s.Warnings, err = append(s.Warnings, off.Error()), nil
+	}
+	return err
 }
 
 func (d *Desk) cameraFor(e events.Entry, session, camera string) (*events.CameraDescribedData, error) {
@@ -142,12 +146,8 @@ func (d *Desk) sessionLight(session string) (string, error) {
 	if session == "" {
 		return "", nil
 	}
-	s, err := d.Session(session)
-	var no *Refusal
-	if errors.As(err, &no) || err == nil && s.Opened == nil {
-		return "", nil
-	}
-	if err != nil {
+	s, err := quiet(d.Session(session))
+	if err != nil || s == nil || s.Opened == nil {
 		return "", err
 	}
 	return s.Opened.Light, nil
@@ -156,17 +156,11 @@ func (d *Desk) sessionLight(session string) (string, error) {
 // sceneMagnification is the image's size over the subject's: from the extension measured, which beats a distance, or
 // from the distance; 0 where neither is known or the lens cannot focus there.
 func sceneMagnification(focal float64, x *events.SheetExposedData) float64 {
-	switch {
-	case x.ExtensionMM != nil:
-		if m, err := calc.MagnificationFromExtension(focal, *x.ExtensionMM); err == nil {
-			return m
-		}
-	case x.SubjectMM != nil:
-		if m, err := calc.Magnification(focal, *x.SubjectMM); err == nil {
-			return m
-		}
+	m, _, err := calc.MagnificationOf(focal, x.ExtensionMM, nil, x.SubjectMM)
+	if err != nil {
+		return 0
 	}
-	return 0
+	return m
 }
 
 // exposureFacts is what moves a reading to the exposure set.
@@ -178,9 +172,9 @@ type exposureFacts struct {
 	paper  Paper
 }
 
-// FilterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
+// filterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
 // measured through it or the reading was taken through it; the paper's own where it was measured; else the one given.
-func FilterFactorFor(paper Paper, filter string, given *float64, reading *events.LightMeteredData) float64 {
+func filterFactorFor(paper Paper, filter string, given *float64, reading *events.LightMeteredData) float64 {
 	if filter == "" || paper.InIndex || reading != nil && reading.Filter == filter {
 		return 1
 	}
@@ -216,7 +210,7 @@ func (d *Desk) fromReading(s *Step, r *events.LightMeteredData, x exposureFacts)
 		PaperIndex:      x.paper.Index,
 		SetF:            x.f,
 		ExtensionFactor: ext,
-		FilterFactor:    FilterFactorFor(x.paper, x.filter, x.given, r),
+		FilterFactor:    filterFactorFor(x.paper, x.filter, x.given, r),
 		P:               x.paper.P,
 		CapSDS:          sd,
 	}.CalledFor()
@@ -265,7 +259,7 @@ func (d *Desk) servesNegative(p *Picture, e events.Entry, x *events.SheetExposed
 		if err != nil {
 			return nil, err
 		}
-		candidates = append(append([]events.Entry{}, s.Readings...), candidates...)
+		candidates = slices.Concat(s.Readings, candidates)
 	} else {
 		loose, err := d.looseReadings(e)
 		if err != nil {

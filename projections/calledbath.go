@@ -46,7 +46,7 @@ func (d *Desk) fixedBefore(p *Picture, e events.Entry, sheet string) (float64, e
 		s := Step{Entry: f}
 		var off *calc.RangeError
 		err := d.bathStep(p, x.Sheet, x.Bath, x.TempC, x.TimeS, "fixer", &s)
-		if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) {
+		if err != nil && !refused(err) && !errors.As(err, &off) {
 			return 0, err
 		}
 		if s.CalledForS != nil && *s.CalledForS > 0 {

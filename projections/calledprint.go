@@ -94,15 +94,6 @@ func (d *Desk) fromEarlier(s *Step, earlier *Sheet, x exposureFacts) error {
 	}
 	wasPaper := box.PaperFor(e.At, Positive, was.Filter, "")
 	factors := []calc.FactorStops{{Factor: "judged", Stops: stops}}
-	add := func(name string, ratio float64) error {
-		st, err := calc.Stops(ratio)
-		if err != nil {
-			return err
-		}
-		factors = append(factors, calc.FactorStops{Factor: name, Stops: st})
-		stops += st
-		return nil
-	}
 	n, o := calc.ExactF(x.f), calc.ExactF(f)
 	pupil := 1.0
 	if x.camera != nil {
@@ -123,11 +114,14 @@ func (d *Desk) fromEarlier(s *Step, earlier *Sheet, x exposureFacts) error {
 		{"aperture", n * n / (o * o)},
 		{"index", indexMove(wasPaper.Index, x.paper.Index)},
 		{"extension", newExt / oldExt},
-		{"filter", FilterFactorFor(x.paper, x.filter, x.given, nil) / FilterFactorFor(wasPaper, was.Filter, was.FilterFactor, nil)},
+		{"filter", filterFactorFor(x.paper, x.filter, x.given, nil) / filterFactorFor(wasPaper, was.Filter, was.FilterFactor, nil)},
 	} {
-		if err := add(step.name, step.ratio); err != nil {
+		by, err := calc.Stops(step.ratio)
+		if err != nil {
 			return err
 		}
+		factors = append(factors, calc.FactorStops{Factor: step.name, Stops: by})
+		stops += by
 	}
 	light, err = calc.MoveTime(light, stops)
 	if err != nil {

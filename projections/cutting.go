@@ -15,9 +15,9 @@ const nominalSize = 1.03
 // checkCut refuses parts that cannot come out of one sheet however it is cut: one fits neither way, or together they are
 // larger than the sheet, even where both sizes are only names.
 func (d *Desk) checkCut(x *events.PaperCutData) error {
-	b, err := NewDesk(d.R, time.Time{}).Box(x.Box)
-	if err != nil || b.Received == nil {
-		return ignoreRefusal(err)
+	b, err := quiet(NewDesk(d.R, time.Time{}).Box(x.Box))
+	if err != nil || b == nil || b.Received == nil {
+		return err
 	}
 	w, h := b.Received.WidthMM*nominalSize, b.Received.HeightMM*nominalSize
 	if w <= 0 || h <= 0 || x.WidthMM <= 0 || x.HeightMM <= 0 {

@@ -2,6 +2,7 @@ package projections
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -47,21 +48,21 @@ func (d *Desk) Fill(e *events.Entry, strict bool) error {
 		if err := d.fillWaiting(&x.Sheet); err != nil {
 			return err
 		}
-		return d.fillBath(&x.Bath, "developer", e)
+		return d.fillBath(&x.Bath, "developer")
 	case *events.SheetRinsedData:
 		return d.fillAfter(&x.Sheet, e, "developed and not yet rinsed", inState(Developed))
 	case *events.SheetFixedData:
 		if err := d.fillAfter(&x.Sheet, e, "developed and not yet fixed", inState(Rinsed), inState(Developed)); err != nil {
 			return err
 		}
-		return d.fillBath(&x.Bath, "fixer", e)
+		return d.fillBath(&x.Bath, "fixer")
 	case *events.SheetWashedData:
 		return d.fillAfter(&x.Sheet, e, "fixed and not yet washed", func(s *Sheet) bool { return s.State == Fixed || s.FixedAgain() })
 	case *events.SheetTonedData:
 		if err := d.fillNewest(&x.Sheet, e); err != nil {
 			return err
 		}
-		return d.fillBath(&x.Bath, "toner", e)
+		return d.fillBath(&x.Bath, "toner")
 	case *events.SheetDriedData:
 		return d.fillNewest(&x.Sheet, e)
 	case *events.SheetWorkedData:
@@ -81,11 +82,6 @@ func (d *Desk) Fill(e *events.Entry, strict bool) error {
 // bathPrefix is what the numbers of baths begin with, by role.
 var bathPrefix = map[string]string{
 	"developer": "dev-", "fixer": "fix-", "stop": "stop-", "water": "water-", "wash-aid": "wash-aid-", "toner": "toner-",
-}
-
-// NumberedPrefixes are the beginnings of the names that the book gives itself.
-func NumberedPrefixes() []string {
-	return []string{"box-", "dev-", "fix-", "stop-", "water-", "wash-aid-", "toner-"}
 }
 
 func (d *Desk) fillNumber(name *string, prefix string) error {
@@ -323,8 +319,8 @@ func (d *Desk) newestNegative(e *events.Entry) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	for i := len(found) - 1; i >= 0; i-- {
-		if pic, part, ok := events.SplitSheet(events.SheetOf(found[i].Data)); ok && part == "n" {
+	for _, f := range slices.Backward(found) {
+		if pic, part, ok := events.SplitSheet(events.SheetOf(f.Data)); ok && part == "n" {
 			return pic, nil
 		}
 	}
@@ -411,8 +407,8 @@ func (d *Desk) Waiting() ([]*Sheet, error) {
 	}
 	things := make([]events.Thing, 0, len(views))
 	seen := map[int64]bool{}
-	for i := len(views) - 1; i >= 0; i-- {
-		things, seen[views[i].Thing.ID] = append(things, views[i].Thing), true
+	for _, v := range slices.Backward(views) {
+		things, seen[v.Thing.ID] = append(things, v.Thing), true
 	}
 	// As of an earlier moment a sheet may have waited that waits no more: look through the open sessions' pictures too.
 	if !d.AsOf.IsZero() {
@@ -474,16 +470,14 @@ func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, waits ...f
 	if err != nil {
 		return err
 	}
-	for i := len(found) - 1; i >= 0; i-- {
-		_, s, err := d.SheetByName(events.SheetOf(found[i].Data))
+	for _, f := range slices.Backward(found) {
+		_, s, err := d.SheetByName(events.SheetOf(f.Data))
 		if err != nil {
 			return err
 		}
-		for _, is := range waits {
-			if is(s) {
-				*sheet = s.Name
-				return nil
-			}
+		if slices.ContainsFunc(waits, func(is func(*Sheet) bool) bool { return is(s) }) {
+			*sheet = s.Name
+			return nil
 		}
 	}
 	return &Refusal{Text: "no sheet is " + what, Hint: "name one with --sheet 2026-014n"}
@@ -507,7 +501,7 @@ func (d *Desk) fillNewest(sheet *string, e *events.Entry) error {
 }
 
 // fillBath takes the bath of a role that was used or mixed last and is not discarded.
-func (d *Desk) fillBath(bath *string, role string, e *events.Entry) error {
+func (d *Desk) fillBath(bath *string, role string) error {
 	if *bath != "" {
 		return nil
 	}
@@ -578,7 +572,7 @@ func (d *Desk) fillStripReading(e *events.Entry, x *events.StripExposedData) err
 		if err != nil {
 			return err
 		}
-		candidates = append(append([]events.Entry{}, candidates...), p.Entries...)
+		candidates = slices.Concat(candidates, p.Entries)
 	}
 	if r := latest(candidates, *e, func(r *events.LightMeteredData) bool { return r.On == x.On }); r != nil {
 		x.Reading = r.ID.String()

@@ -259,9 +259,8 @@ func fixedInAll(s *Sheet, e events.Entry) string {
 // washLeaves says what is left in a sheet after this wash and the ones before it, and what the figure is worth.
 func (d *Desk) washLeaves(s *Sheet, e events.Entry) (string, error) {
 	r, err := d.WashOf(s.upTo(e))
-	var no *Refusal
 	var off *calc.RangeError
-	if errors.As(err, &no) || errors.As(err, &off) {
+	if refused(err) || errors.As(err, &off) {
 		return "", nil // the box is gone, or the figures are beyond the model
 	}
 	if err != nil || r.Residual == 0 || s.Exposure() == nil {

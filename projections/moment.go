@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -41,10 +42,12 @@ func (d *Desk) Ahead() (bool, error) {
 	return *d.ahead, nil
 }
 
+const mostOpen = 400 // open things looked at; nobody keeps more boxes or baths at once
+
 // openThings lists the things of a kind that are open, or that at the desk's moment may have been: at most so many,
 // the latest first. Whether they were is for the caller to fold.
-func (d *Desk) openThings(kind events.ThingKind, limit int) ([]events.Thing, error) {
-	q := events.ViewQuery{Kind: kind, OpenOnly: true, Limit: limit}
+func (d *Desk) openThings(kind events.ThingKind) ([]events.Thing, error) {
+	q := events.ViewQuery{Kind: kind, OpenOnly: true, Limit: mostOpen}
 	if !d.AsOf.IsZero() && kind != events.Picture {
 		q.To = d.AsOf.UnixMicro()
 	}
@@ -63,7 +66,7 @@ func (d *Desk) openThings(kind events.ThingKind, limit int) ([]events.Thing, err
 			return nil, err
 		}
 		views = append(views, closed...)
-		slices.SortStableFunc(views, func(a, b events.View) int { return int(max(-1, min(1, b.Rank-a.Rank))) })
+		slices.SortStableFunc(views, func(a, b events.View) int { return cmp.Compare(b.Rank, a.Rank) })
 	}
 	var out []events.Thing
 	seen := map[int64]bool{}

@@ -37,8 +37,8 @@ func (d *Desk) ValueSurprises(e events.Entry) ([]string, error) {
 	if c := events.CarriedOf(e.Data); c != nil {
 		session = c.Session
 	}
-	lens, err := d.cameraFor(e, session, camera)
-	if err = ignoreRefusal(err); err != nil || lens == nil {
+	lens, err := quiet(d.cameraFor(e, session, camera))
+	if err != nil || lens == nil {
 		return out, err
 	}
 	widest, smallest := min(lens.FWidest, lens.FSmallest), max(lens.FWidest, lens.FSmallest)

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -151,8 +152,8 @@ func foldPicture(t events.Thing, entries []events.Entry) *Picture {
 		}
 		s.add(e)
 		if d, ok := e.Data.(*events.SheetExposedData); ok {
-			p.Session, p.Camera = first(p.Session, d.Session), first(p.Camera, d.Camera)
-			p.Subject, p.Sitter = first(p.Subject, d.Subject), first(p.Sitter, d.Sitter)
+			p.Session, p.Camera = cmp.Or(p.Session, d.Session), cmp.Or(p.Camera, d.Camera)
+			p.Subject, p.Sitter = cmp.Or(p.Subject, d.Subject), cmp.Or(p.Sitter, d.Sitter)
 		}
 	}
 	return p
@@ -169,13 +170,6 @@ func partOf(d events.Data) string {
 		return ""
 	}
 	return part
-}
-
-func first(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // insert keeps the sheets in order: n, p1, p2 … p10.
@@ -203,10 +197,10 @@ func (s *Sheet) add(e events.Entry) {
 	s.Entries = append(s.Entries, e)
 	switch d := e.Data.(type) {
 	case *events.SheetExposedData:
-		s.Exposures, s.Box = append(s.Exposures, e), first(s.Box, d.Box)
+		s.Exposures, s.Box = append(s.Exposures, e), cmp.Or(s.Box, d.Box)
 		s.reach(Exposed)
 	case *events.SheetReprintedData:
-		s.Exposures, s.Box = append(s.Exposures, e), first(s.Box, d.Box)
+		s.Exposures, s.Box = append(s.Exposures, e), cmp.Or(s.Box, d.Box)
 		s.reach(Exposed)
 	case *events.SheetDevelopedData:
 		s.Developed = append(s.Developed, e)

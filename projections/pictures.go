@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -169,7 +170,7 @@ func (d *Desk) viewsOf(acts []events.Entry) ([]events.View, error) {
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(out, func(a, b events.View) int { return int(max(-1, min(1, b.Rank-a.Rank))) })
+	slices.SortStableFunc(out, func(a, b events.View) int { return cmp.Compare(b.Rank, a.Rank) })
 	return out, nil
 }
 
@@ -241,7 +242,7 @@ func (m *matcher) match(v events.View) (PictureLine, bool, error) {
 		f.Symptom != "" && !anySheet(st, func(s SheetState) bool { return slices.Contains(s.Symptoms, f.Symptom) }) {
 		return line, false, nil
 	}
-	if ok, err := m.elsewhere(v, st); err != nil || !ok {
+	if ok, err := m.elsewhere(v); err != nil || !ok {
 		return line, false, err
 	}
 	place, err := m.placeOf(st.Session)
@@ -273,7 +274,7 @@ func anySheet(st PictureState, is func(SheetState) bool) bool {
 }
 
 // elsewhere holds a picture against those of session, box and bath that the candidates were not chosen by.
-func (m *matcher) elsewhere(v events.View, st PictureState) (bool, error) {
+func (m *matcher) elsewhere(v events.View) (bool, error) {
 	f := m.f
 	if f.Session != "" && (f.Box != "" || f.Bath != "") || f.Box != "" && f.Bath != "" {
 		p, err := m.d.pictureOf(v.Thing)

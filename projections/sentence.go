@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -148,7 +149,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 		add("%s topped with %s ml %s", x.Bath, Number(x.VolumeML), x.With)
 	case *events.BathTestedData:
 		add("%s tested: %s %s", x.Bath, x.Test, Number(x.Value))
-		opt(" %s", first(x.Unit, map[string]string{"temperature": "°C", "clearing-time": "s", "first-image": "s"}[x.Test]))
+		opt(" %s", cmp.Or(x.Unit, map[string]string{"temperature": "°C", "clearing-time": "s", "first-image": "s"}[x.Test]))
 	case *events.BathDiscardedData:
 		add("%s discarded", x.Bath)
 		opt(" to %s", x.To)

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -26,10 +27,10 @@ func (d *Desk) slipOf(e *events.Entry, r *events.LightMeteredData) (string, erro
 	if err != nil {
 		return "", nil // Validate has said so
 	}
-	light := first(r.Light, s.Opened.Light)
+	light := cmp.Or(r.Light, s.Opened.Light)
 	if r.On == "negative" {
 		scene := latest(s.Readings, *e, func(x *events.LightMeteredData) bool {
-			return x.On == "scene" && first(x.Light, s.Opened.Light) == light
+			return x.On == "scene" && cmp.Or(x.Light, s.Opened.Light) == light
 		})
 		if scene == nil {
 			return "", nil

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"slices"
 	"time"
 
 	"traybook/events"
@@ -35,8 +36,6 @@ type StockReport struct {
 
 const rateDays = 90 // over how many days the rate of use is taken
 
-const mostOpen = 400 // open things looked at; nobody keeps more boxes or baths at once
-
 // Stock lists the boxes that hold paper at the desk's moment, the newest last; with all the empty ones too.
 func (d *Desk) Stock(all bool) (StockReport, error) {
 	out := StockReport{Boxes: []BoxLine{}}
@@ -48,8 +47,8 @@ func (d *Desk) Stock(all bool) (StockReport, error) {
 	if err != nil {
 		return out, err
 	}
-	for i := len(things) - 1; i >= 0; i-- {
-		b, err := d.Box(things[i].Name)
+	for _, t := range slices.Backward(things) {
+		b, err := d.Box(t.Name)
 		if err != nil {
 			return out, err
 		}
@@ -67,7 +66,7 @@ func (d *Desk) Stock(all bool) (StockReport, error) {
 // someThings lists the open things of a kind, or all of them, the latest first.
 func (d *Desk) someThings(kind events.ThingKind, all bool) ([]events.Thing, error) {
 	if !all {
-		return d.openThings(kind, mostOpen)
+		return d.openThings(kind)
 	}
 	views, err := d.R.Views(events.ViewQuery{Kind: kind})
 	if err != nil {

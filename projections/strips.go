@@ -1,7 +1,7 @@
 package projections
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -70,7 +70,7 @@ func (s *Strip) Read() *events.StripReadData {
 	out := *s.Reads[len(s.Reads)-1].Data.(*events.StripReadData)
 	for _, e := range slices.Backward(s.Reads) {
 		x := e.Data.(*events.StripReadData)
-		out.Bath = first(out.Bath, x.Bath)
+		out.Bath = cmp.Or(out.Bath, x.Bath)
 		out.TimeS, out.TempC = orOther(out.TimeS, x.TimeS), orOther(out.TempC, x.TempC)
 		out.FirstTone, out.Best, out.FullBlack = orOther(out.FirstTone, x.FirstTone), orOther(out.Best, x.Best), orOther(out.FullBlack, x.FullBlack)
 		if len(out.Densities) == 0 {
@@ -205,15 +205,7 @@ func (s *Strip) CalledFor(d *Desk) (Step, error) {
 	if s.Exposed == nil || s.Exposed.On == "flash" {
 		return step, nil
 	}
-	err := d.stripStep(s.Exposed, &step)
-	var no *Refusal
-	if errors.As(err, &no) {
-		err = nil
-	}
-	var off *calc.RangeError
-	if errors.As(err, &off) {
-		step.Warnings, err = append(step.Warnings, off.Error()), nil
-	}
+	err := step.bear(d.stripStep(s.Exposed, &step))
 	return step, err
 }
 

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -139,7 +140,7 @@ func (d *Desk) Today(all bool) (TodayReport, error) {
 
 // openSessions lists the sessions open at a moment, the one opened last first.
 func (d *Desk) openSessions(now time.Time) ([]*Session, error) {
-	things, err := d.openThings(events.Session, mostOpen)
+	things, err := d.openThings(events.Session)
 	if err != nil {
 		return nil, err
 	}
@@ -158,7 +159,7 @@ func (d *Desk) openSessions(now time.Time) ([]*Session, error) {
 }
 
 func (d *Desk) todayWaiting(t *TodayReport, now time.Time) error {
-	things, err := d.openThings(events.Picture, mostOpen)
+	things, err := d.openThings(events.Picture)
 	if err != nil {
 		return err
 	}
@@ -311,7 +312,7 @@ func (d *Desk) todayLight(open []*Session, now time.Time) (*LightToday, error) {
 		return nil, nil
 	}
 	o := open[i].Opened
-	l := &LightToday{Place: orNil(o.Place), Lat: *o.Lat, Lon: *o.Lon, Sky: first(o.Sky, "clear"), F: usualF}
+	l := &LightToday{Place: orNil(o.Place), Lat: *o.Lat, Lon: *o.Lon, Sky: cmp.Or(o.Sky, "clear"), F: usualF}
 	sky, _ := calc.SkyFactor(l.Sky)
 	if err := d.usual(l, o, now); err != nil {
 		return nil, err
@@ -324,8 +325,8 @@ func (d *Desk) todayLight(open []*Session, now time.Time) (*LightToday, error) {
 		return nil, err
 	}
 	l.Drift = nowLight.DriftStopsPer10Min
-	if set, ok, err := calc.Sunset(now, l.Lat, l.Lon); err == nil && ok {
-		l.Sunset = ptr(events.FormatTime(set.In(now.Location()).Truncate(time.Minute)))
+	if day, err := calc.SunOn(now, l.Lat, l.Lon); err == nil && !day.Sunset.IsZero() {
+		l.Sunset = ptr(events.FormatTime(day.Sunset.In(now.Location()).Truncate(time.Minute)))
 	}
 	return l, nil
 }
@@ -343,7 +344,7 @@ func (d *Desk) usual(l *LightToday, o *events.SessionOpenedData, now time.Time) 
 		x := last[len(last)-1].Data.(*events.SheetExposedData)
 		l.F, box = x.F, x.Box
 	} else {
-		boxes, err := d.openThings(events.Box, mostOpen)
+		boxes, err := d.openThings(events.Box)
 		if err != nil {
 			return err
 		}

@@ -305,6 +305,27 @@ sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","f":11,"t
 	})
 }
 
+// What could not be read once is read again by the same desk, and not taken for empty.
+func TestADeskReadsAgainWhatItCouldNotRead(t *testing.T) {
+	b := acts(t, outing)
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		want, err := projections.NewDesk(tx, time.Time{}).Baths(true)
+		require.NoError(t, err)
+		whole := &torn{Tx: tx}
+		_, err = projections.NewDesk(whole, time.Time{}).Baths(true)
+		require.NoError(t, err)
+		for n := range whole.asked {
+			d := projections.NewDesk(&torn{Tx: tx, fails: n + 1}, time.Time{})
+			_, err := d.Baths(true)
+			require.ErrorIs(t, err, errTorn)
+			got, err := d.Baths(true)
+			require.NoError(t, err)
+			require.Equal(t, want, got, "question %d of %d", n+1, whole.asked)
+		}
+		return nil
+	}))
+}
+
 // written are acts as a hand writes them, with all left out that the book fills in.
 var written = []events.Data{
 	&events.SessionOpenedData{Session: "sound"}, &events.SessionClosedData{}, &events.CameraCheckedData{What: "rail", Result: "good"},

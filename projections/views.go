@@ -242,6 +242,6 @@ func orWhole(share float64) float64 {
 }
 
 func roleInView(v events.View, role string) bool {
-	var st HomeState
-	return json.Unmarshal(v.State, &st) == nil && st.Role == role
+	st, err := readHome(v)
+	return err == nil && st.Role == role
 }

@@ -93,9 +93,7 @@ func (d *Desk) Why(picture string) (Diagnosis, error) {
 			out.Judged = append(out.Judged, j)
 		}
 	}
-	if err := r.weighAll(); err != nil {
-		return out, err
-	}
+	r.weighAll()
 	if err := r.leaning(); err != nil {
 		return out, err
 	}

@@ -66,7 +66,7 @@ func (r *replay) development(l *sheetLog, s *stay, cause string, part, ratio flo
 	v.Entries = idsOf(&s.entry, s.bath.mixing())
 	v.Done, v.CalledFor, v.Unit = ptr(s.done), s.called, "s"
 	v.Stops = ptr(twoPlaces(calc.DevelopmentEffect(math.Exp2(part)).SpeedStops))
-	r.bathWords(v, s, ratio)
+	r.bathWords(v, s)
 	long := math.Exp2(ratio) >= calc.DevelopFogAbove-1e-9
 	hot := s.tempC > calc.BathWarmC
 	v.shows = func(symptom string, seen *sheetLog) float64 {
@@ -110,7 +110,7 @@ func (r *replay) bathState(l *sheetLog, s *stay) {
 		v := &deviation{on: l}
 		v.Cause = cause
 		v.Entries = idsOf(&s.entry, s.bath.mixing())
-		r.bathWords(v, s, 0)
+		r.bathWords(v, s)
 		v.shows = func(symptom string, seen *sheetLog) float64 {
 			switch {
 			case seen != l:

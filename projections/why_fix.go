@@ -41,18 +41,18 @@ func (r *replay) fixed(l *sheetLog) error {
 		parts := blame(s, ratio)
 		for i, cause := range [4]string{"fixing-short", "fixer-cold", "fixer-spent", "fixer-old"} {
 			if parts[i] != 0 {
-				r.fixing(l, s, cause, ratio, parts[i]/ratio)
+				r.fixing(l, s, cause, parts[i]/ratio)
 			}
 		}
 		return nil
 	case called != nil && calc.FixTooLong(s.done, *called):
-		r.fixing(l, s, "fixing-long", ratio, 1)
+		r.fixing(l, s, "fixing-long", 1)
 	}
 	if s.age.Used >= calc.BathSpentShare || s.silver() {
-		r.fixing(l, s, "fixer-spent", 0, 0.9)
+		r.fixing(l, s, "fixer-spent", 0.9)
 	}
 	if s.isOld() {
-		r.fixing(l, s, "fixer-old", 0, 0.9)
+		r.fixing(l, s, "fixer-old", 0.9)
 	}
 	return nil
 }
@@ -73,12 +73,12 @@ func (s *stay) silver() bool {
 }
 
 // fixing tells one cause of a fixing that was off; part is its share of it.
-func (r *replay) fixing(l *sheetLog, s *stay, cause string, ratio, part float64) {
+func (r *replay) fixing(l *sheetLog, s *stay, cause string, part float64) {
 	v := &deviation{on: l}
 	v.Cause = cause
 	v.Entries = idsOf(&s.entry, s.bath.mixing())
 	v.Done, v.CalledFor, v.Unit = ptr(s.done), s.called, "s"
-	r.bathWords(v, s, ratio)
+	r.bathWords(v, s)
 	v.shows = func(symptom string, seen *sheetLog) float64 {
 		if seen != l {
 			return 0

@@ -128,7 +128,10 @@ func (r *replay) leanOf(sheet string, like *sheetLog) (sign, size float64, ok bo
 		return 0, 0, false, nil
 	}
 	p, s, err := r.d.SheetByName(sheet)
-	if err = ignoreRefusal(err); err != nil || s == nil {
+	if refused(err) {
+		return 0, 0, false, nil
+	}
+	if err != nil {
 		return 0, 0, false, err
 	}
 	v := s.Verdict()

@@ -101,9 +101,9 @@ func (r *replay) washed(l *sheetLog) error {
 		v.Next = "wash it now, and write it down"
 		return nil
 	}
-	w, err := r.d.WashOf(sheet)
+	w, err := quiet(r.d.WashOf(sheet))
 	var off *calc.RangeError
-	if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) { // a wash that no formula takes accuses nobody
+	if err != nil && !errors.As(err, &off) { // a wash that no formula takes accuses nobody
 		return err
 	}
 	if !w.Short {

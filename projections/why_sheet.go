@@ -121,14 +121,6 @@ func (d *Desk) flashOf(l *sheetLog) error {
 	return nil
 }
 
-// quiet takes a plain no for nothing there.
-func quiet[T any](v *T, err error) (*T, error) {
-	if _, no := err.(*Refusal); no {
-		return nil, nil
-	}
-	return v, err
-}
-
 // servedBy says whether the copy's exposure followed the negative that is there: by a reading on it, or by an earlier
 // print that the eye corrected.
 func (l *sheetLog) servedBy() {

@@ -42,7 +42,7 @@ func (r *replay) swapped(l *sheetLog, s *stay, act string) {
 }
 
 // bathWords fills in what a bath's deviation says.
-func (r *replay) bathWords(v *deviation, s *stay, ratio float64) {
+func (r *replay) bathWords(v *deviation, s *stay) {
 	name, times := "the "+s.bath.Mixed.Role+" "+s.bath.Thing.Name, Seconds(s.done)
 	if s.called != nil {
 		times = fmt.Sprintf("%s given, %s called for", Seconds(s.done), Seconds(*s.called))

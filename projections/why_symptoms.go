@@ -2,9 +2,6 @@ package projections
 
 import (
 	"slices"
-	"strings"
-
-	"traybook/events"
 )
 
 // SymptomWords is one symptom in plain words: what the eye sees on a negative, and on a print. "" = it is not seen there.
@@ -75,70 +72,4 @@ var symptomWords = []SymptomWords{
 	{"mirrored", ofFrame, "", "left and right changed round"},
 	{"sky-bare", ofPaper, "sky all black: it sees blue only", "sky bare white: it sees blue only"},
 	{"skin-dark", ofPaper, "skin and reds thin", "skin and reds too dark"},
-}
-
-// alsoCalled are other words that people use, and what they may mean.
-var alsoCalled = map[string][]string{
-	"underexposed": {"thin", "too-light", "too-dark"}, "overexposed": {"dense", "too-dark", "too-light"},
-	"dark": {"too-dark", "dense"}, "light": {"too-light", "thin"}, "pale": {"too-light", "thin"}, "bright": {"too-light"},
-	"blurry": {"soft", "out-of-focus", "moved"}, "blurred": {"soft", "out-of-focus", "moved"}, "unsharp": {"soft", "out-of-focus"}, "focus": {"out-of-focus"},
-	"contrasty": {"harsh"}, "hard": {"harsh"}, "dull": {"flat"}, "grey": {"grey-fog", "flat", "weak-blacks"}, "gray": {"grey-fog", "flat"}, "fog": {"grey-fog", "edge-fog", "green-fog"}, "foggy": {"grey-fog", "veiled-whites"}, "fogged": {"grey-fog", "edge-fog"}, "veil": {"veiled-whites", "grey-fog"},
-	"stain": {"yellow-stain", "brown-stain", "purple-stain"}, "stained": {"yellow-stain", "brown-stain", "purple-stain"}, "yellow": {"yellow-stain"}, "brown": {"brown-stain"}, "pink": {"purple-stain"}, "red": {"purple-stain"}, "green": {"green-fog"},
-	"uneven": {"mottled", "one-side-light"}, "patchy": {"mottled"}, "streaks": {"streaks-light", "streaks-dark"}, "spots": {"spots-white", "spots-dark"}, "dust": {"spots-white", "pinholes"},
-	"white": {"blank", "spots-white"}, "empty": {"blank"}, "nothing": {"blank"}, "reversed": {"mirrored", "part-reversed"}, "mirror": {"mirrored"}, "solarised": {"part-reversed"},
-	"leak": {"edge-fog", "streaks-dark", "streaks-light"}, "vignette": {"dark-corners", "light-corners"}, "corners": {"dark-corners", "light-corners"},
-	"cloudy": {"milky", "mottled"}, "double": {"double-image"}, "motion": {"moved", "shaken"}, "scratches": {"scratched"}, "fingerprints": {"finger-marks"}, "drops": {"water-marks"},
-}
-
-// SymptomsNear gives the symptoms that a word which is none may have meant, the likeliest first, at most four.
-func SymptomsNear(word string) []string {
-	word = strings.ToLower(strings.TrimSpace(strings.NewReplacer("_", "-", " ", "-").Replace(word)))
-	if word == "" {
-		return nil
-	}
-	var out []string
-	add := func(s string) {
-		if !slices.Contains(out, s) && len(out) < 4 {
-			out = append(out, s)
-		}
-	}
-	for _, s := range alsoCalled[strings.ReplaceAll(word, "-", "")] {
-		add(s)
-	}
-	for most := 0; most <= 2; most++ { // the nearest first
-		for _, s := range events.Symptoms {
-			if most <= len([]rune(word))/3 && lettersOff(word, s) == most {
-				add(s)
-			}
-		}
-	}
-	if len([]rune(word)) >= 3 {
-		for _, s := range events.Symptoms {
-			if strings.HasPrefix(s, word) || strings.Contains("-"+s, "-"+word) {
-				add(s)
-			}
-		}
-	}
-	return out
-}
-
-// lettersOff counts letters left out, put in or changed between two words.
-func lettersOff(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	row := make([]int, len(y)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := 1; i <= len(x); i++ {
-		diagonal := row[0]
-		row[0] = i
-		for j := 1; j <= len(y); j++ {
-			cost := 1
-			if x[i-1] == y[j-1] {
-				cost = 0
-			}
-			diagonal, row[j] = row[j], min(row[j]+1, row[j-1]+1, diagonal+cost)
-		}
-	}
-	return row[len(y)]
 }

@@ -21,19 +21,3 @@ func TestEverySymptomHasItsWords(t *testing.T) {
 	}
 	assert.ElementsMatch(t, events.Symptoms, listed)
 }
-
-func TestNearMissesFindTheirSymptom(t *testing.T) {
-	for word, want := range map[string]string{
-		"to-dark": "too-dark", "too dark": "too-dark", "Blurry": "soft", "yelow-stain": "yellow-stain", "fogged": "grey-fog", "vieled-whites": "veiled-whites",
-		"contrasty": "harsh", "mottle": "mottled", "streak": "streaks-light", "stain": "yellow-stain", "corners": "dark-corners",
-	} {
-		near := projections.SymptomsNear(word)
-		if assert.NotEmpty(t, near, word) {
-			assert.Equal(t, want, near[0], word)
-		}
-		assert.LessOrEqual(t, len(near), 4)
-	}
-	for _, word := range []string{"", "x", "qqqqqqqqq"} {
-		assert.Empty(t, projections.SymptomsNear(word), word)
-	}
-}

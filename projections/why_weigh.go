@@ -40,7 +40,7 @@ const (
 )
 
 // weighAll weighs every symptom of every sheet that failed.
-func (r *replay) weighAll() error {
+func (r *replay) weighAll() {
 	for _, l := range r.sheets {
 		if !l.failed {
 			continue
@@ -54,7 +54,6 @@ func (r *replay) weighAll() error {
 			r.weighed = append(r.weighed, r.weigh(l, s))
 		}
 	}
-	return nil
 }
 
 // densitySymptom names what a measured mid-tone says where nobody named a symptom.

@@ -82,9 +82,7 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 		}
 		a.Unserved = s.Serving == nil && fromALens(e.Data)
 		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings, a.Before = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings, s.Before
-		if a.Next, err = d.next(p, e); err != nil {
-			return a, err
-		}
+		a.Next = nextOn(p, e)
 	}
 	a.Understood = d.Sentence(e)
 	if x, ok := e.Data.(*events.LightMeteredData); ok && x.On == "negative" {
@@ -137,42 +135,42 @@ var nextAfter = map[events.Kind]string{
 // fOr is an aperture as it is typed: the one that was read at, else a usual one.
 func fOr(f *float64, usual float64) string { return "f/" + Number(orF(f, usual)) }
 
-// next says what usually comes after an act on a sheet.
-func (d *Desk) next(p *Picture, e events.Entry) (string, error) {
+// nextOn says what usually comes after an act on a sheet.
+func nextOn(p *Picture, e events.Entry) string {
 	_, part, ok := events.SplitSheet(events.SheetOf(e.Data))
 	if !ok {
-		return "", nil
+		return ""
 	}
 	s := p.Sheet(part)
 	if s == nil {
-		return "", nil
+		return ""
 	}
 	switch {
 	case e.Kind == events.SheetJudged && s.Verdict() != nil && s.Verdict().Verdict == "keep" && s.Generation == Negative:
-		return "meter the negative and reprint: traybook meter negative f/11 4s", nil
+		return "meter the negative and reprint: traybook meter negative f/11 4s"
 	case e.Kind == events.SheetJudged && s.Verdict() != nil && s.Verdict().Verdict != "keep":
-		return "find out why: traybook why " + p.Thing.Name, nil
+		return "find out why: traybook why " + p.Thing.Name
 	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:
-		return "", nil
+		return ""
 	}
 	if s.FixedAgain() && e.Kind != events.SheetDelivered {
-		return "wash it again: traybook wash", nil
+		return "wash it again: traybook wash"
 	}
 	switch s.State {
 	case Exposed:
-		return "develop: traybook develop 60s, or all three with traybook tray", nil
+		return "develop: traybook develop 60s, or all three with traybook tray"
 	case Developed:
-		return "rinse and fix: traybook rinse, traybook fix", nil
+		return "rinse and fix: traybook rinse, traybook fix"
 	case Rinsed:
-		return "fix: traybook fix", nil
+		return "fix: traybook fix"
 	case Fixed:
-		return "wash: traybook wash", nil
+		return "wash: traybook wash"
 	case Washed, Dried, Toned:
 		if s.Verdict() == nil {
-			return "judge it: traybook judge keep", nil
+			return "judge it: traybook judge keep"
 		}
 	}
-	return "", nil
+	return ""
 }
 
 const (

@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"errors"
 	"maps"
 	"slices"
 
@@ -19,16 +18,6 @@ func (p purse) lines() []Money {
 	return out
 }
 
-// boxOrNil folds a box; nil where it is not there.
-func (d *Desk) boxOrNil(name string) (*Box, error) {
-	b, err := d.Box(name)
-	var no *Refusal
-	if errors.As(err, &no) {
-		return nil, nil
-	}
-	return b, err
-}
-
 // paperCost is what a part of a sheet of a box cost; ok is false where no cost is written.
 func paperCost(b *Box, share float64) (currency string, cost float64, ok bool) {
 	if b == nil || b.Received == nil || b.Received.Cost == nil || b.Received.Sheets == 0 {
@@ -44,97 +33,124 @@ func isPrint(part string, b *Box) bool {
 
 // figures adds up a year from the kept views of its pictures and the acts of its days.
 func (d *Desk) figures(year int, views []events.View, acts []events.Entry) (YearFigures, error) {
-	f := YearFigures{Year: year, Costs: []YearCost{}}
-	paper, baths := purse{}, purse{}
-	use := func(box string, share float64) (*Box, error) {
-		b, err := d.boxOrNil(box)
-		if err != nil {
-			return nil, err
-		}
-		if currency, cost, ok := paperCost(b, share); ok {
-			paper[currency] += cost
-		} else {
-			f.UnpricedSheets += share
-		}
-		return b, nil
-	}
+	y := yearSum{d: d, f: YearFigures{Year: year, Costs: []YearCost{}}, paper: purse{}, baths: purse{}}
 	for _, v := range views {
 		st, ok, err := d.pictureState(v)
 		if err != nil {
-			return f, err
+			return y.f, err
 		}
 		if !ok || len(st.Sheets) == 0 {
 			continue
 		}
-		f.Pictures++
-		firstPrint := true
-		for _, s := range st.Sheets {
-			if s.Box == "" { // never exposed as far as is written
-				continue
-			}
-			f.Sheets++
-			f.PaperSheets += orWhole(s.Share)
-			b, err := use(s.Box, orWhole(s.Share))
-			if err != nil {
-				return f, err
-			}
-			if failed(s.Verdict) {
-				f.FailedSheets++
-			}
-			if !isPrint(s.Part, b) {
-				continue
-			}
-			if s.Verdict == "keep" {
-				f.KeptPrints++
-			}
-			if s.State == Delivered {
-				f.DeliveredPrints++
-			}
-			if firstPrint && s.Verdict != "" {
-				f.FirstPrintsJudged++
-				if s.Verdict == "keep" {
-					f.FirstPrintsKept++
-				}
-			}
-			firstPrint = false
+		if err := y.picture(st); err != nil {
+			return y.f, err
 		}
 	}
 	for _, e := range acts {
-		switch x := e.Data.(type) {
-		case *events.StripExposedData:
-			share := orF(x.Part, 1)
-			f.StripSheets += share
-			if _, err := use(x.Box, share); err != nil {
-				return f, err
-			}
-		case *events.PaperSpoiledData:
-			f.SpoiledSheets += float64(x.Sheets)
-			if _, err := use(x.Box, float64(x.Sheets)); err != nil {
-				return f, err
-			}
-		case *events.BathMixedData:
-			if x.Cost == nil {
-				f.UnpricedBaths++
-			} else {
-				baths[x.Currency] += *x.Cost
-			}
+		if err := y.act(e); err != nil {
+			return y.f, err
 		}
 	}
+	f := &y.f
 	f.PaperSheets, f.StripSheets, f.UnpricedSheets = tidySheets(f.PaperSheets), tidySheets(f.StripSheets), tidySheets(f.UnpricedSheets)
 	f.FirstKeptShare = shareOf(f.FirstPrintsKept, f.FirstPrintsJudged)
 	if f.DeliveredPrints > 0 {
 		f.SheetsPerDelivered = ptr((f.PaperSheets + f.StripSheets + f.SpoiledSheets) / float64(f.DeliveredPrints))
 	}
-	currencies := maps.Clone(paper)
-	maps.Copy(currencies, baths)
-	for _, c := range slices.Sorted(maps.Keys(currencies)) {
-		cost := YearCost{Currency: c, Paper: round2(paper[c]), Baths: round2(baths[c]), Total: round2(paper[c] + baths[c])}
-		if f.KeptPrints > 0 {
-			cost.PerKept = ptr((paper[c] + baths[c]) / float64(f.KeptPrints))
-		}
-		f.Costs = append(f.Costs, cost)
+	y.costs()
+	return y.f, nil
+}
+
+// yearSum is a year's figures while they are added up, with what was paid in each currency.
+type yearSum struct {
+	d            *Desk
+	f            YearFigures
+	paper, baths purse
+}
+
+// use counts what a part of a sheet, or some sheets, of a box cost.
+func (y *yearSum) use(box string, sheets float64) (*Box, error) {
+	b, err := quiet(y.d.Box(box))
+	if err != nil {
+		return nil, err
 	}
-	return f, nil
+	if currency, cost, ok := paperCost(b, sheets); ok {
+		y.paper[currency] += cost
+	} else {
+		y.f.UnpricedSheets += sheets
+	}
+	return b, nil
+}
+
+// picture counts the sheets of a picture and what became of them.
+func (y *yearSum) picture(st PictureState) error {
+	f := &y.f
+	f.Pictures++
+	firstPrint := true
+	for _, s := range st.Sheets {
+		if s.Box == "" { // never exposed as far as is written
+			continue
+		}
+		f.Sheets++
+		f.PaperSheets += orWhole(s.Share)
+		b, err := y.use(s.Box, orWhole(s.Share))
+		if err != nil {
+			return err
+		}
+		if failed(s.Verdict) {
+			f.FailedSheets++
+		}
+		if !isPrint(s.Part, b) {
+			continue
+		}
+		if s.Verdict == "keep" {
+			f.KeptPrints++
+		}
+		if s.State == Delivered {
+			f.DeliveredPrints++
+		}
+		if firstPrint && s.Verdict != "" {
+			f.FirstPrintsJudged++
+			if s.Verdict == "keep" {
+				f.FirstPrintsKept++
+			}
+		}
+		firstPrint = false
+	}
+	return nil
+}
+
+// act counts what an act took beside the pictures.
+func (y *yearSum) act(e events.Entry) (err error) {
+	switch x := e.Data.(type) {
+	case *events.StripExposedData:
+		share := orF(x.Part, 1)
+		y.f.StripSheets += share
+		_, err = y.use(x.Box, share)
+	case *events.PaperSpoiledData:
+		y.f.SpoiledSheets += float64(x.Sheets)
+		_, err = y.use(x.Box, float64(x.Sheets))
+	case *events.BathMixedData:
+		if x.Cost == nil {
+			y.f.UnpricedBaths++
+		} else {
+			y.baths[x.Currency] += *x.Cost
+		}
+	}
+	return err
+}
+
+func (y *yearSum) costs() {
+	currencies := maps.Clone(y.paper)
+	maps.Copy(currencies, y.baths)
+	for _, c := range slices.Sorted(maps.Keys(currencies)) {
+		total := y.paper[c] + y.baths[c]
+		cost := YearCost{Currency: c, Paper: round2(y.paper[c]), Baths: round2(y.baths[c]), Total: round2(total)}
+		if y.f.KeptPrints > 0 {
+			cost.PerKept = ptr(total / float64(y.f.KeptPrints))
+		}
+		y.f.Costs = append(y.f.Costs, cost)
+	}
 }
 
 // failed says whether a verdict means that the sheet was made in vain.
@@ -160,13 +176,12 @@ func (d *Desk) discarded(acts []events.Entry, r *YearReport) error {
 		if !ok {
 			continue
 		}
-		b, err := d.Bath(x.Bath)
-		var no *Refusal
-		if errors.As(err, &no) || err == nil && b.Mixed == nil {
-			continue
-		}
+		b, err := quiet(d.Bath(x.Bath))
 		if err != nil {
 			return err
+		}
+		if b == nil || b.Mixed == nil {
+			continue
 		}
 		age, err := d.AgeOf(b, e.At, true, "")
 		if err != nil {

@@ -9,15 +9,6 @@ import (
 	"traybook/events"
 )
 
-// ignoreRefusal drops a plain no: what is named is gone, and the year goes on without it.
-func ignoreRefusal(err error) error {
-	var no *Refusal
-	if errors.As(err, &no) {
-		return nil
-	}
-	return err
-}
-
 // lasting lists a kept or delivered sheet that was fixed or washed short and has not been tested clear since.
 func (w *yearWork) lasting(p *Picture, s *Sheet) error {
 	fixing, err := w.d.fixingShort(p, s)
@@ -82,7 +73,7 @@ func (d *Desk) fixingShort(p *Picture, s *Sheet) (string, error) {
 		bath = e.Data.(*events.SheetFixedData).Bath
 	}
 	switch {
-	case known && share < 0.85:
+	case known && share < calc.FixShortBelow:
 		return fmt.Sprintf("fixed %s × its called-for time", Number(round2(share))), nil
 	case spent:
 		return fmt.Sprintf("fixed in %s, which was spent", bath), nil
@@ -98,9 +89,9 @@ func (d *Desk) washingShort(s *Sheet) (string, error) {
 	if len(s.WashedSince()) == 0 {
 		return "fixed again after its wash, and no washing is written since", nil
 	}
-	wash, err := d.WashOf(s)
+	wash, err := quiet(d.WashOf(s))
 	var off *calc.RangeError
-	if err = ignoreRefusal(err); err != nil && !errors.As(err, &off) {
+	if err != nil && !errors.As(err, &off) {
 		return "", err
 	}
 	switch {

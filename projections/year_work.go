@@ -46,13 +46,13 @@ func (w *yearWork) picture(t events.Thing) error {
 			if err != nil {
 				return err
 			}
-			splits = append(splits, splitOf(w.light, first(light, "not written")), splitOf(w.hour, fmt.Sprintf("%02d", n.Exposure().At.Hour())))
+			splits = append(splits, splitOf(w.light, cmp.Or(light, "not written")), splitOf(w.hour, fmt.Sprintf("%02d", n.Exposure().At.Hour())))
 		}
 	}
 	var keptPrints []string
 	delivered, valued, anyFailed := false, false, false
 	for _, s := range p.Sheets {
-		b, err := d.boxOrNil(s.Box)
+		b, err := quiet(d.Box(s.Box))
 		if err != nil {
 			return err
 		}
@@ -80,9 +80,7 @@ func (w *yearWork) picture(t events.Thing) error {
 			}
 			for _, split := range append(splits, splitOf(w.paper, name)) {
 				split.add(p.Thing.Name, verdict)
-			}
-			if fast && s.Name == printed {
-				for _, split := range append(splits, splitOf(w.paper, name)) {
+				if fast && s.Name == printed {
 					split.minutes = append(split.minutes, minutes)
 				}
 			}
@@ -130,8 +128,8 @@ func (s *Split) add(picture, verdict string) {
 // blame gives each failed sheet to the foremost cause found on it; where none was found on it, to the foremost on
 // another sheet of the picture, for a print bears its negative's faults.
 func (w *yearWork) blame(p *Picture) error {
-	found, err := w.why(p.Thing.Name)
-	if err = ignoreRefusal(err); err != nil {
+	found, err := quiet(w.why(p.Thing.Name))
+	if err != nil {
 		return err
 	}
 	for _, s := range p.Sheets {
@@ -148,7 +146,7 @@ func (w *yearWork) blame(p *Picture) error {
 		if len(own) == 0 {
 			own = found
 		}
-		b, err := w.d.boxOrNil(s.Box)
+		b, err := quiet(w.d.Box(s.Box))
 		if err != nil {
 			return err
 		}
@@ -198,13 +196,13 @@ func (w *yearWork) inHand(p *Picture) (minutes float64, fast bool, sheet string,
 	if !ok {
 		return 0, false, "", nil
 	}
-	reading, err := w.d.servesNegative(p, *n.Exposure(), x)
+	reading, err := quiet(w.d.servesNegative(p, *n.Exposure(), x))
 	if err != nil || reading == nil {
-		return 0, false, "", ignoreRefusal(err)
+		return 0, false, "", err
 	}
 	var done time.Time
 	for _, s := range p.Sheets {
-		b, err := w.d.boxOrNil(s.Box)
+		b, err := quiet(w.d.Box(s.Box))
 		if err != nil {
 			return 0, false, "", err
 		}

@@ -207,15 +207,8 @@ func (d *desk) readySteps(t *traySteps) error {
 		return err
 	}
 	t.develop = *e.Data.(*events.SheetDevelopedData)
-	if t.develop.TimeS == 0 {
-		if step.CalledForS == nil {
-			return refusal.New("give it: traybook tray 60s; or mix the next developer with its time",
-				"%s does not say what it calls for: %s", t.develop.Bath, why(step, "its nominal time is not written"))
-		}
-		if t.develop.TimeS = wholeSeconds(*step.CalledForS); t.develop.TimeS > trayLongestS {
-			return refusal.New("say what was done: traybook tray 90s; or mix fresh: traybook bath mix developer",
-				"%s calls for %s, which nobody keeps: %s", t.develop.Bath, quantity.Format(quantity.Seconds, t.develop.TimeS), why(step, "it is worked out"))
-		}
+	if err := asCalledFor(&t.develop.TimeS, t.develop.Bath, step, "developer", "traybook tray 60s", "traybook tray 90s"); err != nil {
+		return err
 	}
 	if err := d.readyRinse(t); err != nil {
 		return err
@@ -228,15 +221,21 @@ func (d *desk) readySteps(t *traySteps) error {
 		return err
 	}
 	t.fix = *e.Data.(*events.SheetFixedData)
-	if t.fix.TimeS == 0 {
-		if step.CalledForS == nil {
-			return refusal.New("give it: --fix 2min; or mix the next fixer with its time",
-				"%s does not say what it calls for: %s", t.fix.Bath, why(step, "its nominal time is not written"))
-		}
-		if t.fix.TimeS = wholeSeconds(*step.CalledForS); t.fix.TimeS > trayLongestS {
-			return refusal.New("say what was done: --fix 3min; or mix fresh: traybook bath mix fixer",
-				"%s calls for %s, which nobody keeps: %s", t.fix.Bath, quantity.Format(quantity.Seconds, t.fix.TimeS), why(step, "it is worked out"))
-		}
+	return asCalledFor(&t.fix.TimeS, t.fix.Bath, step, "fixer", "--fix 2min", "--fix 3min")
+}
+
+// asCalledFor takes, where no time was typed, the one that a bath calls for. give and done are how a time is typed.
+func asCalledFor(timeS *float64, bath string, step projections.Step, role, give, done string) error {
+	if *timeS != 0 {
+		return nil
+	}
+	if step.CalledForS == nil {
+		return refusal.New("give it: "+give+"; or mix the next "+role+" with its time",
+			"%s does not say what it calls for: %s", bath, why(step, "its nominal time is not written"))
+	}
+	if *timeS = wholeSeconds(*step.CalledForS); *timeS > trayLongestS {
+		return refusal.New("say what was done: "+done+"; or mix fresh: traybook bath mix "+role,
+			"%s calls for %s, which nobody keeps: %s", bath, quantity.Format(quantity.Seconds, *timeS), why(step, "it is worked out"))
 	}
 	return nil
 }

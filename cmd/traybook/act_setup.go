@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -124,7 +125,7 @@ func mixCommand(env *Env) *cli.Command {
 			"traybook bath mix developer 1l 1+9 60s 20C --name Amber --capacity 1m2 --life 8h",
 			"traybook bath mix fixer 1l 1+4 2min", "traybook bath mix stop 1l", "traybook bath mix water 2l"),
 		about: "ROLE is developer, stop, fixer, water, wash-aid or toner. The time is that of a fresh bath at its temperature (20 °C).\n" +
-			"Cautions: " + cautionsInOne(),
+			"Cautions: " + strings.Join(cautions, " "),
 		ready: func(d *desk, data events.Data) error {
 			x := data.(*events.BathMixedData)
 			if x.Role == "" { // without it the bath gets no number, which would be said first

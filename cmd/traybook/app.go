@@ -180,16 +180,3 @@ func commandPath(c *cli.Context) string {
 }
 
 func commandLine(c *cli.Context) string { return c.App.Name + " " + commandPath(c) }
-
-// commandPaths lists every command that can be seen, groups before what is in them.
-func commandPaths(commands []*cli.Command, above []string) [][]string {
-	var out [][]string
-	for _, c := range commands {
-		if c.Hidden {
-			continue
-		}
-		path := append(slices.Clone(above), c.Name)
-		out = append(append(out, path), commandPaths(c.Subcommands, path)...)
-	}
-	return out
-}

@@ -2,11 +2,13 @@ package main
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/argv"
 )
@@ -32,4 +34,17 @@ func TestOneCommandUnderstandsItsLinesAsAmongAll(t *testing.T) {
 	}
 	_, err := argv.Reorder([]string{"stok"}, specOf(newAppFor(&env, []string{"stok"})))
 	assert.ErrorContains(t, errors.Unwrap(wrongLine(err)), "did you mean stock?")
+}
+
+// commandPaths lists every command that can be seen, groups before what is in them.
+func commandPaths(commands []*cli.Command, above []string) [][]string {
+	var out [][]string
+	for _, c := range commands {
+		if c.Hidden {
+			continue
+		}
+		path := append(slices.Clone(above), c.Name)
+		out = append(append(out, path), commandPaths(c.Subcommands, path)...)
+	}
+	return out
 }

@@ -195,8 +195,10 @@ func TestArchiveOfLastYearHoldsAfterThisYearsActs(t *testing.T) {
 // rebagged makes the bag anew after a change of its payload, as someone would who covers the traces.
 func rebagged(t testing.TB, dir string, info func([]bag.Label) []bag.Label, change func(name string, content []byte) []byte) string {
 	t.Helper()
-	old, err := bag.Verify(dir)
+	b, err := bag.Open(dir)
 	require.NoError(t, err)
+	defer b.Close()
+	old := b.Verify()
 	var c bag.Contents
 	for _, l := range old.Info {
 		if l.Name != "Payload-Oxum" {

@@ -95,7 +95,7 @@ func inTray(h float64) string {
 	if h > manyHours {
 		return quantity.Format(quantity.Days, math.Round(h/24))
 	}
-	return quantity.Format(quantity.Hours, round1(h))
+	return quantity.Format(quantity.Hours, roundTo(h, 10))
 }
 
 func standsIn(b projections.BathLine) string {
@@ -119,7 +119,6 @@ func percent(share float64) string {
 	return quantity.Format(quantity.Share, roundTo(share, 100))
 }
 
-func round1(v float64) float64 { return roundTo(v, 10) }
 func roundTo(v, grain float64) float64 {
 	return float64(int64(v*grain+0.5)) / grain
 }

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strings"
-
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/screen"
@@ -24,8 +22,6 @@ var cautions = []string{
 	"A wet print still carries fixer: rinse, blot and sleeve it before you hand it over, and say so.",
 	"The maker's sheet and the rules of the place come first.",
 }
-
-func cautionsInOne() string { return strings.Join(cautions, " ") }
 
 func printCautions(env *Env, c *cli.Context) error {
 	s := screenOf(env, c)

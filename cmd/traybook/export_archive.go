@@ -2,10 +2,8 @@ package main
 
 import (
 	"bufio"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -87,10 +85,7 @@ func exportArchive(env *Env, c *cli.Context) error {
 		}
 		return err
 	})
-	if errors.Is(err, fs.ErrExist) {
-		return refusal.New("name another place, or replace it with --force", "%s is there already", out)
-	}
-	if err != nil {
+	if err := placeTaken(err, out); err != nil {
 		return err
 	}
 	return tellArchived(env, c, out, done)

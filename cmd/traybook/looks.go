@@ -59,7 +59,7 @@ func (a *act) looks(word string) *sense {
 	if likeSize.MatchString(word) && sized(a.kind) {
 		return &sense{size: true, value: word}
 	}
-	return a.named(lower, word)
+	return a.named(lower)
 }
 
 type liking struct {
@@ -140,7 +140,7 @@ func (a *act) measured(word string) *sense {
 }
 
 // named takes a word for a thing of the book that bears this name.
-func (a *act) named(lower, word string) *sense {
+func (a *act) named(lower string) *sense {
 	if a.known == nil {
 		return nil
 	}

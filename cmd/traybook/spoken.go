@@ -24,7 +24,7 @@ func (a *act) say(words []string) error {
 		}
 	}
 	for i := 0; i < len(words); {
-		took, err := a.take(words[i:], words)
+		took, err := a.take(words[i:])
 		if err != nil {
 			return err
 		}
@@ -42,7 +42,7 @@ func (a *act) remark(words []string) error {
 }
 
 // take reads the first of the words, with those behind it that belong to it, and says how many it took.
-func (a *act) take(words, all []string) (int, error) {
+func (a *act) take(words []string) (int, error) {
 	word := strings.TrimSpace(words[0])
 	for n := min(len(words), 4); n > 1; n-- {
 		joined := strings.Join(words[:n], " ")
@@ -64,7 +64,7 @@ func (a *act) take(words, all []string) (int, error) {
 	if f, ok := a.option(strings.ToLower(word)); ok && len(words) > 1 {
 		return 2, a.read(f, words[1:2], word)
 	}
-	return 1, a.last(word, all)
+	return 1, a.last(word)
 }
 
 // sense is what a word was taken for: a text for a field, or a refusal.
@@ -169,7 +169,7 @@ func (a *act) option(word string) (events.Field, bool) {
 }
 
 // last is for words that look like nothing: a bare number, a new name, a phrase; all others are refused.
-func (a *act) last(word string, all []string) error {
+func (a *act) last(word string) error {
 	lower := strings.ToLower(word)
 	if a.kind == events.SheetWashed && lower == "running" {
 		return a.running()

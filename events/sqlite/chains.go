@@ -38,29 +38,33 @@ type chains struct {
 	own    int64                 // the chain that this file appends to, 0 where it has none
 }
 
+// chainRows reads the table of chains.
+func (tx *Tx) chainRows() (map[int64]*chainRow, error) {
+	out := map[int64]*chainRow{}
+	rows, err := tx.tx.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first, coalesce(last,0) FROM chain")
+	err = each(rows, err, func(row scanner) error {
+		var id int64
+		var c chainRow
+		var book sql.RawBytes
+		if err := row.Scan(&id, &book, &c.parent, &c.parentSeq, &c.first, &c.last); err != nil {
+			return err
+		}
+		exact(c.book[:], book)
+		out[id] = &c
+		return nil
+	})
+	return out, err
+}
+
 func (tx *Tx) loadChains() error {
 	if tx.chains != nil {
 		return nil
 	}
-	c := &chains{rows: map[int64]*chainRow{}, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
-	rows, err := tx.tx.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first, coalesce(last,0) FROM chain ORDER BY id")
+	rows, err := tx.chainRows()
 	if err != nil {
-		return translate(err)
+		return err
 	}
-	for rows.Next() {
-		var id int64
-		var r chainRow
-		var book []byte
-		if err := rows.Scan(&id, &book, &r.parent, &r.parentSeq, &r.first, &r.last); err != nil {
-			rows.Close()
-			return translate(err)
-		}
-		copy(r.book[:], book)
-		c.rows[id] = &r
-	}
-	if err := rows.Err(); err != nil {
-		return translate(err)
-	}
+	c := &chains{rows: rows, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
 	err = tx.tx.QueryRow("SELECT seq, chain FROM entry ORDER BY seq DESC LIMIT 1").Scan(&c.tail, &c.tailOf)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return translate(err)

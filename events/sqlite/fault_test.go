@@ -233,3 +233,25 @@ var looks = []func(tx *Tx) error{
 	func(tx *Tx) error { _, err := tx.Meta("zone"); return err },
 	func(tx *Tx) error { _, err := tx.HasOwnChain(); return err },
 }
+
+// What covers a refused commit leaves the layout of the file as it is: another version may have made it.
+func TestARefusedCommitLeavesTheLayout(t *testing.T) {
+	b := create(t)
+	_, err := b.db.Exec("PRAGMA user_version=0")
+	require.NoError(t, err)
+	write := func(f *fault) error {
+		h := newHand(t, faultyBook(t, b, f), "harbour")
+		defer h.b.db.Close()
+		e := h.entry(&events.BookOpenedData{Zone: "Europe/Oslo"})
+		return h.b.Write(func(tx *Tx) error { return tx.Append(&e) })
+	}
+	count := &fault{left: 1 << 30}
+	require.NoError(t, write(count))
+	b = create(t)
+	_, err = b.db.Exec("PRAGMA user_version=0")
+	require.NoError(t, err)
+	require.ErrorContains(t, write(&fault{left: 1<<30 - count.left - 1}), "the disk failed", "the last statement is COMMIT")
+	var layout int
+	require.NoError(t, b.db.QueryRow("PRAGMA user_version").Scan(&layout))
+	assert.Zero(t, layout)
+}

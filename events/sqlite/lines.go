@@ -15,16 +15,12 @@ import (
 // its own order and a chain that grew from another comes after what it grew from. line is f's until it returns; f must
 // not use the transaction.
 func (tx *Tx) EachLine(f func(line []byte) error) error {
-	rows, err := tx.tx.Query("SELECT body, prev, hash FROM entry ORDER BY seq")
-	if err != nil {
-		return translate(err)
-	}
-	defer rows.Close()
 	var body, prev, hash sql.RawBytes
 	var line []byte
-	for rows.Next() {
-		if err := rows.Scan(&body, &prev, &hash); err != nil {
-			return translate(err)
+	rows, err := tx.tx.Query("SELECT body, prev, hash FROM entry ORDER BY seq")
+	return each(rows, err, func(row scanner) error {
+		if err := row.Scan(&body, &prev, &hash); err != nil {
+			return err
 		}
 		if len(body) == 0 {
 			return events.ErrDamaged
@@ -35,11 +31,8 @@ func (tx *Tx) EachLine(f func(line []byte) error) error {
 		line = append(line, `","hash":"`...)
 		line = hex.AppendEncode(line, hash)
 		line = append(line, `"}`...)
-		if err := f(line); err != nil {
-			return err
-		}
-	}
-	return translate(rows.Err())
+		return f(line)
+	})
 }
 
 // ExportLines writes every chain whole as NDJSON.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -274,5 +275,25 @@ func TestImportOfMany(t *testing.T) {
 	assert.EqualValues(t, n, heard)
 	verified(t, b)
 	require.NoError(t, b.Rebuild())
+	verified(t, b)
+}
+
+// A whole line comes as it was sealed, and no hand checked what it names: a rank of nothing is no rank.
+func TestImportWholeOfANameWithTheRankZero(t *testing.T) {
+	b := seasonBook(t)
+	var head Head
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		heads, err := tx.Heads()
+		head = heads[0]
+		return err
+	}))
+	h := newHand(t, b, "late")
+	h.at = morning.AddDate(0, 0, 1)
+	e := h.entry(&events.SheetDriedData{Sheet: "2026-001n@0"})
+	e.V, e.Book, e.BookSeq = events.Version, head.Book, head.BookSeq+1
+	require.NoError(t, e.Seal(head.Hash))
+	got, err := imported(b, strings.TrimSuffix(string(e.Stored), "}")+fmt.Sprintf(`,"prev":"%s","hash":"%s"}`, e.Prev, e.Hash))
+	require.NoError(t, err)
+	assert.Equal(t, Imported{Added: 1}, got)
 	verified(t, b)
 }

@@ -136,7 +136,7 @@ func (j *joiner) here(row thingRow, r events.Ref, e *events.Entry) (thingRow, bo
 	}
 	tx := j.tx
 	if r.Kind == events.Book {
-		rows, err := tx.called(events.BookThing)
+		rows, err := tx.bearers(events.BookThing)
 		if err != nil || len(rows) == 0 {
 			return thingRow{}, false, err
 		}
@@ -180,7 +180,7 @@ func (j *joiner) fresh(row thingRow, r events.Ref, e *events.Entry) (events.Thin
 		return t, err
 	}
 	bare, rank := splitRank(t.Name)
-	rows, err := tx.called(bare)
+	rows, err := tx.bearers(bare)
 	if err != nil {
 		return t, err
 	}
@@ -227,11 +227,11 @@ func (j *joiner) sitter(row events.SitterRow) error {
 		return j.unnamedSitter(row)
 	}
 	bare, rank := splitRank(row.Ref)
-	theirs, err := j.from.called(bare)
+	theirs, err := j.from.bearers(bare)
 	if err != nil {
 		return err
 	}
-	there, _, _ := pick(theirs, rank)
+	there, _ := pick(theirs, rank)
 	here, ok, err := j.here(there, events.Ref{Kind: t.Kind, Name: row.Ref}, &events.Entry{})
 	if err != nil || !ok {
 		return err

@@ -80,28 +80,25 @@ func (r *keptRow) decode() {
 }
 
 func (tx *Tx) page(after int64) ([]keptRow, error) {
-	rows, err := tx.tx.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch
-		FROM entry WHERE seq>? ORDER BY seq LIMIT ?`, after, pageRows)
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
 	out := make([]keptRow, 0, pageRows)
 	var prev, hash, id, batch sql.RawBytes
-	for rows.Next() {
+	rows, err := tx.tx.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch
+		FROM entry WHERE seq>? ORDER BY seq LIMIT ?`, after, pageRows)
+	err = each(rows, err, func(row scanner) error {
 		out = append(out, keptRow{})
 		r := &out[len(out)-1]
 		c := &r.kept
-		if err := rows.Scan(&r.seq, &r.body, &prev, &hash, &id, &c.chain, &c.bookSeq, &c.kind, &c.at, &c.home, &c.box, &c.bath, &c.session, &batch); err != nil {
-			return nil, translate(err)
+		if err := row.Scan(&r.seq, &r.body, &prev, &hash, &id, &c.chain, &c.bookSeq, &c.kind, &c.at, &c.home, &c.box, &c.bath, &c.session, &batch); err != nil {
+			return err
 		}
 		// What has not its length stays zero and fits nothing.
 		exact(r.prev[:], prev)
 		exact(r.hash[:], hash)
 		exact(c.id[:], id)
 		exact(c.batch[:], batch)
-	}
-	return out, translate(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 func exact(dst, src []byte) {

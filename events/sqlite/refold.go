@@ -179,22 +179,13 @@ func (tx *Tx) setColumns(seq int64, c columns) error {
 
 // blankChains reads the chains as if none of their entries had come in.
 func (tx *Tx) blankChains() error {
-	rows, err := tx.tx.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first FROM chain ORDER BY id")
+	rows, err := tx.chainRows()
 	if err != nil {
-		return translate(err)
+		return err
 	}
-	defer rows.Close()
-	c := &chains{rows: map[int64]*chainRow{}, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
-	for rows.Next() {
-		var id int64
-		var r chainRow
-		var book []byte
-		if err := rows.Scan(&id, &book, &r.parent, &r.parentSeq, &r.first); err != nil {
-			return translate(err)
-		}
-		copy(r.book[:], book)
-		c.rows[id] = &r
+	for _, r := range rows {
+		r.last = 0
 	}
-	tx.chains = c
-	return translate(rows.Err())
+	tx.chains = &chains{rows: rows, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
+	return nil
 }

@@ -374,7 +374,7 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 	s.out.Rewritten++
 	return tx.appendAs(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Thing, error) {
 		bare, _ := splitRank(r.Name)
-		rows, err := tx.called(bare)
+		rows, err := tx.bearers(bare)
 		if err != nil {
 			return events.Thing{}, err
 		}

@@ -109,7 +109,7 @@ func (tx *Tx) nameShown(f events.Field, written string, e *events.Entry) (string
 		r = events.Ref{Kind: events.Picture, Name: picture}
 	}
 	bare, rank := splitRank(r.Name)
-	rows, err := tx.called(bare)
+	rows, err := tx.bearers(bare)
 	if err != nil || len(rows) == 0 || len(rows) == 1 && rank == 1 {
 		return written, err
 	}

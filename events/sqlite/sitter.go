@@ -57,17 +57,8 @@ func fitsSitter(name, contact string) error {
 // Sitters lists everyone in the table, by number.
 func (tx *Tx) Sitters() ([]events.SitterRow, error) {
 	rows, err := tx.tx.Query("SELECT ref, name, contact FROM sitter ORDER BY length(ref), ref")
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var out []events.SitterRow
-	for rows.Next() {
-		var s events.SitterRow
-		if err := rows.Scan(&s.Ref, &s.Name, &s.Contact); err != nil {
-			return nil, translate(err)
-		}
-		out = append(out, s)
-	}
-	return out, translate(rows.Err())
+	return collect(rows, err, func(row scanner) (s events.SitterRow, err error) {
+		err = row.Scan(&s.Ref, &s.Name, &s.Contact)
+		return s, err
+	})
 }

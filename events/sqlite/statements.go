@@ -63,10 +63,14 @@ func (s *statements) takeBack() {
 
 // overwriteRefused covers, in SQLite's log, what a commit wrote before the disk failed to sync it. The commit was refused;
 // but where the log stays beside the file, whoever opens it next would read it there, whole, and an act that was told to
-// have failed, and was done again, would stand twice. The same layout is set once more: it changes nothing, begins where
-// the refused pages begin, and breaks the sums that run through them. It may fail as well, when its pages lie there.
+// have failed, and was done again, would stand twice. The layout that the file has is set once more: it changes nothing,
+// begins where the refused pages begin, and breaks the sums that run through them. It may fail as well, when its pages
+// lie there.
 func (s *statements) overwriteRefused() {
-	s.conn.ExecContext(uncancelled, fmt.Sprintf("PRAGMA user_version=%d", Layout))
+	var layout int
+	if s.conn.QueryRowContext(uncancelled, "PRAGMA user_version").Scan(&layout) == nil {
+		s.conn.ExecContext(uncancelled, fmt.Sprintf("PRAGMA user_version=%d", layout))
+	}
 }
 
 // leave lets the connection go, and takes back what was not finished. SQLite may have done that by itself: then it says
@@ -106,6 +110,37 @@ func (s *statements) Exec(text string, args ...any) (sql.Result, error) {
 		}
 	}
 	return s.conn.ExecContext(uncancelled, text, args...)
+}
+
+// scanner is one row of an answer.
+type scanner interface{ Scan(...any) error }
+
+// each gives the rows of an answer to f, one by one; the first that f cannot take ends it. err is what the question
+// itself brought.
+func each(rows *sql.Rows, err error, f func(scanner) error) error {
+	if err != nil {
+		return translate(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := f(rows); err != nil {
+			return translate(err)
+		}
+	}
+	return translate(rows.Err())
+}
+
+// collect reads the rows of an answer.
+func collect[T any](rows *sql.Rows, err error, scan func(scanner) (T, error)) ([]T, error) {
+	var out []T
+	if err := each(rows, err, func(row scanner) error {
+		v, err := scan(row)
+		out = append(out, v)
+		return err
+	}); err != nil {
+		return nil, err
+	}
+	return out, nil
 }
 
 func (s *statements) settled() error {

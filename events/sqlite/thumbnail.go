@@ -31,20 +31,13 @@ func (tx *Tx) PutThumbnail(t events.Thumbnail) error {
 // EachThumbnail calls f with every small picture, by the digest of its original. f must not use the transaction.
 func (tx *Tx) EachThumbnail(f func(events.Thumbnail) error) error {
 	rows, err := tx.tx.Query("SELECT sha256, jpeg, width, height, path FROM thumbnail ORDER BY sha256")
-	if err != nil {
-		return translate(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return each(rows, err, func(row scanner) error {
 		var t events.Thumbnail
 		var digest []byte
-		if err := rows.Scan(&digest, &t.JPEG, &t.Width, &t.Height, &t.Path); err != nil {
-			return translate(err)
-		}
-		copy(t.SHA256[:], digest)
-		if err := f(t); err != nil {
+		if err := row.Scan(&digest, &t.JPEG, &t.Width, &t.Height, &t.Path); err != nil {
 			return err
 		}
-	}
-	return translate(rows.Err())
+		copy(t.SHA256[:], digest)
+		return f(t)
+	})
 }

@@ -3,8 +3,6 @@ package sqlite
 import (
 	"database/sql"
 	"errors"
-	"maps"
-	"slices"
 	"strings"
 	"sync"
 )
@@ -58,6 +56,3 @@ func (tx *Tx) restoreTriggers() error {
 	}
 	return nil
 }
-
-// objectNames are the names of objects, sorted.
-func objectNames() []string { return slices.Sorted(maps.Keys(objects())) }

@@ -101,11 +101,11 @@ func (b *Book) present() bool {
 
 const entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
 
-func scanEntry(rows interface{ Scan(...any) error }, more ...any) (events.Entry, error) {
+func scanEntry(row scanner) (events.Entry, error) {
 	var seq, chain int64
 	var body []byte
 	var prev, hash digest
-	if err := rows.Scan(append([]any{&seq, &body, &prev, &hash, &chain}, more...)...); err != nil {
+	if err := row.Scan(&seq, &body, &prev, &hash, &chain); err != nil {
 		return events.Entry{}, err
 	}
 	e, err := events.Decode(body)
@@ -194,19 +194,7 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 
 func (tx *Tx) query(text string, args ...any) ([]events.Entry, error) {
 	rows, err := tx.tx.Query(text, args...)
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var out []events.Entry
-	for rows.Next() {
-		e, err := scanEntry(rows)
-		if err != nil {
-			return nil, translate(err)
-		}
-		out = append(out, e)
-	}
-	return out, translate(rows.Err())
+	return collect(rows, err, scanEntry)
 }
 
 // withMenders adds the voids and amendments of what was found, and theirs in turn.
@@ -370,17 +358,8 @@ func (tx *Tx) NewestRecorded() (time.Time, error) {
 
 func (tx *Tx) ints(text string, args ...any) ([]int64, error) {
 	rows, err := tx.tx.Query(text, args...)
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var out []int64
-	for rows.Next() {
-		var v int64
-		if err := rows.Scan(&v); err != nil {
-			return nil, translate(err)
-		}
-		out = append(out, v)
-	}
-	return out, translate(rows.Err())
+	return collect(rows, err, func(row scanner) (v int64, err error) {
+		err = row.Scan(&v)
+		return v, err
+	})
 }

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -121,49 +122,34 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 // verifyFile asks SQLite to look at its pages, rows and indexes, and at the references between tables.
 func (tx *Tx) verifyFile(r *Report) error {
 	rows, err := tx.tx.Query("PRAGMA integrity_check(100)")
-	if err != nil {
-		return translate(err)
-	}
-	for rows.Next() {
+	if err := each(rows, err, func(row scanner) error {
 		var text string
-		if err := rows.Scan(&text); err != nil {
-			rows.Close()
-			return translate(err)
-		}
-		if text == "ok" {
-			continue
+		if err := row.Scan(&text); err != nil || text == "ok" {
+			return err
 		}
 		// One answer may say several things, below a heading.
 		for _, line := range strings.Split(strings.TrimPrefix(text, "*** in database main ***\n"), "\n") {
 			r.problem(ProblemFile, "", "SQLite's own check says: %s", line)
 		}
-	}
-	if err := rows.Err(); err != nil {
-		return translate(err)
+		return nil
+	}); err != nil {
+		return err
 	}
 	rows, err = tx.tx.Query("PRAGMA foreign_key_check")
-	if err != nil {
-		return translate(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return each(rows, err, func(scanner) error {
 		r.problem(ProblemChain, "", "a chain grew from one that is not listed")
-	}
-	return translate(rows.Err())
+		return nil
+	})
 }
 
 // verifySchema holds every table, index and guard against its text.
 func (tx *Tx) verifySchema(r *Report) error {
 	rows, err := tx.tx.Query("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")
-	if err != nil {
-		return translate(err)
-	}
-	defer rows.Close()
 	seen := map[string]bool{}
-	for rows.Next() {
+	if err := each(rows, err, func(row scanner) error {
 		var typ, name, text string
-		if err := rows.Scan(&typ, &name, &text); err != nil {
-			return translate(err)
+		if err := row.Scan(&typ, &name, &text); err != nil {
+			return err
 		}
 		seen[name] = true
 		kind := ProblemTable
@@ -176,8 +162,11 @@ func (tx *Tx) verifySchema(r *Report) error {
 		case want != text:
 			r.problem(kind, "", "the %s %q was changed", typ, name)
 		}
+		return nil
+	}); err != nil {
+		return err
 	}
-	for _, name := range objectNames() {
+	for _, name := range slices.Sorted(maps.Keys(objects())) {
 		if !seen[name] {
 			kind := ProblemTable
 			if slices.Contains(triggerNames, name) {
@@ -186,5 +175,5 @@ func (tx *Tx) verifySchema(r *Report) error {
 			r.problem(kind, "", "%q is gone; `traybook rebuild` puts a guard back", name)
 		}
 	}
-	return translate(rows.Err())
+	return nil
 }

@@ -4,6 +4,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"traybook/events"
@@ -186,29 +188,25 @@ func (tx *Tx) holdCounts(r *Report, cites, mends int64) error {
 
 // holdThings holds the kept names against those that the entries gave.
 func (tx *Tx) holdThings(r *Report, want []shadowThing) error {
-	rows, err := tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM thing ORDER BY id")
-	if err != nil {
-		return translate(err)
-	}
-	defer rows.Close()
 	next := 0
 	missing := func() {
 		t := want[next]
 		r.problem(ProblemName, "", "the name %s is not in its index; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
 		next++
 	}
-	for rows.Next() {
+	rows, err := tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM thing ORDER BY id")
+	if err := each(rows, err, func(s scanner) error {
 		var bare string
 		var row thingRow
-		if err := rows.Scan(&row.id, &bare, &row.rank, &row.kind, &row.chain, &row.seq); err != nil {
-			return translate(err)
+		if err := s.Scan(&row.id, &bare, &row.rank, &row.kind, &row.chain, &row.seq); err != nil {
+			return err
 		}
 		for next < len(want) && want[next].row.id < row.id {
 			missing()
 		}
 		if next == len(want) || want[next].row.id != row.id {
 			r.problem(ProblemName, "", "the index of names holds %s, which no entry gave", joinRank(bare, row.rank))
-			continue
+			return nil
 		}
 		t := want[next]
 		t.row.bookSeq = 0
@@ -216,11 +214,14 @@ func (tx *Tx) holdThings(r *Report, want []shadowThing) error {
 			r.problem(ProblemName, "", "the name %s stands otherwise in its index than the entries say; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
 		}
 		next++
+		return nil
+	}); err != nil {
+		return err
 	}
 	for next < len(want) {
 		missing()
 	}
-	return translate(rows.Err())
+	return nil
 }
 
 func (tx *Tx) idText(seq int64) string {
@@ -300,7 +301,7 @@ func (v *voids) look(e *events.Entry, c columns, sh *shadow, out *replayed) {
 }
 
 func (v *voids) notes(r *Report, out *replayed) {
-	for _, id := range sortedKeys(out.dangles) {
+	for _, id := range slices.Sorted(maps.Keys(out.dangles)) {
 		if n := out.dangles[id]; n == 1 {
 			r.note("entry %s is voided, but one entry still stands on it", id)
 		} else {

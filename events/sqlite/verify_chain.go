@@ -220,26 +220,6 @@ func (tx *Tx) verifyChains(r *Report, o VerifyOptions) error {
 	return tx.closeChains(w, o)
 }
 
-func (tx *Tx) chainRows() (map[int64]*chainRow, error) {
-	rows, err := tx.tx.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first, coalesce(last,0) FROM chain")
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	out := map[int64]*chainRow{}
-	for rows.Next() {
-		var id int64
-		var c chainRow
-		var book sql.RawBytes
-		if err := rows.Scan(&id, &book, &c.parent, &c.parentSeq, &c.first, &c.last); err != nil {
-			return nil, translate(err)
-		}
-		exact(c.book[:], book)
-		out[id] = &c
-	}
-	return out, translate(rows.Err())
-}
-
 func (w *walker) link(l *chainLink, stored []byte) {
 	r := w.r
 	r.Events++

@@ -2,8 +2,6 @@ package sqlite
 
 import (
 	"bytes"
-	"maps"
-	"slices"
 
 	"traybook/events"
 )
@@ -70,5 +68,3 @@ func sameView(a, b events.View) bool {
 	return a.Thing == b.Thing && a.Rank == b.Rank && a.Open == b.Open && a.Last == b.Last && a.Stock == b.Stock &&
 		bytes.Equal(a.State, b.State)
 }
-
-func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"cmp"
 	"database/sql"
 	"errors"
 	"slices"
@@ -11,9 +12,9 @@ import (
 
 const viewColumns = "v.home, v.kind, v.rank, v.open, v.last, v.stock, v.state"
 
-func (tx *Tx) scanView(rows interface{ Scan(...any) error }) (events.View, error) {
+func scanView(row scanner) (events.View, error) {
 	var v events.View
-	err := rows.Scan(&v.Thing.ID, &v.Thing.Kind, &v.Rank, &v.Open, &v.Last, &v.Stock, &v.State)
+	err := row.Scan(&v.Thing.ID, &v.Thing.Kind, &v.Rank, &v.Open, &v.Last, &v.Stock, &v.State)
 	return v, err
 }
 
@@ -26,7 +27,7 @@ func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
 		v, err := tx.b.folder.Fold(t, tx)
 		return v, err == nil, err
 	}
-	v, err := tx.scanView(tx.tx.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.home=?", t.ID))
+	v, err := scanView(tx.tx.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.home=?", t.ID))
 	if errors.Is(err, sql.ErrNoRows) {
 		return v, false, nil
 	}
@@ -65,19 +66,7 @@ func (tx *Tx) ViewsOf(things []events.Thing) ([]events.View, error) {
 // views runs a query of views, whose things have numbers alone.
 func (tx *Tx) views(text string, args ...any) ([]events.View, error) {
 	rows, err := tx.tx.Query(text, args...)
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var out []events.View
-	for rows.Next() {
-		v, err := tx.scanView(rows)
-		if err != nil {
-			return nil, translate(err)
-		}
-		out = append(out, v)
-	}
-	return out, translate(rows.Err())
+	return collect(rows, err, scanView)
 }
 
 // Views lists kept views of one kind by descending rank.
@@ -150,10 +139,7 @@ func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
 		out = append(out, v)
 	}
 	slices.SortStableFunc(out, func(a, b events.View) int {
-		if a.Rank != b.Rank {
-			return int(max(-1, min(1, b.Rank-a.Rank)))
-		}
-		return int(max(-1, min(1, b.Thing.ID-a.Thing.ID)))
+		return cmp.Or(cmp.Compare(b.Rank, a.Rank), cmp.Compare(b.Thing.ID, a.Thing.ID))
 	})
 	if q.Limit > 0 && len(out) > q.Limit {
 		out = out[:q.Limit]

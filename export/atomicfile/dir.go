@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -167,8 +168,8 @@ func syncTree(dir string) error {
 	if err != nil {
 		return err
 	}
-	for i := len(folders) - 1; i >= 0; i-- {
-		if err := SyncDir(folders[i]); err != nil {
+	for _, folder := range slices.Backward(folders) {
+		if err := SyncDir(folder); err != nil {
 			return err
 		}
 	}

@@ -1,7 +1,8 @@
 package bag
 
 import (
-	"sort"
+	"cmp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -105,9 +106,6 @@ type Report struct {
 	Cut bool
 }
 
-// OK reports whether nothing is wrong.
-func (r Report) OK() bool { return len(r.Problems) == 0 }
-
 // Value is the value of a label of bag-info.txt, "" if it is not there.
 func (r Report) Value(label string) string {
 	for _, l := range r.Info {
@@ -134,15 +132,8 @@ func (r *Report) note(k Kind, name, detail string) {
 
 func (r *Report) sort() {
 	for _, list := range [][]Problem{r.Problems, r.Notes} {
-		sort.SliceStable(list, func(i, j int) bool {
-			a, b := list[i], list[j]
-			if a.Name != b.Name {
-				return a.Name < b.Name
-			}
-			if a.Kind != b.Kind {
-				return a.Kind < b.Kind
-			}
-			return a.Detail < b.Detail
+		slices.SortStableFunc(list, func(a, b Problem) int {
+			return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Detail, b.Detail))
 		})
 	}
 }

@@ -9,7 +9,6 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"sort"
 	"strings"
 )
 
@@ -116,12 +115,7 @@ func likeZip(name string) bool {
 
 // Names lists the regular files by their path from the bag's root, sorted.
 func (b *Bag) Names() []string {
-	names := make([]string, 0, len(b.size))
-	for n := range b.size {
-		names = append(names, n)
-	}
-	sort.Strings(names)
-	return names
+	return sortedKeys(b.size)
 }
 
 // Has reports whether the bag has a regular file of this name, and its size in

@@ -2,8 +2,9 @@ package bag
 
 import (
 	"archive/zip"
+	"cmp"
 	"fmt"
-	"sort"
+	"slices"
 	"strings"
 )
 
@@ -80,11 +81,7 @@ func (b *Bag) topOf() (string, bool) {
 	if len(tops) == 1 {
 		return first + "/", true
 	}
-	var names []string
-	for t := range tops {
-		names = append(names, t)
-	}
-	sort.Strings(names)
+	names := sortedKeys(tops)
 	for _, t := range names[min(1, len(names)):] {
 		b.found.add(Layout, t+"/", "the zip must hold one folder with everything in it; this is another")
 	}
@@ -111,12 +108,7 @@ func (b *Bag) refuseOverlaps() {
 		}
 		list = append(list, extent{from, from + int64(min(f.CompressedSize64, MaxTotal)), name})
 	}
-	sort.Slice(list, func(i, j int) bool {
-		if list[i].from != list[j].from {
-			return list[i].from < list[j].from
-		}
-		return list[i].name < list[j].name
-	})
+	slices.SortFunc(list, func(a, b extent) int { return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.name, b.name)) })
 	end := int64(0)
 	for _, e := range list {
 		if e.from < end && e.to > e.from {

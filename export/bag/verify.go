@@ -3,24 +3,12 @@ package bag
 import (
 	"fmt"
 	"io"
-	"sort"
+	"maps"
+	"slices"
 	"strings"
 
 	"golang.org/x/text/unicode/norm"
 )
-
-// Verify opens a bag, a folder or a zip, and checks it; see Bag.Verify.
-//
-// Errors: as for Open. A damaged bag is not an error but a report with
-// problems.
-func Verify(path string) (Report, error) {
-	b, err := Open(path)
-	if err != nil {
-		return Report{}, err
-	}
-	defer b.Close()
-	return b.Verify(), nil
-}
 
 // Verify checks the bag against RFC 8493 and against what every bag of this
 // program has besides: manifests and tag manifests by sha256 and sha512 that
@@ -28,7 +16,7 @@ func Verify(path string) (Report, error) {
 // links. Every file is read once.
 func (b *Bag) Verify() Report {
 	r := b.found
-	r.Problems = append([]Problem(nil), b.found.Problems...)
+	r.Problems = slices.Clone(b.found.Problems)
 	if b.hopeless {
 		r.sort()
 		return r
@@ -277,10 +265,5 @@ func (v *check) verifyInfo() {
 }
 
 func sortedKeys[V any](m map[string]V) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
-	return keys
+	return slices.Sorted(maps.Keys(m))
 }

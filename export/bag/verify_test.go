@@ -13,6 +13,19 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// Verify opens a bag and checks it.
+func Verify(path string) (Report, error) {
+	b, err := Open(path)
+	if err != nil {
+		return Report{}, err
+	}
+	defer b.Close()
+	return b.Verify(), nil
+}
+
+// OK reports whether nothing is wrong.
+func (r Report) OK() bool { return len(r.Problems) == 0 }
+
 // lay puts files down as a bag without any check, damage included.
 func lay(t testing.TB, form string, files map[string][]byte) string {
 	t.Helper()

@@ -3,11 +3,12 @@ package bag
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"sort"
+	"slices"
 	"strings"
 
 	"traybook/export/atomicfile"
@@ -111,9 +112,7 @@ func onlyABag(old, _ string) error {
 }
 
 func (c Contents) sorted() []Payload {
-	s := append([]Payload(nil), c.Payload...)
-	sort.Slice(s, func(i, j int) bool { return s[i].Name < s[j].Name })
-	return s
+	return slices.SortedFunc(slices.Values(c.Payload), func(a, b Payload) int { return cmp.Compare(a.Name, b.Name) })
 }
 
 func count(items []item) Written {
@@ -134,7 +133,7 @@ type tag struct {
 func (c Contents) tags(items []item) []tag {
 	w := count(items)
 	var info bytes.Buffer
-	for _, l := range append(append([]Label(nil), c.Info...), Label{oxumLabel, fmt.Sprintf("%d.%d", w.Bytes, w.Files)}) {
+	for _, l := range append(slices.Clone(c.Info), Label{oxumLabel, fmt.Sprintf("%d.%d", w.Bytes, w.Files)}) {
 		// A further line of a value is indented, by which readers know it.
 		fmt.Fprintf(&info, "%s: %s\n", l.Name, strings.ReplaceAll(l.Value, "\n", "\n  "))
 	}

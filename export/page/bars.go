@@ -16,31 +16,6 @@ func (p *Plot) Level(y float64, pen Pen, label string) {
 	p.doc.Text(p.Inside.X, at-LineHeight(chartType.Size), p.Inside.W-0.5, chartType.Right(), label)
 }
 
-// Moment draws a line upright at a value of the x axis, with a word to the
-// right of its top.
-func (p *Plot) Moment(x float64, pen Pen, label string) {
-	at := p.At(x, p.y.Min).X
-	if f := p.x.place(x); !(f >= 0 && f <= 1) {
-		return
-	}
-	p.doc.Line(at, p.Inside.Y, at, p.Inside.Bottom(), pen)
-	t, room := chartType, p.Inside.Right()-at-0.6
-	if w := Width(t, label); w > room && at-p.Inside.X > room {
-		p.doc.Text(p.Inside.X, p.Inside.Y, at-p.Inside.X-0.6, t.Right(), label)
-		return
-	}
-	p.doc.Text(at+0.6, p.Inside.Y, room, t, label)
-}
-
-// Band greys the area between two values of the y axis. Draw it before what
-// stands on it.
-func (p *Plot) Band(from, to, grey float64) {
-	a, b := p.At(p.x.Min, from).Y, p.At(p.x.Min, to).Y
-	p.doc.within(p.Inside, func() {
-		p.doc.Fill(Rect{p.Inside.X, math.Min(a, b), p.Inside.W, math.Abs(b - a)}, grey)
-	})
-}
-
 // Bar is one row of a bar chart.
 type Bar struct {
 	Label string

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -139,7 +140,7 @@ func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 		}
 	}
 	if !x.Hidden {
-		p.xTicks(line)
+		p.xTicks()
 	}
 	if x.Label != "" {
 		d.Text(in.X, box.Bottom()-line, in.W, chartType.Right(), x.Label)
@@ -151,15 +152,11 @@ func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 
 // xTicks draws the ticks below; a number that would touch the one before is
 // left out, its tick stays.
-func (p *Plot) xTicks(line float64) {
+func (p *Plot) xTicks() {
 	d, in, last := p.doc, p.Inside, math.Inf(-1)
 	ticks := p.x.ticks(in.W / 14)
 	if p.x.Max < p.x.Min { // so that "before" is to the left
-		turned := make([]float64, 0, len(ticks))
-		for i := len(ticks) - 1; i >= 0; i-- {
-			turned = append(turned, ticks[i])
-		}
-		ticks = turned
+		slices.Reverse(ticks)
 	}
 	for _, t := range ticks {
 		at := p.At(t, p.y.Min).X
@@ -201,21 +198,6 @@ func (p *Plot) Line(points []Point, pen Pen) {
 	})
 }
 
-// Curve draws a function between the ends of the x axis.
-func (p *Plot) Curve(f func(x float64) float64, pen Pen) {
-	const steps = 160
-	points := make([]Point, 0, steps+1)
-	for i := range steps + 1 {
-		part := float64(i) / steps
-		x := p.x.Min + part*(p.x.Max-p.x.Min)
-		if p.x.Log {
-			x = p.x.Min * math.Pow(p.x.Max/p.x.Min, part)
-		}
-		points = append(points, Point{x, f(x)})
-	}
-	p.Line(points, pen)
-}
-
 // Mark is the form of a measured point.
 type Mark int
 
@@ -223,30 +205,16 @@ type Mark int
 const (
 	Dot Mark = iota
 	Ring
-	Saltire // ×
-	Upright // +
-	Square
-	Diamond
 )
 
 // Mark draws a mark of the given size (mm) in the units of the sheet.
 func (d *Doc) Mark(x, y, size float64, m Mark) {
-	h, pen := size/2, Pen{Width: 0.25}
-	switch m {
-	case Ring:
-		d.Disc(x, y, h, 1)
-		d.Circle(x, y, h, pen)
-	case Saltire:
-		d.Cross(x, y, size, pen)
-	case Upright:
-		d.Plus(x, y, size*1.2, pen)
-	case Square:
-		d.Box(Rect{x - h, y - h, size, size}, pen)
-	case Diamond:
-		d.Polygon([]Point{{x - h, y}, {x, y - h}, {x + h, y}, {x, y + h}}, 0)
-	default:
-		d.Disc(x, y, h, 0)
+	if m == Dot {
+		d.Disc(x, y, size/2, 0)
+		return
 	}
+	d.Disc(x, y, size/2, 1)
+	d.Circle(x, y, size/2, Pen{Width: 0.25})
 }
 
 // Marks draws a mark at each point. One outside the axes stands at the edge as

@@ -210,16 +210,6 @@ func (d *Doc) Need(y, height float64) float64 {
 	return d.top
 }
 
-// Unprintable returns how many characters so far no built-in face could draw.
-// Each was drawn as ▯.
-func (d *Doc) Unprintable() int {
-	n := 0
-	for _, k := range d.missing {
-		n += k
-	}
-	return n
-}
-
 // Bytes finishes the document and returns it. A second call returns the same
 // bytes.
 func (d *Doc) Bytes() ([]byte, error) {

@@ -133,13 +133,6 @@ func (d *Doc) Cross(x, y, size float64, p Pen) {
 	d.Line(x-h, y+h, x+h, y-h, p)
 }
 
-// Plus draws an upright cross with its middle at x, y.
-func (d *Doc) Plus(x, y, size float64, p Pen) {
-	h := size / 2
-	d.Line(x-h, y, x+h, y, p)
-	d.Line(x, y-h, x, y+h, p)
-}
-
 // Strike marks a box as failed: both diagonals, black with a white edge so
 // that they show on a picture of any tone.
 func (d *Doc) Strike(r Rect) {
@@ -150,36 +143,36 @@ func (d *Doc) Strike(r Rect) {
 	}
 }
 
-// Path is a line of straight and curved pieces, in mm. The zero value is
-// empty.
+// Path is a line of straight pieces, in mm. The zero value is empty.
 type Path struct {
 	pieces []piece
 }
 
-// A piece ends at its last point; how many points it has says what it is: none
-// closes the path, one is a move or a line, three a cubic curve.
 type piece struct {
-	move   bool
-	points []float64
+	how pieceKind
+	to  Point // of no meaning where it closes
 }
+
+type pieceKind int
+
+const (
+	moves pieceKind = iota
+	draws
+	closes
+)
 
 // MoveTo begins a new stretch.
 func (p *Path) MoveTo(x, y float64) {
-	p.pieces = append(p.pieces, piece{move: true, points: []float64{x, y}})
+	p.pieces = append(p.pieces, piece{moves, Point{x, y}})
 }
 
 // LineTo goes straight on.
 func (p *Path) LineTo(x, y float64) {
-	p.pieces = append(p.pieces, piece{points: []float64{x, y}})
-}
-
-// CurveTo goes on in a cubic Bézier curve with two control points.
-func (p *Path) CurveTo(cx0, cy0, cx1, cy1, x, y float64) {
-	p.pieces = append(p.pieces, piece{points: []float64{cx0, cy0, cx1, cy1, x, y}})
+	p.pieces = append(p.pieces, piece{draws, Point{x, y}})
 }
 
 // Close goes straight back to where the stretch began.
-func (p *Path) Close() { p.pieces = append(p.pieces, piece{}) }
+func (p *Path) Close() { p.pieces = append(p.pieces, piece{how: closes}) }
 
 // Rect adds a closed rectangle.
 func (p *Path) Rect(r Rect) {
@@ -206,20 +199,18 @@ func (d *Doc) path(path *Path, ink func(), how string) {
 	}
 	var lengths []float64
 	for _, s := range path.pieces {
-		lengths = append(lengths, s.points...)
+		lengths = append(lengths, s.to.X, s.to.Y)
 	}
 	d.draw("a path", lengths, func() {
 		ink()
 		for i, s := range path.pieces {
-			switch v := s.points; {
-			case len(v) == 0:
+			switch {
+			case s.how == closes:
 				d.pdf.ClosePath()
-			case s.move || i == 0:
-				d.pdf.MoveTo(v[0], v[1])
-			case len(v) == 2:
-				d.pdf.LineTo(v[0], v[1])
+			case s.how == moves || i == 0:
+				d.pdf.MoveTo(s.to.X, s.to.Y)
 			default:
-				d.pdf.CurveBezierCubicTo(v[0], v[1], v[2], v[3], v[4], v[5])
+				d.pdf.LineTo(s.to.X, s.to.Y)
 			}
 		}
 		d.pdf.DrawPath(how)

@@ -22,7 +22,8 @@ func TestSameBytesWithManyPicturesOfOneWidth(t *testing.T) {
 	}
 	sheet := func() []byte {
 		d := page.New(options())
-		d.EachCell(d.Area().Y, len(pictures), 4, 5, 3, func(i int, cell page.Rect) {
+		d.NewPage()
+		each(d, len(pictures), page.Grid{Box: d.Area(), Cols: 4, Rows: 5, Gap: 3}, func(i int, cell page.Rect) {
 			_, err := d.Image(fmt.Sprint(i), pictures[i], cell)
 			require.NoError(t, err)
 		})

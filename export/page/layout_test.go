@@ -23,35 +23,6 @@ func TestGridStaysWithinItsBox(t *testing.T) {
 	assert.Equal(t, g.Cell(0), g.Cell(12), "the next page begins again")
 }
 
-func TestEachCellKeepsToThePage(t *testing.T) {
-	for _, start := range []float64{15, 30, 120, 281, 400} {
-		for _, n := range []int{0, 1, 12, 13, 50} {
-			t.Run(fmt.Sprint(n, " from ", start), func(t *testing.T) {
-				d := page.New(options())
-				d.NewPage()
-				a := d.Area()
-				var drawn []int
-				height := 0.0
-				d.EachCell(start, n, 3, 4, 5, func(i int, cell page.Rect) {
-					drawn = append(drawn, i)
-					assert.GreaterOrEqual(t, cell.Y, a.Y-1e-9)
-					assert.LessOrEqual(t, cell.Bottom(), a.Bottom()+1e-6)
-					assert.LessOrEqual(t, cell.Right(), a.Right()+1e-6)
-					if height == 0 {
-						height = cell.H
-					}
-					assert.InDelta(t, height, cell.H, 1e-9, "one height for all")
-				})
-				require.Len(t, drawn, n)
-				for i, k := range drawn {
-					assert.Equal(t, i, k)
-				}
-				finished(t, d)
-			})
-		}
-	}
-}
-
 func TestTableRepeatsItsHeadsAndLosesNoRow(t *testing.T) {
 	o := options()
 	o.Uncompressed = true
@@ -144,10 +115,8 @@ func TestPlotPlacesValues(t *testing.T) {
 	assert.InDelta(t, in.Y, p.At(1, 0).Y, 1e-9, "an axis turned round")
 	assert.InDelta(t, in.Bottom(), p.At(1, 2).Y, 1e-9)
 	p.Marks([]page.Point{{X: 1e9, Y: -1e9}, {X: -1, Y: 0}, {X: 3, Y: math.NaN()}}, page.Dot)
-	p.Curve(math.Log, page.Pen{})
 	p.Line([]page.Point{{X: 0, Y: 1}, {X: 2, Y: 1}}, page.Pen{})
 	p.Level(99, page.Pen{}, "outside")
-	p.Moment(math.NaN(), page.Pen{}, "nowhere")
 	finished(t, d)
 }
 

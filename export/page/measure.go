@@ -38,9 +38,6 @@ func (t Type) Centred() Type { t.Align = Centre; return t }
 // In returns the type in a grey from 0, black, to 1, white.
 func (t Type) In(grey float64) Type { t.Grey = grey; return t }
 
-// Through returns the type ruled through.
-func (t Type) Through() Type { t.Struck = true; return t }
-
 const (
 	mmPerPoint = 25.4 / 72
 	leading    = 1.22 // line height over type size

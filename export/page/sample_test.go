@@ -86,7 +86,7 @@ func drawTypeAndLines(d *page.Doc) {
 	d.Fill(box, 0.9)
 	d.Text(box.X, box.Y, box.W, page.Set(9, page.Regular), "left")
 	d.Text(box.X, box.Y, box.W, page.Set(9, page.Bold).Centred(), "centred, f/125 at 6 m")
-	d.Text(box.X, box.Y, box.W, page.Set(9, page.Mono).Right().Through(), "2026-014 voided")
+	d.Text(box.X, box.Y, box.W, page.Set(9, page.Mono).Right(), "2026-014 voided")
 	y = box.Bottom() + 6
 	for i, pen := range []page.Pen{{}, {Width: 0.6}, {Grey: 0.6, Width: 0.4}, {Dash: []float64{2, 1}}, {Width: 0.5, Dash: []float64{0.5, 1.5}}} {
 		d.Rule(a.X, y+float64(i)*3, 60, pen)
@@ -95,12 +95,12 @@ func drawTypeAndLines(d *page.Doc) {
 	d.Polygon([]page.Point{{X: a.X + 105, Y: y + 12}, {X: a.X + 112, Y: y}, {X: a.X + 119, Y: y + 12}}, 0.6)
 	d.Circle(a.X+128, y+6, 6, page.Pen{Width: 0.3})
 	d.Disc(a.X+142, y+6, 6, 0.7)
-	for m := page.Dot; m <= page.Diamond; m++ {
+	for m := page.Dot; m <= page.Ring; m++ {
 		d.Mark(a.X+154+float64(m)*4, y+6, 2, m)
 	}
 	var p page.Path
 	p.MoveTo(a.X, y+28)
-	p.CurveTo(a.X+20, y+14, a.X+40, y+42, a.X+60, y+28)
+	p.LineTo(a.X+60, y+28)
 	p.LineTo(a.X+60, y+34)
 	p.LineTo(a.X, y+34)
 	p.Close()
@@ -137,17 +137,13 @@ func drawCharts(d *page.Doc) {
 	a := d.Area()
 	plot := d.Chart(page.Rect{X: a.X, Y: a.Y, W: 85, H: 60},
 		page.Axis{Label: "log exposure", Min: -2.5, Max: 0.5}, page.Axis{Label: "density of the negative", Min: 0, Max: 2})
-	plot.Band(0.1, 0.3, 0.9)
-	plot.Curve(func(x float64) float64 { return 1.6 / (1 + math.Exp(-3*(x+0.8))) }, page.Pen{Width: 0.4})
 	plot.Line([]page.Point{{X: -2, Y: 0.2}, {X: -1, Y: math.NaN()}, {X: -1, Y: 0.5}, {X: 0.4, Y: 3}}, page.Pen{Dash: []float64{1, 1}})
 	plot.Marks([]page.Point{{X: -2, Y: 0.1}, {X: -1, Y: 0.7}, {X: 0, Y: 1.4}, {X: 0.2, Y: 2.6}, {X: -9, Y: -1}}, page.Ring)
 	plot.Level(1.2, page.Pen{Dash: []float64{2, 1}}, "1.2 wanted")
-	plot.Moment(-1.5, page.Pen{}, "shadow")
-	plot.Moment(0.4, page.Pen{}, "light")
 	times := d.Chart(page.Rect{X: a.X + 92, Y: a.Y, W: 88, H: 60},
 		page.Axis{Label: "seconds", Min: 1, Max: 900, Log: true}, page.Axis{Label: "stops", Min: 1000, Max: -1000})
-	times.Curve(func(x float64) float64 { return 300 * math.Log10(x) }, page.Pen{})
-	times.Marks([]page.Point{{X: 2, Y: 90}, {X: 20, Y: 390}, {X: 200, Y: -200}}, page.Saltire)
+	times.Line([]page.Point{{X: 1, Y: 0}, {X: 900, Y: 886}}, page.Pen{})
+	times.Marks([]page.Point{{X: 2, Y: 90}, {X: 20, Y: 390}, {X: 200, Y: -200}}, page.Ring)
 	bars := make([]page.Bar, 14)
 	for i := range bars {
 		bars[i] = page.Bar{Label: names[i%len(names)], Value: float64(140 - 10*i)}
@@ -165,7 +161,7 @@ func drawSheet(t testing.TB, d *page.Doc) {
 	d.Bookmark("Contact sheet", 0)
 	a := d.Area()
 	d.Text(a.X, a.Y, a.W, page.Set(12, page.Bold), "Contact sheet")
-	d.EachCell(a.Y+10, 17, 3, 4, 5, func(i int, cell page.Rect) {
+	each(d, 17, page.Grid{Box: page.Rect{X: a.X, Y: a.Y + 10, W: a.W, H: a.H - 10}, Cols: 3, Rows: 4, Gap: 5}, func(i int, cell page.Rect) {
 		pic := page.Rect{X: cell.X, Y: cell.Y, W: cell.W, H: cell.H - 12}
 		at, err := d.Image(fmt.Sprintf("sheet %d", i), thumbnail(t, 120, 90+10*(i%2), i), pic)
 		require.NoError(t, err)
@@ -177,6 +173,16 @@ func drawSheet(t testing.TB, d *page.Doc) {
 		d.Text(cell.X, cell.Bottom()-7, cell.W, page.Set(7, page.Regular), names[i%len(names)])
 		d.Deviation(page.Rect{X: cell.X, Y: cell.Bottom() - 3, W: 20, H: 2.5}, float64(i)/4-2, 2)
 	})
+}
+
+// each draws items in the cells of a grid, on as many pages as they need.
+func each(d *page.Doc, n int, g page.Grid, draw func(i int, cell page.Rect)) {
+	for i := range n {
+		if i > 0 && i%g.PerPage() == 0 {
+			d.NewPage()
+		}
+		draw(i, g.Cell(i))
+	}
 }
 
 func drawTable(d *page.Doc) {

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -151,10 +152,8 @@ func visual(line string) string {
 	// stretch from one such word to the last before Latin is turned as a whole.
 	var out, stretch, pending []string
 	flush := func() {
-		for i := len(stretch) - 1; i >= 0; i-- {
-			out = append(out, stretch[i])
-		}
-		out = append(out, pending...)
+		slices.Reverse(stretch)
+		out = append(append(out, stretch...), pending...)
 		stretch, pending = nil, nil
 	}
 	for i := range order.NumRuns() {
@@ -187,11 +186,8 @@ func mirrored(s string) string {
 		}
 		parts = append(parts, cluster)
 	}
-	var b strings.Builder
-	for i := len(parts) - 1; i >= 0; i-- {
-		b.WriteString(parts[i])
-	}
-	return b.String()
+	slices.Reverse(parts)
+	return strings.Join(parts, "")
 }
 
 func hasRightToLeft(s string) bool {

@@ -67,7 +67,7 @@ func FuzzText(f *testing.F) {
 		for face := page.Regular; face <= page.Mono; face++ {
 			set := page.Set(size, face)
 			d.Text(20, 20, width, set, s)
-			d.Text(20, 20, width, set.Right().Through(), s)
+			d.Text(20, 20, width, set.Right(), s)
 			d.Para(20, 30, width, set, s, 5)
 		}
 		d.Bookmark(s, 0)

@@ -3,7 +3,7 @@ package scan
 import (
 	"image"
 	"math"
-	"sort"
+	"slices"
 )
 
 // A border counts as white when it is lighter than this share of the
@@ -101,6 +101,6 @@ func (p plane) sharpness(r image.Rectangle, tones []float64) float64 {
 			steps = append(steps, math.Max(math.Abs(coded(p.at(x+1, y))-here), math.Abs(coded(p.at(x, y+1))-here)))
 		}
 	}
-	sort.Float64s(steps)
+	slices.Sort(steps)
 	return math.Min(1, quantile(steps, 0.99)/span)
 }

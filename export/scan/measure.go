@@ -7,7 +7,7 @@ import (
 	"image/color"
 	stddraw "image/draw"
 	"math"
-	"sort"
+	"slices"
 )
 
 // measureSide is the longer side, in pixels, to which a scan is averaged
@@ -196,7 +196,7 @@ func quantile(v []float64, q float64) float64 {
 	if len(v) == 0 {
 		return math.NaN()
 	}
-	sort.Float64s(v)
+	slices.Sort(v)
 	return v[int(q*float64(len(v)-1)+0.5)]
 }
 

@@ -1,6 +1,7 @@
 package argv
 
 import (
+	"slices"
 	"strings"
 
 	"traybook/cmd/traybook/refusal"
@@ -74,7 +75,7 @@ func (l *line) canonical(g given, f *Flag, seen map[*Flag]bool) (string, error) 
 	seen[f] = true
 	if f.TakesValue {
 		if !g.hasValue { // an option that stood before its command, where it seemed to take none
-			return "", needsValue(f, "", l)
+			return "", needsValue(f, "")
 		}
 		return "--" + f.Name + "=" + g.value, nil
 	}
@@ -92,8 +93,8 @@ func (l *line) canonical(g given, f *Flag, seen map[*Flag]bool) (string, error) 
 
 func (l *line) noOption(g given) error {
 	sets := [][]Flag{l.spec.Global, {{Name: "help"}, {Name: "version"}}}
-	for i := len(l.path) - 1; i >= 0; i-- {
-		sets = append(sets, l.path[i].Flags)
+	for _, c := range slices.Backward(l.path) {
+		sets = append(sets, c.Flags)
 	}
 	advice := l.seeHelp()
 	if near := Nearest(g.name, flagNames(sets...)); near != "" {

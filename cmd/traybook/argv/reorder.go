@@ -1,6 +1,7 @@
 package argv
 
 import (
+	"slices"
 	"strings"
 
 	"traybook/cmd/traybook/pattern"
@@ -167,8 +168,8 @@ func asksHelp(args []string) bool {
 // flag looks an option up: in the commands named so far from the last to the
 // first, in the global options, and, while a subcommand may still come, below.
 func (l *line) flag(name string) *Flag {
-	for i := len(l.path) - 1; i >= 0; i-- {
-		if f := findFlag(l.path[i].Flags, name); f != nil {
+	for _, c := range slices.Backward(l.path) {
+		if f := findFlag(c.Flags, name); f != nil {
 			return f
 		}
 	}
@@ -198,10 +199,10 @@ func (l *line) option(token string, after []string) (took int, err error) {
 	}
 	if f != nil && f.TakesValue && !g.hasValue {
 		if len(after) == 0 {
-			return 0, needsValue(f, "", l)
+			return 0, needsValue(f, "")
 		}
 		if next := after[0]; next == "--" || optionShape.MatchString(next) && !numberShape.MatchString(next) {
-			return 0, needsValue(f, next, l)
+			return 0, needsValue(f, next)
 		}
 		g.value, g.hasValue, took = after[0], true, 1
 	}
@@ -209,7 +210,7 @@ func (l *line) option(token string, after []string) (took int, err error) {
 	return took, nil
 }
 
-func needsValue(f *Flag, next string, l *line) error {
+func needsValue(f *Flag, next string) error {
 	example := f.Example
 	if example == "" {
 		example = "VALUE"

@@ -3,7 +3,10 @@
 // the tree of commands only from the Spec it is given.
 package argv
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Flag is an option: --time 4s, or --json, which takes no value.
 type Flag struct {
@@ -40,15 +43,7 @@ func (s *Spec) program() string {
 }
 
 func (f *Flag) has(name string) bool {
-	if f.Name == name {
-		return true
-	}
-	for _, a := range f.Aliases {
-		if a == name {
-			return true
-		}
-	}
-	return false
+	return f.Name == name || slices.Contains(f.Aliases, name)
 }
 
 func findFlag(flags []Flag, name string) *Flag {
@@ -77,15 +72,7 @@ func findBelow(commands []Command, name string) *Flag {
 }
 
 func (c *Command) has(name string) bool {
-	if c.Name == name {
-		return true
-	}
-	for _, a := range c.Aliases {
-		if a == name {
-			return true
-		}
-	}
-	return false
+	return c.Name == name || slices.Contains(c.Aliases, name)
 }
 
 // findCommand finds a command by its name, an alias, or the beginning of its

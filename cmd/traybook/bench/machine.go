@@ -191,7 +191,7 @@ func (m *Machine) Key(k rune, at timer.Moment) (left bool, err error) {
 	case 'm', 'M':
 		return false, m.mark()
 	case 'b', 'B', keyBackspace:
-		return false, m.back(at)
+		return false, m.back()
 	case 'i', 'I':
 		m.why = !m.why
 		return false, nil
@@ -409,7 +409,7 @@ func (m *Machine) mark() error {
 }
 
 // back goes back a step: over what is not written at once, over what is written by taking it back.
-func (m *Machine) back(at timer.Moment) error {
+func (m *Machine) back() error {
 	step := m.place.Step
 	switch {
 	case m.timer != nil && m.timer.Running():

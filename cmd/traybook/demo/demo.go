@@ -17,9 +17,6 @@ import (
 //go:embed season.ndjson
 var lines []byte
 
-// Lines are the season as plain event lines.
-func Lines() []byte { return bytes.Clone(lines) }
-
 // Now is the moment at which the demo looks at its book: the last afternoon, with two sheets in the holder.
 func Now() time.Time {
 	zone, err := time.LoadLocation(season.Zone)

@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -43,22 +42,17 @@ func same(t *testing.T, name string, got []byte) {
 	require.Len(t, have, len(want), "%s has another number of lines", name)
 }
 
-type memory struct{ bytes.Buffer }
-
-func (*memory) Close() error { return nil }
-
 func TestTheSeasonsTables(t *testing.T) {
 	b := build(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-		made := map[string]*memory{}
-		err := export.CSV(tx, demo.Now(), export.Scope{}, export.TableOptions{}, func(name string) (io.WriteCloser, error) {
-			made[name] = &memory{}
-			return made[name], nil
-		})
+		tables, err := export.NewTables(tx, demo.Now(), export.Scope{}, export.TableOptions{})
 		require.NoError(t, err)
-		require.Len(t, made, 6)
+		require.Len(t, export.TableNames(), 6)
 		for _, name := range export.TableNames() {
-			same(t, "csv/"+name, made[name].Bytes())
+			var made bytes.Buffer
+			_, err := tables.Write(name, &made)
+			require.NoError(t, err)
+			same(t, "csv/"+name, made.Bytes())
 		}
 		return nil
 	}))

@@ -29,7 +29,6 @@ const (
 	EndOfText rune = 4  // Ctrl-D
 	Suspend   rune = 26 // Ctrl-Z
 	Enter     rune = '\r'
-	Space     rune = ' '
 	Escape    rune = 27
 	Backspace rune = 127
 )

@@ -24,8 +24,5 @@ func (p *Pattern) FindString(s string) string { return p.compiled().FindString(s
 // FindStringSubmatch gives the leftmost match in s and its groups, nil for none.
 func (p *Pattern) FindStringSubmatch(s string) []string { return p.compiled().FindStringSubmatch(s) }
 
-// FindStringIndex gives where the leftmost match lies, nil for none.
-func (p *Pattern) FindStringIndex(s string) []int { return p.compiled().FindStringIndex(s) }
-
 // ReplaceAllString puts another text, in which $1 stands for the first group, in the place of every match.
 func (p *Pattern) ReplaceAllString(s, by string) string { return p.compiled().ReplaceAllString(s, by) }

@@ -20,7 +20,6 @@ func TestPatternIsItsExpression(t *testing.T) {
 	assert.Equal(t, "12mm", p.FindString("x12mm"))
 	assert.Equal(t, []string{"12mm", "12", "mm"}, p.FindStringSubmatch("x12mm"))
 	assert.Equal(t, "x-mm", p.ReplaceAllString("x12mm", "-$2"))
-	assert.Equal(t, []int{1, 5}, p.FindStringIndex("x12mm"))
 }
 
 // Every expression in the program compiles, though none does before it is used.

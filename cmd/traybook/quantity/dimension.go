@@ -83,9 +83,9 @@ func timeUnits(per float64) map[string]float64 {
 	return in
 }
 
-func timeRule(name string, per float64, write string) rule {
+func timeRule(per float64, write string) rule {
 	return rule{
-		name: name, units: timeUnits(per), chained: true, most: longTime / per, write: write,
+		name: "time", units: timeUnits(per), chained: true, most: longTime / per, write: write,
 		follow: map[string]string{
 			"h": "min", "hr": "min", "hrs": "min", "hour": "min", "hours": "min",
 			"m": "s", "min": "s", "mins": "s", "minute": "s", "minutes": "s", "'": "s",
@@ -99,7 +99,7 @@ func timeRule(name string, per float64, write string) rule {
 }
 
 func signedTime() rule {
-	r := timeRule("time", 1, "write 0.2s, -0.2s or -1/4s")
+	r := timeRule(1, "write 0.2s, -0.2s or -1/4s")
 	r.least, r.signed = -r.most, true
 	return r
 }
@@ -108,11 +108,11 @@ var rules = [...]rule{
 	Plain: {name: "number", units: map[string]float64{"": 1}, least: -tooMuch, most: tooMuch, signed: true, write: "write a plain number such as 1.05"},
 	Count: {name: "count", units: map[string]float64{"": 1, "sheet": 1, "sheets": 1, "x": 1}, most: 1e6, whole: true, write: "write a whole number such as 25"},
 
-	Seconds:       timeRule("time", 1, "write 4s, 1/4s or 1m30s"),
+	Seconds:       timeRule(1, "write 4s, 1/4s or 1m30s"),
 	SignedSeconds: signedTime(),
-	Minutes:       timeRule("time", 60, "write 5, 5min or 1h30m"),
-	Hours:         timeRule("time", 3600, "write 8, 8h or 1h30m"),
-	Days:          timeRule("time", aDay, "write 30, 30d, 6w or 12h"),
+	Minutes:       timeRule(60, "write 5, 5min or 1h30m"),
+	Hours:         timeRule(3600, "write 8, 8h or 1h30m"),
+	Days:          timeRule(aDay, "write 30, 30d, 6w or 12h"),
 
 	Millimetres: {
 		name: "length", chained: true, most: 1e9, write: `write 135mm, 13.5cm, 2m, 5in or 6ft`,
@@ -163,12 +163,6 @@ var rules = [...]rule{
 	Latitude:  {name: "latitude", least: -90, most: 90, signed: true, write: "write 59.91 or 59.91N"},
 	Longitude: {name: "longitude", least: -180, most: 180, signed: true, write: "write 10.75 or 10.75E"},
 }
-
-// Name returns the trade's word for the dimension, as it stands in errors.
-func (d Dimension) Name() string { return d.rule().name }
-
-// Write returns one line that shows how a value of the dimension is typed.
-func (d Dimension) Write() string { return d.rule().write }
 
 func (d Dimension) rule() *rule {
 	if d < 0 || int(d) >= len(rules) {

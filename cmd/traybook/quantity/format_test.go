@@ -108,9 +108,6 @@ func FuzzParse(f *testing.F) {
 		w, h, err := quantity.ParseSize(s)
 		check(w, err)
 		check(h, err)
-		lat, lon, err := quantity.ParseLatLon(s)
-		check(lat, err)
-		check(lon, err)
 		if norm, err := quantity.ParseDilution(s); err == nil {
 			if again, err := quantity.ParseDilution(norm); err != nil || again != norm {
 				t.Fatalf("%q: %q becomes %q, %v", s, norm, again, err)

@@ -29,7 +29,7 @@ func Parse(dim Dimension, text string) (float64, error) {
 	case Latitude, Longitude:
 		return degrees(dim, text)
 	case FNumber:
-		s = aperture(s)
+		s = marks.ReplaceAllString(s, "")
 	case EV:
 		s = strings.TrimLeft(strings.TrimPrefix(s, "ev"), " ")
 	case Share:
@@ -76,7 +76,7 @@ func (r *rule) terms(text, s string) (float64, error) {
 		rest = after
 		if unit == "" && !first {
 			unit, ok = r.follow[last]
-			if !ok || rest != "" || unit == "cm" && !twoDigits(n.text) {
+			if !ok || rest != "" || unit == "cm" && !isTwoDigits.MatchString(n.text) {
 				return 0, refusal.New(r.write, "%s %s: no unit behind %s", r.name, refusal.Quote(text), refusal.Quote(n.text))
 			}
 		}
@@ -101,8 +101,6 @@ var (
 	isTwoDigits = pattern.New(`^\d\d$`)
 	spaces      = strings.NewReplacer(" ", "", ".", "")
 )
-
-func twoDigits(s string) bool { return isTwoDigits.MatchString(s) }
 
 // scanUnit takes the unit off s. Where no chain is possible, all that follows is
 // the unit, so that "m2" and "us fl oz" are units too.
@@ -170,10 +168,8 @@ func (r *rule) colons(dim Dimension, text, s string) (v float64, ok bool, err er
 	return 0, false, refusal.New(r.write, "%s %s: a colon parts minutes from seconds below 60", r.name, refusal.Quote(text))
 }
 
+// marks are what stands before an aperture: f/8, f8, f:8 and the lens maker's 1:8.
 var marks = pattern.New(`^(?:f *[/:]? *|1:)`)
-
-// aperture takes the mark off f/8, f8, f:8 and the lens maker's 1:8.
-func aperture(s string) string { return marks.ReplaceAllString(s, "") }
 
 var isOneIn = pattern.New(`^(\d+):(\d+)$`)
 

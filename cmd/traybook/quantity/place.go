@@ -64,39 +64,3 @@ func angle(s string) (float64, bool) {
 	}
 	return asFloat(m[1]) + minutes/60 + seconds/3600, true
 }
-
-var onlyDigits = pattern.New(`^\d+,\d+$`)
-
-// ParseLatLon reads a place as latitude and longitude in degrees, north and east
-// positive: "59.91N 10.75E", "59.91, 10.75", "-33.9;18.4". With a decimal comma
-// the two are parted by a space or a semicolon.
-//
-// What can be parted in two ways is refused.
-func ParseLatLon(text string) (lat, lon float64, err error) {
-	s := plain(text)
-	refused := refusal.New("write 59.91N 10.75E", "place %s: not two coordinates", refusal.Quote(text))
-	if len(s) > longestText || onlyDigits.MatchString(s) {
-		return 0, 0, refused
-	}
-	by := ","
-	for _, mark := range []string{";", ", ", " "} {
-		if strings.Contains(s, mark) {
-			by = mark
-			break
-		}
-	}
-	found := 0
-	parts := strings.Split(s, by)
-	for i := 1; i < len(parts); i++ {
-		la, err1 := degrees(Latitude, strings.TrimSpace(strings.Join(parts[:i], by)))
-		lo, err2 := degrees(Longitude, strings.TrimSpace(strings.Join(parts[i:], by)))
-		if err1 == nil && err2 == nil {
-			lat, lon = la, lo
-			found++
-		}
-	}
-	if found != 1 {
-		return 0, 0, refused
-	}
-	return lat, lon, nil
-}

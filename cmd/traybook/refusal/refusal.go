@@ -28,9 +28,6 @@ func (e *Error) Error() string {
 	return e.Problem + "; " + e.Advice
 }
 
-// Hint returns what to do about it, empty if there is nothing to say.
-func (e *Error) Hint() string { return e.Advice }
-
 // Parts splits any error into its problem and its hint. The hint is empty when
 // no Error is in the chain, or when another error has been wrapped around it:
 // then the whole text is the problem.

@@ -28,7 +28,6 @@ func TestPartsOfAnError(t *testing.T) {
 			assert.Equal(t, tt.hint, hint)
 		})
 	}
-	assert.Equal(t, "write 4s", own.Hint())
 	assert.Equal(t, "bare", refusal.New("", "bare").Error())
 }
 

@@ -30,7 +30,7 @@ func FactsOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet) 
 		f.Tones.Print, f.Tones.CopyMeteredMid = print, servedByNegative(step)
 	}
 	f.Upright = f.Sitter && seedOf(f.Name)%3 != 0
-	if err := f.inTheCamera(d, p, n); err != nil {
+	if err := f.inTheCamera(d, n); err != nil {
 		return f, false, err
 	}
 	f.onPaper(n, s)
@@ -78,7 +78,7 @@ func sheetModel(d *projections.Desk, p *projections.Picture, s *projections.Shee
 
 // inTheCamera finds what happened while the negative was exposed: the rail set for another distance, a subject that did
 // not keep still, a second exposure, light that came in.
-func (f *Facts) inTheCamera(d *projections.Desk, p *projections.Picture, n *projections.Sheet) error {
+func (f *Facts) inTheCamera(d *projections.Desk, n *projections.Sheet) error {
 	e := n.Exposure()
 	x, ok := e.Data.(*events.SheetExposedData)
 	if !ok {

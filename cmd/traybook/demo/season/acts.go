@@ -58,10 +58,10 @@ type treatment struct {
 }
 
 // meter reads the light on the scene: f and seconds at an index.
-func (b *bench) meter(f, timeS, index float64, light string) string {
+func (b *bench) meter(f, timeS, index float64, light string) {
 	b.after(1)
 	b.reading, b.light = calc.Reading{F: f, TimeS: timeS, Index: index}, light
-	return b.write(&events.LightMeteredData{On: "scene", Mode: "reflected", F: num(f), TimeS: num(timeS), Index: num(index), Of: "average", Light: light, Carried: b.carried()})
+	b.write(&events.LightMeteredData{On: "scene", Mode: "reflected", F: num(f), TimeS: num(timeS), Index: num(index), Of: "average", Light: light, Carried: b.carried()})
 }
 
 // expose takes a negative and works it to the end; it gives the picture's number.

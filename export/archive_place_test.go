@@ -1,0 +1,25 @@
+package export_test
+
+import (
+	"errors"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"traybook/export"
+	"traybook/projections"
+)
+
+// A refusal on the way names the file where it would have stood, in what to do as well.
+func TestARefusedArchiveNamesNoFileOfItsMaking(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, export.ArchiveOptions{}, func(path string) error {
+		return &projections.Refusal{Text: path + " is torn", Hint: "mend " + path}
+	}, nil)
+	var no *projections.Refusal
+	require.True(t, errors.As(err, &no))
+	want := filepath.Join(out, "data", "book.db")
+	require.Equal(t, projections.Refusal{Text: want + " is torn", Hint: "mend " + want}, *no)
+	require.EqualError(t, err, no.Error())
+}
