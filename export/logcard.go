@@ -162,7 +162,7 @@ func washText(s *projections.Sheet) string {
 	if len(s.Washed) == 0 {
 		return "not washed"
 	}
-	if s.FixedAgain() {
+	if s.State == projections.Fixed {
 		return "fixed again, not washed since"
 	}
 	x := s.Washed[len(s.Washed)-1].Data.(*events.SheetWashedData)

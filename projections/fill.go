@@ -50,14 +50,14 @@ func (d *Desk) Fill(e *events.Entry, strict bool) error {
 		}
 		return d.fillBath(&x.Bath, "developer")
 	case *events.SheetRinsedData:
-		return d.fillAfter(&x.Sheet, e, "developed and not yet rinsed", inState(Developed))
+		return d.fillAfter(&x.Sheet, e, "developed and not yet rinsed", Developed)
 	case *events.SheetFixedData:
-		if err := d.fillAfter(&x.Sheet, e, "developed and not yet fixed", inState(Rinsed), inState(Developed)); err != nil {
+		if err := d.fillAfter(&x.Sheet, e, "developed and not yet fixed", Rinsed, Developed); err != nil {
 			return err
 		}
 		return d.fillBath(&x.Bath, "fixer")
 	case *events.SheetWashedData:
-		return d.fillAfter(&x.Sheet, e, "fixed and not yet washed", func(s *Sheet) bool { return s.State == Fixed || s.FixedAgain() })
+		return d.fillAfter(&x.Sheet, e, "fixed and not yet washed", Fixed)
 	case *events.SheetTonedData:
 		if err := d.fillNewest(&x.Sheet, e); err != nil {
 			return err
@@ -456,12 +456,8 @@ func sortByExposure(ss []*Sheet) {
 	}
 }
 
-func inState(state string) func(*Sheet) bool {
-	return func(s *Sheet) bool { return s.State == state }
-}
-
-// fillAfter takes the sheet that was last in the bath before: the newest for which one of those given holds.
-func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, waits ...func(*Sheet) bool) error {
+// fillAfter takes the sheet that was last in the bath before: the newest in one of the states.
+func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, states ...string) error {
 	if *sheet != "" {
 		return nil
 	}
@@ -475,7 +471,7 @@ func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, waits ...f
 		if err != nil {
 			return err
 		}
-		if slices.ContainsFunc(waits, func(is func(*Sheet) bool) bool { return is(s) }) {
+		if slices.Contains(states, s.State) {
 			*sheet = s.Name
 			return nil
 		}

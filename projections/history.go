@@ -34,7 +34,6 @@ type SheetHistory struct {
 	Generation     string      `json:"generation"`
 	Box            *string     `json:"box"`
 	State          *string     `json:"state"`
-	FixedAgain     bool        `json:"-"` // after its wash, and not washed since
 	Verdict        *string     `json:"verdict"`
 	Symptoms       []string    `json:"symptoms"`
 	CalledForS     *float64    `json:"called_for_s"` // of its exposure
@@ -203,7 +202,7 @@ func (d *Desk) pictureHistory(t events.Thing, part string, all bool) (*PictureHi
 func has[V any](m map[string]V, key string) bool { _, ok := m[key]; return ok }
 
 func sheetHistory(s *Sheet) SheetHistory {
-	h := SheetHistory{Sheet: s.Name, Generation: s.Generation, Box: orNil(s.Box), State: orNil(s.State), FixedAgain: s.FixedAgain(), Symptoms: []string{}, Entries: []EntryLine{}}
+	h := SheetHistory{Sheet: s.Name, Generation: s.Generation, Box: orNil(s.Box), State: orNil(s.State), Symptoms: []string{}, Entries: []EntryLine{}}
 	if v := s.Verdict(); v != nil {
 		h.Verdict = &v.Verdict
 		h.Symptoms = append(h.Symptoms, v.Symptoms...)

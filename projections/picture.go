@@ -3,7 +3,6 @@ package projections
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"time"
 
 	"traybook/events"
@@ -101,16 +100,9 @@ func (s *Sheet) upTo(e events.Entry) *Sheet {
 	return &out
 }
 
-// FixedAgain says that the sheet went into the fixer after its wash and neither was washed nor handed over since. Its
-// state stays the one that it had reached.
-func (s *Sheet) FixedAgain() bool {
-	if len(s.Washed) == 0 || len(s.Fixed) == 0 || len(s.WashedSince()) > 0 {
-		return false
-	}
-	last := s.Fixed[len(s.Fixed)-1]
-	return !slices.ContainsFunc(s.Entries, func(e events.Entry) bool {
-		return e.Kind == events.SheetDelivered && events.Compare(e, last) > 0
-	})
+// fixedAgain says that the sheet went into the fixer after its wash and was not washed since.
+func (s *Sheet) fixedAgain() bool {
+	return len(s.Washed) > 0 && len(s.Fixed) > 0 && len(s.WashedSince()) == 0
 }
 
 // Waits says that the sheet is exposed and not yet developed.
@@ -210,6 +202,9 @@ func (s *Sheet) add(e events.Entry) {
 		s.reach(Rinsed)
 	case *events.SheetFixedData:
 		s.Fixed = append(s.Fixed, e)
+		if s.State != Delivered { // after its wash it has a wash before it again
+			s.State = ""
+		}
 		s.reach(Fixed)
 	case *events.SheetWashedData:
 		s.Washed = append(s.Washed, e)
@@ -227,7 +222,7 @@ func (s *Sheet) add(e events.Entry) {
 
 var stateOrder = map[string]int{"": 0, Exposed: 1, Developed: 2, Rinsed: 3, Fixed: 4, Washed: 5, Dried: 6, Toned: 7, Delivered: 8}
 
-// reach moves the state on; what is done again (a second fixing after the wash) does not move it back.
+// reach moves the state on; what is done again does not move it back.
 func (s *Sheet) reach(state string) {
 	if stateOrder[state] > stateOrder[s.State] {
 		s.State = state

@@ -85,7 +85,6 @@ const (
 	recentPictures = 40                  // numbered last
 	recentActs     = 36 * time.Hour      // prints of older pictures
 	recentMarks    = 7 * 24 * time.Hour  // moments marked
-	recentFixing   = 7 * 24 * time.Hour  // fixings after a wash
 	recentWords    = 30 * 24 * time.Hour // verdicts and sessions without words
 )
 
@@ -116,9 +115,6 @@ func (d *Desk) Today(all bool) (TodayReport, error) {
 		return t, err
 	}
 	t.Unfinished = unfinished(recent)
-	if err := d.fixedAgain(&t, now); err != nil {
-		return t, err
-	}
 	baths, err := d.Baths(all)
 	if err != nil {
 		return t, err
@@ -192,7 +188,7 @@ type recentState struct {
 	last time.Time
 }
 
-// recentStates reads the pictures numbered last and those printed again within two days, by number.
+// recentStates reads the pictures numbered last and those printed or fixed within two days, by number.
 func (d *Desk) recentStates(now time.Time) ([]recentState, error) {
 	views, err := d.R.Views(events.ViewQuery{Kind: events.Picture, Limit: recentPictures})
 	if err != nil {
@@ -202,10 +198,10 @@ func (d *Desk) recentStates(now time.Time) ([]recentState, error) {
 	if err != nil {
 		return nil, err
 	}
-	// A sheet of an older picture is a print of it: the prints of late lead there.
-	since, kinds := now.Add(-recentActs), []events.Kind{events.SheetReprinted}
+	// To an older picture lead its prints of late, and what was fixed again.
+	since, kinds := now.Add(-recentActs), []events.Kind{events.SheetReprinted, events.SheetFixed}
 	if ahead { // the pictures numbered last may all lie ahead
-		since, kinds = now.AddDate(0, 0, -14), []events.Kind{events.SheetExposed, events.SheetReprinted}
+		since, kinds = now.AddDate(0, 0, -14), []events.Kind{events.SheetExposed, events.SheetReprinted, events.SheetFixed}
 	}
 	acts, err := d.entries(events.Query{From: since, To: now, Kinds: kinds})
 	if err != nil {
@@ -259,49 +255,6 @@ func unfinished(recent []recentState) []UnfinishedSheet {
 		}
 	}
 	return out
-}
-
-// fixedAgain lists the sheets that were fixed again of late, after their wash, and not washed since: their state does not
-// show it.
-func (d *Desk) fixedAgain(t *TodayReport, now time.Time) error {
-	acts, err := d.entries(events.Query{From: now.Add(-recentFixing), To: now, Kinds: []events.Kind{events.SheetFixed, events.SheetWashed, events.SheetDelivered}})
-	if err != nil {
-		return err
-	}
-	last := map[string]events.Entry{}
-	for _, e := range acts {
-		last[events.SheetOf(e.Data)] = e
-	}
-	var fixings []events.Entry
-	for _, e := range acts {
-		if e.Kind == events.SheetFixed && last[events.SheetOf(e.Data)].ID == e.ID {
-			fixings = append(fixings, e)
-		}
-	}
-	views, err := d.viewsOf(fixings)
-	if err != nil {
-		return err
-	}
-	for _, v := range views {
-		st, ok, err := d.pictureState(v)
-		if err != nil {
-			return err
-		}
-		for _, s := range st.Sheets {
-			name := events.Sheet(v.Thing.Name, s.Part)
-			if e, there := last[name]; !ok || !there || e.Kind != events.SheetFixed || stateOrder[s.State] < stateOrder[Washed] || s.Verdict == "reject" {
-				continue
-			}
-			p, err := d.pictureOf(v.Thing)
-			if err != nil {
-				return err
-			}
-			if p.Sheet(s.Part).FixedAgain() {
-				t.Unfinished = append(t.Unfinished, UnfinishedSheet{name, orNil(st.Subject), s.State, "wash"})
-			}
-		}
-	}
-	return nil
 }
 
 // todayLight reckons the daylight at the open session's place, now and in an hour, for the box and the aperture used

@@ -10,7 +10,7 @@ import (
 
 // FoldVersion is the version of everything that kept views hold. A change of it makes every book fold its views anew
 // at the next `rebuild`; until then they are folded on reading.
-const FoldVersion = 2
+const FoldVersion = 3
 
 // Folder folds homes into kept views; it is what a book is opened with.
 type Folder struct{}

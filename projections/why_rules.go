@@ -75,8 +75,8 @@ func (r *replay) rinsed(l *sheetLog) error {
 // washed tells a wash that was short, or missing. A test that found no fixer left outranks the model.
 func (r *replay) washed(l *sheetLog) error {
 	sheet := l.sheet
-	if n := len(sheet.Judged); n > 0 && sheet.FixedAgain() { // what was seen before the last fixing, the first wash left
-		if seen := sheet.upTo(sheet.Judged[n-1]); !seen.FixedAgain() {
+	if n := len(sheet.Judged); n > 0 && sheet.fixedAgain() { // what was seen before the last fixing, the first wash left
+		if seen := sheet.upTo(sheet.Judged[n-1]); !seen.fixedAgain() {
 			sheet = seen
 		}
 	}
@@ -95,7 +95,7 @@ func (r *replay) washed(l *sheetLog) error {
 		v := r.byStains(l, "washing-short", idsOf(&sheet.Fixed[len(sheet.Fixed)-1]), 0.9, false)
 		v.Done, v.Unit = ptr(0.0), "s"
 		v.Text = l.noun() + " was, by the log, never washed"
-		if sheet.FixedAgain() {
+		if sheet.fixedAgain() {
 			v.Text = l.noun() + " was fixed again after its wash and, by the log, not washed since"
 		}
 		v.Next = "wash it now, and write it down"

@@ -153,9 +153,6 @@ func nextOn(p *Picture, e events.Entry) string {
 	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:
 		return ""
 	}
-	if s.FixedAgain() && e.Kind != events.SheetDelivered {
-		return "wash it again: traybook wash"
-	}
 	switch s.State {
 	case Exposed:
 		return "develop: traybook develop 60s, or all three with traybook tray"

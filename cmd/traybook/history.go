@@ -115,9 +115,6 @@ func sheetTitle(h projections.SheetHistory) string {
 		state = "nothing of it counts any more"
 	}
 	title += ": " + state
-	if h.FixedAgain {
-		title += ", fixed again since"
-	}
 	if h.Verdict != nil {
 		title += ", " + *h.Verdict
 		if len(h.Symptoms) > 0 {
