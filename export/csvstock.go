@@ -106,11 +106,11 @@ func (s *selection) eachBox(f func(*projections.Box) error) error {
 
 // bathRow is one bath as of the moment.
 type bathRow struct {
-	b      *projections.Bath
-	age    projections.BathAge
-	tempC  float64
-	timeS  *float64
-	sheets int
+	b       *projections.Bath
+	age     projections.BathAge
+	tempC   float64
+	timeS   *float64
+	treated []projections.Treated
 }
 
 var bathsTable = table[bathRow]{
@@ -123,7 +123,7 @@ var bathsTable = table[bathRow]{
 		{"volume_ml", sheetcsv.Number, "volume as mixed", func(r *bathRow) string { return exact(r.b.Mixed.VolumeML) }},
 		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *bathRow) string { return moment(r.b.At) }},
 		{"state", sheetcsv.Text, "fresh, working, tired, spent, old or discarded", func(r *bathRow) string { return r.age.State }},
-		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *bathRow) string { return count(r.sheets) }},
+		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *bathRow) string { return count(len(r.treated)) }},
 		{"area_m2", sheetcsv.Number, "area that went through it", func(r *bathRow) string { return reckoned(r.age.AreaM2) }},
 		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; 0 where none is known", func(r *bathRow) string { return reckoned(r.age.CapacityM2) }},
 		{"used", sheetcsv.Number, "share of the capacity used", func(r *bathRow) string { return reckoned(r.age.Used) }},
@@ -153,17 +153,16 @@ var bathsTable = table[bathRow]{
 
 func (s *selection) bathRow(b *projections.Bath) (bathRow, error) {
 	r := bathRow{b: b}
-	uses, err := s.usesOfBath(b.Thing)
-	if err != nil {
+	var err error
+	if r.treated, err = s.desk.TreatedIn(b); err != nil {
 		return r, err
 	}
-	r.sheets = len(uses)
 	at := s.desk.AsOf
 	if at.IsZero() { // everything counts: look at it as of its last act
 		at = b.Entries[len(b.Entries)-1].At
-		for _, u := range uses {
-			if u.last.After(at) {
-				at = u.last
+		for _, t := range r.treated {
+			if t.Last.After(at) {
+				at = t.Last
 			}
 		}
 	}
@@ -173,42 +172,6 @@ func (s *selection) bathRow(b *projections.Bath) (bathRow, error) {
 	r.tempC, _ = b.TempAt(at)
 	r.timeS, err = bathCallsFor(b, r.age.Used)
 	return r, err
-}
-
-// bathUse is one sheet or strip that went through a bath.
-type bathUse struct {
-	sheet string
-	last  time.Time
-}
-
-// usesOfBath lists the sheets and strips that went through a bath, each once, in the order in which they came first.
-func (s *selection) usesOfBath(t events.Thing) ([]bathUse, error) {
-	raw, err := s.src.Entries(events.Query{Bath: t.ID})
-	if err != nil {
-		return nil, err
-	}
-	var out []bathUse
-	place := map[string]int{}
-	for _, e := range events.Fold(raw) {
-		if s.late(e) {
-			continue
-		}
-		name := events.SheetOf(e.Data)
-		if x, ok := e.Data.(*events.StripReadData); ok {
-			name = x.Strip
-		}
-		if name == "" {
-			continue
-		}
-		i, there := place[name]
-		if !there {
-			i = len(out)
-			place[name] = i
-			out = append(out, bathUse{sheet: name})
-		}
-		out[i].last = e.At
-	}
-	return out, nil
 }
 
 // bathCallsFor is the time that a developer or fixer calls for at its nominal temperature with a share of its capacity

@@ -133,7 +133,7 @@ func (b *logBook) bathPages() error {
 		}
 		m := x.Mixed
 		t.Rows = append(t.Rows, page.Row{Cells: []string{
-			x.Thing.Name, m.Role, joined(" ", m.Name, m.Dilution), x.At.Format("2006-01-02 15:04"), projections.Number(m.VolumeML), r.age.State, fmt.Sprint(r.sheets),
+			x.Thing.Name, m.Role, joined(" ", m.Name, m.Dilution), x.At.Format("2006-01-02 15:04"), projections.Number(m.VolumeML), r.age.State, fmt.Sprint(len(r.treated)),
 			fmt.Sprintf("%.3f", r.age.AreaM2), orDash(r.age.CapacityM2), fmt.Sprintf("%.1f", r.age.TrayH), orDash(r.age.LifeH), calls,
 		}})
 		if r.age.CapacityM2 > 0 {
@@ -194,10 +194,7 @@ type bathCourse struct {
 
 func (b *logBook) courseOf(r bathRow) (bathCourse, error) {
 	c := bathCourse{name: r.b.Thing.Name}
-	uses, err := b.chosen.usesOfBath(r.b.Thing)
-	if err != nil {
-		return c, err
-	}
+	uses := r.treated
 	if r.b.Mixed.Role != "developer" && r.b.Mixed.Role != "fixer" || len(uses) < 3 {
 		return c, nil
 	}
@@ -208,7 +205,7 @@ func (b *logBook) courseOf(r bathRow) (bathCourse, error) {
 		if i%every != 0 && i != len(uses)-1 {
 			continue
 		}
-		age, err := b.desk.AgeOf(r.b, uses[i].last, false, "")
+		age, err := b.desk.AgeOf(r.b, uses[i].Last, false, "")
 		if err != nil {
 			return c, err
 		}

@@ -121,9 +121,11 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 	if !b.DiscardedAt.IsZero() {
 		l.DiscardedAt = ptr(events.FormatTime(b.DiscardedAt))
 	}
-	if l.Sheets, err = d.sheetsIn(b); err != nil {
+	treated, err := d.TreatedIn(b)
+	if err != nil {
 		return l, err
 	}
+	l.Sheets = len(treated)
 	if l.Sheets > 0 && age.CapacityM2 > 0 && age.AreaM2 > 0 {
 		left := max(0, 1-age.Used) * age.CapacityM2
 		l.SheetsLeft = ptr(round(left/(age.AreaM2/float64(l.Sheets)), 10))
@@ -138,19 +140,29 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 	return l, d.callsForNow(b, now, &l)
 }
 
-// sheetsIn counts the sheets and strips that were in a bath, each once.
-func (d *Desk) sheetsIn(b *Bath) (int, error) {
+// Treated is one sheet or strip that was in a bath.
+type Treated struct {
+	Sheet string
+	Last  time.Time // when it went in last
+}
+
+// TreatedIn lists the sheets and strips that were in a bath, each once, in the order in which they came first.
+func (d *Desk) TreatedIn(b *Bath) ([]Treated, error) {
 	course, err := d.courseOf(b)
 	if err != nil {
-		return 0, err
+		return nil, err
 	}
-	n := 0
+	var out []Treated
 	for _, u := range course.uses {
-		if u.sheet != "" && !u.again {
-			n++
+		switch {
+		case u.sheet == "":
+		case u.again:
+			out[slices.IndexFunc(out, func(t Treated) bool { return t.Sheet == u.sheet })].Last = u.entry.At
+		default:
+			out = append(out, Treated{u.sheet, u.entry.At})
 		}
 	}
-	return n, nil
+	return out, nil
 }
 
 // callsForNow fills in what a bath calls for at its nominal temperature as it is now. The paper is not known, so the

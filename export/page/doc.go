@@ -56,7 +56,7 @@ type Doc struct {
 	top      float64
 	head     func(d *Doc, y float64) float64
 	inHead   bool
-	font     fontState
+	chosen   chosen
 	missing  map[int]int       // characters without a glyph, by page
 	images   map[string][]byte // by what the library is given in their place
 	anchors  map[string]*anchor
@@ -67,12 +67,26 @@ type Doc struct {
 	out      []byte
 }
 
-// fontState remembers what the open page's content has selected.
-type fontState struct {
-	page int
-	face Face
-	size float64
+// chosen remembers what the open page's content has chosen, so that nothing is chosen twice. Before the first choice a
+// grey is -1 and a size or width 0.
+type chosen struct {
+	page       int
+	face       Face
+	size       float64
+	fill, line int     // greys
+	width      float64 // of lines
+	dashed     bool
 }
+
+// now is what the open page has chosen: nothing when it was turned to.
+func (d *Doc) now() *chosen {
+	if d.chosen.page != d.page {
+		d.chooseAnew()
+	}
+	return &d.chosen
+}
+
+func (d *Doc) chooseAnew() { d.chosen = chosen{page: d.page, fill: -1, line: -1, dashed: true} }
 
 // New begins a document. What is wrong with the options is reported by Err.
 func New(options Options) *Doc {

@@ -39,8 +39,15 @@ func (d *Doc) pen(p Pen) {
 		p.Width = 0.2
 	}
 	grey := level(p.Grey)
-	d.pdf.SetDrawColor(grey, grey, grey)
-	d.pdf.SetLineWidth(p.Width)
+	now := d.now()
+	if now.line != grey {
+		d.pdf.SetDrawColor(grey, grey, grey)
+		now.line = grey
+	}
+	if now.width != p.Width {
+		d.pdf.SetLineWidth(p.Width)
+		now.width = p.Width
+	}
 	// An array of nothing but zeros is not allowed in a dash pattern.
 	sum := 0.0
 	for _, v := range p.Dash {
@@ -53,12 +60,21 @@ func (d *Doc) pen(p Pen) {
 	if sum == 0 || math.IsInf(sum, 0) {
 		p.Dash = nil
 	}
-	d.pdf.SetDashPattern(p.Dash, 0)
+	if dashed := p.Dash != nil; dashed || now.dashed {
+		d.pdf.SetDashPattern(p.Dash, 0)
+		now.dashed = dashed
+	}
 }
 
+// fill chooses the grey of areas and of text: the library leaves the colour out of a text when it takes the fill to be
+// the same.
 func (d *Doc) fill(grey float64) {
 	v := level(grey)
-	d.pdf.SetFillColor(v, v, v)
+	if now := d.now(); now.fill != v {
+		d.pdf.SetFillColor(v, v, v)
+		d.pdf.SetTextColor(v, v, v)
+		now.fill = v
+	}
 }
 
 // Line draws a straight line.
@@ -223,6 +239,6 @@ func (d *Doc) within(r Rect, step func()) {
 	step()
 	d.do("a clipping", func() {
 		d.pdf.ClipEnd()
-		d.font = fontState{} // the library restores the graphics state, and the font with it
+		d.chooseAnew() // the library restores the graphics state
 	})
 }

@@ -60,11 +60,7 @@ func (d *Doc) line(x, y, width float64, t Type, s string) {
 		if missing > 0 {
 			d.missing[d.page] += missing
 		}
-		// The library leaves the colour out of a text when it takes the fill to
-		// be the same, but its record of the fill is not kept page by page.
-		grey := level(t.Grey)
 		d.fill(t.Grey)
-		d.pdf.SetTextColor(grey, grey, grey)
 		base := y + t.Size*mmPerPoint*ascent
 		start := x
 		for _, r := range runs {
@@ -84,9 +80,8 @@ func (d *Doc) line(x, y, width float64, t Type, s string) {
 // soon as any page selected it, but each page's content needs its own
 // selection, and footers return to earlier pages.
 func (d *Doc) selectFont(face Face, size float64) {
-	want := fontState{d.page, face, size}
-	if d.font != want {
+	if now := d.now(); now.face != face || now.size != size {
 		d.pdf.SetFont(face.family(), "", size)
-		d.font = want
+		now.face, now.size = face, size
 	}
 }
