@@ -37,7 +37,7 @@ const (
 	WarnDeveloperSlow = "under 16 °C hydroquinone hardly works; warm the bath if you can"
 	WarnBathWarm      = "over 26 °C the sheet may fog and its gelatine soften; cool the bath"
 	WarnBathSpent     = "this bath has seen its whole capacity; mix fresh"
-	WarnBathsApart    = "these baths lie more than 5 °C apart; bring them together before the sheet passes from one to the other"
+	WarnBathsApart    = "baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet"
 )
 
 // TemperatureFactor is the factor on a bath's time when it stands at tempC

@@ -1,7 +1,6 @@
 package page
 
 import (
-	_ "embed" // the licence texts
 	"math"
 	"sync"
 
@@ -16,7 +15,7 @@ import (
 // Face names one of the built-in faces.
 type Face int
 
-// The faces. Bold and Mono fall back to Regular, rune by rune, where they
+// The faces, whose licences lie in licences/. Bold and Mono fall back to Regular, rune by rune, where they
 // lack a glyph.
 const (
 	Regular Face = iota // DejaVu Sans Condensed
@@ -24,19 +23,6 @@ const (
 	Mono                // Go Mono, for codes and columns of figures
 	faces
 )
-
-//go:embed licences/dejavu.txt
-var licenceDejaVu string
-
-//go:embed licences/go-mono.txt
-var licenceGoMono string
-
-// FontLicences returns the licence texts of the built-in faces, which have to
-// go along with every copy of the program.
-func FontLicences() string {
-	return "DejaVu Sans Condensed, DejaVu Sans Condensed Bold\n\n" + licenceDejaVu +
-		"\n\nGo Mono\n\n" + licenceGoMono
-}
 
 // placeholder stands for a character no built-in face holds.
 const placeholder = '▯'

@@ -175,9 +175,3 @@ func TestWidthOfMonoIsOneForAll(t *testing.T) {
 	assert.InDelta(t, page.Width(set, "iiii"), page.Width(set, "WWWW"), 1e-9)
 	assert.Less(t, page.Width(page.Set(8, page.Regular), "iiii"), page.Width(page.Set(8, page.Regular), "WWWW"))
 }
-
-func TestFontLicences(t *testing.T) {
-	text := page.FontLicences()
-	assert.Contains(t, text, "Bitstream Vera Fonts Copyright")
-	assert.Contains(t, text, "Redistribution and use in source and binary forms")
-}
