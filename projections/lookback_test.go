@@ -120,6 +120,20 @@ func bath(t testing.TB, d *projections.Desk, name string) projections.BathLine {
 	return projections.BathLine{}
 }
 
+// A box that was filled twice from one other costs a sheet what a part of that one's sheets costs.
+func TestPaperCutTwiceCostsWhatItsSheetsCost(t *testing.T) {
+	b := acts(t, harbour, `paper.received 2026-05-02T10:00:00 "box":"wide","name":"wide","base":"rc","width_mm":180,"height_mm":240,"sheets":10,"cost":100,"currency":"NOK"
+paper.cut 2026-05-02T10:05:00 "box":"wide","sheets":2,"into":"small","parts":4,"width_mm":90,"height_mm":120
+paper.cut 2026-05-02T10:06:00 "box":"wide","sheets":3,"into":"small","parts":4,"width_mm":90,"height_mm":120
+paper.spoiled 2026-05-02T10:07:00 "box":"small","sheets":4`)
+	look(t, b, "2026-05-03T10:00:00", func(d *projections.Desk) {
+		year, err := d.Year(2026, d.Causes)
+		require.NoError(t, err)
+		require.Len(t, year.Costs, 1)
+		assert.Equal(t, 10.0, year.Costs[0].Paper, "four parts of one sheet of ten for 100")
+	})
+}
+
 func TestStockCountsPartsCutsSpoilsAndCounts(t *testing.T) {
 	b := acts(t, harbour,
 		`sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4
