@@ -141,8 +141,12 @@ func (b *logBook) cardsOf(p *projections.Picture) ([]card, error) {
 		if c.develop, _, _, err = lastStay(b.desk, p, s.Developed); err != nil {
 			return nil, err
 		}
-		if c.fix, _, _, err = lastStay(b.desk, p, s.Fixed); err != nil {
+		var inAll float64
+		if c.fix, _, inAll, err = lastStay(b.desk, p, s.Fixed); err != nil {
 			return nil, err
+		}
+		if c.fix.DoneS != nil {
+			c.fix.DoneS = &inAll // as the deviation beside it counts
 		}
 		_, box, err := b.desk.PaperAt(s)
 		if err != nil {
@@ -162,7 +166,7 @@ func washText(s *projections.Sheet) string {
 	if len(s.Washed) == 0 {
 		return "not washed"
 	}
-	if s.State == projections.Fixed {
+	if len(s.WashedSince()) == 0 { // whatever came of the sheet since: a print may be delivered so
 		return "fixed again, not washed since"
 	}
 	x := s.Washed[len(s.Washed)-1].Data.(*events.SheetWashedData)

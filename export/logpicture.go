@@ -275,6 +275,9 @@ func (b *logBook) entryTable(desk *projections.Desk, y float64, p *projections.P
 			}
 			if s.DeviationStops != nil {
 				row.Cells[5] = offBy(e.Kind, *s.DeviationStops)
+				if s.Before > 0 {
+					row.Cells[5] += " in all"
+				}
 			}
 		}
 		t.Rows = append(t.Rows, row)

@@ -149,6 +149,9 @@ func (d *Desk) measure(uses []bathUse) error {
 		d.cuts[id] = nil // read, and without a view
 	}
 	for _, v := range views {
+		if v, err = d.viewThen(v); err != nil {
+			return err
+		}
 		d.cuts[v.Thing.ID] = cutsIn(v)
 	}
 	for i := range uses {
@@ -166,6 +169,27 @@ func (d *Desk) measure(uses []bathUse) error {
 		}
 	}
 	return nil
+}
+
+// viewThen is a kept view of a picture as it was at the desk's moment, where acts came later: an exposure that was taken
+// back since, or said to be half a sheet, was none of that then.
+func (d *Desk) viewThen(v events.View) (events.View, error) {
+	if v.Thing.Kind != events.Picture || d.mended {
+		return v, nil
+	}
+	ahead, err := d.Ahead()
+	if err != nil || !ahead {
+		return v, err
+	}
+	p := d.pictures[v.Thing.ID]
+	if p == nil { // not laid open for it: a bath serves many pictures
+		entries, err := d.Home(v.Thing)
+		if err != nil {
+			return v, err
+		}
+		p = foldPicture(v.Thing, entries)
+	}
+	return foldPictureView(events.View{Thing: v.Thing}, p)
 }
 
 // BathAge is how old a bath is at a moment.

@@ -32,36 +32,40 @@ type counted struct {
 	sheets float64
 }
 
-// foldBox folds a box's own entries and the cuttings that went into it. parent is the box it was cut from, nil for one
-// that was received.
+// foldBox folds a box's own entries and the cuttings that went into it. parent is the first box that was cut into it, nil
+// for none. A box that was received stays what it was received as, whatever is cut into it later.
 func foldBox(t events.Thing, own, into []events.Entry, parent *Box) *Box {
 	b := &Box{Thing: t, Entries: own}
+	for _, e := range own {
+		if d, ok := e.Data.(*events.PaperReceivedData); ok && b.Received == nil {
+			r := *d
+			b.Received, b.At = &r, e.At
+		}
+	}
+	received := b.Received != nil
 	for _, e := range into {
 		d, ok := e.Data.(*events.PaperCutData)
 		if !ok || d.Into != t.Name {
 			continue
 		}
-		if b.Received == nil && parent != nil && parent.Received != nil {
+		b.came = append(b.came, cameIn{e.At, float64(d.Sheets * d.Parts)})
+		if received || parent == nil || parent.Received == nil || parent.Thing.Name != d.Box {
+			continue
+		}
+		if b.Received == nil {
 			r := *parent.Received
 			r.Box, r.WidthMM, r.HeightMM, r.Sheets, r.Cost = t.Name, d.WidthMM, d.HeightMM, 0, nil
-			if parent.Received.Cost != nil && parent.Received.Sheets > 0 {
-				r.Cost = ptr(*parent.Received.Cost * float64(d.Sheets) / float64(parent.Received.Sheets))
-			}
 			b.Received, b.At, b.CutFrom = &r, e.At, parent.Thing.Name
 			b.Ratings = append(b.Ratings, parent.Ratings...)
 		}
-		b.came = append(b.came, cameIn{e.At, float64(d.Sheets * d.Parts)})
-		if b.Received != nil {
-			b.Received.Sheets += d.Sheets * d.Parts
+		b.Received.Sheets += d.Sheets * d.Parts
+		if parent.Received.Cost != nil && parent.Received.Sheets > 0 {
+			b.Received.Cost = ptr(orF(b.Received.Cost, 0) + *parent.Received.Cost*float64(d.Sheets)/float64(parent.Received.Sheets))
 		}
 	}
 	for _, e := range own {
 		switch d := e.Data.(type) {
 		case *events.PaperReceivedData:
-			if b.Received == nil {
-				r := *d
-				b.Received, b.At = &r, e.At
-			}
 			b.came = append(b.came, cameIn{e.At, float64(d.Sheets)})
 		case *events.PaperRatedData:
 			b.Ratings = append(b.Ratings, e)
@@ -160,6 +164,16 @@ func (b *Box) stock(users []events.Entry) Stock {
 		}
 	}
 	return s
+}
+
+// cameUntil is how many sheets came in until a moment, those that were cut into the box included.
+func (b *Box) cameUntil(at time.Time) (sheets float64) {
+	for _, c := range b.came {
+		if !c.at.After(at) {
+			sheets += c.sheets
+		}
+	}
+	return sheets
 }
 
 // countedSince says whether the box was counted at or after a moment: what was taken before then is no longer reckoned.

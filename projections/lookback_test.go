@@ -120,6 +120,42 @@ func bath(t testing.TB, d *projections.Desk, name string) projections.BathLine {
 	return projections.BathLine{}
 }
 
+// A box that was filled twice from one other costs a sheet what a part of that one's sheets costs.
+func TestPaperCutTwiceCostsWhatItsSheetsCost(t *testing.T) {
+	b := acts(t, harbour, `paper.received 2026-05-02T10:00:00 "box":"wide","name":"wide","base":"rc","width_mm":180,"height_mm":240,"sheets":10,"cost":100,"currency":"NOK"
+paper.cut 2026-05-02T10:05:00 "box":"wide","sheets":2,"into":"small","parts":4,"width_mm":90,"height_mm":120
+paper.cut 2026-05-02T10:06:00 "box":"wide","sheets":3,"into":"small","parts":4,"width_mm":90,"height_mm":120
+paper.spoiled 2026-05-02T10:07:00 "box":"small","sheets":4`)
+	look(t, b, "2026-05-03T10:00:00", func(d *projections.Desk) {
+		year, err := d.Year(2026, d.Causes)
+		require.NoError(t, err)
+		require.Len(t, year.Costs, 1)
+		assert.Equal(t, 10.0, year.Costs[0].Paper, "four parts of one sheet of ten for 100")
+	})
+}
+
+// What was taken back or put right later had gone through a bath as it was known at the time.
+func TestABathIsAsUsedAsItWasKnownToBe(t *testing.T) {
+	b := acts(t, harbour, picture(1, 0, "mole")+picture(2, 5, "quay"))
+	var exposed, half string
+	look(t, b, "2026-05-02T12:00:00", func(d *projections.Desk) {
+		for name, id := range map[string]*string{"2026-001": &exposed, "2026-002": &half} {
+			h, err := d.History(name, false)
+			require.NoError(t, err)
+			*id = h.Picture.Sheets[0].Entries[0].ID
+		}
+		assert.Equal(t, 2.0/80, bath(t, d, "fix-1").AreaM2)
+	})
+	add(t, b, `entry.voided 2026-05-04T09:00:00 "entry":"`+exposed+`"
+entry.amended 2026-05-04T09:01:00 "entry":"`+half+`","set":{"part":0.5}`)
+	look(t, b, "2026-05-02T12:00:00", func(d *projections.Desk) {
+		assert.Equal(t, 2.0/80, bath(t, d, "fix-1").AreaM2, "nobody knew of it then")
+	})
+	look(t, b, "2026-05-05T12:00:00", func(d *projections.Desk) {
+		assert.Equal(t, 0.5/80, bath(t, d, "fix-1").AreaM2)
+	})
+}
+
 func TestStockCountsPartsCutsSpoilsAndCounts(t *testing.T) {
 	b := acts(t, harbour,
 		`sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4

@@ -299,8 +299,8 @@ func (d *Desk) boxSurprises(e *events.Entry, name string, takes float64, say fun
 		say("the time lies before %s came in at %s", name, clockOf(b.At))
 	}
 	if x, ok := e.Data.(*events.PaperCountedData); ok {
-		if b.Received != nil && x.Sheets > b.Received.Sheets {
-			say("by the book only %s came in", howMany(b.Received.Sheets, "sheet"))
+		if came := b.cameUntil(e.At); came > 0 && float64(x.Sheets) > came {
+			say("by the book only %s came in", howMany(int(came), "sheet"))
 		}
 		return nil
 	}
