@@ -35,33 +35,30 @@ func (d *Desk) Check(e *events.Entry, ahead func(events.Ref) bool) error {
 	if err := d.checkSheet(e, ahead); err != nil {
 		return err
 	}
-	if err := saidOnce(e.Data); err != nil {
-		return err
-	}
 	if ahead == nil { // a file may hold what another version took
-		if err := d.checkAmounts(e.Data); err != nil {
+		if err := d.checkByHand(e.Data); err != nil {
 			return err
 		}
 	}
 	return d.checkEntryRef(e, ahead)
 }
 
-// checkAmounts refuses what can be true of no act of a hand now: parts that do not come out of a sheet, a rating that
-// rates nothing.
-func (d *Desk) checkAmounts(data events.Data) error {
+// checkByHand refuses what can be true of no act: parts that do not come out of a sheet, a rating that rates nothing, one
+// thing said in two ways.
+func (d *Desk) checkByHand(data events.Data) error {
 	switch x := data.(type) {
 	case *events.PaperCutData:
 		return d.checkCut(x)
 	case *events.PaperRatedData:
 		return checkRating(x)
 	}
-	return nil
+	return saidOnce(data)
 }
 
 // eitherOr are pairs of fields that say one thing in two ways.
 var eitherOr = [][2]string{{"motion", "motion_mm_s"}, {"flash", "flash_s"}}
 
-// saidOnce refuses an act that says one thing in two ways. It is not for what is stored: that stays readable.
+// saidOnce refuses an act that says one thing in two ways.
 func saidOnce(data events.Data) error {
 	for _, pair := range eitherOr {
 		both := 0
@@ -316,17 +313,10 @@ func checkRating(x *events.PaperRatedData) error {
 	return &Refusal{Text: "the rating of " + x.Box + " holds no figure, so it would rate nothing", Hint: "give what was measured, such as --index 4; `traybook note " + x.Box + " \"…\"` keeps a remark"}
 }
 
-// checkMended wants the camera that an amendment names to be one, one thing to be said once, and what a hand mends to be
-// possible.
+// checkMended wants the camera that an amendment names to be one, and what a hand mends to be possible.
 func (d *Desk) checkMended(e *events.Entry, id events.ID, set events.Set, ahead func(events.Ref) bool) error {
-	camera, twofold := false, false
-	for _, s := range set {
-		if string(s.Value) != "null" {
-			camera = camera || s.Name == "camera"
-			twofold = twofold || slices.ContainsFunc(eitherOr, func(pair [2]string) bool { return slices.Contains(pair[:], s.Name) })
-		}
-	}
-	if !camera && !twofold && ahead != nil {
+	camera := slices.ContainsFunc(set, func(s events.SetField) bool { return s.Name == "camera" && string(s.Value) != "null" })
+	if !camera && ahead != nil {
 		return nil
 	}
 	before, err := NewDesk(d.R, time.Time{}).AsItStands(id)
@@ -342,16 +332,11 @@ func (d *Desk) checkMended(e *events.Entry, id events.ID, set events.Set, ahead 
 			return err
 		}
 	}
-	if twofold {
-		if err := saidOnce(after.Data); err != nil {
-			return err
-		}
-	}
 	if ahead != nil {
 		return nil
 	}
-	err = d.checkAmounts(after.Data)
-	if was := d.checkAmounts(before.Data); refused(err) && refused(was) && was.Error() == err.Error() {
+	err = d.checkByHand(after.Data)
+	if was := d.checkByHand(before.Data); refused(err) && refused(was) && was.Error() == err.Error() {
 		return nil // it stood so already, from a file: whoever mends a word of it need not mend that
 	}
 	return err

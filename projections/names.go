@@ -7,6 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
 
 	"traybook/events"
@@ -28,10 +29,10 @@ func NamesOf(sitters []events.SitterRow) Names {
 	return out
 }
 
-// FoldName gives a name, or a text that may hold one, as names are compared: in small letters, each run of white space
-// one space, accents joined to their letters. Who copies a name from a letter brings line breaks and tabs along.
+// FoldName gives a name, or a text that may hold one, as names are compared: without regard to case, each run of white
+// space one space, accents joined to their letters. Who copies a name from a letter brings line breaks and tabs along.
 func FoldName(s string) string {
-	return strings.Join(strings.Fields(strings.ToLower(norm.NFC.String(s))), " ")
+	return strings.Join(strings.Fields(cases.Fold().String(norm.NFC.String(s))), " ")
 }
 
 // In gives the reference of the first sitter whose name a text holds, "" for none.

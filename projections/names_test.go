@@ -10,7 +10,7 @@ import (
 )
 
 func TestNamesAreFoundHoweverTheyAreWritten(t *testing.T) {
-	names := projections.NamesOf([]events.SitterRow{{Ref: "sitter-1", Name: "Åse  Lind"}, {Ref: "sitter-2"}, {Ref: "sitter-3", Name: "渡辺"}})
+	names := projections.NamesOf([]events.SitterRow{{Ref: "sitter-1", Name: "Åse  Lind"}, {Ref: "sitter-2"}, {Ref: "sitter-3", Name: "渡辺"}, {Ref: "sitter-4", Name: "Νίκος"}})
 	for text, want := range map[string]string{
 		"for Åse Lind":                "sitter-1",
 		"for åse\tLIND, at noon":      "sitter-1",
@@ -20,6 +20,7 @@ func TestNamesAreFoundHoweverTheyAreWritten(t *testing.T) {
 		"Åse Linds boat, åse linden":  "sitter-1",
 		"Åse Linden, then Åse Lind":   "sitter-1",
 		"Åse Linden":                  "",
+		"ΝΊΚΟΣ":                       "sitter-4",
 		"Blåse Lind":                  "",
 		"渡辺は船長":                       "sitter-3",
 		"Åse L.":                      "",

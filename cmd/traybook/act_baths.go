@@ -53,7 +53,8 @@ func fixCommand(env *Env) *cli.Command {
 	return withTimer(env, actCommand{
 		kind: events.SheetFixed, name: "fix", usage: "a sheet in the fixer; a second time adds to the first", words: "TIME [SHEET] [BATH]",
 		examples: lines("traybook fix 2min", "traybook fix 90s fix-2 2026-014p1", "traybook fix                             what the bath calls for now; writes no entry"),
-		about:    "Without a sheet it is the one rinsed or developed last; without a bath the fixer in use.",
+		about: "Without a sheet it is the one rinsed or developed last; without a bath the fixer in use. The deviation of a second\n" +
+			"fixing is that of all together; done_s in JSON is its own time.",
 		ready: func(d *desk, data events.Data) error {
 			if data.(*events.SheetFixedData).TimeS == 0 {
 				return d.callFor(data)
