@@ -110,16 +110,16 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 	l.State, l.AreaM2, l.AgeH, l.BottleDays, l.InTray = age.State, round(age.AreaM2, 1e9), round(age.TrayH, 1e9), age.BottleDays, age.InTray
 	l.TempC, l.TempTested = b.TempAt(now)
 	if age.CapacityM2 > 0 {
-		l.CapacityM2, l.Used = &age.CapacityM2, ptr(round(age.Used, 1e9))
+		l.CapacityM2, l.Used = &age.CapacityM2, new(round(age.Used, 1e9))
 	}
 	if age.LifeH > 0 {
-		l.LifeH, l.OldInH = &age.LifeH, ptr(max(0, age.LifeH-age.TrayH))
+		l.LifeH, l.OldInH = &age.LifeH, new(max(0, age.LifeH-age.TrayH))
 	}
 	if !age.LastUse.IsZero() {
-		l.LastUse = ptr(events.FormatTime(age.LastUse))
+		l.LastUse = new(events.FormatTime(age.LastUse))
 	}
 	if !b.DiscardedAt.IsZero() {
-		l.DiscardedAt = ptr(events.FormatTime(b.DiscardedAt))
+		l.DiscardedAt = new(events.FormatTime(b.DiscardedAt))
 	}
 	treated, err := d.TreatedIn(b)
 	if err != nil {
@@ -128,9 +128,9 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 	l.Sheets = len(treated)
 	if l.Sheets > 0 && age.CapacityM2 > 0 && age.AreaM2 > 0 {
 		left := max(0, 1-age.Used) * age.CapacityM2
-		l.SheetsLeft = ptr(round(left/(age.AreaM2/float64(l.Sheets)), 10))
+		l.SheetsLeft = new(round(left/(age.AreaM2/float64(l.Sheets)), 10))
 		if age.TrayH > 0 {
-			l.SpentInH = ptr(left / (age.AreaM2 / age.TrayH))
+			l.SpentInH = new(left / (age.AreaM2 / age.TrayH))
 		}
 	}
 	if age.State == Discarded {

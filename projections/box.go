@@ -60,7 +60,7 @@ func foldBox(t events.Thing, own, into []events.Entry, parent *Box) *Box {
 		}
 		b.Received.Sheets += d.Sheets * d.Parts
 		if parent.Received.Cost != nil && parent.Received.Sheets > 0 {
-			b.Received.Cost = ptr(orF(b.Received.Cost, 0) + *parent.Received.Cost*float64(d.Sheets)/float64(parent.Received.Sheets))
+			b.Received.Cost = new(orF(b.Received.Cost, 0) + *parent.Received.Cost*float64(d.Sheets)/float64(parent.Received.Sheets))
 		}
 	}
 	for _, e := range own {

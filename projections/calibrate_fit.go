@@ -45,10 +45,10 @@ func fitIndex(b *Box, now time.Time, k Kept, sheets []told) (IndexCalibration, e
 	if err != nil {
 		return c, err
 	}
-	c.Index, c.OffsetStops, c.SDStops = ptr(rangeOf(index)), ptr(rangeOf(fit.Best())), ptr(fit.SDStops)
-	c.MeterAt = ptr(meterMark(index.Mean))
+	c.Index, c.OffsetStops, c.SDStops = new(rangeOf(index)), new(rangeOf(fit.Best())), new(fit.SDStops)
+	c.MeterAt = new(meterMark(index.Mean))
 	if fit.PMeasured {
-		c.P = ptr(rangeOf(fit.P))
+		c.P = new(rangeOf(fit.P))
 		c.proposeP = exponentMatters(judged, fit.P.Mean, paper.P)
 	} else {
 		c.NextStrip = nextStrip(k, longer(called), paper.P, "the times lie too close together to tell how long ones behave")

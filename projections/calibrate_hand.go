@@ -139,7 +139,7 @@ func fitDevelopment(g *gathered) ([]DevelopmentCalibration, error) {
 		case err != nil:
 			return nil, err
 		default:
-			c.FreshS, c.Growth = &fit.FreshS, ptr(rangeOf(fit.Growth))
+			c.FreshS, c.Growth = &fit.FreshS, new(rangeOf(fit.Growth))
 			c.Text = fmt.Sprintf("%s in %s after %s in a fresh bath at 20 °C, %s more by the end of its capacity (%s to %s, %s); %s is reckoned with",
 				c.From, c.Developer, Seconds(fit.FreshS), percent(fit.Growth.Mean), percent(fit.Growth.Low), percent(fit.Growth.High),
 				countOf(c.Times, "time"), percent(c.InUse))

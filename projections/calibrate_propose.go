@@ -42,13 +42,13 @@ func propose(b *Box, now time.Time, out *BoxCalibration) {
 		data := rated(c.Kept, c)
 		data.Index = c.MeterAt
 		if c.proposeP {
-			data.ReciprocityP = ptr(round2(c.P.Mean))
+			data.ReciprocityP = new(round2(c.P.Mean))
 		}
 		p.add(c.Sort()+": "+c.Text, data)
 		want[c.Kept] = after.PaperFor(now, c.Generation, c.Filter, c.Light)
 	}
 	if f := out.Flash; f != nil && !f.LeaveIt {
-		p.add(f.Text, events.PaperRatedData{ThresholdS: ptr(round2(f.ThresholdS)), Sheets: &f.Strips, Evidence: evidence(f.Evidence)})
+		p.add(f.Text, events.PaperRatedData{ThresholdS: new(round2(f.ThresholdS)), Sheets: &f.Strips, Evidence: evidence(f.Evidence)})
 	}
 	p.restate(want)
 }
@@ -56,7 +56,7 @@ func propose(b *Box, now time.Time, out *BoxCalibration) {
 // rated begins a rating with its evidence.
 func rated(k Kept, c *IndexCalibration) events.PaperRatedData {
 	return events.PaperRatedData{Generation: k.Generation, Filter: k.Filter, Light: k.Light, Sheets: &c.Sheets,
-		SDStops: ptr(round2(*c.SDStops)), Evidence: evidence(c.Evidence)}
+		SDStops: new(round2(*c.SDStops)), Evidence: evidence(c.Evidence)}
 }
 
 // filter says a filter's factor in its light: the index without it, as it will be in force, over the index through it.

@@ -28,7 +28,7 @@ type Step struct {
 
 func (s *Step) deviate() {
 	if s.CalledForS != nil && s.DoneS != nil && *s.CalledForS > 0 && *s.DoneS > 0 {
-		s.DeviationStops = ptr(math.Log2(*s.DoneS / *s.CalledForS + s.Before))
+		s.DeviationStops = new(math.Log2(*s.DoneS / *s.CalledForS + s.Before))
 	}
 }
 
@@ -95,7 +95,7 @@ func (d *Desk) cameraFor(e events.Entry, session, camera string) (*events.Camera
 }
 
 func (d *Desk) exposedStep(p *Picture, x *events.SheetExposedData, s *Step) error {
-	s.DoneS, s.SetF = ptr(x.TimeS), x.F
+	s.DoneS, s.SetF = new(x.TimeS), x.F
 	box, err := d.Box(x.Box)
 	if err != nil {
 		return err
@@ -217,7 +217,7 @@ func (d *Desk) fromReading(s *Step, r *events.LightMeteredData, x exposureFacts)
 	if err != nil {
 		return err
 	}
-	s.Called, s.CalledForS = &c, ptr(c.TimeS)
+	s.Called, s.CalledForS = &c, new(c.TimeS)
 	switch {
 	case x.filter != "" && x.given == nil && !x.paper.FilterRated && !x.paper.InIndex && r.Filter != x.filter:
 		s.Warnings = append(s.Warnings, "no factor is known for the filter "+x.filter+", so none is counted: give --filter-factor")

@@ -12,7 +12,7 @@ const discardedBefore = " was discarded before this"
 // bathStep works out what a stay in the developer or the fixer called for: this paper's time in a fresh bath at 20 °C,
 // else the bath's own, moved to the temperature and to what the bath has seen before this sheet.
 func (d *Desk) bathStep(p *Picture, sheet, bath string, tempC *float64, doneS float64, role string, s *Step) error {
-	s.DoneS = ptr(doneS)
+	s.DoneS = new(doneS)
 	b, err := d.Bath(bath)
 	if err != nil {
 		return err
@@ -100,7 +100,7 @@ func (d *Desk) bathTime(b *Bath, paper *Paper, sheet string, tempC *float64, rol
 	if err != nil {
 		return err
 	}
-	s.CalledForS = ptr(t)
+	s.CalledForS = new(t)
 	for _, w := range warnings {
 		if w != calc.WarnBathSpent { // said above, with the bath's name
 			s.Warnings = append(s.Warnings, w)
@@ -155,13 +155,13 @@ func washTime(base calc.Base, x *events.SheetWashedData) (called, done *float64)
 	plan := calc.WashCalledFor(base, x.Aid != "")
 	switch {
 	case x.RunningS != nil && x.Changes == nil:
-		return ptr(plan.RunningS), x.RunningS
+		return new(plan.RunningS), x.RunningS
 	case x.Changes != nil:
 		soak := float64(*x.Changes) * orF(x.SoakS, plan.SoakS)
 		if x.RunningS != nil {
 			soak += *x.RunningS / plan.RunningS * float64(plan.Changes) * plan.SoakS
 		}
-		return ptr(float64(plan.Changes) * plan.SoakS), ptr(soak)
+		return new(float64(plan.Changes) * plan.SoakS), new(soak)
 	}
 	return nil, nil
 }

@@ -10,7 +10,7 @@ import (
 // reprintedStep works out what a print in the camera called for. A contact print or an enlargement has no called-for
 // time from a lens.
 func (d *Desk) reprintedStep(p *Picture, x *events.SheetReprintedData, s *Step) error {
-	s.DoneS = ptr(x.TimeS)
+	s.DoneS = new(x.TimeS)
 	box, err := d.Box(x.Box)
 	if err != nil {
 		return err
@@ -140,7 +140,7 @@ func (d *Desk) fromEarlier(s *Step, earlier *Sheet, x exposureFacts) error {
 		return err
 	}
 	s.Called = &calc.Called{TimeS: t, SetTimeS: set, ErrorStops: off, FromF: f, FromTimeS: was.TimeS, Stops: factors}
-	s.CalledForS = ptr(t)
+	s.CalledForS = new(t)
 	return nil
 }
 

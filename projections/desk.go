@@ -196,5 +196,3 @@ func orF(p *float64, def float64) float64 {
 	}
 	return *p
 }
-
-func ptr[T any](v T) *T { return &v }

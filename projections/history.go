@@ -219,7 +219,7 @@ func (d *Desk) hold(p *Picture, e events.Entry, line *EntryLine, h *SheetHistory
 	line.CalledForS, line.DoneS, line.DeviationStops, line.Before = step.CalledForS, step.DoneS, step.DeviationStops, step.Before
 	line.Warnings = append(line.Warnings, step.Warnings...)
 	if step.Serving != nil {
-		line.ServedBy, line.ServedText = ptr(step.Serving.ID.String()), ptr(d.Sentence(*step.Serving))
+		line.ServedBy, line.ServedText = new(step.Serving.ID.String()), new(d.Sentence(*step.Serving))
 	}
 	s := p.Sheet(partOf(e.Data))
 	switch e.Kind {
@@ -284,7 +284,7 @@ func (d *Desk) line(e events.Entry) (EntryLine, error) {
 	if e.Voided.IsZero() {
 		return l, nil
 	}
-	l.Void = ptr(e.Voided.String())
+	l.Void = new(e.Voided.String())
 	found, err := d.R.Find(e.Voided.String())
 	if err != nil {
 		return l, err

@@ -37,7 +37,7 @@ func (d *Desk) Ahead() (bool, error) {
 		if err != nil {
 			return false, err
 		}
-		d.ahead = ptr(len(later) > 0)
+		d.ahead = new(len(later) > 0)
 	}
 	return *d.ahead, nil
 }

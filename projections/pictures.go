@@ -334,10 +334,10 @@ func pictureLine(name string, st PictureState, place string) PictureLine {
 		x := PictureSheet{Sheet: events.Sheet(name, s.Part), Box: orNil(s.Box), State: orNil(s.State), Verdict: orNil(s.Verdict),
 			Symptoms: append([]string{}, s.Symptoms...)}
 		if s.F > 0 {
-			x.F = ptr(s.F)
+			x.F = new(s.F)
 		}
 		if s.TimeS > 0 {
-			x.TimeS = ptr(s.TimeS)
+			x.TimeS = new(s.TimeS)
 		}
 		l.Sheets = append(l.Sheets, x)
 	}

@@ -42,10 +42,10 @@ light.metered 2026-05-02T10:30:00 "on":"negative","mode":"reflected","index":3,"
 	}{
 		{"the meter's own aperture", &events.SheetExposedData{F: 8, TimeS: 1}, 4, "2026-002n"},
 		{"two stops smaller", &events.SheetExposedData{F: 16, TimeS: 1}, 16, "2026-002n"},
-		{"a subject at twice the focal length, at 1:1", &events.SheetExposedData{F: 8, TimeS: 1, SubjectMM: ptr(270.0)}, 16, "2026-002n"},
+		{"a subject at twice the focal length, at 1:1", &events.SheetExposedData{F: 8, TimeS: 1, SubjectMM: new(270.0)}, 16, "2026-002n"},
 		{"a copy at 1:1, on the camera's own aperture", &events.SheetReprintedData{TimeS: 1}, 20, "2026-001p1"},
 		{"a contact print, which no lens makes", &events.SheetReprintedData{TimeS: 1, Way: "contact"}, 0, "2026-001p1"},
-		{"the fixer once used", &events.SheetFixedData{TimeS: 1, Sheet: "2026-001n", TempC: ptr(20.0)}, 60, "2026-001n"},
+		{"the fixer once used", &events.SheetFixedData{TimeS: 1, Sheet: "2026-001n", TempC: new(20.0)}, 60, "2026-001n"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			e, s, err := plan(c.data)
@@ -200,10 +200,10 @@ func TestFlashShareOf(t *testing.T) {
 		data  events.Data
 		want  float64
 	}{
-		{"written as a share", rated, &events.SheetExposedData{Flash: ptr(0.4), FlashS: ptr(1.0)}, 0.4},
-		{"in seconds", rated, &events.SheetExposedData{FlashS: ptr(1.0)}, 0.5},
-		{"of a print", rated, &events.SheetReprintedData{FlashS: ptr(1.5)}, 0.75},
-		{"in seconds, the threshold not known", projections.Paper{}, &events.SheetExposedData{FlashS: ptr(1.0)}, 0},
+		{"written as a share", rated, &events.SheetExposedData{Flash: new(0.4), FlashS: new(1.0)}, 0.4},
+		{"in seconds", rated, &events.SheetExposedData{FlashS: new(1.0)}, 0.5},
+		{"of a print", rated, &events.SheetReprintedData{FlashS: new(1.5)}, 0.75},
+		{"in seconds, the threshold not known", projections.Paper{}, &events.SheetExposedData{FlashS: new(1.0)}, 0},
 		{"none", rated, &events.SheetReprintedData{}, 0},
 		{"of an act that knows no flash", rated, &events.SheetDevelopedData{}, 0},
 	} {

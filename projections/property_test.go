@@ -35,15 +35,13 @@ func newHand(t *rapid.T, path string) *hand {
 	require.NoError(t, err)
 	h := &hand{t: t, b: b, now: firstMorning, given: map[string]bool{}}
 	h.do(&events.BookOpenedData{Zone: "Europe/Oslo"}, 0)
-	h.do(&events.CameraDescribedData{Camera: "skiff", FocalMM: 135, FWidest: 5.6, FSmallest: 32, CopyF: ptr(11.0)}, 0)
-	h.do(&events.PaperReceivedData{Name: "Harbour", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 9, Index: ptr(3.0)}, 0)
-	h.do(&events.BathMixedData{Role: "developer", Name: "Amber", VolumeML: 1000, TimeS: ptr(60.0)}, 0)
-	h.do(&events.BathMixedData{Role: "fixer", Name: "Clear", VolumeML: 1000, TimeS: ptr(60.0)}, 0)
+	h.do(&events.CameraDescribedData{Camera: "skiff", FocalMM: 135, FWidest: 5.6, FSmallest: 32, CopyF: new(11.0)}, 0)
+	h.do(&events.PaperReceivedData{Name: "Harbour", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 9, Index: new(3.0)}, 0)
+	h.do(&events.BathMixedData{Role: "developer", Name: "Amber", VolumeML: 1000, TimeS: new(60.0)}, 0)
+	h.do(&events.BathMixedData{Role: "fixer", Name: "Clear", VolumeML: 1000, TimeS: new(60.0)}, 0)
 	h.do(&events.SessionOpenedData{Session: "quay"}, 0)
 	return h
 }
-
-func ptr[T any](v T) *T { return &v }
 
 var errRefused = errors.New("refused")
 
@@ -114,27 +112,27 @@ func (h *hand) act() {
 	timeS := times[h.draw("time", len(times))]
 	switch h.draw("act", 22) {
 	case 0:
-		h.do(&events.PaperReceivedData{Name: "Quay", Base: "fb", WidthMM: 100, HeightMM: 150, Sheets: h.draw("sheets", 4) + 1, Index: ptr(4.0)}, back)
+		h.do(&events.PaperReceivedData{Name: "Quay", Base: "fb", WidthMM: 100, HeightMM: 150, Sheets: h.draw("sheets", 4) + 1, Index: new(4.0)}, back)
 	case 1:
-		h.do(&events.BathMixedData{Role: "developer", Name: "Amber", VolumeML: 500, TimeS: ptr(timeS)}, back)
+		h.do(&events.BathMixedData{Role: "developer", Name: "Amber", VolumeML: 500, TimeS: new(timeS)}, back)
 	case 2:
 		h.do(&events.SessionOpenedData{Session: fmt.Sprintf("day-%d", h.n)}, 0)
 	case 3:
-		h.do(&events.LightMeteredData{On: "scene", Mode: "reflected", F: ptr(8.0), TimeS: ptr(timeS), Index: ptr(3.0)}, back)
+		h.do(&events.LightMeteredData{On: "scene", Mode: "reflected", F: new(8.0), TimeS: new(timeS), Index: new(3.0)}, back)
 	case 4:
-		h.do(&events.LightMeteredData{On: "negative", Mode: "reflected", F: ptr(11.0), TimeS: ptr(timeS), Index: ptr(3.0), Picture: h.name(events.Picture)}, back)
+		h.do(&events.LightMeteredData{On: "negative", Mode: "reflected", F: new(11.0), TimeS: new(timeS), Index: new(3.0), Picture: h.name(events.Picture)}, back)
 	case 5, 6, 7, 8:
 		h.do(&events.SheetExposedData{F: 8, TimeS: timeS, Box: orNone(h.name(events.Box)), Subject: "ferry"}, back)
 	case 9:
 		h.do(&events.SheetExposedData{F: 8, TimeS: timeS, Sheet: events.Sheet(h.name(events.Picture), "n")}, back)
 	case 10, 11:
-		h.do(&events.SheetReprintedData{TimeS: timeS, F: ptr(11.0), Picture: orNone(h.name(events.Picture))}, back)
+		h.do(&events.SheetReprintedData{TimeS: timeS, F: new(11.0), Picture: orNone(h.name(events.Picture))}, back)
 	case 12, 13:
 		h.do(&events.SheetDevelopedData{Sheet: orNone(sheet()), TimeS: timeS}, back)
 	case 14:
 		h.do(&events.SheetFixedData{Sheet: orNone(sheet()), TimeS: timeS}, back)
 	case 15:
-		h.do(&events.SheetWashedData{Sheet: orNone(sheet()), Changes: ptr(4), VolumeML: ptr(1000.0)}, back)
+		h.do(&events.SheetWashedData{Sheet: orNone(sheet()), Changes: new(4), VolumeML: new(1000.0)}, back)
 	case 16:
 		h.do(&events.SheetJudgedData{Sheet: sheet(), Verdict: "keep"}, back)
 	case 17:

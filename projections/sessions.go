@@ -73,9 +73,9 @@ func (d *Desk) Sessions(all bool) (SessionsReport, error) {
 func (d *Desk) sessionLine(s *Session) (SessionLine, error) {
 	o := s.Opened
 	l := SessionLine{Session: s.Thing.Name, Camera: orNil(o.Camera), Place: orNil(o.Place), Lat: o.Lat, Lon: o.Lon, Light: orNil(o.Light),
-		Sky: orNil(o.Sky), Helper: orNil(o.Helper), Opened: ptr(events.FormatTime(s.At)), Open: s.ClosedAt.IsZero()}
+		Sky: orNil(o.Sky), Helper: orNil(o.Helper), Opened: new(events.FormatTime(s.At)), Open: s.ClosedAt.IsZero()}
 	if !l.Open {
-		l.Closed = ptr(events.FormatTime(s.ClosedAt))
+		l.Closed = new(events.FormatTime(s.ClosedAt))
 	}
 	made, err := d.madeIn(s)
 	if err != nil {

@@ -109,12 +109,12 @@ func (d *Desk) boxLine(b *Box, now time.Time) (BoxLine, error) {
 		}
 	}
 	if !last.IsZero() {
-		l.LastUse = ptr(events.FormatTime(last))
+		l.LastUse = new(events.FormatTime(last))
 	}
 	l.PerDay = gone / rateDays
 	const mostDays = 100 * 365.25 // beyond, a date says nothing
 	if days := l.SheetsLeft / max(l.PerDay, 1e-9); l.PerDay > 0 && l.SheetsLeft > 0 && days < mostDays {
-		l.RunsOut = ptr(now.Add(time.Duration(days * 24 * float64(time.Hour))).Format("2006-01-02"))
+		l.RunsOut = new(now.Add(time.Duration(days * 24 * float64(time.Hour))).Format("2006-01-02"))
 	}
 	return l, nil
 }

@@ -279,7 +279,7 @@ func (d *Desk) todayLight(open []*Session, now time.Time) (*LightToday, error) {
 	}
 	l.Drift = nowLight.DriftStopsPer10Min
 	if day, err := calc.SunOn(now, l.Lat, l.Lon); err == nil && !day.Sunset.IsZero() {
-		l.Sunset = ptr(events.FormatTime(day.Sunset.In(now.Location()).Truncate(time.Minute)))
+		l.Sunset = new(events.FormatTime(day.Sunset.In(now.Location()).Truncate(time.Minute)))
 	}
 	return l, nil
 }

@@ -329,20 +329,20 @@ func TestADeskReadsAgainWhatItCouldNotRead(t *testing.T) {
 // written are acts as a hand writes them, with all left out that the book fills in.
 var written = []events.Data{
 	&events.SessionOpenedData{Session: "sound"}, &events.SessionClosedData{}, &events.CameraCheckedData{What: "rail", Result: "good"},
-	&events.PaperReceivedData{Name: "new paper", Base: "fb", WidthMM: 90, HeightMM: 120, Sheets: 50}, &events.PaperRatedData{Index: ptr(4.0)},
+	&events.PaperReceivedData{Name: "new paper", Base: "fb", WidthMM: 90, HeightMM: 120, Sheets: 50}, &events.PaperRatedData{Index: new(4.0)},
 	&events.PaperSpoiledData{Sheets: 1}, &events.PaperCutData{Sheets: 2, Parts: 4, Into: "strips", WidthMM: 50, HeightMM: 62},
 	&events.BathMixedData{Role: "stop", Name: "stop", VolumeML: 1000}, &events.BathTestedData{Bath: "dev-1", Test: "temperature", Value: 18},
 	&events.BathDiscardedData{Bath: "fix-1", To: "waste depot"},
-	&events.LightMeteredData{On: "scene", Mode: "reflected", Index: ptr(3.0), F: ptr(8.0), TimeS: ptr(4.0)},
-	&events.LightMeteredData{On: "negative", Mode: "reflected", Index: ptr(3.0), F: ptr(11.0), TimeS: ptr(4.0), Picture: "2026-001"},
-	&events.StripExposedData{On: "scene", F: ptr(8.0), TimesS: []float64{2, 4}, Strip: "s8"},
+	&events.LightMeteredData{On: "scene", Mode: "reflected", Index: new(3.0), F: new(8.0), TimeS: new(4.0)},
+	&events.LightMeteredData{On: "negative", Mode: "reflected", Index: new(3.0), F: new(11.0), TimeS: new(4.0), Picture: "2026-001"},
+	&events.StripExposedData{On: "scene", F: new(8.0), TimesS: []float64{2, 4}, Strip: "s8"},
 	&events.StripExposedData{On: "negative", Picture: "2026-001", TimesS: []float64{10, 20}, Strip: "s9"},
-	&events.StripReadData{Strip: "s1", Best: ptr(1)},
+	&events.StripReadData{Strip: "s1", Best: new(1)},
 	&events.SheetExposedData{F: 8, TimeS: 4}, &events.SheetExposedData{F: 8, TimeS: 4, Holder: "left"}, &events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-005"},
 	&events.SheetExposedData{F: 8, TimeS: 4, Carried: events.Carried{Session: "lighthouse"}},
 	&events.SheetReprintedData{TimeS: 20}, &events.SheetReprintedData{TimeS: 20, Sheet: "2026-001p1"},
-	&events.SheetDevelopedData{TimeS: 60}, &events.SheetRinsedData{TimeS: ptr(10.0), Sheet: "2026-002n"}, &events.SheetFixedData{TimeS: 60, Sheet: "2026-003n"},
-	&events.SheetWashedData{Changes: ptr(4), VolumeML: ptr(1000.0)}, &events.SheetTonedData{Bath: "toner-1"}, &events.SheetDriedData{}, &events.SheetJudgedData{Verdict: "keep"},
+	&events.SheetDevelopedData{TimeS: 60}, &events.SheetRinsedData{TimeS: new(10.0), Sheet: "2026-002n"}, &events.SheetFixedData{TimeS: 60, Sheet: "2026-003n"},
+	&events.SheetWashedData{Changes: new(4), VolumeML: new(1000.0)}, &events.SheetTonedData{Bath: "toner-1"}, &events.SheetDriedData{}, &events.SheetJudgedData{Verdict: "keep"},
 	&events.SheetDeliveredData{Sheet: "2026-001p2", To: "sitter-1"}, &events.NoteWrittenData{About: "2026-001", Text: "fog on the quay"}, &events.MomentMarkedData{},
 }
 

@@ -176,12 +176,12 @@ func (r *replay) unexplained(out *Diagnosis) {
 			stops, sized = w.size*(1-covered), true
 		}
 	}
-	out.Unexplained = ptr(twoPlaces(clamp01(left / max(weight, 1e-9))))
+	out.Unexplained = new(twoPlaces(clamp01(left / max(weight, 1e-9))))
 	if weight == 0 {
-		out.Unexplained = ptr(0.0)
+		out.Unexplained = new(0.0)
 	}
 	if sized {
-		out.UnexplainedStops = ptr(twoPlaces(stops))
+		out.UnexplainedStops = new(twoPlaces(stops))
 	}
 	for i := range out.Findings {
 		out.Findings[i].Explains = twoPlaces(out.Findings[i].Explains)

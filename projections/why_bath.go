@@ -70,7 +70,7 @@ func (r *replay) stayOf(l *sheetLog, e events.Entry, name string, doneS float64,
 	if role == "fixer" {
 		growth = math.Exp2(s.age.Used)
 	}
-	s.called = ptr(s.nominal * factor * growth)
+	s.called = new(s.nominal * factor * growth)
 	s.hand, s.warmth, s.used = math.Log2(s.done/s.nominal), -math.Log2(factor), -math.Log2(growth)
 	if s.isOld() {
 		if g, err := calc.OldDeveloperGrowth(s.age.TrayH, s.age.LifeH); err == nil {

@@ -45,7 +45,7 @@ func (r *replay) contrast(l *sheetLog) error {
 	}
 	ratio := "range"
 	r0 := (offered - excess) * 100
-	v.Done, v.CalledFor, v.Unit = ptr(math.Round(r0)), ptr(math.Round(offered*100)), ratio
+	v.Done, v.CalledFor, v.Unit = new(math.Round(r0)), new(math.Round(offered*100)), ratio
 	v.Text = fmt.Sprintf("%s of %s has a range of R%s where R%s is offered to it", l.noun(), l.sheet.Box, Number(math.Round(r0)), Number(math.Round(offered*100)))
 	v.Next = "a softer filter or paper, or a flash below the threshold"
 	if symptom == "flat" {
@@ -54,7 +54,7 @@ func (r *replay) contrast(l *sheetLog) error {
 	plain, _, err := calc.PaperSuits(offered, l.paper.ISOR, 0)
 	if err == nil && flash > 0 && symptom == "flat" && plain != calc.PaperTooSoft {
 		v.Cause = "flash-excess"
-		v.Done, v.CalledFor, v.Unit = ptr(twoPlaces(flash)), nil, "thresholds"
+		v.Done, v.CalledFor, v.Unit = new(twoPlaces(flash)), nil, "thresholds"
 		v.Text = fmt.Sprintf("%s was flashed with %s of the threshold, which makes R%s of its R%s where R%s is offered", l.noun(), Number(flash), Number(math.Round(r0)), Number(l.paper.ISOR), Number(math.Round(offered*100)))
 	}
 	planned, err := quiet(r.d.Box(l.x.plannedBox))

@@ -64,8 +64,8 @@ func (r *replay) development(l *sheetLog, s *stay, cause string, part, ratio flo
 	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.DevRatio *= math.Exp2(part) }}
 	v.Cause = cause
 	v.Entries = idsOf(&s.entry, s.bath.mixing())
-	v.Done, v.CalledFor, v.Unit = ptr(s.done), s.called, "s"
-	v.Stops = ptr(twoPlaces(calc.DevelopmentEffect(math.Exp2(part)).SpeedStops))
+	v.Done, v.CalledFor, v.Unit = new(s.done), s.called, "s"
+	v.Stops = new(twoPlaces(calc.DevelopmentEffect(math.Exp2(part)).SpeedStops))
 	r.bathWords(v, s)
 	long := math.Exp2(ratio) >= calc.DevelopFogAbove-1e-9
 	hot := s.tempC > calc.BathWarmC

@@ -118,7 +118,7 @@ func (r *replay) hand(l *sheetLog, plannedS, plannedF, late, wide, floor float64
 	}
 	if math.Abs(net) >= floor {
 		v := r.mistimed(l, net, fmt.Sprintf("%s were planned and %s given", Seconds(plannedS), Seconds(l.x.timeS)))
-		v.CalledFor = ptr(plannedS)
+		v.CalledFor = new(plannedS)
 	}
 }
 
@@ -196,7 +196,7 @@ func (r *replay) factor(l *sheetLog, o omission, stops float64, group int) {
 	v := &deviation{on: l, group: group, apply: exposedBy(stops)}
 	v.Cause = o.cause
 	v.Entries = idsOf(l.exposure, l.step.Serving)
-	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.x.timeS), ptr(*l.step.CalledForS), "s", ptr(twoPlaces(stops))
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.x.timeS), new(*l.step.CalledForS), "s", new(twoPlaces(stops))
 	v.Text, v.Next = l.factorWords(o, stops)
 	v.shows = l.besideTones(stops)
 	r.add(v)
@@ -206,7 +206,7 @@ func (r *replay) mistimed(l *sheetLog, stops float64, how string) *deviation {
 	v := &deviation{on: l, apply: exposedBy(stops), shows: l.besideTones(stops)}
 	v.Cause = "cap-mistimed"
 	v.Entries = idsOf(l.exposure)
-	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.x.timeS), l.step.CalledForS, "s", ptr(twoPlaces(stops))
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.x.timeS), l.step.CalledForS, "s", new(twoPlaces(stops))
 	v.Text = fmt.Sprintf("%s got %s: %s", l.noun(), tooMuch(stops), how)
 	v.Next = "count aloud or let the timer run; a smaller aperture gives the hand more time"
 	return r.add(v)
@@ -216,13 +216,13 @@ func (r *replay) misset(l *sheetLog, plannedF, stops float64) *deviation {
 	v := &deviation{on: l, apply: exposedBy(stops), shows: l.besideTones(stops)}
 	v.Cause = "aperture-misset"
 	v.Entries = idsOf(l.exposure)
-	v.Done, v.Unit, v.Stops = ptr(l.x.f), "f", ptr(twoPlaces(stops))
+	v.Done, v.Unit, v.Stops = new(l.x.f), "f", new(twoPlaces(stops))
 	if plannedF > 0 {
-		v.CalledFor = ptr(plannedF)
+		v.CalledFor = new(plannedF)
 		v.Text = fmt.Sprintf("%s got %s: f/%s was planned and f/%s set", l.noun(), tooMuch(stops), Number(plannedF), Number(l.x.f))
 	} else {
 		f := calc.ExactF(l.x.f) * math.Exp2(stops/2)
-		v.CalledFor = ptr(twoPlaces(f))
+		v.CalledFor = new(twoPlaces(f))
 		v.Text = fmt.Sprintf("%s got %s: for %s the lens wanted f/%s, and f/%s was set", l.noun(), tooMuch(stops), Seconds(l.x.timeS), Number(f), Number(l.x.f))
 	}
 	v.Next = "read the ring aloud before the cap comes off"

@@ -77,7 +77,7 @@ func (r *replay) fixing(l *sheetLog, s *stay, cause string, part float64) {
 	v := &deviation{on: l}
 	v.Cause = cause
 	v.Entries = idsOf(&s.entry, s.bath.mixing())
-	v.Done, v.CalledFor, v.Unit = ptr(s.done), s.called, "s"
+	v.Done, v.CalledFor, v.Unit = new(s.done), s.called, "s"
 	r.bathWords(v, s)
 	v.shows = func(symptom string, seen *sheetLog) float64 {
 		if seen != l {
@@ -93,7 +93,7 @@ func (r *replay) unfixed(l *sheetLog) {
 	v := &deviation{on: l}
 	v.Cause = "fixing-short"
 	v.Entries = idsOf(&l.sheet.Developed[0])
-	v.Done, v.Unit = ptr(0.0), "s"
+	v.Done, v.Unit = new(0.0), "s"
 	v.Text = l.noun() + " was developed and, by the log, never fixed"
 	v.Next = "fix it now in fresh fixer, away from light, and write it down"
 	v.shows = func(symptom string, seen *sheetLog) float64 {

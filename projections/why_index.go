@@ -100,7 +100,7 @@ func (r *replay) leans(w *weighed, explained float64) error {
 	v := &deviation{on: l}
 	v.Cause, v.Entries = "index-off", entries
 	should := l.paper.Index * math.Exp2(-stops)
-	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.paper.Index), ptr(twoPlaces(should)), "index", ptr(twoPlaces(-stops))
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.paper.Index), new(twoPlaces(should)), "index", new(twoPlaces(-stops))
 	v.Text = fmt.Sprintf("%d of %d judged sheets of %s lean the same way with nothing else amiss: %s, so its index is nearer %s than %s", same, judged, l.sheet.Box, tooMuch(-stops), Number(should), Number(l.paper.Index))
 	v.Next = "make a strip, or ask calibrate and rate the box anew"
 	r.add(v)

@@ -41,8 +41,8 @@ func (r *replay) lightChanged(l *sheetLog) error {
 	v := &deviation{on: l, apply: exposedBy(stops), shows: l.besideTones(stops)}
 	v.Cause = "light-changed"
 	v.Entries = idsOf(first, l.exposure, second)
-	v.Done, v.Unit, v.Stops = ptr(l.x.timeS), "s", ptr(twoPlaces(stops))
-	v.CalledFor = ptr(twoPlaces(*l.step.CalledForS * math.Exp2(-stops)))
+	v.Done, v.Unit, v.Stops = new(l.x.timeS), "s", new(twoPlaces(stops))
+	v.CalledFor = new(twoPlaces(*l.step.CalledForS * math.Exp2(-stops)))
 	v.Text = fmt.Sprintf("%s got %s: %s", l.noun(), tooMuch(stops), how)
 	v.Next = "read the light again just before the cap comes off"
 	r.add(v)
@@ -192,7 +192,7 @@ func (r *replay) averaged(l *sheetLog) error {
 	v := &deviation{on: l}
 	v.Cause = "average-misread"
 	v.Entries = idsOf(l.step.Serving, l.exposure)
-	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(l.x.timeS), ptr(twoPlaces(l.x.timeS*math.Exp2(-stops))), "s", ptr(twoPlaces(stops))
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.x.timeS), new(twoPlaces(l.x.timeS*math.Exp2(-stops))), "s", new(twoPlaces(stops))
 	v.shows = func(symptom string, seen *sheetLog) float64 {
 		if seen != l {
 			return 0

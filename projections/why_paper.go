@@ -16,7 +16,7 @@ func (r *replay) flashed(l *sheetLog) error {
 	share := l.x.flash
 	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.FlashShare += share }}
 	v.Cause, v.Entries = "flash-excess", idsOf(l.exposure)
-	v.Done, v.CalledFor, v.Unit = ptr(twoPlaces(share)), ptr(1.0), "thresholds"
+	v.Done, v.CalledFor, v.Unit = new(twoPlaces(share)), new(1.0), "thresholds"
 	v.Text = fmt.Sprintf("%s was flashed with %s times the exposure that alone gives a first tone", l.noun(), Number(share))
 	v.Next = "keep the flash under the threshold; a flash strip finds it"
 	v.shows = func(symptom string, seen *sheetLog) float64 {
@@ -63,7 +63,7 @@ func (r *replay) outdated(l *sheetLog) error {
 	if len(l.box.Entries) > 0 {
 		v.Entries = append(v.Entries, l.box.Entries[0].ID.String())
 	}
-	v.Done, v.CalledFor, v.Unit, v.Stops = ptr(math.Round(months)), ptr(0.0), "months past", ptr(twoPlaces(speed))
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(math.Round(months)), new(0.0), "months past", new(twoPlaces(speed))
 	v.Text = fmt.Sprintf("%s of %s was %s months past its date", l.noun(), l.sheet.Box, Number(math.Round(months)))
 	v.Next = "try a strip of old paper unexposed beside one exposed; use fresh paper for what matters"
 	age := clamp01(fog / seenVeil)

@@ -88,7 +88,7 @@ func (v *deviation) take(o *deviation) {
 	if v.Stops == nil {
 		v.Stops = o.Stops
 	} else if o.Stops != nil {
-		v.Stops = ptr(*v.Stops + *o.Stops)
+		v.Stops = new(*v.Stops + *o.Stops)
 	}
 }
 

@@ -66,7 +66,7 @@ func (r *replay) rinsed(l *sheetLog) error {
 		return nil
 	}
 	v := r.byStains(l, "rinse-skipped", idsOf(&l.sheet.Developed[0], &l.sheet.Fixed[0]), 1, false)
-	v.Done, v.Unit = ptr(0.0), "s"
+	v.Done, v.Unit = new(0.0), "s"
 	v.Text = l.noun() + " went from the developer into the fixer without a rinse or a stop"
 	v.Next = "rinse 10 to 15 s between developer and fixer"
 	return nil
@@ -93,7 +93,7 @@ func (r *replay) washed(l *sheetLog) error {
 			return nil
 		}
 		v := r.byStains(l, "washing-short", idsOf(&sheet.Fixed[len(sheet.Fixed)-1]), 0.9, false)
-		v.Done, v.Unit = ptr(0.0), "s"
+		v.Done, v.Unit = new(0.0), "s"
 		v.Text = l.noun() + " was, by the log, never washed"
 		if sheet.fixedAgain() {
 			v.Text = l.noun() + " was fixed again after its wash and, by the log, not washed since"
@@ -110,11 +110,11 @@ func (r *replay) washed(l *sheetLog) error {
 		return nil
 	}
 	v := r.byStains(l, "washing-short", entriesOf(washes), 1, false)
-	v.Done, v.CalledFor, v.Unit = ptr(twoPlaces(w.Share)), ptr(1.0), "wash"
+	v.Done, v.CalledFor, v.Unit = new(twoPlaces(w.Share)), new(1.0), "wash"
 	v.Text = fmt.Sprintf("%s was washed too short: %.0f %% of the wash called for, %s g of fixer a square metre left by the model", l.noun(), w.Share*100, Number(w.GPerM2))
 	if x := washes[0].Data.(*events.SheetWashedData); x.Changes != nil && len(washes) == 1 {
 		plan := calc.WashCalledFor(l.washBase(), x.Aid != "")
-		v.Done, v.CalledFor, v.Unit = ptr(float64(*x.Changes)), ptr(float64(plan.Changes)), "changes"
+		v.Done, v.CalledFor, v.Unit = new(float64(*x.Changes)), new(float64(plan.Changes)), "changes"
 		v.Text = fmt.Sprintf("%s was washed too short: %s where %d of %s each are called for, %s g of fixer a square metre left by the model", l.noun(), howMany(*x.Changes, "change"), plan.Changes, Seconds(plan.SoakS), Number(w.GPerM2))
 	}
 	if x := washes[0].Data.(*events.SheetWashedData); x.RunningS != nil && x.Changes == nil && len(washes) == 1 {
@@ -207,7 +207,7 @@ func (r *replay) shallow(l *sheetLog) error {
 			scale = 0.6
 		}
 		v := r.byStains(l, "bath-shallow", idsOf(&e, b.mixing()), scale, true)
-		v.Done, v.CalledFor, v.Unit = ptr(volume), ptr(math.Ceil(thinMM*area*1000)), "ml"
+		v.Done, v.CalledFor, v.Unit = new(volume), new(math.Ceil(thinMM*area*1000)), "ml"
 		v.Text = fmt.Sprintf("the %s %s holds %s ml, which covers %s by %s mm only", b.Mixed.Role, name, Number(volume), l.noun(), Number(depth))
 		v.Next = fmt.Sprintf("take at least %s ml for this size, in a tray hardly larger than the sheet", Number(*v.CalledFor))
 	}
@@ -259,7 +259,7 @@ func (r *replay) rocked(l *sheetLog) error {
 				return 0
 			}
 		}
-		v.Done, v.CalledFor, v.Unit = ptr(*rock), ptr(stillS), "s"
+		v.Done, v.CalledFor, v.Unit = new(*rock), new(stillS), "s"
 		v.Text = fmt.Sprintf("%s was rocked only every %s in %s", l.noun(), Seconds(*rock), events.PlacesOf(e.Data).Bath)
 		v.Next = "rock the tray all the time, or every 10 s, now one way and now the other"
 	}

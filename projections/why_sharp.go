@@ -91,7 +91,7 @@ func (r *replay) focused(l *sheetLog) error {
 	if mark, err := calc.NearestMark(need); err == nil {
 		need = mark
 	}
-	v.Done, v.CalledFor, v.Unit = ptr(x.F), ptr(twoPlaces(need)), "f"
+	v.Done, v.CalledFor, v.Unit = new(x.F), new(twoPlaces(need)), "f"
 	v.Text = fmt.Sprintf("at f/%s what stood at %s m is blurred by %s mm, where %s passes for sharp", Number(x.F), Number(where/1000), Number(worst), Number(c))
 	v.Next = fmt.Sprintf("stop down to about f/%s, or focus between the nearest and the farthest that matter", Number(need))
 	return nil
@@ -111,7 +111,7 @@ func (r *replay) copyFocus(l *sheetLog, x *events.SheetReprintedData) {
 		return
 	}
 	v := r.blurs(l, "focus-shifted", idsOf(l.exposure), byFocus)
-	v.Done, v.CalledFor, v.Unit = x.ExtensionMM, ptr(want), "mm"
+	v.Done, v.CalledFor, v.Unit = x.ExtensionMM, new(want), "mm"
 	v.Text = fmt.Sprintf("the rail stood %s mm out and the copy wanted %s: a blur of %s mm", Number(*x.ExtensionMM), Number(want), Number(blur))
 	v.Next = "at 1:1 the lens stands one focal length beyond its infinity mark; check the copy square"
 }
@@ -145,11 +145,11 @@ func (r *replay) moved(l *sheetLog) error {
 		by = afloat
 	}
 	v := r.blurs(l, "subject-motion", idsOf(l.exposure), by)
-	v.Done, v.Unit = ptr(x.TimeS), "s"
+	v.Done, v.Unit = new(x.TimeS), "s"
 	still, err := kind.StillS(m, l.coc())
 	how := "nothing shorter than a moment holds it still"
 	if err == nil && !math.IsInf(still, 1) {
-		v.CalledFor = ptr(twoPlaces(still))
+		v.CalledFor = new(twoPlaces(still))
 		how = fmt.Sprintf("it stays sharp for %.2g s", still)
 	}
 	word := x.Motion

@@ -29,7 +29,7 @@ func (r *replay) swapped(l *sheetLog, s *stay, act string) {
 	v := &deviation{on: l}
 	v.Cause = "baths-swapped"
 	v.Entries = idsOf(&s.entry, s.bath.mixing())
-	v.Done, v.Unit = ptr(s.done), "s"
+	v.Done, v.Unit = new(s.done), "s"
 	v.Text = fmt.Sprintf("%s was %s in %s, which is a %s", l.noun(), act, s.bath.Thing.Name, s.bath.Mixed.Role)
 	v.Next = "trays in one order, always from the same side, each with its own tongs"
 	v.shows = func(symptom string, seen *sheetLog) float64 {
@@ -60,28 +60,28 @@ func (r *replay) bathWords(v *deviation, s *stay) {
 		if s.dead {
 			v.Text = fmt.Sprintf("%s stood at %s °C, and below 13 °C a developer stops working: no time makes up for it", name, Number(s.tempC))
 		}
-		v.Done, v.CalledFor, v.Unit = ptr(s.tempC), ptr(s.atC), "°C"
+		v.Done, v.CalledFor, v.Unit = new(s.tempC), new(s.atC), "°C"
 		v.Next = "warm the bath in a water jacket, or lengthen the time as called for"
 		if s.dead {
 			v.Next = "warm the bath in a water jacket"
 		}
 	case "developer-warm":
 		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s: %s", name, Number(s.tempC), Number(s.atC), times)
-		v.Done, v.CalledFor, v.Unit = ptr(s.tempC), ptr(s.atC), "°C"
+		v.Done, v.CalledFor, v.Unit = new(s.tempC), new(s.atC), "°C"
 		v.Next = "cool the bath, or shorten the time as called for"
 	case "developer-spent", "fixer-spent":
 		v.Text = fmt.Sprintf("%s had treated %s times the paper it can: %s", name, Number(s.age.Used), times)
-		v.Done, v.CalledFor, v.Unit = ptr(s.age.AreaM2), ptr(s.age.CapacityM2), "m²"
+		v.Done, v.CalledFor, v.Unit = new(s.age.AreaM2), new(s.age.CapacityM2), "m²"
 		if s.age.Used < calc.BathTiredShare {
 			v.Text = fmt.Sprintf("%s was full of silver by its test strip: %s", name, times)
 		}
 		v.Next = "mix fresh when baths shows it tired"
 	case "developer-old", "fixer-old":
 		v.Text = fmt.Sprintf("%s was past its life: %s in the tray", name, Seconds(s.age.TrayH*3600))
-		v.Done, v.Unit = ptr(twoPlaces(s.age.TrayH)), "h"
+		v.Done, v.Unit = new(twoPlaces(s.age.TrayH)), "h"
 		if s.age.LifeH > 0 {
 			v.Text += fmt.Sprintf(", good for %s", Seconds(s.age.LifeH*3600))
-			v.CalledFor = ptr(s.age.LifeH)
+			v.CalledFor = new(s.age.LifeH)
 		}
 		v.Next = "mix fresh, and bottle the bath between sessions"
 	case "fixing-short":

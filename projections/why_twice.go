@@ -32,7 +32,7 @@ func (r *replay) twice(l *sheetLog) error {
 			v.apply = exposedBy(stops)
 		}
 		v.Cause, v.Entries = "sheet-used-twice", entriesOf(l.sheet.Exposures)
-		v.Done, v.CalledFor, v.Unit, v.Stops = ptr(float64(len(l.sheet.Exposures))), ptr(1.0), "exposures", ptr(twoPlaces(stops))
+		v.Done, v.CalledFor, v.Unit, v.Stops = new(float64(len(l.sheet.Exposures))), new(1.0), "exposures", new(twoPlaces(stops))
 		v.Text = fmt.Sprintf("%s was exposed %d times", l.noun(), len(l.sheet.Exposures))
 		v.Next = "mark the holder as soon as it was used, and put it away"
 		r.add(v)
@@ -43,7 +43,7 @@ func (r *replay) twice(l *sheetLog) error {
 func (r *replay) neverExposed(l *sheetLog, entries []string, text string) {
 	v := &deviation{on: l}
 	v.Cause, v.Entries = "not-exposed", entries
-	v.Done, v.Unit = ptr(0.0), "s"
+	v.Done, v.Unit = new(0.0), "s"
 	v.Text, v.Next = text, "cap off, count, cap on: write the exposure down before the sheet goes into the bath"
 	v.shows = func(symptom string, seen *sheetLog) float64 {
 		switch {
@@ -112,7 +112,7 @@ func (r *replay) holderUsedTwice(l *sheetLog, double func(string, *sheetLog) flo
 	}
 	v := &deviation{on: l, shows: double}
 	v.Cause, v.Entries = "sheet-used-twice", append([]string{load.ID.String()}, ids...)
-	v.Done, v.CalledFor, v.Unit = ptr(float64(len(sheets))), ptr(float64(held)), "exposures"
+	v.Done, v.CalledFor, v.Unit = new(float64(len(sheets))), new(float64(held)), "exposures"
 	v.Text = fmt.Sprintf("holder %s was exposed %d times on one loading of %d", l.x.holder, len(sheets), held)
 	v.Next = "turn the slide or mark the holder as soon as it was used"
 	r.add(v)

@@ -270,7 +270,7 @@ func (d *Desk) compare(year int, r *YearReport) error {
 			r.Changes = append(r.Changes, YearChange{what, was, is})
 		}
 	}
-	count := func(n int) *float64 { return ptr(float64(n)) }
+	count := func(n int) *float64 { return new(float64(n)) }
 	change("pictures", count(before.Pictures), count(r.Pictures))
 	change("sheets", count(before.Sheets), count(r.Sheets))
 	change("share of first prints kept", before.FirstKeptShare, r.FirstKeptShare)

@@ -55,7 +55,7 @@ func (d *Desk) figures(year int, views []events.View, acts []events.Entry) (Year
 	f.PaperSheets, f.StripSheets, f.UnpricedSheets = tidySheets(f.PaperSheets), tidySheets(f.StripSheets), tidySheets(f.UnpricedSheets)
 	f.FirstKeptShare = shareOf(f.FirstPrintsKept, f.FirstPrintsJudged)
 	if f.DeliveredPrints > 0 {
-		f.SheetsPerDelivered = ptr((f.PaperSheets + f.StripSheets + f.SpoiledSheets) / float64(f.DeliveredPrints))
+		f.SheetsPerDelivered = new((f.PaperSheets + f.StripSheets + f.SpoiledSheets) / float64(f.DeliveredPrints))
 	}
 	y.costs()
 	return y.f, nil
@@ -147,7 +147,7 @@ func (y *yearSum) costs() {
 		total := y.paper[c] + y.baths[c]
 		cost := YearCost{Currency: c, Paper: round2(y.paper[c]), Baths: round2(y.baths[c]), Total: round2(total)}
 		if y.f.KeptPrints > 0 {
-			cost.PerKept = ptr(total / float64(y.f.KeptPrints))
+			cost.PerKept = new(total / float64(y.f.KeptPrints))
 		}
 		y.f.Costs = append(y.f.Costs, cost)
 	}
@@ -160,7 +160,7 @@ func shareOf(n, of int) *float64 {
 	if of == 0 {
 		return nil
 	}
-	return ptr(float64(n) / float64(of))
+	return new(float64(n) / float64(of))
 }
 
 // discarded tells of the baths that were discarded, and where the spent fixer went.
@@ -199,7 +199,7 @@ func (d *Desk) discarded(acts []events.Entry, r *YearReport) error {
 		s := roles[line.Role]
 		s.baths++
 		if age.CapacityM2 > 0 {
-			line.Used = ptr(round(age.Used, 1e9))
+			line.Used = new(round(age.Used, 1e9))
 			s.known++
 			s.used += age.Used
 		}
@@ -217,7 +217,7 @@ func (d *Desk) discarded(acts []events.Entry, r *YearReport) error {
 		s := roles[role]
 		line := RoleShare{Role: role, Baths: s.baths}
 		if s.known > 0 {
-			line.Used = ptr(s.used / float64(s.known))
+			line.Used = new(s.used / float64(s.known))
 		}
 		r.BathRoles = append(r.BathRoles, line)
 	}

@@ -283,7 +283,7 @@ func splits(m map[string]*Split) []Split {
 		s := m[key]
 		s.KeptShare = shareOf(s.Kept, s.Kept+s.Failed)
 		if len(s.minutes) > 0 {
-			s.Minutes = ptr(middle(s.minutes, 0))
+			s.Minutes = new(middle(s.minutes, 0))
 		}
 		out = append(out, *s)
 	}
