@@ -7,6 +7,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/calc"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections"
@@ -202,7 +203,7 @@ func calledForLine(e projections.EntryLine) (string, screen.Tone) {
 	}
 	tone := screen.Plain
 	ratio := math.Exp2(*e.DeviationStops)
-	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < 0.85 || ratio > 1.4) {
+	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
 		tone = screen.Warn
 	}
 	return text + ", done " + shortTime(*e.DoneS) + ": " + off, tone
