@@ -14,6 +14,7 @@ type Desk struct {
 	R    events.Reader
 	AsOf time.Time
 
+	room     int  // how much may lie open before it is tidied
 	mended   bool // amendments and voids count, whenever they were made
 	pictures map[int64]*Picture
 	boxes    map[string]*Box
@@ -28,7 +29,7 @@ type Desk struct {
 
 // NewDesk lays a book open as of a moment.
 func NewDesk(r events.Reader, asOf time.Time) *Desk {
-	return &Desk{R: r, AsOf: asOf, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
+	return &Desk{R: r, AsOf: asOf, room: roomOnDesk, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
 		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, courses: map[int64]*bathCourse{}, cuts: map[int64]map[string]cut{}}
 }
 
@@ -39,10 +40,10 @@ const roomOnDesk = 2000
 // Tidy clears the desk where too much lies open on it. It is for those who go through many pictures, between two of them:
 // what was read stays as it is for who holds it, and is read anew when it is asked for again.
 func (d *Desk) Tidy() {
-	if len(d.pictures)+len(d.sessions)+len(d.boxes)+len(d.baths) > roomOnDesk {
-		ahead, mended := d.ahead, d.mended
-		*d = *NewDesk(d.R, d.AsOf)
-		d.ahead, d.mended = ahead, mended
+	if len(d.pictures)+len(d.sessions)+len(d.boxes)+len(d.baths) > d.room {
+		fresh := NewDesk(d.R, d.AsOf)
+		fresh.room, fresh.ahead, fresh.mended = d.room, d.ahead, d.mended
+		*d = *fresh
 	}
 }
 

@@ -89,6 +89,30 @@ func yearOf(t *testing.T, b *sqlite.Book, year int, asOf time.Time) (r projectio
 	return r
 }
 
+func TestADeskThatIsClearedTellsTheSame(t *testing.T) {
+	b := smallYear().book(t)
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		roomy, crowded := projections.NewDesk(tx, time.Time{}), projections.NewDesk(tx, time.Time{}).Crowded()
+		want, err := roomy.Year(2026, roomy.Causes)
+		require.NoError(t, err)
+		got, err := crowded.Year(2026, crowded.Causes)
+		require.NoError(t, err)
+		require.Equal(t, want, got)
+
+		p, err := crowded.Picture("2026-001")
+		require.NoError(t, err)
+		again, err := crowded.Picture("2026-001")
+		require.NoError(t, err)
+		require.Same(t, p, again, "what lies open is not read again")
+		crowded.Tidy()
+		anew, err := crowded.Picture("2026-001")
+		require.NoError(t, err)
+		require.NotSame(t, p, anew)
+		require.Equal(t, p, anew)
+		return nil
+	}))
+}
+
 func TestYearAddsUpAsByHand(t *testing.T) {
 	r := yearOf(t, smallYear().book(t), 2026, time.Time{})
 
