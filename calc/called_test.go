@@ -126,6 +126,9 @@ func TestCalledForWarns(t *testing.T) {
 	t.Run("long", func(t *testing.T) {
 		assert.Contains(t, called(60, 8, 0.9).Warnings[0], "does not hold still")
 		assert.Contains(t, called(400, 8, 0.9).Warnings[0], "the light changes")
+		copied, err := Exposure{Reading: Reading{F: 8, TimeS: 60, Index: 3}, PaperIndex: 3, SetF: 8, P: 1, Copy: true}.CalledFor()
+		require.NoError(t, err)
+		assert.Empty(t, copied.Warnings, "nobody sits before the lens")
 	})
 	t.Run("hardly any light", func(t *testing.T) {
 		c, err := Exposure{Reading: Reading{EV: at(-8)}, PaperIndex: 3, SetF: 2.8, P: 0.9}.CalledFor()

@@ -69,6 +69,8 @@ type Exposure struct {
 	P float64
 	// CapSDS is the scatter of the cap in seconds; 0 means CapSDS.
 	CapSDS float64
+	// Copy says that a negative is before the lens, which holds still for ever.
+	Copy bool
 }
 
 // FactorStops is what one factor does to the time, in stops; + is longer.

@@ -31,7 +31,7 @@ func (c *Called) warn(e Exposure, lightS, sd float64) {
 	switch {
 	case c.TimeS > longLightS:
 		c.Warnings = append(c.Warnings, "the light changes within so long a time; read it again halfway and stop when the sum is reached")
-	case c.TimeS > longHoldS:
+	case c.TimeS > longHoldS && !e.Copy:
 		c.Warnings = append(c.Warnings, "a sitter does not hold still so long; give the head a rest or open the aperture")
 	}
 	if c.EV100 < underExposedEV {

@@ -170,6 +170,7 @@ type exposureFacts struct {
 	filter string
 	given  *float64 // the filter factor written with the act
 	paper  Paper
+	copy   bool // a negative is before the lens, nobody sits
 }
 
 // filterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
@@ -213,6 +214,7 @@ func (d *Desk) fromReading(s *Step, r *events.LightMeteredData, x exposureFacts)
 		FilterFactor:    filterFactorFor(x.paper, x.filter, x.given, r),
 		P:               x.paper.P,
 		CapSDS:          sd,
+		Copy:            x.copy,
 	}.CalledFor()
 	if err != nil {
 		return err

@@ -29,7 +29,7 @@ func (d *Desk) reprintedStep(p *Picture, x *events.SheetReprintedData, s *Step) 
 		s.Warnings = append(s.Warnings, "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for")
 		return nil
 	}
-	facts := exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper}
+	facts := exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper, copy: true}
 	reading, earlier, err := d.servesPrint(p, s.Entry, x)
 	if err != nil {
 		return err

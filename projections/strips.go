@@ -247,5 +247,5 @@ func (d *Desk) stripStep(x *events.StripExposedData, s *Step) error {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("no aperture is written for strip %s: no time can be called for", x.Strip))
 		return nil
 	}
-	return d.fromReading(s, metered(s.Serving), exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, paper: paper})
+	return d.fromReading(s, metered(s.Serving), exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, paper: paper, copy: x.On == "negative"})
 }
