@@ -291,6 +291,7 @@ func TestSentences(t *testing.T) {
 		"batch ababab voided":                                       &events.EntryVoidedData{Batch: id},
 		"scene metered: EV 12 at index 100":                         &events.LightMeteredData{On: "scene", EV: new(12.0)},
 		"scene metered: 4000 lx":                                    &events.LightMeteredData{On: "scene", Lux: new(4000.0)},
+		"scene metered: 90 lx, of the light, placed +2 stops":       &events.LightMeteredData{On: "scene", Lux: new(90.0), Of: "light", Place: new(2.0)},
 		"negative metered: 30 cd/m², of the mid":                    &events.LightMeteredData{On: "negative", CdM2: new(30.0), Of: "mid"},
 	} {
 		assert.Equal(t, want, (&projections.Desk{}).Sentence(events.Entry{Kind: data.Kind(), Data: data}))

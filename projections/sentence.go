@@ -149,13 +149,20 @@ func (d *Desk) Sentence(e events.Entry) string {
 		add("%s topped with %s ml %s", x.Bath, Number(x.VolumeML), x.With)
 	case *events.BathTestedData:
 		add("%s tested: %s %s", x.Bath, x.Test, Number(x.Value))
-		opt(" %s", cmp.Or(x.Unit, map[string]string{"temperature": "°C", "clearing-time": "s", "first-image": "s"}[x.Test]))
+		unit := cmp.Or(x.Unit, map[string]string{"temperature": "°C", "clearing-time": "s", "first-image": "s"}[x.Test])
+		if x.Test == "temperature" && (unit == "C" || unit == "F") {
+			unit = "°" + unit
+		}
+		opt(" %s", unit)
 	case *events.BathDiscardedData:
 		add("%s discarded", x.Bath)
 		opt(" to %s", x.To)
 	case *events.LightMeteredData:
 		add("%s metered: %s", x.On, readingText(x))
 		opt(", of the %s", x.Of)
+		if x.Place != nil && *x.Place != 0 {
+			add(", placed %s", StopsText(*x.Place))
+		}
 	case *events.SheetExposedData:
 		add("%s exposed f/%s %s on %s", x.Sheet, Number(x.F), Seconds(x.TimeS), x.Box)
 		opt(", %s", x.Subject)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -68,6 +69,9 @@ func (d *Desk) surprises(e *events.Entry) ([]string, error) {
 			}
 			if s := p.Sheet(part); s != nil {
 				sheetSurprises(e, s, say)
+				if err := d.turnedRound(e, s, say); err != nil {
+					return nil, err
+				}
 				if err := d.apartSurprises(e, s, say); err != nil {
 					return nil, err
 				}
@@ -251,6 +255,40 @@ func (d *Desk) writtenTemp(e events.Entry) (tempC float64, known bool, err error
 	}
 	tempC, known = b.TempAt(e.At)
 	return tempC, known, nil
+}
+
+// turnedRound tells of a judgement whose sign and whose symptom go opposite ways: the next print starts from the stops,
+// and would go the wrong way. On paper that gives a negative of what it sees, more exposure is darker; what a positive
+// paper asks for is left to the hand.
+func (d *Desk) turnedRound(e *events.Entry, s *Sheet, say func(string, ...any)) error {
+	x, ok := e.Data.(*events.SheetJudgedData)
+	if !ok || x.Stops == nil || *x.Stops == 0 || s.Exposure() == nil {
+		return nil
+	}
+	seen, sign := "", 0.0
+	for _, symptom := range x.Symptoms {
+		switch toward := map[string]float64{"too-dark": -1, "dense": -1, "too-light": 1, "thin": 1}[symptom]; {
+		case toward == 0:
+		case sign != 0 && toward != sign:
+			return nil
+		default:
+			seen, sign = symptom, toward
+		}
+	}
+	if sign**x.Stops >= 0 {
+		return nil
+	}
+	b, err := quiet(d.Box(events.PlacesOf(s.Exposure().Data).Box))
+	if err != nil || b != nil && b.Received != nil && b.Received.Works == "direct-positive" {
+		return err
+	}
+	makes := "darker"
+	if *x.Stops < 0 {
+		makes = "lighter"
+	}
+	say("%s, and %s makes it %s still; if %s was meant: traybook amend last stops=%s",
+		seen, StopsText(*x.Stops), makes, StopsText(-*x.Stops), strconv.FormatFloat(-*x.Stops, 'f', -1, 64))
+	return nil
 }
 
 // leftOut are the symptoms that the judgement before named and a new one of a sheet that failed does not; "" for none.
