@@ -149,7 +149,9 @@ func (r *replay) moved(l *sheetLog) error {
 	still, err := kind.StillS(m, l.coc())
 	how := "nothing shorter than a moment holds it still"
 	if err == nil && !math.IsInf(still, 1) {
-		v.CalledFor = new(twoPlaces(still))
+		if v.CalledFor = new(twoPlaces(still)); still < 0.1 { // two places would call for nothing
+			v.CalledFor = new(math.Round(still*1e4) / 1e4)
+		}
 		how = fmt.Sprintf("it stays sharp for %.2g s", still)
 	}
 	word := x.Motion

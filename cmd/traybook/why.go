@@ -117,6 +117,8 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 	if f.Done != nil && f.CalledFor != nil {
 		done := fmt.Sprintf("done %s, called for %s %s", projections.Number(*f.Done), projections.Number(*f.CalledFor), f.Unit)
 		switch f.Unit {
+		case "s", "mm", "ml", "°C":
+			done = fmt.Sprintf("done %s %s, called for %s %s", projections.Number(*f.Done), f.Unit, projections.Number(*f.CalledFor), f.Unit)
 		case "f":
 			done = fmt.Sprintf("done f/%s, called for f/%s", projections.Number(*f.Done), projections.Number(*f.CalledFor))
 		case "wash":
