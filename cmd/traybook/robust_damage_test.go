@@ -160,6 +160,7 @@ func tortured(t *testing.T, what, book string, raw []byte) {
 		case line == "verify" && code != 0:
 			require.Equal(t, codeDamaged, code, "%s: %s", what, errs)
 			require.NotEmpty(t, out, what)
+			require.NotContains(t, strings.Join(strings.Fields(out), " "), "`traybook verify` tells where", "%s: it is the one that tells", what)
 		case code != 0:
 			require.Regexp(t, `^traybook: [^\n]+\n(  [^\n]+\n)?$`, errs, "%s: %s", what, line)
 		case args[0] == "salvage":

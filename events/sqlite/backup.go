@@ -64,7 +64,7 @@ func VerifyFile(path string, o Options, vo VerifyOptions) (Report, error) {
 	o.ReadOnly = true
 	b, err := Open(path, o)
 	if errors.Is(err, events.ErrDamaged) {
-		return Report{Problems: []Problem{{Kind: ProblemFile, Text: strings.TrimPrefix(err.Error(), path+": ")}}}, nil
+		return Report{Problems: []Problem{{Kind: ProblemFile, Text: strings.TrimPrefix(unread(err), path+": ")}}}, nil
 	}
 	if err != nil {
 		return Report{}, err

@@ -391,11 +391,14 @@ func isTrouble(err error) bool {
 	return errors.As(err, &t) || errors.Is(err, events.ErrBusy)
 }
 
+// verifyTells is what to do about a damaged book.
+const verifyTells = "; `traybook verify` tells where, `traybook salvage` saves what can be read"
+
 // translate turns the driver's errors into the log's, so that no message of SQLite reaches a person bare.
 func translate(err error) error {
 	var e sqlite3.Error
 	if err != nil && strings.HasPrefix(err.Error(), "sql: Scan error") { // a value of another type than its column allows
-		return fmt.Errorf("%w; `traybook verify` tells where, `traybook salvage` saves what can be read", events.ErrDamaged)
+		return fmt.Errorf("%w%s", events.ErrDamaged, verifyTells)
 	}
 	if err == nil || !errors.As(err, &e) {
 		return err
@@ -404,7 +407,7 @@ func translate(err error) error {
 	case sqlite3.ErrBusy, sqlite3.ErrLocked:
 		return events.ErrBusy
 	case sqlite3.ErrCorrupt, sqlite3.ErrNotADB, sqlite3.ErrFormat:
-		return fmt.Errorf("%w; `traybook verify` tells where, `traybook salvage` saves what can be read", events.ErrDamaged)
+		return fmt.Errorf("%w%s", events.ErrDamaged, verifyTells)
 	case sqlite3.ErrFull:
 		return errFull
 	case sqlite3.ErrReadonly, sqlite3.ErrPerm:

@@ -109,7 +109,7 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 		return nil
 	})
 	if errors.Is(err, events.ErrDamaged) {
-		r.problem(ProblemFile, "", "%s", err.Error())
+		r.problem(ProblemFile, "", "%s", unread(err))
 		err = nil
 	}
 	if len(r.Problems) > maxProblems {
@@ -117,6 +117,15 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 	}
 	r.OK = err == nil && len(r.Problems) == 0
 	return r, err
+}
+
+// unread is what verify says where damage stopped it: it cannot send to itself.
+func unread(err error) string {
+	text, stopped := strings.CutSuffix(err.Error(), verifyTells)
+	if stopped {
+		text += ": a page of it cannot be read, so what comes behind was not looked at"
+	}
+	return text
 }
 
 // verifyFile asks SQLite to look at its pages, rows and indexes, and at the references between tables.
