@@ -271,7 +271,7 @@ func TestBackTakesBack(t *testing.T) {
 	h.sees("the sheet is in")
 	h.types("b")
 	h.sees("take back: 2026-001n exposed")
-	h.types(" ")
+	h.types("y")
 	h.sees("expose 2026-002n")
 	h.types("\x03")
 	assert.Equal(t, 130, h.leaves())
@@ -314,6 +314,8 @@ func TestLeavingWithASheetInTheBathSaysWhatIsMarked(t *testing.T) {
 	h.sees("develop 2026-001n")
 	h.types(" ")
 	h.sees("the sheet is out")
+	h.types("m")
+	h.sees("moment marked; at 2026-001n") // told while the timer runs
 	h.types("q")
 	assert.Zero(t, h.leaves())
 	h.sees("develop 2026-001n · dev-1: the timer was cut off after ")

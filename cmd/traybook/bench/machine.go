@@ -69,6 +69,7 @@ type Machine struct {
 	why     bool    // the breakdown is shown
 	told    []string
 	alarm   string
+	stamped bool // the moment was marked by the last key: told beside a running timer too
 	sure    *question
 	wanted  *Place // where a hand asked to go instead of where the book points
 	skipped string // the sheet whose rinse is left out
@@ -77,7 +78,7 @@ type Machine struct {
 	stuck   bool // what the step calls for could not be reckoned
 }
 
-// question is something to be sure of: space is yes, anything else no.
+// question is something to be sure of: space, enter and y are yes, anything else no.
 type question struct {
 	text string
 	yes  func(timer.Moment) error
@@ -176,12 +177,12 @@ func (m *Machine) Key(k rune, at timer.Moment) (left bool, err error) {
 	if m.sure != nil {
 		q := m.sure
 		m.sure = nil
-		if k == ' ' || k == keyEnter {
+		if k == ' ' || k == keyEnter || k == 'y' || k == 'Y' {
 			return false, q.yes(at)
 		}
 		return false, nil
 	}
-	m.alarm = ""
+	m.alarm, m.stamped = "", false
 	if m.asks != forNothing && (m.typed != "" || !strings.ContainsRune("qQbBmMnNwWsSiI \r", k) && k != keyBackspace) {
 		return false, m.typing(k)
 	}
@@ -403,7 +404,7 @@ func (m *Machine) mark() error {
 		m.alarm = m.door.Explain(err)
 		return nil
 	}
-	m.told = said
+	m.told, m.stamped = said, true
 	m.stand, err = m.door.Stand()
 	return err
 }

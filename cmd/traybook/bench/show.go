@@ -52,7 +52,7 @@ func (m *Machine) Panel(at timer.Moment) Panel {
 	if !m.greeted {
 		p.Body = append([]string{greeting}, p.Body...)
 	}
-	if len(m.told) > 0 && (m.timer == nil || !m.timer.Running()) {
+	if len(m.told) > 0 && (m.timer == nil || !m.timer.Running() || m.stamped) {
 		p.Body = append(p.Body, "")
 		p.Body = append(p.Body, m.told...)
 	}
