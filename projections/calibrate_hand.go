@@ -86,7 +86,11 @@ func (d *Desk) calibrateCaps(hands map[string]*hand, now time.Time) ([]CapCalibr
 		case errors.As(err, &few):
 			c.Text = fmt.Sprintf("too few exposures with a plan and a time measured against it: %d, and it takes %d", few.Have, few.Need)
 			if h.same > 0 {
-				c.Text += fmt.Sprintf(" (%d more were written just as planned, so perhaps not measured)", h.same)
+				were := "was"
+				if h.same > 1 {
+					were = "were"
+				}
+				c.Text += fmt.Sprintf(" (%d more %s written just as planned, so perhaps not measured)", h.same, were)
 			}
 		case err != nil:
 			return nil, err

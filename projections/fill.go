@@ -393,7 +393,7 @@ func (d *Desk) fillWaiting(sheet *string) error {
 		return err
 	}
 	if len(waiting) == 0 {
-		return &Refusal{Text: "no exposed sheet waits for the developer", Hint: "name one with --sheet 2026-014n"}
+		return d.noneWaits()
 	}
 	*sheet = waiting[0].Name
 	return nil
@@ -448,6 +448,22 @@ func (d *Desk) Waiting() ([]*Sheet, error) {
 	return out, nil
 }
 
+// noneWaits refuses an act in the developer that no sheet is there for. One that was exposed after the act's own time is
+// told: a late act, or one that took the time of an earlier mark, would else look as if the sheet were not in the book.
+func (d *Desk) noneWaits() error {
+	if !d.AsOf.IsZero() {
+		later, err := NewDesk(d.R, time.Time{}).Waiting()
+		if err != nil {
+			return err
+		}
+		if len(later) > 0 {
+			return &Refusal{Text: "no exposed sheet waits for the developer at " + clockOf(d.AsOf),
+				Hint: fmt.Sprintf("%s was exposed at %s: give a later --at", later[0].Name, clockOf(later[0].Exposures[0].At))}
+		}
+	}
+	return &Refusal{Text: "no exposed sheet waits for the developer", Hint: "name one with --sheet 2026-014n"}
+}
+
 func sortByExposure(ss []*Sheet) {
 	for i := 1; i < len(ss); i++ {
 		for j := i; j > 0 && events.Compare(ss[j].Exposures[0], ss[j-1].Exposures[0]) < 0; j-- {
@@ -477,6 +493,27 @@ func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, states ...
 		}
 	}
 	return &Refusal{Text: "no sheet is " + what, Hint: "name one with --sheet 2026-014n"}
+}
+
+// Unfixed are the sheets that came out of the developer of late and were not fixed, but for those thrown away; the last
+// one first. Light takes them soon, so that a session that ends names them.
+func (d *Desk) Unfixed() ([]*Sheet, error) {
+	found, err := d.entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped}, To: d.AsOf, Newest: true, Limit: 60})
+	if err != nil {
+		return nil, err
+	}
+	var out []*Sheet
+	for _, f := range slices.Backward(found) {
+		_, s, err := d.SheetByName(events.SheetOf(f.Data))
+		if err != nil {
+			return nil, err
+		}
+		thrown := s.Verdict() != nil && s.Verdict().Verdict == "reject"
+		if (s.State == Developed || s.State == Rinsed) && !thrown && !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out, nil
 }
 
 // fillNewest takes the sheet that was last worked on.

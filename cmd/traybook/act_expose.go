@@ -1,6 +1,8 @@
 package main
 
 import (
+	"strings"
+
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/refusal"
@@ -64,7 +66,7 @@ func (d *desk) indexInForce(x *events.LightMeteredData) error {
 	box, err := d.as().BoxInHand(kind)
 	switch {
 	case isRefusal(err):
-		return refusal.New("give it: --index 3", "%s, and no box of paper tells it", missing)
+		return d.indexOfAll(x, generation, missing)
 	case err != nil:
 		return err
 	}
@@ -76,6 +78,35 @@ func (d *desk) indexInForce(x *events.LightMeteredData) error {
 	x.Index = &index
 	d.note("read at index %s, that of %s", projections.Number(index), box.Thing.Name)
 	return nil
+}
+
+// indexOfAll takes the index of the boxes that hold paper where none was used yet and all have the same.
+func (d *desk) indexOfAll(x *events.LightMeteredData, generation, missing string) error {
+	views, err := d.tx.Views(events.ViewQuery{Kind: events.Box, OpenOnly: true})
+	if err != nil {
+		return err
+	}
+	names, of, same := make([]string, len(views)), 0.0, len(views) > 0
+	for i, v := range views {
+		box, err := d.as().Box(v.Thing.Name)
+		if err != nil {
+			return err
+		}
+		index := tidy(box.PaperFor(d.at, generation, "", x.Light).Index)
+		if i == 0 {
+			of = index
+		}
+		names[i], same = v.Thing.Name, same && index > 0 && index == of
+	}
+	switch {
+	case same:
+		x.Index = &of
+		d.note("read at index %s, that of %s", projections.Number(of), strings.Join(names, " and "))
+		return nil
+	case len(names) > 0:
+		return refusal.New("give it: --index 3", "%s, and none of the boxes was used yet: %s", missing, strings.Join(names, ", "))
+	}
+	return refusal.New("give it: --index 3", "%s, and no box of paper tells it", missing)
 }
 
 func exposeCommand(env *Env) *cli.Command {

@@ -107,6 +107,12 @@ func bathCommand(env *Env) *cli.Command {
 		kind: events.BathTested, name: "test", usage: "write a measurement down: temperature, clearing time, strip", words: "BATH TEST VALUE",
 		examples: lines("traybook bath test dev-2 temperature 18C", "traybook bath test fix-1 clearing-time 40s"),
 		about:    "A temperature holds for every sheet until the next.",
+		ready: func(_ *desk, data events.Data) error {
+			if x := data.(*events.BathTestedData); x.Test == "" && x.Unit == "C" { // 18C is no other test
+				x.Test = "temperature"
+			}
+			return nil
+		},
 	}
 	discard := actCommand{
 		kind: events.BathDiscarded, name: "discard", usage: "a bath is no more", words: "BATH",
@@ -188,6 +194,13 @@ func sessionCommand(env *Env) *cli.Command {
 			waiting, err := d.as().Waiting()
 			if n := len(waiting); n > 0 {
 				d.note("still to be developed: %s", projections.WaitingNames(waiting))
+			}
+			if err != nil {
+				return err
+			}
+			unfixed, err := d.as().Unfixed()
+			if len(unfixed) > 0 {
+				d.note("developed and not fixed: %s", projections.WaitingNames(unfixed))
 			}
 			return err
 		},

@@ -78,6 +78,8 @@ func attachJobs(env *Env, c *cli.Context, tx *sqlite.Tx) ([]attachJob, error) {
 	files, sheet := c.Args().Slice(), c.String("sheet")
 	if sheet == "" && len(files) > 1 && !looksLikeFile(files[0]) {
 		sheet, files = files[0], files[1:]
+	} else if n := len(files) - 1; sheet == "" && n > 0 && (likeSheet.MatchString(strings.ToLower(files[n])) || likePicture.MatchString(files[n])) {
+		sheet, files = files[n], files[:n]
 	}
 	of := c.String("of")
 	if f, ok := events.FieldOf(events.SheetAttached, "of"); ok && of != "" {

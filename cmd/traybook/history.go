@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"time"
@@ -8,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
+	"traybook/cmd/traybook/pattern"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections"
@@ -19,7 +21,8 @@ func historyCommand(env *Env) *cli.Command {
 		UsageText: "traybook history 2026-014\ntraybook history dev-2 --all\ntraybook history mole --as-of 2026-05-03",
 		ArgsUsage: "[NAME]",
 		Description: "Of a picture: each sheet with what was done, what it called for and by how much it was off.\n" +
-			"The digits before an entry are its id; amend and void take them. Without a name: what was written of late.",
+			"The digits before an entry are its id; amend and void take them. Without a name: what was written of late.\n" +
+			"A picture of this year may be named by its number alone: history 14, why 14.",
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "show voided entries in their places, struck through"},
 			asOfFlag(),
@@ -55,7 +58,10 @@ func historyCommand(env *Env) *cli.Command {
 	}
 }
 
-// named puts whole names in the place of short ones: n, 14n and p1 for sheets, a sitter's name for the reference.
+var shortPicture = pattern.New(`^(?:(\d{4})-)?(\d{1,3})$`)
+
+// named puts whole names in the place of short ones: n, 14n and p1 for sheets, 14 and 2026-14 for a picture, a sitter's
+// name for the reference.
 func (l *looking) named(name string) (string, error) {
 	if name == "" {
 		return "", nil
@@ -65,6 +71,16 @@ func (l *looking) named(name string) (string, error) {
 	}
 	if short := strings.ToLower(name); shortSheet.MatchString(short) {
 		return (&desk{tx: l.tx, now: l.at, at: l.at}).sheet(short)
+	}
+	if m := shortPicture.FindStringSubmatch(name); m != nil {
+		year := m[1]
+		if year == "" {
+			year = l.at.Format("2006")
+		}
+		whole := fmt.Sprintf("%s-%03s", year, m[2])
+		if _, there, err := l.tx.Thing(whole); there || err != nil {
+			return whole, err
+		}
 	}
 	ref, known, err := l.sitterRef(name)
 	if known || err != nil {

@@ -33,9 +33,15 @@ var (
 	likeUnit    = pattern.New(`^(?i)(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hours?|mm|cm|in|ft|ml|l|litres?|c|f|°c|°f|lx|lux|stops?|ev)$`)
 )
 
+// spelled are the bases of paper as they stand on a packet.
+var spelled = map[string]string{"fibre": "fb", "fiber": "fb", "resin-coated": "rc"}
+
 // looks takes a word for what it looks like, nil where it looks like nothing that this act knows.
 func (a *act) looks(word string) *sense {
 	lower := strings.ToLower(word)
+	if whole, ok := spelled[lower]; ok && a.withChoice(whole) != nil {
+		lower = whole
+	}
 	if f := a.withChoice(lower); f != nil {
 		return &sense{field: *f, value: lower}
 	}

@@ -203,6 +203,12 @@ func explainField(e *events.FieldError) (problem, hint string) {
 	case e.Why == "is missing":
 		words, _, _ := strings.Cut(fieldWords[f.Name], ",")
 		words, _, _ = strings.Cut(words, ":")
+		if e.Kind == events.StripExposed && f.Name == "on" {
+			words = "what the strip is of"
+		}
+		if n := len(f.Choices) - 1; f.Type == "one" && n > 0 {
+			return words + " is missing", "write " + strings.Join(f.Choices[:n], ", ") + " or " + f.Choices[n]
+		}
 		return words + " is missing", "give --" + f.Option() + " " + exampleOf(f)
 	case strings.Contains(e.Why, " reading, mode is "):
 		return "--" + f.Option() + " " + strings.Replace(e.Why, ", mode", ", and --mode", 1), "leave --mode out"

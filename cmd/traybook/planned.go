@@ -197,7 +197,13 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 	}
 	s := screenOf(env, c)
 	if o.step.CalledForS == nil {
-		s.Say(screen.Plain, sheet+": nothing tells what it calls for (no reading, no nominal time)")
+		line := sheet + ": nothing tells what it calls for (no reading, no nominal time)"
+		if x, ok := o.entry.Data.(*events.SheetReprintedData); ok && o.step.Serving == nil && (x.Way == "" || x.Way == "camera") {
+			line = sheet + ": no reading tells what it calls for; traybook meter negative f/11 2s writes one"
+		} else if o.step.Serving == nil && o.entry.Kind == events.SheetExposed {
+			line = sheet + ": no reading tells what it calls for; traybook meter f/8 4s writes one"
+		}
+		s.Say(screen.Plain, line)
 	} else {
 		where := ""
 		if o.step.SetF > 0 {

@@ -45,6 +45,9 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 		return refusal.New("name the damaged one: traybook salvage DAMAGED NEW", "there is no book at %s", old)
 	}
 	if _, err := os.Lstat(fresh); err == nil {
+		if c.NArg() == 1 { // the damaged book alone was named
+			return refusal.New("name the new book behind the damaged one: traybook salvage "+fresh+" saved.db", "%s is there already", fresh)
+		}
 		return refusal.New("name another place for the new book", "%s is there already", fresh)
 	}
 	now := moment(env.Now()).In(env.zone())

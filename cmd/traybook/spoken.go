@@ -44,6 +44,18 @@ func (a *act) remark(words []string) error {
 // take reads the first of the words, with those behind it that belong to it, and says how many it took.
 func (a *act) take(words []string) (int, error) {
 	word := strings.TrimSpace(words[0])
+	if bare, listed := strings.CutSuffix(word, ","); listed && a.withChoice(strings.ToLower(bare)) != nil { // too-dark, flat
+		word = bare
+	}
+	if len(words) > 2 && (words[1] == "x" || words[1] == "×") && likeNumber.MatchString(word) { // 9 x 12cm
+		n := 3
+		if len(words) > 3 && likeUnit.MatchString(words[3]) {
+			n = 4
+		}
+		if s := a.looks(strings.Join(words[:n], "")); s != nil && s.size {
+			return n, a.fill(s, strings.Join(words[:n], " "))
+		}
+	}
 	for n := min(len(words), 4); n > 1; n-- {
 		joined := strings.Join(words[:n], " ")
 		if likeNumber.MatchString(word) && likeUnit.MatchString(words[n-1]) && a.looks(joined) != nil {
@@ -64,7 +76,7 @@ func (a *act) take(words []string) (int, error) {
 	if f, ok := a.option(strings.ToLower(word)); ok && len(words) > 1 {
 		return 2, a.read(f, words[1:2], word)
 	}
-	return 1, a.last(word)
+	return 1, a.last(word, words[1:])
 }
 
 // sense is what a word was taken for: a text for a field, or a refusal.
@@ -168,8 +180,9 @@ func (a *act) option(word string) (events.Field, bool) {
 	return events.Field{}, false
 }
 
-// last is for words that look like nothing: a bare number, a new name, a phrase; all others are refused.
-func (a *act) last(word string) error {
+// last is for words that look like nothing: a bare number, a new name, a phrase; all others are refused. rest
+// are the words behind it.
+func (a *act) last(word string, rest []string) error {
 	lower := strings.ToLower(word)
 	if a.kind == events.SheetWashed && lower == "running" {
 		return a.running()
@@ -180,7 +193,7 @@ func (a *act) last(word string) error {
 	if near := argv.Nearest(lower, a.vocabulary()); near != "" {
 		return wrongLinef("did you mean "+near+"?", "%s is not understood", refusal.Quote(word))
 	}
-	if rest := strings.TrimPrefix(word, "-"); rest != word && a.looks(rest) != nil {
+	if bare := strings.TrimPrefix(word, "-"); bare != word && a.looks(bare) != nil {
 		return wrongLinef("leave the minus out", "%s cannot be negative", refusal.Quote(word))
 	}
 	if f := startsLikeF.FindString(lower); f != "" && a.has("f") {
@@ -207,7 +220,13 @@ func (a *act) last(word string) error {
 	}
 	advice := "give it by its option; "
 	if f := a.field("subject", "place", "text"); f != nil && f.Type == "text" && a.from[f.Name] == "" && wordOnly.MatchString(word) {
-		advice = "a " + map[string]string{"subject": "subject", "place": "place", "text": "remark"}[f.Name] + " of one word: --" + f.Option() + " " + word + "; "
+		what, phrase := map[string]string{"subject": "subject", "place": "place", "text": "remark"}[f.Name], word
+		for len(rest) > 0 && wordOnly.MatchString(rest[0]) && a.looks(rest[0]) == nil {
+			phrase, rest = phrase+" "+rest[0], rest[1:]
+		}
+		if advice = "a " + what + " of one word: --" + f.Option() + " " + word + "; "; phrase != word {
+			advice = "a " + what + " of several words goes in quotes: " + refusal.Quote(phrase) + "; "
+		}
 	}
 	return wrongLinef(advice+a.takes(), "%s is not understood", refusal.Quote(word))
 }
@@ -255,7 +274,10 @@ func (a *act) bare(word string) error {
 	}
 	var counts []events.Field
 	for _, f := range events.Fields(a.kind) {
-		if f.Type == "count" && f.Name != "together" && a.from[f.Name] == "" {
+		if f.Name == "parts" || f.Name == "together" { // said beside a count of sheets or changes, never alone
+			continue
+		}
+		if f.Type == "count" && a.from[f.Name] == "" {
 			counts = append(counts, f)
 		}
 	}
@@ -311,6 +333,7 @@ func (a *act) takes() string {
 	for _, s := range []struct{ field, word string }{
 		{"f", "f/8"}, {"time_s", "4s"}, {"temp_c", "20C"}, {"verdict", "keep"}, {"symptoms", "too-dark"}, {"stops", "-0.5"},
 		{"volume_ml", "1l"}, {"changes", "4 changes"}, {"box", "box-3"}, {"bath", "dev-2"}, {"sheet", "2026-014n"},
+		{"strip", "strip-2"}, {"best", "best 3"},
 	} {
 		if a.has(s.field) {
 			out = append(out, s.word)
