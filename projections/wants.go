@@ -61,8 +61,11 @@ func (d *Desk) wantMarks(t *TodayReport, now time.Time) error {
 			used = used || e.Kind != events.MomentMarked && e.At.Equal(m.At)
 		}
 		if !used {
-			id := m.ID.String()[:8]
-			t.Wants = append(t.Wants, Want{id, "marked at " + m.At.Format("15:04") + " and not filled in", "traybook expose f/8 4s --at mark"})
+			id, when := m.ID.String()[:8], m.At.Format("15:04")
+			if m.At.YearDay() != now.In(m.At.Location()).YearDay() { // an hour alone would be read as today's
+				when = clockOf(m.At)
+			}
+			t.Wants = append(t.Wants, Want{id, "marked at " + when + " and not filled in", "traybook expose f/8 4s --at mark"})
 		}
 	}
 	return nil
