@@ -495,10 +495,10 @@ func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, states ...
 	return &Refusal{Text: "no sheet is " + what, Hint: "name one with --sheet 2026-014n"}
 }
 
-// Unfixed are the sheets that came out of the developer of late and were not fixed, but for those thrown away; the last
-// one first. Light takes them soon, so that a session that ends names them.
+// Unfixed are the sheets that came out of the developer within a day and were not fixed, but for those thrown away; the
+// last one first. Light takes them soon, so that a session that ends names them; an older one is lost or was fixed unwritten.
 func (d *Desk) Unfixed() ([]*Sheet, error) {
-	found, err := d.entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped}, To: d.AsOf, Newest: true, Limit: 60})
+	found, err := d.entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped}, From: d.AsOf.Add(-24 * time.Hour), To: d.AsOf})
 	if err != nil {
 		return nil, err
 	}

@@ -17,8 +17,8 @@ func meterCommand(env *Env) *cli.Command {
 			"traybook meter f/8 4s", "traybook meter ev 11 --index 100", "traybook meter 5000lx",
 			"traybook meter shadow -2 f/8 8s --index 3", "traybook meter negative f/11 2s"),
 		about: "A reading is an aperture and a time at an index, an EV at an index (100), lux, or cd/m2. Without --index, aperture and\n" +
-			"time are at the index of the box last used. A reading of the negative is about the negative developed last unless\n" +
-			"--picture names another.",
+			"time are at the index of the box last used, or, where none was used yet, at the one that all boxes have. A reading of\n" +
+			"the negative is about the negative developed last unless --picture names another.",
 		ready: readyReading,
 	}.command(env, forActs)
 }
