@@ -224,6 +224,10 @@ func (a *act) last(word string, rest []string) error {
 		for len(rest) > 0 && wordOnly.MatchString(rest[0]) && a.looks(rest[0]) == nil {
 			phrase, rest = phrase+" "+rest[0], rest[1:]
 		}
+		// No thing is called by a capital, so it begins a subject though it is one word.
+		if f.Name == "subject" && phrase == word && capital.MatchString(word) {
+			return a.read(*f, []string{word}, word)
+		}
 		if advice = "a " + what + " of one word: --" + f.Option() + " " + word + "; "; phrase != word {
 			advice = "a " + what + " of several words goes in quotes: " + refusal.Quote(phrase) + "; "
 		}
@@ -250,6 +254,7 @@ var (
 	withColon   = pattern.New(`^(\d{1,3}):(\d{1,3})$`)
 	startsLikeF = pattern.New(`^f/?\d+([.,]\d+)?`)
 	wordOnly    = pattern.New(`^\pL+$`)
+	capital     = pattern.New(`^\p{Lu}\p{Ll}{2,}$`)
 )
 
 // running turns the time of a wash into one in running water.
