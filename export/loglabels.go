@@ -111,8 +111,8 @@ func labelsOf(chosen *selection, o LabelOptions) ([]label, error) {
 		}
 		for _, s := range p.Sheets {
 			e := s.Exposure()
-			if s.Generation != projections.Positive || e == nil {
-				continue
+			if s.Generation != projections.Positive || e == nil || chosen.scope.Session != "" && !chosen.ofSession(*e) {
+				continue // made at another time than the session's
 			}
 			_, box, err := chosen.desk.PaperAt(s)
 			if err != nil {

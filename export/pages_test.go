@@ -157,6 +157,35 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 	}
 }
 
+func TestLabelsOfASessionAreOfThePrintsMadeInIt(t *testing.T) {
+	lines := caseLines(t, "print-aperture-misset")
+	first := strings.SplitN(lines, `"session":"`, 2)[1]
+	first = first[:strings.Index(first, `"`)]
+	b := bookOf(t, lines+`{"kind":"session.opened","at":"2026-06-20T10:00:00+02:00","data":{"session":"later","camera":"`+cameraIn(lines)+`"}}
+{"kind":"sheet.toned","at":"2026-06-20T10:10:00+02:00","data":{"sheet":"2026-001p1","bath":"tone","session":"later"}}
+{"kind":"bath.mixed","at":"2026-06-20T10:05:00+02:00","data":{"bath":"tone","role":"toner","name":"brown","volume_ml":500}}
+`)
+	for session, want := range map[string]int{first: 1, "later": 0} {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			_, n, err := export.Labels(tx, recorded, export.Scope{Session: session}, export.LabelOptions{Created: recorded,
+				LabelSheet: export.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}})
+			if want == 0 {
+				require.ErrorContains(t, err, "nothing to label")
+				return nil
+			}
+			require.Equal(t, want, n, session)
+			return err
+		}))
+	}
+}
+
+// cameraIn is the camera that lines describe.
+func cameraIn(lines string) string {
+	_, after, _ := strings.Cut(lines, `"camera":"`)
+	name, _, _ := strings.Cut(after, `"`)
+	return name
+}
+
 func TestLabelsKeepToTheirSheet(t *testing.T) {
 	b := bookOf(t, hardLines())
 	labels := func(o export.LabelOptions) ([]byte, int, error) {
