@@ -125,7 +125,7 @@ func (d *Desk) fillSession(e *events.Entry, strict bool) error {
 		for i, s := range open {
 			names[i] = s.Thing.Name
 		}
-		return &Refusal{Text: "several sessions are open: " + strings.Join(names, ", "), Hint: "say which with --session, or close one"}
+		return &Refusal{Text: "several sessions are open: " + strings.Join(names, ", "), Hint: fmt.Sprintf("add --session %s, or close the other: traybook session close %s", names[1], names[0])}
 	}
 	*field = open[0].Thing.Name
 	return nil

@@ -55,8 +55,11 @@ func StopsText(v float64) string {
 	return sign + strconv.FormatFloat(math.Abs(r), 'f', -1, 64) + word
 }
 
-// ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8.5 % longer; "" where it is under half a
-// percent.
+// ShortID is the beginning of an entry's id, as every screen and page shows it: a longer piece than one is likely to need.
+func ShortID(id string) string { return id[:min(8, len(id))] }
+
+// ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8.5 % longer, 27 times as long; "" where it
+// is under half a percent.
 func ShareText(stops float64) string {
 	share, word := math.Exp2(stops)-1, " % longer"
 	if share < 0 {
@@ -65,6 +68,8 @@ func ShareText(stops float64) string {
 	switch {
 	case share < 0.005:
 		return ""
+	case stops > math.Log2(3):
+		return Number(math.Round(math.Exp2(stops))) + " times as long"
 	case share < 0.0995:
 		return Number(math.Round(share*1000)/10) + word
 	}
@@ -201,6 +206,9 @@ func (d *Desk) Sentence(e events.Entry) string {
 			opt(", %d changes", x.Changes)
 		}
 		opt(" of %s ml", x.VolumeML)
+		if x.Changes != nil && x.SoakS != nil {
+			add(", %s each", Seconds(*x.SoakS))
+		}
 		if x.RunningS != nil {
 			add(", %s running", Seconds(*x.RunningS))
 		}
@@ -244,12 +252,12 @@ func (d *Desk) Sentence(e events.Entry) string {
 		for i, s := range x.Set {
 			parts[i] = setText(s)
 		}
-		add("entry %s amended: %s", x.Entry[:6], strings.Join(parts, ", "))
+		add("entry %s amended: %s", ShortID(x.Entry), strings.Join(parts, ", "))
 	case *events.EntryVoidedData:
 		if x.Batch != "" {
-			add("batch %s voided", x.Batch[:6])
+			add("batch %s voided", ShortID(x.Batch))
 		} else {
-			add("entry %s voided", x.Entry[:6])
+			add("entry %s voided", ShortID(x.Entry))
 		}
 	}
 	if f, ok := events.FieldOf(e.Kind, "text"); ok {

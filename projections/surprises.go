@@ -173,7 +173,7 @@ func (d *Desk) sessionSurprises(e *events.Entry, say func(string, ...any)) error
 func sheetSurprises(e *events.Entry, s *Sheet, say func(string, ...any)) {
 	twice := func(done []events.Entry, what string) {
 		if len(done) > 0 {
-			say("%s was %s already at %s (entry %s)", s.Name, what, clockOf(done[0].At), done[0].ID.String()[:6])
+			say("%s was %s already at %s (entry %s)", s.Name, what, clockOf(done[0].At), ShortID(done[0].ID.String()))
 		}
 	}
 	switch e.Kind {

@@ -119,7 +119,7 @@ func (r *replay) lines(out *Diagnosis) []string {
 			line += fmt.Sprintf(": %.0f %% of it", f.Explains*100)
 		}
 		if len(f.Entries) > 0 {
-			line += " (entry " + f.Entries[0][:6] + ")"
+			line += " (entry " + ShortID(f.Entries[0]) + ")"
 		}
 		lines = append(lines, capital(line)+".")
 	}

@@ -316,7 +316,7 @@ func plainValue(f events.Field, data events.Data) any {
 	return v
 }
 
-func short(id events.ID) string { return id.String()[:8] }
+func short(id events.ID) string { return projections.ShortID(id.String()) }
 
 // inShort names an entry in a list: the beginning of its id and what it says.
 func (d *desk) inShort(e events.Entry) string { return short(e.ID) + " " + d.everything().Sentence(e) }

@@ -138,7 +138,7 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 	if len(f.Entries) > 0 {
 		var short []string
 		for _, id := range f.Entries {
-			short = append(short, id[:6])
+			short = append(short, projections.ShortID(id))
 		}
 		s.Hang(screen.Faint, indent, "entries "+strings.Join(short, " "))
 	}
