@@ -530,6 +530,34 @@ func (d *Desk) fillNewest(sheet *string, e *events.Entry) error {
 		return &Refusal{Text: "no sheet was worked on yet", Hint: "name one with --sheet 2026-014n"}
 	}
 	*sheet = events.SheetOf(found[len(found)-1].Data)
+	if e.Kind != events.SheetJudged {
+		return nil
+	}
+	return d.ripeFor(sheet, e.At)
+}
+
+// ripeFor takes, in the place of a sheet that was only exposed, the one that was last worked on and waits to be judged: a
+// hand exposes the next while the last one dries. Where none waits, the exposed one stays.
+func (d *Desk) ripeFor(sheet *string, at time.Time) error {
+	_, last, err := d.SheetByName(*sheet)
+	if err != nil || len(last.Developed) > 0 {
+		return err
+	}
+	found, err := d.entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped, events.SheetRinsed, events.SheetFixed, events.SheetWashed,
+		events.SheetDried, events.SheetToned}, To: at, Newest: true, Limit: 60})
+	if err != nil {
+		return err
+	}
+	for _, f := range slices.Backward(found) {
+		_, s, err := d.SheetByName(events.SheetOf(f.Data))
+		if err != nil {
+			return err
+		}
+		if s.Verdict() == nil {
+			*sheet = s.Name
+			return nil
+		}
+	}
 	return nil
 }
 

@@ -105,8 +105,11 @@ func (s *Sheet) fixedAgain() bool {
 	return len(s.Washed) > 0 && len(s.Fixed) > 0 && len(s.WashedSince()) == 0
 }
 
-// Waits says that the sheet is exposed and not yet developed.
-func (s *Sheet) Waits() bool { return len(s.Exposures) > 0 && len(s.Developed) == 0 }
+// Waits says that the sheet is exposed and not yet developed; nobody develops what was thrown away.
+func (s *Sheet) Waits() bool {
+	v := s.Verdict()
+	return len(s.Exposures) > 0 && len(s.Developed) == 0 && (v == nil || v.Verdict != "reject")
+}
 
 // NegativeSheet is the picture's negative, nil before it is exposed.
 func (p *Picture) NegativeSheet() *Sheet { return p.Sheet("n") }
