@@ -182,14 +182,20 @@ func noteHome(about string) (Ref, string) {
 }
 
 // SheetOf gives the sheet that d is about, "" where it is about none.
-func SheetOf(d Data) string {
-	f, ok := FieldOf(d.Kind(), "sheet")
+func SheetOf(d Data) string { return textIn(d, "sheet") }
+
+// ReadingOf gives the entry of the reading that d followed, "" where it names none.
+func ReadingOf(d Data) string { return textIn(d, "reading") }
+
+// textIn gives a field that holds a text, "" where d has none of the name.
+func textIn(d Data, name string) string {
+	f, ok := FieldOf(d.Kind(), name)
 	if !ok {
 		return ""
 	}
 	v, _ := f.Value(d)
-	s, _ := v.(string)
-	return s
+	text, _ := v.(string)
+	return text
 }
 
 // PictureNumber takes 2026-014 apart: 2026, 14. The number of the second of two books in a merged one (2026-014@2)

@@ -120,12 +120,7 @@ func readingsOf(src Source, entries []events.Entry) (out []events.Entry, err err
 		have[e.ID.String()] = true
 	}
 	for _, e := range entries {
-		field, ok := events.FieldOf(e.Kind, "reading")
-		if !ok {
-			continue
-		}
-		v, _ := field.Value(e.Data)
-		id, _ := v.(string)
+		id := events.ReadingOf(e.Data)
 		if id == "" || have[id] {
 			continue
 		}

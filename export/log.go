@@ -286,14 +286,6 @@ func dateOf(t time.Time) string {
 	return t.Format("2006-01-02")
 }
 
-// plural writes a count with its word.
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
 func joined(sep string, parts ...string) string {
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), sep)
 }

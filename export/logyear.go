@@ -52,7 +52,7 @@ func (b *logBook) section(y float64, title string) float64 {
 
 func (b *logBook) yearFigures(a page.Rect, y float64, r *projections.YearReport) float64 {
 	rows := [][2]string{
-		{"pictures", fmt.Sprintf("%d, in %s", r.Pictures, plural(r.Sheets, "sheet", "sheets"))},
+		{"pictures", fmt.Sprintf("%d, in %s", r.Pictures, projections.CountOf(r.Sheets, "sheet"))},
 		{"prints", fmt.Sprintf("%d kept, %d delivered", r.KeptPrints, r.DeliveredPrints)},
 		{"sheets that failed", fmt.Sprint(r.FailedSheets)},
 	}
@@ -72,11 +72,11 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *projections.YearReport)
 		rows = append(rows, [2]string{"cost", text})
 	}
 	if r.UnpricedSheets > 0 || r.UnpricedBaths > 0 {
-		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s sheets, %s", sheets(r.UnpricedSheets), plural(r.UnpricedBaths, "bath", "baths"))})
+		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s sheets, %s", sheets(r.UnpricedSheets), projections.CountOf(r.UnpricedBaths, "bath"))})
 	}
 	if m := r.Minutes; m != nil {
 		rows = append(rows, [2]string{"reading to print", fmt.Sprintf("%s min, the middle one of %s (%s to %s)", projections.Number(m.Median),
-			plural(m.Prints, "print", "prints"), projections.Number(m.Quickest), projections.Number(m.Slowest))})
+			projections.CountOf(m.Prints, "print"), projections.Number(m.Quickest), projections.Number(m.Slowest))})
 	}
 	t := page.Table{Size: 8, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}
 	for _, row := range rows {
@@ -139,7 +139,7 @@ func (b *logBook) yearFixer(a page.Rect, y float64, r *projections.YearReport) f
 	y = b.section(y, "Baths given up")
 	t := page.Table{Size: 7, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}
 	for _, x := range r.BathRoles {
-		text := plural(x.Baths, "bath", "baths")
+		text := projections.CountOf(x.Baths, "bath")
 		if x.Used != nil {
 			text += ", on the average at " + share(*x.Used) + " of the capacity"
 		}

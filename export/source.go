@@ -353,13 +353,7 @@ func (s *selection) used() error {
 
 // noteReading keeps the reading that an exposure names: it belongs to the picture's story though its home is elsewhere.
 func (s *selection) noteReading(e events.Entry) {
-	f, ok := events.FieldOf(e.Kind, "reading")
-	if !ok {
-		return
-	}
-	v, there := f.Value(e.Data)
-	text, _ := v.(string)
-	if id, err := events.ParseID(text); there && err == nil {
+	if id, err := events.ParseID(events.ReadingOf(e.Data)); err == nil {
 		s.readings[id] = true
 	}
 }

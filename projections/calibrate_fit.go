@@ -32,7 +32,7 @@ func fitIndex(b *Box, now time.Time, k Kept, sheets []told) (IndexCalibration, e
 	case errors.As(err, &few):
 		c.LeaveIt = true
 		c.NextStrip = nextStrip(k, called, paper.P, "too few sheets to say an index")
-		c.Text = fmt.Sprintf("too few sheets to say: %s, and it takes %d; leave it at %s", countOf(few.Have, "sheet"), few.Need, Number(c.InForce))
+		c.Text = fmt.Sprintf("too few sheets to say: %s, and it takes %d; leave it at %s", CountOf(few.Have, "sheet"), few.Need, Number(c.InForce))
 		return c, nil
 	case errors.As(err, &off):
 		c.LeaveIt = true
@@ -156,9 +156,9 @@ func (k Kept) Sort() string {
 }
 
 func indexText(c IndexCalibration) string {
-	span := fmt.Sprintf("%s to %s, %s", dial(c.Index.Low), dial(c.Index.High), countOf(c.Sheets, "sheet"))
+	span := fmt.Sprintf("%s to %s, %s", dial(c.Index.Low), dial(c.Index.High), CountOf(c.Sheets, "sheet"))
 	if c.Generation == Positive {
-		span = fmt.Sprintf("%s to %s, %s", more(-c.OffsetStops.High), more(-c.OffsetStops.Low), countOf(c.Sheets, "print"))
+		span = fmt.Sprintf("%s to %s, %s", more(-c.OffsetStops.High), more(-c.OffsetStops.Low), CountOf(c.Sheets, "print"))
 	}
 	var text string
 	switch {
@@ -195,15 +195,4 @@ func moreOrLess(stops float64) string {
 		word = "less"
 	}
 	return strings.TrimPrefix(strings.TrimPrefix(more(math.Abs(stops)), "+"), "−") + " " + word
-}
-
-// countOf writes a number of things.
-func countOf(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	if stem, ok := strings.CutSuffix(thing, "try"); ok {
-		return fmt.Sprintf("%d %stries", n, stem)
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
 }

@@ -98,7 +98,7 @@ func (d *Desk) calibrateCaps(hands map[string]*hand, now time.Time) ([]CapCalibr
 			c.BiasS, c.SDS = &Range{fit.BiasS, fit.BiasLowS, fit.BiasHighS}, &Range{fit.SDS, fit.SDLowS, fit.SDHighS}
 			c.Text = fmt.Sprintf("%s s on the average (%s to %s), one exposure scatters by %s s (%s to %s); %s timed",
 				signed(fit.BiasS), signed(fit.BiasLowS), signed(fit.BiasHighS),
-				Number(round2(fit.SDS)), Number(round2(fit.SDLowS)), Number(round2(fit.SDHighS)), countOf(fit.N, "exposure"))
+				Number(round2(fit.SDS)), Number(round2(fit.SDLowS)), Number(round2(fit.SDHighS)), CountOf(fit.N, "exposure"))
 			if !between(*c.SDS, c.InForceSD) || !between(*c.BiasS, c.InForceS) {
 				c.Command = fmt.Sprintf("traybook camera describe %s --cap-sd %ss --cap-bias %ss", name,
 					plainNumber(fit.SDS), plainNumber(fit.BiasS))
@@ -146,7 +146,7 @@ func fitDevelopment(g *gathered) ([]DevelopmentCalibration, error) {
 			c.FreshS, c.Growth = &fit.FreshS, new(rangeOf(fit.Growth))
 			c.Text = fmt.Sprintf("%s in %s after %s in a fresh bath at 20 °C, %s more by the end of its capacity (%s to %s, %s); %s is reckoned with",
 				c.From, c.Developer, Seconds(fit.FreshS), percent(fit.Growth.Mean), percent(fit.Growth.Low), percent(fit.Growth.High),
-				countOf(c.Times, "time"), percent(c.InUse))
+				CountOf(c.Times, "time"), percent(c.InUse))
 		}
 		out = append(out, c)
 	}
@@ -173,7 +173,7 @@ func fitFlash(b *Box, now time.Time, strips []*Strip) *FlashCalibration {
 		c.InForceS = &t
 		c.LeaveIt = math.Abs(math.Log2(c.ThresholdS/t)) < calc.LeaveItStops
 	}
-	c.Text = fmt.Sprintf("the first tone shows after a flash of %s (between %s and %s, %s)", Seconds(c.ThresholdS), Seconds(c.LowS), Seconds(c.HighS), countOf(c.Strips, "strip"))
+	c.Text = fmt.Sprintf("the first tone shows after a flash of %s (between %s and %s, %s)", Seconds(c.ThresholdS), Seconds(c.LowS), Seconds(c.HighS), CountOf(c.Strips, "strip"))
 	if c.InForceS != nil {
 		c.Text += fmt.Sprintf("; in force %s", Seconds(*c.InForceS))
 	}

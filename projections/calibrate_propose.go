@@ -83,9 +83,9 @@ func (p *proposer) filter(c *IndexCalibration, want map[Kept]Paper) {
 	// With the index that stays in force, this factor brings the exposure right.
 	factor := max(1, round2(inForce/c.Index.Mean))
 	f.LeaveIt = math.Abs(math.Log2(factor/c.factor)) < calc.LeaveItStops
-	f.Text = fmt.Sprintf("factor %s (%s to %s, %s); you gave %s", dial(fit.Mean), dial(fit.Low), dial(fit.High), countOf(c.Sheets, "sheet"), dial(c.factor))
+	f.Text = fmt.Sprintf("factor %s (%s to %s, %s); you gave %s", dial(fit.Mean), dial(fit.Low), dial(fit.High), CountOf(c.Sheets, "sheet"), dial(c.factor))
 	if f.LeaveIt {
-		f.Text = fmt.Sprintf("leave the factor at %s (%s to %s, %s)", dial(c.factor), dial(fit.Low), dial(fit.High), countOf(c.Sheets, "sheet"))
+		f.Text = fmt.Sprintf("leave the factor at %s (%s to %s, %s)", dial(c.factor), dial(fit.Low), dial(fit.High), CountOf(c.Sheets, "sheet"))
 	}
 	p.out.Filters = append(p.out.Filters, f)
 	if !f.LeaveIt {

@@ -128,17 +128,13 @@ func (d *Desk) plainBathStep(bath string, s *Step) error {
 // done of it.
 func (d *Desk) washStep(p *Picture, x *events.SheetWashedData, s *Step) error {
 	_, part, _ := events.SplitSheet(x.Sheet)
-	base := calc.Base("rc")
 	if sh := p.Sheet(part); sh != nil {
-		paper, _, err := d.PaperAt(sh)
-		if err != nil {
+		var err error
+		if s.Paper, _, err = d.PaperAt(sh); err != nil {
 			return err
 		}
-		s.Paper = paper
-		if paper != nil && paper.Base == "fb" {
-			base = calc.Base("fb")
-		}
 	}
+	base := s.Paper.WashBase()
 	s.CalledForS, s.DoneS = washTime(base, x)
 	if sh := p.Sheet(part); sh != nil {
 		s.Before = washedBefore(sh, s.Entry, base)
@@ -188,10 +184,7 @@ func (d *Desk) WashOf(sh *Sheet) (calc.WashReport, error) {
 	if err != nil || paper == nil {
 		return calc.WashReport{}, err
 	}
-	base := calc.Base("rc")
-	if paper.Base == "fb" {
-		base = calc.Base("fb")
-	}
+	base := paper.WashBase()
 	area := box.Area() * partOfSheet(sh)
 	total := calc.WashReport{Residual: 1}
 	washes := sh.WashedSince()

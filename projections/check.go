@@ -252,14 +252,7 @@ func (d *Desk) checkSheet(e *events.Entry, ahead func(events.Ref) bool) error {
 
 // checkEntryRef wants readings to be readings, and what is amended or voided to be there.
 func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error {
-	reading := ""
 	switch x := e.Data.(type) {
-	case *events.SheetExposedData:
-		reading = x.Reading
-	case *events.SheetReprintedData:
-		reading = x.Reading
-	case *events.StripExposedData:
-		reading = x.Reading
 	case *events.EntryAmendedData:
 		target, err := d.Entry(x.Entry)
 		if err != nil {
@@ -276,6 +269,7 @@ func (d *Desk) checkEntryRef(e *events.Entry, ahead func(events.Ref) bool) error
 		_, err := d.Entry(x.Entry)
 		return err
 	}
+	reading := events.ReadingOf(e.Data)
 	if reading == "" || ahead != nil && ahead(events.Ref{Kind: "reading", Name: reading}) {
 		return nil
 	}

@@ -477,22 +477,30 @@ func (d *Desk) fillAfter(sheet *string, e *events.Entry, what string, states ...
 	if *sheet != "" {
 		return nil
 	}
-	found, err := d.entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped, events.SheetRinsed, events.SheetFixed},
-		To: e.At, Newest: true, Limit: 60})
+	s, err := d.lastInHand(e.At, []events.Kind{events.SheetDeveloped, events.SheetRinsed, events.SheetFixed},
+		func(s *Sheet) bool { return slices.Contains(states, s.State) })
 	if err != nil {
 		return err
 	}
+	if s == nil {
+		return &Refusal{Text: "no sheet is " + what, Hint: "name one with --sheet 2026-014n"}
+	}
+	*sheet = s.Name
+	return nil
+}
+
+// lastInHand is, of the sheets that were last worked on in one of the ways, the latest that is wanted; nil for none.
+func (d *Desk) lastInHand(at time.Time, ways []events.Kind, wanted func(*Sheet) bool) (*Sheet, error) {
+	found, err := d.entries(events.Query{Kinds: ways, To: at, Newest: true, Limit: 60})
+	if err != nil {
+		return nil, err
+	}
 	for _, f := range slices.Backward(found) {
-		_, s, err := d.SheetByName(events.SheetOf(f.Data))
-		if err != nil {
-			return err
-		}
-		if slices.Contains(states, s.State) {
-			*sheet = s.Name
-			return nil
+		if _, s, err := d.SheetByName(events.SheetOf(f.Data)); err != nil || wanted(s) {
+			return s, err
 		}
 	}
-	return &Refusal{Text: "no sheet is " + what, Hint: "name one with --sheet 2026-014n"}
+	return nil, nil
 }
 
 // Unfixed are the sheets that came out of the developer within a day and were not fixed, but for those thrown away; the
@@ -508,8 +516,7 @@ func (d *Desk) Unfixed() ([]*Sheet, error) {
 		if err != nil {
 			return nil, err
 		}
-		thrown := s.Verdict() != nil && s.Verdict().Verdict == "reject"
-		if (s.State == Developed || s.State == Rinsed) && !thrown && !slices.Contains(out, s) {
+		if (s.State == Developed || s.State == Rinsed) && !s.thrown() && !slices.Contains(out, s) {
 			out = append(out, s)
 		}
 	}
@@ -543,22 +550,12 @@ func (d *Desk) ripeFor(sheet *string, at time.Time) error {
 	if err != nil || len(last.Developed) > 0 {
 		return err
 	}
-	found, err := d.entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped, events.SheetRinsed, events.SheetFixed, events.SheetWashed,
-		events.SheetDried, events.SheetToned}, To: at, Newest: true, Limit: 60})
-	if err != nil {
-		return err
+	waits, err := d.lastInHand(at, []events.Kind{events.SheetDeveloped, events.SheetRinsed, events.SheetFixed, events.SheetWashed,
+		events.SheetDried, events.SheetToned}, func(s *Sheet) bool { return s.Verdict() == nil })
+	if waits != nil {
+		*sheet = waits.Name
 	}
-	for _, f := range slices.Backward(found) {
-		_, s, err := d.SheetByName(events.SheetOf(f.Data))
-		if err != nil {
-			return err
-		}
-		if s.Verdict() == nil {
-			*sheet = s.Name
-			return nil
-		}
-	}
-	return nil
+	return err
 }
 
 // fillBath takes the bath of a role that was used or mixed last and is not discarded.

@@ -106,10 +106,10 @@ func (s *Sheet) fixedAgain() bool {
 }
 
 // Waits says that the sheet is exposed and not yet developed; nobody develops what was thrown away.
-func (s *Sheet) Waits() bool {
-	v := s.Verdict()
-	return len(s.Exposures) > 0 && len(s.Developed) == 0 && (v == nil || v.Verdict != "reject")
-}
+func (s *Sheet) Waits() bool { return len(s.Exposures) > 0 && len(s.Developed) == 0 && !s.thrown() }
+
+// thrown says that the sheet was rejected, and nothing more is done to it.
+func (s *Sheet) thrown() bool { return s.Verdict() != nil && s.Verdict().Verdict == "reject" }
 
 // NegativeSheet is the picture's negative, nil before it is exposed.
 func (p *Picture) NegativeSheet() *Sheet { return p.Sheet("n") }

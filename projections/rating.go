@@ -64,6 +64,14 @@ func (b *Box) PaperFor(at time.Time, generation, filter, light string) Paper {
 	return p
 }
 
+// WashBase is the paper's base as a wash counts it; a paper that is not known washes as resin-coated.
+func (p *Paper) WashBase() calc.Base {
+	if p != nil && p.Base == "fb" {
+		return calc.FibreBase
+	}
+	return calc.ResinCoated
+}
+
 // Curve is the paper's characteristic curve, anchored by the index in force.
 func (p Paper) Curve() (calc.Curve, error) {
 	hm, err := calc.HmFromIndex(p.Index)

@@ -58,6 +58,17 @@ func StopsText(v float64) string {
 // ShortID is the beginning of an entry's id, as every screen and page shows it: a longer piece than one is likely to need.
 func ShortID(id string) string { return id[:min(8, len(id))] }
 
+// CountOf writes a number of things, parts of them counted: 1 sheet, 2.5 sheets, 3 entries.
+func CountOf[N int | int64 | float64](n N, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	if stem, ok := strings.CutSuffix(thing, "try"); ok {
+		return Number(float64(n)) + " " + stem + "tries"
+	}
+	return Number(float64(n)) + " " + thing + "s"
+}
+
 // ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8.5 % longer, 27 times as long; "" where it
 // is under half a percent.
 func ShareText(stops float64) string {
@@ -113,7 +124,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 		add("book opened in %s", x.Zone)
 		opt(" by %s", x.Owner)
 	case *events.BookSalvagedData:
-		add("book salvaged, %s missing", countOf(x.Missing, "entry"))
+		add("book salvaged, %s missing", CountOf(x.Missing, "entry"))
 	case *events.CameraDescribedData:
 		add("camera %s: %s mm, f/%s to f/%s", x.Camera, Number(x.FocalMM), Number(x.FWidest), Number(x.FSmallest))
 		opt(", %s", x.Lens)
@@ -126,7 +137,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 	case *events.SessionClosedData:
 		add("session %s closed", x.Session)
 	case *events.PaperReceivedData:
-		add("%s: %s of %s, %s × %s mm, %s", x.Box, countOf(x.Sheets, "sheet"), x.Name, Number(x.WidthMM), Number(x.HeightMM), x.Base)
+		add("%s: %s of %s, %s × %s mm, %s", x.Box, CountOf(x.Sheets, "sheet"), x.Name, Number(x.WidthMM), Number(x.HeightMM), x.Base)
 		opt(", index %s", x.Index)
 	case *events.PaperRatedData:
 		add("%s rated", x.Box)
@@ -138,7 +149,7 @@ func (d *Desk) Sentence(e events.Entry) string {
 		opt(", range R%s", x.ISOR)
 		opt(", develop %s s", x.DevelopS)
 	case *events.PaperCountedData:
-		add("%s counted: %s", x.Box, countOf(x.Sheets, "sheet"))
+		add("%s counted: %s", x.Box, CountOf(x.Sheets, "sheet"))
 	case *events.PaperSpoiledData:
 		add("%d of %s spoiled", x.Sheets, x.Box)
 	case *events.PaperCutData:

@@ -112,18 +112,12 @@ func boxTaken(e *events.Entry) (box string, sheets float64) {
 // pictureSurprises tells of an exposure that lies before the reading it followed, and of a picture numbered for another
 // year than that in which its negative was exposed.
 func (d *Desk) pictureSurprises(e *events.Entry, say func(string, ...any)) error {
-	reading := ""
-	switch x := e.Data.(type) {
-	case *events.SheetExposedData:
-		reading = x.Reading
+	if x, exposed := e.Data.(*events.SheetExposedData); exposed {
 		if year, _, ok := events.PictureNumber(x.Picture); ok && year != e.At.Year() {
 			say("%s bears the number of another year than %d, in which it was exposed", x.Picture, e.At.Year())
 		}
-	case *events.SheetReprintedData:
-		reading = x.Reading
-	case *events.StripExposedData:
-		reading = x.Reading
 	}
+	reading := events.ReadingOf(e.Data)
 	if reading == "" {
 		return nil
 	}
@@ -338,7 +332,7 @@ func (d *Desk) boxSurprises(e *events.Entry, name string, takes float64, say fun
 	}
 	if x, ok := e.Data.(*events.PaperCountedData); ok {
 		if came := b.cameUntil(e.At); came > 0 && float64(x.Sheets) > came {
-			say("by the book only %s came in", howMany(int(came), "sheet"))
+			say("by the book only %s came in", CountOf(came, "sheet"))
 		}
 		return nil
 	}

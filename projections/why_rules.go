@@ -113,25 +113,17 @@ func (r *replay) washed(l *sheetLog) error {
 	v.Done, v.CalledFor, v.Unit = new(twoPlaces(w.Share)), new(1.0), "wash"
 	v.Text = fmt.Sprintf("%s was washed too short: %.0f %% of the wash called for, %s g of fixer a square metre left by the model", l.noun(), w.Share*100, Number(w.GPerM2))
 	if x := washes[0].Data.(*events.SheetWashedData); x.Changes != nil && len(washes) == 1 {
-		plan := calc.WashCalledFor(l.washBase(), x.Aid != "")
+		plan := calc.WashCalledFor(l.paper.WashBase(), x.Aid != "")
 		v.Done, v.CalledFor, v.Unit = new(float64(*x.Changes)), new(float64(plan.Changes)), "changes"
-		v.Text = fmt.Sprintf("%s was washed too short: %s where %d of %s each are called for, %s g of fixer a square metre left by the model", l.noun(), howMany(*x.Changes, "change"), plan.Changes, Seconds(plan.SoakS), Number(w.GPerM2))
+		v.Text = fmt.Sprintf("%s was washed too short: %s where %d of %s each are called for, %s g of fixer a square metre left by the model", l.noun(), CountOf(*x.Changes, "change"), plan.Changes, Seconds(plan.SoakS), Number(w.GPerM2))
 	}
 	if x := washes[0].Data.(*events.SheetWashedData); x.RunningS != nil && x.Changes == nil && len(washes) == 1 {
-		called, _ := washTime(l.washBase(), x)
+		called, _ := washTime(l.paper.WashBase(), x)
 		v.Done, v.CalledFor, v.Unit = x.RunningS, called, "s"
 		v.Text = fmt.Sprintf("%s was washed too short: %s in running water where %s are called for, %s g of fixer a square metre left by the model", l.noun(), Seconds(*x.RunningS), Seconds(*called), Number(w.GPerM2))
 	}
 	v.Next = "many small changes of water beat one large one; test a scrap for fixer; wash this one again"
 	return nil
-}
-
-// washBase is the paper's base as a wash counts it.
-func (l *sheetLog) washBase() calc.Base {
-	if l.paper.Base == "fb" {
-		return calc.FibreBase
-	}
-	return calc.ResinCoated
 }
 
 // tested takes a test of the finished sheet at its word: hypo left in it was not washed out, silver was not fixed out.

@@ -91,8 +91,7 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 
 // inTray writes hours, and days where they are many.
 func inTray(h float64) string {
-	const manyHours = 48
-	if h > manyHours {
+	if h > quantity.ManyHours {
 		return quantity.Format(quantity.Days, math.Round(h/24))
 	}
 	return quantity.Format(quantity.Hours, roundTo(h, 10))

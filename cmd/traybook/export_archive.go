@@ -198,8 +198,8 @@ func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) er
 		}{out, done.Files, done.Bytes, done.Entries, done.Scans, missing})
 	}
 	s := screenOf(env, c)
-	flow(s, []string{out, fmt.Sprintf("%s, %.1f MB", countOf(done.Files, "file"), float64(done.Bytes)/1e6), countOf(int(done.Entries), "entry"),
-		countOf(done.Scans, "scan"), "to check it: traybook verify " + out})
+	flow(s, []string{out, fmt.Sprintf("%s, %.1f MB", projections.CountOf(done.Files, "file"), float64(done.Bytes)/1e6), projections.CountOf(done.Entries, "entry"),
+		projections.CountOf(done.Scans, "scan"), "to check it: traybook verify " + out})
 	for _, m := range done.Missing {
 		s.Hang(screen.Warn, "  ! ", fmt.Sprintf("the scan of %s is %s and was left out", m.Sheet, m.State))
 	}

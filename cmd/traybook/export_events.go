@@ -13,6 +13,7 @@ import (
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/atomicfile"
+	"traybook/projections"
 )
 
 func exportEventsCommand(env *Env) *cli.Command {
@@ -82,6 +83,6 @@ func exportEvents(env *Env, c *cli.Context) error {
 		}{out, n})
 	}
 	s := screenOf(env, c)
-	s.Say(screen.Plain, out+": "+countOf(int(n), "entry"))
+	s.Say(screen.Plain, out+": "+projections.CountOf(n, "entry"))
 	return s.Err()
 }

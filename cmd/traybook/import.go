@@ -107,15 +107,15 @@ func importFile(env *Env, c *cli.Context, name string) error {
 		return writeJSON(env.Out, out)
 	}
 	s := screenOf(env, c)
-	parts := []string{fmt.Sprintf("%s taken into %s", countOf(out.Added, "entry"), path)}
+	parts := []string{fmt.Sprintf("%s taken into %s", projections.CountOf(out.Added, "entry"), path)}
 	if out.Known > 0 {
 		parts = append(parts, wereThere(out.Known, "there already"))
 	}
 	if n := out.LeftOut; n > 0 {
-		parts = append(parts, countOf(n, "line")+" left out: this book is open already")
+		parts = append(parts, projections.CountOf(n, "line")+" left out: this book is open already")
 	}
 	if n := len(out.Sitters); n > 0 {
-		parts = append(parts, countOf(n, "sitter")+" written in: traybook sitter list")
+		parts = append(parts, projections.CountOf(n, "sitter")+" written in: traybook sitter list")
 	}
 	if out.Batch != nil {
 		parts = append(parts, "to take all back: traybook void --batch "+(*out.Batch)[:8])

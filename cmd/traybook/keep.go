@@ -15,6 +15,7 @@ import (
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
+	"traybook/projections"
 )
 
 func verifyCommand(env *Env) *cli.Command {
@@ -121,14 +122,14 @@ func tellVerified(env *Env, c *cli.Context, path string, v verifiedJSON) error {
 		s.Hang(screen.Faint, "  · ", n.Text)
 	}
 	if !v.OK && !slices.ContainsFunc(v.Problems, func(p findingJSON) bool { return p.Kind != "scan" }) {
-		s.Say(screen.Bad, fmt.Sprintf("%s: the entries are whole, the scans beside it are not: %s. The scans stand in the folder scans beside the book; copy them from where they are whole, or attach them again.", path, countOf(len(v.Problems), "problem")))
+		s.Say(screen.Bad, fmt.Sprintf("%s: the entries are whole, the scans beside it are not: %s. The scans stand in the folder scans beside the book; copy them from where they are whole, or attach them again.", path, projections.CountOf(len(v.Problems), "problem")))
 		return s.Err()
 	}
 	if !v.OK {
-		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s. What stands beside the entries is made anew by traybook rebuild; what can be read of the entries is saved by traybook salvage.", path, countOf(len(v.Problems), "problem")))
+		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s. What stands beside the entries is made anew by traybook rebuild; what can be read of the entries is saved by traybook salvage.", path, projections.CountOf(len(v.Problems), "problem")))
 		return s.Err()
 	}
-	flow(s, []string{path + " is whole", countOf(int(v.Events), "entry")})
+	flow(s, []string{path + " is whole", projections.CountOf(v.Events, "entry")})
 	for _, h := range v.Heads {
 		s.Hang(screen.Plain, "  ", fmt.Sprintf("head of chain %s… at %d: %s", h.Book[:8], h.BookSeq, h.Hash))
 	}
@@ -167,7 +168,7 @@ func rebuildCommand(env *Env) *cli.Command {
 				return writeJSON(env.Out, map[string]int64{"events": n})
 			}
 			s := screenOf(env, c)
-			s.Say(screen.Plain, "made anew from "+countOf(int(n), "entry")+" · to check it: traybook verify")
+			s.Say(screen.Plain, "made anew from "+projections.CountOf(n, "entry")+" · to check it: traybook verify")
 			return s.Err()
 		},
 	}
@@ -210,9 +211,9 @@ func backupCommand(env *Env) *cli.Command {
 				}{words[0], n})
 			}
 			s := screenOf(env, c)
-			s.Say(screen.Plain, words[0]+": a checked copy of "+countOf(int(n), "entry"))
+			s.Say(screen.Plain, words[0]+": a checked copy of "+projections.CountOf(n, "entry"))
 			if scans > 0 {
-				s.Hang(screen.Warn, "  ! ", fmt.Sprintf("%s beside the book, not in the copy: copy the folder scans, too, or make an archive", plural(int(scans), "scan")))
+				s.Hang(screen.Warn, "  ! ", fmt.Sprintf("%s beside the book, not in the copy: copy the folder scans, too, or make an archive", projections.CountOf(scans, "scan")))
 			}
 			return s.Err()
 		},
@@ -284,10 +285,10 @@ func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought,
 		}{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails, brought, absent})
 	}
 	s := screenOf(env, c)
-	flow(s, []string{path + " joined: " + countOf(int(m.Added), "entry") + " came", wereThere(int(m.Known), "here already"),
-		countOf(m.Sitters, "sitter"), countOf(m.Thumbnails, "small picture"), countOf(brought, "scan") + " copied"})
+	flow(s, []string{path + " joined: " + projections.CountOf(m.Added, "entry") + " came", wereThere(int(m.Known), "here already"),
+		projections.CountOf(m.Sitters, "sitter"), projections.CountOf(m.Thumbnails, "small picture"), projections.CountOf(brought, "scan") + " copied"})
 	if absent > 0 {
-		s.Hang(screen.Warn, "  ! ", plural(absent, "scan")+" beside neither book; traybook verify names them, traybook attach brings them back")
+		s.Hang(screen.Warn, "  ! ", projections.CountOf(absent, "scan")+" beside neither book; traybook verify names them, traybook attach brings them back")
 	}
 	if len(m.TwiceNamed) > 0 {
 		list := m.TwiceNamed

@@ -12,6 +12,7 @@ import (
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
+	"traybook/projections"
 )
 
 func salvageCommand(env *Env) *cli.Command {
@@ -79,8 +80,8 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 	for _, p := range done.Problems {
 		s.Hang(screen.Bad, "  ✗ ", p.Text)
 	}
-	flow(s, []string{fresh + ": " + countOf(int(done.Kept), "entry") + " saved as they were", fmt.Sprintf("%d written anew behind a gap", done.Rewritten),
-		fmt.Sprintf("%d missing", done.Missing), countOf(int(done.Sitters), "sitter"), countOf(int(done.Thumbnails), "small picture"),
+	flow(s, []string{fresh + ": " + projections.CountOf(done.Kept, "entry") + " saved as they were", fmt.Sprintf("%d written anew behind a gap", done.Rewritten),
+		fmt.Sprintf("%d missing", done.Missing), projections.CountOf(done.Sitters, "sitter"), projections.CountOf(done.Thumbnails, "small picture"),
 		"to check it: traybook verify --book " + fresh})
 	return s.Err()
 }

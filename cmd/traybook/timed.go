@@ -197,11 +197,7 @@ func (d *desk) planWash(p timedPlan, x *events.SheetWashedData) (timedPlan, erro
 	if err != nil {
 		return p, err
 	}
-	base := calc.ResinCoated
-	if step.Paper != nil && step.Paper.Base == "fb" {
-		base = calc.FibreBase
-	}
-	plan := calc.WashCalledFor(base, x.Aid != "")
+	plan := calc.WashCalledFor(step.Paper.WashBase(), x.Aid != "")
 	p.title = timedTitle(e)
 	if x.RunningS != nil && x.Changes == nil {
 		p.planned, p.running = *x.RunningS, true

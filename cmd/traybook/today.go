@@ -199,7 +199,7 @@ func sessionText(x projections.SessionLine, now time.Time) string {
 // plural writes a count with its noun; words that count no noun stay as they are.
 func plural(n int, word string) string {
 	switch word {
-	case "negative", "print", "sheet", "more sheet", "scan":
+	case "negative", "print":
 		if n != 1 {
 			word += "s"
 		}
@@ -237,7 +237,7 @@ func bathText(b projections.BathLine, now time.Time) string {
 	}
 	switch {
 	case b.SpentInH != nil && b.SheetsLeft != nil && (b.OldInH == nil || *b.SpentInH < *b.OldInH):
-		text += "; spent after " + plural(int(*b.SheetsLeft), "more sheet")
+		text += "; spent after " + projections.CountOf(int(*b.SheetsLeft), "more sheet")
 		if b.AgeH >= tellingHours {
 			text += ", at this rate " + hours(*b.SpentInH) + " in the tray"
 		}

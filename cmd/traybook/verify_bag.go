@@ -15,6 +15,7 @@ import (
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/projections"
 )
 
 // verifiedJSON is the answer to verify as scripts read it.
@@ -146,7 +147,7 @@ func tellVerifiedBag(env *Env, c *cli.Context, path string, r export.ArchiveRepo
 		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s", path, fmt.Sprintf("problems: %d", len(r.Problems))))
 		return s.Err()
 	}
-	flow(s, []string{path + " is whole", fmt.Sprintf("%s, %.1f MB", countOf(r.Files, "file"), float64(r.Bytes)/1e6), countOf(int(r.Entries), "entry"), r.Scope})
+	flow(s, []string{path + " is whole", fmt.Sprintf("%s, %.1f MB", projections.CountOf(r.Files, "file"), float64(r.Bytes)/1e6), projections.CountOf(r.Entries, "entry"), r.Scope})
 	for _, h := range r.Heads {
 		s.Say(screen.Plain, fmt.Sprintf("head of chain %s…: %d, %s", h.Book.String()[:8], h.Seq, h.Hash))
 	}

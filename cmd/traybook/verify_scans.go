@@ -10,6 +10,7 @@ import (
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/scan"
+	"traybook/projections"
 )
 
 // scanFindings looks at the original of every scan that counts. dir is the book's folder. Missing and altered is damage.
@@ -54,7 +55,7 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 			are = "is"
 		}
 		notes = append(notes, export.Finding{Kind: "scan", Text: fmt.Sprintf("%s %s not beside this book, for there is no folder %s in %s; copy it from beside the book that this one was made from, or attach them again",
-			countOf(n, "scan"), are, scan.Folder, dir)})
+			projections.CountOf(n, "scan"), are, scan.Folder, dir)})
 	}
 	strays, err := export.StrayScans(tx, dir)
 	if err != nil {

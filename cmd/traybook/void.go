@@ -71,7 +71,7 @@ func (d *desk) void(words []string) (voided, error) {
 	if err != nil {
 		if word := strings.ToLower(words[0]); isRefusal(err) && likeID.MatchString(word) {
 			if members, wrong := d.tx.Batch(word); wrong == nil && len(members) > 0 {
-				return voided{}, refusal.New("traybook void --batch "+word+" takes all of them back", "%s is a batch of %s, not an entry", word, countOf(len(members), "entry"))
+				return voided{}, refusal.New("traybook void --batch "+word+" takes all of them back", "%s is a batch of %s, not an entry", word, projections.CountOf(len(members), "entry"))
 			}
 		}
 		return voided{}, err
@@ -224,7 +224,7 @@ func (d *desk) voidBatch(prefix string) (voided, error) {
 		return out, err
 	}
 	out.answers = append(out.answers, a)
-	out.took = append(out.took, fmt.Sprintf("taken back: batch %s, %s", short(batch), countOf(len(standing), "entry")))
+	out.took = append(out.took, fmt.Sprintf("taken back: batch %s, %s", short(batch), projections.CountOf(len(standing), "entry")))
 	return out, nil
 }
 

@@ -94,14 +94,14 @@ func showFigures(s *screen.Screen, r projections.YearReport) {
 	if m := r.Minutes; m != nil {
 		minutes = projections.Number(m.Median) + " min from reading to print in hand"
 		if m.Prints > 1 {
-			minutes += fmt.Sprintf(" (%s to %s, %s)", projections.Number(m.Quickest), projections.Number(m.Slowest), countOf(m.Prints, "print"))
+			minutes += fmt.Sprintf(" (%s to %s, %s)", projections.Number(m.Quickest), projections.Number(m.Slowest), projections.CountOf(m.Prints, "print"))
 		}
 		if m.Later > 0 {
 			minutes += fmt.Sprintf("; %d printed on a later day", m.Later)
 		}
 	}
 	s.Pairs(
-		screen.Pair{Label: "pictures", Value: fmt.Sprintf("%d, in %s", r.Pictures, countOf(r.Sheets, "sheet"))},
+		screen.Pair{Label: "pictures", Value: fmt.Sprintf("%d, in %s", r.Pictures, projections.CountOf(r.Sheets, "sheet"))},
 		screen.Pair{Label: "first prints kept", Value: firsts},
 		screen.Pair{Label: "prints", Value: fmt.Sprintf("%d kept, %d delivered", r.KeptPrints, r.DeliveredPrints)},
 		screen.Pair{Label: "failed sheets", Value: strconv.Itoa(r.FailedSheets)},
@@ -131,10 +131,10 @@ func costWords(f projections.YearFigures) string {
 		return ""
 	}
 	if f.UnpricedSheets > 0 {
-		parts = append(parts, "without "+manyOf(f.UnpricedSheets, "sheet")+" of which no cost is written")
+		parts = append(parts, "without "+projections.CountOf(f.UnpricedSheets, "sheet")+" of which no cost is written")
 	}
 	if f.UnpricedBaths > 0 {
-		parts = append(parts, "without "+countOf(f.UnpricedBaths, "bath")+" of which no cost is written")
+		parts = append(parts, "without "+projections.CountOf(f.UnpricedBaths, "bath")+" of which no cost is written")
 	}
 	return strings.Join(parts, "; ")
 }
@@ -145,19 +145,6 @@ func amountWords(v float64) string {
 
 func moneyWords(v float64, currency string) string {
 	return strings.TrimSpace(amountWords(v) + " " + currency)
-}
-
-func countOf(n int, thing string) string { return manyOf(float64(n), thing) }
-
-// manyOf writes a number of things, parts of them counted.
-func manyOf(n float64, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	if stem, ok := strings.CutSuffix(thing, "try"); ok {
-		return projections.Number(n) + " " + stem + "tries"
-	}
-	return projections.Number(n) + " " + thing + "s"
 }
 
 func showCauses(s *screen.Screen, r projections.YearReport) {
@@ -174,13 +161,13 @@ func showCauses(s *screen.Screen, r projections.YearReport) {
 			money = append(money, moneyWords(m.Amount, m.Currency))
 		}
 		bars = append(bars, screen.Bar{Label: c.Cause, Share: float64(c.Sheets) / float64(r.FailedSheets),
-			Text: joined(", ", countOf(c.Sheets, "sheet"), strings.Join(money, " + "))})
+			Text: joined(", ", projections.CountOf(c.Sheets, "sheet"), strings.Join(money, " + "))})
 	}
 	title := "failed sheets by cause"
 	if len(bars) == 0 {
 		title = "failed sheets by what was seen"
 		for _, y := range r.Symptoms {
-			bars = append(bars, screen.Bar{Label: y.Symptom, Share: float64(y.Sheets) / float64(r.FailedSheets), Text: countOf(y.Sheets, "sheet")})
+			bars = append(bars, screen.Bar{Label: y.Symptom, Share: float64(y.Sheets) / float64(r.FailedSheets), Text: projections.CountOf(y.Sheets, "sheet")})
 		}
 	}
 	if len(bars) > 0 {
@@ -213,7 +200,7 @@ func showSplits(s *screen.Screen, title string, splits []projections.Split) {
 			key += ":00"
 		}
 		if s.Width < narrow {
-			stack(s, screen.Plain, key, countOf(p.Pictures, "picture"), countOf(p.Sheets, "sheet"), fmt.Sprintf("%d kept, %d failed", p.Kept, p.Failed),
+			stack(s, screen.Plain, key, projections.CountOf(p.Pictures, "picture"), projections.CountOf(p.Sheets, "sheet"), fmt.Sprintf("%d kept, %d failed", p.Kept, p.Failed),
 				orAfter(minutes, " min"))
 		}
 		t.Add(key, strconv.Itoa(p.Pictures), strconv.Itoa(p.Sheets), strconv.Itoa(p.Kept), strconv.Itoa(p.Failed), share, minutes)

@@ -109,8 +109,8 @@ func rounded(v float64, places int) string {
 
 var dial = []float64{2, 4, 8, 15, 30, 60, 125, 250, 500, 1000}
 
-// manyHours is from when on a time is told in days, as that of an exposure by starlight.
-const manyHours = 48
+// ManyHours is from when on a time is told in days, as that of an exposure by starlight.
+const ManyHours = 48
 
 func formatSeconds(v float64) string {
 	if v < 0 {
@@ -133,7 +133,7 @@ func formatSeconds(v float64) string {
 	if shown < 60 {
 		return fixed(shown, 2) + " s"
 	}
-	if shown >= manyHours*3600 {
+	if shown >= ManyHours*3600 {
 		return fixed(shown/86400, 1) + " days"
 	}
 	if shown >= 3600 {
