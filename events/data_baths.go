@@ -2,7 +2,8 @@ package events
 
 // BathMixedData is one mixing, ready in its tray. TimeS is the nominal time at TempC.
 type BathMixedData struct {
-	Bath       string   `json:"bath,omitempty" is:"name=bath fill"`
+	_          struct{} `is:"stream=bath"`
+	Bath       string   `json:"bath,omitempty" is:"name=bath default=next-bath"`
 	Role       string   `json:"role" is:"one=developer|stop|fixer|water|wash-aid|toner"`
 	Name       string   `json:"name" is:"text"`
 	VolumeML   float64  `json:"volume_ml" is:"num >0 <=1000000"`
@@ -22,14 +23,16 @@ type BathMixedData struct {
 
 // BathMovedData says where a bath stands. Only hours in the tray count against its life there.
 type BathMovedData struct {
-	Bath string `json:"bath" is:"ref=bath"`
-	To   string `json:"to" is:"one=tray|bottle|carried"`
-	Text string `json:"text,omitempty" is:"text"`
+	_    struct{} `is:"stream=bath"`
+	Bath string   `json:"bath" is:"ref=bath"`
+	To   string   `json:"to" is:"one=tray|bottle|carried"`
+	Text string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // BathToppedData adds to a bath. Water brings no capacity.
 type BathToppedData struct {
+	_          struct{} `is:"stream=bath"`
 	Bath       string   `json:"bath" is:"ref=bath"`
 	VolumeML   float64  `json:"volume_ml" is:"num >0 <=1000000"`
 	With       string   `json:"with" is:"one=water|fresh|replenisher"`
@@ -41,19 +44,21 @@ type BathToppedData struct {
 // BathTestedData is one measurement on a bath: a temperature in °C, a clearing time or a first image in seconds, the
 // reading of a strip, a stain.
 type BathTestedData struct {
-	Bath  string  `json:"bath" is:"ref=bath"`
-	Test  string  `json:"test" is:"one=temperature|clearing-time|silver-strip|test-strip|first-image|stain"`
-	Value float64 `json:"value" is:"num >=-1000000 <=1000000"`
-	Unit  string  `json:"unit,omitempty" is:"word"`
-	Text  string  `json:"text,omitempty" is:"text"`
+	_     struct{} `is:"stream=bath"`
+	Bath  string   `json:"bath" is:"ref=bath"`
+	Test  string   `json:"test" is:"one=temperature|clearing-time|silver-strip|test-strip|first-image|stain"`
+	Value float64  `json:"value" is:"num >=-1000000 <=1000000"`
+	Unit  string   `json:"unit,omitempty" is:"word"`
+	Text  string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // BathDiscardedData ends a bath and says where it went.
 type BathDiscardedData struct {
-	Bath string `json:"bath" is:"ref=bath"`
-	To   string `json:"to,omitempty" is:"text"`
-	Text string `json:"text,omitempty" is:"text"`
+	_    struct{} `is:"stream=bath"`
+	Bath string   `json:"bath" is:"ref=bath"`
+	To   string   `json:"to,omitempty" is:"text"`
+	Text string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 

@@ -3,6 +3,7 @@ package events
 // LightMeteredData is one reading of the meter: an aperture and time at an index, an exposure value at an index, lux,
 // or candela per square metre. Place is where the tone that was read shall land, in stops from the mid-tone.
 type LightMeteredData struct {
+	_       struct{} `is:"stream=picture|session|book camera"`
 	On      string   `json:"on" is:"one=scene|negative"`
 	Mode    string   `json:"mode" is:"one=reflected|incident"`
 	F       *float64 `json:"f,omitempty" is:"fnumber"`
@@ -23,12 +24,13 @@ type LightMeteredData struct {
 // SheetExposedData is one exposure of a negative. TimeS is what was done; Planned… what was meant; SubjectMM is
 // lens to subject, ExtensionMM from the infinity mark, FocusedMM the subject distance the rail was set for.
 type SheetExposedData struct {
-	Picture      string   `json:"picture,omitempty" is:"name=picture fill"`
-	Box          string   `json:"box,omitempty" is:"ref=box fill"`
+	_            struct{} `is:"stream=picture camera"`
+	Picture      string   `json:"picture,omitempty" is:"name=picture default=next-picture"`
+	Box          string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
 	F            float64  `json:"f" is:"fnumber"`
 	TimeS        float64  `json:"time_s" is:"num >0 <=86400"`
-	Sheet        string   `json:"sheet,omitempty" is:"sheet fill"`
-	Reading      string   `json:"reading,omitempty" is:"entry"`
+	Sheet        string   `json:"sheet,omitempty" is:"sheet default=negative"`
+	Reading      string   `json:"reading,omitempty" is:"entry default=serving-reading optional"`
 	PlannedF     *float64 `json:"planned_f,omitempty" is:"fnumber"`
 	PlannedS     *float64 `json:"planned_s,omitempty" is:"num >0 <=86400"`
 	PlannedBox   string   `json:"planned_box,omitempty" is:"ref=box"`
@@ -57,13 +59,14 @@ type SheetExposedData struct {
 // SheetReprintedData is one print from a negative: photographed again in the camera, in contact, or enlarged.
 // Magnification is print over negative.
 type SheetReprintedData struct {
-	Picture       string   `json:"picture,omitempty" is:"ref=picture fill"`
-	Box           string   `json:"box,omitempty" is:"ref=box fill"`
+	_             struct{} `is:"stream=picture camera"`
+	Picture       string   `json:"picture,omitempty" is:"ref=picture default=newest-negative"`
+	Box           string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
 	TimeS         float64  `json:"time_s" is:"num >0 <=86400"`
 	F             *float64 `json:"f,omitempty" is:"fnumber"`
-	Sheet         string   `json:"sheet,omitempty" is:"sheet fill"`
+	Sheet         string   `json:"sheet,omitempty" is:"sheet default=next-print"`
 	Way           string   `json:"way,omitempty" is:"one=camera|contact|enlarger"`
-	Reading       string   `json:"reading,omitempty" is:"entry"`
+	Reading       string   `json:"reading,omitempty" is:"entry default=serving-reading optional"`
 	PlannedF      *float64 `json:"planned_f,omitempty" is:"fnumber"`
 	PlannedS      *float64 `json:"planned_s,omitempty" is:"num >0 <=86400"`
 	Magnification *float64 `json:"magnification,omitempty" is:"num >0 <=1000"`
@@ -80,13 +83,14 @@ type SheetReprintedData struct {
 
 // StripExposedData is a test strip: TimesS are each step's total.
 type StripExposedData struct {
+	_             struct{}  `is:"stream=strip camera"`
 	Strip         string    `json:"strip" is:"name=strip"`
-	Box           string    `json:"box,omitempty" is:"ref=box fill"`
+	Box           string    `json:"box,omitempty" is:"ref=box default=box-in-use"`
 	On            string    `json:"on" is:"one=scene|negative|flash"`
 	TimesS        []float64 `json:"times_s" is:"nums >0 <=86400"`
 	F             *float64  `json:"f,omitempty" is:"fnumber"`
 	Picture       string    `json:"picture,omitempty" is:"ref=picture"`
-	Reading       string    `json:"reading,omitempty" is:"entry"`
+	Reading       string    `json:"reading,omitempty" is:"entry default=serving-reading optional"`
 	Filter        string    `json:"filter,omitempty" is:"word"`
 	Magnification *float64  `json:"magnification,omitempty" is:"num >0 <=1000"`
 	Part          *float64  `json:"part,omitempty" is:"share >0 <=1"`
@@ -96,6 +100,7 @@ type StripExposedData struct {
 
 // StripReadData is what the strip showed, steps counted from 1.
 type StripReadData struct {
+	_         struct{}  `is:"stream=strip"`
 	Strip     string    `json:"strip" is:"ref=strip"`
 	Bath      string    `json:"bath,omitempty" is:"ref=bath"`
 	TimeS     *float64  `json:"time_s,omitempty" is:"num >0 <=86400"`

@@ -8,43 +8,49 @@ import (
 
 // SitterConsentedData is a sitter's word on what may be done with the picture. Withdrawn takes it back.
 type SitterConsentedData struct {
-	Sitter    string `json:"sitter" is:"sitter"`
-	To        string `json:"to" is:"one=keep|show|publish"`
-	Until     string `json:"until,omitempty" is:"date"`
-	Withdrawn *bool  `json:"withdrawn,omitempty" is:"flag"`
-	Text      string `json:"text,omitempty" is:"text"`
+	_         struct{} `is:"stream=sitter"`
+	Sitter    string   `json:"sitter" is:"sitter"`
+	To        string   `json:"to" is:"one=keep|show|publish"`
+	Until     string   `json:"until,omitempty" is:"date"`
+	Withdrawn *bool    `json:"withdrawn,omitempty" is:"flag"`
+	Text      string   `json:"text,omitempty" is:"text"`
 }
 
 // SitterErasedData says that a sitter's name and contact were removed from the book.
 type SitterErasedData struct {
-	Sitter string `json:"sitter" is:"sitter"`
+	_      struct{} `is:"stream=sitter"`
+	Sitter string   `json:"sitter" is:"sitter"`
 }
 
 // MomentMarkedData is a stamp of the clock, to be filled in later.
 type MomentMarkedData struct {
-	Text string `json:"text,omitempty" is:"text"`
+	_    struct{} `is:"stream=session|book"`
+	Text string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // NoteWrittenData is a remark about anything that has a name or an id.
 type NoteWrittenData struct {
-	About string `json:"about" is:"any"`
-	Text  string `json:"text" is:"text"`
+	_     struct{} `is:"stream=about"`
+	About string   `json:"about" is:"any"`
+	Text  string   `json:"text" is:"text"`
 	Carried
 }
 
 // EntryAmendedData sets fields of an earlier entry anew; JSON null removes an optional one.
 type EntryAmendedData struct {
-	Entry string `json:"entry" is:"entry"`
-	Set   Set    `json:"set" is:"set"`
-	Why   string `json:"why,omitempty" is:"text"`
+	_     struct{} `is:"stream=entry"`
+	Entry string   `json:"entry" is:"entry"`
+	Set   Set      `json:"set" is:"set"`
+	Why   string   `json:"why,omitempty" is:"text"`
 }
 
 // EntryVoidedData takes back one entry, or every entry of a batch.
 type EntryVoidedData struct {
-	Entry string `json:"entry,omitempty" is:"entry"`
-	Batch string `json:"batch,omitempty" is:"hex32"`
-	Why   string `json:"why,omitempty" is:"text"`
+	_     struct{} `is:"stream=entry|book"`
+	Entry string   `json:"entry,omitempty" is:"entry"`
+	Batch string   `json:"batch,omitempty" is:"hex32"`
+	Why   string   `json:"why,omitempty" is:"text"`
 }
 
 func (SitterConsentedData) Kind() Kind { return SitterConsented }

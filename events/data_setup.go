@@ -2,20 +2,23 @@ package events
 
 // BookOpenedData begins a chain: the zone in which bare times are meant, and whose book it is.
 type BookOpenedData struct {
-	Zone  string `json:"zone" is:"zone"`
-	Owner string `json:"owner,omitempty" is:"text"`
+	_     struct{} `is:"stream=book"`
+	Zone  string   `json:"zone" is:"zone"`
+	Owner string   `json:"owner,omitempty" is:"text"`
 }
 
 // BookSalvagedData says what a book saved from a damaged file holds and what is missing.
 type BookSalvagedData struct {
-	From    string `json:"from" is:"text"`
-	Head    string `json:"head" is:"hex64"`
-	Missing int    `json:"missing" is:"count >=0"`
-	Text    string `json:"text,omitempty" is:"text"`
+	_       struct{} `is:"stream=book"`
+	From    string   `json:"from" is:"text"`
+	Head    string   `json:"head" is:"hex64"`
+	Missing int      `json:"missing" is:"count >=0"`
+	Text    string   `json:"text,omitempty" is:"text"`
 }
 
 // CameraDescribedData describes camera, lens and habits. The latest before an act holds.
 type CameraDescribedData struct {
+	_          struct{} `is:"stream=camera"`
 	Camera     string   `json:"camera" is:"name=camera"`
 	FocalMM    float64  `json:"focal_mm" is:"num >0 <=5000"`
 	FWidest    float64  `json:"f_widest" is:"fnumber"`
@@ -35,19 +38,21 @@ type CameraDescribedData struct {
 
 // CameraCheckedData is one look at a part of the camera.
 type CameraCheckedData struct {
-	Camera  string   `json:"camera,omitempty" is:"ref=camera fill"`
+	_       struct{} `is:"stream=camera"`
+	Camera  string   `json:"camera,omitempty" is:"ref=camera default=camera"`
 	What    string   `json:"what" is:"one=light|rail|lens|holder|bellows|sleeve|safelight|copy-square"`
 	Result  string   `json:"result" is:"one=good|bad"`
 	Holder  string   `json:"holder,omitempty" is:"ref=holder"`
 	Minutes *float64 `json:"minutes,omitempty" is:"minutes >=0 <=100000"`
 	Text    string   `json:"text,omitempty" is:"text"`
-	Session string   `json:"session,omitempty" is:"ref=session"`
+	Session string   `json:"session,omitempty" is:"ref=session default=open-session optional"`
 }
 
 // SessionOpenedData begins one outing or one afternoon at one place.
 type SessionOpenedData struct {
+	_       struct{} `is:"stream=session"`
 	Session string   `json:"session" is:"name=session"`
-	Camera  string   `json:"camera,omitempty" is:"ref=camera fill"`
+	Camera  string   `json:"camera,omitempty" is:"ref=camera default=camera optional"`
 	Place   string   `json:"place,omitempty" is:"text"`
 	Lat     *float64 `json:"lat,omitempty" is:"latitude >=-90 <=90"`
 	Lon     *float64 `json:"lon,omitempty" is:"longitude >=-180 <=180"`
@@ -59,13 +64,15 @@ type SessionOpenedData struct {
 
 // SessionClosedData ends it, and bottles the baths that stood in its trays.
 type SessionClosedData struct {
-	Session string `json:"session,omitempty" is:"ref=session fill"`
-	Text    string `json:"text,omitempty" is:"text"`
+	_       struct{} `is:"stream=session"`
+	Session string   `json:"session,omitempty" is:"ref=session default=open-session"`
+	Text    string   `json:"text,omitempty" is:"text"`
 }
 
 // PaperReceivedData brings a box of paper into stock.
 type PaperReceivedData struct {
-	Box          string   `json:"box,omitempty" is:"name=box fill"`
+	_            struct{} `is:"stream=box"`
+	Box          string   `json:"box,omitempty" is:"name=box default=next-box"`
 	Name         string   `json:"name" is:"text"`
 	Base         string   `json:"base" is:"one=rc|fb"`
 	WidthMM      float64  `json:"width_mm" is:"num >0 <=5000"`
@@ -92,7 +99,8 @@ type PaperReceivedData struct {
 // PaperRatedData is what was measured of a box. The latest before an act that fits its generation, filter and
 // light holds; earlier acts keep what they were made with.
 type PaperRatedData struct {
-	Box          string   `json:"box,omitempty" is:"ref=box fill"`
+	_            struct{} `is:"stream=box"`
+	Box          string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
 	Index        *float64 `json:"index,omitempty" is:"num >0 <=100000"`
 	Generation   string   `json:"generation,omitempty" is:"one=negative|positive"`
 	Filter       string   `json:"filter,omitempty" is:"word"`
@@ -111,36 +119,40 @@ type PaperRatedData struct {
 
 // PaperCountedData is a count of the sheets in a box; it overrules the reckoning from then on.
 type PaperCountedData struct {
-	Box    string `json:"box,omitempty" is:"ref=box fill"`
-	Sheets int    `json:"sheets" is:"count >=0 <=100000"`
-	Text   string `json:"text,omitempty" is:"text"`
+	_      struct{} `is:"stream=box"`
+	Box    string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
+	Sheets int      `json:"sheets" is:"count >=0 <=100000"`
+	Text   string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // PaperSpoiledData takes sheets out of stock that gave no picture.
 type PaperSpoiledData struct {
-	Box    string `json:"box,omitempty" is:"ref=box fill"`
-	Sheets int    `json:"sheets" is:"count >0 <=100000"`
-	Text   string `json:"text,omitempty" is:"text"`
+	_      struct{} `is:"stream=box"`
+	Box    string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
+	Sheets int      `json:"sheets" is:"count >0 <=100000"`
+	Text   string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // PaperCutData cuts sheets of one box into parts of another.
 type PaperCutData struct {
-	Box      string  `json:"box,omitempty" is:"ref=box fill"`
-	Sheets   int     `json:"sheets" is:"count >0 <=100000"`
-	Into     string  `json:"into" is:"name=box"`
-	Parts    int     `json:"parts" is:"count >0 <=1000"`
-	WidthMM  float64 `json:"width_mm" is:"num >0 <=5000"`
-	HeightMM float64 `json:"height_mm" is:"num >0 <=5000"`
-	Text     string  `json:"text,omitempty" is:"text"`
+	_        struct{} `is:"stream=box"`
+	Box      string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
+	Sheets   int      `json:"sheets" is:"count >0 <=100000"`
+	Into     string   `json:"into" is:"name=box"`
+	Parts    int      `json:"parts" is:"count >0 <=1000"`
+	WidthMM  float64  `json:"width_mm" is:"num >0 <=5000"`
+	HeightMM float64  `json:"height_mm" is:"num >0 <=5000"`
+	Text     string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // HolderLoadedData puts sheets of a box into a holder.
 type HolderLoadedData struct {
+	_          struct{} `is:"stream=holder"`
 	Holder     string   `json:"holder" is:"name=holder"`
-	Box        string   `json:"box,omitempty" is:"ref=box fill"`
+	Box        string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
 	Sheets     *int     `json:"sheets,omitempty" is:"count >0 <=1000"`
 	SafelightS *float64 `json:"safelight_s,omitempty" is:"num >=0 <=86400"`
 	Text       string   `json:"text,omitempty" is:"text"`

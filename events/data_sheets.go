@@ -2,8 +2,9 @@ package events
 
 // SheetDevelopedData is one stay in a developer.
 type SheetDevelopedData struct {
-	Sheet       string   `json:"sheet,omitempty" is:"sheet fill"`
-	Bath        string   `json:"bath,omitempty" is:"ref=bath fill"`
+	_           struct{} `is:"stream=sheet"`
+	Sheet       string   `json:"sheet,omitempty" is:"sheet default=waiting-sheet"`
+	Bath        string   `json:"bath,omitempty" is:"ref=bath default=developer-in-use"`
 	TimeS       float64  `json:"time_s" is:"num >0 <=86400"`
 	TempC       *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
 	By          string   `json:"by,omitempty" is:"one=time|inspection|factor"`
@@ -15,7 +16,8 @@ type SheetDevelopedData struct {
 
 // SheetRinsedData is one rinse or stop between developer and fixer.
 type SheetRinsedData struct {
-	Sheet string   `json:"sheet,omitempty" is:"sheet fill"`
+	_     struct{} `is:"stream=sheet"`
+	Sheet string   `json:"sheet,omitempty" is:"sheet default=unrinsed-sheet"`
 	Bath  string   `json:"bath,omitempty" is:"ref=bath"`
 	TimeS *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
 	Text  string   `json:"text,omitempty" is:"text"`
@@ -24,8 +26,9 @@ type SheetRinsedData struct {
 
 // SheetFixedData is one stay in a fixer; a second one adds to the first.
 type SheetFixedData struct {
-	Sheet string   `json:"sheet,omitempty" is:"sheet fill"`
-	Bath  string   `json:"bath,omitempty" is:"ref=bath fill"`
+	_     struct{} `is:"stream=sheet"`
+	Sheet string   `json:"sheet,omitempty" is:"sheet default=unfixed-sheet"`
+	Bath  string   `json:"bath,omitempty" is:"ref=bath default=fixer-in-use"`
 	TimeS float64  `json:"time_s" is:"num >0 <=86400"`
 	TempC *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
 	RockS *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
@@ -35,7 +38,8 @@ type SheetFixedData struct {
 
 // SheetWashedData is one wash: so many changes of so much water, or running water for so long.
 type SheetWashedData struct {
-	Sheet    string   `json:"sheet,omitempty" is:"sheet fill"`
+	_        struct{} `is:"stream=sheet"`
+	Sheet    string   `json:"sheet,omitempty" is:"sheet default=unwashed-sheet"`
 	Changes  *int     `json:"changes,omitempty" is:"count >0 <=1000"`
 	VolumeML *float64 `json:"volume_ml,omitempty" is:"num >0 <=1000000"`
 	SoakS    *float64 `json:"soak_s,omitempty" is:"num >0 <=86400"`
@@ -50,15 +54,17 @@ type SheetWashedData struct {
 
 // SheetDriedData says that a sheet is dry.
 type SheetDriedData struct {
-	Sheet string `json:"sheet,omitempty" is:"sheet fill"`
-	Text  string `json:"text,omitempty" is:"text"`
+	_     struct{} `is:"stream=sheet"`
+	Sheet string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	Text  string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // SheetTonedData is one stay in a toner.
 type SheetTonedData struct {
-	Sheet string   `json:"sheet,omitempty" is:"sheet fill"`
-	Bath  string   `json:"bath,omitempty" is:"ref=bath fill"`
+	_     struct{} `is:"stream=sheet"`
+	Sheet string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	Bath  string   `json:"bath,omitempty" is:"ref=bath default=toner-in-use"`
 	TimeS *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
 	Text  string   `json:"text,omitempty" is:"text"`
 	Carried
@@ -66,18 +72,20 @@ type SheetTonedData struct {
 
 // SheetWorkedData is handwork on a sheet.
 type SheetWorkedData struct {
-	Sheet string `json:"sheet,omitempty" is:"sheet fill"`
-	How   string `json:"how" is:"one=spotted|pencilled|waxed|trimmed|flattened|bleached"`
-	Text  string `json:"text,omitempty" is:"text"`
+	_     struct{} `is:"stream=sheet"`
+	Sheet string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	How   string   `json:"how" is:"one=spotted|pencilled|waxed|trimmed|flattened|bleached"`
+	Text  string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
 // SheetTestedData is a test for what was left in a sheet.
 type SheetTestedData struct {
-	Sheet  string `json:"sheet,omitempty" is:"sheet fill"`
-	Test   string `json:"test" is:"one=hypo|silver"`
-	Result string `json:"result" is:"one=clear|trace|bad"`
-	Text   string `json:"text,omitempty" is:"text"`
+	_      struct{} `is:"stream=sheet"`
+	Sheet  string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	Test   string   `json:"test" is:"one=hypo|silver"`
+	Result string   `json:"result" is:"one=clear|trace|bad"`
+	Text   string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
@@ -91,7 +99,8 @@ type Density struct {
 // SheetJudgedData is what the eye says of a sheet. Stops is the change in this sheet's exposure that the eye asks for,
 // + = more.
 type SheetJudgedData struct {
-	Sheet    string   `json:"sheet,omitempty" is:"sheet fill"`
+	_        struct{} `is:"stream=sheet"`
+	Sheet    string   `json:"sheet,omitempty" is:"sheet default=sheet-to-judge"`
 	Verdict  string   `json:"verdict" is:"one=keep|redo|reject"`
 	Symptoms []string `json:"symptoms,omitempty" is:"symptoms"`
 	Stops    *float64 `json:"stops,omitempty" is:"stops >=-20 <=20"`
@@ -105,19 +114,21 @@ type SheetJudgedData struct {
 
 // SheetAttachedData names a scan or photograph of a sheet by its digest.
 type SheetAttachedData struct {
-	Sheet    string `json:"sheet,omitempty" is:"sheet fill"`
-	SHA256   string `json:"sha256" is:"hex64"`
-	Media    string `json:"media" is:"word"`
-	Bytes    int64  `json:"bytes" is:"count >0 <=1000000000000"`
-	Of       string `json:"of,omitempty" is:"one=negative|inverted|print"`
-	WidthPX  *int   `json:"width_px,omitempty" is:"count >0 <=1000000"`
-	HeightPX *int   `json:"height_px,omitempty" is:"count >0 <=1000000"`
+	_        struct{} `is:"stream=sheet"`
+	Sheet    string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	SHA256   string   `json:"sha256" is:"hex64"`
+	Media    string   `json:"media" is:"word"`
+	Bytes    int64    `json:"bytes" is:"count >0 <=1000000000000"`
+	Of       string   `json:"of,omitempty" is:"one=negative|inverted|print"`
+	WidthPX  *int     `json:"width_px,omitempty" is:"count >0 <=1000000"`
+	HeightPX *int     `json:"height_px,omitempty" is:"count >0 <=1000000"`
 	Carried
 }
 
 // SheetDeliveredData hands a sheet over.
 type SheetDeliveredData struct {
-	Sheet    string   `json:"sheet,omitempty" is:"sheet fill"`
+	_        struct{} `is:"stream=sheet"`
+	Sheet    string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
 	To       string   `json:"to,omitempty" is:"sitter"`
 	Price    *float64 `json:"price,omitempty" is:"num >=0 <=1000000000"`
 	Currency string   `json:"currency,omitempty" is:"currency"`

@@ -1,5 +1,7 @@
 package events
 
+import "reflect"
+
 // Kind names a sort of entry. The list never shrinks.
 type Kind string
 
@@ -53,8 +55,8 @@ type Data interface{ Kind() Kind }
 // Carried are the two fields that every act may carry: the session it belongs to and the camera it was done with.
 // The book fills them in when the entry is written.
 type Carried struct {
-	Session string `json:"session,omitempty" is:"ref=session"`
-	Camera  string `json:"camera,omitempty" is:"ref=camera mend"`
+	Session string `json:"session,omitempty" is:"ref=session default=open-session optional"`
+	Camera  string `json:"camera,omitempty" is:"ref=camera mend default=camera optional"`
 }
 
 // carrier is met by the data of every act.
@@ -70,64 +72,40 @@ func CarriedOf(d Data) *Carried {
 	return nil
 }
 
-// newData makes an empty value for each kind.
-var newData = map[Kind]func() Data{
-	BookOpened:      func() Data { return new(BookOpenedData) },
-	BookSalvaged:    func() Data { return new(BookSalvagedData) },
-	CameraDescribed: func() Data { return new(CameraDescribedData) },
-	CameraChecked:   func() Data { return new(CameraCheckedData) },
-	SessionOpened:   func() Data { return new(SessionOpenedData) },
-	SessionClosed:   func() Data { return new(SessionClosedData) },
-	PaperReceived:   func() Data { return new(PaperReceivedData) },
-	PaperRated:      func() Data { return new(PaperRatedData) },
-	PaperCounted:    func() Data { return new(PaperCountedData) },
-	PaperSpoiled:    func() Data { return new(PaperSpoiledData) },
-	PaperCut:        func() Data { return new(PaperCutData) },
-	HolderLoaded:    func() Data { return new(HolderLoadedData) },
-	BathMixed:       func() Data { return new(BathMixedData) },
-	BathMoved:       func() Data { return new(BathMovedData) },
-	BathTopped:      func() Data { return new(BathToppedData) },
-	BathTested:      func() Data { return new(BathTestedData) },
-	BathDiscarded:   func() Data { return new(BathDiscardedData) },
-	LightMetered:    func() Data { return new(LightMeteredData) },
-	SheetExposed:    func() Data { return new(SheetExposedData) },
-	SheetReprinted:  func() Data { return new(SheetReprintedData) },
-	StripExposed:    func() Data { return new(StripExposedData) },
-	StripRead:       func() Data { return new(StripReadData) },
-	SheetDeveloped:  func() Data { return new(SheetDevelopedData) },
-	SheetRinsed:     func() Data { return new(SheetRinsedData) },
-	SheetFixed:      func() Data { return new(SheetFixedData) },
-	SheetWashed:     func() Data { return new(SheetWashedData) },
-	SheetDried:      func() Data { return new(SheetDriedData) },
-	SheetToned:      func() Data { return new(SheetTonedData) },
-	SheetWorked:     func() Data { return new(SheetWorkedData) },
-	SheetTested:     func() Data { return new(SheetTestedData) },
-	SheetJudged:     func() Data { return new(SheetJudgedData) },
-	SheetAttached:   func() Data { return new(SheetAttachedData) },
-	SheetDelivered:  func() Data { return new(SheetDeliveredData) },
-	SitterConsented: func() Data { return new(SitterConsentedData) },
-	SitterErased:    func() Data { return new(SitterErasedData) },
-	MomentMarked:    func() Data { return new(MomentMarkedData) },
-	NoteWritten:     func() Data { return new(NoteWrittenData) },
-	EntryAmended:    func() Data { return new(EntryAmendedData) },
-	EntryVoided:     func() Data { return new(EntryVoidedData) },
+// dataTypes has the type of each kind's data, in the order of the contract.
+var dataTypes = []Data{
+	&BookOpenedData{}, &BookSalvagedData{}, &CameraDescribedData{}, &CameraCheckedData{}, &SessionOpenedData{}, &SessionClosedData{},
+	&PaperReceivedData{}, &PaperRatedData{}, &PaperCountedData{}, &PaperSpoiledData{}, &PaperCutData{}, &HolderLoadedData{},
+	&BathMixedData{}, &BathMovedData{}, &BathToppedData{}, &BathTestedData{}, &BathDiscardedData{}, &LightMeteredData{},
+	&SheetExposedData{}, &SheetReprintedData{}, &StripExposedData{}, &StripReadData{}, &SheetDevelopedData{}, &SheetRinsedData{},
+	&SheetFixedData{}, &SheetWashedData{}, &SheetDriedData{}, &SheetTonedData{}, &SheetWorkedData{}, &SheetTestedData{},
+	&SheetJudgedData{}, &SheetAttachedData{}, &SheetDeliveredData{}, &SitterConsentedData{}, &SitterErasedData{},
+	&MomentMarkedData{}, &NoteWrittenData{}, &EntryAmendedData{}, &EntryVoidedData{},
 }
 
 // Kinds lists every kind in the order of the contract.
-var Kinds = []Kind{
-	BookOpened, BookSalvaged, CameraDescribed, CameraChecked, SessionOpened, SessionClosed,
-	PaperReceived, PaperRated, PaperCounted, PaperSpoiled, PaperCut, HolderLoaded,
-	BathMixed, BathMoved, BathTopped, BathTested, BathDiscarded, LightMetered,
-	SheetExposed, SheetReprinted, StripExposed, StripRead, SheetDeveloped, SheetRinsed, SheetFixed,
-	SheetWashed, SheetDried, SheetToned, SheetWorked, SheetTested, SheetJudged, SheetAttached, SheetDelivered,
-	SitterConsented, SitterErased, MomentMarked, NoteWritten, EntryAmended, EntryVoided,
-}
+var Kinds = func() []Kind {
+	out := make([]Kind, len(dataTypes))
+	for i, d := range dataTypes {
+		out[i] = d.Kind()
+	}
+	return out
+}()
+
+// typeOf is the type of the data of each kind.
+var typeOf = func() map[Kind]reflect.Type {
+	out := make(map[Kind]reflect.Type, len(dataTypes))
+	for _, d := range dataTypes {
+		out[d.Kind()] = reflect.TypeOf(d).Elem()
+	}
+	return out
+}()
 
 // New gives an empty value of the data of kind k, or false for a kind that this program does not know.
 func New(k Kind) (Data, bool) {
-	f, ok := newData[k]
+	t, ok := typeOf[k]
 	if !ok {
 		return nil, false
 	}
-	return f(), true
+	return reflect.New(t).Interface().(Data), true
 }

@@ -297,7 +297,7 @@ func isZone(name string) bool {
 
 // decodeForeign is decodeData with every field's name held against the kind's list.
 func decodeForeign(k Kind, v int, data []byte) (Data, error) {
-	if _, ok := newData[k]; !ok {
+	if _, ok := typeOf[k]; !ok {
 		return nil, fmt.Errorf("the kind %q is not known", short(string(k)))
 	}
 	if v < 1 || v > Version {
@@ -320,7 +320,7 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 		}
 	}
 	for _, f := range Fields(k) {
-		if f.Required && !f.Fill && !hasMember(members, f.Name) {
+		if f.Required && f.Default == "" && !hasMember(members, f.Name) {
 			return nil, &FieldError{k, f.Name, "is missing"}
 		}
 	}

@@ -1,6 +1,10 @@
 package events
 
-import "strings"
+import (
+	"reflect"
+	"strings"
+	"sync"
+)
 
 // ThingKind is a kind of named thing.
 type ThingKind string
@@ -39,128 +43,98 @@ type Places struct {
 	Others  []Ref
 }
 
-// PlacesOf reads where an entry with data d belongs.
-func PlacesOf(d Data) Places {
-	var p Places
-	if c := CarriedOf(d); c != nil {
-		p.Session = c.Session
+// placing is where the entries of a kind belong, read from the tags of its Go type. The tag of the blank field names the
+// fields that may hold the stream, the first that is filled in holds it: `is:"stream=picture|session|book"`. `book` is the
+// book itself. The word `camera` says that the book fills in the camera, since what the act says is calculated by it.
+type placing struct {
+	streams  []Field // a Field without a name is the book itself
+	cites    []Field // the names and references, in their order
+	byCamera bool
+}
+
+var placings = func() map[Kind]func() placing {
+	m := make(map[Kind]func() placing, len(typeOf))
+	for k, t := range typeOf {
+		m[k] = sync.OnceValue(func() placing { return placingOf(k, t) })
 	}
-	also := func(k ThingKind, name string) {
-		if name != "" {
-			p.Others = append(p.Others, Ref{Kind: k, Name: name})
+	return m
+}()
+
+func placingOf(k Kind, t reflect.Type) placing {
+	var p placing
+	blank, _ := t.FieldByName("_")
+	for _, w := range strings.Fields(blank.Tag.Get("is")) {
+		p.byCamera = p.byCamera || w == "camera"
+		names, found := strings.CutPrefix(w, "stream=")
+		if !found {
+			continue
+		}
+		for _, name := range strings.Split(names, "|") {
+			f, _ := FieldOf(k, name)
+			p.streams = append(p.streams, f)
 		}
 	}
-	ofSheet := func(sheet string) {
-		pic, _, _ := SplitSheet(sheet)
-		p.Home = Ref{Kind: Picture, Name: pic}
-	}
-	switch d := d.(type) {
-	case *BookOpenedData, *BookSalvagedData:
-		p.Home = Ref{Book, BookThing, true}
-	case *CameraDescribedData:
-		p.Home = Ref{Camera, d.Camera, true}
-	case *CameraCheckedData:
-		p.Home, p.Session = Ref{Kind: Camera, Name: d.Camera}, d.Session
-		also(Holder, d.Holder)
-	case *SessionOpenedData:
-		p.Home = Ref{Session, d.Session, true}
-		also(Camera, d.Camera)
-	case *SessionClosedData:
-		p.Home = Ref{Kind: Session, Name: d.Session}
-	case *PaperReceivedData:
-		p.Home = Ref{Box, d.Box, true}
-	case *PaperRatedData:
-		p.Home = Ref{Kind: Box, Name: d.Box}
-	case *PaperCountedData:
-		p.Home = Ref{Kind: Box, Name: d.Box}
-	case *PaperSpoiledData:
-		p.Home = Ref{Kind: Box, Name: d.Box}
-	case *PaperCutData:
-		p.Home = Ref{Kind: Box, Name: d.Box}
-		p.Others = append(p.Others, Ref{Box, d.Into, true})
-	case *HolderLoadedData:
-		p.Home, p.Box = Ref{Holder, d.Holder, true}, d.Box
-	case *BathMixedData:
-		p.Home = Ref{Bath, d.Bath, true}
-	case *BathMovedData:
-		p.Home = Ref{Kind: Bath, Name: d.Bath}
-	case *BathToppedData:
-		p.Home = Ref{Kind: Bath, Name: d.Bath}
-	case *BathTestedData:
-		p.Home = Ref{Kind: Bath, Name: d.Bath}
-	case *BathDiscardedData:
-		p.Home = Ref{Kind: Bath, Name: d.Bath}
-	case *LightMeteredData:
-		switch {
-		case d.Picture != "":
-			p.Home = Ref{Kind: Picture, Name: d.Picture}
-		case d.Session != "":
-			p.Home, p.Session = Ref{Kind: Session, Name: d.Session}, ""
-		default:
-			p.Home = Ref{Book, BookThing, true}
-		}
-	case *SheetExposedData:
-		p.Home, p.Box = Ref{Picture, d.Picture, true}, d.Box
-		also(Box, d.PlannedBox)
-		also(Holder, d.Holder)
-		also(Picture, d.Again)
-		also(Sitter, d.Sitter)
-	case *SheetReprintedData:
-		p.Home, p.Box = Ref{Kind: Picture, Name: d.Picture}, d.Box
-		also(Holder, d.Holder)
-	case *StripExposedData:
-		p.Home, p.Box = Ref{Strip, d.Strip, true}, d.Box
-		also(Picture, d.Picture)
-	case *StripReadData:
-		p.Home, p.Bath = Ref{Kind: Strip, Name: d.Strip}, d.Bath
-	case *SheetDevelopedData:
-		ofSheet(d.Sheet)
-		p.Bath = d.Bath
-	case *SheetRinsedData:
-		ofSheet(d.Sheet)
-		p.Bath = d.Bath
-	case *SheetFixedData:
-		ofSheet(d.Sheet)
-		p.Bath = d.Bath
-	case *SheetWashedData:
-		ofSheet(d.Sheet)
-		p.Bath = d.Bath
-	case *SheetTonedData:
-		ofSheet(d.Sheet)
-		p.Bath = d.Bath
-	case *SheetDriedData:
-		ofSheet(d.Sheet)
-	case *SheetWorkedData:
-		ofSheet(d.Sheet)
-	case *SheetTestedData:
-		ofSheet(d.Sheet)
-	case *SheetJudgedData:
-		ofSheet(d.Sheet)
-	case *SheetAttachedData:
-		ofSheet(d.Sheet)
-	case *SheetDeliveredData:
-		ofSheet(d.Sheet)
-		also(Sitter, d.To)
-	case *SitterConsentedData:
-		p.Home = Ref{Sitter, d.Sitter, true}
-	case *SitterErasedData:
-		p.Home = Ref{Sitter, d.Sitter, true}
-	case *MomentMarkedData:
-		p.Home = Ref{Book, BookThing, true}
-		if d.Session != "" {
-			p.Home, p.Session = Ref{Kind: Session, Name: d.Session}, ""
-		}
-	case *NoteWrittenData:
-		p.Home, p.Entry = noteHome(d.About)
-	case *EntryAmendedData:
-		p.Entry = d.Entry
-	case *EntryVoidedData:
-		p.Entry = d.Entry
-		if d.Batch != "" {
-			p.Home = Ref{Book, BookThing, true}
+	for _, f := range Fields(k) {
+		if f.Type == "name" || f.Type == "sitter" || f.Type == "ref" && !f.mend {
+			p.cites = append(p.cites, f)
 		}
 	}
 	return p
+}
+
+// ByCamera says whether the book fills in the camera that an act of kind k carries: what such an act says is calculated
+// by the camera's description.
+func ByCamera(k Kind) bool { return placings[k]().byCamera }
+
+// PlacesOf reads where an entry with data d belongs. What an entry uses or names beside its stream: the fields box, bath
+// and session have columns of their own, the rest are Others.
+func PlacesOf(d Data) Places {
+	var p Places
+	value := reflect.ValueOf(d).Elem()
+	placing := placings[d.Kind()]()
+	stream := p.place(value, placing.streams)
+	for _, f := range placing.cites {
+		name := value.FieldByIndex(f.index).String()
+		switch {
+		case f.Name == stream || name == "":
+		case f.Name == "box":
+			p.Box = name
+		case f.Name == "bath":
+			p.Bath = name
+		case f.Name == "session":
+			p.Session = name
+		default:
+			p.Others = append(p.Others, Ref{Kind: f.names(), Name: name, New: f.Type == "name"})
+		}
+	}
+	return p
+}
+
+// place finds the stream, and gives the field that holds it.
+func (p *Places) place(value reflect.Value, streams []Field) string {
+	for i, f := range streams {
+		if f.Name == "" {
+			p.Home = Ref{Book, BookThing, true}
+			return ""
+		}
+		name := value.FieldByIndex(f.index).String()
+		if name == "" && i < len(streams)-1 {
+			continue
+		}
+		switch f.Type {
+		case "entry":
+			p.Entry = name
+		case "any":
+			p.Home, p.Entry = noteHome(name)
+		case "sheet":
+			picture, _, _ := SplitSheet(name)
+			p.Home = Ref{Kind: Picture, Name: picture}
+		default:
+			p.Home = Ref{f.names(), name, f.Type != "ref"}
+		}
+		return f.Name
+	}
+	return ""
 }
 
 // noteHome reads what a note is about as far as its form tells: a sheet, a sitter, the id of an entry, else a name,
@@ -183,6 +157,9 @@ func noteHome(about string) (Ref, string) {
 
 // SheetOf gives the sheet that d is about, "" where it is about none.
 func SheetOf(d Data) string { return textIn(d, "sheet") }
+
+// SessionOf gives the session that d names, "" where it names none.
+func SessionOf(d Data) string { return textIn(d, "session") }
 
 // ReadingOf gives the entry of the reading that d followed, "" where it names none.
 func ReadingOf(d Data) string { return textIn(d, "reading") }

@@ -22,9 +22,9 @@ type quickKind struct {
 }
 
 var quickKinds = sync.OnceValue(func() map[string]*quickKind {
-	out := make(map[string]*quickKind, len(newData))
-	for k, f := range newData {
-		out[string(k)] = &quickKind{k, f, schemas[k]}
+	out := make(map[string]*quickKind, len(typeOf))
+	for k, t := range typeOf {
+		out[string(k)] = &quickKind{k, func() Data { return reflect.New(t).Interface().(Data) }, schemas[k]}
 	}
 	return out
 })

@@ -16,15 +16,15 @@ import (
 //	num, count, stops, share, minutes, latitude, longitude, fnumber, nums, flag, density, set, symptoms
 //	one=a|b|c  one of these                         many=a|b|c  several of these
 //
-// followed by bounds (>0 >=0 <=100), by `fill` where the book may fill the field in itself, and by `mend` where a name may
-// be amended all the same: see Amendable.
+// followed by bounds (>0 >=0 <=100), by `default=RULE` where the book may fill the field in itself (by a rule of package
+// projections), `optional` where it may stay empty all the same, and `mend` where a name may be amended: see Amendable.
 type Field struct {
 	Name     string   // as in JSON, with its unit: time_s
 	Type     string   // see above
 	Of       string   // the kind of thing that a name or ref names
 	Choices  []string // of one, many and symptoms
 	Required bool     // must stand in the finished entry
-	Fill     bool     // may be left out by the writer; the book fills it in
+	Default  string   // the rule by which the book fills in what the writer left out; "" for none
 	mend     bool
 	bounds   []bound
 	index    []int
@@ -54,6 +54,14 @@ func (f Field) Option() string {
 	return strings.ReplaceAll(strings.TrimSuffix(f.Name, "_"+f.Unit()), "_", "-")
 }
 
+// names is the kind of thing that a name, a reference or a sitter's reference names.
+func (f Field) names() ThingKind {
+	if f.Type == "sitter" {
+		return Sitter
+	}
+	return ThingKind(f.Of)
+}
+
 // Names says whether the field names a thing. The reading that served an act is an entry, not a thing.
 func (f Field) Names() bool {
 	switch f.Type {
@@ -70,9 +78,9 @@ func (f Field) Amendable() bool { return !f.Names() || f.mend }
 
 // schemas read the fields of each kind when they are first asked for: one run of the program needs a few.
 var schemas = func() map[Kind]func() []Field {
-	m := make(map[Kind]func() []Field, len(newData))
-	for k, f := range newData {
-		m[k] = sync.OnceValue(func() []Field { return fieldsOf(reflect.TypeOf(f()).Elem(), nil) })
+	m := make(map[Kind]func() []Field, len(typeOf))
+	for k, t := range typeOf {
+		m[k] = sync.OnceValue(func() []Field { return fieldsOf(t, nil) })
 	}
 	return m
 }()
@@ -99,6 +107,9 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 	var out []Field
 	for i := range t.NumField() {
 		sf := t.Field(i)
+		if sf.Name == "_" { // says what holds for the kind as a whole: see places.go
+			continue
+		}
 		index := append(append([]int(nil), at...), i)
 		if sf.Anonymous {
 			out = append(out, fieldsOf(sf.Type, index)...)
@@ -114,10 +125,13 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 		if f.Type == "symptoms" {
 			f.Choices = Symptoms
 		}
+		optional := strings.Contains(opts, "omitempty")
 		for _, w := range words[1:] {
 			switch {
-			case w == "fill":
-				f.Fill = true
+			case strings.HasPrefix(w, "default="):
+				f.Default, optional = strings.TrimPrefix(w, "default="), false
+			case w == "optional":
+				optional = true
 			case w == "mend":
 				f.mend = true
 			case strings.HasPrefix(w, ">=") || strings.HasPrefix(w, "<="):
@@ -126,14 +140,11 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 				f.bounds = append(f.bounds, bound{w[:1], mustFloat(w[1:])})
 			}
 		}
-		f.Required = !strings.Contains(opts, "omitempty") || f.Fill && !neverRequired[t.Name()+"."+name]
+		f.Required = !optional
 		out = append(out, f)
 	}
 	return out
 }
-
-// neverRequired are fields that the book fills in where it can and that may stay empty where it cannot.
-var neverRequired = map[string]bool{"SessionOpenedData.camera": true}
 
 func mustFloat(s string) float64 {
 	v, err := strconv.ParseFloat(s, 64)

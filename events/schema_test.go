@@ -63,13 +63,13 @@ func TestRequiredAndFilledIn(t *testing.T) {
 		required, fill bool
 	}{
 		{SheetExposed, "picture", true, true}, {SheetExposed, "f", true, false}, {SheetExposed, "text", false, false},
-		{SheetExposed, "session", false, false}, {SessionOpened, "camera", false, true}, {BathMoved, "bath", true, false},
+		{SheetExposed, "session", false, true}, {SessionOpened, "camera", false, true}, {BathMoved, "bath", true, false},
 		{SheetRinsed, "bath", false, false}, {PaperReceived, "box", true, true},
 	} {
 		f, ok := FieldOf(c.k, c.field)
 		require.True(t, ok)
 		assert.Equal(t, c.required, f.Required, "%s %s required", c.k, c.field)
-		assert.Equal(t, c.fill, f.Fill, "%s %s filled in", c.k, c.field)
+		assert.Equal(t, c.fill, f.Default != "", "%s %s filled in", c.k, c.field)
 	}
 }
 

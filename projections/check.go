@@ -239,8 +239,8 @@ func (d *Desk) checkSheet(e *events.Entry, ahead func(events.Ref) bool) error {
 	if s == nil && e.Kind == events.SheetDeveloped {
 		// A sheet taken from the box and never exposed goes into the developer all the same, and comes out blank: what
 		// happened is written down. Only the next print can be meant; any other number is a slip.
-		n, err := d.nextPrint(t)
-		if err != nil || part == fmt.Sprintf("p%d", n) {
+		next, err := d.nextPrintOf(t)
+		if err != nil || sheet == next {
 			return err
 		}
 	}

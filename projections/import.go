@@ -113,7 +113,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 // take writes one act of a file.
 func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool, names Names) error {
 	d := NewDeskForAct(w, e.At)
-	if err := d.Fill(e, false); err != nil {
+	if err := d.ApplyDefaults(e, false); err != nil {
 		return err
 	}
 	if err := events.Validate(e.Data); err != nil {
@@ -245,8 +245,7 @@ func agrees(line, kept events.Entry) bool {
 	for _, f := range events.Fields(line.Kind) {
 		a, inLine := f.Value(line.Data)
 		b, inBook := f.Value(kept.Data)
-		fills := f.Fill || f.Name == "session" || f.Name == "camera" || f.Name == "reading"
-		if !inLine && (fills || !inBook) {
+		if !inLine && (f.Default != "" || !inBook) {
 			continue
 		}
 		if inLine != inBook {

@@ -12,7 +12,7 @@ import (
 // may lack its time. The desk must be as of the act.
 func (d *Desk) Plan(e events.Entry) (events.Entry, Step, error) {
 	e.Data = events.Clone(e.Data)
-	if err := d.Fill(&e, true); err != nil {
+	if err := d.ApplyDefaults(&e, true); err != nil {
 		return e, Step{}, err
 	}
 	places := events.PlacesOf(e.Data)
@@ -41,10 +41,9 @@ func (d *Desk) Plan(e events.Entry) (events.Entry, Step, error) {
 
 // BoxInHand is the box that an act of a kind would take from as of the desk's moment: the one last used for it.
 func (d *Desk) BoxInHand(k events.Kind) (*Box, error) {
-	name := ""
-	e := &events.Entry{Kind: k, At: d.AsOf}
-	e.Data, _ = events.New(k)
-	if err := d.fillBox(&name, e, k); err != nil {
+	data, _ := events.New(k)
+	name, err := boxInUse(d, &incomplete{Entry: &events.Entry{Kind: k, At: d.AsOf, Data: data}})
+	if err != nil {
 		return nil, err
 	}
 	return d.Box(name)
@@ -52,7 +51,7 @@ func (d *Desk) BoxInHand(k events.Kind) (*Box, error) {
 
 // NewestNegative is the picture whose negative was developed last as of the desk's moment.
 func (d *Desk) NewestNegative() (string, error) {
-	return d.newestNegative(&events.Entry{At: d.AsOf})
+	return newestNegative(d, &incomplete{Entry: &events.Entry{At: d.AsOf, Data: &events.SheetReprintedData{}}})
 }
 
 // NewestPicture is the picture with the largest number that has an exposure which counts, "" for none.

@@ -20,7 +20,7 @@ type WriteOptions struct {
 // The entry needs Kind, At, Data, ID and RecordedAt (the clock's now); Zone where it is known.
 func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 	d := NewDeskForAct(w, e.At)
-	if err := d.Fill(e, true); err != nil {
+	if err := d.ApplyDefaults(e, true); err != nil {
 		return Answer{}, err
 	}
 	if err := events.Validate(e.Data); err != nil {

@@ -155,7 +155,7 @@ func (a *act) named(lower string) *sense {
 		return nil
 	}
 	for _, f := range events.Fields(a.kind) {
-		if f.Of == string(kind) && (f.Type == "ref" || f.Fill) && a.from[f.Name] == "" {
+		if f.Of == string(kind) && (f.Type == "ref" || f.Default != "") && a.from[f.Name] == "" {
 			return &sense{field: f, value: lower}
 		}
 	}
