@@ -73,6 +73,7 @@ func withBook(env *Env, c *cli.Context, readOnly bool, f func(*sqlite.Book) erro
 		return err
 	}
 	err = f(book)
+	env.written = env.written || book.Written()
 	if shut := book.Close(); err == nil {
 		err = shut
 	}

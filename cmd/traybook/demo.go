@@ -59,6 +59,7 @@ func makeDemo(env *Env, c *cli.Context) error {
 	if err := atomicfile.DirReplacing(out, 0o700, may, fillDemo); err != nil {
 		return err
 	}
+	env.written = true
 	return showDemo(env, c, out)
 }
 

@@ -40,8 +40,10 @@ var exitCodes = [][2]string{
 	{"2", "the command line cannot be followed"},
 	{"3", "the book or the archive is damaged"},
 	{"4", "the book is in use by another program, or was changed meanwhile; do it again"},
-	{"70", "a fault of the program; nothing was written"},
+	{"70", "a fault of the program; the message says whether anything was written"},
+	{"74", "done, and what was written is safe, but the answer could not be shown; do not do it again"},
 	{"130", "stopped by hand; what was written before stays written"},
+	{"141", "the reader of the answer left before its end; nothing was to be written"},
 }
 
 // writeDocs puts down everything that can be typed, examples first.

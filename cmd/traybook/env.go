@@ -26,6 +26,9 @@ type Env struct {
 	// Until gives what is done when the program is asked to stop. Who can wind up asks for it; until then a signal ends the
 	// program where it stands, which a book survives.
 	Until func() context.Context
+
+	// written: the book was changed, or a file has its name. Nothing that fails afterwards may be told as a refusal.
+	written bool
 }
 
 // machine is the world of the running process.
@@ -73,16 +76,3 @@ func (e *Env) zone() *time.Location {
 	return e.Local
 }
 
-// keepWriter remembers the first error of writing, so that a full disk behind `>` is not taken for success.
-type keepWriter struct {
-	w   io.Writer
-	err error
-}
-
-func (k *keepWriter) Write(p []byte) (int, error) {
-	n, err := k.w.Write(p)
-	if err != nil && k.err == nil {
-		k.err = err
-	}
-	return n, err
-}

@@ -88,6 +88,7 @@ func exportArchive(env *Env, c *cli.Context) error {
 	if err := placeTaken(err, out); err != nil {
 		return err
 	}
+	env.written = true
 	return tellArchived(env, c, out, done)
 }
 

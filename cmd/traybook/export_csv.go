@@ -57,7 +57,7 @@ func exportCSV(env *Env, c *cli.Context) error {
 		return err
 	}
 	if c.Bool("schema") {
-		_, err := io.WriteString(env.Out, export.SchemaPage())
+		_, err := io.WriteString(env.data(), export.SchemaPage())
 		return err
 	}
 	out, one := c.String("out"), ""
@@ -91,13 +91,14 @@ func exportCSV(env *Env, c *cli.Context) error {
 			return err
 		}
 		if out == "-" {
-			return write(env.Out)
+			return write(env.data())
 		}
 		return atomicfile.Write(out, c.Bool("force"), atomicfile.Private, write)
 	})
 	if err := placeTaken(err, out); err != nil || out == "-" {
 		return err
 	}
+	env.written = true
 	return tellMade(env, c, out, made)
 }
 

@@ -67,7 +67,7 @@ func exportEvents(env *Env, c *cli.Context) error {
 		})
 	}
 	if out == "-" {
-		return write(env.Out)
+		return write(env.data())
 	}
 	err = atomicfile.Write(out, c.Bool("force"), atomicfile.Private, write)
 	if errors.Is(err, fs.ErrExist) {
@@ -76,6 +76,7 @@ func exportEvents(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	env.written = true
 	if c.Bool("json") {
 		return writeJSON(env.Out, struct {
 			Path    string `json:"path"`

@@ -140,7 +140,7 @@ func placePages(env *Env, c *cli.Context, pdf []byte, said string) error {
 
 func placePagesAt(env *Env, c *cli.Context, out string, pdf []byte, said string) error {
 	if out == "-" {
-		_, err := env.Out.Write(pdf)
+		_, err := env.data().Write(pdf)
 		return err
 	}
 	err := atomicfile.Write(out, c.Bool("force"), atomicfile.Private, func(w io.Writer) error {
@@ -150,6 +150,7 @@ func placePagesAt(env *Env, c *cli.Context, out string, pdf []byte, said string)
 	if err := placeTaken(err, out); err != nil {
 		return err
 	}
+	env.written = true
 	if c.Bool("json") {
 		return writeJSON(env.Out, struct {
 			Path  string `json:"path"`

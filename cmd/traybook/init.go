@@ -73,6 +73,7 @@ func initBook(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	env.written = true
 	if c.Bool("json") {
 		return printAnswer(env, c, answer)
 	}

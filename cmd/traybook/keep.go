@@ -190,6 +190,7 @@ func backupCommand(env *Env) *cli.Command {
 				if err := book.Backup(words[0]); err != nil {
 					return err
 				}
+				env.written = true
 				return book.Read(func(tx *sqlite.Tx) (err error) {
 					if scans, err = keptScans(tx, filepath.Dir(book.Path())); err != nil {
 						return err
@@ -254,8 +255,10 @@ func mergeCommand(env *Env) *cli.Command {
 				if err != nil {
 					return err
 				}
-				brought, absent, err = bringScans(book, filepath.Dir(words[0]))
-				return err
+				if brought, absent, err = bringScans(book, filepath.Dir(words[0])); err != nil {
+					return fmt.Errorf("the entries are joined; the scans are not all copied: %w", err)
+				}
+				return nil
 			})
 			if err != nil {
 				return err

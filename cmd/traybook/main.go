@@ -13,6 +13,8 @@ import (
 
 func main() {
 	frugal()
+	// A reader that leaves is an error of writing like any other, not the end of the program in the middle of an act.
+	signal.Ignore(syscall.SIGPIPE)
 	os.Exit(run(machine(sync.OnceValue(asked))))
 }
 

@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -130,19 +131,83 @@ func TestAnswersIntoAFullDevice(t *testing.T) {
 	}
 }
 
-// The reader of a pipe has gone: no act is lost, and nothing panics.
-func TestAnswersIntoAClosedPipe(t *testing.T) {
+// answered are commands that write to the book or make a file, each of which can be done once in a folder laid out by
+// failBench.
+var answered = append(slices.Clone(fails), "mark", "expose f/8 4s", "note 2026-001 dry --debug", "attach 2026-001n print.jpg --text scanned", "bath mix developer 1l 60s",
+	"export labels --out labels.pdf", "export wall --out wall.pdf", "export archive --out bag.zip", "export csv --table sheets --out sheets.csv", "demo --out season",
+	"note 2026-001 dry --json", "tray --json", "import plain.ndjson --json", "merge other.db --json", "backup copy.db --json", "export pdf --out log.pdf --json")
+
+// An act that is in the book, a file that has its name, is never told as refused, because its answer goes into a full
+// device or to a reader who has gone: it is done to its end, and said to be.
+func TestWhatIsWrittenIsNeverToldAsRefused(t *testing.T) {
+	bench := failBench(t)
+	program := asProgram(t, "traybook")
+	each := map[string]func() *os.File{
+		"a full device": func() *os.File {
+			full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+			require.NoError(t, err)
+			return full
+		},
+		"a closed pipe": func() *os.File {
+			r, w, err := os.Pipe()
+			require.NoError(t, err)
+			r.Close()
+			return w
+		},
+	}
+	lines := answered
+	if os.Getenv("TRAYBOOK_LONG") != "1" {
+		lines = everyNth(answered, 3)
+	}
+	runs := 0
+	for _, line := range lines {
+		undisturbed := copyFolder(t, bench)
+		c := command(program, filepath.Join(undisturbed, "book.db"), strings.Fields(line)...)
+		c.Dir = undisturbed
+		code, _, errs := ran(t, c)
+		require.Zero(t, code, "%s: %s", line, errs)
+		want := entriesIn(t, filepath.Join(undisturbed, "book.db"))
+		for into, open := range each {
+			dir := copyFolder(t, bench)
+			c := command(program, filepath.Join(dir, "book.db"), strings.Fields(line)...)
+			out := open()
+			c.Dir, c.Stdout = dir, out
+			code, _, errs := ran(t, c)
+			out.Close()
+			what := line + " into " + into
+			assert.Equal(t, codeUntold, code, what)
+			assert.Contains(t, errs, "written; the answer could not be shown", what)
+			assert.Equal(t, want, entriesIn(t, filepath.Join(dir, "book.db")), what)
+			assert.ElementsMatch(t, filesBelow(t, undisturbed), filesBelow(t, dir), what)
+			runs++
+		}
+	}
+	t.Logf("%d commands, %d runs: each was done and said so", len(lines), runs)
+}
+
+// everyNth takes every n-th of a list, the first included.
+func everyNth[T any](list []T, n int) (out []T) {
+	for i := 0; i < len(list); i += n {
+		out = append(out, list[i])
+	}
+	return out
+}
+
+// A reader who has seen enough of a look leaves: that is nothing to be told.
+func TestAReaderWhoLeavesIsNoFailure(t *testing.T) {
 	book := caseBook(t, "good-picture")
-	before := entriesIn(t, book)
-	r, w, err := os.Pipe()
-	require.NoError(t, err)
-	r.Close()
-	c := command(asProgram(t, "traybook"), book, "note", "2026-001", "nobody reads this")
-	c.Stdout = w
-	_, _, errs := ran(t, c)
-	w.Close()
-	require.NotContains(t, errs, "panic")
-	require.Equal(t, before+1, entriesIn(t, book))
+	program := asProgram(t, "traybook")
+	for _, look := range looks {
+		r, w, err := os.Pipe()
+		require.NoError(t, err)
+		r.Close()
+		c := command(program, book, look...)
+		c.Stdout = w
+		code, _, errs := ran(t, c)
+		w.Close()
+		assert.Equal(t, codePiped, code, "%v", look)
+		assert.Empty(t, errs, "%v", look)
+	}
 }
 
 // asNobody runs a command as someone whom the folder's permissions bind: root is bound by none.

@@ -25,7 +25,9 @@ const (
 	codeDamaged = 3
 	codeBusy    = 4
 	codeFault   = 70
+	codeUntold  = 74 // done and safe, but the answer could not be shown
 	codeStopped = 130
+	codePiped   = 141 // who read the answer left before its end; nothing was written, and nothing is to be said
 )
 
 // run obeys one command line and returns the exit code.
@@ -35,19 +37,20 @@ func run(env Env) (code int) {
 	asJSON, trace := slices.Contains(flags, "--json"), slices.Contains(flags, "--debug")
 	defer func() {
 		if r := recover(); r != nil {
-			report(env, errors.New("internal error, nothing was written"), asJSON)
+			fault := errors.New("internal error, nothing was written")
+			if env.written {
+				fault = errors.New("internal error after it was written; do not do it again")
+			}
+			report(env, fault, asJSON)
 			if trace {
 				fmt.Fprintf(env.Err, "%v\n%s", r, debug.Stack())
 			}
 			code = codeFault
 		}
 	}()
-	out := &keepWriter{w: env.Out}
+	out := &answerWriter{w: env.Out}
 	env.Out = out
-	err := obey(&env)
-	if out.err != nil && (err == nil || errors.Is(err, out.err)) {
-		err = refusal.New("make room, or write elsewhere", "the answer could not be written out: %s", root(out.err))
-	}
+	err := out.unheard(&env, obey(&env))
 	report(env, err, asJSON)
 	return exitCode(err)
 }
@@ -144,11 +147,14 @@ type numbered interface{ LineNumber() int }
 func exitCode(err error) int {
 	var s status
 	var wrong *lineWrong
+	var deaf *untold
 	switch {
 	case err == nil:
 		return codeDone
 	case errors.As(err, &s):
 		return int(s)
+	case errors.As(err, &deaf):
+		return codeUntold
 	case errors.As(err, &wrong):
 		return codeUsage
 	case errors.Is(err, context.Canceled):

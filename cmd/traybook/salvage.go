@@ -60,6 +60,7 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 		os.Remove(fresh)
 		return refusal.New("go back to the latest backup; no new book was made", "not one entry can be read in %s", old)
 	}
+	env.written = true
 	if c.Bool("json") {
 		problems := []findingJSON{}
 		for _, p := range done.Problems {

@@ -84,7 +84,7 @@ type panelTerminal struct {
 func onTerminal(env *Env, c *cli.Context, bell bench.Bell, f func(*panelTerminal) error) error {
 	fd, out := env.ErrFD, env.Err
 	if !env.terminal(fd) {
-		fd, out = env.OutFD, env.Out
+		fd, out = env.OutFD, env.data()
 	}
 	if !env.terminal(env.InFD) || !env.terminal(fd) {
 		return keys.ErrNoTerminal

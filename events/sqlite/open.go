@@ -57,6 +57,8 @@ type Book struct {
 	ro     bool
 	mode   string // rw, ro, or immutable on a medium that cannot be written
 	stale  bool   // the kept views are of another fold version
+
+	written bool // a write through this opening changed something, and is safe
 }
 
 // Path is the file of the book.
@@ -64,6 +66,10 @@ func (b *Book) Path() string { return b.path }
 
 // Stale says that the book's kept views were folded by another version of the program; `rebuild` makes them anew.
 func (b *Book) Stale() bool { return b.stale }
+
+// Written says that something was changed through this opening of the book and is safe: whatever fails from then on, an
+// answer say, takes nothing back.
+func (b *Book) Written() bool { return b.written }
 
 // ErrNoBook says that there is no file where the book should be.
 var ErrNoBook = errors.New("there is no book")

@@ -80,9 +80,14 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 			return err
 		}
 	}
+	var changes int64
+	if err := tx.tx.QueryRow("SELECT total_changes()").Scan(&changes); err != nil {
+		return translate(err)
+	}
 	if err := statements.finish("COMMIT"); err != nil {
 		return translate(err)
 	}
+	b.written = b.written || changes > 0
 	if !b.present() {
 		return trouble(fmt.Sprintf("the book was moved or removed from %s while this was written: if it was moved, look there whether it is in before doing it again", b.path))
 	}
