@@ -75,4 +75,3 @@ func (e *Env) zone() *time.Location {
 	}
 	return e.Local
 }
-

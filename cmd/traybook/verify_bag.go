@@ -80,8 +80,12 @@ func checkBookCopy(open func() (io.ReadCloser, error), each func(events.Hash)) (
 	}
 	defer os.RemoveAll(dir)
 	path := filepath.Join(dir, "book.db")
-	if err := copyOut(path, open); err != nil {
+	unread, err := copyOut(path, open)
+	if err != nil {
 		return nil, fmt.Errorf("the copy of the book cannot be looked at: %w", root(err))
+	}
+	if unread != nil { // the archive's own damage, as that of its other files
+		return []export.Finding{{Kind: "unreadable", Text: fmt.Sprintf("it cannot be read to its end: %s", root(unread))}}, nil
 	}
 	report, err := sqlite.VerifyFile(path, bookOptions(true), sqlite.VerifyOptions{})
 	if err != nil {
@@ -108,21 +112,40 @@ func checkBookCopy(open func() (io.ReadCloser, error), each func(events.Hash)) (
 	return found, err
 }
 
-func copyOut(path string, open func() (io.ReadCloser, error)) error {
+// copyOut copies a file out of an archive. What of it cannot be read is unread; err is of the copy.
+func copyOut(path string, open func() (io.ReadCloser, error)) (unread, err error) {
 	in, err := open()
 	if err != nil {
-		return err
+		return err, nil
 	}
 	defer in.Close()
 	out, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	_, err = io.Copy(out, in)
+	source := &readKeeper{r: in}
+	_, err = io.Copy(out, source)
 	if shut := out.Close(); err == nil {
 		err = shut
 	}
-	return err
+	if source.err != nil {
+		return source.err, nil
+	}
+	return nil, err
+}
+
+// readKeeper remembers what reading failed with.
+type readKeeper struct {
+	r   io.Reader
+	err error
+}
+
+func (k *readKeeper) Read(p []byte) (int, error) {
+	n, err := k.r.Read(p)
+	if err != nil && !errors.Is(err, io.EOF) {
+		k.err = err
+	}
+	return n, err
 }
 
 func tellVerifiedBag(env *Env, c *cli.Context, path string, r export.ArchiveReport) error {
@@ -144,7 +167,7 @@ func tellVerifiedBag(env *Env, c *cli.Context, path string, r export.ArchiveRepo
 		s.Hang(screen.Faint, "  · ", n.Text)
 	}
 	if len(r.Problems) > 0 {
-		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s", path, fmt.Sprintf("problems: %d", len(r.Problems))))
+		s.Say(screen.Bad, fmt.Sprintf("%s is damaged: %s", path, projections.CountOf(len(r.Problems), "problem")))
 		return s.Err()
 	}
 	flow(s, []string{path + " is whole", fmt.Sprintf("%s, %.1f MB", projections.CountOf(r.Files, "file"), float64(r.Bytes)/1e6), projections.CountOf(r.Entries, "entry"), r.Scope})

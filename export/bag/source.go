@@ -16,20 +16,27 @@ import (
 type Bag struct {
 	root     *os.Root
 	zip      *zip.ReadCloser
-	size     map[string]int64     // regular files by path from the bag's root
-	entry    map[string]*zip.File // the same, of a zip
-	found    Report               // what listing the files has found
-	hopeless bool                 // nothing more can be learned from it
-	cutOff   bool                 // a zip, by its name or its first bytes, that cannot be read as one
+	torn     *os.File           // a zip whose directory is damaged or cut off
+	size     map[string]int64   // regular files by path from the bag's root
+	entry    map[string]entryOf // the same, of a zip
+	found    Report             // what listing the files has found
+	hopeless bool               // nothing more can be learned from it
+}
+
+// entryOf is one file in a zip. file is nil where the zip has lost its directory.
+type entryOf struct {
+	file *zip.File
+	open func() (io.ReadCloser, error)
 }
 
 // Open opens a bag and lists its files. It does not verify it: whatever is
 // wrong inside is left to Verify.
 //
-// Errors: path does not exist or may not be read. A zip that cannot be read as
-// one opens, with nothing in it and a problem for Verify to name.
+// Errors: path does not exist or may not be read. A zip whose directory is
+// damaged or cut off opens, with what is found in it without one and a problem
+// for Verify to name.
 func Open(path string) (*Bag, error) {
-	b := &Bag{size: map[string]int64{}, entry: map[string]*zip.File{}}
+	b := &Bag{size: map[string]int64{}, entry: map[string]entryOf{}}
 	fi, err := os.Stat(path)
 	switch {
 	case err != nil:
@@ -48,8 +55,15 @@ func Open(path string) (*Bag, error) {
 	case errors.Is(err, fs.ErrPermission):
 		return nil, fmt.Errorf("cannot read the bag %s: %w", path, cause(err))
 	case err != nil && !errors.Is(err, zip.ErrInsecurePath):
-		b.found.add(Unreadable, path, "this is not a whole zip file; if it is cut off, only another copy helps")
-		b.hopeless, b.cutOff = true, likeZip(path)
+		if !likeZip(path) {
+			b.found.add(Unreadable, path, "this is no zip file")
+			b.hopeless = true
+			return b, nil
+		}
+		b.found.add(Unreadable, filepath.Base(path), "the zip's list of its files is damaged or cut off; what stands in it was looked for without the list")
+		if err := b.readTorn(path); err != nil {
+			return nil, fmt.Errorf("cannot read the bag %s: %w", path, cause(err))
+		}
 		return b, nil
 	}
 	b.zip = z
@@ -66,6 +80,9 @@ func (b *Bag) Close() error {
 	if b.zip != nil {
 		errs = append(errs, b.zip.Close())
 	}
+	if b.torn != nil {
+		errs = append(errs, b.torn.Close())
+	}
 	return errors.Join(errs...)
 }
 
@@ -73,7 +90,7 @@ func (b *Bag) Close() error {
 // the files that declare a bag or list its files. Of a file that cannot be read
 // as a zip, its name and its first bytes tell whether it was one.
 func (b *Bag) Looks() bool {
-	if b.cutOff {
+	if b.torn != nil {
 		return true
 	}
 	for name := range b.size {
@@ -126,7 +143,9 @@ func (b *Bag) Has(name string) (int64, bool) {
 }
 
 // Open opens one file by its path from the bag's root, "data/" included. Links
-// are not followed. What a zip gives never exceeds the size Has states.
+// are not followed. What a zip gives never exceeds the size Has states; its own
+// sum of an entry is not held against it here but by Verify, so that damaged
+// content can be looked at as it can in a folder.
 //
 // Errors: no such file (errors.Is fs.ErrNotExist); a damaged zip, while
 // reading.
@@ -134,10 +153,31 @@ func (b *Bag) Open(name string) (io.ReadCloser, error) {
 	if _, ok := b.size[name]; !ok {
 		return nil, fmt.Errorf("the bag has no file %s: %w", shown(name), fs.ErrNotExist)
 	}
-	if f := b.entry[name]; f != nil {
-		return f.Open()
+	if e, ok := b.entry[name]; ok {
+		return e.open()
 	}
 	return b.root.Open(name)
+}
+
+// anySum reads an entry of a zip to its end, whether or not it has the sum that the zip gives.
+func anySum(f *zip.File) entryOf {
+	return entryOf{f, func() (io.ReadCloser, error) {
+		in, err := f.Open()
+		if err != nil {
+			return nil, err
+		}
+		return anySumReader{in}, nil
+	}}
+}
+
+type anySumReader struct{ io.ReadCloser }
+
+func (r anySumReader) Read(p []byte) (int, error) {
+	n, err := r.ReadCloser.Read(p)
+	if errors.Is(err, zip.ErrChecksum) {
+		err = io.EOF
+	}
+	return n, err
 }
 
 func (b *Bag) listFolder() {

@@ -55,7 +55,7 @@ func (b *Bag) listZip() {
 			continue
 		}
 		b.size[name] = int64(f.UncompressedSize64)
-		b.entry[name] = f
+		b.entry[name] = anySum(f)
 	}
 	b.refuseOverlaps()
 }
@@ -99,7 +99,8 @@ func (b *Bag) refuseOverlaps() {
 		name     string
 	}
 	var list []extent
-	for name, f := range b.entry {
+	for name, e := range b.entry {
+		f := e.file
 		from, err := f.DataOffset()
 		if err != nil {
 			b.found.add(Unreadable, name, "the zip's directory points at no such entry")

@@ -2,6 +2,7 @@ package bag
 
 import (
 	"fmt"
+	"hash/crc32"
 	"io"
 	"maps"
 	"slices"
@@ -75,14 +76,17 @@ func (v *check) digestAll() {
 	for _, name := range v.bag.Names() {
 		f, err := v.bag.Open(name)
 		if err == nil {
-			m := newMeter()
-			_, err = io.Copy(m, f)
+			m, sum := newMeter(), crc32.NewIEEE()
+			_, err = io.Copy(io.MultiWriter(m, sum), f)
 			f.Close()
 			if err == nil {
 				v.have[name] = m.digests()
 				if strings.HasPrefix(name, payloadFolder) {
 					v.r.Files++
 					v.r.Bytes += m.size
+				}
+				if z := v.bag.entry[name].file; z != nil && z.CRC32 != sum.Sum32() {
+					v.r.add(Changed, name, "its content does not have the sum that the zip gives")
 				}
 			}
 		}

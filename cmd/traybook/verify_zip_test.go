@@ -1,0 +1,109 @@
+package main
+
+import (
+	"archive/zip"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// judged is what verify says of an archive, in the form for scripts.
+func judged(t testing.TB, path string) (code int, told verifiedJSON) {
+	t.Helper()
+	code, out, errs := obeyed(t, "", "verify", path, "--json")
+	require.Empty(t, errs)
+	require.NoError(t, json.Unmarshal([]byte(out), &told), out)
+	require.Equal(t, told.OK, code == 0)
+	return code, told
+}
+
+// One damage, in a folder and in a zip: the zip is not put aside as unreadable, but judged to its end, with all that the
+// folder's report says, and exit 3.
+func TestADamagedZipIsJudgedLikeADamagedFolder(t *testing.T) {
+	book := shortBook(t)
+	folder, packed := archived(t, book), archived(t, book, "--zip")
+	raw, err := os.ReadFile(packed)
+	require.NoError(t, err)
+	z, err := zip.OpenReader(packed)
+	require.NoError(t, err)
+	defer z.Close()
+	damaged := filepath.Join(t.TempDir(), filepath.Base(packed))
+	tried := 0
+	for _, f := range z.File {
+		name := strings.TrimPrefix(f.Name, "skerrow/")
+		from, err := f.DataOffset()
+		require.NoError(t, err)
+		places := []int64{0, int64(f.UncompressedSize64) / 2, int64(f.UncompressedSize64) - 1}
+		if os.Getenv("TRAYBOOK_LONG") != "1" {
+			places = places[1:2]
+		}
+		for _, at := range places {
+			file := filepath.Join(folder, filepath.FromSlash(name))
+			whole, err := os.ReadFile(file)
+			require.NoError(t, err)
+			other := append([]byte{}, whole...)
+			other[at] ^= 1
+			require.NoError(t, os.WriteFile(file, other, 0o600))
+			raw[from+at] ^= 1
+			require.NoError(t, os.WriteFile(damaged, raw, 0o600))
+			code, wants := judged(t, folder)
+			require.Equal(t, codeDamaged, code, name)
+			code, got := judged(t, damaged)
+			assert.Equal(t, codeDamaged, code, name)
+			assert.Subset(t, got.Problems, wants.Problems, name)
+			assert.Equal(t, wants.Events, got.Events, name)
+			require.NoError(t, os.WriteFile(file, whole, 0o600))
+			raw[from+at] ^= 1
+			tried++
+		}
+	}
+	t.Logf("%d damages, each told of the zip as of the folder", tried)
+}
+
+// Bits flipped all over a zip, its headers and its directory included, and the zip cut at many lengths: always a whole
+// report, and never another code than that of damage, or none where the bit is one that nobody reads.
+func TestAnyBitOfAZipAndAnyCut(t *testing.T) {
+	packed := archived(t, caseBook(t, "good-picture"), "--zip")
+	raw, err := os.ReadFile(packed)
+	require.NoError(t, err)
+	damaged := filepath.Join(t.TempDir(), filepath.Base(packed))
+	n := rounds(t, 40, 1500)
+	unread := 0
+	for i := range n {
+		at := (i*len(raw) + len(raw)/2) / n
+		raw[at] ^= 1 << (i % 8)
+		require.NoError(t, os.WriteFile(damaged, raw, 0o600))
+		raw[at] ^= 1 << (i % 8)
+		if code, _ := judged(t, damaged); code == 0 {
+			unread++
+			continue
+		}
+		code, told := judged(t, damaged)
+		require.Equal(t, codeDamaged, code, "bit %d of byte %d", i%8, at)
+		require.NotEmpty(t, told.Problems)
+	}
+	require.Less(t, unread, n/20, "only what nobody reads goes unseen")
+	for i := range n / 4 {
+		require.NoError(t, os.WriteFile(damaged, raw[:i*len(raw)/(n/4)], 0o600))
+		code, _ := judged(t, damaged)
+		require.Equal(t, codeDamaged, code, "cut at %d of %d", i, n/4)
+	}
+	// The directory lies at the end: each of its bytes.
+	directory := strings.Index(string(raw), "PK\x01\x02")
+	for at := directory; at < len(raw); at += max(1, (len(raw)-directory)/n) {
+		raw[at] ^= 0x10
+		require.NoError(t, os.WriteFile(damaged, raw, 0o600))
+		raw[at] ^= 0x10
+		code, told := judged(t, damaged)
+		if code != 0 {
+			require.Equal(t, codeDamaged, code, "byte %d", at)
+			require.NotEmpty(t, told.Problems)
+		}
+	}
+	t.Logf("%d bits, %d of them where nobody reads, %d cuts, the directory", n, unread, n/4)
+}
