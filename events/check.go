@@ -115,6 +115,9 @@ func (f Field) wrongString(s string) string {
 	if strings.ContainsRune(s, 0) {
 		return "holds a NUL character"
 	}
+	if !utf8.ValidString(s) {
+		return "is not valid UTF-8"
+	}
 	if n := utf8.RuneCountInString(s); n > MaxText {
 		return fmt.Sprintf("has %d characters; at most %d", n, MaxText)
 	}

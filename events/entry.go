@@ -1,8 +1,10 @@
 package events
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strconv"
 	"time"
@@ -70,8 +72,59 @@ const timeLayout = "2006-01-02T15:04:05.999999999Z07:00"
 // FormatTime writes t as entries hold it: RFC 3339 with the offset of the place.
 func FormatTime(t time.Time) string { return t.Format(timeLayout) }
 
-// Seal encodes e, sets its stored bytes, and its hash over prev. Everything but Prev, Hash and Stored must be set.
+// onTheMinute gives t an offset of whole minutes, since RFC 3339 holds no seconds of one; the instant stays. Local mean
+// times, which some zones had until 1972, have seconds.
+func onTheMinute(t time.Time) time.Time {
+	_, offset := t.Zone()
+	if offset%60 == 0 {
+		return t
+	}
+	return t.In(time.FixedZone("", offset-offset%60))
+}
+
+// Seal encodes e, sets its stored bytes, and its hash over prev. Everything but Prev, Hash and Stored must be set. What
+// the reader of lines would not take back is refused, so that nothing is kept that cannot be read. At is then what its
+// line says: of an offset with seconds only the minutes are written.
 func (e *Entry) Seal(prev Hash) error {
+	e.RecordedAt = onTheMinute(e.RecordedAt) // it must not run back within a chain
+	if err := e.encode(prev); err != nil {
+		return err
+	}
+	if err := e.readAgain(); err != nil {
+		e.Stored, e.Prev, e.Hash = nil, Hash{}, Hash{}
+		return refusedBy(e.Kind, err)
+	}
+	return nil
+}
+
+// readAgain reads a sealed entry as the reader of lines does, and wants the same data.
+func (e *Entry) readAgain() error {
+	l, err := ParseLine(e.AppendLine(nil))
+	if err != nil {
+		return err
+	}
+	written, err1 := marshalData(e.Data)
+	read, err2 := marshalData(l.Data)
+	if err := errors.Join(err1, err2); err != nil {
+		return err
+	}
+	if !bytes.Equal(written, read) { // JSON puts another character in the place of what is none
+		return errors.New("a text is not valid UTF-8")
+	}
+	if !l.At.Equal(e.At) {
+		e.At = l.At
+	}
+	return nil
+}
+
+// Readable says what the reader of lines has against an entry that is kept: an *UnfitError where the entry is what its
+// hash says and breaks a rule, nil for nothing.
+func (e *Entry) Readable() error {
+	_, err := ParseLine(e.AppendLine(nil))
+	return err
+}
+
+func (e *Entry) encode(prev Hash) error {
 	data, err := marshalData(e.Data)
 	if err != nil {
 		return fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)

@@ -356,7 +356,7 @@ func TestApplyRefuses(t *testing.T) {
 		{"at no time", `{"at":"noon"}`, `sheet.exposed: at takes a time: "noon" is no time; write it as 2026-05-03T14:05:10+02:00`},
 		{"at null", `{"at":null}`, "sheet.exposed: at takes a time such as 2026-05-03T14:05:10+02:00"},
 		{"at a number", `{"at":5}`, "sheet.exposed: at takes a time such as 2026-05-03T14:05:10+02:00"},
-		{"at long ago", `{"at":"1700-01-01T00:00:00Z"}`, "sheet.exposed: at takes a time: the year 1700 is outside 1830 to 9000"},
+		{"at long ago", `{"at":"1700-01-01T00:00:00Z"}`, "sheet.exposed: at takes a time: the year 1700 is outside 1800 to 9000"},
 		{"zone", `{"zone":"Atlantis"}`, `sheet.exposed: zone is "Atlantis"; it takes a time zone such as Europe/Oslo`},
 		{"zone a number", `{"zone":5}`, "sheet.exposed: zone takes a time zone such as Europe/Oslo"},
 	} {

@@ -3,6 +3,7 @@ package events
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -159,15 +160,71 @@ var envelopeKeys = map[string]bool{
 	"book_seq": true, "recorded_at": true, "v": true, "prev": true, "hash": true,
 }
 
+// UnfitError says that a whole line is what its hash says and can be read, but breaks a rule: a book held it before the
+// rule, or another program wrote it. Such an entry is named and carried along; it is not taken in anew.
+type UnfitError struct{ Err error }
+
+func (e *UnfitError) Error() string { return e.Err.Error() }
+func (e *UnfitError) Unwrap() error { return e.Err }
+
+// refusedBy names the kind of the entry that the reader of lines does not take.
+func refusedBy(k Kind, err error) error {
+	var field *FieldError
+	if errors.As(err, &field) {
+		return field
+	}
+	return fmt.Errorf("%s: %w", k, err)
+}
+
 // ParseLine reads one foreign line, without its line feed, and refuses what it does not know: keys, fields, kinds,
 // versions, doubled keys, nulls, broken UTF-8. A whole line is held against its hash and its data is validated. A plain
 // line's data is not, since the book may fill in what it leaves out; nor has it an id yet unless it brought one: see
-// MadeID.
+// MadeID. With an *UnfitError comes the line as it is.
 func ParseLine(raw []byte) (Line, error) {
-	var l Line
 	if len(raw) > MaxLine {
-		return l, fmt.Errorf("the line has %d bytes; at most %d", len(raw), MaxLine)
+		return Line{}, fmt.Errorf("the line has %d bytes; at most %d", len(raw), MaxLine)
 	}
+	l, err := parseLine(raw)
+	if err == nil {
+		return l, nil
+	}
+	if sound, ok := soundLine(raw); ok {
+		return sound, &UnfitError{err}
+	}
+	return l, err
+}
+
+// soundLine reads a whole line without a look at the rules; false where it is no line, or not the one of its hash.
+func soundLine(raw []byte) (Line, bool) {
+	stored, prev, hash, ok := partLine(raw)
+	if !ok || HashOf(prev, stored) != hash {
+		return Line{}, false
+	}
+	e, err := slowDecode(stored)
+	if err != nil || e.BookSeq < 1 || e.ID.IsZero() || e.Book.IsZero() {
+		return Line{}, false
+	}
+	e.Prev, e.Hash = prev, hash
+	return Line{Entry: e, Whole: true, HasID: true}, true
+}
+
+// partLine parts a whole line into the stored bytes and the two hashes behind them.
+func partLine(raw []byte) (stored []byte, prev, hash Hash, ok bool) {
+	cut := bytes.LastIndex(raw, []byte(`,"prev"`))
+	if cut < 0 {
+		return nil, prev, hash, false
+	}
+	p, h, ok := tailForm(raw[cut:])
+	if !ok {
+		return nil, prev, hash, false
+	}
+	hex.Decode(prev[:], p) // tailForm has looked at the digits
+	hex.Decode(hash[:], h)
+	return append(append(make([]byte, 0, cut+1), raw[:cut]...), '}'), prev, hash, true
+}
+
+func parseLine(raw []byte) (Line, error) {
+	var l Line
 	if err := checkUnicode(raw); err != nil {
 		return l, fmt.Errorf("the line %w", err)
 	}
@@ -204,25 +261,14 @@ func (l *Line) readWhole(raw []byte, members []member) error {
 			return fmt.Errorf("the line brings a hash but no %q", k)
 		}
 	}
-	cut := bytes.LastIndex(raw, []byte(`,"prev"`))
-	if cut < 0 {
-		return errors.New(`the line brings a hash, but does not end with "prev" and "hash"`)
-	}
-	prev, hash, ok := tailForm(raw[cut:])
+	stored, prev, hash, ok := partLine(raw)
 	if !ok {
 		return errors.New(`the line brings a hash, but does not end with "prev" and "hash" of 64 hex digits`)
 	}
-	stored := append(append(make([]byte, 0, cut+1), raw[:cut]...), '}')
 	if err := l.fromMembers(members); err != nil {
 		return err
 	}
-	var err error
-	if l.Prev, err = ParseHash(string(prev)); err != nil {
-		return err
-	}
-	if l.Hash, err = ParseHash(string(hash)); err != nil {
-		return err
-	}
+	l.Prev, l.Hash = prev, hash
 	if l.BookSeq < 1 {
 		return fmt.Errorf("book_seq is %d; chains count from 1", l.BookSeq)
 	}
@@ -272,11 +318,15 @@ func (l *Line) fromMembers(members []member) error {
 	return nil
 }
 
-// checkYear bounds the years that an act can have: paper negatives begin in the 1830s, and instants must fit their
-// column.
+// The years that an act can have: paper was made sensitive to light from 1800 on, and instants must fit their column.
+const (
+	EarliestYear = 1800
+	LatestYear   = 9000
+)
+
 func checkYear(t time.Time) error {
-	if y := t.Year(); y < 1830 || y > 9000 {
-		return fmt.Errorf("the year %d is outside 1830 to 9000", y)
+	if y := t.Year(); y < EarliestYear || y > LatestYear {
+		return fmt.Errorf("the year %d is outside %d to %d", y, EarliestYear, LatestYear)
 	}
 	return nil
 }

@@ -171,7 +171,10 @@ func (c *archiveCheck) checkEvents() {
 
 func (c *archiveCheck) readLine(n int, text []byte) {
 	l, err := events.ParseLine(text)
+	var unfit *events.UnfitError
 	switch {
+	case errors.As(err, &unfit):
+		c.note("rule", l.ID.String(), "%s, line %d breaks a rule: %s; it is as it was written, and no book takes it in anew", archiveEvents, n, err)
 	case err != nil:
 		c.problem("line", "", "%s, line %d: %s", archiveEvents, n, err)
 		return

@@ -60,6 +60,10 @@ func inLine(err error) error {
 		return err
 	}
 	hint := "nothing was taken from the file; mend that line and import it again"
+	var unfit *events.UnfitError
+	if errors.As(err, &unfit) { // its hash stands, so that no word of it can be mended
+		hint = "nothing was taken from the file; traybook salvage makes a book without that entry from the one that it came from"
+	}
 	if no, ok := asRefusal(inner); ok && no.Hint != "" {
 		inner = errors.New(no.Text)
 		if no.EvenSo {

@@ -117,7 +117,8 @@ func (tx *Tx) checkNames(e *events.Entry) error {
 }
 
 // insert keeps a sealed entry that was given its chain: the row, the things it is the first to name, what it cites and
-// what it mends.
+// what it mends. The reader of lines has taken it: Seal reads what it made, ReadLines what comes in, and merge and
+// salvage have each entry judged.
 func (tx *Tx) insert(e *events.Entry, name namer) error {
 	if err := tx.begin(); err != nil {
 		return err

@@ -309,7 +309,7 @@ func TestAnErrorLeavesNothing(t *testing.T) {
 		{&events.NoteWrittenData{About: "dev-9", Text: "x"}, `note.written: nothing is called "dev-9"`},
 		{&events.EntryVoidedData{Entry: seeded("none").String()}, "entry.voided: there is no entry " + seeded("none").String()},
 		{&events.EntryAmendedData{Entry: "x"}, `"x" is no id; an id is 32 hex digits`},
-		{&events.PaperReceivedData{Box: "dev-1", Name: "x"}, `"dev-1" is the name of a bath already, so it cannot name a box`},
+		{&events.PaperReceivedData{Box: "dev-1", Name: "x", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 1}, `"dev-1" is the name of a bath already, so it cannot name a box`},
 		{&events.NoteWrittenData{About: "dev-1", Text: strings.Repeat("x", events.MaxLine)}, "note.written: the entry is longer than 65536 bytes; shorten its texts"},
 	} {
 		e := h.entry(c.d)

@@ -59,7 +59,8 @@ const progressEvery = 1000
 
 // ImportWhole takes whole lines, kept byte for byte, in one transaction: all or none. Each line must continue a chain
 // that the book holds or grow from one; chains may begin only in an empty book. A line that the book holds already is
-// passed over; the same line twice among those given is refused. The error of a line is an *events.LineError. progress,
+// passed over; the same line twice among those given is refused. Lines must come from events.ReadLines, which has held
+// them against the rules. The error of a line is an *events.LineError. progress,
 // which may be nil, hears now and then how many lines went by.
 func (b *Book) ImportWhole(lines iter.Seq2[events.Line, error], progress func(n int64)) (Imported, error) {
 	var got Imported

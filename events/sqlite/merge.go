@@ -73,7 +73,7 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 	chains := len(tx.chains.rows)
 	tx.bulk = true
 	done := int64(0)
-	for page, err := range j.from.pages() {
+	for page, err := range j.from.pages(true) {
 		if err != nil {
 			return err
 		}
@@ -81,7 +81,7 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 			if err := page[i].err; err != nil {
 				return fmt.Errorf("%w: %w", events.ErrDamaged, err)
 			}
-			if err := j.entry(page[i].entry); err != nil {
+			if err := j.entry(page[i].entry, page[i].unfit); err != nil {
 				return fmt.Errorf("entry %s: %w", page[i].entry.ID, err)
 			}
 		}
@@ -96,7 +96,8 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 	return j.thumbnails()
 }
 
-func (j *joiner) entry(e events.Entry) error {
+// entry takes one entry in, unless it is here. unfit is what the reader of lines has against it.
+func (j *joiner) entry(e events.Entry, unfit error) error {
 	there := e // as the other book holds it
 	seq, err := j.tx.has(&e)
 	if err != nil {
@@ -105,6 +106,9 @@ func (j *joiner) entry(e events.Entry) error {
 	if seq != 0 {
 		j.out.Known++
 		return nil
+	}
+	if unfit != nil {
+		return fmt.Errorf("it breaks a rule: %w; nothing was joined: `traybook salvage` makes a book without it, which can be", unfit)
 	}
 	if err := j.tx.place(&e, true); err != nil {
 		return err

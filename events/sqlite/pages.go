@@ -15,13 +15,15 @@ type keptRow struct {
 	kept       columns
 	entry      events.Entry // decoded from the body
 	err        error        // why it could not be
+	unfit      error        // what the reader of lines has against it, where that was asked for
 }
 
 const pageRows = 500
 
 // pages gives every row in the order of arrival, a page at a time, read and decoded ahead on another core. The consumer
-// may use the transaction meanwhile, and may change the rows it was given.
-func (tx *Tx) pages() iter.Seq2[[]keptRow, error] {
+// may use the transaction meanwhile, and may change the rows it was given. judge has each row held against the reader of
+// lines as well.
+func (tx *Tx) pages(judge bool) iter.Seq2[[]keptRow, error] {
 	type page struct {
 		rows []keptRow
 		err  error
@@ -57,7 +59,7 @@ func (tx *Tx) pages() iter.Seq2[[]keptRow, error] {
 			defer close(decoded)
 			for p := range raw {
 				for i := range p.rows {
-					p.rows[i].decode()
+					p.rows[i].decode(judge)
 				}
 				if !send(decoded, p) {
 					return
@@ -74,9 +76,12 @@ func (tx *Tx) pages() iter.Seq2[[]keptRow, error] {
 	}
 }
 
-func (r *keptRow) decode() {
+func (r *keptRow) decode(judge bool) {
 	r.entry, r.err = events.Decode(r.body)
 	r.entry.Seq, r.entry.Branch, r.entry.Prev, r.entry.Hash = r.seq, r.kept.chain, r.prev, r.hash
+	if judge && r.err == nil {
+		r.unfit = r.entry.Readable()
+	}
 }
 
 func (tx *Tx) page(after int64) ([]keptRow, error) {

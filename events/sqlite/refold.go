@@ -117,7 +117,7 @@ func (tx *Tx) remakeColumns() error {
 		return err
 	}
 	lifted := false
-	for page, err := range tx.pages() {
+	for page, err := range tx.pages(false) {
 		if err != nil {
 			return err
 		}

@@ -54,7 +54,7 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 		return s.out, err
 	}
 	defer tmp.discard()
-	if err := s.fill(tmp.path, o, opened, filepath.Base(old)); err != nil {
+	if err := s.fill(tmp.path, o, opened, strings.ToValidUTF8(filepath.Base(old), "\ufffd")); err != nil {
 		return s.out, fmt.Errorf("%s: %w", new, tmp.because(err))
 	}
 	return s.out, tmp.take(abs)
@@ -204,7 +204,7 @@ func (s *salvage) settle() {
 		}
 		s.byHash[f.hash] = i
 	}
-	s.finds = slices.DeleteFunc(s.finds, func(f find) bool { return !f.sound })
+	s.finds = slices.DeleteFunc(s.finds, func(f find) bool { return !f.sound || s.unfit(&f) })
 	slices.SortStableFunc(s.finds, func(a, b find) int { return cmp.Or(cmp.Compare(a.rowid, b.rowid), cmp.Compare(a.bookSeq, b.bookSeq)) })
 	seen, largest := map[place]bool{}, map[events.ID]int64{}
 	for i, f := range s.finds {
@@ -216,6 +216,22 @@ func (s *salvage) settle() {
 		s.out.Missing += n
 	}
 	s.out.Missing = max(s.out.Missing-int64(len(seen)), s.unread)
+}
+
+// unfit leaves an entry out that breaks a rule, and tells its whole line, so that the act can be written anew.
+func (s *salvage) unfit(f *find) bool {
+	e, err := s.entry(f)
+	if err != nil {
+		return false // told when it is kept
+	}
+	why := e.Readable()
+	if why == nil {
+		return false
+	}
+	e.Seq = f.rowid
+	delete(s.byHash, f.hash)
+	s.out.Problems = append(s.out.Problems, Problem{ProblemRule, f.id.String(), unfitText(&e, why) + "; it is left out: " + string(e.Stored)})
+	return true
 }
 
 func (s *salvage) body(f *find) string {

@@ -34,6 +34,7 @@ const (
 	ProblemMend    = "mend"    // the index of voids and amendments
 	ProblemView    = "view"    // a kept view that the entries do not give
 	ProblemHead    = "head"    // the remembered hash is not in the book
+	ProblemRule    = "rule"    // an entry that the reader of lines would not take
 )
 
 // Problem is one thing found wrong. Entry is the id of the entry it is about, "" where it is about none.

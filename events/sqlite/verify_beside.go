@@ -53,7 +53,8 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 	}
 	out := &replayed{dangles: map[string]int{}}
 	var cites, mends, done int64
-	for page, err := range tx.pages() {
+	var unfit unfitRows
+	for page, err := range tx.pages(true) {
 		if err != nil {
 			return nil, err
 		}
@@ -63,6 +64,7 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 				r.problem(ProblemBytes, idIn(row.body), "entry number %d: %s", row.seq, row.err)
 				return nil, nil
 			}
+			unfit.look(row)
 			want, p, err := tx.rederive(&row.entry)
 			if isTrouble(err) {
 				return nil, err
@@ -102,6 +104,7 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 		return nil, err
 	}
 	voided.notes(r, out)
+	unfit.notes(r)
 	return out, tx.holdThings(r, sh.things)
 }
 
