@@ -22,6 +22,9 @@ func (b *Book) Backup(path string) error {
 	if _, err := os.Lstat(abs); err == nil {
 		return taken(path)
 	}
+	if err := b.checkPages(); err != nil {
+		return err
+	}
 	tmp, err := newTemp(abs)
 	if err != nil {
 		return err
@@ -38,10 +41,27 @@ func (b *Book) Backup(path string) error {
 		return fmt.Errorf("%s: %w", path, tmp.because(err))
 	}
 	if !report.OK {
-		return fmt.Errorf("%w, and a damaged copy helps nobody: %s; `traybook verify` tells all, `traybook salvage` saves what can be read",
-			events.ErrDamaged, report.Problems[0].Text)
+		return noCopyOf(report)
 	}
 	return tmp.take(abs)
+}
+
+// checkPages asks SQLite whether its pages hang together. A copy is made of the rows that are found; where a damaged page
+// hides the last ones, the copy is whole in itself and lacks them.
+func (b *Book) checkPages() error {
+	var r Report
+	if err := b.Read(func(tx *Tx) error { return tx.verifyFile(&r) }); err != nil {
+		return err
+	}
+	if len(r.Problems) > 0 {
+		return noCopyOf(r)
+	}
+	return nil
+}
+
+func noCopyOf(r Report) error {
+	return fmt.Errorf("%w, and a damaged copy helps nobody: %s; `traybook verify` tells all, `traybook salvage` saves what can be read",
+		events.ErrDamaged, r.Problems[0].Text)
 }
 
 // copyInto copies the book into an empty file and takes from the copy what makes a chain its own.

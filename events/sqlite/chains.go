@@ -64,6 +64,9 @@ func (tx *Tx) loadChains() error {
 	if err != nil {
 		return err
 	}
+	if err := chainsInOrder(rows); err != nil {
+		return err
+	}
 	c := &chains{rows: rows, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
 	err = tx.tx.QueryRow("SELECT seq, chain FROM entry ORDER BY seq DESC LIMIT 1").Scan(&c.tail, &c.tailOf)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {

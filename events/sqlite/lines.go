@@ -17,9 +17,14 @@ import (
 func (tx *Tx) EachLine(f func(line []byte) error) error {
 	var body, prev, hash sql.RawBytes
 	var line []byte
-	rows, err := tx.tx.Query("SELECT body, prev, hash FROM entry ORDER BY seq")
+	var order inOrder
+	var seq int64
+	rows, err := tx.tx.Query("SELECT seq, body, prev, hash FROM entry ORDER BY seq")
 	return each(rows, err, func(row scanner) error {
-		if err := row.Scan(&body, &prev, &hash); err != nil {
+		if err := row.Scan(&seq, &body, &prev, &hash); err != nil {
+			return err
+		}
+		if err := order.next(seq); err != nil {
 			return err
 		}
 		if len(body) == 0 {

@@ -43,8 +43,9 @@ func (tx *Tx) pages(judge bool) iter.Seq2[[]keptRow, error] {
 		go func() {
 			defer close(done)
 			defer close(raw)
-			for from := int64(0); ; {
-				rows, err := tx.page(from)
+			var order inOrder
+			for from := beforeAll; ; {
+				rows, err := tx.page(from, &order)
 				if err != nil {
 					send(raw, page{nil, err})
 					return
@@ -84,7 +85,7 @@ func (r *keptRow) decode(judge bool) {
 	}
 }
 
-func (tx *Tx) page(after int64) ([]keptRow, error) {
+func (tx *Tx) page(after int64, order *inOrder) ([]keptRow, error) {
 	out := make([]keptRow, 0, pageRows)
 	var prev, hash, id, batch sql.RawBytes
 	rows, err := tx.tx.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch
@@ -94,6 +95,9 @@ func (tx *Tx) page(after int64) ([]keptRow, error) {
 		r := &out[len(out)-1]
 		c := &r.kept
 		if err := row.Scan(&r.seq, &r.body, &prev, &hash, &id, &c.chain, &c.bookSeq, &c.kind, &c.at, &c.home, &c.box, &c.bath, &c.session, &batch); err != nil {
+			return err
+		}
+		if err := order.next(r.seq); err != nil {
 			return err
 		}
 		// What has not its length stays zero and fits nothing.

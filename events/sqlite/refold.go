@@ -183,6 +183,9 @@ func (tx *Tx) blankChains() error {
 	if err != nil {
 		return err
 	}
+	if err := chainsInOrder(rows); err != nil {
+		return err
+	}
 	for _, r := range rows {
 		r.last = 0
 	}

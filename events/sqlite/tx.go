@@ -292,6 +292,7 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 		entries []events.Entry
 		err     error
 	}
+	var order inOrder
 	hands, stop := make(chan hand, 4), make(chan struct{})
 	go func() {
 		defer close(hands)
@@ -304,6 +305,9 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 				}
 				var e events.Entry
 				if e, h.err = scanEntry(rows); h.err == nil {
+					h.err = order.next(e.Seq)
+				}
+				if h.err == nil {
 					h.entries = append(h.entries, e)
 				}
 			}

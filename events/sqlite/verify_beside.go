@@ -32,7 +32,7 @@ func (s *shadow) add(bare string, row thingRow) int64 {
 // replayed is what going through the entries anew brought to light for the views.
 type replayed struct {
 	things  []shadowThing
-	viewed  []bool // by thing: something has its home there, or takes paper from it
+	viewed  map[int64]bool // things that something has its home in, or takes paper from
 	dangles map[string]int
 }
 
@@ -51,7 +51,7 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 	if err := tx.blankChains(); err != nil {
 		return nil, err
 	}
-	out := &replayed{dangles: map[string]int{}}
+	out := &replayed{viewed: map[int64]bool{}, dangles: map[string]int{}}
 	var cites, mends, done int64
 	var unfit unfitRows
 	for page, err := range tx.pages(true) {
@@ -79,15 +79,15 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 			if err := tx.link(&row.entry, p, want, byChain); err != nil {
 				return nil, err
 			}
-			out.see(want.home)
+			out.viewed[want.home] = true
 			if want.box.Valid {
-				out.see(want.box.Int64)
+				out.viewed[want.box.Int64] = true
 			}
 			voided.look(&row.entry, want, sh, out)
 		}
 		for _, c := range sh.cites {
 			if sh.things[c[0]-1].row.kind == events.Box {
-				out.see(c[0])
+				out.viewed[c[0]] = true
 			}
 		}
 		c, m, err := tx.holdLinks(r, sh)
@@ -115,13 +115,6 @@ func idIn(stored []byte) string {
 		return ""
 	}
 	return f.id.String()
-}
-
-func (p *replayed) see(thing int64) {
-	for int64(len(p.viewed)) <= thing {
-		p.viewed = append(p.viewed, false)
-	}
-	p.viewed[thing] = true
 }
 
 // differs names the columns that differ.

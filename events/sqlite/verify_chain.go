@@ -6,6 +6,8 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"errors"
+	"maps"
+	"slices"
 	"strconv"
 	"sync"
 	"time"
@@ -228,7 +230,9 @@ func (w *walker) link(l *chainLink, stored []byte) {
 		id = l.foot.id.String()
 	}
 	if l.seq != w.lastSeq+1 {
-		if n := l.seq - w.lastSeq - 1; n == 1 {
+		if n := l.seq - w.lastSeq - 1; n < 0 {
+			r.problem(ProblemOrder, id, "%s", misplaced(l.seq, w.lastSeq))
+		} else if n == 1 {
 			r.problem(ProblemMissing, id, "entry number %d is missing before this one", l.seq-1)
 		} else {
 			r.problem(ProblemMissing, id, "entries number %d to %d are missing before this one", w.lastSeq+1, l.seq-1)
@@ -320,6 +324,11 @@ func (tx *Tx) closeChains(w *walker, o VerifyOptions) error {
 		}
 		if !bytes.Equal(hash, b.prev[:]) {
 			r.problem(ProblemLink, b.id.String(), "chain %d does not begin where it is said to have grown from", b.chain)
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(w.rows)) {
+		if text := w.rows[id].misgrown(id, len(w.rows)); text != "" {
+			r.problem(ProblemChain, "", "%s", text)
 		}
 	}
 	for id := int64(1); id <= int64(len(w.rows)); id++ {

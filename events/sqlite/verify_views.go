@@ -18,7 +18,7 @@ func (tx *Tx) verifyViews(r *Report, p *replayed) error {
 	kept := int64(0)
 	for i, t := range p.things {
 		id := int64(i) + 1
-		if id >= int64(len(p.viewed)) || !p.viewed[id] {
+		if !p.viewed[id] {
 			continue
 		}
 		thing := t.row.thing(t.bare)
@@ -56,7 +56,7 @@ func (tx *Tx) strayViews(r *Report, p *replayed) error {
 		return err
 	}
 	for _, id := range homes {
-		if id >= int64(len(p.viewed)) || id < 1 || !p.viewed[id] {
+		if !p.viewed[id] {
 			r.problem(ProblemView, "", "a view is kept of thing number %d, which no entry has its home in; `traybook rebuild` drops it", id)
 		}
 	}

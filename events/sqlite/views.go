@@ -107,6 +107,9 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := fallingRanks(out, q.To); err != nil {
+		return nil, err
+	}
 	ids := make([]int64, len(out))
 	for i := range out {
 		ids[i] = out[i].Thing.ID
