@@ -42,7 +42,14 @@ func FixTime(nominalS, nominalC, tempC, q10, used float64) (timeS float64, warni
 	if err != nil {
 		return 0, nil, err
 	}
-	return nominalS * math.Exp2(used) * factor, bathWarnings(tempC, used), nil
+	return nominalS * FixerGrowth(used) * factor, bathWarnings(tempC, used), nil
+}
+
+// FixerGrowth is the factor on a fixer's time at a share of its capacity: 2^u, so
+// that it has doubled, and the bath is dead, at u = 1. Our own model upon the
+// published end point.
+func FixerGrowth(usedShare float64) float64 {
+	return math.Exp2(math.Max(0, usedShare))
 }
 
 // FixTimeFromClearing is the fixing time in seconds for a clearing time in

@@ -95,7 +95,8 @@ func NearestMark(f float64) (float64, error) {
 }
 
 // NearestFullStop is the whole stop (1 1.4 2 2.8 4 5.6 8 11 16 22 32 45 64 90
-// 128) nearest in stops to f. An f that is not more than 0 is a *RangeError.
+// 128 180 256) nearest in stops to f. An f that is not more than 0 is a
+// *RangeError.
 func NearestFullStop(f float64) (float64, error) {
 	if err := checkF(f); err != nil {
 		return 0, err
@@ -115,4 +116,36 @@ func fullStopAtLeast(n float64) float64 {
 	return 0
 }
 
-var fullStops = [...]float64{1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128}
+// markSlack is the ratio within which an engraved aperture and the one that is
+// meant lie: 11 stands for 11.314. Derived from the series of whole stops.
+const markSlack = 1.03
+
+// WholeStops are the whole stops that a lens has from its widest to its smallest
+// aperture, ascending, as engraved; none where the two lie between two marks.
+func WholeStops(widest, smallest float64) []float64 {
+	var out []float64
+	for _, f := range fullStops {
+		if f*markSlack >= widest && f <= smallest*markSlack {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// WholeStopBeside is the next whole stop beside f: the next smaller aperture
+// where closer is true, else the next wider one; f itself at the end of the
+// series.
+func WholeStopBeside(f float64, closer bool) float64 {
+	out := f
+	for _, n := range fullStops {
+		if closer && n > f*markSlack {
+			return n
+		}
+		if !closer && n*markSlack < f {
+			out = n
+		}
+	}
+	return out
+}
+
+var fullStops = [...]float64{1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128, 180, 256}

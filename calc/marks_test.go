@@ -44,7 +44,17 @@ func TestMarks(t *testing.T) {
 	for f, want := range map[float64]float64{11.3: 11, 7.7: 8, 500: 128, 0.5: 1} {
 		assert.Equal(t, want, ok(t)(NearestMark(f)), "f/%v", f)
 	}
-	for f, want := range map[float64]float64{11.3: 11, 9.4: 8, 9.6: 11, 0.6: 1, 500: 128, 13: 11} {
+	for f, want := range map[float64]float64{11.3: 11, 9.4: 8, 9.6: 11, 0.6: 1, 500: 256, 13: 11} {
 		assert.Equal(t, want, ok(t)(NearestFullStop(f)), "f/%v", f)
+	}
+}
+
+func TestWholeStops(t *testing.T) {
+	assert.Equal(t, []float64{5.6, 8, 11, 16, 22, 32, 45}, WholeStops(5.6, 45))
+	assert.Equal(t, []float64{5.6, 8, 11}, WholeStops(5.657, 11.314), "as engraved, whatever is meant")
+	assert.Equal(t, []float64{8, 11}, WholeStops(6.3, 11.3))
+	assert.Empty(t, WholeStops(6.3, 7))
+	for f, want := range map[float64][2]float64{8: {5.6, 11}, 11.314: {8, 16}, 6.3: {5.6, 8}, 1: {1, 1.4}, 256: {180, 256}, 300: {256, 300}} {
+		assert.Equal(t, want, [2]float64{WholeStopBeside(f, false), WholeStopBeside(f, true)}, "f/%v", f)
 	}
 }

@@ -66,7 +66,8 @@ func TestDerivedExposure(t *testing.T) {
 	t.Run("stopping down for a cap", func(t *testing.T) {
 		assert.Equal(t, 22.0, fullStopAtLeast(16.1))
 		assert.Equal(t, 16.0, fullStopAtLeast(16))
-		assert.Zero(t, fullStopAtLeast(200))
+		assert.Equal(t, 256.0, fullStopAtLeast(200))
+		assert.Zero(t, fullStopAtLeast(300))
 	})
 	t.Run("the wavelength of diffraction", func(t *testing.T) {
 		assert.InDelta(t, 10.736, ok(t)(AiryUM(8, 0)), 1e-9)

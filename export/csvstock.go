@@ -1,11 +1,9 @@
 package export
 
 import (
-	"errors"
 	"slices"
 	"time"
 
-	"traybook/calc"
 	"traybook/events"
 	"traybook/export/sheetcsv"
 	"traybook/projections"
@@ -170,40 +168,9 @@ func (s *selection) bathRow(b *projections.Bath) (bathRow, error) {
 		return r, err
 	}
 	r.tempC, _ = b.TempAt(at)
-	r.timeS, err = bathCallsFor(b, r.age.Used)
+	need, err := projections.NeedNow(s.desk, b, at)
+	r.timeS = need.TimeS
 	return r, err
-}
-
-// bathCallsFor is the time that a developer or fixer calls for at its nominal temperature with a share of its capacity
-// used; of any other bath its nominal time. nil where it has none.
-func bathCallsFor(b *projections.Bath, used float64) (*float64, error) {
-	if b.Mixed.TimeS == nil {
-		return nil, nil
-	}
-	nominalC, q10 := 20.0, 2.0
-	if b.Mixed.TempC != nil {
-		nominalC = *b.Mixed.TempC
-	}
-	if b.Mixed.Q10 != nil {
-		q10 = *b.Mixed.Q10
-	}
-	reckon := calc.DevelopTime
-	switch b.Mixed.Role {
-	case "developer":
-	case "fixer":
-		reckon = calc.FixTime
-	default:
-		return b.Mixed.TimeS, nil
-	}
-	t, _, err := reckon(*b.Mixed.TimeS, nominalC, nominalC, q10, min(used, 10))
-	var outside *calc.RangeError
-	if errors.Is(err, calc.ErrDeveloperCold) || errors.As(err, &outside) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	return &t, nil
 }
 
 // eachBath folds the chosen baths that exist as of the moment.

@@ -27,12 +27,8 @@ type Wall struct {
 
 // WallBath is a bath as it works now.
 type WallBath struct {
-	Name     string
-	Fixer    bool // else a developer
-	NominalS float64
-	NominalC float64
-	Q10      float64
-	Used     float64 // share of its capacity
+	Name string
+	calc.BathCall
 }
 
 // WallRail is the lens that stands on a rail, at one aperture.
@@ -66,16 +62,10 @@ var usualApertures = []float64{5.6, 8, 11, 16, 22}
 // mostApertures is how many columns of times the sheet holds beside that of the EV.
 const mostApertures = 7
 
-// WholeStops are the whole stops that a lens has, as engraved, from its widest to its smallest aperture; of more than a
-// sheet holds those that are smallest. nil where it has none.
-func WholeStops(widest, smallest float64) []float64 {
-	const engraved = 1.03 // what is engraved differs by less than this from what is meant
-	var out []float64
-	for _, f := range []float64{1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128, 180, 256} {
-		if f*engraved >= widest && f <= smallest*engraved {
-			out = append(out, f)
-		}
-	}
+// WallApertures are the whole stops of a lens from its widest to its smallest aperture; of more than a sheet holds those
+// that are smallest. Empty where it has none.
+func WallApertures(widest, smallest float64) []float64 {
+	out := calc.WholeStops(widest, smallest)
 	return out[max(0, len(out)-mostApertures):]
 }
 
@@ -130,7 +120,7 @@ func (w Wall) baths(d *page.Doc) error {
 	for c := wallColdest; c <= wallWarmest; c++ {
 		row := page.Row{Cells: []string{strconv.Itoa(c)}, Bold: c == int(calc.BathTempC)}
 		for _, b := range w.Baths {
-			cell, err := b.at(float64(c))
+			cell, err := b.cell(float64(c))
 			if err != nil {
 				return err
 			}
@@ -145,13 +135,9 @@ func (w Wall) baths(d *page.Doc) error {
 	return d.Err()
 }
 
-// at is the time that a bath calls for at a temperature.
-func (b WallBath) at(c float64) (string, error) {
-	reckon := calc.DevelopTime
-	if b.Fixer {
-		reckon = calc.FixTime
-	}
-	s, _, err := reckon(b.NominalS, b.NominalC, c, b.Q10, b.Used)
+// cell is the time that a bath calls for at a temperature.
+func (b WallBath) cell(c float64) (string, error) {
+	s, _, err := b.At(c).Time()
 	if errors.Is(err, calc.ErrDeveloperCold) {
 		return "too cold", nil
 	}

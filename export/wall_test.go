@@ -17,7 +17,7 @@ var wallDay = time.Date(2026, 5, 3, 9, 0, 0, 0, time.UTC)
 func wholeWall() Wall {
 	return Wall{
 		Created:  wallDay,
-		Baths:    []WallBath{{Name: "dev-1", NominalS: 60, NominalC: 20, Q10: 2, Used: 0.4}, {Name: "fix-1", Fixer: true, NominalS: 120, NominalC: 20, Q10: 2}},
+		Baths:    []WallBath{{Name: "dev-1", BathCall: calc.BathCall{NominalS: 60, NominalC: 20, Q10: 2, Used: 0.4}}, {Name: "fix-1", BathCall: calc.BathCall{Fixer: true, NominalS: 120, NominalC: 20, Q10: 2}}},
 		Rail:     &WallRail{FocalMM: 135, F: 8, COCMM: 0.2, Pupil: 1},
 		Papers:   []WallPaper{{Name: "box-1", Index: 3}},
 		Filters:  []WallFilter{{Name: "yellow", Factor: 4}},
@@ -34,22 +34,22 @@ func TestWallStands(t *testing.T) {
 	assert.Equal(t, 5, bytes.Count(first, []byte("/Type /Page\n")))
 	_, err = Wall{Created: wallDay}.PDF()
 	assert.ErrorContains(t, err, "nothing to put on the wall")
-	_, err = Wall{Created: wallDay, Baths: []WallBath{{Name: "dev-1", NominalS: -1, NominalC: 20, Q10: 2}}}.PDF()
+	_, err = Wall{Created: wallDay, Baths: []WallBath{{Name: "dev-1", BathCall: calc.BathCall{NominalS: -1, NominalC: 20, Q10: 2}}}}.PDF()
 	assert.Error(t, err)
 }
 
 func TestWallTimes(t *testing.T) {
-	b := WallBath{NominalS: 60, NominalC: 20, Q10: 2}
+	b := WallBath{BathCall: calc.BathCall{NominalS: 60, NominalC: 20, Q10: 2}}
 	for _, c := range []struct {
 		celsius float64
 		want    string
 	}{{20, "1:00"}, {14, "1:31"}, {26, "40 s"}, {12, "too cold"}} { // derived: 60 · 2^((20 − T)/10)
-		got, err := b.at(c.celsius)
+		got, err := b.cell(c.celsius)
 		require.NoError(t, err)
 		assert.Equal(t, c.want, got)
 	}
 	b.Fixer = true
-	got, err := b.at(10)
+	got, err := b.cell(10)
 	require.NoError(t, err)
 	assert.Equal(t, "2:00", got)
 	for _, c := range []struct {
@@ -91,11 +91,11 @@ func quadrantCases(t *testing.T) []calc.TwoGenerations {
 }
 
 func TestTheWallShowsTheStopsOfTheLens(t *testing.T) {
-	require.Equal(t, []float64{5.6, 8, 11, 16, 22, 32, 45}, WholeStops(5.6, 45))
-	require.Equal(t, []float64{8, 11, 16, 22, 32, 45, 64}, WholeStops(1.4, 64), "no more than the sheet holds")
-	require.Equal(t, []float64{8, 11}, WholeStops(6.3, 11.3))
-	require.Empty(t, WholeStops(6.3, 7))
-	w := Wall{Size: "A4", Created: wallDay, Papers: []WallPaper{{Name: "Harbour", Index: 3}}, Apertures: WholeStops(1.4, 64)}
+	require.Equal(t, []float64{5.6, 8, 11, 16, 22, 32, 45}, WallApertures(5.6, 45))
+	require.Equal(t, []float64{8, 11, 16, 22, 32, 45, 64}, WallApertures(1.4, 64), "no more than the sheet holds")
+	require.Equal(t, []float64{8, 11}, WallApertures(6.3, 11.3))
+	require.Empty(t, WallApertures(6.3, 7))
+	w := Wall{Size: "A4", Created: wallDay, Papers: []WallPaper{{Name: "Harbour", Index: 3}}, Apertures: WallApertures(1.4, 64)}
 	_, err := w.PDF()
 	require.NoError(t, err)
 }

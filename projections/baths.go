@@ -1,11 +1,9 @@
 package projections
 
 import (
-	"errors"
 	"slices"
 	"time"
 
-	"traybook/calc"
 	"traybook/events"
 )
 
@@ -137,7 +135,9 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 		l.SheetsLeft, l.SpentInH, l.OldInH = nil, nil, nil
 		return l, nil
 	}
-	return l, d.callsForNow(b, now, &l)
+	need, err := NeedNow(d, b, now)
+	l.TimeS, l.Warnings = need.TimeS, append(l.Warnings, need.Warnings...)
+	return l, err
 }
 
 // Treated is one sheet or strip that was in a bath.
@@ -163,25 +163,6 @@ func (d *Desk) TreatedIn(b *Bath) ([]Treated, error) {
 		}
 	}
 	return out, nil
-}
-
-// callsForNow fills in what a bath calls for at its nominal temperature as it is now. The paper is not known, so the
-// bath's own nominal time counts.
-func (d *Desk) callsForNow(b *Bath, now time.Time, l *BathLine) error {
-	if b.Mixed.Role != "developer" && b.Mixed.Role != "fixer" {
-		l.TimeS = b.Mixed.TimeS
-		return nil
-	}
-	step := Step{Entry: events.Entry{At: now.Add(1)}} // the sheet that would go in next
-	err := d.bathTime(b, nil, "", &l.NominalC, b.Mixed.Role, &step)
-	var off *calc.RangeError
-	if errors.As(err, &off) {
-		l.Warnings = append(l.Warnings, off.Error())
-		return nil
-	}
-	l.TimeS = step.CalledForS
-	l.Warnings = append(l.Warnings, step.Warnings...)
-	return err
 }
 
 // round drops the dust of adding.

@@ -21,7 +21,8 @@ type Step struct {
 	Warnings       []string
 	Paper          *Paper // the paper as it was in force
 	TempC          float64
-	Used           float64 // share of the bath's capacity before this sheet
+	Used           float64   // share of the bath's capacity before this sheet
+	Bath           *BathNeed // of a stay in a developer or a fixer
 	Magnification  float64
 	SetF           float64
 }

@@ -9,8 +9,7 @@ import (
 
 const discardedBefore = " was discarded before this"
 
-// bathStep works out what a stay in the developer or the fixer called for: this paper's time in a fresh bath at 20 °C,
-// else the bath's own, moved to the temperature and to what the bath has seen before this sheet.
+// bathStep works out what a stay in the developer or the fixer called for.
 func (d *Desk) bathStep(p *Picture, sheet, bath string, tempC *float64, doneS float64, role string, s *Step) error {
 	s.DoneS = new(doneS)
 	b, err := d.Bath(bath)
@@ -26,7 +25,7 @@ func (d *Desk) bathStep(p *Picture, sheet, bath string, tempC *float64, doneS fl
 			return err
 		}
 	}
-	return d.bathTime(b, s.Paper, sheet, tempC, role, s)
+	return s.inBath(needOf(d, b, role, s.Paper, s.Entry.At, sheet, tempC))
 }
 
 // fixedBefore is what the fixings of a sheet before this one gave, as a share of what they called for: a second fixing
@@ -56,71 +55,23 @@ func (d *Desk) fixedBefore(p *Picture, e events.Entry, sheet string) (float64, e
 	return share, nil
 }
 
-// bathTime fills in what a bath calls for at the step's instant, for a paper (nil = not known).
-func (d *Desk) bathTime(b *Bath, paper *Paper, sheet string, tempC *float64, role string, s *Step) error {
-	nominal, at := orF(b.Mixed.TimeS, 0), orF(b.Mixed.TempC, 20)
-	if paper != nil {
-		own := paper.DevelopS
-		if role == "fixer" {
-			own = paper.FixS
-		}
-		if own > 0 {
-			nominal, at = own, 20
-		}
-	}
-	s.TempC, _ = b.TempAt(s.Entry.At)
-	if tempC != nil {
-		s.TempC = *tempC
-	}
-	age, err := d.AgeOf(b, s.Entry.At, true, sheet)
-	if err != nil {
-		return err
-	}
-	s.Used = age.Used
-	switch age.State {
-	case calc.BathSpent:
-		s.Warnings = append(s.Warnings, b.Thing.Name+" is spent: it has treated all the paper it can; mix fresh")
-	case calc.BathOld:
-		s.Warnings = append(s.Warnings, b.Thing.Name+" is past its life; mix fresh")
-	case Discarded:
-		s.Warnings = append(s.Warnings, b.Thing.Name+discardedBefore)
-	}
-	if nominal == 0 {
-		return nil
-	}
-	reckon := calc.DevelopTime
-	if role == "fixer" {
-		reckon = calc.FixTime
-	}
-	t, warnings, err := reckon(nominal, at, s.TempC, orF(b.Mixed.Q10, 2), min(age.Used, 10))
-	if errors.Is(err, calc.ErrDeveloperCold) {
-		s.Warnings = append(s.Warnings, err.Error())
-		return nil
-	}
-	if err != nil {
-		return err
-	}
-	s.CalledForS = new(t)
-	for _, w := range warnings {
-		if w != calc.WarnBathSpent { // said above, with the bath's name
-			s.Warnings = append(s.Warnings, w)
-		}
-	}
-	return nil
+// inBath takes over what a bath called for.
+func (s *Step) inBath(n BathNeed, err error) error {
+	s.Bath, s.TempC, s.Used, s.CalledForS = &n, n.TempC, n.Age.Used, n.TimeS
+	s.Warnings = append(s.Warnings, n.Warnings...)
+	return err
 }
 
-// plainBathStep gives the nominal time of a stop or a toner, which nothing moves.
+// plainBathStep gives the nominal time of a stop or a toner.
 func (d *Desk) plainBathStep(bath string, s *Step) error {
 	if bath == "" {
 		return nil
 	}
 	b, err := d.Bath(bath)
-	if err != nil {
+	if err != nil || b.Mixed == nil {
 		return err
 	}
-	if b.Mixed != nil && b.Mixed.TimeS != nil {
-		s.CalledForS = b.Mixed.TimeS
-	}
+	s.CalledForS = b.Mixed.TimeS
 	return nil
 }
 

@@ -10,20 +10,15 @@ import (
 // stay is one stay in a developer or a fixer, taken apart: what its time is, in log2, because of the hand, the
 // temperature, the use and the age of the bath. Their sum is the ratio of what was given to what was called for.
 type stay struct {
-	entry   events.Entry
-	bath    *Bath
-	age     BathAge
-	done    float64
-	called  *float64
-	nominal float64
-	tempC   float64
-	atC     float64 // the temperature the nominal time is for
-	hand    float64
-	warmth  float64
-	used    float64
-	old     float64
-	dead    bool // so cold that the developer stopped
-	rockS   *float64
+	entry  events.Entry
+	bath   *Bath
+	need   BathNeed
+	done   float64
+	hand   float64
+	warmth float64
+	used   float64
+	old    float64
+	rockS  *float64
 }
 
 // ratio is log2 of given ÷ called for.
@@ -38,55 +33,49 @@ const (
 	floorMonths = 12.0
 )
 
-// stayOf takes one stay apart; nil where the bath has no time.
-func (r *replay) stayOf(l *sheetLog, e events.Entry, name string, doneS float64, tempC, rockS *float64, role string) (*stay, error) {
-	b, err := quiet(r.d.Bath(name))
-	if err != nil || b == nil || b.Mixed == nil {
+// stayOf takes one stay apart; nil where the bath is gone or was not mixed.
+func (d *Desk) stayOf(p *Picture, e events.Entry) (*stay, error) {
+	step, err := d.Step(p, e)
+	if err != nil || step.Bath == nil {
 		return nil, err
 	}
-	s := &stay{entry: e, bath: b, done: doneS, nominal: orF(b.Mixed.TimeS, 0), atC: orF(b.Mixed.TempC, calc.BathTempC), rockS: rockS}
-	own := l.paper.DevelopS
-	if role == "fixer" {
-		own = l.paper.FixS
-	}
-	if own > 0 {
-		s.nominal, s.atC = own, calc.BathTempC
-	}
-	s.tempC, _ = b.TempAt(e.At)
-	if tempC != nil {
-		s.tempC = *tempC
-	}
-	if s.age, err = r.d.AgeOf(b, e.At, true, l.sheet.Name); err != nil {
+	b, err := d.Bath(events.PlacesOf(e.Data).Bath)
+	if err != nil {
 		return nil, err
 	}
-	if s.nominal == 0 {
+	s := &stay{entry: e, bath: b, need: *step.Bath, done: orF(step.DoneS, 0)}
+	switch x := e.Data.(type) {
+	case *events.SheetDevelopedData:
+		s.rockS = x.RockS
+	case *events.SheetFixedData:
+		s.rockS = x.RockS
+	}
+	if s.need.TimeS == nil && !s.need.Stopped {
+		s.need.NominalS = 0 // nothing calls for a time, so nobody is accused
+	}
+	if s.need.NominalS == 0 {
 		return s, nil
 	}
-	factor, err := calc.TemperatureFactor(s.atC, s.tempC, orF(b.Mixed.Q10, calc.DefaultQ10))
+	factor, err := s.need.Warmth()
 	if err != nil {
-		factor = 1
+		return nil, err
 	}
-	growth, slowed := calc.DeveloperGrowth(s.age.Used), 1.0
-	if role == "fixer" {
-		growth = math.Exp2(s.age.Used)
-	}
-	s.called = new(s.nominal * factor * growth)
-	s.hand, s.warmth, s.used = math.Log2(s.done/s.nominal), -math.Log2(factor), -math.Log2(growth)
+	s.hand, s.warmth, s.used = math.Log2(s.done/s.need.NominalS), -math.Log2(factor), -math.Log2(s.need.Growth())
 	if s.isOld() {
-		if g, err := calc.OldDeveloperGrowth(s.age.TrayH, s.age.LifeH); err == nil {
+		slowed := 1.0
+		if g, err := calc.OldDeveloperGrowth(s.need.Age.TrayH, s.need.Age.LifeH); err == nil {
 			slowed = g
 		}
 		s.old = -math.Log2(math.Max(slowed, oldLeast))
 	}
-	if role == "developer" && s.tempC < calc.DeveloperStopsC {
-		s.dead, s.called = true, nil
+	if s.need.Stopped {
 		s.warmth-- // hydroquinone has stopped: as if half the time. Our own model
 	}
 	// What lies below its floor is no cause of its own: the hand should have met it.
-	if math.Abs(s.tempC-s.atC) < floorTempC {
+	if math.Abs(s.need.TempC-s.need.NominalC) < floorTempC {
 		s.hand, s.warmth = s.hand+s.warmth, 0
 	}
-	if s.age.Used < calc.BathTiredShare {
+	if s.need.Used < calc.BathTiredShare {
 		s.hand, s.used = s.hand+s.used, 0
 	}
 	return s, nil
@@ -94,11 +83,11 @@ func (r *replay) stayOf(l *sheetLog, e events.Entry, name string, doneS float64,
 
 // isOld says whether the bath is so far past its life that it shows.
 func (s *stay) isOld() bool {
-	if s.age.LifeH > 0 && s.age.TrayH >= oldFrom*s.age.LifeH {
+	if s.need.Age.LifeH > 0 && s.need.Age.TrayH >= oldFrom*s.need.Age.LifeH {
 		return true
 	}
 	m := s.bath.Mixed
-	if m.BottleDays != nil && s.age.BottleDays >= oldFrom**m.BottleDays {
+	if m.BottleDays != nil && s.need.Age.BottleDays >= oldFrom**m.BottleDays {
 		return true
 	}
 	if m.Expires == "" {
@@ -114,13 +103,7 @@ func (r *replay) stays(l *sheetLog, role string) (in, wrong []*stay, err error) 
 		list = l.sheet.Fixed
 	}
 	for _, e := range list {
-		var s *stay
-		switch x := e.Data.(type) {
-		case *events.SheetDevelopedData:
-			s, err = r.stayOf(l, e, x.Bath, x.TimeS, x.TempC, x.RockS, role)
-		case *events.SheetFixedData:
-			s, err = r.stayOf(l, e, x.Bath, x.TimeS, x.TempC, x.RockS, role)
-		}
+		s, err := r.d.stayOf(r.p, e)
 		switch {
 		case err != nil:
 			return nil, nil, err

@@ -20,26 +20,26 @@ func (r *replay) developed(l *sheetLog) error {
 		return nil
 	}
 	s := in[0]
-	if s.nominal == 0 {
+	if s.need.NominalS == 0 {
 		return nil
 	}
 	ratio := s.ratio()
 	for _, more := range in[1:] { // a second stay adds to the first
-		if more.nominal > 0 {
+		if more.need.NominalS > 0 {
 			ratio = math.Log2(math.Exp2(ratio) + math.Exp2(more.ratio()))
 			s.hand = ratio - s.warmth - s.used - s.old
 			s.done += more.done
 		}
 	}
 	within := ratio >= math.Log2(calc.DevelopLossBelow)-1e-9 && ratio <= math.Log2(calc.DevelopDarkAbove)+1e-9
-	if within && !s.dead {
+	if within && !s.need.Stopped {
 		r.bathState(l, s)
 		return nil
 	}
-	if ratio < 0 && !s.dead && r.pulledEarly(l, s) {
+	if ratio < 0 && !s.need.Stopped && r.pulledEarly(l, s) {
 		return nil
 	}
-	if s.dead && ratio > 0 {
+	if s.need.Stopped && ratio > 0 {
 		ratio = s.warmth / 2 // however long: a developer that has stopped
 		s.hand, s.used, s.old = 0, 0, 0
 	}
@@ -64,11 +64,11 @@ func (r *replay) development(l *sheetLog, s *stay, cause string, part, ratio flo
 	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.DevRatio *= math.Exp2(part) }}
 	v.Cause = cause
 	v.Entries = idsOf(&s.entry, s.bath.mixing())
-	v.Done, v.CalledFor, v.Unit = new(s.done), s.called, "s"
+	v.Done, v.CalledFor, v.Unit = new(s.done), s.need.TimeS, "s"
 	v.Stops = new(twoPlaces(calc.DevelopmentEffect(math.Exp2(part)).SpeedStops))
 	r.bathWords(v, s)
 	long := math.Exp2(ratio) >= calc.DevelopFogAbove-1e-9
-	hot := s.tempC > calc.BathWarmC
+	hot := s.need.TempC > calc.BathWarmC
 	v.shows = func(symptom string, seen *sheetLog) float64 {
 		short := ratio < 0
 		switch {
@@ -126,13 +126,13 @@ func (r *replay) bathState(l *sheetLog, s *stay) {
 		}
 		r.add(v)
 	}
-	if s.age.Used >= calc.BathSpentShare {
+	if s.need.Age.Used >= calc.BathSpentShare {
 		add("developer-spent")
 	}
 	if s.isOld() {
 		add("developer-old")
 	}
-	if s.tempC > calc.BathWarmC && s.tempC-s.atC >= floorTempC {
+	if s.need.TempC > calc.BathWarmC && s.need.TempC-s.need.NominalC >= floorTempC {
 		add("developer-warm")
 	}
 }
@@ -148,7 +148,7 @@ func (r *replay) pulledEarly(l *sheetLog, s *stay) bool {
 	if x.By != "inspection" {
 		return false
 	}
-	usual := usualImage * *s.called
+	usual := usualImage * *s.need.TimeS
 	for _, e := range s.bath.Entries {
 		if t, ok := e.Data.(*events.BathTestedData); ok && t.Test == "first-image" && t.Value > 0 && !e.At.After(s.entry.At) {
 			usual = t.Value

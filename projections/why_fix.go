@@ -22,14 +22,14 @@ func (r *replay) fixed(l *sheetLog) error {
 	if len(l.sheet.Fixed) == 0 && len(l.sheet.Developed) > 0 && len(l.sheet.Washed)+len(l.sheet.Judged) > 0 {
 		r.unfixed(l)
 	}
-	if len(in) == 0 || in[0].nominal == 0 {
+	if len(in) == 0 || in[0].need.NominalS == 0 {
 		return nil
 	}
 	s := in[0]
-	called := s.called
+	called := s.need.TimeS
 	share := math.Exp2(s.ratio())
 	for _, more := range in[1:] {
-		if more.nominal > 0 {
+		if more.need.NominalS > 0 {
 			share += math.Exp2(more.ratio())
 			s.done += more.done
 		}
@@ -48,7 +48,7 @@ func (r *replay) fixed(l *sheetLog) error {
 	case called != nil && calc.FixTooLong(s.done, *called):
 		r.fixing(l, s, "fixing-long", 1)
 	}
-	if s.age.Used >= calc.BathSpentShare || s.silver() {
+	if s.need.Age.Used >= calc.BathSpentShare || s.silver() {
 		r.fixing(l, s, "fixer-spent", 0.9)
 	}
 	if s.isOld() {
@@ -77,7 +77,7 @@ func (r *replay) fixing(l *sheetLog, s *stay, cause string, part float64) {
 	v := &deviation{on: l}
 	v.Cause = cause
 	v.Entries = idsOf(&s.entry, s.bath.mixing())
-	v.Done, v.CalledFor, v.Unit = new(s.done), s.called, "s"
+	v.Done, v.CalledFor, v.Unit = new(s.done), s.need.TimeS, "s"
 	r.bathWords(v, s)
 	v.shows = func(symptom string, seen *sheetLog) float64 {
 		if seen != l {

@@ -44,8 +44,8 @@ func (r *replay) swapped(l *sheetLog, s *stay, act string) {
 // bathWords fills in what a bath's deviation says.
 func (r *replay) bathWords(v *deviation, s *stay) {
 	name, times := "the "+s.bath.Mixed.Role+" "+s.bath.Thing.Name, Seconds(s.done)
-	if s.called != nil {
-		times = fmt.Sprintf("%s given, %s called for", Seconds(s.done), Seconds(*s.called))
+	if s.need.TimeS != nil {
+		times = fmt.Sprintf("%s given, %s called for", Seconds(s.done), Seconds(*s.need.TimeS))
 	}
 	noun := v.on.noun()
 	switch v.Cause {
@@ -56,32 +56,32 @@ func (r *replay) bathWords(v *deviation, s *stay) {
 		v.Text = fmt.Sprintf("%s was developed too long: %s", noun, times)
 		v.Next = "stop at the time that is called for; from twice that on the paper stains"
 	case "developer-cold", "fixer-cold":
-		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s and the time was not lengthened for it: %s", name, Number(s.tempC), Number(s.atC), times)
-		if s.dead {
-			v.Text = fmt.Sprintf("%s stood at %s °C, and below 13 °C a developer stops working: no time makes up for it", name, Number(s.tempC))
+		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s and the time was not lengthened for it: %s", name, Number(s.need.TempC), Number(s.need.NominalC), times)
+		if s.need.Stopped {
+			v.Text = fmt.Sprintf("%s stood at %s °C, and below 13 °C a developer stops working: no time makes up for it", name, Number(s.need.TempC))
 		}
-		v.Done, v.CalledFor, v.Unit = new(s.tempC), new(s.atC), "°C"
+		v.Done, v.CalledFor, v.Unit = new(s.need.TempC), new(s.need.NominalC), "°C"
 		v.Next = "warm the bath in a water jacket, or lengthen the time as called for"
-		if s.dead {
+		if s.need.Stopped {
 			v.Next = "warm the bath in a water jacket"
 		}
 	case "developer-warm":
-		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s: %s", name, Number(s.tempC), Number(s.atC), times)
-		v.Done, v.CalledFor, v.Unit = new(s.tempC), new(s.atC), "°C"
+		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s: %s", name, Number(s.need.TempC), Number(s.need.NominalC), times)
+		v.Done, v.CalledFor, v.Unit = new(s.need.TempC), new(s.need.NominalC), "°C"
 		v.Next = "cool the bath, or shorten the time as called for"
 	case "developer-spent", "fixer-spent":
-		v.Text = fmt.Sprintf("%s had treated %s times the paper it can: %s", name, Number(s.age.Used), times)
-		v.Done, v.CalledFor, v.Unit = new(s.age.AreaM2), new(s.age.CapacityM2), "m²"
-		if s.age.Used < calc.BathTiredShare {
+		v.Text = fmt.Sprintf("%s had treated %s times the paper it can: %s", name, Number(s.need.Age.Used), times)
+		v.Done, v.CalledFor, v.Unit = new(s.need.Age.AreaM2), new(s.need.Age.CapacityM2), "m²"
+		if s.need.Age.Used < calc.BathTiredShare {
 			v.Text = fmt.Sprintf("%s was full of silver by its test strip: %s", name, times)
 		}
 		v.Next = "mix fresh when baths shows it tired"
 	case "developer-old", "fixer-old":
-		v.Text = fmt.Sprintf("%s was past its life: %s in the tray", name, Seconds(s.age.TrayH*3600))
-		v.Done, v.Unit = new(twoPlaces(s.age.TrayH)), "h"
-		if s.age.LifeH > 0 {
-			v.Text += fmt.Sprintf(", good for %s", Seconds(s.age.LifeH*3600))
-			v.CalledFor = new(s.age.LifeH)
+		v.Text = fmt.Sprintf("%s was past its life: %s in the tray", name, Seconds(s.need.Age.TrayH*3600))
+		v.Done, v.Unit = new(twoPlaces(s.need.Age.TrayH)), "h"
+		if s.need.Age.LifeH > 0 {
+			v.Text += fmt.Sprintf(", good for %s", Seconds(s.need.Age.LifeH*3600))
+			v.CalledFor = new(s.need.Age.LifeH)
 		}
 		v.Next = "mix fresh, and bottle the bath between sessions"
 	case "fixing-short":

@@ -20,14 +20,12 @@ func temperatures() []cli.Flag {
 	)
 }
 
-// figureBath is a bath's nominal time and what it is now.
-type figureBath struct{ nominalS, nominalC, tempC, q10, used float64 }
-
-func (o *options) bath(nominalS float64) figureBath {
-	b := figureBath{nominalS: nominalS, nominalC: o.or("nominal-temp", quantity.Celsius, calc.BathTempC)}
-	b.tempC = o.or("temp", quantity.Celsius, b.nominalC)
-	b.q10 = o.or("q10", quantity.Plain, calc.DefaultQ10)
-	b.used = o.or("used", quantity.Share, 0)
+// bath reads a bath's nominal time and what it is now, a developer as long as nobody says otherwise.
+func (o *options) bath(nominalS float64) calc.BathCall {
+	b := calc.BathCall{NominalS: nominalS, NominalC: o.or("nominal-temp", quantity.Celsius, calc.BathTempC)}
+	b.TempC = o.or("temp", quantity.Celsius, b.NominalC)
+	b.Q10 = o.or("q10", quantity.Plain, calc.DefaultQ10)
+	b.Used = o.or("used", quantity.Share, 0)
 	return b
 }
 
@@ -56,7 +54,7 @@ func figureDevelop(env *Env) *cli.Command {
 			if o.err != nil {
 				return o.err
 			}
-			timeS, warnings, err := calc.DevelopTime(b.nominalS, b.nominalC, b.tempC, b.q10, b.used)
+			timeS, warnings, err := b.Time()
 			out := developJSON{Warnings: orEmpty(warnings)}
 			switch {
 			case errors.Is(err, calc.ErrDeveloperCold):
@@ -98,10 +96,10 @@ func factorial(env *Env, c *cli.Context, o *options) error {
 	if err != nil {
 		return err
 	}
-	return printDevelop(env, c, figureBath{}, developJSON{TimeS: &timeS, Factor: &factor, Warnings: []string{}})
+	return printDevelop(env, c, calc.BathCall{}, developJSON{TimeS: &timeS, Factor: &factor, Warnings: []string{}})
 }
 
-func printDevelop(env *Env, c *cli.Context, b figureBath, out developJSON) error {
+func printDevelop(env *Env, c *cli.Context, b calc.BathCall, out developJSON) error {
 	if c.Bool("json") {
 		return writeJSON(env.Out, out)
 	}
@@ -111,8 +109,8 @@ func printDevelop(env *Env, c *cli.Context, b figureBath, out developJSON) error
 	} else {
 		s.Headline("no time is called for")
 	}
-	if out.TimeS != nil && b.nominalS > 0 {
-		pairs := bathPairs(b, calc.DeveloperGrowth(b.used))
+	if out.TimeS != nil && b.NominalS > 0 {
+		pairs := bathPairs(b)
 		s.Pairs(append(pairs, screen.Pair{Label: "within", Value: byTheClock(*out.TimeS*calc.DevelopLossBelow) + " to " + byTheClock(*out.TimeS*calc.DevelopDarkAbove) +
 			" an eye sees no difference; from " + byTheClock(*out.TimeS*calc.DevelopFogAbove) + " on it stains"})...)
 	}
@@ -124,13 +122,13 @@ func printDevelop(env *Env, c *cli.Context, b figureBath, out developJSON) error
 }
 
 // bathPairs are the steps from the time on the label to the one that is called for.
-func bathPairs(b figureBath, growth float64) []screen.Pair {
-	pairs := []screen.Pair{{Label: "nominal", Value: inTime(b.nominalS) + " at " + quantity.Format(quantity.Celsius, b.nominalC)}}
-	if factor, err := calc.TemperatureFactor(b.nominalC, b.tempC, b.q10); err == nil && b.tempC != b.nominalC {
-		pairs = append(pairs, screen.Pair{Label: "at " + quantity.Format(quantity.Celsius, b.tempC), Value: "× " + decimals(factor, 2)})
+func bathPairs(b calc.BathCall) []screen.Pair {
+	pairs := []screen.Pair{{Label: "nominal", Value: inTime(b.NominalS) + " at " + quantity.Format(quantity.Celsius, b.NominalC)}}
+	if factor, err := b.Warmth(); err == nil && b.TempC != b.NominalC {
+		pairs = append(pairs, screen.Pair{Label: "at " + quantity.Format(quantity.Celsius, b.TempC), Value: "× " + decimals(factor, 2)})
 	}
-	if b.used > 0 {
-		pairs = append(pairs, screen.Pair{Label: "used " + quantity.Format(quantity.Share, b.used), Value: "× " + decimals(growth, 2)})
+	if b.Used > 0 {
+		pairs = append(pairs, screen.Pair{Label: "used " + quantity.Format(quantity.Share, b.Used), Value: "× " + decimals(b.Growth(), 2)})
 	}
 	return pairs
 }
@@ -146,7 +144,7 @@ func figureFix(env *Env) *cli.Command {
 		), under("and", number("nominal-temp", "`20C` temperature it holds for (20 °C)")), temperatures()),
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
-			var b figureBath
+			var b calc.BathCall
 			switch o.oneOf(true, "nominal", "clearing") {
 			case "nominal":
 				b = o.bath(o.need("nominal", quantity.Seconds))
@@ -160,7 +158,8 @@ func figureFix(env *Env) *cli.Command {
 			if o.err != nil {
 				return o.err
 			}
-			timeS, warnings, err := calc.FixTime(b.nominalS, b.nominalC, b.tempC, b.q10, b.used)
+			b.Fixer = true
+			timeS, warnings, err := b.Time()
 			if err != nil {
 				return err
 			}
@@ -172,11 +171,7 @@ func figureFix(env *Env) *cli.Command {
 			}
 			s := screenOf(env, c)
 			s.Headline("fix " + byTheClock(timeS))
-			growth, err := calc.Ratio(b.used)
-			if err != nil {
-				return err
-			}
-			s.Pairs(append(bathPairs(b, growth),
+			s.Pairs(append(bathPairs(b),
 				screen.Pair{Label: "too short", Value: "under " + byTheClock(timeS*calc.FixShortBelow)},
 				screen.Pair{Label: "too long", Value: "over " + byTheClock(min(timeS*calc.FixBleachRatio, max(timeS, calc.FixBleachS))) + " the lights bleach"})...)
 			printWarnings(s, warnings)

@@ -68,11 +68,12 @@ func bathSheet(o *options, role, size string, now time.Time) ([]byte, error) {
 	if o.err != nil {
 		return nil, o.err
 	}
-	return export.Wall{Size: size, Created: now, Baths: []export.WallBath{b.onWall(role)}, Cautions: wallCautions()}.PDF()
+	return export.Wall{Size: size, Created: now, Baths: []export.WallBath{onWall(role, b)}, Cautions: wallCautions()}.PDF()
 }
 
-func (b figureBath) onWall(role string) export.WallBath {
-	return export.WallBath{Name: role, Fixer: role == "fixer", NominalS: b.nominalS, NominalC: b.nominalC, Q10: b.q10, Used: b.used}
+func onWall(role string, b calc.BathCall) export.WallBath {
+	b.Fixer = role == "fixer"
+	return export.WallBath{Name: role, BathCall: b}
 }
 
 // wallCautions are the cautions, with those that are about the camera.
@@ -159,12 +160,12 @@ func figureWall(env *Env) *cli.Command {
 func wallSheets(o *options, size string, now time.Time) ([]byte, error) {
 	w := export.Wall{Size: size, Created: now, Cautions: wallCautions()}
 	if s := o.number("nominal", quantity.Seconds); s != nil {
-		w.Baths = append(w.Baths, o.bath(*s).onWall("developer"))
+		w.Baths = append(w.Baths, onWall("developer", o.bath(*s)))
 	}
 	if s := o.number("fix", quantity.Seconds); s != nil {
 		b := o.bath(*s)
-		b.used = 0
-		w.Baths = append(w.Baths, b.onWall("fixer"))
+		b.Used = 0
+		w.Baths = append(w.Baths, onWall("fixer", b))
 	}
 	if focal := o.number("focal", quantity.Millimetres); focal != nil {
 		rail := o.rail(*focal)
@@ -250,25 +251,22 @@ func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (expo
 		if b.NominalS == nil || b.Role != "developer" && b.Role != "fixer" {
 			continue
 		}
-		x := export.WallBath{Name: b.Bath, Fixer: b.Role == "fixer", NominalS: *b.NominalS, NominalC: b.NominalC, Q10: calc.DefaultQ10}
-		if b.Used != nil {
-			x.Used = min(*b.Used, 10)
-		}
-		own, err := d.Bath(b.Bath)
+		bath, err := d.Bath(b.Bath)
 		if err != nil {
 			return w, err
 		}
-		if own.Mixed != nil && own.Mixed.Q10 != nil {
-			x.Q10 = *own.Mixed.Q10
+		need, err := projections.NeedNow(d, bath, at)
+		if err != nil {
+			return w, err
 		}
-		w.Baths = append(w.Baths, x)
+		w.Baths = append(w.Baths, export.WallBath{Name: b.Bath, BathCall: need.BathCall})
 	}
 	lens, err := bookLens(d, tx, at)
 	if err != nil {
 		return w, err
 	}
 	if lens != nil {
-		w.Rail, w.Apertures = railOf(lens, f), export.WholeStops(lens.FWidest, lens.FSmallest)
+		w.Rail, w.Apertures = railOf(lens, f), export.WallApertures(lens.FWidest, lens.FSmallest)
 	}
 	stock, err := d.Stock(false)
 	if err != nil {

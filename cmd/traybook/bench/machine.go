@@ -2,10 +2,10 @@ package bench
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
+	"traybook/calc"
 	"traybook/cmd/traybook/timer"
 	"traybook/events"
 )
@@ -348,23 +348,9 @@ func (m *Machine) calling(k rune) error {
 	return nil
 }
 
-// marks are the whole stops that a lens is marked with; nominal, as ISO 517 has them.
-var marks = []float64{1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128}
-
 // aperture opens (−1) or closes (+1) the lens to the next whole stop.
 func (m *Machine) aperture(by int) error {
-	f := m.call.F
-	if by > 0 {
-		if i := slices.IndexFunc(marks, func(x float64) bool { return x > f*1.02 }); i >= 0 {
-			m.f = marks[i]
-		}
-	} else {
-		for _, x := range marks {
-			if x < f/1.02 {
-				m.f = x
-			}
-		}
-	}
+	m.f = calc.WholeStopBeside(m.call.F, by > 0)
 	return m.reckon()
 }
 

@@ -145,11 +145,8 @@ func (b *bench) calledFor(name, sheet string, own float64) float64 {
 	if !tested {
 		temp = x.tempC
 	}
-	reckon := calc.DevelopTime
-	if x.role == "fixer" {
-		reckon = calc.FixTime
-	}
-	t, _, err := reckon(nominal, at, temp, x.q10, b.uses(name, sheet))
+	call := calc.BathCall{Fixer: x.role == "fixer", NominalS: nominal, NominalC: at, TempC: temp, Q10: x.q10, Used: b.uses(name, sheet)}
+	t, _, err := call.Time()
 	b.fail(err)
 	return t
 }
