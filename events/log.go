@@ -41,7 +41,8 @@ type Reader interface {
 	ThingByID(id int64) (Thing, error)
 	// Things lists the things of a kind by name order of their giving.
 	Things(kind ThingKind) ([]Thing, error)
-	// LargestNumber is the largest n that any entry, voided or not, has named as prefix+n ("2026-", "box-"), 0 for none.
+	// LargestNumber is the largest n, up to MaxNumber, that any entry, voided or not, has named as prefix+n ("2026-",
+	// "box-"), 0 for none.
 	LargestNumber(prefix string) (int, error)
 	// Entries runs a query. What an entry names bears the name by which this book shows it: in a joined book a chain's
 	// 2026-014 may be 2026-014@2 here. The stored bytes stay as they are.
@@ -67,6 +68,10 @@ type ViewQuery struct {
 	RankFrom, To int64 // inclusive; zero To = open
 	Limit        int
 }
+
+// MaxNumber bounds the numbers that are counted on from. What bears a larger one (dev-9223372036854775807) has it for a
+// name.
+const MaxNumber = 999_999
 
 // Errors of the log, each with the text for the person who meets it put around it by the caller.
 var (

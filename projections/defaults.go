@@ -19,7 +19,7 @@ var defaultRules = []struct {
 }{
 	{"open-session", openSession},
 	{"camera", cameraOf},
-	{"next-box", func(d *Desk, _ *incomplete) (string, error) { return d.nextNumber("box-") }},
+	{"next-box", func(d *Desk, _ *incomplete) (string, error) { return NextNumber(d.R, "box-") }},
 	{"next-bath", nextBath},
 	{"next-picture", nextPicture},
 	{"newest-negative", newestNegative},
@@ -82,11 +82,6 @@ func (d *Desk) ApplyDefaults(e *events.Entry, strict bool) error {
 // session is the session that the act belongs to, "" for none.
 func (a *incomplete) session() string { return events.SessionOf(a.Data) }
 
-func (d *Desk) nextNumber(prefix string) (string, error) {
-	n, err := d.R.LargestNumber(prefix)
-	return prefix + strconv.Itoa(n+1), err
-}
-
 // bathPrefix is what the numbers of baths begin with, by role.
 var bathPrefix = map[string]string{
 	"developer": "dev-", "fixer": "fix-", "stop": "stop-", "water": "water-", "wash-aid": "wash-aid-", "toner": "toner-",
@@ -97,7 +92,7 @@ func nextBath(d *Desk, a *incomplete) (string, error) {
 	if prefix == "" { // an unknown role is refused by the check that follows
 		return "", nil
 	}
-	return d.nextNumber(prefix)
+	return NextNumber(d.R, prefix)
 }
 
 func openSession(d *Desk, a *incomplete) (string, error) {
@@ -163,9 +158,7 @@ func nextPicture(d *Desk, a *incomplete) (string, error) {
 		picture, _, _ := events.SplitSheet(sheet)
 		return picture, nil
 	}
-	prefix := fmt.Sprintf("%04d-", a.At.Year())
-	n, err := d.R.LargestNumber(prefix)
-	return fmt.Sprintf("%s%03d", prefix, n+1), err
+	return NextNumber(d.R, fmt.Sprintf("%04d-", a.At.Year()))
 }
 
 // negativeOf names the negative of a picture that has none yet.
@@ -216,9 +209,18 @@ func nextPrint(d *Desk, a *incomplete) (string, error) {
 }
 
 func (d *Desk) nextPrintOf(t events.Thing) (string, error) {
-	raw, err := d.R.Entries(events.Query{Home: t.ID})
+	largest, err := d.largestPrint(t)
 	if err != nil {
 		return "", err
+	}
+	part, err := numbered("p", largest+1)
+	return events.Sheet(t.Name, part), err
+}
+
+func (d *Desk) largestPrint(t events.Thing) (int, error) {
+	raw, err := d.R.Entries(events.Query{Home: t.ID})
+	if err != nil {
+		return 0, err
 	}
 	largest := 0
 	for _, e := range raw {
@@ -228,7 +230,7 @@ func (d *Desk) nextPrintOf(t events.Thing) (string, error) {
 			}
 		}
 	}
-	return events.Sheet(t.Name, "p"+strconv.Itoa(largest+1)), nil
+	return largest, nil
 }
 
 // boxInUse is the box of the holder that is named; else the box last used by acts of this kind, in this session or at

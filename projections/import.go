@@ -96,7 +96,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 			if e.Kind == events.BookOpened {
 				e.Book = book // names the chain where the file has none of its own yet
 			}
-			if err := take(w, e, p.isAhead, names); err != nil {
+			if err := take(w, e, p, names); err != nil {
 				return out, &LineError{int(p.lines[order[hand.from+i]].number), err}
 			}
 			if out.Added++; progress != nil {
@@ -111,7 +111,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 }
 
 // take writes one act of a file.
-func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool, names Names) error {
+func take(w ImportWriter, e *events.Entry, p *Pile, names Names) error {
 	d := NewDeskForAct(w, e.At)
 	if err := d.ApplyDefaults(e, false); err != nil {
 		return err
@@ -119,8 +119,13 @@ func take(w ImportWriter, e *events.Entry, ahead func(events.Ref) bool, names Na
 	if err := events.Validate(e.Data); err != nil {
 		return err
 	}
-	if err := d.Check(e, ahead); err != nil {
+	if err := d.Check(e, p.isAhead); err != nil {
 		return err
+	}
+	if !p.EvenSo {
+		if err := d.CheckNumbers(e); err != nil {
+			return err
+		}
 	}
 	if err := KeepNamesOut(e.Data, names); err != nil {
 		return err

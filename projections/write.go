@@ -10,7 +10,7 @@ import (
 
 // WriteOptions say how an act is taken.
 type WriteOptions struct {
-	EvenSo bool               // write what would be refused for a sitter's name in free text
+	EvenSo bool               // write what would be refused for a sitter's name in free text, or for a number far ahead
 	Names  []events.SitterRow // of the sitters, to keep them out of free text
 }
 
@@ -30,6 +30,9 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 		return Answer{}, err
 	}
 	if !o.EvenSo {
+		if err := d.CheckNumbers(e); err != nil {
+			return Answer{}, err
+		}
 		if err := KeepNamesOut(e.Data, NamesOf(o.Names)); err != nil {
 			return Answer{}, err
 		}

@@ -231,7 +231,7 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 		flags = append(flags, &cli.StringFlag{Name: "elapsed", Usage: "`4.2s` the time as a watch or a script measured it; the same as --time"})
 	}
 	if holdsText(a.kind) {
-		flags = append(flags, &cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name"})
+		flags = append(flags, &cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name, or a number far ahead"})
 	}
 	words := a.words
 	if words == "" {

@@ -120,7 +120,7 @@ func trayCommand(env *Env) *cli.Command {
 		&cli.StringFlag{Name: "fix", Usage: "`2min` time in the fixer, where it was not as called for"},
 		&cli.StringFlag{Name: "fix-temp", Usage: "`20C` temperature of the fixer, where it was another"},
 		&cli.StringFlag{Name: "fixer", Usage: "`BATH` the fixer"},
-		&cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name"},
+		&cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name, or a number far ahead"},
 	)
 	return &cli.Command{
 		Name: "tray", Usage: "develop, rinse and fix in one, as called for; type only what was otherwise", Category: forActs,

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -88,8 +87,8 @@ func (d *desk) number(name *string, prefix string) error {
 	if *name != "" {
 		return nil
 	}
-	n, err := d.tx.LargestNumber(prefix)
-	*name = prefix + strconv.Itoa(n+1)
+	next, err := projections.NextNumber(d.tx, prefix)
+	*name = next
 	return err
 }
 

@@ -24,7 +24,7 @@ func importCommand(env *Env) *cli.Command {
 		Description: "FILE holds one entry a line: plain lines (kind, at, data) or whole ones with their hash, as export events writes them.\n" +
 			"Into a missing book the first line must be book.opened. The same file again adds nothing. Plain lines whose text holds a\n" +
 			"sitter's name are refused without --even-so; whole ones are taken as they are.",
-		Flags: []cli.Flag{&cli.BoolFlag{Name: "even-so", Usage: "take texts that hold a sitter's name"}},
+		Flags: []cli.Flag{&cli.BoolFlag{Name: "even-so", Usage: "take texts that hold a sitter's name, and numbers far ahead"}},
 		Action: func(c *cli.Context) error {
 			words := c.Args().Slice()
 			if len(words) != 1 {

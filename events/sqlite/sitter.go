@@ -33,10 +33,14 @@ func (tx *Tx) AddSitter(name, contact string) (string, error) {
 		return "", err
 	}
 	var inTable sql.NullInt64
-	if err := tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter").Scan(&inTable); err != nil {
+	if err := tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable); err != nil {
 		return "", translate(err)
 	}
-	ref := fmt.Sprintf("sitter-%d", max(n, int(inTable.Int64))+1)
+	n = max(n, int(inTable.Int64)) + 1
+	if n > events.MaxNumber {
+		return "", fmt.Errorf("the numbers of sitters are used up: sitter-%d is taken", events.MaxNumber)
+	}
+	ref := fmt.Sprintf("sitter-%d", n)
 	_, err = tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", ref, strings.TrimSpace(name), contact)
 	return ref, translate(err)
 }

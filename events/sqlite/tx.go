@@ -134,13 +134,14 @@ func (d *digest) Scan(v any) error {
 	return nil
 }
 
-// LargestNumber is the largest n of the things named prefix+n, whether their entries still count or not.
+// LargestNumber is the largest n, up to events.MaxNumber, of the things named prefix+n, whether their entries still count
+// or not.
 func (tx *Tx) LargestNumber(prefix string) (int, error) {
 	// ':' follows '9': the range holds the prefix followed by digits. Longer numbers sort apart, hence the length first.
 	var largest sql.NullInt64
 	err := tx.tx.QueryRow(`SELECT max(CAST(substr(name, ?) AS INTEGER)) FROM thing
-		WHERE name >= ? AND name < ? AND substr(name, ?) NOT GLOB '*[^0-9]*'`,
-		len(prefix)+1, prefix+"0", prefix+":", len(prefix)+1).Scan(&largest)
+		WHERE name >= ? AND name < ? AND substr(name, ?) NOT GLOB '*[^0-9]*' AND CAST(substr(name, ?) AS INTEGER) <= ?`,
+		len(prefix)+1, prefix+"0", prefix+":", len(prefix)+1, len(prefix)+1, events.MaxNumber).Scan(&largest)
 	return int(largest.Int64), translate(err)
 }
 
