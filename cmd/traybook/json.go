@@ -3,12 +3,16 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
 	"math"
 	"strconv"
+	"unicode"
+	"unicode/utf8"
 )
 
-// writeJSON writes v as one line. Nothing is escaped that need not be, and numbers bear no dust: see dusted.
+// writeJSON writes v as one line. Nothing is escaped that need not be, but for what a terminal would obey: see unseen.
+// Numbers bear no dust: see dusted.
 func writeJSON(w io.Writer, v any) error {
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
@@ -16,8 +20,28 @@ func writeJSON(w io.Writer, v any) error {
 	if err := enc.Encode(v); err != nil {
 		return err
 	}
-	_, err := w.Write(dusted(b.Bytes()))
+	_, err := w.Write(unseen(dusted(b.Bytes())))
 	return err
+}
+
+// unseen escapes the characters of some JSON that do not show and that a terminal obeys: DEL, the controls from U+0080 to
+// U+009F, and the marks that turn the direction of writing. JSON lets them stand, and escapes those below U+0020 itself.
+func unseen(b []byte) []byte {
+	obeyed := func(r rune) bool { return r >= 0x7f && (unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r)) }
+	if bytes.IndexFunc(b, obeyed) < 0 {
+		return b
+	}
+	out := make([]byte, 0, len(b)+64)
+	for len(b) > 0 {
+		r, size := utf8.DecodeRune(b)
+		if obeyed(r) { // all of them lie below U+10000
+			out = fmt.Appendf(out, `\u%04x`, r)
+		} else {
+			out = append(out, b[:size]...)
+		}
+		b = b[size:]
+	}
+	return out
 }
 
 // dust is what a difference of two equal things comes to in binary arithmetic: no stop, second or millimetre that is

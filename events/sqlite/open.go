@@ -90,8 +90,15 @@ func Open(path string, o Options) (*Book, error) {
 	case info.IsDir():
 		return nil, fmt.Errorf("%s is a folder, not a book; name the file in it, such as book.db", path)
 	}
+	// What stands beside the book, its log and the scans, stands beside the file itself, not beside a link to it.
+	if abs, err = filepath.EvalSymlinks(abs); err != nil {
+		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, reason(err))
+	}
 	if err := peek(abs); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if n := otherNames(abs, info); n > 0 {
+		return nil, fmt.Errorf("%s is one file under %d names (hard links), and acts in the log beside one name would be lost under another: remove the other name, or copy the book with cp and use the copy", path, n+1)
 	}
 	b, err := connect(abs, o)
 	if err != nil {

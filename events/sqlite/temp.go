@@ -33,6 +33,22 @@ func newTemp(target string) (*temp, error) {
 	return &temp{f.Name(), release}, nil
 }
 
+// otherNames is how many names a book has beside its own (hard links). The one that it was built under, where the run died
+// between giving it its own and taking that away, does not count.
+func otherNames(path string, info os.FileInfo) int {
+	n := int(names(info)) - 1
+	if n <= 0 {
+		return 0
+	}
+	built, _ := filepath.Glob(filepath.Join(filepath.Dir(path), ".*.part-*"))
+	for _, name := range built {
+		if x, err := os.Lstat(name); err == nil && os.SameFile(x, info) {
+			n--
+		}
+	}
+	return n
+}
+
 // discard removes the file, and what SQLite keeps beside a file that is open. After take it does nothing.
 func (t *temp) discard() {
 	for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {

@@ -2,8 +2,10 @@
 // a header, every record equally long, CR LF between records and nowhere else,
 // so that a line feed inside a text stays the line feed it was.
 //
-// The plain form is exact and has no byte-order mark: it is what an archive
-// holds. The spreadsheet form adds the mark, by which spreadsheets know UTF-8,
+// No cell holds a raw control but the line feed and the tab: see Visible.
+//
+// The plain form has no byte-order mark: it is what an archive holds. Beside the
+// entries' lines, which are exact, it is exact but for such controls. The spreadsheet form adds the mark, by which spreadsheets know UTF-8,
 // and a leading apostrophe to texts that a spreadsheet would run as a formula.
 // The apostrophe is put only into text columns and Unguard takes it off again.
 package sheetcsv
@@ -106,6 +108,9 @@ func (w *Writer) Write(record []string) error {
 			return fmt.Errorf("row %d, column %s: %q is not a number such as -1.5", w.row, c.Name, cell)
 		case c.Type == Time && cell != "" && !moment().MatchString(cell):
 			return fmt.Errorf("row %d, column %s: %q is not a time such as 2026-05-03T14:05:00+02:00", w.row, c.Name, cell)
+		}
+		if c.Type == Text {
+			cell = Visible(cell)
 		}
 		if w.spreadsheet && c.Type == Text {
 			cell = Guard(cell)

@@ -35,7 +35,7 @@ func TestPlainForm(t *testing.T) {
 		"2026-014,-1.5,2026-05-03T14:05:00+02:00,\"the \"\"Alma\"\", at the quay\"\r\n"+
 		"2026-015,,2026-05,=1+1\r\n"+
 		"2026-016,1e-3,2026,\"two\nlines\"\r\n"+
-		"2026-017,,2026-05-03,\"cr\rlf\r\nend\"\r\n", got)
+		"2026-017,,2026-05-03,\"cr␍lf\nend\"\r\n", got)
 }
 
 func TestSpreadsheetForm(t *testing.T) {
@@ -204,7 +204,7 @@ func TestRoundTrip(t *testing.T) {
 		for range rapid.IntRange(0, 4).Draw(t, "rows") {
 			r := make([]string, len(columns))
 			for i, c := range columns {
-				r[i] = kinds[c.Type].Draw(t, "cell")
+				r[i] = Visible(kinds[c.Type].Draw(t, "cell"))
 			}
 			want = append(want, r)
 		}
@@ -226,14 +226,8 @@ func TestRoundTrip(t *testing.T) {
 		}
 		require.Equal(t, want, got)
 
-		// The common reader agrees, but for the line ends it repairs.
 		common, err := csv.NewReader(strings.NewReader(plain)).ReadAll()
 		require.NoError(t, err)
-		for _, r := range want {
-			for i := range r {
-				r[i] = strings.ReplaceAll(r[i], "\r\n", "\n")
-			}
-		}
 		require.Equal(t, want, common)
 	})
 }
