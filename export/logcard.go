@@ -24,8 +24,8 @@ const (
 type card struct {
 	s        *projections.Sheet
 	scan     *events.SheetAttachedData
-	small    []byte // picture of the scan, nil where none is at hand
-	tones    *sheetTones
+	small    []byte                  // picture of the scan, nil where none is at hand
+	tones    *projections.SheetTones // nil where the log says too little
 	verdict  string
 	exposure projections.Step
 	develop  projections.Step
@@ -120,13 +120,16 @@ func (f *flow) flush() {
 }
 
 func (b *logBook) cardsOf(p *projections.Picture) ([]card, error) {
-	tones, err := predict(b.desk, p)
+	tones, err := projections.TonesOf(b.desk, p)
 	if err != nil {
 		return nil, err
 	}
 	var out []card
 	for _, s := range p.Sheets {
-		c := card{s: s, scan: attachedTo(s), tones: tones[s.Name]}
+		c := card{s: s, scan: attachedTo(s)}
+		if t, ok := tones[s.Name]; ok {
+			c.tones = &t
+		}
 		if c.scan != nil && b.o.Thumb != nil {
 			c.small, _ = b.o.Thumb(c.scan.SHA256)
 		}
@@ -349,8 +352,9 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 		d.Para(inner.X, inner.Bottom()-2*line, inner.W, smallType.Centred().In(0.3), why+"; the log says too little to predict its tones", 3)
 		return frame
 	}
-	tones := make([]float64, len(c.tones.made))
-	for i, v := range c.tones.made { // from the lightest thing in the scene to the darkest
+	_, made, _ := c.tones.Densities()
+	tones := make([]float64, len(made))
+	for i, v := range made { // from the lightest thing in the scene to the darkest
 		tones[len(tones)-1-i] = max(0, v-paperWhite)
 	}
 	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - line - 0.6}

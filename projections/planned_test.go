@@ -191,26 +191,6 @@ light.metered 2026-05-02T10:25:00 "on":"negative","mode":"reflected","index":3,"
 	}
 }
 
-// A flash is told as a share of the threshold: as it was written, else by its time and the paper's threshold.
-func TestFlashShareOf(t *testing.T) {
-	rated := projections.Paper{ThresholdS: 2}
-	for _, c := range []struct {
-		name  string
-		paper projections.Paper
-		data  events.Data
-		want  float64
-	}{
-		{"written as a share", rated, &events.SheetExposedData{Flash: new(0.4), FlashS: new(1.0)}, 0.4},
-		{"in seconds", rated, &events.SheetExposedData{FlashS: new(1.0)}, 0.5},
-		{"of a print", rated, &events.SheetReprintedData{FlashS: new(1.5)}, 0.75},
-		{"in seconds, the threshold not known", projections.Paper{}, &events.SheetExposedData{FlashS: new(1.0)}, 0},
-		{"none", rated, &events.SheetReprintedData{}, 0},
-		{"of an act that knows no flash", rated, &events.SheetDevelopedData{}, 0},
-	} {
-		t.Run(c.name, func(t *testing.T) { assert.InDelta(t, c.want, c.paper.FlashShareOf(c.data), 1e-9) })
-	}
-}
-
 func TestTimedTextSaysWhatTheTimerSaw(t *testing.T) {
 	assert.Equal(t, "hand timer: planned", projections.TimedText("planned", 0, 0, 0))
 	assert.Equal(t, "hand timer: measured, 2.5 s over", projections.TimedText("measured", 2.5, 0, 0))

@@ -91,23 +91,3 @@ func dmaxOf(surface string) float64 {
 	}
 	return calc.DefaultDmaxGlossy
 }
-
-// FlashShareOf is the flash of an exposure or a print as a share of the threshold exposure, as it was written or from its
-// time by the paper's threshold; 0 where there was none, or none that can be told.
-func (p Paper) FlashShareOf(data events.Data) float64 {
-	var share, timeS *float64
-	switch x := data.(type) {
-	case *events.SheetExposedData:
-		share, timeS = x.Flash, x.FlashS
-	case *events.SheetReprintedData:
-		share, timeS = x.Flash, x.FlashS
-	}
-	if share != nil || timeS == nil {
-		return orF(share, 0)
-	}
-	told, err := calc.FlashShare(*timeS, p.ThresholdS)
-	if err != nil {
-		return 0
-	}
-	return told
-}

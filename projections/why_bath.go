@@ -97,13 +97,13 @@ func (s *stay) isOld() bool {
 }
 
 // stays lists a sheet's stays in the baths of a role, and those in a bath of another.
-func (r *replay) stays(l *sheetLog, role string) (in, wrong []*stay, err error) {
-	list := l.sheet.Developed
+func (d *Desk) stays(p *Picture, sheet *Sheet, role string) (in, wrong []*stay, err error) {
+	list := sheet.Developed
 	if role == "fixer" {
-		list = l.sheet.Fixed
+		list = sheet.Fixed
 	}
 	for _, e := range list {
-		s, err := r.d.stayOf(r.p, e)
+		s, err := d.stayOf(p, e)
 		switch {
 		case err != nil:
 			return nil, nil, err

@@ -132,12 +132,7 @@ func (r *replay) offered(l *sheetLog) ([]float64, error) {
 	if r.neg == nil {
 		return []float64{calc.OrdinarySceneRange}, nil
 	}
-	n := r.neg.ideal
-	for _, v := range r.deviations {
-		if v.on == r.neg && v.apply != nil && v.primary == nil {
-			v.apply(&n)
-		}
-	}
+	n := r.neg.made
 	stops := span / math.Log10(2)
 	high := min(stops/2, calc.SceneLightest)
 	return []float64{math.Abs(n.Negative(high) - n.Negative(high-stops))}, nil

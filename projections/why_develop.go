@@ -9,28 +9,17 @@ import (
 
 // developed holds the development against what it called for.
 func (r *replay) developed(l *sheetLog) error {
-	in, wrong, err := r.stays(l, "developer")
+	_, wrong, err := r.d.stays(r.p, l.sheet, "developer")
 	if err != nil {
 		return err
 	}
 	for _, s := range wrong {
 		r.swapped(l, s, "developed")
 	}
-	if len(in) == 0 {
+	if l.dev == nil {
 		return nil
 	}
-	s := in[0]
-	if s.need.NominalS == 0 {
-		return nil
-	}
-	ratio := s.ratio()
-	for _, more := range in[1:] { // a second stay adds to the first
-		if more.need.NominalS > 0 {
-			ratio = math.Log2(math.Exp2(ratio) + math.Exp2(more.ratio()))
-			s.hand = ratio - s.warmth - s.used - s.old
-			s.done += more.done
-		}
-	}
+	s, ratio := l.dev.stay, l.dev.given
 	within := ratio >= math.Log2(calc.DevelopLossBelow)-1e-9 && ratio <= math.Log2(calc.DevelopDarkAbove)+1e-9
 	if within && !s.need.Stopped {
 		r.bathState(l, s)
@@ -39,10 +28,7 @@ func (r *replay) developed(l *sheetLog) error {
 	if ratio < 0 && !s.need.Stopped && r.pulledEarly(l, s) {
 		return nil
 	}
-	if s.need.Stopped && ratio > 0 {
-		ratio = s.warmth / 2 // however long: a developer that has stopped
-		s.hand, s.used, s.old = 0, 0, 0
-	}
+	ratio = l.dev.total
 	parts := blame(s, ratio)
 	for i, cause := range developCauses(ratio) {
 		if parts[i] != 0 {
@@ -50,6 +36,36 @@ func (r *replay) developed(l *sheetLog) error {
 		}
 	}
 	return nil
+}
+
+// development is all that a sheet got in its developers, as one stay. given is log2 of what was given ÷ called for, total
+// the same as it counts: a developer that has stopped leaves it short, however long it lasted.
+type development struct {
+	*stay
+	given, total float64
+}
+
+// developmentOf takes a sheet's stays in developers together: a second one adds to the first. nil where there is none, or
+// nothing calls for a time.
+func developmentOf(in []*stay) *development {
+	if len(in) == 0 || in[0].need.NominalS == 0 {
+		return nil
+	}
+	s := *in[0]
+	given := s.ratio()
+	for _, more := range in[1:] {
+		if more.need.NominalS > 0 {
+			given = math.Log2(math.Exp2(given) + math.Exp2(more.ratio()))
+			s.hand = given - s.warmth - s.used - s.old
+			s.done += more.done
+		}
+	}
+	total := given
+	if s.need.Stopped && given > 0 {
+		total = s.warmth / 2
+		s.hand, s.used, s.old = 0, 0, 0
+	}
+	return &development{&s, given, total}
 }
 
 func developCauses(ratio float64) [4]string {
@@ -156,7 +172,7 @@ func (r *replay) pulledEarly(l *sheetLog, s *stay) bool {
 	}
 	early := x.FirstImageS != nil && calc.EarlyImage(*x.FirstImageS, usual)
 	over := false
-	ratio := s.ratio()
+	ratio := l.dev.given
 	for _, v := range r.deviations {
 		if v.on != l || v.apply == nil || orF(v.Stops, 0) <= 0 || v.primary != nil {
 			continue

@@ -9,7 +9,7 @@ import (
 
 // fixed holds the fixing, all of it, against what it called for.
 func (r *replay) fixed(l *sheetLog) error {
-	in, wrong, err := r.stays(l, "fixer")
+	in, wrong, err := r.d.stays(r.p, l.sheet, "fixer")
 	if err != nil {
 		return err
 	}

@@ -16,27 +16,37 @@ const (
 	nearHorizon   = 2 * time.Hour
 )
 
-// lightChanged holds the light at an exposure against that of its reading: by a second reading after it, else by sun
-// and sky where the place is known.
-func (r *replay) lightChanged(l *sheetLog) error {
+// lightMove is how much brighter the light was at an exposure than at the reading that served it, in stops: by a second
+// reading after it, else by sun and sky where the place is known. None where it is less than a hand's scatter.
+type lightMove struct {
+	stops  float64
+	second *events.Entry // nil where sun and sky tell it
+}
+
+func (d *Desk) lightMoved(p *Picture, l *sheetLog) (lightMove, error) {
 	first := l.step.Serving
 	if l.exposure == nil || first == nil || first.Kind != events.LightMetered || l.step.CalledForS == nil {
+		return lightMove{}, nil
+	}
+	stops, second, err := d.secondReading(p, l, first)
+	if err == nil && second == nil {
+		stops, err = d.sunMoved(l, first)
+	}
+	if err != nil || math.Abs(stops) < l.floor(*l.step.CalledForS) {
+		return lightMove{}, err
+	}
+	return lightMove{stops, second}, nil
+}
+
+// lightChanged tells light that changed between a reading and its exposure.
+func (r *replay) lightChanged(l *sheetLog) error {
+	first, stops, second := l.step.Serving, l.light.stops, l.light.second
+	if stops == 0 {
 		return nil
 	}
-	stops, second, err := r.secondReading(l, first)
-	if err != nil {
-		return err
-	}
-	how := ""
+	how := fmt.Sprintf("the light was read at %s, and by %s sun and sky had made it %s", first.At.Format("15:04"), l.exposure.At.Format("15:04"), brighter(stops))
 	if second != nil {
 		how = fmt.Sprintf("a second reading at %s found the light %s", second.At.Format("15:04"), brighter(stops))
-	} else if stops, err = r.sunMoved(l, first); err != nil {
-		return err
-	} else if stops != 0 {
-		how = fmt.Sprintf("the light was read at %s, and by %s sun and sky had made it %s", first.At.Format("15:04"), l.exposure.At.Format("15:04"), brighter(stops))
-	}
-	if math.Abs(stops) < l.floor(*l.step.CalledForS) {
-		return nil
 	}
 	v := &deviation{on: l, apply: exposedBy(stops), shows: l.besideTones(stops)}
 	v.Cause = "light-changed"
@@ -58,7 +68,7 @@ func brighter(stops float64) string {
 
 // secondReading finds the next reading of the same thing after an exposure, one that was not taken for another picture,
 // and how much brighter the light was by it than at the first reading, in stops.
-func (r *replay) secondReading(l *sheetLog, first *events.Entry) (float64, *events.Entry, error) {
+func (d *Desk) secondReading(p *Picture, l *sheetLog, first *events.Entry) (float64, *events.Entry, error) {
 	was := metered(first)
 	same := func(e *events.Entry) bool {
 		x, ok := e.Data.(*events.LightMeteredData)
@@ -73,9 +83,9 @@ func (r *replay) secondReading(l *sheetLog, first *events.Entry) (float64, *even
 			}
 		}
 	}
-	consider(r.p.Entries)
+	consider(p.Entries)
 	if l.x.session != "" && (was.On == "scene" || was.Picture == "") {
-		s, err := quiet(r.d.Session(l.x.session))
+		s, err := quiet(d.Session(l.x.session))
 		if err != nil {
 			return 0, nil, err
 		}
@@ -86,7 +96,7 @@ func (r *replay) secondReading(l *sheetLog, first *events.Entry) (float64, *even
 	if out == nil {
 		return 0, nil, nil
 	}
-	served, err := r.servesLater(out)
+	served, err := d.servesLater(p, out)
 	if err != nil || served {
 		return 0, nil, err
 	}
@@ -99,12 +109,12 @@ func (r *replay) secondReading(l *sheetLog, first *events.Entry) (float64, *even
 }
 
 // servesLater says whether a reading that names no picture served a later exposure: then it was taken for that one.
-func (r *replay) servesLater(reading *events.Entry) (bool, error) {
+func (d *Desk) servesLater(p *Picture, reading *events.Entry) (bool, error) {
 	x := metered(reading)
 	if x.Picture != "" || x.Session == "" { // of the same subject, whatever it served
 		return false, nil
 	}
-	t, ok, err := r.d.R.Thing(x.Session)
+	t, ok, err := d.R.Thing(x.Session)
 	if err != nil || !ok {
 		return false, err
 	}
@@ -112,7 +122,7 @@ func (r *replay) servesLater(reading *events.Entry) (bool, error) {
 	if x.On == "negative" {
 		kind = events.SheetReprinted
 	}
-	after, err := r.d.entries(events.Query{Session: t.ID, Kinds: []events.Kind{kind}, From: reading.At, Limit: 4})
+	after, err := d.entries(events.Query{Session: t.ID, Kinds: []events.Kind{kind}, From: reading.At, Limit: 4})
 	if err != nil {
 		return false, err
 	}
@@ -120,11 +130,11 @@ func (r *replay) servesLater(reading *events.Entry) (bool, error) {
 	for _, e := range after {
 		switch x := e.Data.(type) {
 		case *events.SheetExposedData:
-			if x.Reading == id && x.Picture != r.p.Thing.Name {
+			if x.Reading == id && x.Picture != p.Thing.Name {
 				return true, nil
 			}
 		case *events.SheetReprintedData:
-			if x.Reading == id && x.Picture != r.p.Thing.Name {
+			if x.Reading == id && x.Picture != p.Thing.Name {
 				return true, nil
 			}
 		}
@@ -134,11 +144,11 @@ func (r *replay) servesLater(reading *events.Entry) (bool, error) {
 
 // sunMoved is how much brighter sun and sky made the light between a reading and its exposure, in stops, within two
 // hours of rise or set; 0 where the place is not known or a lamp lit it.
-func (r *replay) sunMoved(l *sheetLog, first *events.Entry) (float64, error) {
+func (d *Desk) sunMoved(l *sheetLog, first *events.Entry) (float64, error) {
 	if l.x.session == "" {
 		return 0, nil
 	}
-	s, err := quiet(r.d.Session(l.x.session))
+	s, err := quiet(d.Session(l.x.session))
 	if err != nil || s == nil || s.Opened == nil || s.Opened.Lat == nil || s.Opened.Lon == nil {
 		return 0, err
 	}

@@ -45,17 +45,31 @@ var (
 	agedThrough = map[string]float64{"weak-blacks": 0.7, "flat": 0.4, "mottled": 0.5} // in the print of such a negative
 )
 
-// outdated tells a paper past its date by a year or more.
-func (r *replay) outdated(l *sheetLog) error {
+// agedPaper is what age did to a sheet, nothing where it was less than a year past its date.
+type agedPaper struct {
+	months     float64 // past its date
+	stops, fog float64 // of speed, below 0; density without light
+}
+
+func (l *sheetLog) agedBy() agedPaper {
 	if l.exposure == nil || l.box == nil || l.box.Received == nil || l.box.Received.Expires == "" {
-		return nil
+		return agedPaper{}
 	}
 	months := monthsBetween(endOfDate(l.box.Received.Expires, l.exposure.At.Location()), l.exposure.At)
 	if months < floorMonths {
-		return nil
+		return agedPaper{}
 	}
-	speed, fog, err := calc.AgedPaper(months)
+	stops, fog, err := calc.AgedPaper(months)
 	if err != nil {
+		return agedPaper{}
+	}
+	return agedPaper{months, stops, fog}
+}
+
+// outdated tells a paper past its date by a year or more.
+func (r *replay) outdated(l *sheetLog) error {
+	months, speed, fog := l.aged.months, l.aged.stops, l.aged.fog
+	if months == 0 {
 		return nil
 	}
 	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.ExposureStops += speed; m.FogDensity += fog }}

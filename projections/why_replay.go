@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"math"
 	"slices"
 
 	"traybook/calc"
@@ -120,27 +119,27 @@ func (d *Desk) newReplay(p *Picture) (*replay, error) {
 	return r, nil
 }
 
-// tonesOf runs the picture that ends in one sheet with the deviations that on picks.
+// tonesOf runs the picture that ends in one sheet as it was made, with the deviations put right that on does not pick.
 func (r *replay) tonesOf(seen *sheetLog, on func(*deviation) bool) calc.Tones {
 	neg := seen
 	if seen.sheet.Generation == Positive && r.neg != nil {
 		neg = r.neg
 	}
-	n, p := neg.ideal, seen.ideal
+	return seen.twoGenerations(r.without(neg, on), r.without(seen, on)).Tones()
+}
+
+// without is a sheet as it was made, less the deviations on it that on does not pick.
+func (r *replay) without(l *sheetLog, on func(*deviation) bool) calc.SheetModel {
+	off := l.ideal
 	for _, v := range r.deviations {
-		if v.apply == nil || v.primary != nil || !on(v) {
-			continue
-		}
-		if v.on == neg {
-			v.apply(&n)
-		}
-		if v.on == seen {
-			v.apply(&p)
+		if v.apply != nil && v.primary == nil && v.on == l && !on(v) {
+			v.apply(&off)
 		}
 	}
-	g := calc.TwoGenerations{Neg: n, Print: p, CopyMeteredMid: seen.metered && !seen.lightest}
-	if seen.lightest { // clear base was to be just full black: it serves as a mid-tone that much denser would
-		g.Planned = n.Negative(calc.FirstZone) + math.Log10(p.Curve.Hs()/p.Curve.Hm)
-	}
-	return g.Tones()
+	m := l.made
+	m.ExposureStops -= off.ExposureStops - l.ideal.ExposureStops
+	m.FlashShare -= off.FlashShare - l.ideal.FlashShare
+	m.FogDensity -= off.FogDensity - l.ideal.FogDensity
+	m.DevRatio *= l.ideal.DevRatio / off.DevRatio
+	return m
 }

@@ -16,9 +16,13 @@ type sheetLog struct {
 	paper    Paper
 	box      *Box
 	camera   *events.CameraDescribedData
+	made     calc.SheetModel // as it was done
 	ideal    calc.SheetModel // done as called for
-	metered  bool            // its exposure followed this very negative
-	lightest bool            // by its clear base
+	dev      *development    // nil where it was not developed, or nothing calls for a time
+	light    lightMove
+	aged     agedPaper
+	metered  bool // its exposure followed this very negative
+	lightest bool // by its clear base
 	x        exposureLog
 	failed   bool
 	symptoms []string
@@ -35,7 +39,8 @@ type exposureLog struct {
 	factor             *float64
 	flash              float64 // share of the threshold
 	flashS             float64
-	again              float64 // seconds of further exposures on the same sheet
+	flare              *float64 // stray light as it was written, a share of the brightest tone
+	again              float64  // seconds of further exposures on the same sheet
 	session, camera    string
 }
 
@@ -64,29 +69,25 @@ func (d *Desk) sheetLogOf(p *Picture, s *Sheet) (*sheetLog, error) {
 			return nil, err
 		}
 		l.servedBy()
-	}
-	if l.paper.Index == 0 {
-		l.paper.Index = 3 // only the shape of the curve counts here
-	}
-	curve, err := l.paper.Curve()
-	if err != nil {
-		if curve, err = calc.NewCurve(10./3, calc.DefaultISORange, calc.DefaultDmin, calc.DefaultDmaxGlossy); err != nil {
+		l.aged = l.agedBy()
+		if l.light, err = d.lightMoved(p, l); err != nil {
 			return nil, err
 		}
 	}
+	in, _, err := d.stays(p, s, "developer")
+	if err != nil {
+		return nil, err
+	}
+	l.dev = developmentOf(in)
 	flare := calc.CopyFlare
 	if s.Generation == Negative {
 		flare = calc.CameraFlare
 	}
-	l.ideal = calc.NewSheet(curve, flare)
-	if l.x.flash > 0 && l.x.flash < 1 {
-		l.ideal.FlashShare = l.x.flash // below the threshold it is meant
-	}
-	return l, nil
+	return l, l.model(flare)
 }
 
-// flashOf turns a flash in seconds into a share of the threshold: by the paper's rating, else by the latest strip of
-// flashes of its box.
+// flashOf turns a flash in seconds into a share of the threshold, the exposure that alone gives the first tone: by the
+// paper's rating, else by the latest strip of flashes of its box.
 func (d *Desk) flashOf(l *sheetLog) error {
 	if l.x.flashS == 0 || l.x.flash > 0 {
 		return nil
@@ -146,7 +147,7 @@ func exposureOf(s *Sheet) exposureLog {
 				continue
 			}
 			out = exposureLog{f: x.F, timeS: x.TimeS, plannedF: orF(x.PlannedF, 0), plannedS: orF(x.PlannedS, 0), plannedBox: x.PlannedBox,
-				filter: x.Filter, holder: x.Holder, factor: x.FilterFactor, flash: orF(x.Flash, 0), flashS: orF(x.FlashS, 0), session: x.Session, camera: x.Camera}
+				filter: x.Filter, holder: x.Holder, factor: x.FilterFactor, flash: orF(x.Flash, 0), flashS: orF(x.FlashS, 0), flare: x.Flare, session: x.Session, camera: x.Camera}
 		case *events.SheetReprintedData:
 			if i > 0 {
 				out.again += x.TimeS

@@ -2,7 +2,6 @@ package projections
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"traybook/events"
@@ -25,8 +24,7 @@ func (r *replay) twice(l *sheetLog) error {
 		}
 		return 0
 	}
-	if len(l.sheet.Exposures) > 1 && l.x.again > 0 && l.x.timeS > 0 {
-		stops := math.Log2((l.x.timeS + l.x.again) / l.x.timeS)
+	if stops := l.againStops(); stops > 0 {
 		v := &deviation{on: l, shows: double}
 		if stops >= floorStops {
 			v.apply = exposedBy(stops)

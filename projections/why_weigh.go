@@ -232,13 +232,10 @@ func (r *replay) grey(out *Diagnosis) {
 	would := r.tonesOf(seen, func(v *deviation) bool { return !v.told })
 	s := &Strips{Sheet: seen.sheet.Name, Dmin: seen.ideal.Curve.Dmin}
 	differ := false
-	for i := range was.Zones {
-		a, b := was.Zones[i].Print, would.Zones[i].Print
-		if seen.sheet.Generation == Negative {
-			a, b = was.Zones[i].Negative, would.Zones[i].Negative
-		}
-		differ = differ || math.Abs(a-b) > 0.01
-		s.Was, s.WouldBe = append(s.Was, twoPlaces(a)), append(s.WouldBe, twoPlaces(b))
+	b := densities(&would, seen.sheet.Generation == Positive)
+	for i, a := range densities(&was, seen.sheet.Generation == Positive) {
+		differ = differ || math.Abs(a-b[i]) > 0.01
+		s.Was, s.WouldBe = append(s.Was, twoPlaces(a)), append(s.WouldBe, twoPlaces(b[i]))
 	}
 	if differ {
 		out.Strips = s

@@ -17,63 +17,21 @@ func FactsOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet) 
 		return f, false, nil
 	}
 	f = Facts{Name: p.Thing.Name, Subject: p.Subject, Sitter: p.Sitter != "", Print: s.Generation == projections.Positive}
-	neg, _, ok, err := sheetModel(d, p, n, calc.CameraFlare)
-	if err != nil || !ok {
+	tones, err := projections.TonesOf(d, p)
+	if err != nil {
 		return f, false, err
 	}
-	f.Tones = calc.TwoGenerations{Neg: neg, Print: calc.NewSheet(neg.Curve, calc.CopyFlare)}
-	if f.Print {
-		print, step, ok, err := sheetModel(d, p, s, calc.CopyFlare)
-		if err != nil || !ok {
-			return f, false, err
-		}
-		f.Tones.Print, f.Tones.CopyMeteredMid = print, servedByNegative(step)
+	t, ok := tones[s.Name]
+	if !ok {
+		return f, false, nil
 	}
+	f.Tones = t.Made
 	f.Upright = f.Sitter && seedOf(f.Name)%3 != 0
 	if err := f.inTheCamera(d, n); err != nil {
 		return f, false, err
 	}
 	f.onPaper(n, s)
 	return f, true, nil
-}
-
-func servedByNegative(step projections.Step) bool {
-	if step.Serving == nil {
-		return false
-	}
-	r, ok := step.Serving.Data.(*events.LightMeteredData)
-	return ok && r.On == "negative"
-}
-
-// sheetModel is one sheet with what its log says was done to it.
-func sheetModel(d *projections.Desk, p *projections.Picture, s *projections.Sheet, flare float64) (m calc.SheetModel, step projections.Step, ok bool, err error) {
-	e := s.Exposure()
-	if e == nil {
-		return m, step, false, nil
-	}
-	if step, err = d.Step(p, *e); err != nil || step.Paper == nil || step.DeviationStops == nil {
-		return m, step, false, err
-	}
-	curve, err := step.Paper.Curve()
-	if err != nil {
-		return m, step, false, nil
-	}
-	m = calc.NewSheet(curve, flare)
-	m.ExposureStops = *step.DeviationStops
-	if len(s.Exposures) > 1 {
-		m.ExposureStops++ // the light of both
-	}
-	m.FlashShare = step.Paper.FlashShareOf(e.Data)
-	if len(s.Developed) > 0 {
-		dev, err := d.Step(p, s.Developed[0])
-		if err != nil {
-			return m, step, false, err
-		}
-		if dev.CalledForS != nil && dev.DoneS != nil && *dev.CalledForS > 0 {
-			m.DevRatio = *dev.DoneS / *dev.CalledForS
-		}
-	}
-	return m, step, m.Check() == nil, nil
 }
 
 // inTheCamera finds what happened while the negative was exposed: the rail set for another distance, a subject that did
