@@ -203,3 +203,11 @@ func yes(v bool) string {
 	}
 	return ""
 }
+
+// textOf is a text that may be absent, "" where it is.
+func textOf(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}

@@ -53,7 +53,7 @@ func TestTablesCarryTheNumbersOfACase(t *testing.T) {
 	require.Equal(t, "1000", records(t, got["baths.csv"])[0]["volume_ml"])
 	stock := records(t, got["stock.csv"])
 	require.Equal(t, "98", stock[0]["sheets_left"])
-	require.Equal(t, "2", stock[0]["sheets_exposed"])
+	require.Equal(t, "2", stock[0]["exposed"])
 	require.Equal(t, "1", records(t, got["pictures.csv"])[0]["prints"])
 	require.Equal(t, strings.Count(caseLines(t, "print-aperture-misset"), "\n"), len(records(t, got["entries.csv"])))
 }

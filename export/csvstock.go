@@ -1,7 +1,6 @@
 package export
 
 import (
-	"slices"
 	"time"
 
 	"traybook/events"
@@ -12,7 +11,6 @@ import (
 // stockRow is one box as of the moment.
 type stockRow struct {
 	b     *projections.Box
-	stock projections.Stock
 	paper projections.Paper
 	line  projections.BoxLine
 }
@@ -39,11 +37,12 @@ var stockTable = table[stockRow]{
 		}},
 		{"index_measured", sheetcsv.Text, "yes where it was measured or given, empty where it comes from the maker's P", func(r *stockRow) string { return yes(r.paper.Measured) }},
 		{"iso_r", sheetcsv.Number, "ISO range in force", func(r *stockRow) string { return reckoned(r.paper.ISOR) }},
-		{"sheets_received", sheetcsv.Number, "sheets that came in", func(r *stockRow) string { return reckoned(r.stock.Received) }},
-		{"sheets_exposed", sheetcsv.Number, "sheets taken for pictures and strips, parts counted", func(r *stockRow) string { return reckoned(r.stock.Exposed) }},
-		{"sheets_spoiled", sheetcsv.Number, "sheets spoiled or cut into another box", func(r *stockRow) string { return reckoned(r.stock.Spoiled) }},
-		{"sheets_left", sheetcsv.Number, "sheets left; a count overrules what was reckoned before it", func(r *stockRow) string { return reckoned(r.stock.Left) }},
-		{"sheets_per_day", sheetcsv.Number, "sheets a day over the last 90 days", func(r *stockRow) string { return reckoned(r.line.PerDay) }},
+		{"received", sheetcsv.Number, "sheets that came in", func(r *stockRow) string { return reckoned(r.line.Received) }},
+		{"exposed", sheetcsv.Number, "sheets taken for pictures and strips, parts counted", func(r *stockRow) string { return reckoned(r.line.Exposed) }},
+		{"spoiled", sheetcsv.Number, "sheets spoiled", func(r *stockRow) string { return reckoned(r.line.Spoiled) }},
+		{"cut", sheetcsv.Number, "sheets cut into another box", func(r *stockRow) string { return reckoned(r.line.Cut) }},
+		{"sheets_left", sheetcsv.Number, "sheets left; a count overrules what was reckoned before it", func(r *stockRow) string { return reckoned(r.line.SheetsLeft) }},
+		{"per_day", sheetcsv.Number, "sheets a day over the last 90 days", func(r *stockRow) string { return reckoned(r.line.PerDay) }},
 		{"runs_out", sheetcsv.Time, "the day on which it runs out at that rate", func(r *stockRow) string {
 			if r.line.RunsOut == nil {
 				return ""
@@ -64,10 +63,6 @@ var stockTable = table[stockRow]{
 		}
 		return t.chosen.eachBox(func(b *projections.Box) error {
 			r := stockRow{b: b, line: lines[b.Thing.Name], paper: b.PaperFor(t.now(), projections.Negative, "", "")}
-			var err error
-			if r.stock, err = t.chosen.desk.StockOf(b); err != nil {
-				return err
-			}
 			return give(&r)
 		})
 	},
@@ -104,37 +99,36 @@ func (s *selection) eachBox(f func(*projections.Box) error) error {
 
 // bathRow is one bath as of the moment.
 type bathRow struct {
-	b       *projections.Bath
-	age     projections.BathAge
-	tempC   float64
-	timeS   *float64
-	treated []projections.Treated
+	b    *projections.Bath
+	line projections.BathLine
 }
 
 var bathsTable = table[bathRow]{
 	name: "baths", says: "One record for each bath: one mixing of developer, stop, fixer, water, wash aid or toner.",
 	columns: []column[bathRow]{
-		{"bath", sheetcsv.Text, "its name", func(r *bathRow) string { return r.b.Thing.Name }},
-		{"role", sheetcsv.Text, "developer, stop, fixer, water, wash-aid or toner", func(r *bathRow) string { return r.b.Mixed.Role }},
-		{"name", sheetcsv.Text, "what it was mixed from", func(r *bathRow) string { return r.b.Mixed.Name }},
-		{"dilution", sheetcsv.Text, "parts of concentrate and water", func(r *bathRow) string { return r.b.Mixed.Dilution }},
+		{"bath", sheetcsv.Text, "its name", func(r *bathRow) string { return r.line.Bath }},
+		{"role", sheetcsv.Text, "developer, stop, fixer, water, wash-aid or toner", func(r *bathRow) string { return r.line.Role }},
+		{"name", sheetcsv.Text, "what it was mixed from", func(r *bathRow) string { return r.line.Name }},
+		{"dilution", sheetcsv.Text, "parts of concentrate and water", func(r *bathRow) string { return textOf(r.line.Dilution) }},
 		{"volume_ml", sheetcsv.Number, "volume as mixed", func(r *bathRow) string { return exact(r.b.Mixed.VolumeML) }},
-		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *bathRow) string { return moment(r.b.At) }},
-		{"state", sheetcsv.Text, "fresh, working, tired, spent, old or discarded", func(r *bathRow) string { return r.age.State }},
-		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *bathRow) string { return count(len(r.treated)) }},
-		{"area_m2", sheetcsv.Number, "area that went through it", func(r *bathRow) string { return reckoned(r.age.AreaM2) }},
-		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; 0 where none is known", func(r *bathRow) string { return reckoned(r.age.CapacityM2) }},
-		{"used", sheetcsv.Number, "share of the capacity used", func(r *bathRow) string { return reckoned(r.age.Used) }},
-		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *bathRow) string { return reckoned(r.age.TrayH) }},
-		{"life_h", sheetcsv.Number, "hours it lasts there; 0 where not known", func(r *bathRow) string { return reckoned(r.age.LifeH) }},
-		{"in_tray", sheetcsv.Text, "yes while it stands in the tray", func(r *bathRow) string { return yes(r.age.InTray) }},
-		{"in_bottle_days", sheetcsv.Number, "days in the bottle", func(r *bathRow) string { return reckoned(r.age.BottleDays) }},
-		{"bottle_days", sheetcsv.Number, "days it lasts there", func(r *bathRow) string { return exactOf(r.b.Mixed.BottleDays) }},
-		{"expires", sheetcsv.Time, "its date", func(r *bathRow) string { return r.b.Mixed.Expires }},
-		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *bathRow) string { return reckoned(r.tempC) }},
-		{"time_s", sheetcsv.Number, "what it now calls for at its nominal temperature", func(r *bathRow) string { return reckonedOf(r.timeS) }},
-		{"last_used_at", sheetcsv.Time, "when it was last used", func(r *bathRow) string { return moment(r.age.LastUse) }},
-		{"discarded_at", sheetcsv.Time, "when it was discarded", func(r *bathRow) string { return moment(r.b.DiscardedAt) }},
+		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *bathRow) string { return r.line.MixedAt }},
+		{"state", sheetcsv.Text, "fresh, working, tired, spent, old or discarded", func(r *bathRow) string { return r.line.State }},
+		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *bathRow) string { return count(r.line.Sheets) }},
+		{"area_m2", sheetcsv.Number, "area that went through it", func(r *bathRow) string { return reckoned(r.line.AreaM2) }},
+		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; empty where none is known", func(r *bathRow) string { return reckonedOf(r.line.CapacityM2) }},
+		{"used", sheetcsv.Number, "share of the capacity used; empty where none is known", func(r *bathRow) string { return reckonedOf(r.line.Used) }},
+		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *bathRow) string { return reckoned(r.line.AgeH) }},
+		{"life_h", sheetcsv.Number, "hours it lasts there; empty where not known", func(r *bathRow) string { return reckonedOf(r.line.LifeH) }},
+		{"in_tray", sheetcsv.Text, "yes while it stands in the tray", func(r *bathRow) string { return yes(r.line.InTray) }},
+		{"in_bottle_days", sheetcsv.Number, "days since it was mixed, the tray left out, until it was discarded", func(r *bathRow) string { return reckoned(r.line.InBottle) }},
+		{"bottle_days", sheetcsv.Number, "days it keeps in a full bottle", func(r *bathRow) string { return exactOf(r.line.BottleDays) }},
+		{"expires", sheetcsv.Time, "its date", func(r *bathRow) string { return textOf(r.line.Expires) }},
+		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *bathRow) string { return reckoned(r.line.TempC) }},
+		{"called_for_s", sheetcsv.Number, "time that it now calls for at that temperature; empty for a discarded one", func(r *bathRow) string { return reckonedOf(r.line.CalledForS) }},
+		{"nominal_c", sheetcsv.Number, "temperature of its nominal time", func(r *bathRow) string { return exact(r.line.NominalC) }},
+		{"time_s", sheetcsv.Number, "time that it now calls for at its nominal temperature", func(r *bathRow) string { return reckonedOf(r.line.TimeS) }},
+		{"last_used_at", sheetcsv.Time, "when it was last used", func(r *bathRow) string { return textOf(r.line.LastUsedAt) }},
+		{"discarded_at", sheetcsv.Time, "when it was discarded", func(r *bathRow) string { return textOf(r.line.DiscardedAt) }},
 		{"cost", sheetcsv.Number, "what it cost", func(r *bathRow) string { return exactOf(r.b.Mixed.Cost) }},
 		{"currency", sheetcsv.Text, "in which money", func(r *bathRow) string { return r.b.Mixed.Currency }},
 	},
@@ -150,27 +144,21 @@ var bathsTable = table[bathRow]{
 }
 
 func (s *selection) bathRow(b *projections.Bath) (bathRow, error) {
-	r := bathRow{b: b}
-	var err error
-	if r.treated, err = s.desk.TreatedIn(b); err != nil {
-		return r, err
-	}
 	at := s.desk.AsOf
 	if at.IsZero() { // everything counts: look at it as of its last act
 		at = b.Entries[len(b.Entries)-1].At
-		for _, t := range r.treated {
+		treated, err := s.desk.TreatedIn(b)
+		if err != nil {
+			return bathRow{}, err
+		}
+		for _, t := range treated {
 			if t.Last.After(at) {
 				at = t.Last
 			}
 		}
 	}
-	if r.age, err = s.desk.AgeOf(b, at, false, ""); err != nil {
-		return r, err
-	}
-	r.tempC, _ = b.TempAt(at)
-	need, err := projections.NeedNow(s.desk, b, at)
-	r.timeS = need.TimeS
-	return r, err
+	line, err := s.desk.BathLineOf(b, at)
+	return bathRow{b, line}, err
 }
 
 // eachBath folds the chosen baths that exist as of the moment.
@@ -193,17 +181,17 @@ func (s *selection) eachBath(f func(*projections.Bath) error) error {
 
 // sessionRow is one session with what was done in it.
 type sessionRow struct {
-	s                                    *projections.Session
-	readings, negatives, prints, entries int
-	kept, redone, rejected               int
+	s                 *projections.Session
+	line              projections.SessionLine
+	readings, entries int
 }
 
 var sessionsTable = table[sessionRow]{
 	name: "sessions", says: "One record for each session: one outing, or one afternoon at one place.",
 	columns: []column[sessionRow]{
 		{"session", sheetcsv.Text, "its name", func(r *sessionRow) string { return r.s.Thing.Name }},
-		{"opened_at", sheetcsv.Time, "when it was opened", func(r *sessionRow) string { return moment(r.s.At) }},
-		{"closed_at", sheetcsv.Time, "when it was closed, empty while open", func(r *sessionRow) string { return moment(r.s.ClosedAt) }},
+		{"opened_at", sheetcsv.Time, "when it was opened", func(r *sessionRow) string { return textOf(r.line.OpenedAt) }},
+		{"closed_at", sheetcsv.Time, "when it was closed, empty while open", func(r *sessionRow) string { return textOf(r.line.ClosedAt) }},
 		{"camera", sheetcsv.Text, "the camera", func(r *sessionRow) string { return r.s.Opened.Camera }},
 		{"place", sheetcsv.Text, "where it was", func(r *sessionRow) string { return r.s.Opened.Place }},
 		{"lat", sheetcsv.Number, "latitude in degrees, north is +", func(r *sessionRow) string { return exactOf(r.s.Opened.Lat) }},
@@ -212,11 +200,13 @@ var sessionsTable = table[sessionRow]{
 		{"light", sheetcsv.Text, "the light in words", func(r *sessionRow) string { return r.s.Opened.Light }},
 		{"helper", sheetcsv.Text, "who helped", func(r *sessionRow) string { return r.s.Opened.Helper }},
 		{"readings", sheetcsv.Number, "readings of the light", func(r *sessionRow) string { return count(r.readings) }},
-		{"negatives", sheetcsv.Number, "negatives exposed", func(r *sessionRow) string { return count(r.negatives) }},
-		{"prints", sheetcsv.Number, "prints exposed", func(r *sessionRow) string { return count(r.prints) }},
-		{"kept", sheetcsv.Number, "judgements: keep", func(r *sessionRow) string { return count(r.kept) }},
-		{"to_redo", sheetcsv.Number, "judgements: redo", func(r *sessionRow) string { return count(r.redone) }},
-		{"rejected", sheetcsv.Number, "judgements: reject", func(r *sessionRow) string { return count(r.rejected) }},
+		{"pictures", sheetcsv.Number, "pictures of which a sheet was made in it", func(r *sessionRow) string { return count(r.line.Pictures) }},
+		{"negatives", sheetcsv.Number, "negatives exposed in it, each once", func(r *sessionRow) string { return count(r.line.Negatives) }},
+		{"prints", sheetcsv.Number, "prints exposed in it, each once", func(r *sessionRow) string { return count(r.line.Prints) }},
+		{"kept", sheetcsv.Number, "of these sheets, last judged keep, wherever", func(r *sessionRow) string { return count(r.line.Kept) }},
+		{"redo", sheetcsv.Number, "of these sheets, last judged redo", func(r *sessionRow) string { return count(r.line.Redo) }},
+		{"rejected", sheetcsv.Number, "of these sheets, last judged reject", func(r *sessionRow) string { return count(r.line.Rejected) }},
+		{"waiting", sheetcsv.Number, "of these sheets, not yet developed", func(r *sessionRow) string { return count(r.line.Waiting) }},
 		{"entries", sheetcsv.Number, "entries that count, its own included", func(r *sessionRow) string { return count(r.entries) }},
 		{"text", sheetcsv.Text, "what was written when it was opened", func(r *sessionRow) string { return r.s.Opened.Text }},
 	},
@@ -254,36 +244,15 @@ func (s *selection) sessionRow(x *projections.Session) (sessionRow, error) {
 	if err != nil {
 		return r, err
 	}
-	last := map[string]string{}
-	var judged []string
 	for _, e := range events.Fold(raw) {
 		if s.late(e) {
 			continue
 		}
 		r.entries++
-		switch x := e.Data.(type) {
-		case *events.LightMeteredData:
+		if e.Kind == events.LightMetered {
 			r.readings++
-		case *events.SheetExposedData:
-			r.negatives++
-		case *events.SheetReprintedData:
-			r.prints++
-		case *events.SheetJudgedData:
-			if !slices.Contains(judged, x.Sheet) {
-				judged = append(judged, x.Sheet)
-			}
-			last[x.Sheet] = x.Verdict
 		}
 	}
-	for _, sheet := range judged {
-		switch last[sheet] {
-		case "keep":
-			r.kept++
-		case "redo":
-			r.redone++
-		case "reject":
-			r.rejected++
-		}
-	}
-	return r, nil
+	r.line, err = s.desk.SessionLineOf(x)
+	return r, err
 }

@@ -48,9 +48,9 @@ func (b *logBook) stockPages() error {
 		}
 		t.Rows = append(t.Rows, page.Row{Cells: []string{
 			x.Thing.Name, name, projections.Number(r.WidthMM) + " × " + projections.Number(r.HeightMM), dateOf(x.At), r.Expires, index,
-			projections.Number(paper.ISOR), sheets(s.Received), sheets(s.Exposed), sheets(s.Spoiled), sheets(s.Left),
+			projections.Number(paper.ISOR), sheets(s.Received), sheets(s.Exposed), sheets(s.Spoiled + s.Cut), sheets(s.Left),
 		}})
-		stacks = append(stacks, page.Stack{Label: x.Thing.Name, Parts: []float64{s.Exposed, s.Spoiled, max(0, s.Left)}, Note: sheets(s.Left) + " left"})
+		stacks = append(stacks, page.Stack{Label: x.Thing.Name, Parts: []float64{s.Exposed, s.Spoiled + s.Cut, max(0, s.Left)}, Note: sheets(s.Left) + " left"})
 		for _, e := range x.Entries {
 			if e.Kind != events.PaperReceived {
 				ratings = append(ratings, page.Row{Cells: []string{x.Thing.Name, e.At.Format("2006-01-02 15:04"), b.desk.Sentence(e)}})
@@ -117,7 +117,7 @@ func (b *logBook) bathPages() error {
 		{Head: "state", Width: page.Natural}, {Head: "sheets", Width: page.Natural, Align: page.Right},
 		{Head: "m²", Width: page.Natural, Align: page.Right}, {Head: "of m²", Width: page.Natural, Align: page.Right},
 		{Head: "tray h", Width: page.Natural, Align: page.Right}, {Head: "of h", Width: page.Natural, Align: page.Right},
-		{Head: "calls for", Width: page.Natural, Align: page.Right},
+		{Head: "calls for", Width: page.Natural, Align: page.Right}, {Head: "at °C", Width: page.Natural, Align: page.Right},
 	}}
 	var bars []page.Bar
 	var tests []page.Row
@@ -127,17 +127,17 @@ func (b *logBook) bathPages() error {
 		if err != nil {
 			return err
 		}
-		calls := ""
-		if r.timeS != nil {
-			calls = projections.Seconds(*r.timeS)
+		calls, tempC := "", ""
+		if r.line.CalledForS != nil {
+			calls, tempC = projections.Seconds(*r.line.CalledForS), projections.Number(r.line.TempC)
 		}
 		m := x.Mixed
 		t.Rows = append(t.Rows, page.Row{Cells: []string{
-			x.Thing.Name, m.Role, joined(" ", m.Name, m.Dilution), x.At.Format("2006-01-02 15:04"), projections.Number(m.VolumeML), r.age.State, fmt.Sprint(len(r.treated)),
-			fmt.Sprintf("%.3f", r.age.AreaM2), orDash(r.age.CapacityM2), fmt.Sprintf("%.1f", r.age.TrayH), orDash(r.age.LifeH), calls,
+			x.Thing.Name, m.Role, joined(" ", m.Name, m.Dilution), x.At.Format("2006-01-02 15:04"), projections.Number(m.VolumeML), r.line.State, fmt.Sprint(r.line.Sheets),
+			fmt.Sprintf("%.3f", r.line.AreaM2), orDash(r.line.CapacityM2), fmt.Sprintf("%.1f", r.line.AgeH), orDash(r.line.LifeH), calls, tempC,
 		}})
-		if r.age.CapacityM2 > 0 {
-			bars = append(bars, page.Bar{Label: x.Thing.Name, Value: r.age.Used, Note: fmt.Sprintf("%.0f %%, %s", r.age.Used*100, r.age.State)})
+		if used := r.line.Used; used != nil {
+			bars = append(bars, page.Bar{Label: x.Thing.Name, Value: *used, Note: fmt.Sprintf("%.0f %%, %s", *used*100, r.line.State)})
 			course, err := b.courseOf(r)
 			if err != nil {
 				return err
@@ -179,11 +179,11 @@ func (b *logBook) barsInFull(y float64, title string, bars []page.Bar) float64 {
 	return y
 }
 
-func orDash(v float64) string {
-	if v == 0 {
+func orDash(v *float64) string {
+	if v == nil {
 		return "–"
 	}
-	return projections.Number(v)
+	return projections.Number(*v)
 }
 
 // bathCourse is how a developer or fixer used up, in shares of its capacity over the hours in the tray.
@@ -194,7 +194,10 @@ type bathCourse struct {
 
 func (b *logBook) courseOf(r bathRow) (bathCourse, error) {
 	c := bathCourse{name: r.b.Thing.Name}
-	uses := r.treated
+	uses, err := b.desk.TreatedIn(r.b)
+	if err != nil {
+		return c, err
+	}
 	if r.b.Mixed.Role != "developer" && r.b.Mixed.Role != "fixer" || len(uses) < 3 {
 		return c, nil
 	}

@@ -195,7 +195,7 @@ func (d *Desk) viewThen(v events.View) (events.View, error) {
 // BathAge is how old a bath is at a moment.
 type BathAge struct {
 	TrayH      float64 // hours in the open tray
-	BottleDays float64 // days since it was mixed, the tray left out
+	BottleDays float64 // days since it was mixed, the tray left out, as long as there was a bath
 	InTray     bool
 	CapacityM2 float64 // 0 = no limit known
 	LifeH      float64 // in the open tray; 0 = no limit known
@@ -249,7 +249,11 @@ func (d *Desk) AgeOf(b *Bath, at time.Time, before bool, without string) (BathAg
 		a.Used = testedUsed + since
 	}
 	a.TrayH, a.InTray = course.trayHours(at)
-	a.BottleDays = max(0, at.Sub(b.At).Hours()-a.TrayH) / 24
+	until := at
+	if !b.DiscardedAt.IsZero() && b.DiscardedAt.Before(at) {
+		until = b.DiscardedAt
+	}
+	a.BottleDays = max(0, until.Sub(b.At).Hours()-a.TrayH) / 24
 	a.State = calc.BathState(a.Used, a.TrayH, a.LifeH)
 	a.Expired = b.Mixed.Expires != "" && at.After(endOfDate(b.Mixed.Expires, at.Location()))
 	if a.State != calc.BathSpent && (a.Expired || b.Mixed.BottleDays != nil && a.BottleDays > *b.Mixed.BottleDays) {

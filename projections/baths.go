@@ -14,22 +14,23 @@ type BathLine struct {
 	Name        string   `json:"name"`
 	Dilution    *string  `json:"dilution"`
 	State       string   `json:"state"`
-	AreaM2      float64  `json:"area_m2"`     // treated, each sheet once
-	CapacityM2  *float64 `json:"capacity_m2"` // null where no limit is known
-	Used        *float64 `json:"used"`        // share of the capacity
-	AgeH        float64  `json:"age_h"`       // hours in the open tray
-	LifeH       *float64 `json:"life_h"`      // in the open tray
-	TimeS       *float64 `json:"time_s"`      // what it calls for now at its nominal temperature
+	AreaM2      float64  `json:"area_m2"`      // treated, each sheet once
+	CapacityM2  *float64 `json:"capacity_m2"`  // null where no limit is known
+	Used        *float64 `json:"used"`         // share of the capacity
+	AgeH        float64  `json:"age_h"`        // hours in the open tray
+	LifeH       *float64 `json:"life_h"`       // in the open tray
+	CalledForS  *float64 `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
+	TempC       float64  `json:"temp_c"`       // last tested, else nominal
+	TimeS       *float64 `json:"time_s"`       // the same at nominal_c
 	NominalS    *float64 `json:"nominal_s"`
 	NominalC    float64  `json:"nominal_c"`
-	TempC       float64  `json:"temp_c"` // last tested, else nominal
 	TempTested  bool     `json:"temp_tested"`
 	InTray      bool     `json:"in_tray"`
-	BottleDays  float64  `json:"bottle_days"`
-	KeepsDays   *float64 `json:"keeps_days"` // in a full bottle
+	InBottle    float64  `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
+	BottleDays  *float64 `json:"bottle_days"`    // that it keeps in a full bottle
 	Expires     *string  `json:"expires"`
-	Mixed       string   `json:"mixed"`
-	LastUse     *string  `json:"last_use"`
+	MixedAt     string   `json:"mixed_at"`
+	LastUsedAt  *string  `json:"last_used_at"`
 	DiscardedAt *string  `json:"discarded_at"`
 	Sheets      int      `json:"sheets"`      // treated
 	SheetsLeft  *float64 `json:"sheets_left"` // of the size treated so far, until it is spent
@@ -71,7 +72,7 @@ func (d *Desk) Baths(all bool) (BathsReport, error) {
 		} else if !all && !recent {
 			continue
 		}
-		line, err := d.bathLine(b, now)
+		line, err := d.BathLineOf(b, now)
 		if err != nil {
 			return out, err
 		}
@@ -97,15 +98,16 @@ func (d *Desk) bathSince(b *Bath, since time.Time) (bool, error) {
 	return len(uses) > 0, err
 }
 
-func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
+// BathLineOf is one bath as it stands at a moment: what every list, table and page tells of it.
+func (d *Desk) BathLineOf(b *Bath, now time.Time) (BathLine, error) {
 	m := b.Mixed
 	l := BathLine{Bath: b.Thing.Name, Role: m.Role, Name: m.Name, Dilution: orNil(m.Dilution), NominalS: m.TimeS, NominalC: orF(m.TempC, 20),
-		KeepsDays: m.BottleDays, Expires: orNil(m.Expires), Mixed: events.FormatTime(b.At), Warnings: []string{}}
+		BottleDays: m.BottleDays, Expires: orNil(m.Expires), MixedAt: events.FormatTime(b.At), Warnings: []string{}}
 	age, err := d.AgeOf(b, now, false, "")
 	if err != nil {
 		return l, err
 	}
-	l.State, l.AreaM2, l.AgeH, l.BottleDays, l.InTray = age.State, round(age.AreaM2, 1e9), round(age.TrayH, 1e9), age.BottleDays, age.InTray
+	l.State, l.AreaM2, l.AgeH, l.InBottle, l.InTray = age.State, round(age.AreaM2, 1e9), round(age.TrayH, 1e9), age.BottleDays, age.InTray
 	l.TempC, l.TempTested = b.TempAt(now)
 	if age.CapacityM2 > 0 {
 		l.CapacityM2, l.Used = &age.CapacityM2, new(round(age.Used, 1e9))
@@ -114,7 +116,7 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 		l.LifeH, l.OldInH = &age.LifeH, new(max(0, age.LifeH-age.TrayH))
 	}
 	if !age.LastUse.IsZero() {
-		l.LastUse = new(events.FormatTime(age.LastUse))
+		l.LastUsedAt = new(events.FormatTime(age.LastUse))
 	}
 	if !b.DiscardedAt.IsZero() {
 		l.DiscardedAt = new(events.FormatTime(b.DiscardedAt))
@@ -136,7 +138,13 @@ func (d *Desk) bathLine(b *Bath, now time.Time) (BathLine, error) {
 		return l, nil
 	}
 	need, err := NeedNow(d, b, now)
-	l.TimeS, l.Warnings = need.TimeS, append(l.Warnings, need.Warnings...)
+	l.CalledForS, l.Warnings = need.TimeS, append(l.Warnings, need.Warnings...)
+	if l.TimeS = need.TimeS; need.NominalS > 0 && (m.Role == "developer" || m.Role == "fixer") {
+		l.TimeS = nil
+		if t, _, err := need.At(need.NominalC).Time(); err == nil {
+			l.TimeS = &t
+		}
+	}
 	return l, err
 }
 

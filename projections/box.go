@@ -124,7 +124,7 @@ type Stock struct {
 	Left     float64
 	Received float64 // sheets that came in
 	Exposed  float64 // taken for pictures and strips
-	Spoiled  float64 // spoiled or cut away
+	Spoiled  float64 // spoiled
 	Cut      float64 // cut away alone
 	Uses     []taken
 }
@@ -152,7 +152,7 @@ func (b *Box) stock(users []events.Entry) Stock {
 	}
 	for _, e := range b.cut {
 		n := float64(e.Data.(*events.PaperCutData).Sheets)
-		s.Spoiled, s.Cut = s.Spoiled+n, s.Cut+n
+		s.Cut += n
 		if after(e.At) {
 			s.Left -= n
 		}

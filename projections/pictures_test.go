@@ -123,10 +123,10 @@ func TestSessionsCountWhatBecameOfTheirSheets(t *testing.T) {
 		steps, mole := r.Sessions[0], r.Sessions[1]
 		assert.Equal(t, "steps", steps.Session, "the newest first")
 		assert.True(t, steps.Open)
-		assert.Nil(t, steps.Closed)
+		assert.Nil(t, steps.ClosedAt)
 		assert.Equal(t, []int{2, 1, 1, 1, 0, 1}, []int{steps.Pictures, steps.Negatives, steps.Prints, steps.Kept, steps.Redo, steps.Waiting})
 		assert.False(t, mole.Open)
-		assert.Equal(t, "2026-05-02T17:00:00+02:00", *mole.Closed)
+		assert.Equal(t, "2026-05-02T17:00:00+02:00", *mole.ClosedAt)
 		assert.Equal(t, "the mole", *mole.Place)
 		assert.Equal(t, []int{2, 2, 0, 0, 1, 1}, []int{mole.Pictures, mole.Negatives, mole.Prints, mole.Kept, mole.Redo, mole.Waiting})
 		assert.Contains(t, asJSON(t, r)["sessions"].([]any)[0], "closed")

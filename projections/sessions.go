@@ -17,8 +17,8 @@ type SessionLine struct {
 	Light     *string  `json:"light"`
 	Sky       *string  `json:"sky"`
 	Helper    *string  `json:"helper"`
-	Opened    *string  `json:"opened"`
-	Closed    *string  `json:"closed"` // null while open
+	OpenedAt  *string  `json:"opened_at"`
+	ClosedAt  *string  `json:"closed_at"` // null while open
 	Open      bool     `json:"open"`
 	Pictures  int      `json:"pictures"`
 	Negatives int      `json:"negatives"`
@@ -61,7 +61,7 @@ func (d *Desk) Sessions(all bool) (SessionsReport, error) {
 		if s.Opened == nil {
 			continue
 		}
-		line, err := d.sessionLine(s)
+		line, err := d.SessionLineOf(s)
 		if err != nil {
 			return out, err
 		}
@@ -70,12 +70,13 @@ func (d *Desk) Sessions(all bool) (SessionsReport, error) {
 	return out, nil
 }
 
-func (d *Desk) sessionLine(s *Session) (SessionLine, error) {
+// SessionLineOf is one session as it stands at the desk's moment: what every list and table tells of it.
+func (d *Desk) SessionLineOf(s *Session) (SessionLine, error) {
 	o := s.Opened
 	l := SessionLine{Session: s.Thing.Name, Camera: orNil(o.Camera), Place: orNil(o.Place), Lat: o.Lat, Lon: o.Lon, Light: orNil(o.Light),
-		Sky: orNil(o.Sky), Helper: orNil(o.Helper), Opened: new(events.FormatTime(s.At)), Open: s.ClosedAt.IsZero()}
+		Sky: orNil(o.Sky), Helper: orNil(o.Helper), OpenedAt: new(events.FormatTime(s.At)), Open: s.ClosedAt.IsZero()}
 	if !l.Open {
-		l.Closed = new(events.FormatTime(s.ClosedAt))
+		l.ClosedAt = new(events.FormatTime(s.ClosedAt))
 	}
 	made, err := d.madeIn(s)
 	if err != nil {

@@ -19,14 +19,14 @@ type BoxLine struct {
 	SheetsLeft float64  `json:"sheets_left"`
 	Received   float64  `json:"received"`
 	Exposed    float64  `json:"exposed"` // for pictures and strips
-	Spoiled    float64  `json:"spoiled"` // and cut into another box: what came in is left, exposed or spoiled
-	Cut        float64  `json:"cut"`     // of these, cut into another box
+	Spoiled    float64  `json:"spoiled"`
+	Cut        float64  `json:"cut"`     // into another box: what came in is left, exposed, spoiled or cut
 	PerDay     float64  `json:"per_day"` // sheets a day over the last 90 days
 	RunsOut    *string  `json:"runs_out"`
 	CutFrom    *string  `json:"cut_from"`
 	Expires    *string  `json:"expires"`
 	Expired    bool     `json:"expired"`
-	LastUse    *string  `json:"last_use"`
+	LastUsedAt *string  `json:"last_used_at"`
 }
 
 // StockReport is the paper in the book.
@@ -109,7 +109,7 @@ func (d *Desk) boxLine(b *Box, now time.Time) (BoxLine, error) {
 		}
 	}
 	if !last.IsZero() {
-		l.LastUse = new(events.FormatTime(last))
+		l.LastUsedAt = new(events.FormatTime(last))
 	}
 	l.PerDay = gone / rateDays
 	const mostDays = 100 * 365.25 // beyond, a date says nothing

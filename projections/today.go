@@ -101,7 +101,7 @@ func (d *Desk) Today(all bool) (TodayReport, error) {
 		return t, err
 	}
 	for _, s := range open {
-		line, err := d.sessionLine(s)
+		line, err := d.SessionLineOf(s)
 		if err != nil {
 			return t, err
 		}
@@ -366,10 +366,10 @@ func (d *Desk) nextStrip(boxes []BoxLine, now time.Time) (*StripAdvice, error) {
 }
 
 func usedAt(l BoxLine) time.Time {
-	if l.LastUse == nil {
+	if l.LastUsedAt == nil {
 		return time.Time{}
 	}
-	t, err := events.ParseTime(*l.LastUse)
+	t, err := events.ParseTime(*l.LastUsedAt)
 	if err != nil {
 		return time.Time{}
 	}

@@ -83,7 +83,9 @@ func AnswerTo(r events.Reader, e events.Entry) (Answer, error) {
 		}
 		a.Unserved = s.Serving == nil && fromALens(e.Data)
 		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings, a.Before = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings, s.Before
-		a.Next = nextOn(p, e)
+		if a.Next, err = nextOn(r, p, e); err != nil {
+			return a, err
+		}
 	}
 	a.Understood = d.Sentence(e)
 	if x, ok := e.Data.(*events.LightMeteredData); ok && x.On == "negative" {
@@ -137,36 +139,52 @@ var nextAfter = map[events.Kind]string{
 func fOr(f *float64, usual float64) string { return "f/" + Number(orF(f, usual)) }
 
 // nextOn says what usually comes after an act on a sheet.
-func nextOn(p *Picture, e events.Entry) string {
+func nextOn(r events.Reader, p *Picture, e events.Entry) (string, error) {
 	_, part, ok := events.SplitSheet(events.SheetOf(e.Data))
 	if !ok {
-		return ""
+		return "", nil
 	}
 	s := p.Sheet(part)
 	if s == nil {
-		return ""
+		return "", nil
 	}
 	switch {
 	case e.Kind == events.SheetJudged && s.Verdict() != nil && s.Verdict().Verdict == "keep" && s.Generation == Negative:
-		return "meter the negative and reprint: traybook meter negative f/11 4s"
+		return "meter the negative and reprint: traybook meter negative f/11 4s", nil
 	case e.Kind == events.SheetJudged && s.Verdict() != nil && s.Verdict().Verdict != "keep":
-		return "find out why: traybook why " + p.Thing.Name
+		return "find out why: traybook why " + p.Thing.Name, nil
 	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:
-		return ""
+		return "", nil
 	}
 	switch s.State {
 	case Exposed:
-		return "develop: traybook develop 60s, or all three with traybook tray"
+		time, err := developFor(NewDesk(r, e.At), s.Name, e)
+		return "develop: traybook develop" + time + ", or all three with traybook tray", err
 	case Developed:
-		return "rinse and fix: traybook rinse, traybook fix"
+		return "rinse and fix: traybook rinse, traybook fix", nil
 	case Rinsed:
-		return "fix: traybook fix"
+		return "fix: traybook fix", nil
 	case Fixed:
-		return "wash: traybook wash"
+		return "wash: traybook wash", nil
 	case Washed, Dried, Toned:
 		if s.Verdict() == nil {
-			return "judge it: traybook judge keep"
+			return "judge it: traybook judge keep", nil
 		}
 	}
-	return ""
+	return "", nil
+}
+
+// developFor is the time that the developer calls for after an exposure, as it is typed, with a blank before it; "" where
+// nothing tells it: develop without a time then says why.
+func developFor(d *Desk, sheet string, after events.Entry) (string, error) {
+	data := &events.SheetDevelopedData{Sheet: sheet}
+	if c := events.CarriedOf(after.Data); c != nil {
+		data.Session = c.Session
+	}
+	_, step, err := d.Plan(events.Entry{Kind: events.SheetDeveloped, At: after.At, Data: data})
+	if err != nil || step.CalledForS == nil {
+		_, err = quiet(step, err)
+		return "", err
+	}
+	return " " + typedSeconds(*step.CalledForS), nil
 }

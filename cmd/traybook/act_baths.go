@@ -234,7 +234,7 @@ func asCalledFor(timeS *float64, bath string, step projections.Step, role, give,
 		return refusal.New("give it: "+give+"; or mix the next "+role+" with its time",
 			"%s does not say what it calls for: %s", bath, why(step, "its nominal time is not written"))
 	}
-	if *timeS = wholeSeconds(*step.CalledForS); *timeS > trayLongestS {
+	if *timeS = projections.HandSeconds(*step.CalledForS); *timeS > trayLongestS {
 		return refusal.New("say what was done: "+done+"; or mix fresh: traybook bath mix "+role,
 			"%s calls for %s, which nobody keeps: %s", bath, quantity.Format(quantity.Seconds, *timeS), why(step, "it is worked out"))
 	}

@@ -67,8 +67,8 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 			hours += " of " + life
 		}
 		calls, at := "", ""
-		if b.TimeS != nil && b.State != projections.Discarded {
-			calls, at = shortTime(*b.TimeS), quantity.Format(quantity.Celsius, b.NominalC)
+		if b.CalledForS != nil {
+			calls, at = shortTime(*b.CalledForS), quantity.Format(quantity.Celsius, b.TempC)
 		}
 		if s.Width < bathsWide {
 			stack(s, bathTone[b.State], b.Bath+" ("+b.Role+") "+b.Name, b.State, orNothing("used ", used), treated, orNothing("room for ", room),
@@ -80,9 +80,6 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		s.Table(t)
 	}
 	for _, b := range r.Baths {
-		if b.TempTested && b.TempC != b.NominalC && b.State != projections.Discarded {
-			s.Say(screen.Faint, b.Bath+" was last measured at "+quantity.Format(quantity.Celsius, b.TempC)+"; its sheets are reckoned with that.")
-		}
 		for _, w := range b.Warnings {
 			s.Hang(screen.Warn, "! ", w)
 		}

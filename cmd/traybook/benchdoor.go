@@ -407,7 +407,7 @@ func (d *desk) benchBath(data events.Data) (bench.Call, error) {
 	}
 	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, CalledS: step.CalledForS, Warnings: step.Warnings}
 	if step.CalledForS != nil {
-		out.PlannedS = wholeSeconds(*step.CalledForS)
+		out.PlannedS = projections.HandSeconds(*step.CalledForS)
 	}
 	bath, err := d.as().Bath(out.Where)
 	if err != nil {

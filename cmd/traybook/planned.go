@@ -9,7 +9,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/calc"
 	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
@@ -110,7 +109,7 @@ func (d *desk) callFor(data events.Data) error {
 		}
 		out.keep = string(raw)
 	default:
-		out.setS = wholeSeconds(out.setS)
+		out.setS = projections.HandSeconds(out.setS)
 	}
 	return out
 }
@@ -126,15 +125,6 @@ func (d *desk) complete(data events.Data) error {
 		return err
 	}
 	return events.Validate(trial)
-}
-
-// wholeSeconds is a time in a bath as a hand keeps it.
-func wholeSeconds(s float64) float64 {
-	set, err := calc.SetTime(s)
-	if err != nil || s >= 20 {
-		return float64(int(s + 0.5))
-	}
-	return set
 }
 
 // calledForOnly says that an act had no time: nothing was written, and what it calls for is the answer.

@@ -52,12 +52,12 @@ func showSessions(s *screen.Screen, r projections.SessionsReport) {
 				closed = "open"
 			}
 		} else {
-			closed = closedAt(textOf(x.Opened), *x.Closed)
+			closed = closedAt(textOf(x.OpenedAt), *x.ClosedAt)
 		}
 		if s.Width < sessionsWide {
-			stack(s, tone, joined(", ", x.Session, textOf(x.Place)), stampOf(textOf(x.Opened))+" to "+closed, textOf(x.Light), countsOf(x))
+			stack(s, tone, joined(", ", x.Session, textOf(x.Place)), stampOf(textOf(x.OpenedAt))+" to "+closed, textOf(x.Light), countsOf(x))
 		}
-		t.AddIn(tone, x.Session, stampOf(textOf(x.Opened)), closed, textOf(x.Place), textOf(x.Light), strconv.Itoa(x.Negatives),
+		t.AddIn(tone, x.Session, stampOf(textOf(x.OpenedAt)), closed, textOf(x.Place), textOf(x.Light), strconv.Itoa(x.Negatives),
 			strconv.Itoa(x.Prints), some(x.Kept), some(x.Redo), some(x.Rejected), some(x.Waiting))
 	}
 	if s.Width >= sessionsWide {

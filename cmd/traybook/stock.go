@@ -16,9 +16,8 @@ import (
 func stockCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "stock", Usage: "the paper that is left, and when it runs out", Category: forLook,
-		UsageText: "traybook stock\ntraybook stock --all --as-of 2026-05-03",
-		Description: "It runs out on that day at the rate of the last 90 days. Parts of sheets count as parts. Under --json the spoiled count the\n" +
-			"sheets cut into another box, too, and cut is those alone.",
+		UsageText:   "traybook stock\ntraybook stock --all --as-of 2026-05-03",
+		Description: "It runs out on that day at the rate of the last 90 days. Parts of sheets count as parts.",
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "list empty boxes too"},
 			asOfFlag(),
@@ -67,9 +66,9 @@ func showStock(s *screen.Screen, r projections.StockReport, now time.Time) {
 		}
 		if s.Width < stockWide {
 			stack(s, tone, joined(" ", b.Box, textOf(b.Name)), sizeOf(b)+" mm", orNothing("index ", index), sheets(b.SheetsLeft)+" left of "+sheets(b.Received),
-				sheets(b.Exposed)+" exposed", sheets(b.Spoiled)+" spoiled or cut", orNothing("runs out ", runsOut(b, now)), orNothing("cut from ", textOf(b.CutFrom)))
+				sheets(b.Exposed)+" exposed", sheets(b.Spoiled+b.Cut)+" spoiled or cut", orNothing("runs out ", runsOut(b, now)), orNothing("cut from ", textOf(b.CutFrom)))
 		}
-		t.AddIn(tone, b.Box, textOf(b.Name), sizeOf(b), index, sheets(b.SheetsLeft), sheets(b.Received), sheets(b.Exposed), sheets(b.Spoiled),
+		t.AddIn(tone, b.Box, textOf(b.Name), sizeOf(b), index, sheets(b.SheetsLeft), sheets(b.Received), sheets(b.Exposed), sheets(b.Spoiled+b.Cut),
 			runsOut(b, now), textOf(b.CutFrom))
 	}
 	if s.Width >= stockWide {

@@ -187,7 +187,7 @@ func sessionText(x projections.SessionLine, now time.Time) string {
 	if x.Place != nil {
 		text += " at " + *x.Place
 	}
-	if opened, err := events.ParseTime(textOf(x.Opened)); err == nil {
+	if opened, err := events.ParseTime(textOf(x.OpenedAt)); err == nil {
 		text += ", open for " + ago(now.Sub(opened).Seconds())
 	}
 	if made := countsOf(x); made != "" {
@@ -232,8 +232,8 @@ func bathText(b projections.BathLine, now time.Time) string {
 	if b.State == calc.BathOld || b.State == calc.BathSpent {
 		return text + ": mix fresh"
 	}
-	if b.TimeS != nil {
-		text += ", calls for " + shortTime(*b.TimeS) + " at " + quantity.Format(quantity.Celsius, b.NominalC)
+	if b.CalledForS != nil {
+		text += ", calls for " + shortTime(*b.CalledForS) + " at " + quantity.Format(quantity.Celsius, b.TempC)
 	}
 	switch {
 	case b.SpentInH != nil && b.SheetsLeft != nil && (b.OldInH == nil || *b.SpentInH < *b.OldInH):
