@@ -314,7 +314,7 @@ func (a *archive) info() []bag.Label {
 // checked is a payload copied from an original that must still have its digest when it is copied.
 func checked(name, path, digest string) bag.Payload {
 	return bag.Payload{Name: name, Write: func(w io.Writer) error {
-		f, err := os.Open(path)
+		f, err := atomicfile.OpenPlain(path)
 		if err != nil {
 			return err
 		}

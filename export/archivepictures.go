@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"path"
 	"strings"
 
 	"traybook/events"
+	"traybook/export/atomicfile"
 	"traybook/export/bag"
 	"traybook/export/scan"
 	"traybook/export/sheetcsv"
@@ -82,7 +82,7 @@ func thumbName(s *Scan) string {
 
 // takenOf is when a scanner or camera says that it made the file, "" where it does not.
 func takenOf(file string) string {
-	f, err := os.Open(file)
+	f, err := atomicfile.OpenPlain(file)
 	if err != nil {
 		return ""
 	}

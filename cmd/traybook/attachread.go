@@ -2,12 +2,13 @@ package main
 
 import (
 	"context"
+	"errors"
 	"iter"
-	"os"
 	"runtime"
 	"sync"
 
 	"traybook/events"
+	"traybook/export/atomicfile"
 	"traybook/export/scan"
 )
 
@@ -88,7 +89,10 @@ func readOne(dir string, byReference bool, job attachJob, room *budget) readScan
 }
 
 func (r *readScan) decode(room *budget) (scan.Thumb, error) {
-	f, err := os.Open(r.job.file)
+	f, err := atomicfile.OpenPlain(r.job.file)
+	if errors.Is(err, atomicfile.ErrNotPlain) {
+		return scan.Thumb{}, errNoFile
+	}
 	if err != nil {
 		return scan.Thumb{}, root(err)
 	}
@@ -96,9 +100,6 @@ func (r *readScan) decode(room *budget) (scan.Thumb, error) {
 	fi, err := f.Stat()
 	if err != nil {
 		return scan.Thumb{}, root(err)
-	}
-	if !fi.Mode().IsRegular() {
-		return scan.Thumb{}, errNoFile
 	}
 	head, err := scan.Inspect(f, fi.Size())
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 	"traybook/cmd/traybook/refusal"
 	"traybook/events"
 	"traybook/events/sqlite"
+	"traybook/export/atomicfile"
 	"traybook/projections"
 )
 
@@ -86,7 +87,7 @@ type imported struct {
 func importFile(env *Env, c *cli.Context, name string) error {
 	in := env.In
 	if name != "-" {
-		f, err := os.Open(name)
+		f, err := atomicfile.OpenPlain(name)
 		if err != nil {
 			return refusal.New("check its name; - reads standard input", "%s cannot be read: %s", name, root(err))
 		}

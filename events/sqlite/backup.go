@@ -82,6 +82,9 @@ func (b *Book) copyInto(path string) error {
 // report of that; an error means that nothing could be said.
 func VerifyFile(path string, o Options, vo VerifyOptions) (Report, error) {
 	o.ReadOnly = true
+	if r, lost := verifyLog(path); lost {
+		return r, nil
+	}
 	b, err := Open(path, o)
 	if errors.Is(err, events.ErrDamaged) {
 		return Report{Problems: []Problem{{Kind: ProblemFile, Text: strings.TrimPrefix(unread(err), path+": ")}}}, nil

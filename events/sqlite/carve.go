@@ -20,91 +20,91 @@ type quarry struct {
 	pages    int64           // whole or cut, counted from 1
 	newer    map[int64]int64 // page: where in the log
 	free     map[int64]bool  // pages out of use
+	log      *bookLog        // nil where there is none
+	trunk    int64           // where the list of pages out of use begins
+	size     int64           // bytes of the file
 }
 
 // limits on what a damaged length may claim
 const (
-	maxPayload  = 32 << 20
-	maxColumns  = 100
-	maxOverflow = maxPayload / 400
+	maxPayload = 32 << 20
+	maxColumns = 100
 )
 
 func openQuarry(path string) (*quarry, error) {
+	path = ownPlace(path)
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
-	q := &quarry{file: f, pageSize: 4096, newer: map[int64]int64{}, free: map[int64]bool{}}
-	var head [100]byte
-	if n, _ := f.ReadAt(head[:], 0); n == len(head) {
-		switch size := int(binary.BigEndian.Uint16(head[16:])); {
-		case size == 1:
-			q.pageSize = 65536
-		case size >= 512 && size&(size-1) == 0:
-			q.pageSize = size
-		}
-	}
+	q := &quarry{file: f, newer: map[int64]int64{}}
+	var h header
+	f.ReadAt(h[:], 0)
+	q.pageSize, q.trunk = h.pageSize(), int64(h.word(32))
 	info, err := f.Stat()
 	if err != nil {
 		f.Close()
 		return nil, err
 	}
-	q.pages = (info.Size() + int64(q.pageSize) - 1) / int64(q.pageSize)
-	if w, err := os.Open(path + "-wal"); err == nil {
-		q.wal = w
-		q.readLog()
-	} else if !errors.Is(err, fs.ErrNotExist) {
-		f.Close()
+	q.size = info.Size()
+	q.pages = q.size / int64(q.pageSize)
+	if q.size%int64(q.pageSize) > 0 {
+		q.pages++
+	}
+	if err := q.readLog(path); err != nil {
+		q.close()
 		return nil, err
 	}
-	q.readFree(int64(binary.BigEndian.Uint32(head[32:])))
+	q.readFree()
 	return q, nil
+}
+
+// readLog takes in what the log beside the file holds, as SQLite would.
+func (q *quarry) readLog(path string) error {
+	var err error
+	if q.wal, err = os.Open(path + "-wal"); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if !openHere(path) {
+		q.log, err = logOf(path)
+	}
+	if err == nil && q.log == nil && q.wal != nil { // in use: as much as its sums bear out
+		if q.log, err = readFrames(q.wal, q.pageSize); err == nil {
+			q.log.behind = nil
+		}
+	}
+	if err != nil || q.log == nil {
+		return err
+	}
+	q.newer = q.log.newer
+	q.pages = max(q.pages, q.log.pages)
+	return nil
+}
+
+// behind are the frames of the log that SQLite does not take in, and that may hold what was acknowledged.
+func (q *quarry) behind() []frame {
+	if q.log == nil || q.log.accepted >= 0 && !q.log.lost() {
+		return nil // a program died while it wrote them
+	}
+	return q.log.behind
+}
+
+// bringBehind has each page seen as the last frame behind the damage has it.
+func (q *quarry) bringBehind() {
+	most := q.pages + int64(len(q.behind()))
+	for _, fr := range q.behind() {
+		if fr.page >= 1 && fr.page <= most { // a damaged number may say anything
+			q.newer[fr.page] = fr.at
+			q.pages = max(q.pages, fr.page)
+		}
+	}
+	q.readFree()
 }
 
 func (q *quarry) close() {
 	q.file.Close()
 	if q.wal != nil {
 		q.wal.Close()
-	}
-}
-
-// readLog finds the pages of the log's committed transactions, as far as its checksums hold.
-func (q *quarry) readLog() {
-	var head [32]byte
-	if n, _ := q.wal.ReadAt(head[:], 0); n < len(head) {
-		return
-	}
-	magic := binary.BigEndian.Uint32(head[:])
-	if magic&^1 != 0x377f0682 || int(binary.BigEndian.Uint32(head[8:])) != q.pageSize {
-		return
-	}
-	var order binary.ByteOrder = binary.LittleEndian
-	if magic&1 == 1 {
-		order = binary.BigEndian
-	}
-	s1, s2 := walSum(order, 0, 0, head[:24])
-	if s1 != binary.BigEndian.Uint32(head[24:]) || s2 != binary.BigEndian.Uint32(head[28:]) {
-		return
-	}
-	frame := make([]byte, 24+q.pageSize)
-	pending := map[int64]int64{}
-	for at := int64(32); ; at += int64(len(frame)) {
-		if n, _ := q.wal.ReadAt(frame, at); n < len(frame) || string(frame[8:16]) != string(head[16:24]) {
-			return
-		}
-		s1, s2 = walSum(order, s1, s2, frame[:8])
-		s1, s2 = walSum(order, s1, s2, frame[24:])
-		if s1 != binary.BigEndian.Uint32(frame[16:]) || s2 != binary.BigEndian.Uint32(frame[20:]) {
-			return
-		}
-		pending[int64(binary.BigEndian.Uint32(frame))] = at + 24
-		if size := int64(binary.BigEndian.Uint32(frame[4:])); size != 0 { // a commit
-			for n, where := range pending {
-				q.newer[n] = where
-			}
-			q.pages = max(q.pages, size)
-			clear(pending)
-		}
 	}
 }
 
@@ -117,12 +117,16 @@ func walSum(order binary.ByteOrder, s1, s2 uint32, b []byte) (uint32, uint32) {
 }
 
 // readFree follows the list of pages out of use, for rows that were taken out must not come back.
-func (q *quarry) readFree(trunk int64) {
-	for trunk > 0 && trunk <= q.pages && !q.free[trunk] {
-		q.free[trunk] = true
+func (q *quarry) readFree() {
+	q.free = map[int64]bool{}
+	for trunk := q.trunk; trunk > 0 && trunk <= q.pages && !q.free[trunk]; {
 		p := q.page(trunk)
 		n := int(binary.BigEndian.Uint32(p[4:]))
-		for i := 0; i < n && 8+4*i+4 <= len(p); i++ {
+		if n > len(p)/4-2 {
+			return // a page in use: what leads to it is damaged
+		}
+		q.free[trunk] = true
+		for i := range n {
 			q.free[int64(binary.BigEndian.Uint32(p[8+4*i:]))] = true
 		}
 		trunk = int64(binary.BigEndian.Uint32(p))
@@ -131,19 +135,34 @@ func (q *quarry) readFree(trunk int64) {
 
 // page reads one page; what is cut off is zero.
 func (q *quarry) page(n int64) []byte {
-	p := make([]byte, q.pageSize)
 	if where, ok := q.newer[n]; ok {
-		io.ReadFull(io.NewSectionReader(q.wal, where, int64(q.pageSize)), p)
-		return p
+		return q.logged(where)
 	}
+	p := make([]byte, q.pageSize)
 	io.ReadFull(io.NewSectionReader(q.file, (n-1)*int64(q.pageSize), int64(q.pageSize)), p)
 	return p
+}
+
+// logged reads a page at a place of the log.
+func (q *quarry) logged(where int64) []byte {
+	p := make([]byte, q.pageSize)
+	io.ReadFull(io.NewSectionReader(q.wal, where, int64(q.pageSize)), p)
+	return p
+}
+
+// at reads the page that a row was found on.
+func (q *quarry) at(where cell) []byte {
+	if where.log > 0 {
+		return q.logged(where.log)
+	}
+	return q.page(where.page)
 }
 
 // cell is where a row begins.
 type cell struct {
 	page int64
 	at   int
+	log  int64 // where in the log the page stands; 0 for the page as it is seen now
 }
 
 // carvedRow is one row of some table: its values are nil, int64, float64 (as its bits in an int64 of no use here),
@@ -154,27 +173,74 @@ type carvedRow struct {
 	values []any
 }
 
+// kinds of page that hold rows of tables
+const (
+	leafTable  = 0x0d
+	innerTable = 0x05
+)
+
 // each calls f with every row of every table that still stands on its page.
 func (q *quarry) each(f func(carvedRow) error) error {
 	for n := int64(1); n <= q.pages; n++ {
-		p := q.page(n)
-		head := 0
-		if n == 1 {
-			head = 100
+		if n = q.pastHole(n); n > q.pages {
+			return nil
 		}
-		if p[head] != 0x0d { // leaf of a table
+		if err := q.eachOf(q.page(n), cell{page: n}, f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// pastHole is the next page, from one on, that holds anything. A file may claim to be larger than any disk.
+func (q *quarry) pastHole(n int64) int64 {
+	if _, ok := q.newer[n]; ok {
+		return n
+	}
+	size := int64(q.pageSize)
+	next := nothingMore
+	if from := (n - 1) * size; from < q.size {
+		if at := nextData(q.file, from); at != nothingMore {
+			next = at/size + 1
+		}
+	}
+	if next > n {
+		for page := range q.newer {
+			if page > n {
+				next = min(next, page)
+			}
+		}
+	}
+	return next
+}
+
+// eachVersion calls f with every row of the pages behind the damage in the log, and of those as they were before.
+func (q *quarry) eachVersion(f func(carvedRow) error) error {
+	for _, fr := range q.behind() {
+		if err := q.eachOf(q.logged(fr.at), cell{page: fr.page, log: fr.at}, f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (q *quarry) eachOf(p []byte, where cell, f func(carvedRow) error) error {
+	head := 0
+	if where.page == 1 {
+		head = 100
+	}
+	if p[head] != leafTable {
+		return nil
+	}
+	cells := int(binary.BigEndian.Uint16(p[head+3:]))
+	for i := 0; i < cells && head+8+2*i+2 <= len(p); i++ {
+		where.at = int(binary.BigEndian.Uint16(p[head+8+2*i:]))
+		row, ok := q.row(p, where)
+		if !ok {
 			continue
 		}
-		cells := int(binary.BigEndian.Uint16(p[head+3:]))
-		for i := 0; i < cells && head+8+2*i+2 <= len(p); i++ {
-			at := int(binary.BigEndian.Uint16(p[head+8+2*i:]))
-			row, ok := q.row(p, cell{n, at})
-			if !ok {
-				continue
-			}
-			if err := f(row); err != nil {
-				return err
-			}
+		if err := f(row); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -221,10 +287,12 @@ func (q *quarry) payload(p []byte, at, size int) ([]byte, bool) {
 		return nil, false
 	}
 	next := int64(binary.BigEndian.Uint32(p[at+local:]))
-	for i := 0; len(out) < size; i++ {
-		if next < 1 || next > q.pages || i > maxOverflow {
+	seen := map[int64]bool{}
+	for len(out) < size {
+		if next < 1 || next > q.pages || seen[next] {
 			return nil, false
 		}
+		seen[next] = true
 		o := q.page(next)
 		out = append(out, o[4:min(len(o), 4+size-len(out))]...)
 		next = int64(binary.BigEndian.Uint32(o))

@@ -17,6 +17,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
@@ -94,8 +95,10 @@ func Open(path string, o Options) (*Book, error) {
 	if abs, err = filepath.EvalSymlinks(abs); err != nil {
 		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, reason(err))
 	}
-	if err := peek(abs); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+	for _, check := range []func(string) error{plainFiles, peek, checkLog} {
+		if err := check(abs); err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
 	}
 	if n := otherNames(abs, info); n > 0 {
 		return nil, fmt.Errorf("%s is one file under %d names (hard links), and acts in the log beside one name would be lost under another: remove the other name, or copy the book with cp and use the copy", path, n+1)
@@ -107,12 +110,6 @@ func Open(path string, o Options) (*Book, error) {
 	return b, nil
 }
 
-// IsBook says whether a file begins as a book does, of this version or a later one.
-func IsBook(path string) bool {
-	err := peek(path)
-	return err == nil || errors.Is(err, events.ErrNewer)
-}
-
 // absolute is a path from the root.
 func absolute(path string) (string, error) {
 	abs, err := filepath.Abs(path)
@@ -120,30 +117,6 @@ func absolute(path string) (string, error) {
 		return "", fmt.Errorf("%s cannot be reached: the folder that this was called in is gone (%w); go to another one, or write the whole path", path, reason(err))
 	}
 	return abs, nil
-}
-
-// peek reads the first page's header: the magic, the application id and the layout. A later version's book must be
-// refused before SQLite gets a chance to touch it, and SQLite touches on the first read in WAL mode.
-func peek(path string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return fmt.Errorf("the book cannot be read: %w", errors.Unwrap(err))
-	}
-	defer f.Close()
-	var head [100]byte
-	if n, _ := f.ReadAt(head[:], 0); n < len(head) || string(head[:16]) != "SQLite format 3\x00" {
-		return fmt.Errorf("%w: the file is no SQLite book, or its beginning is lost; try `traybook salvage`", events.ErrDamaged)
-	}
-	word := func(i int) uint32 {
-		return uint32(head[i])<<24 | uint32(head[i+1])<<16 | uint32(head[i+2])<<8 | uint32(head[i+3])
-	}
-	if word(68) != ApplicationID {
-		return errors.New("the file is a database of another program, not a book")
-	}
-	if word(60) > Layout {
-		return fmt.Errorf("%w (layout %d, this one knows %d); nothing was touched, install the newer version", events.ErrNewer, word(60), Layout)
-	}
-	return nil
 }
 
 func dsn(path string, o Options, mode string) string {
@@ -206,6 +179,7 @@ func connectMode(path string, o Options, mode string) (*Book, error) {
 		db.Close()
 		return nil, err
 	}
+	openBooks.add(b)
 	return b, nil
 }
 
@@ -250,7 +224,41 @@ func (b *Book) ready(mode string) error {
 }
 
 // Close closes the book; with the last connection the WAL goes into the file.
-func (b *Book) Close() error { return translate(b.db.Close()) }
+func (b *Book) Close() error {
+	defer openBooks.remove(b)
+	return translate(b.db.Close())
+}
+
+// books are those that this program has open.
+type books struct {
+	sync.Mutex
+	open []*Book
+}
+
+var openBooks books
+
+func (o *books) add(b *Book) {
+	o.Lock()
+	defer o.Unlock()
+	o.open = append(o.open, b)
+}
+
+func (o *books) remove(b *Book) {
+	o.Lock()
+	defer o.Unlock()
+	o.open = slices.DeleteFunc(o.open, func(x *Book) bool { return x == b })
+}
+
+// openHere says whether this program has the book at path open.
+func openHere(path string) bool {
+	info, err := os.Stat(path)
+	if err != nil {
+		return false
+	}
+	openBooks.Lock()
+	defer openBooks.Unlock()
+	return slices.ContainsFunc(openBooks.open, func(b *Book) bool { return b.file != nil && os.SameFile(b.file, info) })
+}
 
 // Create makes an empty book at path and opens it. It is built beside the path and takes its name when it is whole. An
 // existing file is refused.

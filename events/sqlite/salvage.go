@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -29,6 +30,9 @@ type Salvaged struct {
 // to its first gap; what comes after a gap is written anew, under its own id, in a chain of the new book, which opened
 // begins: a book.salvaged whose Book, ID, At and RecordedAt are set; the rest is set here. The new book verifies.
 func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) {
+	if err := plainFiles(ownPlace(old)); err != nil {
+		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, err)
+	}
 	if err := peek(old); errors.Is(err, events.ErrNewer) { // what it means is for the newer version to say
 		return Salvaged{}, fmt.Errorf("%s: %w", old, err)
 	}
@@ -37,11 +41,13 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, errors.Unwrap(err))
 	}
 	defer q.close()
-	s := &salvage{q: q, byHash: map[events.Hash]int{}, kept: map[line]int64{}}
-	if err := s.gather(); err != nil {
+	s, err := carve(q)
+	if err != nil {
 		return s.out, err
 	}
-	s.settle()
+	if q.log != nil && q.log.lost() {
+		s.out.Problems = append(s.out.Problems, Problem{ProblemLog, "", q.log.says(old)})
+	}
 	abs, err := absolute(new)
 	if err != nil {
 		return s.out, err
@@ -58,6 +64,16 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 		return s.out, fmt.Errorf("%s: %w", new, tmp.because(err))
 	}
 	return s.out, tmp.take(abs)
+}
+
+// carve finds all entries of a file, and settles which can be believed.
+func carve(q *quarry) (*salvage, error) {
+	s := &salvage{q: q, byHash: map[events.Hash]int{}, kept: map[line]int64{}, unread: map[int64]Problem{}}
+	if err := s.gather(); err != nil {
+		return s, err
+	}
+	s.settle()
+	return s, nil
 }
 
 // fill makes the new book, and checks it.
@@ -88,6 +104,7 @@ type find struct {
 	id, book        events.ID
 	bookSeq         int64
 	sound, in       bool
+	behind          bool // found only behind the damage in the log
 	kind            events.Kind
 }
 
@@ -96,7 +113,8 @@ type salvage struct {
 	finds    []find
 	byHash   map[events.Hash]int // sound ones
 	kept     map[line]int64      // the new book's number of each chain that was kept
-	unread   int64               // rows that were entries and whose bytes are none
+	unread   map[int64]Problem   // rows that were entries and whose bytes are none
+	behind   bool                // what is found lies behind the damage in the log
 	meanings []meaningRow
 	sitters  []events.SitterRow
 	thumbs   []cell
@@ -110,14 +128,39 @@ type meaningRow struct {
 }
 
 // gather carves the file and sorts what it finds by its shape.
+//
+// Where the log is damaged the pages are read three times: as SQLite takes them in, as they stood at the end, and in every
+// state behind the damage, since the last state of a page may be the damaged one. What stands beside the entries is taken
+// as it stood at the end alone, for rows that were taken out must not come back.
 func (s *salvage) gather() error {
-	return s.q.each(func(r carvedRow) error {
+	if err := s.q.each(s.row); err != nil || len(s.q.behind()) == 0 {
+		return err
+	}
+	s.behind, s.meanings, s.sitters, s.thumbs = true, nil, nil, nil
+	s.q.bringBehind()
+	if err := s.q.each(s.row); err != nil {
+		return err
+	}
+	return s.q.eachVersion(func(r carvedRow) error { s.entryIn(r); return nil })
+}
+
+// entryIn takes a row for an entry where it has the shape of one.
+func (s *salvage) entryIn(r carvedRow) bool {
+	v := r.values
+	if len(v) < 6 || v[0] != nil || !isBlob(v[2]) || !isBlob(v[3]) {
+		return false
+	}
+	if body, ok := v[1].(string); ok && strings.HasPrefix(body, "{") {
+		s.found(r, body)
+	}
+	return true
+}
+
+// row sorts a row by its shape.
+func (s *salvage) row(r carvedRow) error {
+	if !s.entryIn(r) {
 		v := r.values
 		switch {
-		case len(v) >= 6 && v[0] == nil && isBlob(v[2]) && isBlob(v[3]):
-			if body, ok := v[1].(string); ok && strings.HasPrefix(body, "{") {
-				s.found(r, body)
-			}
 		case s.q.free[r.where.page]:
 		case len(v) == 3 && isBlob(v[2]):
 			chain, ok1 := v[0].(int64)
@@ -139,21 +182,20 @@ func (s *salvage) gather() error {
 				s.thumbs = append(s.thumbs, r.where)
 			}
 		}
-		return nil
-	})
+	}
+	return nil
 }
 
 func isBlob(v any) bool { _, ok := v.([]byte); return ok }
 
 func (s *salvage) found(r carvedRow, body string) {
-	f := find{where: r.where, rowid: r.rowid}
+	f := find{where: r.where, rowid: r.rowid, behind: s.behind}
 	exact(f.prev[:], r.values[2].([]byte))
 	exact(f.hash[:], r.values[3].([]byte))
 	f.chain, _ = r.values[5].(int64)
 	e, err := events.Decode([]byte(body))
 	if err != nil {
-		s.unread++
-		s.out.Problems = append(s.out.Problems, Problem{ProblemBytes, "", fmt.Sprintf("entry number %d: %s", f.rowid, err)})
+		s.unread[f.rowid] = Problem{ProblemBytes, "", fmt.Sprintf("entry number %d: %s", f.rowid, err)}
 		return
 	}
 	f.id, f.book, f.bookSeq, f.kind = e.ID, e.Book, e.BookSeq, e.Kind
@@ -195,7 +237,6 @@ func (s *salvage) settle() {
 		case known && events.HashOf(before, []byte(s.body(f))) == f.hash:
 			f.prev, f.sound = before, true
 		default:
-			s.out.Problems = append(s.out.Problems, Problem{ProblemHash, f.id.String(), fmt.Sprintf("entry number %d, a %s, does not fit its hash and is left out", f.rowid, f.kind)})
 			continue
 		}
 		if _, twice := s.byHash[f.hash]; twice {
@@ -204,6 +245,7 @@ func (s *salvage) settle() {
 		}
 		s.byHash[f.hash] = i
 	}
+	s.tellUnsound()
 	s.finds = slices.DeleteFunc(s.finds, func(f find) bool { return !f.sound || s.unfit(&f) })
 	slices.SortStableFunc(s.finds, func(a, b find) int { return cmp.Or(cmp.Compare(a.rowid, b.rowid), cmp.Compare(a.bookSeq, b.bookSeq)) })
 	seen, largest := map[place]bool{}, map[events.ID]int64{}
@@ -215,7 +257,31 @@ func (s *salvage) settle() {
 	for _, n := range largest {
 		s.out.Missing += n
 	}
-	s.out.Missing = max(s.out.Missing-int64(len(seen)), s.unread)
+	s.out.Missing = max(s.out.Missing-int64(len(seen)), int64(len(s.unread)))
+}
+
+// tellUnsound names what is found nowhere as it was written.
+func (s *salvage) tellUnsound() {
+	type own struct {
+		id, book events.ID
+		seq      int64
+	}
+	told := map[own]bool{}
+	for _, f := range s.finds {
+		if f.sound {
+			told[own{f.id, f.book, f.bookSeq}] = true
+			delete(s.unread, f.rowid)
+		}
+	}
+	for _, row := range slices.Sorted(maps.Keys(s.unread)) {
+		s.out.Problems = append(s.out.Problems, s.unread[row])
+	}
+	for _, f := range s.finds {
+		if me := (own{f.id, f.book, f.bookSeq}); !f.sound && !told[me] {
+			told[me] = true
+			s.out.Problems = append(s.out.Problems, Problem{ProblemHash, f.id.String(), fmt.Sprintf("entry number %d, a %s, does not fit its hash and is left out", f.rowid, f.kind)})
+		}
+	}
 }
 
 // unfit leaves an entry out that breaks a rule, and tells its whole line, so that the act can be written anew.
@@ -235,7 +301,7 @@ func (s *salvage) unfit(f *find) bool {
 }
 
 func (s *salvage) body(f *find) string {
-	row, ok := s.q.row(s.q.page(f.where.page), f.where)
+	row, ok := s.q.row(s.q.at(f.where), f.where)
 	if !ok || len(row.values) < 2 {
 		return ""
 	}

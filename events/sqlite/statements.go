@@ -17,7 +17,8 @@ import (
 // another goroutine watch over every question: that takes longer than most answers.
 type statements struct {
 	conn   *sql.Conn
-	done   bool // committed, or taken back
+	path   string // of the book
+	done   bool   // committed, or taken back
 	behind *behind
 }
 
@@ -38,7 +39,7 @@ func (b *Book) begin(read bool) (*statements, error) {
 		conn.Close()
 		return nil, err
 	}
-	return &statements{conn: conn}, nil
+	return &statements{conn: conn, path: b.path}, nil
 }
 
 // finish ends the transaction by COMMIT, or by ROLLBACK where nothing was to be written.
@@ -70,6 +71,11 @@ func (s *statements) overwriteRefused() {
 	var layout int
 	if s.conn.QueryRowContext(uncancelled, "PRAGMA user_version").Scan(&layout) == nil {
 		s.conn.ExecContext(uncancelled, fmt.Sprintf("PRAGMA user_version=%d", layout))
+	}
+	// What is left of the refused pages must not be taken for something that was acknowledged and then damaged.
+	if _, err := s.conn.ExecContext(uncancelled, "BEGIN IMMEDIATE"); err == nil {
+		cutLog(s.path + "-wal")
+		s.takeBack()
 	}
 }
 

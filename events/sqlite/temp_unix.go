@@ -10,7 +10,7 @@ import (
 // hold marks a file as being written, for as long as this process lives. ok is false where another process holds it.
 // SQLite's own locks are of another sort and are not touched.
 func hold(path string) (release func(), ok bool) {
-	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NOFOLLOW, 0)
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0)
 	if err != nil {
 		return func() {}, false
 	}

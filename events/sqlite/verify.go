@@ -34,6 +34,7 @@ const (
 	ProblemMend    = "mend"    // the index of voids and amendments
 	ProblemView    = "view"    // a kept view that the entries do not give
 	ProblemHead    = "head"    // the remembered hash is not in the book
+	ProblemLog     = "log"     // the log beside the book is damaged
 	ProblemRule    = "rule"    // an entry that the reader of lines would not take
 )
 

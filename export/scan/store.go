@@ -118,7 +118,7 @@ func (s Stored) copy(w io.Writer, f *os.File, src string) (string, error) {
 //
 // Errors: the file is missing or cannot be read.
 func DigestFile(path string) (string, error) {
-	f, err := os.Open(path)
+	f, err := atomicfile.OpenPlain(path)
 	if err != nil {
 		return "", fmt.Errorf("cannot read %s: %w", path, cause(err))
 	}

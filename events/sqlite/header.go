@@ -1,0 +1,163 @@
+package sqlite
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math/bits"
+	"os"
+
+	"traybook/events"
+)
+
+// header is the beginning of an SQLite file (sqlite.org/fileformat2.html#the_database_header).
+type header [100]byte
+
+// readHead reads it; what a short file lacks is zero.
+func readHead(path string) (h header, err error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return h, fmt.Errorf("the book cannot be read: %w", reason(err))
+	}
+	defer f.Close()
+	f.ReadAt(h[:], 0)
+	return h, nil
+}
+
+func (h header) word(at int) uint32 { return binary.BigEndian.Uint32(h[at:]) }
+
+// defaultPageSize is that of every book.
+const defaultPageSize = 4096
+
+// pageSize is the size of the file's pages; the usual one where the header names none.
+func (h header) pageSize() int {
+	switch size := int(binary.BigEndian.Uint16(h[16:])); {
+	case size == 1:
+		return 65536
+	case size >= 512 && size&(size-1) == 0:
+		return size
+	}
+	return defaultPageSize
+}
+
+// fixed are the places of the header that are the same in every book of this layout.
+var fixed = []struct {
+	at, size int
+	what     string
+	may      []uint32
+}{
+	{18, 1, "version of the file for writing", []uint32{1, 2}},
+	{19, 1, "version of the file for reading", []uint32{1, 2}},
+	{20, 1, "room kept free on each page", []uint32{0}},
+	{21, 1, "largest share of a row", []uint32{64}},
+	{22, 1, "smallest share of a row", []uint32{32}},
+	{23, 1, "share of a row on a leaf", []uint32{32}},
+	{44, 4, "format of the tables", []uint32{4}},
+	{52, 4, "mark of a file that shrinks", []uint32{0}},
+	{56, 4, "encoding of the text", []uint32{1}},
+	{60, 4, "layout", []uint32{Layout}},
+	{64, 4, "mark of a file that shrinks by hand", []uint32{0}},
+	{68, 4, "mark of the program that it belongs to", []uint32{ApplicationID}},
+}
+
+// damaged names the first place of the header that no book has so, "" where there is none.
+func (h header) damaged() string {
+	for _, x := range fixed {
+		got := uint32(h[x.at])
+		if x.size == 4 {
+			got = h.word(x.at)
+		}
+		ok := false
+		for _, may := range x.may {
+			ok = ok || got == may
+		}
+		if !ok {
+			return fmt.Sprintf("its header says %d for the %s, where a book has %d", got, x.what, x.may[len(x.may)-1])
+		}
+	}
+	return ""
+}
+
+// magic begins every SQLite file.
+const magic = "SQLite format 3\x00"
+
+// peek reads the file's header: the magic, the mark of the program and the layout. A later version's book must be refused
+// before SQLite gets a chance to touch it, and SQLite touches on the first read in WAL mode.
+//
+// A header that no book has is damage where the tables are a book's. A later layout has other tables, so a layout one bit
+// off from this one's above this one's tables is damage, too; any other number is believed.
+func peek(path string) error {
+	h, err := readHead(path)
+	if err != nil {
+		return err
+	}
+	if string(h[:len(magic)]) != magic {
+		return fmt.Errorf("%w: the file is no SQLite book, or its beginning is lost; try `traybook salvage`", events.ErrDamaged)
+	}
+	wrong := h.damaged()
+	if wrong == "" {
+		return nil
+	}
+	ours, layout := hasBookTables(path), h.word(60)
+	switch {
+	case h.word(68) != ApplicationID && !ours:
+		return errNotBook
+	case layout > Layout && (!ours || bits.OnesCount32(layout^Layout) > 1):
+		return fmt.Errorf("%w (layout %d, this one knows %d); nothing was touched, install the newer version", events.ErrNewer, layout, Layout)
+	}
+	return fmt.Errorf("%w: %s; nothing was touched: `traybook salvage` saves what can be read", errHeader, wrong)
+}
+
+var (
+	errNotBook = errors.New("the file is a database of another program, not a book")
+	errHeader  = fmt.Errorf("%w", events.ErrDamaged)
+)
+
+// IsBook says whether a file begins as a book does, of this version or a later one, damaged or not.
+func IsBook(path string) bool {
+	err := peek(path)
+	return err == nil || errors.Is(err, events.ErrNewer) || errors.Is(err, errHeader)
+}
+
+// hasBookTables says whether a file holds the table of entries as a book does, whatever its header says.
+func hasBookTables(path string) bool {
+	q, err := openQuarry(path)
+	if err != nil {
+		return false
+	}
+	defer q.close()
+	return q.schemaHas("entry", objects()["entry"], 1, map[int64]bool{})
+}
+
+// schemaHas looks through the list of tables, which begins on page 1, for one of a name and a text.
+func (q *quarry) schemaHas(name, text string, page int64, seen map[int64]bool) bool {
+	const most = 64 // pages of a list of tables
+	if page < 1 || page > q.pages || seen[page] || len(seen) == most {
+		return false
+	}
+	seen[page] = true
+	p, head := q.page(page), 0
+	if page == 1 {
+		head = 100
+	}
+	first := head + 8
+	if p[head] == innerTable {
+		first += 4
+	} else if p[head] != leafTable {
+		return false
+	}
+	cells := int(binary.BigEndian.Uint16(p[head+3:]))
+	for i := 0; i < cells && first+2*i+2 <= len(p); i++ {
+		at := int(binary.BigEndian.Uint16(p[first+2*i:]))
+		if p[head] == innerTable {
+			if at+4 <= len(p) && q.schemaHas(name, text, int64(binary.BigEndian.Uint32(p[at:])), seen) {
+				return true
+			}
+			continue
+		}
+		if r, ok := q.row(p, cell{page: page, at: at}); ok && len(r.values) == 5 && r.values[1] == name && r.values[4] == text {
+			return true
+		}
+	}
+	return p[head] == innerTable && q.schemaHas(name, text, int64(binary.BigEndian.Uint32(p[head+8:])), seen)
+}
