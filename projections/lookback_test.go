@@ -170,7 +170,7 @@ sheet.exposed 2026-05-02T10:06:00 "picture":"2026-003","box":"small","f":8,"time
 		assert.Equal(t, 100-1-0.5-0.25-2-5, whole.SheetsLeft, "a sheet exposed twice counts once, parts as parts")
 		assert.Equal(t, 100.0, whole.Received)
 		assert.Equal(t, 1.75, whole.Exposed)
-		assert.Equal(t, 7.0, whole.Spoiled, "spoiled or cut away")
+		assert.Equal(t, 2.0, whole.Spoiled, "the cut ones apart")
 		small := box(t, d, "small")
 		assert.Equal(t, 19.0, small.SheetsLeft)
 		assert.Equal(t, "box-1", *small.CutFrom)

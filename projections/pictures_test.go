@@ -129,7 +129,7 @@ func TestSessionsCountWhatBecameOfTheirSheets(t *testing.T) {
 		assert.Equal(t, "2026-05-02T17:00:00+02:00", *mole.ClosedAt)
 		assert.Equal(t, "the mole", *mole.Place)
 		assert.Equal(t, []int{2, 2, 0, 0, 1, 1}, []int{mole.Pictures, mole.Negatives, mole.Prints, mole.Kept, mole.Redo, mole.Waiting})
-		assert.Contains(t, asJSON(t, r)["sessions"].([]any)[0], "closed")
+		assert.Contains(t, asJSON(t, r)["sessions"].([]any)[0], "closed_at")
 	})
 	look(t, b, "2026-05-02T10:05:00", func(d *projections.Desk) {
 		r, err := d.Sessions(false)
