@@ -114,6 +114,15 @@ func TestIndexAndSpeed(t *testing.T) {
 	assert.Equal(t, 2.0, must2(HmFromISOP(500)))
 	assert.Equal(t, 5.0, must2(IndexFromISOP(500)))
 	assert.Equal(t, 2.5, must2(HmFromIndex(4)))
+	for _, p := range []float64{100, 200, 500} {
+		hm := must2(HmFromISOP(p))
+		assert.InDelta(t, must2(HmFromIndex(must2(IndexFromISOP(p)))), hm, 1e-12, "speed and index name the same exposure")
+		assert.InDelta(t, p, must2(ISOPFromHm(hm)), 1e-9)
+	}
+	// read off a strip by its densities, the range of a paper is the one it was given
+	for _, r := range []float64{50, 60, 95, 110, 140, 180} {
+		assert.InDelta(t, r, measuredRange(t, curveFor(t, r)), 1e-6)
+	}
 	// P/100 against P/123: 0.3 stop, inside the spread of practice
 	assert.InDelta(t, 0.3, must2(SpeedStops(ISOPPerIndexMeter, ISOPPerIndex)), 0.005)
 	assert.InDelta(t, 3.65, must2(RangeStops(110)), 0.01)

@@ -22,6 +22,10 @@ type row struct {
 	tolerance                                 float64           // NaN where it is a word
 }
 
+// statuses say how a value was come by: read in the source that is named; second-hand, from one that quotes or reproduces
+// it; from memory; common practice, a rule of thumb that a source repeats; derived, our own arithmetic upon published ones.
+var statuses = []string{"read", "second-hand", "from memory", "common practice", "derived"}
+
 // published reads testdata/published/<file>: columns topic, case_id, inputs,
 // quantity, expected, unit, tolerance, source, status. An expected value is a
 // number, a range "3..6" or words; words are for the test to compare.
@@ -39,6 +43,7 @@ func published(t *testing.T, file string) []row {
 		r := row{topic: l[0], id: l[1], inputs: l[2], quantity: l[3], expected: l[4], unit: l[5], tol: l[6], source: l[7], status: l[8],
 			in: map[string]string{}, value: math.NaN(), lo: math.NaN(), hi: math.NaN()}
 		require.NotEmpty(t, r.source, "%s names no source", r.id)
+		require.Contains(t, statuses, r.status, "%s", r.id)
 		for _, kv := range strings.Split(r.inputs, ";") {
 			k, v, _ := strings.Cut(kv, "=")
 			r.in[k] = v
@@ -101,11 +106,17 @@ func (r row) check(t *testing.T, got float64) {
 	}
 }
 
+// question is a row without its answer, so that what computes it cannot be fed what it is to find.
+func (r row) question() row {
+	r.expected, r.value, r.lo, r.hi = "", math.NaN(), math.NaN(), math.NaN()
+	return r
+}
+
 // eachPublished runs compute for every row of a file as a sub-test named by the
-// row's id and checks what it answers.
+// row's id and checks what it answers; compute sees the row without its answer.
 func eachPublished(t *testing.T, file string, compute func(t *testing.T, r row) float64) {
 	t.Helper()
 	for _, r := range published(t, file) {
-		t.Run(r.id, func(t *testing.T) { r.check(t, compute(t, r)) })
+		t.Run(r.id, func(t *testing.T) { r.check(t, compute(t, r.question())) })
 	}
 }

@@ -204,6 +204,16 @@ func TestLightAt(t *testing.T) {
 	require.NoError(t, err)
 	assert.Greater(t, dawn.DriftStopsPer10Min, 0.5)
 
+	// the drift is what the reading changes by from five minutes before to five after
+	for _, at := range []time.Time{noon, l.Sunset, l.Sunrise.Add(40 * time.Minute)} {
+		var ev [3]Light
+		for i, after := range []time.Duration{-5 * time.Minute, 0, 5 * time.Minute} {
+			ev[i], err = LightAt(at.Add(after), harbourLat, harbourLon, 2)
+			require.NoError(t, err)
+		}
+		assert.InDelta(t, ev[2].EV100-ev[0].EV100, ev[1].DriftStopsPer10Min, 1e-9)
+	}
+
 	night, err := LightAt(time.Date(2026, 12, 3, 1, 0, 0, 0, summer), harbourLat, harbourLon, 1)
 	require.NoError(t, err)
 	assert.True(t, night.Night)

@@ -319,18 +319,12 @@ func TestPaperSuits(t *testing.T) {
 	}
 }
 
-func TestTonesAllocatesNothingAndIsQuick(t *testing.T) {
+func TestTonesAllocatesNothing(t *testing.T) {
 	g := twoSheets(t, 110)
 	g.Neg.DevRatio, g.Print.DevRatio, g.Neg.FogShare = 0.6, 2.5, 1
 	var out Tones
 	assert.Zero(t, testing.AllocsPerRun(100, func() { out = g.Tones() }))
 	assert.Greater(t, out.Print.Mid, 0.0)
-	r := testing.Benchmark(func(b *testing.B) {
-		for b.Loop() {
-			out = g.Tones()
-		}
-	})
-	assert.Less(t, r.NsPerOp(), int64(50_000), "50 µs for one print")
 }
 
 func BenchmarkTones(b *testing.B) {
