@@ -44,7 +44,9 @@ func kindOf(file string) (kind, version string) {
 // vector is the frozen whole line of a kind, parsed.
 func vector(t testing.TB, k Kind) Line {
 	t.Helper()
-	l, err := ParseLine(vectors(t)[string(k)+".v1.ndjson"][0])
+	lines := vectors(t)[string(k)+".v1.ndjson"]
+	require.NotEmpty(t, lines, "%s has no frozen line: write testdata/vectors/%s.v1.ndjson, a whole line first", k, k)
+	l, err := ParseLine(lines[0])
 	require.NoError(t, err)
 	return l
 }
@@ -65,7 +67,7 @@ func TestEveryKindHasAFrozenLine(t *testing.T) {
 	for _, k := range Kinds {
 		for v := 1; v <= Version; v++ {
 			lines := all[string(k)+".v1.ndjson"]
-			require.GreaterOrEqual(t, len(lines), 2, "%s has no frozen whole line with plain ones after it", k)
+			require.GreaterOrEqual(t, len(lines), 2, "%s has no frozen whole line with plain ones after it: write testdata/vectors/%s.v1.ndjson", k, k)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package projections_test
 
 import (
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -233,10 +234,11 @@ func TestAnActFarFromNowIsToldOf(t *testing.T) {
 func TestASittersNameIsKeptOutOfFreeText(t *testing.T) {
 	b := acts(t, harbour)
 	names := []events.SitterRow{{Ref: "sitter-1", Name: "Ane Holm"}, {Ref: "sitter-2"}}
+	errNothing := errors.New("nothing of it shall stay")
 	write := func(data events.Data, o projections.WriteOptions) error {
 		e := handEntry(t, 1, data)
 		var got error
-		require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error { _, got = projections.Write(tx, &e, o); return errTorn }), errTorn)
+		require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error { _, got = projections.Write(tx, &e, o); return errNothing }), errNothing)
 		return got
 	}
 	note := &events.NoteWrittenData{About: "mole", Text: "with ane holm at the rail"}

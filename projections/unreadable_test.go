@@ -12,116 +12,9 @@ import (
 
 	"traybook/events"
 	"traybook/events/sqlite"
+	"traybook/events/trial"
 	"traybook/projections"
 )
-
-// errTorn is what a card that fails under the book gives back.
-var errTorn = errors.New("the page cannot be read")
-
-// torn is a real book of which one reading or writing fails: the one with the number fails; the others succeed.
-type torn struct {
-	*sqlite.Tx
-	asked, fails int
-}
-
-// tears counts one question to the book and says whether it is the one that gets no answer.
-func (r *torn) tears() error {
-	if r.asked++; r.asked == r.fails {
-		return errTorn
-	}
-	return nil
-}
-
-func (r *torn) Thing(name string) (events.Thing, bool, error) {
-	if err := r.tears(); err != nil {
-		return events.Thing{}, false, err
-	}
-	return r.Tx.Thing(name)
-}
-
-func (r *torn) ThingByID(id int64) (events.Thing, error) {
-	if err := r.tears(); err != nil {
-		return events.Thing{}, err
-	}
-	return r.Tx.ThingByID(id)
-}
-
-func (r *torn) Things(kind events.ThingKind) ([]events.Thing, error) {
-	if err := r.tears(); err != nil {
-		return nil, err
-	}
-	return r.Tx.Things(kind)
-}
-
-func (r *torn) LargestNumber(prefix string) (int, error) {
-	if err := r.tears(); err != nil {
-		return 0, err
-	}
-	return r.Tx.LargestNumber(prefix)
-}
-
-func (r *torn) Entries(q events.Query) ([]events.Entry, error) {
-	if err := r.tears(); err != nil {
-		return nil, err
-	}
-	return r.Tx.Entries(q)
-}
-
-func (r *torn) Find(prefix string) ([]events.Entry, error) {
-	if err := r.tears(); err != nil {
-		return nil, err
-	}
-	return r.Tx.Find(prefix)
-}
-
-func (r *torn) HomeOf(id events.ID) (events.Thing, error) {
-	if err := r.tears(); err != nil {
-		return events.Thing{}, err
-	}
-	return r.Tx.HomeOf(id)
-}
-
-func (r *torn) View(t events.Thing) (events.View, bool, error) {
-	if err := r.tears(); err != nil {
-		return events.View{}, false, err
-	}
-	return r.Tx.View(t)
-}
-
-func (r *torn) ViewsOf(things []events.Thing) ([]events.View, error) {
-	if err := r.tears(); err != nil {
-		return nil, err
-	}
-	return r.Tx.ViewsOf(things)
-}
-
-func (r *torn) Views(q events.ViewQuery) ([]events.View, error) {
-	if err := r.tears(); err != nil {
-		return nil, err
-	}
-	return r.Tx.Views(q)
-}
-
-func (r *torn) Append(e *events.Entry) error {
-	if err := r.tears(); err != nil {
-		return err
-	}
-	return r.Tx.Append(e)
-}
-
-func (r *torn) SitterRef(name string) (string, bool, error) {
-	if err := r.tears(); err != nil {
-		return "", false, err
-	}
-	return r.Tx.SitterRef(name)
-}
-
-func (r *torn) AddSitter(name, contact string) (string, error) {
-	if err := r.tears(); err != nil {
-		return "", err
-	}
-	return r.Tx.AddSitter(name, contact)
-}
 
 // A whole outing with most of what a book can hold: two boxes, one cut from the other, a holder, strips on all that a
 // strip can be made on, a sitter, prints by a reading and by an earlier print, a voided note and an amended exposure.
@@ -279,11 +172,11 @@ func TestNoLookTakesAPageThatCannotBeReadForAnEmptyOne(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
 	tear := func(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*projections.Desk) error) {
 		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-			r := &torn{Tx: tx}
+			r := &trial.Torn{Log: tx}
 			require.NoError(t, f(projections.NewDesk(r, asOf)))
-			for n := range r.asked {
-				err := f(projections.NewDesk(&torn{Tx: tx, fails: n + 1}, asOf))
-				assert.ErrorIs(t, err, errTorn, "question %d of %d", n+1, r.asked)
+			for n := range r.Asked {
+				err := f(projections.NewDesk(&trial.Torn{Log: tx, Fails: n + 1}, asOf))
+				assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n+1, r.Asked)
 			}
 			return nil
 		}))
@@ -311,16 +204,16 @@ func TestADeskReadsAgainWhatItCouldNotRead(t *testing.T) {
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		want, err := projections.NewDesk(tx, time.Time{}).Baths(true)
 		require.NoError(t, err)
-		whole := &torn{Tx: tx}
+		whole := &trial.Torn{Log: tx}
 		_, err = projections.NewDesk(whole, time.Time{}).Baths(true)
 		require.NoError(t, err)
-		for n := range whole.asked {
-			d := projections.NewDesk(&torn{Tx: tx, fails: n + 1}, time.Time{})
+		for n := range whole.Asked {
+			d := projections.NewDesk(&trial.Torn{Log: tx, Fails: n + 1}, time.Time{})
 			_, err := d.Baths(true)
-			require.ErrorIs(t, err, errTorn)
+			require.ErrorIs(t, err, trial.ErrTorn)
 			got, err := d.Baths(true)
 			require.NoError(t, err)
-			require.Equal(t, want, got, "question %d of %d", n+1, whole.asked)
+			require.Equal(t, want, got, "question %d of %d", n+1, whole.Asked)
 		}
 		return nil
 	}))
@@ -359,13 +252,13 @@ func TestNoActIsTakenBesideAPageThatCannotBeRead(t *testing.T) {
 	errBack := errors.New("nothing of it shall stay")
 	for i, data := range written {
 		t.Run(fmt.Sprintf("%d %s", i, data.Kind()), func(t *testing.T) {
-			ways := map[string]func(*torn) error{
-				"written": func(r *torn) error {
+			ways := map[string]func(*trial.Torn) error{
+				"written": func(r *trial.Torn) error {
 					e := handEntry(t, i, data)
 					_, err := projections.Write(r, &e, projections.WriteOptions{})
 					return err
 				},
-				"taken in": func(r *torn) error {
+				"taken in": func(r *trial.Torn) error {
 					e := handEntry(t, i, data)
 					_, err := projections.ImportPlain(r, []projections.ImportLine{{Line: events.Line{HasID: true, Entry: e}, Number: 1}}, recorded, events.ID{7}, events.ID{8}, nil)
 					return err
@@ -374,15 +267,15 @@ func TestNoActIsTakenBesideAPageThatCannotBeRead(t *testing.T) {
 			for way, f := range ways {
 				asked := 0
 				for n := 0; n <= asked; n++ {
-					r := &torn{fails: n}
+					r := &trial.Torn{Fails: n}
 					var got error
-					require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error { r.Tx = tx; got = f(r); return errBack }), errBack)
+					require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error { r.Log = tx; got = f(r); return errBack }), errBack)
 					if n == 0 {
 						require.NoError(t, got, way)
-						asked = r.asked
+						asked = r.Asked
 						continue
 					}
-					assert.ErrorIs(t, got, errTorn, "%s: question %d of %d", way, n, asked)
+					assert.ErrorIs(t, got, trial.ErrTorn, "%s: question %d of %d", way, n, asked)
 				}
 			}
 		})
@@ -412,17 +305,17 @@ func TestNoFileIsTakenInBesideAPageThatCannotBeRead(t *testing.T) {
 	for _, known := range []int{0, len(file)} {
 		asked := 0
 		for n := 0; n <= asked; n++ {
-			r := &torn{fails: n}
+			r := &trial.Torn{Fails: n}
 			require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error {
-				r.Tx = tx
+				r.Log = tx
 				got, err := projections.ImportPlain(r, lines(), recorded, events.ID{7}, events.ID{8}, nil)
 				if n == 0 {
 					require.NoError(t, err)
 					require.Equal(t, known, got.Known)
 					require.Equal(t, len(file)-known, got.Added)
-					asked = r.asked
+					asked = r.Asked
 				} else {
-					assert.ErrorIs(t, err, errTorn, "question %d of %d", n, asked)
+					assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n, asked)
 				}
 				return errBack
 			}), errBack)
@@ -444,12 +337,12 @@ func TestNoViewIsFoldedBesideAPageThatCannotBeRead(t *testing.T) {
 			require.NoError(t, err)
 			require.NotEmpty(t, things, kind)
 			for _, thing := range things {
-				r := &torn{Tx: tx}
+				r := &trial.Torn{Log: tx}
 				_, err := projections.Folder{}.Fold(thing, r)
 				require.NoError(t, err)
-				for n := range r.asked {
-					_, err := projections.Folder{}.Fold(thing, &torn{Tx: tx, fails: n + 1})
-					assert.ErrorIs(t, err, errTorn, "%s: question %d of %d", thing.Name, n+1, r.asked)
+				for n := range r.Asked {
+					_, err := projections.Folder{}.Fold(thing, &trial.Torn{Log: tx, Fails: n + 1})
+					assert.ErrorIs(t, err, trial.ErrTorn, "%s: question %d of %d", thing.Name, n+1, r.Asked)
 				}
 			}
 		}

@@ -237,3 +237,19 @@ func TestLinkLeadsToThePageOfItsAnchor(t *testing.T) {
 	first := doc.object(t, number(t, strings.TrimSuffix(pages[0], " 0 R")))
 	assert.Contains(t, first, fmt.Sprintf("/Dest [%s /XYZ 0 558.43 null]", pages[3]), "100 mm under the upper edge")
 }
+
+// A row of a table that names a page is a link over its whole width; one that names none is no link.
+func TestARowLeadsToItsAnchor(t *testing.T) {
+	d := page.New(options())
+	a := d.Area()
+	d.Table(a.X, a.Y, a.W, page.Table{Columns: []page.Column{{Head: "picture"}}, Rows: []page.Row{
+		{Cells: []string{"2026-001"}, Anchor: "later"}, {Cells: []string{"all in all"}}}})
+	d.NewPage()
+	d.Anchor("later", 100)
+	doc := readDocument(t, finished(t, d))
+	kids := regexp.MustCompile(`/Kids \[([^\]]*)\]`).FindStringSubmatch(doc.object(t, 1))
+	pages := regexp.MustCompile(`\d+ 0 R`).FindAllString(kids[1], -1)
+	first := doc.object(t, number(t, strings.TrimSuffix(pages[0], " 0 R")))
+	assert.Equal(t, 1, strings.Count(first, "/Subtype /Link"), "%s", first)
+	assert.Contains(t, first, fmt.Sprintf("/Dest [%s ", pages[1]))
+}

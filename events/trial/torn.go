@@ -1,0 +1,122 @@
+package trial
+
+import (
+	"errors"
+
+	"traybook/events"
+)
+
+// ErrTorn is what a card that fails under the book gives back.
+var ErrTorn = errors.New("the page cannot be read")
+
+// Log is what of a book a test may tear.
+type Log interface {
+	events.Writer
+	events.SitterBook
+}
+
+// Torn is a real book of which one reading or writing fails: that with the number Fails, counted from 1; the others
+// succeed. Asked counts all of them.
+type Torn struct {
+	Log
+	Asked, Fails int
+}
+
+// tears counts one question to the book and says whether it is the one that gets no answer.
+func (r *Torn) tears() error {
+	if r.Asked++; r.Asked == r.Fails {
+		return ErrTorn
+	}
+	return nil
+}
+
+func (r *Torn) Thing(name string) (events.Thing, bool, error) {
+	if err := r.tears(); err != nil {
+		return events.Thing{}, false, err
+	}
+	return r.Log.Thing(name)
+}
+
+func (r *Torn) ThingByID(id int64) (events.Thing, error) {
+	if err := r.tears(); err != nil {
+		return events.Thing{}, err
+	}
+	return r.Log.ThingByID(id)
+}
+
+func (r *Torn) Things(kind events.ThingKind) ([]events.Thing, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Log.Things(kind)
+}
+
+func (r *Torn) LargestNumber(prefix string) (int, error) {
+	if err := r.tears(); err != nil {
+		return 0, err
+	}
+	return r.Log.LargestNumber(prefix)
+}
+
+func (r *Torn) Entries(q events.Query) ([]events.Entry, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Log.Entries(q)
+}
+
+func (r *Torn) Find(prefix string) ([]events.Entry, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Log.Find(prefix)
+}
+
+func (r *Torn) HomeOf(id events.ID) (events.Thing, error) {
+	if err := r.tears(); err != nil {
+		return events.Thing{}, err
+	}
+	return r.Log.HomeOf(id)
+}
+
+func (r *Torn) View(t events.Thing) (events.View, bool, error) {
+	if err := r.tears(); err != nil {
+		return events.View{}, false, err
+	}
+	return r.Log.View(t)
+}
+
+func (r *Torn) ViewsOf(things []events.Thing) ([]events.View, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Log.ViewsOf(things)
+}
+
+func (r *Torn) Views(q events.ViewQuery) ([]events.View, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Log.Views(q)
+}
+
+func (r *Torn) Append(e *events.Entry) error {
+	if err := r.tears(); err != nil {
+		return err
+	}
+	return r.Log.Append(e)
+}
+
+func (r *Torn) SitterRef(name string) (string, bool, error) {
+	if err := r.tears(); err != nil {
+		return "", false, err
+	}
+	return r.Log.SitterRef(name)
+}
+
+func (r *Torn) AddSitter(name, contact string) (string, error) {
+	if err := r.tears(); err != nil {
+		return "", err
+	}
+	return r.Log.AddSitter(name, contact)
+}
