@@ -4,7 +4,9 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -33,7 +35,8 @@ var rules = []rule{
 	{"traybook/projections", []string{"cmd/traybook", "export", "projections"}, "what happened does not depend on what it means"},
 	{"traybook/events/sqlite", []string{"cmd/traybook", "events/sqlite"}, "the rest asks through the interfaces of package events"},
 	{"traybook/events", []string{"cmd/traybook", "export", "projections", "events"}, "calc knows nothing of events"},
-	{"os/exec", []string{"cmd/traybook/keys/pty"}, "the program starts no other; a pseudo-terminal for tests, which it does not link, does"},
+	{"os/exec", []string{"cmd/traybook/keys/pty", "events/trial"}, "the program starts no other; what tests share, which it does not link, does"},
+	{"testing", []string{"events/trial"}, "what tests share is not linked"},
 	{"net", nil, "no server, no account, no network"},
 	{"net/http", nil, "no server, no account, no network"},
 }
@@ -92,6 +95,27 @@ func TestImportsRunOneWay(t *testing.T) {
 		return nil
 	}))
 	require.Greater(t, seen, 50, "the walk found the program")
+}
+
+// TestEveryProgramThatATestStartsHasALimit holds that none is started past trial.Command, which gives it a clock that
+// stands and a limit at which it says where it waits.
+func TestEveryProgramThatATestStartsHasALimit(t *testing.T) {
+	starts := regexp.MustCompile(`\b(exec\.Command(Context)?|os\.StartProcess|syscall\.ForkExec)\(`)
+	seen := 0
+	require.NoError(t, filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		for i, line := range strings.Split(string(text), "\n") {
+			if starts.MatchString(line) {
+				t.Errorf("%s:%d starts a program without a limit: use trial.Command", path, i+1)
+			}
+		}
+		seen += strings.Count(string(text), "trial.Command(")
+		return err
+	}))
+	require.Greater(t, seen, 5, "the walk found the tests")
 }
 
 func checkImport(t *testing.T, path, dir, name string) {

@@ -23,7 +23,7 @@ func bookOf(t testing.TB, lines string) *sqlite.Book {
 	t.Helper()
 	b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
 	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	wholeAtEnd(t, b)
 	addTo(t, b, lines)
 	return b
 }
@@ -62,4 +62,15 @@ func tablesOf(t testing.TB, b *sqlite.Book, scope export.Scope, o export.TableOp
 		return nil
 	}))
 	return text
+}
+
+// wholeAtEnd closes a book when its test ends and verifies all of it, whatever the test was about.
+func wholeAtEnd(t testing.TB, b *sqlite.Book) {
+	t.Helper()
+	t.Cleanup(func() {
+		r, err := b.Verify(sqlite.VerifyOptions{})
+		require.NoError(t, err)
+		require.True(t, r.OK, "the book is not whole after the test: %v", r.Problems)
+		require.NoError(t, b.Close())
+	})
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -41,9 +40,7 @@ func (s *story) tell(kind, format string, args ...any) {
 // book makes a book of the story.
 func (s *story) book(t testing.TB) *sqlite.Book {
 	t.Helper()
-	b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	b := newBook(t)
 	var lines []projections.ImportLine
 	for i, text := range s.lines {
 		l, err := events.ParseLine([]byte(text))

@@ -33,9 +33,7 @@ func readLines(t testing.TB, path string) []projections.ImportLine {
 // bookFrom makes a book in a temporary folder from a file of plain lines.
 func bookFrom(t testing.TB, path string) *sqlite.Book {
 	t.Helper()
-	b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	b := newBook(t)
 	lines := readLines(t, path)
 	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
 		_, err := projections.ImportPlain(tx, lines, recorded, events.ID{1}, events.ID{2}, nil)
@@ -69,4 +67,24 @@ func TestCasesShowCalledForDoneAndDeviation(t *testing.T) {
 			}))
 		})
 	}
+}
+
+// newBook is an empty book in a temporary folder, verified when the test ends.
+func newBook(t testing.TB) *sqlite.Book {
+	t.Helper()
+	b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
+	require.NoError(t, err)
+	wholeAtEnd(t, b)
+	return b
+}
+
+// wholeAtEnd closes a book when its test ends and verifies all of it, whatever the test was about.
+func wholeAtEnd(t testing.TB, b *sqlite.Book) {
+	t.Helper()
+	t.Cleanup(func() {
+		r, err := b.Verify(sqlite.VerifyOptions{})
+		require.NoError(t, err)
+		require.True(t, r.OK, "the book is not whole after the test: %v", r.Problems)
+		require.NoError(t, b.Close())
+	})
 }

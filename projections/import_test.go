@@ -71,11 +71,9 @@ func TestImportTakesWhatABookLetOut(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "lines.ndjson")
 			require.NoError(t, os.WriteFile(path, []byte(made+c.line+"\n"), 0o600))
-			b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
-			require.NoError(t, err)
-			defer b.Close()
+			b := newBook(t)
 			lines := readLines(t, path)
-			err = b.Write(func(tx *sqlite.Tx) error {
+			err := b.Write(func(tx *sqlite.Tx) error {
 				_, err := projections.ImportPlain(tx, lines, recorded, events.ID{1}, events.ID{2}, nil)
 				return err
 			})

@@ -3,7 +3,6 @@ package projections_test
 import (
 	"encoding/json"
 	"fmt"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -19,9 +18,7 @@ import (
 // acts makes a book from acts written one a line: kind, a space, the time in Oslo, a space, the data.
 func acts(t testing.TB, text ...string) *sqlite.Book {
 	t.Helper()
-	b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	b := newBook(t)
 	add(t, b, text...)
 	return b
 }

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -279,9 +278,7 @@ func bookOf(t testing.TB, lines []string) *sqlite.Book {
 		require.NoError(t, err, "line %d: %s", i+1, text)
 		plain = append(plain, projections.ImportLine{Line: l, Number: i + 1})
 	}
-	b, err := sqlite.Create(filepath.Join(t.TempDir(), "book.db"), sqlite.Options{Folder: projections.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	b := newBook(t)
 	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
 		_, err := projections.ImportPlain(tx, plain, time.Date(2027, 12, 31, 12, 0, 0, 0, time.UTC), events.ID{1}, events.ID{2}, nil)
 		return err

@@ -17,6 +17,7 @@ import (
 
 	"traybook/events"
 	"traybook/events/sqlite"
+	"traybook/events/trial"
 	"traybook/export/scan"
 	"traybook/projections"
 )
@@ -47,7 +48,8 @@ func caseBook(t testing.TB, name string) string {
 // obeyed runs a command line on a book and gives its exit code and what it said on both streams.
 func obeyed(t testing.TB, book string, args ...string) (code int, out, errs string) {
 	t.Helper()
-	env, stdout, stderr := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": "2026-07-01T09:00:00+02:00"}, args...)
+	wholeAtEnd(t, book)
+	env, stdout, stderr := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": trial.Now}, args...)
 	code = run(env)
 	return code, stdout.String(), stderr.String()
 }

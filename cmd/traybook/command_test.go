@@ -3,11 +3,68 @@ package main
 import (
 	"os"
 	"os/exec"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"traybook/events/trial"
 )
 
 // command is the real program on a book, with the clock of the tests.
-func command(program, book string, args ...string) *exec.Cmd {
-	c := exec.Command(program, args...)
-	c.Env = append(os.Environ(), "TRAYBOOK_BOOK="+book, "TRAYBOOK_NOW=2026-07-01T09:00:00+02:00")
+func command(t testing.TB, program, book string, args ...string) *exec.Cmd {
+	t.Helper()
+	wholeAtEnd(t, book)
+	c := trial.Command(t, program, args...)
+	c.Env = append(c.Env, "TRAYBOOK_BOOK="+book)
 	return c
+}
+
+// looked are the books that tests in progress used, spoilt those that a test damages on purpose.
+var looked, spoilt sync.Map
+
+// wholeAtEnd verifies all of a book when the test that used it ends, whatever the test was about. Both ways to start the
+// program on a book come by here.
+func wholeAtEnd(t testing.TB, book string) {
+	t.Helper()
+	if _, again := looked.LoadOrStore(book, true); again {
+		return
+	}
+	t.Cleanup(func() {
+		looked.Delete(book)
+		if _, harmed := spoilt.Load(book); harmed {
+			return
+		}
+		if why := unsound(book); why != "" {
+			t.Errorf("%s is not whole after the test: %s", book, why)
+		}
+	})
+}
+
+// unsound says what verify finds in a book, nothing where it is whole or where there is none.
+func unsound(book string) string {
+	if _, err := os.Stat(book); err != nil {
+		return ""
+	}
+	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": trial.Now}, "verify")
+	if run(env) == codeDone {
+		return ""
+	}
+	return out.String() + errs.String()
+}
+
+// build makes a program from a package or a file.
+func build(t testing.TB, out, what string) {
+	t.Helper()
+	said, err := trial.Command(t, "go", "build", "-o", out, what).CombinedOutput()
+	if err != nil {
+		t.Fatalf("go build %s: %v: %s", what, err, said)
+	}
+}
+
+// passedOver says what a test could not try here, and why.
+func passedOver(t testing.TB, why string) {
+	t.Helper()
+	t.Log(why)
+	require.NoError(t, trial.PassedOver(t.Name(), why))
 }

@@ -22,7 +22,8 @@ type Env struct {
 	ErrFD    int
 	Around   screen.Surroundings
 	Now      func() time.Time
-	Local    *time.Location // the machine's own zone
+	Tick     func() time.Time // the clock by which hand timers measure: it carries a monotonic reading and never stands
+	Local    *time.Location   // the machine's own zone
 	// Until gives what is done when the program is asked to stop. Who can wind up asks for it; until then a signal ends the
 	// program where it stands, which a book survives.
 	Until func() context.Context
@@ -36,7 +37,7 @@ func machine(until func() context.Context) Env {
 	return Env{
 		Args: os.Args[1:], In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
 		InFD: int(os.Stdin.Fd()), OutFD: int(os.Stdout.Fd()), ErrFD: int(os.Stderr.Fd()),
-		Around: screen.Machine(), Now: time.Now, Local: time.Local, Until: until,
+		Around: screen.Machine(), Now: time.Now, Tick: time.Now, Local: time.Local, Until: until,
 	}
 }
 

@@ -15,7 +15,7 @@ import (
 // killed runs the real program and kills it after a while, unless it is done before.
 func killed(t *testing.T, book string, after time.Duration, args ...string) {
 	t.Helper()
-	c := command(asProgram(t, "traybook"), book, args...)
+	c := command(t, asProgram(t, "traybook"), book, args...)
 	require.NoError(t, c.Start())
 	stop := time.AfterFunc(after, func() { c.Process.Kill() })
 	defer stop.Stop()

@@ -25,7 +25,7 @@ func testEnv(vars map[string]string, args ...string) (env Env, out, err *bytes.B
 	return Env{
 		Until: context.Background, Args: args, In: strings.NewReader(""), Out: out, Err: err, InFD: -1, OutFD: -1, ErrFD: -1,
 		Around: screen.Surroundings{Lookup: func(k string) (string, bool) { v, ok := vars[k]; return v, ok }},
-		Now:    func() time.Time { return now }, Local: time.UTC,
+		Now:    func() time.Time { return now }, Tick: func() time.Time { return now }, Local: time.UTC,
 	}, out, err
 }
 

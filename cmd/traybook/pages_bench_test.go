@@ -25,13 +25,12 @@ func BenchmarkYearsPages(b *testing.B) {
 	dir := b.TempDir()
 	program, small := filepath.Join(dir, "traybook"), filepath.Join(dir, "small")
 	done := func(name string, args ...string) {
-		c := exec.Command(name, args...)
-		c.Dir, c.Env = dir, append(os.Environ(), "TRAYBOOK_BOOK="+filepath.Join(dir, "book.db"), "TRAYBOOK_NOW=")
+		c := command(b, name, filepath.Join(dir, "book.db"), args...)
+		c.Dir = dir
 		said, err := c.CombinedOutput()
 		require.NoError(b, err, "%s", said)
 	}
-	said, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(b, err, "%s", said)
+	build(b, program, ".")
 	f, err := os.Create(filepath.Join(dir, "life.ndjson"))
 	require.NoError(b, err)
 	_, err = life.Write(f, 365*12, 7)

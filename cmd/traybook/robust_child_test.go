@@ -11,11 +11,38 @@ import (
 	"strconv"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
 // roles are what the test binary does under another name: it is the program, or a hand that uses it.
 var roles = map[string]func(){"traybook": main, "traybook-acts": actAfterAct}
+
+// unfixed is the exit code of a role that a test started without a moment for a clock. No program of ours ends so.
+const unfixed = 97
+
+// fixed is a role that runs at a moment that its test gives it, and at no other: what the program does may depend on the
+// day, and a test that passes today must pass on every other.
+func fixed(role func()) func() {
+	return func() {
+		if os.Getenv("TRAYBOOK_NOW") == "" {
+			fmt.Fprintln(os.Stderr, "a test started the program without TRAYBOOK_NOW: start it by command, or leave the variable to the script")
+			os.Exit(unfixed)
+		}
+		role()
+	}
+}
+
+func TestTheProgramIsNeverStartedWithoutAFixedNow(t *testing.T) {
+	for role := range roles {
+		c := command(t, asProgram(t, role), filepath.Join(t.TempDir(), "book.db"), "--version")
+		c.Env = append(c.Env, "TRAYBOOK_NOW=")
+		code, out, errs := ran(t, c)
+		assert.Equal(t, unfixed, code, role)
+		assert.Empty(t, out, role)
+		assert.Contains(t, errs, "without TRAYBOOK_NOW", role)
+	}
+}
 
 // asProgram gives the test binary under the name of a role.
 func asProgram(t testing.TB, role string) string {

@@ -40,7 +40,7 @@ func TestACrowdTakesPictures(t *testing.T) {
 			defer writing.Done()
 			for range acts {
 				began := time.Now()
-				out, err := command(program, book, "expose", "f/8", "4s", "--box", "box-1", "--subject", fmt.Sprint("hand ", hand), "--json").CombinedOutput()
+				out, err := command(t, program, book, "expose", "f/8", "4s", "--box", "box-1", "--subject", fmt.Sprint("hand ", hand), "--json").CombinedOutput()
 				m := pictureGiven.FindSubmatch(out)
 				mu.Lock()
 				longest = max(longest, time.Since(began))
@@ -66,7 +66,7 @@ func TestACrowdTakesPictures(t *testing.T) {
 					return
 				default:
 				}
-				out, err := command(program, book, strings.Fields(look)...).CombinedOutput()
+				out, err := command(t, program, book, strings.Fields(look)...).CombinedOutput()
 				mu.Lock()
 				if looked++; err != nil {
 					failed = append(failed, look+": "+string(out))

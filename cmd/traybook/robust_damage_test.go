@@ -20,6 +20,7 @@ const withoutGuards = "SELECT 'without guards'"
 // behindItsBack changes a closed book with the driver alone, the guards lifted and put back.
 func behindItsBack(t *testing.T, book string, statements ...string) {
 	t.Helper()
+	spoilt.Store(book, true)
 	db, err := sql.Open("sqlite3", "file:"+book+"?mode=rw")
 	require.NoError(t, err)
 	defer db.Close()
@@ -142,6 +143,7 @@ var documented = []int{codeDone, codeRefused, codeUsage, codeDamaged, codeBusy, 
 // tortured runs commands on a file that is no longer what it was: no fault, and whoever fails says why in a line.
 func tortured(t *testing.T, what, book string, raw []byte) {
 	t.Helper()
+	spoilt.Store(book, true)
 	dir := filepath.Dir(book)
 	for _, line := range []string{"verify", "today", "history 2026-001", "pictures", "export events --out -", "note 2026-001 dry", "rebuild", "backup copy.db", "salvage saved.db", "merge book.db --book whole.db"} {
 		require.NoError(t, os.WriteFile(book, raw, 0o600))

@@ -2,16 +2,16 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"traybook/events/trial"
 )
 
 // most is how much any answer of the program on a small book may say.
@@ -25,7 +25,7 @@ func fuzzBook(f *testing.F) []byte {
 	return raw
 }
 
-// onCopy obeys one command line in a folder of its own with a copy of the book, and wants it to end soon with one of the
+// onCopy obeys one command line in a folder of its own with a copy of the book, and wants it to end with one of the
 // documented codes and a line that says why.
 func onCopy(t *testing.T, raw []byte, in string, args ...string) (code int, book string) {
 	t.Helper()
@@ -34,11 +34,9 @@ func onCopy(t *testing.T, raw []byte, in string, args ...string) (code int, book
 	book = filepath.Join(dir, "book.db")
 	require.NoError(t, os.WriteFile(book, raw, 0o600))
 	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": "2026-07-01T09:00:00+02:00", "HOME": dir, "COLUMNS": "80"}, args...)
-	ctx, stop := context.WithTimeout(context.Background(), 20*time.Second)
-	defer stop()
-	env.Until, env.In = func() context.Context { return ctx }, io.LimitReader(strings.NewReader(in), 1<<20)
+	env.In = io.LimitReader(strings.NewReader(in), 1<<20)
+	trial.Within(t)
 	code = run(env)
-	require.NoError(t, ctx.Err(), "%q did not end", args)
 	require.Contains(t, documented, code, "%q: %s", args, errs)
 	require.Less(t, out.Len()+errs.Len(), most, "%q", args)
 	if code != 0 && out.Len() == 0 {

@@ -24,7 +24,7 @@ func TestActsKilledAtAnyMoment(t *testing.T) {
 	kept, all, beyond := entriesIn(t, book), 0, 0
 	n := rounds(t, 20, 500)
 	for round := range n {
-		c := command(program, book)
+		c := command(t, program, book)
 		var said, errs bytes.Buffer
 		first := make(chan struct{}, 1)
 		c.Stdout, c.Stderr = writerFunc(func(p []byte) (int, error) {
@@ -145,7 +145,7 @@ func TestCommandsKilledAreWholeOrAbsent(t *testing.T) {
 		}
 		t.Run(k.name, func(t *testing.T) {
 			start := func(dir string) *exec.Cmd {
-				c := command(program, filepath.Join(dir, "book.db"), strings.Fields(k.args)...)
+				c := command(t, program, filepath.Join(dir, "book.db"), strings.Fields(k.args)...)
 				c.Dir = dir
 				return c
 			}
@@ -217,7 +217,7 @@ func TestEraseKilled(t *testing.T) {
 	for range rounds(t, 8, 60) {
 		dir := copyFolder(t, bench)
 		book := filepath.Join(dir, "book.db")
-		c := command(program, book, "erase", name)
+		c := command(t, program, book, "erase", name)
 		require.NoError(t, c.Start())
 		stop := time.AfterFunc(time.Duration(rand.IntN(40_000))*time.Microsecond, func() { c.Process.Kill() })
 		c.Wait()

@@ -93,7 +93,7 @@ func TestFilesThatMayNotGrow(t *testing.T) {
 		for _, limit := range limits {
 			what := fmt.Sprintf("%s, with %d bytes", line, limit)
 			dir := copyFolder(t, bench)
-			c := command(program, filepath.Join(dir, "book.db"), strings.Fields(line)...)
+			c := command(t, program, filepath.Join(dir, "book.db"), strings.Fields(line)...)
 			c.Dir = dir
 			c.Env = append(c.Env, fileLimit+"="+strconv.Itoa(limit))
 			code, _, errs := ran(t, c)
@@ -121,7 +121,7 @@ func TestAnswersIntoAFullDevice(t *testing.T) {
 	for _, look := range append(looks, []string{"--help"}, []string{"--version"}) {
 		full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
 		require.NoError(t, err)
-		c := command(program, book, look...)
+		c := command(t, program, book, look...)
 		c.Stdout = full
 		code, _, errs := ran(t, c)
 		full.Close()
@@ -162,14 +162,14 @@ func TestWhatIsWrittenIsNeverToldAsRefused(t *testing.T) {
 	runs := 0
 	for _, line := range lines {
 		undisturbed := copyFolder(t, bench)
-		c := command(program, filepath.Join(undisturbed, "book.db"), strings.Fields(line)...)
+		c := command(t, program, filepath.Join(undisturbed, "book.db"), strings.Fields(line)...)
 		c.Dir = undisturbed
 		code, _, errs := ran(t, c)
 		require.Zero(t, code, "%s: %s", line, errs)
 		want := entriesIn(t, filepath.Join(undisturbed, "book.db"))
 		for into, open := range each {
 			dir := copyFolder(t, bench)
-			c := command(program, filepath.Join(dir, "book.db"), strings.Fields(line)...)
+			c := command(t, program, filepath.Join(dir, "book.db"), strings.Fields(line)...)
 			out := open()
 			c.Dir, c.Stdout = dir, out
 			code, _, errs := ran(t, c)
@@ -201,7 +201,7 @@ func TestAReaderWhoLeavesIsNoFailure(t *testing.T) {
 		r, w, err := os.Pipe()
 		require.NoError(t, err)
 		r.Close()
-		c := command(program, book, look...)
+		c := command(t, program, book, look...)
 		c.Stdout = w
 		code, _, errs := ran(t, c)
 		w.Close()
@@ -269,7 +269,7 @@ func TestAFolderThatCannotBeWritten(t *testing.T) {
 			defer os.Chmod(dir, 0o700)
 			before := bytesOf(t, dir)
 			for _, line := range []string{"today", "pictures", "history 2026-001", "verify", "export events --out -", "export csv --out " + filepath.Join(elsewhere, name)} {
-				c := command(program, book, strings.Fields(line)...)
+				c := command(t, program, book, strings.Fields(line)...)
 				asNobody(c)
 				code, out, errs := ran(t, c)
 				assert.Zero(t, code, "%s: %s%s", line, out, errs)
@@ -279,7 +279,7 @@ func TestAFolderThatCannotBeWritten(t *testing.T) {
 				if mode[0] == 0o700 && !strings.Contains("note amend void merge rebuild tray sitter erase", strings.Fields(line)[0]) && line != "import plain.ndjson" {
 					continue // it writes beside the book, where it may
 				}
-				c := command(program, book, strings.Fields(line)...)
+				c := command(t, program, book, strings.Fields(line)...)
 				c.Dir = dir
 				asNobody(c)
 				code, _, errs := ran(t, c)
@@ -289,22 +289,6 @@ func TestAFolderThatCannotBeWritten(t *testing.T) {
 			}
 		})
 	}
-}
-
-// passedOver says what a test could not try here, and why, in the file too that TRAYBOOK_PASSED_OVER names: what is not
-// tried must not pass for tried.
-func passedOver(t *testing.T, why string) {
-	t.Helper()
-	t.Log(why)
-	path := os.Getenv("TRAYBOOK_PASSED_OVER")
-	if path == "" {
-		return
-	}
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
-	require.NoError(t, err)
-	defer f.Close()
-	_, err = fmt.Fprintf(f, "%s: %s\n", t.Name(), strings.TrimSpace(why))
-	require.NoError(t, err)
 }
 
 // mounted puts a small file system of its own on a folder, where this machine lets the test do that.
@@ -340,7 +324,7 @@ func TestAFullDiskAndAReadOnlyMedium(t *testing.T) {
 		for _, leave := range []int64{0, 4096, 40_000} {
 			what := fmt.Sprintf("%s, with room for %d bytes", line, leave)
 			fill(leave)
-			c := command(program, book, strings.Fields(line)...)
+			c := command(t, program, book, strings.Fields(line)...)
 			c.Dir = dir
 			code, _, errs := ran(t, c)
 			os.Remove(ballast)
@@ -365,11 +349,11 @@ func TestAFullDiskAndAReadOnlyMedium(t *testing.T) {
 	require.NoError(t, syscall.Mount("", dir, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""))
 	was := sums(t, dir)
 	for _, line := range []string{"today", "history 2026-001", "verify", "export events --out -"} {
-		code, _, errs := ran(t, command(program, book, strings.Fields(line)...))
+		code, _, errs := ran(t, command(t, program, book, strings.Fields(line)...))
 		assert.Zero(t, code, "%s: %s", line, errs)
 	}
 	for _, line := range fails {
-		c := command(program, book, strings.Fields(line)...)
+		c := command(t, program, book, strings.Fields(line)...)
 		c.Dir = dir
 		code, _, errs := ran(t, c)
 		assert.Equal(t, codeRefused, code, "%s: %s", line, errs)

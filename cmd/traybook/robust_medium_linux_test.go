@@ -95,7 +95,7 @@ func beWatched() error {
 // canWatch says whether this system lets a test watch a program.
 func canWatch(t *testing.T, program string) bool {
 	m := newMedium(t, t.TempDir(), nil)
-	c := command(program, filepath.Join(m.root, "book.db"), "--version")
+	c := command(t, program, filepath.Join(m.root, "book.db"), "--version")
 	code, _, errs := m.run(t, c)
 	if code == unwatched {
 		passedOver(t, "no program can be watched here: "+errs)

@@ -4,13 +4,14 @@ import (
 	"bytes"
 	"encoding/csv"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"traybook/events/trial"
 )
 
 // A sitter who was erased is in no byte of the book, of its log, of a backup or an archive made afterwards.
@@ -116,7 +117,7 @@ func TestFormulasAreGuardedForSpreadsheets(t *testing.T) {
 
 // The program holds nothing that could reach a network or start another program.
 func TestNothingReachesOut(t *testing.T) {
-	out, err := exec.Command("go", "list", "-deps", ".").Output()
+	out, err := trial.Command(t, "go", "list", "-deps", ".").Output()
 	require.NoError(t, err)
 	deps := strings.Fields(string(out))
 	require.Greater(t, len(deps), 50)

@@ -110,7 +110,7 @@ type syncTrial struct {
 }
 
 func (s *syncTrial) obey(t *testing.T, m *medium, line string) (code int, errs string) {
-	c := command(s.program, filepath.Join(m.root, "book.db"), strings.Fields(line)...)
+	c := command(t, s.program, filepath.Join(m.root, "book.db"), strings.Fields(line)...)
 	c.Dir = m.root
 	code, _, errs = m.run(t, c)
 	return code, errs

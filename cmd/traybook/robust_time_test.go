@@ -14,6 +14,7 @@ import (
 // actedAt obeys one command with the clock at a moment.
 func actedAt(t *testing.T, book, now string, args ...string) string {
 	t.Helper()
+	wholeAtEnd(t, book)
 	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": now}, args...)
 	code := run(env)
 	require.Zero(t, code, "%s %v: %s", now, args, errs)

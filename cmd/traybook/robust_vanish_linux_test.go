@@ -45,7 +45,7 @@ func TestAFolderThatVanishes(t *testing.T) {
 			root = copyFolder(t, bench)
 			m = newMedium(t, t.TempDir(), nil)
 			m.stops = func(n int) { stops(root, n) }
-			c := command(program, filepath.Join(root, "shelf", "book.db"), strings.Fields(line)...)
+			c := command(t, program, filepath.Join(root, "shelf", "book.db"), strings.Fields(line)...)
 			c.Dir = filepath.Join(root, "here")
 			code, _, errs = m.run(t, c)
 			return root, m, code, errs
@@ -126,7 +126,7 @@ func TestTheWorkingFolderIsGone(t *testing.T) {
 			require.NoError(t, os.Mkdir(here, 0o700))
 			// The shell takes the folder away under its own feet, and then becomes the program.
 			gone := map[string]string{"moved": `mv "$PWD" "$PWD-moved"`, "removed": `rmdir "$PWD"`}[way]
-			c := command("/bin/sh", book, append([]string{"-c", gone + ` && exec "$0" "$@"`, program}, strings.Fields(line)...)...)
+			c := command(t, "/bin/sh", book, append([]string{"-c", gone + ` && exec "$0" "$@"`, program}, strings.Fields(line)...)...)
 			c.Dir = here
 			code, out, errs := ran(t, c)
 			scripts++

@@ -2,17 +2,26 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
+	"io/fs"
 	"math"
+	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"traybook/cmd/traybook/screen"
+	"traybook/events/trial"
 )
 
 func TestMain(m *testing.M) {
+	for name, role := range roles {
+		roles[name] = fixed(role)
+	}
 	testscript.Main(m, roles)
 }
 
@@ -29,8 +38,11 @@ func TestScripts(t *testing.T) {
 			env.Setenv("TZ", "")
 			env.Setenv("COLUMNS", "80")
 			env.Setenv("NO_COLOR", "")
+			env.Values[spoiltKey{}] = map[string]bool{}
+			env.Defer(func() { wholeBooks(env) })
 			return nil
 		},
+		Condition: judgeIsHere,
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits":   exits,
 			"refused": refused,
@@ -40,8 +52,60 @@ func TestScripts(t *testing.T) {
 			"clock":   clockTo,
 			"holds":   bytesHold,
 			"rewrite": rewrite,
+			"spoils":  spoils,
 		},
 	})
+}
+
+// spoiltKey is where a script keeps the files that it damages on purpose.
+type spoiltKey struct{}
+
+// spoils BOOK… says that what the script leaves there is no whole book, on purpose.
+func spoils(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) == 0 {
+		ts.Fatalf("usage: spoils BOOK…")
+	}
+	for _, a := range args {
+		ts.Value(spoiltKey{}).(map[string]bool)[ts.MkAbs(a)] = true
+	}
+}
+
+// wholeBooks verifies every book that a script leaves behind.
+func wholeBooks(env *testscript.Env) {
+	left := env.Values[spoiltKey{}].(map[string]bool)
+	var found strings.Builder
+	err := filepath.WalkDir(env.WorkDir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || !d.Type().IsRegular() || filepath.Ext(path) != ".db" || left[path] {
+			return err
+		}
+		if why := unsound(path); why != "" {
+			fmt.Fprintf(&found, "%s is not whole after the script; one that it damages on purpose it names by spoils: %s\n", path, why)
+		}
+		return nil
+	})
+	if err != nil || found.Len() > 0 {
+		env.T().Fatal(found.String(), err)
+	}
+}
+
+// judgesPassedOver are the outside programs that scripts ask for and this machine lacks, each told once.
+var judgesPassedOver sync.Map
+
+// judgeIsHere is the condition [judge:PROGRAM]: an outside program is at hand. What it would have judged is passed over
+// otherwise, and told as such.
+func judgeIsHere(condition string) (bool, error) {
+	judge, ok := strings.CutPrefix(condition, "judge:")
+	if !ok {
+		return false, fmt.Errorf("unknown condition %q", condition)
+	}
+	_, err := exec.LookPath(judge)
+	if err == nil {
+		return true, nil
+	}
+	if _, told := judgesPassedOver.LoadOrStore(judge, true); !told {
+		return false, trial.PassedOver("scripts", "there is no "+judge+" here")
+	}
+	return false, nil
 }
 
 // exits CODE COMMAND ARG… runs the program and wants that exit code.

@@ -16,6 +16,7 @@ import (
 	"traybook/events"
 	"traybook/events/life"
 	"traybook/events/sqlite"
+	"traybook/events/trial"
 )
 
 // lives are books of working lives of several lengths, and the program that looks at them.
@@ -40,8 +41,7 @@ func newLives(t *testing.T, lengths ...int) *lives {
 	source := filepath.Join(dir, "empty.go")
 	require.NoError(t, os.WriteFile(source, []byte(emptyProgram), 0o600))
 	for out, what := range map[string]string{l.program: ".", l.empty: source} {
-		said, err := exec.Command("go", "build", "-o", out, what).CombinedOutput()
-		require.NoError(t, err, "%s", said)
+		build(t, out, what)
 	}
 	for _, n := range lengths {
 		file := filepath.Join(dir, fmt.Sprintf("%d.ndjson", n))
@@ -82,8 +82,7 @@ type cost struct {
 }
 
 func (l *lives) run(t *testing.T, n int, args ...string) cost {
-	c := exec.Command(l.program, args...)
-	c.Env = append(os.Environ(), "TRAYBOOK_BOOK="+l.book(n), "TRAYBOOK_NOW=")
+	c := command(t, l.program, l.book(n), args...)
 	if at, ok := l.now[n]; ok {
 		c.Env = append(c.Env, "TRAYBOOK_NOW="+at.Format(time.RFC3339))
 	}
@@ -140,7 +139,7 @@ func TestWholeProgramTargets(t *testing.T) {
 		}
 	}
 	in := func(n int, args ...string) func() cost { return func() cost { return l.run(t, n, args...) } }
-	starts := leastOf(rounds, func() cost { return costOf(t, exec.Command(l.empty)) }, in(few, "--version"))
+	starts := leastOf(rounds, func() cost { return costOf(t, trial.Command(t, l.empty)) }, in(few, "--version"))
 	tell("--version ÷ an empty program", starts[1], starts[0], 1.5)
 	for _, look := range []string{"history", "why", "stock", "today", "baths", "meter f/8 4s"} {
 		words := func(n int) []string {

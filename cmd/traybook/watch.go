@@ -17,16 +17,17 @@ import (
 
 // watch is the clock of the hand timers: a run that never jumps, and the time of day.
 type watch struct {
+	tick func() time.Time
 	base time.Time
 	from time.Time // the time of day at base, where TRAYBOOK_NOW sets it; else zero
 }
 
 // newWatch starts the clock. Where TRAYBOOK_NOW sets the time of day, it runs on from there.
 func newWatch(env *Env) watch {
-	w := watch{base: time.Now()}
+	w := watch{tick: env.Tick, base: env.Tick()}
 	if env.getenv("TRAYBOOK_NOW") != "" {
 		w.from = env.Now()
-		env.Now = func() time.Time { return w.from.Add(time.Since(w.base)) }
+		env.Now = func() time.Time { return w.from.Add(w.tick().Sub(w.base)) }
 	}
 	return w
 }
@@ -40,7 +41,7 @@ func (w watch) at(t time.Time) timer.Moment {
 	return m
 }
 
-func (w watch) now() timer.Moment { return w.at(time.Now()) }
+func (w watch) now() timer.Moment { return w.at(w.tick()) }
 
 // errLeft says that a person left by a key.
 var errLeft = errors.New("left")
@@ -91,7 +92,7 @@ func onTerminal(env *Env, c *cli.Context, bell bench.Bell, f func(*panelTerminal
 	}
 	name := env.getenv("TERM")
 	s := screen.Detect(out, fd, c.Bool("no-color"), env.Around)
-	tty := keys.Tty{In: env.In, InFD: env.InFD, Out: out, Plain: name == "" || name == "dumb"}
+	tty := keys.Tty{In: env.In, InFD: env.InFD, Out: out, Now: env.Tick, Plain: name == "" || name == "dumb"}
 	return keys.Use(env.Until(), tty, func(t *keys.Terminal) error {
 		p := &panelTerminal{Terminal: t, env: env, bell: bell, paint: painter{colour: s.Color, dim: c.Bool("dim")}}
 		return f(p)

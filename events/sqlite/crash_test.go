@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/trial"
 )
 
 // The test binary, started again, is the process that is killed and one of the crowd.
@@ -133,8 +134,9 @@ func lifeLines(n int) []byte {
 // run starts a child and kills it at a random moment after its first word; it gives what the child said was safe.
 func run(t *testing.T, rng *rand.Rand, role, path, seed string, within time.Duration) (said []string) {
 	t.Helper()
-	cmd := exec.Command(os.Args[0], "-test.run=^$")
-	cmd.Env = append(os.Environ(), childRole+"="+role, childBook+"="+path, childSeed+"="+seed)
+	cmd := trial.Command(t, os.Args[0], "-test.run=^$")
+	cmd.Env = append(cmd.Env, childRole+"="+role, childBook+"="+path, childSeed+"="+seed)
+	cmd.Stderr = os.Stderr
 	out, err := cmd.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, cmd.Start())
@@ -281,8 +283,8 @@ func TestCrowd(t *testing.T) {
 	var cmds []*exec.Cmd
 	outs := make([]bytes.Buffer, people)
 	for i := range people {
-		cmd := exec.Command(os.Args[0], "-test.run=^$")
-		cmd.Env = append(os.Environ(), childRole+"=crowd", childBook+"="+path, childSeed+"="+fmt.Sprintf("person %d.", i), "TRAYBOOK_TEST_ACTS="+fmt.Sprint(acts))
+		cmd := trial.Command(t, os.Args[0], "-test.run=^$")
+		cmd.Env = append(cmd.Env, childRole+"=crowd", childBook+"="+path, childSeed+"="+fmt.Sprintf("person %d.", i), "TRAYBOOK_TEST_ACTS="+fmt.Sprint(acts))
 		cmd.Stdout, cmd.Stderr = &outs[i], &outs[i]
 		require.NoError(t, cmd.Start())
 		cmds = append(cmds, cmd)
@@ -334,6 +336,7 @@ func TestCrowd(t *testing.T) {
 func TestAnyFlippedBitIsFound(t *testing.T) {
 	whole := season()
 	path := seasonFile(t)
+	spoilt.Store(path, true)
 	q, err := openQuarry(path)
 	require.NoError(t, err)
 	type span struct{ at, n int64 }

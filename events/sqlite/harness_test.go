@@ -52,7 +52,7 @@ func createAt(t testing.TB, path string) *Book {
 	t.Helper()
 	b, err := Create(path, options)
 	require.NoError(t, err)
-	t.Cleanup(func() { b.Close() })
+	wholeAtEnd(t, b)
 	return b
 }
 
@@ -60,8 +60,31 @@ func open(t testing.TB, path string) *Book {
 	t.Helper()
 	b, err := Open(path, options)
 	require.NoError(t, err)
-	t.Cleanup(func() { b.Close() })
+	wholeAtEnd(t, b)
 	return b
+}
+
+// spoilt are the files that a test damages on purpose. Whoever opens one past the book marks it.
+var spoilt sync.Map
+
+// wholeAtEnd closes a book when its test ends and verifies all of it, whatever the test was about.
+func wholeAtEnd(t testing.TB, b *Book) {
+	t.Helper()
+	t.Cleanup(func() {
+		b.Close()
+		if _, harmed := spoilt.Load(b.Path()); harmed {
+			return
+		}
+		if _, err := os.Stat(b.Path()); err != nil {
+			return
+		}
+		look, err := Open(b.Path(), Options{Folder: b.folder, ReadOnly: true})
+		require.NoError(t, err)
+		defer look.Close()
+		r, err := look.Verify(VerifyOptions{})
+		require.NoError(t, err)
+		require.True(t, r.OK, "the book is not whole after the test: %v", r.Problems)
+	})
 }
 
 // hand writes acts, one a minute, with ids and a book made from a seed.

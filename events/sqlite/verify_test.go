@@ -13,9 +13,11 @@ import (
 	"traybook/events"
 )
 
-// raw opens the file as another program would: the driver alone, none of our pragmas.
+// raw opens the file as another program would: the driver alone, none of our pragmas. What it does to the book is the
+// test's own affair: the harness does not look at it again.
 func raw(t testing.TB, path string) *sql.DB {
 	t.Helper()
+	spoilt.Store(path, true)
 	db := sql.OpenDB(plainConnector("file:" + path + "?mode=rw&_busy_timeout=5000"))
 	db.SetMaxOpenConns(1)
 	t.Cleanup(func() { db.Close() })
@@ -181,6 +183,7 @@ func TestVerifyTailCutOff(t *testing.T) {
 
 func TestVerifyRecordedTimeRunsForward(t *testing.T) {
 	b := create(t)
+	spoilt.Store(b.Path(), true) // its order is what the test breaks
 	h := newHand(t, b, "x")
 	h.begin()
 	e := h.entry(&events.NoteWrittenData{About: "(book)", Text: "x"})

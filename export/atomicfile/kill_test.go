@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/exec"
 	"os/signal"
 	"path/filepath"
 	"strings"
@@ -16,6 +15,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"traybook/events/trial"
 )
 
 const killEnv = "ATOMICFILE_WRITE_AND_WAIT"
@@ -51,8 +52,8 @@ func TestKilledRunIsClearedByTheNext(t *testing.T) {
 		t.Run(base, func(t *testing.T) {
 			dir := t.TempDir()
 			path := filepath.Join(dir, base)
-			child := exec.Command(os.Args[0])
-			child.Env = append(os.Environ(), killEnv+"="+path)
+			child := trial.Command(t, os.Args[0])
+			child.Env = append(child.Env, killEnv+"="+path)
 			stdin, err := child.StdinPipe()
 			require.NoError(t, err)
 			defer stdin.Close()
@@ -81,8 +82,8 @@ func TestKilledRunIsClearedByTheNext(t *testing.T) {
 func TestWriteThatTheMediumCutsShort(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "log.cut")
-	child := exec.Command(os.Args[0])
-	child.Env = append(os.Environ(), killEnv+"="+path)
+	child := trial.Command(t, os.Args[0])
+	child.Env = append(child.Env, killEnv+"="+path)
 	out, err := child.Output()
 	require.NoError(t, err)
 	assert.Equal(t, "cannot write "+path+": file too large\n", string(out))

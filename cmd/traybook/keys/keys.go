@@ -55,7 +55,8 @@ type Tty struct {
 	In    io.Reader
 	InFD  int // descriptor of In, negative for none
 	Out   io.Writer
-	Plain bool // a terminal that obeys no sequences: lines are written one under the other
+	Now   func() time.Time // when a key came in
+	Plain bool             // a terminal that obeys no sequences: lines are written one under the other
 }
 
 // Terminal is a terminal in use.
@@ -108,7 +109,7 @@ func (t *Terminal) read() {
 	buf := make([]byte, 256)
 	for {
 		n, err := t.tty.In.Read(buf)
-		at := time.Now()
+		at := t.tty.Now()
 		rest = append(rest, buf[:n]...)
 		for len(rest) > 0 {
 			r, size := first(rest)

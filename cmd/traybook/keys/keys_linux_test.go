@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/cmd/traybook/keys/pty"
+	"traybook/events/trial"
 )
 
 // asChild makes this test program use the terminal that it was started on.
@@ -33,7 +34,7 @@ func TestMain(m *testing.M) {
 func child(how string) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer stop()
-	err := Use(ctx, Tty{In: os.Stdin, InFD: int(os.Stdin.Fd()), Out: os.Stdout, Plain: how == "plain"}, func(t *Terminal) error {
+	err := Use(ctx, Tty{In: os.Stdin, InFD: int(os.Stdin.Fd()), Out: os.Stdout, Now: time.Now, Plain: how == "plain"}, func(t *Terminal) error {
 		if err := t.Draw([]string{"ready", "second"}); err != nil {
 			return err
 		}
@@ -68,11 +69,11 @@ func start(t *testing.T, how string) (*pty.Pair, *pty.Seen, *exec.Cmd) {
 	p, err := pty.Open(60, 24)
 	require.NoError(t, err)
 	t.Cleanup(func() { p.Person.Close() })
-	cmd := exec.Command(os.Args[0])
-	cmd.Env = append(os.Environ(), asChild+"="+how)
+	cmd := trial.Command(t, os.Args[0])
+	cmd.Env = append(cmd.Env, asChild+"="+how)
 	s, err := p.Start(cmd)
 	require.NoError(t, err)
-	require.NoError(t, s.Wait("second", 10*time.Second))
+	require.NoError(t, s.Wait("second", time.Minute))
 	cooked, err := p.Cooked()
 	require.NoError(t, err)
 	require.False(t, cooked, "in use the terminal is raw")
@@ -102,7 +103,7 @@ func TestTheTerminalIsPutBack(t *testing.T) {
 			cooked, err := p.Cooked()
 			require.NoError(t, err)
 			assert.True(t, cooked)
-			require.Eventually(t, func() bool { return strings.Contains(s.Text(), leaveScreen) }, 5*time.Second, 5*time.Millisecond)
+			require.Eventually(t, func() bool { return strings.Contains(s.Text(), leaveScreen) }, time.Minute, 5*time.Millisecond)
 			assert.Equal(t, 1, strings.Count(s.Text(), leaveScreen), "put back once")
 		})
 	}
@@ -124,7 +125,7 @@ func TestOnlyWhatChangedIsSent(t *testing.T) {
 	before := len(s.Text())
 	_, err := p.Person.WriteString("x")
 	require.NoError(t, err)
-	require.Eventually(t, func() bool { return strings.Contains(s.Text(), "key 120") }, 5*time.Second, 5*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.Contains(s.Text(), "key 120") }, time.Minute, 5*time.Millisecond)
 	assert.Equal(t, "\x1b[2;1Hkey 120\x1b[0m\x1b[K", s.Text()[before:])
 	require.NoError(t, types("q")(p, cmd))
 	require.NoError(t, cmd.Wait())
@@ -136,7 +137,7 @@ func TestAPlainTerminalGetsLines(t *testing.T) {
 	_, err := p.Person.WriteString("xq")
 	require.NoError(t, err)
 	require.NoError(t, cmd.Wait())
-	require.Eventually(t, func() bool { return strings.HasSuffix(s.Text(), "key 120\r\n") }, 5*time.Second, 5*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.HasSuffix(s.Text(), "key 120\r\n") }, time.Minute, 5*time.Millisecond)
 	assert.Equal(t, "ready\r\nsecond\r\nkey 120\r\n", s.Text())
 }
 
@@ -146,7 +147,7 @@ func TestNoTerminal(t *testing.T) {
 	defer r.Close()
 	defer w.Close()
 	for _, fd := range []int{-1, int(r.Fd())} {
-		err := Use(context.Background(), Tty{In: r, InFD: fd, Out: io.Discard}, func(*Terminal) error { return nil })
+		err := Use(context.Background(), Tty{In: r, InFD: fd, Out: io.Discard, Now: time.Now}, func(*Terminal) error { return nil })
 		assert.ErrorIs(t, err, ErrNoTerminal)
 	}
 }
