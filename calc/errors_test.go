@@ -41,3 +41,9 @@ func TestCheckersLetGoodValuesPass(t *testing.T) {
 	assert.Equal(t, one, firstError(nil, one, two))
 	assert.NoError(t, firstError(nil, nil))
 }
+
+// Several factors that may each be meant make one that cannot be.
+func TestAProductOfFiltersIsBounded(t *testing.T) {
+	_, err := FilterFactor(1e9, 1e9)
+	require.ErrorContains(t, err, "product of the filter factors")
+}

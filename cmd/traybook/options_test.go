@@ -220,3 +220,13 @@ func TestHomeBook(t *testing.T) {
 	_, err := homeBook("linux", env())
 	assert.ErrorContains(t, err, "--book FILE")
 }
+
+// A list is parted at commas, and where it is parted at semicolons or blanks a comma stands in a number.
+func TestListsAreParted(t *testing.T) {
+	for text, want := range map[string][]string{
+		"2,4,8": {"2", "4", "8"}, "2, 4, 8": {"2", "4", "8"}, "2 4 8": {"2", "4", "8"}, "2,5; 4": {"2,5", "4"}, "1,5 2,5": {"1,5", "2,5"}, "2;4": {"2", "4"},
+	} {
+		assert.Equal(t, want, splitList([]string{text}), text)
+	}
+	assert.Equal(t, []string{"2", "4", "8"}, splitList([]string{"2,4", "8"}))
+}

@@ -25,6 +25,7 @@ func actedAt(t *testing.T, book, now string, args ...string) string {
 type timedLine struct {
 	Kind       string          `json:"kind"`
 	At         string          `json:"at"`
+	Zone       string          `json:"zone"`
 	RecordedAt string          `json:"recorded_at"`
 	Book       string          `json:"book"`
 	BookSeq    int             `json:"book_seq"`
@@ -165,4 +166,16 @@ func TestTheNegativeOfATwiceGivenNumberIsListedAsOne(t *testing.T) {
 	require.Contains(t, out, "2026-001@2")
 	require.Equal(t, 2, strings.Count(out, "f/8 4 s"), out)
 	require.NotContains(t, out, "prints:")
+}
+
+// Every act keeps the zone that it was written in, by which its clock time is told later and elsewhere.
+func TestEveryActKeepsItsZone(t *testing.T) {
+	book := newBook(t, "2026-05-03T14:05:00+02:00")
+	actedAt(t, book, "2026-05-03T14:06:00+02:00", "note", "skiff", "low water")
+	actedAt(t, book, "2026-05-03T14:07:00+02:00", "mark")
+	lines := linesOf(t, book)
+	require.Len(t, lines, 5)
+	for _, l := range lines {
+		require.Equal(t, "Europe/Oslo", l.Zone, l.Kind)
+	}
 }
