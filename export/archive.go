@@ -22,6 +22,7 @@ import (
 // ArchiveSource is a book with all that stands beside its chain.
 type ArchiveSource interface {
 	Source
+	Holder
 	events.Thumbnails
 	Sitters() ([]events.SitterRow, error)
 	// Pages writes the log as printed pages.
@@ -46,7 +47,7 @@ type ArchiveOptions struct {
 	Zones   string      // version of the time zone data
 	Dir     string      // the book's folder
 	Zip     bool        // one zip file instead of a folder
-	Force   bool        // replace an archive that is there
+	Force   bool        // replace an archive of this book that is there
 	EvenSo  bool        // leave out scans that are missing or altered
 	// Progress is told after each step of so many, nil for nobody.
 	Progress func(done, of int)
@@ -90,12 +91,16 @@ var errDone = errors.New("done")
 // given; what the book or the medium fails with.
 func Archive(path string, o ArchiveOptions, copyBook func(path string) error, read func(path string, f func(ArchiveSource, []ChainHead) error) error) (Archived, error) {
 	var done Archived
-	if !o.Force {
-		if err := atomicfile.Clear(path); err != nil {
-			return done, err
-		}
-		if _, err := os.Lstat(path); err == nil {
+	if err := atomicfile.Clear(path); err != nil {
+		return done, err
+	}
+	var may atomicfile.May // of nothing
+	if _, err := os.Lstat(path); err == nil {
+		if !o.Force {
 			return done, &projections.Refusal{Text: path + " is there already", Hint: "name another place, or replace it with --force"}
+		}
+		if may, err = atomicfile.Seen(path); err != nil {
+			return done, err
 		}
 	}
 	// What the bag is made of grows beside it, so that it is on the same medium, and litter of a killed run is cleared.
@@ -103,7 +108,7 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 	if _, err := os.Lstat(work); err == nil {
 		return done, &projections.Refusal{Text: work + " stands where the archive is put together", Hint: "move it away, or name another place"}
 	}
-	err := atomicfile.Dir(work, false, 0, func(dir string) error {
+	err := atomicfile.Dir(work, nil, 0, func(dir string) error {
 		copied := filepath.Join(dir, archiveBook)
 		if err := copyBook(copied); err != nil {
 			return &elsewhere{err, copied, filepath.Join(path, "data", archiveBook)}
@@ -111,12 +116,15 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 		a := &archive{o: o, dir: dir}
 		if err := read(copied, func(src ArchiveSource, heads []ChainHead) error {
 			a.src, a.o.Heads = src, heads
+			if may != nil {
+				a.replaces = path
+			}
 			return a.gather()
 		}); err != nil {
 			return &elsewhere{err, copied, filepath.Join(path, "data", archiveBook)}
 		}
 		a.file(archiveBook, copied)
-		w, err := a.write(path)
+		w, err := a.write(path, may)
 		if err != nil {
 			return err
 		}
@@ -156,6 +164,7 @@ type archive struct {
 	src      ArchiveSource
 	o        ArchiveOptions
 	dir      string // what is made on the way
+	replaces string // what stands where it is to stand, "" for nothing
 	payload  []bag.Payload
 	scans    []Scan // of the scope
 	sitters  int
@@ -206,6 +215,11 @@ func (a *archive) gather() error {
 	}
 	if err := a.findScans(tables.chosen); err != nil {
 		return err
+	}
+	if a.replaces != "" {
+		if err := a.mayReplace(a.replaces); err != nil {
+			return err
+		}
 	}
 	a.allSteps = len(TableNames()) + 7 + len(a.scans)
 	if err := a.made(archiveEvents, a.writeEvents); err != nil {
@@ -283,12 +297,12 @@ func (a *archive) findScans(chosen *selection) error {
 }
 
 // write closes the bag.
-func (a *archive) write(path string) (bag.Written, error) {
+func (a *archive) write(path string, may atomicfile.May) (bag.Written, error) {
 	c := bag.Contents{Info: a.info(), Payload: a.payload}
 	if a.o.Zip {
-		return bag.WriteZip(path, a.o.Force, c)
+		return bag.WriteZip(path, may, c)
 	}
-	return bag.WriteDir(path, a.o.Force, c)
+	return bag.WriteDir(path, may, c)
 }
 
 // info is bag-info.txt. The day is that of the moment archived, not of the clock: the same book gives the same bag.

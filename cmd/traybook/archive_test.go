@@ -216,7 +216,7 @@ func rebagged(t testing.TB, dir string, info func([]bag.Label) []bag.Label, chan
 		}
 	}
 	out := filepath.Join(t.TempDir(), "rebagged")
-	_, err = bag.WriteDir(out, false, c)
+	_, err = bag.WriteDir(out, nil, c)
 	require.NoError(t, err)
 	return out
 }

@@ -56,7 +56,10 @@ func makeDemo(env *Env, c *cli.Context) error {
 		}
 		return mayReplaceDemo(out, old, fresh)
 	}
-	if err := atomicfile.DirReplacing(out, 0o700, may, fillDemo); err != nil {
+	if err := mayStand(env, c, out); err != nil {
+		return err
+	}
+	if err := atomicfile.Dir(out, may, 0o700, fillDemo); err != nil {
 		return err
 	}
 	env.written = true
@@ -95,7 +98,7 @@ func fillDemo(dir string) error {
 		if err != nil {
 			return err
 		}
-		return atomicfile.Write(filepath.Join(dir, "log.pdf"), false, atomicfile.Private, func(w io.Writer) error {
+		return atomicfile.Write(filepath.Join(dir, "log.pdf"), nil, atomicfile.Private, func(w io.Writer) error {
 			_, err := w.Write(pdf)
 			return err
 		})
@@ -113,6 +116,12 @@ func mayReplaceDemo(out, old, fresh string) error {
 	if err != nil || !made {
 		return refusal.New(move, "%s was not made by demo, so it is not replaced", out)
 	}
+	if fresh == "" {
+		return nil
+	}
+	if err := supersedes(filepath.Join(fresh, "book.db"), filepath.Join(old, "book.db")); err != nil {
+		return refusal.New(move, "%s holds more than demo made: %s", out, err)
+	}
 	return filepath.WalkDir(old, func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
@@ -121,14 +130,27 @@ func mayReplaceDemo(out, old, fresh string) error {
 		if err != nil {
 			return err
 		}
-		if strings.HasPrefix(name, "book.db") || strings.HasPrefix(name, "scans"+string(filepath.Separator)) {
-			return nil
-		}
-		if _, err := os.Lstat(filepath.Join(fresh, name)); err != nil {
+		if there, err := os.Lstat(filepath.Join(fresh, name)); err != nil || !there.Mode().IsRegular() || !d.Type().IsRegular() {
 			return refusal.New(move, "%s holds %s, which demo did not make, so it is not replaced", out, name)
+		}
+		if filepath.Ext(name) == ".csv" {
+			return export.MayReplaceTable(path, "")
 		}
 		return nil
 	})
+}
+
+// supersedes wants everything of one book in another.
+func supersedes(fresh, old string) error {
+	book, err := sqlite.Open(fresh, bookOptions(true))
+	if err != nil {
+		return err
+	}
+	err = book.Supersedes(old)
+	if shut := book.Close(); err == nil {
+		err = shut
+	}
+	return err
 }
 
 // showDemo shows the page of the day, one history and the paper, as today, history and stock would, and what to try.

@@ -59,7 +59,10 @@ func exportArchive(env *Env, c *cli.Context) error {
 		Program: "traybook " + version, Zones: zoneDataVersion(), Force: c.Bool("force"), EvenSo: c.Bool("even-so"),
 		Zip: c.Bool("zip") || strings.HasSuffix(strings.ToLower(out), ".zip"),
 	}
-	var err error
+	err := mayStand(env, c, out)
+	if err != nil {
+		return err
+	}
 	if o.Scope, err = archiveScope(c); err != nil {
 		return err
 	}

@@ -1,10 +1,8 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -73,10 +71,19 @@ func exportCSV(env *Env, c *cli.Context) error {
 	case out == "-" && one == "":
 		return wrongLinef("add --table sheets, say, or give a folder", "six tables do not go to standard output together")
 	}
+	if out != "-" {
+		if err := mayStand(env, c, out); err != nil {
+			return err
+		}
+	}
 	var made []tableMade
 	err := withTables(env, c, func(t *export.Tables) error {
 		if one == "" {
-			return atomicfile.Dir(out, c.Bool("force"), 0, func(dir string) error {
+			var may atomicfile.May
+			if c.Bool("force") {
+				may = export.MayReplaceTables
+			}
+			return atomicfile.Dir(out, may, 0, func(dir string) error {
 				for _, name := range export.TableNames() {
 					if err := writeTable(t, dir, name, &made); err != nil {
 						return err
@@ -93,7 +100,7 @@ func exportCSV(env *Env, c *cli.Context) error {
 		if out == "-" {
 			return write(env.data())
 		}
-		return atomicfile.Write(out, c.Bool("force"), atomicfile.Private, write)
+		return writeOutput(env, c, out, export.MayReplaceTable, write)
 	})
 	if err := placeTaken(err, out); err != nil || out == "-" {
 		return err
@@ -135,14 +142,6 @@ func writeTable(t *export.Tables, dir, name string, made *[]tableMade) (err erro
 	}()
 	n, err := t.Write(name, f)
 	*made = append(*made, tableMade{name, n})
-	return err
-}
-
-// placeTaken says what to do where something stands in the way.
-func placeTaken(err error, out string) error {
-	if errors.Is(err, fs.ErrExist) {
-		return refusal.New("name another place, or replace it with --force", "%s is there already", out)
-	}
 	return err
 }
 

@@ -1,18 +1,14 @@
 package main
 
 import (
-	"errors"
 	"io"
-	"io/fs"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/export/atomicfile"
 	"traybook/projections"
 )
 
@@ -69,14 +65,9 @@ func exportEvents(env *Env, c *cli.Context) error {
 	if out == "-" {
 		return write(env.data())
 	}
-	err = atomicfile.Write(out, c.Bool("force"), atomicfile.Private, write)
-	if errors.Is(err, fs.ErrExist) {
-		return refusal.New("name another file, or replace it with --force", "%s is there already", out)
-	}
-	if err != nil {
+	if err := writeOutput(env, c, out, mayReplaceLines(env, c), write); err != nil {
 		return err
 	}
-	env.written = true
 	if c.Bool("json") {
 		return writeJSON(env.Out, struct {
 			Path    string `json:"path"`

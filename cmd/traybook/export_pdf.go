@@ -9,7 +9,6 @@ import (
 
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/export/atomicfile"
 	"traybook/projections"
 )
 
@@ -143,14 +142,13 @@ func placePagesAt(env *Env, c *cli.Context, out string, pdf []byte, said string)
 		_, err := env.data().Write(pdf)
 		return err
 	}
-	err := atomicfile.Write(out, c.Bool("force"), atomicfile.Private, func(w io.Writer) error {
+	err := writeOutput(env, c, out, export.MayReplacePages, func(w io.Writer) error {
 		_, err := w.Write(pdf)
 		return err
 	})
-	if err := placeTaken(err, out); err != nil {
+	if err != nil {
 		return err
 	}
-	env.written = true
 	if c.Bool("json") {
 		return writeJSON(env.Out, struct {
 			Path  string `json:"path"`

@@ -139,6 +139,9 @@ func wereThere(n int, where string) string {
 
 // importNew makes a book from a file.
 func importNew(env *Env, c *cli.Context, path string, in io.Reader, out *imported) error {
+	if err := mayStand(env, c, path); err != nil {
+		return err
+	}
 	err := sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error { return importInto(env, c, book, in, true, out) })
 	env.written = env.written || err == nil
 	return err

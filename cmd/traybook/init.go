@@ -57,6 +57,9 @@ func initBook(env *Env, c *cli.Context) error {
 	if fromMark {
 		return wrongLinef("give the time: --at 14:05", "a new book has no mark")
 	}
+	if err := mayStand(env, c, path); err != nil {
+		return err
+	}
 	var answer projections.Answer
 	err = sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error {
 		return book.Write(func(tx *sqlite.Tx) error {

@@ -177,17 +177,26 @@ func rebuildCommand(env *Env) *cli.Command {
 func backupCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "backup", Usage: "a checked copy of the book, in one file", ArgsUsage: "FILE", Category: forKeep,
-		UsageText: "traybook backup book-2026-05-03.db",
+		UsageText: lines("traybook backup book-2026-05-03.db", "traybook backup book-copy.db --force"),
 		Description: "Copied as it stands in one instant, checked, and only then given its name. Sitters and small pictures come along, the\n" +
-			"scans themselves do not: copy their folder, or make an archive. To go back to it, use it as the book: --book FILE.",
+			"scans themselves do not: copy their folder, or make an archive. To go back to it, use it as the book: --book FILE.\n" +
+			"--force replaces an older copy of this book, after a check that nothing stands in it that is not in this one.",
+		Flags: []cli.Flag{&cli.BoolFlag{Name: "force", Usage: "replace an older copy of this book"}},
 		Action: func(c *cli.Context) error {
 			words := c.Args().Slice()
 			if len(words) != 1 {
 				return wrongLinef("traybook backup FILE", "backup takes the name of the copy")
 			}
+			if err := mayStand(env, c, words[0]); err != nil {
+				return err
+			}
 			var n, scans int64
 			err := withBook(env, c, true, func(book *sqlite.Book) error {
-				if err := book.Backup(words[0]); err != nil {
+				backup := book.Backup
+				if c.Bool("force") {
+					backup = book.BackupOver
+				}
+				if err := backup(words[0]); err != nil {
 					return err
 				}
 				env.written = true

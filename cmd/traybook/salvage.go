@@ -51,6 +51,17 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 		}
 		return refusal.New("name another place for the new book", "%s is there already", fresh)
 	}
+	if err := mayStand(env, c, fresh); err != nil {
+		return err
+	}
+	if samePlace(fresh, old) {
+		return refusal.New("name another place for the new book", "%s is the damaged book itself", fresh)
+	}
+	for _, end := range []string{"-wal", "-shm", "-journal"} {
+		if samePlace(fresh, old+end) {
+			return refusal.New("name another place for the new book", "%s is where the damaged book has its log", fresh)
+		}
+	}
 	now := moment(env.Now()).In(env.zone())
 	done, err := sqlite.Salvage(old, fresh, bookOptions(false), events.Entry{ID: newID(), Book: newID(), At: now, RecordedAt: now})
 	if err != nil {

@@ -14,13 +14,26 @@ import (
 // others may write, made safe on the disk, and checked (SQLite's own check, chains, columns, views) before it takes its
 // name. An existing file is refused. When the copy is written to, it opens a chain of its own, so that it never
 // lengthens the one it was given.
-func (b *Book) Backup(path string) error {
+func (b *Book) Backup(path string) error { return b.backup(path, false) }
+
+// BackupOver is Backup that lets an older copy go for the new one, where nothing stands in it that is not in this book:
+// see Supersedes.
+func (b *Book) BackupOver(path string) error { return b.backup(path, true) }
+
+func (b *Book) backup(path string, replace bool) error {
 	abs, err := absolute(path)
 	if err != nil {
 		return err
 	}
-	if _, err := os.Lstat(abs); err == nil {
-		return taken(path)
+	if _, err := os.Lstat(abs); err == nil && replace {
+		err = b.Supersedes(abs)
+		if err != nil {
+			return err
+		}
+	} else if err := vacant(abs, path); err != nil {
+		return err
+	} else {
+		replace = false
 	}
 	if err := b.checkPages(); err != nil {
 		return err
@@ -43,7 +56,13 @@ func (b *Book) Backup(path string) error {
 	if !report.OK {
 		return noCopyOf(report)
 	}
-	return tmp.take(abs)
+	if !replace {
+		return tmp.take(abs)
+	}
+	if err := b.Supersedes(abs); err != nil { // it may have been gone on with meanwhile
+		return err
+	}
+	return tmp.replace(abs)
 }
 
 // checkPages asks SQLite whether its pages hang together. A copy is made of the rows that are found; where a damaged page

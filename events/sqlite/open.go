@@ -276,8 +276,8 @@ func CreateFilled(path string, o Options, fill func(*Book) error) (err error) {
 	if err != nil {
 		return err
 	}
-	if _, err := os.Lstat(abs); err == nil {
-		return taken(path)
+	if err := vacant(abs, path); err != nil {
+		return err
 	}
 	made, err := makeFolders(filepath.Dir(abs))
 	defer func() {

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -52,8 +51,8 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 	if err != nil {
 		return s.out, err
 	}
-	if _, err := os.Lstat(abs); err == nil {
-		return s.out, taken(new)
+	if err := vacant(abs, new); err != nil {
+		return s.out, err
 	}
 	tmp, err := newTemp(abs)
 	if err != nil {

@@ -57,8 +57,8 @@ func (t *temp) discard() {
 	t.release()
 }
 
-// take makes the file safe and gives it its name, unless that has been taken.
-func (t *temp) take(target string) error {
+// whole makes the file safe, and says where it is not whole.
+func (t *temp) whole(target string) error {
 	// Where the disk fails while SQLite closes a file, or another has it open, SQLite says nothing and leaves beside it
 	// what did not get in.
 	for _, log := range []string{"-wal", "-journal"} {
@@ -68,6 +68,28 @@ func (t *temp) take(target string) error {
 	}
 	if err := syncFile(t.path); err != nil {
 		return fmt.Errorf("%s: %w", target, notMade(err))
+	}
+	return nil
+}
+
+// replace gives the file the name of an older one, which goes.
+func (t *temp) replace(target string) error {
+	if err := t.whole(target); err != nil {
+		return err
+	}
+	if err := os.Rename(t.path, target); err != nil {
+		return fmt.Errorf("%s: cannot be made: %w", target, errors.Unwrap(err))
+	}
+	if err := syncDir(filepath.Dir(target)); err != nil {
+		return fmt.Errorf("%s is written, but its name could not be made safe: %w", target, reason(err))
+	}
+	return nil
+}
+
+// take gives the file its name, unless that has been taken.
+func (t *temp) take(target string) error {
+	if err := t.whole(target); err != nil {
+		return err
 	}
 	// A link, unlike a renaming, refuses a name that someone else took meanwhile.
 	err := os.Link(t.path, target)

@@ -27,25 +27,32 @@ const bufferSize = 64 << 10
 // syncFile is (*os.File).Sync, replaced in tests by a medium that fails.
 var syncFile = (*os.File).Sync
 
+// May says whether what stands at a place may go for what takes its place; its
+// error says why not. old is the path of what is there, new that of what is
+// complete and waits for the name, "" before anything is written. A rule is
+// asked both times: the first answer spares the work, the second one counts. A
+// nil rule lets nothing go.
+type May func(old, new string) error
+
 // Write makes the file path from what fill writes. perm 0 means Private.
 //
 // The bytes are on the medium and the folder's entry is too when Write returns
 // nil. On any failure, a panic of fill included, path is as it was before and
 // no temporary file remains.
 //
-// Errors: path exists and force is not given (errors.Is fs.ErrExist, checked
-// again at the very end so that two runs cannot overwrite each other); path is
-// something other than a plain file, even with force; its folder is missing or
-// not writable; the medium is full or failing; whatever fill returns.
-func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error) error {
+// Errors: path exists and may is nil (errors.Is fs.ErrExist, checked again at
+// the very end so that two runs cannot overwrite each other); what may returns;
+// path is something other than a plain file; its folder is missing or not
+// writable; the medium is full or failing; whatever fill returns.
+func Write(path string, may May, perm fs.FileMode, fill func(io.Writer) error) error {
 	t, err := target(path)
 	if err != nil {
 		return err
 	}
-	if err := t.mayWriteFile(force); err != nil {
+	if err := t.mayWriteFile("", may); err != nil {
 		return err
 	}
-	return t.write(perm, fill, func() (place, bool, error) { return t, force, nil })
+	return t.write(perm, fill, func() (place, May, error) { return t, may, nil })
 }
 
 // WriteAs is Write for a file whose name is known only when its content is: the
@@ -55,25 +62,26 @@ func Write(path string, force bool, perm fs.FileMode, fill func(io.Writer) error
 // is nothing to place. Litter of any dead run with the same dir and base is
 // cleared.
 //
-// Errors: as for Write with force; whatever name returns.
+// Errors: as for Write; whatever name returns.
 func WriteAs(dir, base string, perm fs.FileMode, fill func(io.Writer) error, name func() (string, error)) error {
 	t, err := target(filepath.Join(dir, base))
 	if err != nil {
 		return err
 	}
-	return t.write(perm, fill, func() (place, bool, error) {
+	anything := func(string, string) error { return nil }
+	return t.write(perm, fill, func() (place, May, error) {
 		path, err := name()
 		if err != nil || path == "" {
-			return place{}, true, err
+			return place{}, anything, err
 		}
 		final, err := target(path)
-		return final, true, err
+		return final, anything, err
 	})
 }
 
 // write fills a temporary file beside t and gives it the name that final
 // returns, or none.
-func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() (place, bool, error)) error {
+func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() (place, May, error)) error {
 	t.clear(temporary)
 	f, release, err := t.create()
 	if err != nil {
@@ -91,17 +99,17 @@ func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() 
 	if err := t.fill(f, perm, fill); err != nil {
 		return err
 	}
-	to, force, err := final()
+	to, may, err := final()
 	if err != nil || to.path == "" {
 		return err
 	}
-	if err := to.place(temp, force); err != nil {
+	if err := to.place(temp, may); err != nil {
 		return err
 	}
 	placed = true
 	err = SyncDir(to.dir)
 	switch {
-	case err != nil && force: // what was there is gone, and others may lean on this by now
+	case err != nil && may != nil: // what was there is gone, and others may lean on this by now
 		return fmt.Errorf("%s is written, but its name could not be made safe: %w", to.shown, reason(err))
 	case err != nil:
 		os.Remove(to.path)
@@ -139,11 +147,12 @@ func (t place) fill(f *os.File, perm fs.FileMode, fill func(io.Writer) error) er
 	return nil
 }
 
-// place gives temp the target's name. Without force the name is taken by a
-// hard link, which the system refuses when the name exists; where the file
-// system has no links the name is looked at once more and then renamed.
-func (t place) place(temp string, force bool) error {
-	if !force {
+// place gives temp the target's name. Where nothing may go for it the name is
+// taken by a hard link, which the system refuses when the name exists; where
+// the file system has no links the name is looked at once more and then
+// renamed.
+func (t place) place(temp string, may May) error {
+	if may == nil {
 		err := os.Link(temp, t.path)
 		if err == nil {
 			os.Remove(temp) // if this fails the next run clears it
@@ -153,7 +162,7 @@ func (t place) place(temp string, force bool) error {
 			return t.exists()
 		}
 	}
-	if err := t.mayWriteFile(force); err != nil {
+	if err := t.mayWriteFile(temp, may); err != nil {
 		return err
 	}
 	if err := os.Rename(temp, t.path); err != nil {

@@ -48,17 +48,20 @@ func oneLine(t *testing.T, err error, parts ...string) {
 	}
 }
 
+// anything lets whatever is there go.
+func anything(_, _ string) error { return nil }
+
 func TestWritePlacesThePrivateFile(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "log.pdf")
-	require.NoError(t, Write(path, false, 0, text("ferry")))
+	require.NoError(t, Write(path, nil, 0, text("ferry")))
 	assert.Equal(t, "ferry", content(t, path))
 	assert.Equal(t, []string{"log.pdf"}, names(t, dir))
 	fi, err := os.Stat(path)
 	require.NoError(t, err)
 	assert.Equal(t, fs.FileMode(0o600), fi.Mode())
 
-	require.NoError(t, Write(path, true, 0o644, text("harbour")))
+	require.NoError(t, Write(path, anything, 0o644, text("harbour")))
 	assert.Equal(t, "harbour", content(t, path))
 	fi, err = os.Stat(path)
 	require.NoError(t, err)
@@ -68,7 +71,7 @@ func TestWritePlacesThePrivateFile(t *testing.T) {
 
 func TestWriteRelativeName(t *testing.T) {
 	t.Chdir(t.TempDir())
-	require.NoError(t, Write("a", false, 0, text("x")))
+	require.NoError(t, Write("a", nil, 0, text("x")))
 	assert.Equal(t, "x", content(t, "a"))
 }
 
@@ -76,7 +79,7 @@ func TestWriteRefusesAnExistingFile(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "a")
 	require.NoError(t, os.WriteFile(path, []byte("old"), 0o600))
-	err := Write(path, false, 0, func(io.Writer) error { t.Error("asked to write"); return nil })
+	err := Write(path, nil, 0, func(io.Writer) error { t.Error("asked to write"); return nil })
 	require.ErrorIs(t, err, fs.ErrExist)
 	oneLine(t, err, path+" exists", "--force")
 	assert.Equal(t, "old", content(t, path))
@@ -86,7 +89,7 @@ func TestWriteRefusesAnExistingFile(t *testing.T) {
 func TestWriteRefusesAFileThatCameMeanwhile(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "a")
-	err := Write(path, false, 0, func(w io.Writer) error {
+	err := Write(path, nil, 0, func(w io.Writer) error {
 		require.NoError(t, os.WriteFile(path, []byte("theirs"), 0o600))
 		return text("ours")(w)
 	})
@@ -101,7 +104,7 @@ func TestWriteOneOfManyWins(t *testing.T) {
 	errs := make([]error, 16)
 	var wg sync.WaitGroup
 	for i := range errs {
-		wg.Go(func() { errs[i] = Write(path, false, 0, text(strings.Repeat(string(rune('a'+i)), 1000))) })
+		wg.Go(func() { errs[i] = Write(path, nil, 0, text(strings.Repeat(string(rune('a'+i)), 1000))) })
 	}
 	wg.Wait()
 	won := 0
@@ -139,7 +142,7 @@ func TestWriteLeavesNothingOnFailure(t *testing.T) {
 					want = []string{"a"}
 				}
 				failing(t, c.sync)
-				err := Write(path, true, 0, c.fill)
+				err := Write(path, anything, 0, c.fill)
 				require.ErrorIs(t, err, c.want)
 				oneLine(t, err)
 				assert.Equal(t, want, names(t, dir))
@@ -169,14 +172,14 @@ func TestWriteFolderThatCannotBeMadeSafe(t *testing.T) {
 		}
 		return nil
 	})
-	oneLine(t, Write(filepath.Join(dir, "a"), false, 0, text("x")), "cannot write "+filepath.Join(dir, "a")+": input/output error")
-	oneLine(t, DirReplacing(filepath.Join(dir, "b"), 0, nil, func(string) error { return nil }), "input/output error")
+	oneLine(t, Write(filepath.Join(dir, "a"), nil, 0, text("x")), "cannot write "+filepath.Join(dir, "a")+": input/output error")
+	oneLine(t, Dir(filepath.Join(dir, "b"), nil, 0, func(string) error { return nil }), "input/output error")
 	left, err := os.ReadDir(dir)
 	require.NoError(t, err)
 	assert.Empty(t, left, "a name that is not safe is taken back")
 	path := filepath.Join(dir, "c")
 	require.NoError(t, os.WriteFile(path, []byte("old"), 0o600))
-	oneLine(t, Write(path, true, 0, text("new")), "c is written, but its name could not be made safe: input/output error")
+	oneLine(t, Write(path, anything, 0, text("new")), "c is written, but its name could not be made safe: input/output error")
 }
 
 // A folder that is replaced is there again, as it was, when the new name is not safe.
@@ -186,14 +189,14 @@ func TestReplacedFolderThatCannotBeMadeSafe(t *testing.T) {
 	put := func(text string) func(string) error {
 		return func(d string) error { return os.WriteFile(filepath.Join(d, "x"), []byte(text), 0o600) }
 	}
-	require.NoError(t, Dir(path, false, 0, put("old")))
+	require.NoError(t, Dir(path, nil, 0, put("old")))
 	failing(t, func(f *os.File) error {
 		if f.Name() == dir {
 			return syscall.EIO
 		}
 		return nil
 	})
-	oneLine(t, Dir(path, true, 0, put("new")), "input/output error")
+	oneLine(t, Dir(path, SameNames, 0, put("new")), "input/output error")
 	got, err := os.ReadFile(filepath.Join(path, "x"))
 	require.NoError(t, err)
 	assert.Equal(t, "old", string(got))
@@ -211,7 +214,7 @@ func TestFolderOnAMediumThatCannotSyncOne(t *testing.T) {
 		}
 		return nil
 	})
-	require.NoError(t, Write(path, false, 0, text("x")))
+	require.NoError(t, Write(path, nil, 0, text("x")))
 	require.FileExists(t, path)
 }
 
@@ -232,7 +235,7 @@ func TestWriteFullDisk(t *testing.T) {
 func TestWritePanicLeavesNothing(t *testing.T) {
 	dir := t.TempDir()
 	assert.Panics(t, func() {
-		_ = Write(filepath.Join(dir, "a"), false, 0, func(io.Writer) error { panic("font") })
+		_ = Write(filepath.Join(dir, "a"), nil, 0, func(io.Writer) error { panic("font") })
 	})
 	assert.Empty(t, names(t, dir))
 }
@@ -253,7 +256,7 @@ func TestWriteRefusedTargets(t *testing.T) {
 		"name too long":    {filepath.Join(dir, strings.Repeat("x", 300)), "file name too long"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			oneLine(t, Write(c.path, true, 0, text("x")), c.says)
+			oneLine(t, Write(c.path, anything, 0, text("x")), c.says)
 			assert.Equal(t, []string{"file", "link"}, names(t, dir))
 		})
 	}
@@ -262,7 +265,7 @@ func TestWriteRefusedTargets(t *testing.T) {
 func TestWriteLongestName(t *testing.T) {
 	dir := t.TempDir()
 	long := strings.Repeat("ж", 127)
-	require.NoError(t, Write(filepath.Join(dir, long), false, 0, text("x")))
+	require.NoError(t, Write(filepath.Join(dir, long), nil, 0, text("x")))
 	assert.Equal(t, []string{long}, names(t, dir))
 }
 
@@ -272,16 +275,16 @@ func TestStaleNamesOfDeadRunsAreCleared(t *testing.T) {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte("x"), 0o600))
 	}
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, ".a.part-9", "data"), 0o700))
-	require.NoError(t, Write(filepath.Join(dir, "a"), false, 0, text("x")))
+	require.NoError(t, Write(filepath.Join(dir, "a"), nil, 0, text("x")))
 	assert.Equal(t, []string{".a.part-", ".a.part-x1", ".b.part-123", "a", "a.part-1"}, names(t, dir))
 }
 
 func TestLivingRunsAreLeftAlone(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "a")
-	err := Write(path, true, 0, func(w io.Writer) error {
+	err := Write(path, anything, 0, func(w io.Writer) error {
 		require.NoError(t, Clear(path))
-		require.NoError(t, Write(path, true, 0, text("second")))
+		require.NoError(t, Write(path, anything, 0, text("second")))
 		return text("first")(w)
 	})
 	require.NoError(t, err)

@@ -16,33 +16,19 @@ import (
 // Every file and folder is on the medium when Dir returns nil. On any failure
 // path is as it was and no temporary folder remains.
 //
-// With force an existing folder is replaced, but only if every name in it is
-// also written anew: a folder that holds anything else is not ours to remove.
+// The old folder is set aside only after the new one is complete and safe and
+// may has let it go, and removed only after the new one has its name. Killed
+// between the two, the next run puts it back.
 //
-// Errors: as for Write; with force, the name of the first file that would be
-// lost.
-func Dir(path string, force bool, perm fs.FileMode, fill func(dir string) error) error {
-	if !force {
-		return DirReplacing(path, perm, nil, fill)
-	}
-	return DirReplacing(path, perm, sameNames, fill)
-}
-
-// DirReplacing is Dir with the caller's own rule for an existing folder: may is
-// asked, when the new folder is complete, whether old may be removed for it,
-// and its error is returned if not. may nil refuses every existing folder.
-//
-// The old folder is set aside only after the new one is complete and safe, and
-// removed only after the new one has its name. Killed between the two, the next
-// run for the same path puts it back.
-func DirReplacing(path string, perm fs.FileMode, may func(old, new string) error, fill func(dir string) error) error {
+// Errors: as for Write.
+func Dir(path string, may May, perm fs.FileMode, fill func(dir string) error) error {
 	t, err := target(path)
 	if err != nil {
 		return err
 	}
 	t.recover()
 	t.clear(temporary)
-	if _, err := t.mayWriteDir(may != nil); err != nil {
+	if _, err := t.mayWriteDir("", may); err != nil {
 		return err
 	}
 	temp, release, err := t.createDir()
@@ -67,14 +53,11 @@ func DirReplacing(path string, perm fs.FileMode, may func(old, new string) error
 	if err := syncTree(temp); err != nil {
 		return t.fail(err)
 	}
-	old, err := t.mayWriteDir(may != nil)
+	old, err := t.mayWriteDir(temp, may)
 	if err != nil {
 		return err
 	}
 	if old {
-		if err := may(t.path, temp); err != nil {
-			return err
-		}
 		placed, err = t.exchange(temp)
 	} else {
 		placed, err = t.put(temp)
@@ -116,7 +99,7 @@ func (t place) exchange(temp string) (placed bool, err error) {
 	return true, nil
 }
 
-func (t place) mayWriteDir(force bool) (exists bool, err error) {
+func (t place) mayWriteDir(temp string, may May) (exists bool, err error) {
 	fi, err := os.Lstat(t.path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -125,10 +108,10 @@ func (t place) mayWriteDir(force bool) (exists bool, err error) {
 		return false, t.fail(err)
 	case !fi.IsDir():
 		return false, fmt.Errorf("%s is not a folder: name another", t.shown)
-	case !force:
+	case may == nil:
 		return false, t.exists()
 	}
-	return true, nil
+	return true, may(t.path, temp)
 }
 
 // withoutTemp says where a file inside the folder would have stood, not where
@@ -176,8 +159,13 @@ func syncTree(dir string) error {
 	return nil
 }
 
-// sameNames lets old go only if new has each of its names.
-func sameNames(old, new string) error {
+// SameNames lets an old folder go only if the new one has each of its names, a
+// file for a file: one that holds anything else is not ours to remove. It says
+// nothing before the new folder is there.
+func SameNames(old, new string) error {
+	if new == "" {
+		return nil
+	}
 	return filepath.WalkDir(old, func(name string, d fs.DirEntry, err error) error {
 		if err != nil {
 			return err
@@ -187,7 +175,7 @@ func sameNames(old, new string) error {
 			return err
 		}
 		fi, err := os.Lstat(filepath.Join(new, rel))
-		if err != nil || fi.IsDir() != d.IsDir() {
+		if err != nil || fi.Mode().Type() != d.Type() {
 			return fmt.Errorf("%s holds %s, which would be lost: move it away, or name another folder", old, filepath.ToSlash(rel))
 		}
 		return nil

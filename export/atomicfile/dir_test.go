@@ -31,7 +31,7 @@ func files(list ...string) func(string) error {
 func TestDirPlacesThePrivateFolder(t *testing.T) {
 	parent := t.TempDir()
 	path := filepath.Join(parent, "csv")
-	require.NoError(t, Dir(path, false, 0, files("sheets.csv", "by/box.csv")))
+	require.NoError(t, Dir(path, nil, 0, files("sheets.csv", "by/box.csv")))
 	assert.Equal(t, []string{"by", "sheets.csv"}, names(t, path))
 	assert.Equal(t, "by/box.csv", content(t, filepath.Join(path, "by", "box.csv")))
 	fi, err := os.Stat(path)
@@ -39,7 +39,7 @@ func TestDirPlacesThePrivateFolder(t *testing.T) {
 	assert.Equal(t, fs.FileMode(0o700), fi.Mode().Perm())
 	assert.Equal(t, []string{"csv"}, names(t, parent))
 
-	require.NoError(t, Dir(filepath.Join(parent, "open"), false, 0o755, files("a")))
+	require.NoError(t, Dir(filepath.Join(parent, "open"), nil, 0o755, files("a")))
 	fi, err = os.Stat(filepath.Join(parent, "open"))
 	require.NoError(t, err)
 	assert.Equal(t, fs.FileMode(0o755), fi.Mode().Perm())
@@ -49,7 +49,7 @@ func TestDirRefusesAnExistingFolder(t *testing.T) {
 	parent := t.TempDir()
 	path := filepath.Join(parent, "csv")
 	require.NoError(t, os.Mkdir(path, 0o700))
-	err := Dir(path, false, 0, files("a"))
+	err := Dir(path, nil, 0, files("a"))
 	require.ErrorIs(t, err, fs.ErrExist)
 	oneLine(t, err, "csv exists")
 	assert.Empty(t, names(t, path))
@@ -58,7 +58,7 @@ func TestDirRefusesAnExistingFolder(t *testing.T) {
 func TestDirRefusesAFolderThatCameMeanwhile(t *testing.T) {
 	parent := t.TempDir()
 	path := filepath.Join(parent, "csv")
-	err := Dir(path, false, 0, func(dir string) error {
+	err := Dir(path, nil, 0, func(dir string) error {
 		require.NoError(t, os.Mkdir(path, 0o700))
 		return files("a")(dir)
 	})
@@ -84,7 +84,7 @@ func TestDirForceReplacesOnlyWhatItWritesAgain(t *testing.T) {
 			path := filepath.Join(parent, "csv")
 			require.NoError(t, os.Mkdir(path, 0o700))
 			require.NoError(t, files(c.old...)(path))
-			err := Dir(path, true, 0, files(c.new...))
+			err := Dir(path, SameNames, 0, files(c.new...))
 			assert.Equal(t, []string{"csv"}, names(t, parent))
 			kept := c.new
 			if c.lost != "" {
@@ -106,13 +106,19 @@ func TestDirReplacingAsksItsCaller(t *testing.T) {
 	require.NoError(t, os.Mkdir(path, 0o700))
 	require.NoError(t, files("old")(path))
 	no := errors.New("not a bag")
-	require.ErrorIs(t, DirReplacing(path, 0, func(_, _ string) error { return no }, files("new")), no)
+	require.ErrorIs(t, Dir(path, func(_, _ string) error { return no }, 0, files("new")), no)
 	assert.Equal(t, []string{"old"}, names(t, path))
-	err := DirReplacing(path, 0, func(old, new string) error {
+	asked := 0
+	err := Dir(path, func(old, new string) error {
 		assert.Equal(t, path, old)
-		assert.Equal(t, []string{"new"}, names(t, new))
+		if asked++; asked == 1 {
+			assert.Empty(t, new, "before the work")
+		} else {
+			assert.Equal(t, []string{"new"}, names(t, new))
+		}
 		return nil
-	}, files("new"))
+	}, 0, files("new"))
+	assert.Equal(t, 2, asked)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"new"}, names(t, path))
 	assert.Equal(t, []string{"year.bag"}, names(t, parent))
@@ -136,7 +142,7 @@ func TestDirLeavesNothingOnFailure(t *testing.T) {
 			path := filepath.Join(parent, "csv")
 			require.NoError(t, os.Mkdir(path, 0o700))
 			failing(t, c.sync)
-			oneLine(t, Dir(path, true, 0, c.fill), c.says)
+			oneLine(t, Dir(path, SameNames, 0, c.fill), c.says)
 			assert.Equal(t, []string{"csv"}, names(t, parent))
 			assert.Empty(t, names(t, path))
 		})
@@ -152,7 +158,7 @@ func TestDirRefusedTargets(t *testing.T) {
 		"name too long": {filepath.Join(dir, strings.Repeat("x", 300)), "file name too long"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			oneLine(t, Dir(c.path, true, 0, files("a")), c.says)
+			oneLine(t, Dir(c.path, SameNames, 0, files("a")), c.says)
 			assert.Equal(t, []string{"file"}, names(t, dir))
 		})
 	}
@@ -166,7 +172,7 @@ func TestSetAsideFolderGoesBack(t *testing.T) {
 	require.NoError(t, os.Mkdir(filepath.Join(parent, ".csv.old-12"), 0o700))
 	require.NoError(t, files("a")(filepath.Join(parent, ".csv.old-12")))
 	require.NoError(t, os.Mkdir(filepath.Join(parent, ".csv.part-12"), 0o700))
-	require.ErrorIs(t, Dir(path, false, 0, files("b")), fs.ErrExist)
+	require.ErrorIs(t, Dir(path, nil, 0, files("b")), fs.ErrExist)
 	assert.Equal(t, []string{"csv"}, names(t, parent))
 	assert.Equal(t, []string{"a"}, names(t, path))
 }
@@ -184,7 +190,7 @@ func TestReplacedFolderIsCleared(t *testing.T) {
 func TestLivingDirIsLeftAlone(t *testing.T) {
 	parent := t.TempDir()
 	path := filepath.Join(parent, "csv")
-	require.NoError(t, Dir(path, false, 0, func(dir string) error {
+	require.NoError(t, Dir(path, nil, 0, func(dir string) error {
 		require.NoError(t, Clear(path))
 		return files("a")(dir)
 	}))

@@ -34,16 +34,16 @@ func TestMain(m *testing.M) {
 	}
 	switch filepath.Ext(path) {
 	case ".d":
-		_ = Dir(path, false, 0, func(dir string) error { _ = files("a/b")(dir); wait(); return nil })
+		_ = Dir(path, nil, 0, func(dir string) error { _ = files("a/b")(dir); wait(); return nil })
 	case ".cut": // files that may not grow stand in for a full disk
 		signal.Ignore(syscall.SIGXFSZ)
 		limit := syscall.Rlimit{Cur: 1000, Max: 1000}
 		if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &limit); err != nil {
 			fmt.Println(err)
 		}
-		fmt.Println(Write(path, false, 0, text(strings.Repeat("x", 2*bufferSize))))
+		fmt.Println(Write(path, nil, 0, text(strings.Repeat("x", 2*bufferSize))))
 	default:
-		_ = Write(path, false, 0, func(w io.Writer) error { _ = text("half")(w); wait(); return nil })
+		_ = Write(path, nil, 0, func(w io.Writer) error { _ = text("half")(w); wait(); return nil })
 	}
 }
 
@@ -70,9 +70,9 @@ func TestKilledRunIsClearedByTheNext(t *testing.T) {
 			require.Len(t, names(t, dir), 1, "the dead run leaves its name")
 
 			if base == "file" {
-				require.NoError(t, Write(path, false, 0, text("whole")))
+				require.NoError(t, Write(path, nil, 0, text("whole")))
 			} else {
-				require.NoError(t, Dir(path, false, 0, files("whole")))
+				require.NoError(t, Dir(path, nil, 0, files("whole")))
 			}
 			assert.Equal(t, []string{base}, names(t, dir))
 		})

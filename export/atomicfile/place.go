@@ -37,7 +37,7 @@ func target(path string) (place, error) {
 	return t, nil
 }
 
-func (t place) mayWriteFile(force bool) error {
+func (t place) mayWriteFile(temp string, may May) error {
 	fi, err := os.Lstat(t.path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -48,10 +48,10 @@ func (t place) mayWriteFile(force bool) error {
 		return fmt.Errorf("%s is a folder: name a file", t.shown)
 	case !fi.Mode().IsRegular():
 		return fmt.Errorf("%s is not a plain file: name another", t.shown)
-	case !force:
+	case may == nil:
 		return t.exists()
 	}
-	return nil
+	return may(t.path, temp)
 }
 
 func (t place) exists() error {

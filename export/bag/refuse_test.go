@@ -10,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"traybook/export/atomicfile"
 )
 
 func TestRefusedContents(t *testing.T) {
@@ -49,9 +51,9 @@ func TestRefusedContents(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
-			_, err := WriteDir(filepath.Join(dir, "bag"), false, c.contents)
+			_, err := WriteDir(filepath.Join(dir, "bag"), nil, c.contents)
 			require.ErrorContains(t, err, c.says)
-			_, err = WriteZip(filepath.Join(dir, "bag.zip"), false, c.contents)
+			_, err = WriteZip(filepath.Join(dir, "bag.zip"), nil, c.contents)
 			require.ErrorContains(t, err, c.says)
 			entries, err := os.ReadDir(dir)
 			require.NoError(t, err)
@@ -62,7 +64,7 @@ func TestRefusedContents(t *testing.T) {
 
 func TestFailingPayloadLeavesNothing(t *testing.T) {
 	torn := errors.New("scan torn")
-	for name, write := range map[string]func(string, bool, Contents) (Written, error){"folder": WriteDir, "zip": WriteZip} {
+	for name, write := range map[string]func(string, atomicfile.May, Contents) (Written, error){"folder": WriteDir, "zip": WriteZip} {
 		for what, p := range map[string]struct {
 			payload Payload
 			says    string
@@ -72,7 +74,7 @@ func TestFailingPayloadLeavesNothing(t *testing.T) {
 		} {
 			t.Run(name+" "+what, func(t *testing.T) {
 				dir := t.TempDir()
-				_, err := write(filepath.Join(dir, "bag"), false, Contents{Payload: []Payload{Bytes("a", nil), p.payload}})
+				_, err := write(filepath.Join(dir, "bag"), nil, Contents{Payload: []Payload{Bytes("a", nil), p.payload}})
 				require.ErrorContains(t, err, p.says)
 				entries, err := os.ReadDir(dir)
 				require.NoError(t, err)
@@ -92,7 +94,7 @@ func TestZipRefusesAPayloadThatChanges(t *testing.T) {
 				return err
 			}}}}
 			path := filepath.Join(t.TempDir(), "bag.zip")
-			_, err := WriteZip(path, false, c)
+			_, err := WriteZip(path, nil, c)
 			require.ErrorIs(t, err, errChanged)
 			assert.NoFileExists(t, path)
 		})

@@ -21,22 +21,18 @@ type item struct {
 	size    int64
 }
 
-// WriteDir makes a bag as a folder, whole or not at all. With force it
-// replaces an existing bag, after the new one is complete.
+// WriteDir makes a bag as a folder, whole or not at all. may says whether a
+// folder that is there may go for it; see Replaceable.
 //
-// Errors: path exists and force is not given (errors.Is fs.ErrExist), or with
-// force it is something other than a bag; a payload name outside a-z 0-9 . _ -
-// or given twice; what a payload or the medium fails with.
-func WriteDir(path string, force bool, c Contents) (Written, error) {
+// Errors: path exists and may is nil (errors.Is fs.ErrExist); what may returns;
+// a payload name outside a-z 0-9 . _ - or given twice; what a payload or the
+// medium fails with.
+func WriteDir(path string, may atomicfile.May, c Contents) (Written, error) {
 	if err := c.check(); err != nil {
 		return Written{}, err
 	}
-	var may func(old, new string) error
-	if force {
-		may = onlyABag
-	}
 	var items []item
-	err := atomicfile.DirReplacing(path, 0o700, may, func(dir string) error {
+	err := atomicfile.Dir(path, may, 0o700, func(dir string) error {
 		if err := os.Mkdir(filepath.Join(dir, "data"), 0o700); err != nil {
 			return err
 		}
@@ -85,30 +81,6 @@ func writeFile(dir string, p Payload) (it item, err error) {
 	}
 	it.digests, it.size = m.digests(), m.size
 	return it, nil
-}
-
-// onlyABag lets an old folder go only if it is a bag and nothing else: no name
-// that BagIt does not know stands in it.
-func onlyABag(old, _ string) error {
-	entries, err := os.ReadDir(old)
-	if err != nil {
-		return err
-	}
-	declared := len(entries) == 0
-	for _, e := range entries {
-		name := e.Name()
-		switch {
-		case name == declarationName:
-			declared = true
-		case name == "data" && e.IsDir(), name == infoName, isManifest(name), isTagManifest(name):
-		default:
-			return fmt.Errorf("%s holds %s, which is no part of a bag: move it away, or name another folder", old, name)
-		}
-	}
-	if !declared {
-		return fmt.Errorf("%s is not a bag: name another folder", old)
-	}
-	return nil
 }
 
 func (c Contents) sorted() []Payload {

@@ -46,9 +46,9 @@ func write(t testing.TB, form string, c Contents) string {
 	path := filepath.Join(dir, "year-2026")
 	if form == "zip" {
 		path += ".zip"
-		w, err = WriteZip(path, false, c)
+		w, err = WriteZip(path, nil, c)
 	} else {
-		w, err = WriteDir(path, false, c)
+		w, err = WriteDir(path, nil, c)
 	}
 	require.NoError(t, err)
 	require.Len(t, c.Payload, w.Files)
@@ -212,13 +212,16 @@ type zeros struct{}
 
 func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
 
-func TestForceReplacesBagsOnly(t *testing.T) {
+// replaceable lets go of what Replaceable does.
+func replaceable(old, _ string) error { _, err := Replaceable(old); return err }
+
+func TestOnlyWhatABagListsIsReplaced(t *testing.T) {
 	path := write(t, "folder", sample())
-	_, err := WriteDir(path, false, sample())
+	_, err := WriteDir(path, nil, sample())
 	require.ErrorIs(t, err, fs.ErrExist)
 
 	smaller := Contents{Payload: []Payload{Bytes("events.ndjson", []byte("{}\n"))}}
-	_, err = WriteDir(path, true, smaller)
+	_, err = WriteDir(path, replaceable, smaller)
 	require.NoError(t, err)
 	assert.NotContains(t, contents(t, path), "data/empty")
 	r, err := Verify(path)
@@ -226,20 +229,21 @@ func TestForceReplacesBagsOnly(t *testing.T) {
 	assert.True(t, r.OK(), "%v", r.Problems)
 
 	require.NoError(t, os.WriteFile(filepath.Join(path, "letter.txt"), nil, 0o600))
-	_, err = WriteDir(path, true, smaller)
-	require.ErrorContains(t, err, "letter.txt, which is no part of a bag")
+	_, err = WriteDir(path, replaceable, smaller)
+	require.ErrorContains(t, err, "letter.txt, which no manifest of it lists")
 	assert.FileExists(t, filepath.Join(path, "letter.txt"))
 
 	other := t.TempDir()
 	require.NoError(t, os.Mkdir(filepath.Join(other, "data"), 0o700))
-	_, err = WriteDir(other, true, smaller)
+	require.NoError(t, os.WriteFile(filepath.Join(other, "data", "letter.txt"), nil, 0o600))
+	_, err = WriteDir(other, replaceable, smaller)
 	require.ErrorContains(t, err, "is not a bag")
 	assert.DirExists(t, filepath.Join(other, "data"))
 
 	z := write(t, "zip", sample())
-	_, err = WriteZip(z, false, smaller)
+	_, err = WriteZip(z, nil, smaller)
 	require.ErrorIs(t, err, fs.ErrExist)
-	_, err = WriteZip(z, true, smaller)
+	_, err = WriteZip(z, replaceable, smaller)
 	require.NoError(t, err)
 	r, err = Verify(z)
 	require.NoError(t, err)

@@ -31,12 +31,12 @@ const largeEntry = 1<<32 - 1
 // the file. One that differs the second time is an error.
 //
 // Errors: as for WriteDir.
-func WriteZip(path string, force bool, c Contents) (Written, error) {
+func WriteZip(path string, may atomicfile.May, c Contents) (Written, error) {
 	if err := c.check(); err != nil {
 		return Written{}, err
 	}
 	var w Written
-	err := atomicfile.Write(path, force, 0, func(out io.Writer) error {
+	err := atomicfile.Write(path, may, 0, func(out io.Writer) error {
 		payload := c.sorted()
 		items := make([]item, len(payload))
 		sums := make([]uint32, len(payload))

@@ -1,0 +1,208 @@
+package export
+
+import (
+	"bufio"
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"traybook/events"
+	"traybook/export/atomicfile"
+	"traybook/export/bag"
+	"traybook/export/sheetcsv"
+)
+
+// What an output may take the place of. The question is never what a file must not be, but whether it is an output of the
+// same sort that the new one makes good: so a book, its log, a scan and another program's file are all safe, whatever
+// they are called, and so is what stands in an output of another book.
+
+// Holder is a book that can be asked for one entry.
+type Holder interface {
+	// Holds says whether the book has an entry: by its id, and by its hash too where one is given.
+	Holds(id events.ID, hash events.Hash) (bool, error)
+}
+
+func notOurs(path, what string) error {
+	return fmt.Errorf("%s is not %s, so it is not replaced: move it away, or name another place", path, what)
+}
+
+// MayReplacePages lets go of pages that this program made, and of an empty file.
+func MayReplacePages(old, _ string) error {
+	raw, err := os.ReadFile(old)
+	if err != nil {
+		return err
+	}
+	if len(raw) > 0 && (!bytes.HasPrefix(raw, []byte("%PDF-")) || !bytes.Contains(raw, []byte("traybook"))) {
+		return notOurs(old, "a log or a sheet of labels that traybook wrote")
+	}
+	return nil
+}
+
+// MayReplaceTable lets go of a table that this program made, and of an empty file: its header has columns that a table
+// of this program has, and no other.
+func MayReplaceTable(old, _ string) error {
+	f, err := os.Open(old)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	head, err := bufio.NewReader(io.LimitReader(f, 1<<16)).ReadString('\n')
+	if err != nil && !errors.Is(err, io.EOF) {
+		return err
+	}
+	columns := strings.Split(strings.TrimRight(strings.TrimPrefix(head, sheetcsv.BOM), "\r\n"), ",")
+	if head == "" || slices.ContainsFunc(tables, func(t anyTable) bool { return hasColumns(t, columns) }) {
+		return nil
+	}
+	return notOurs(old, "a table that traybook wrote")
+}
+
+// hasColumns says whether a table has each of some columns. An earlier version's may have had fewer.
+func hasColumns(t anyTable, columns []string) bool {
+	for _, c := range columns {
+		if !slices.ContainsFunc(t.schema(), func(s [3]string) bool { return s[0] == c }) {
+			return false
+		}
+	}
+	return true
+}
+
+// MayReplaceTables lets go of a folder that holds tables of this program and nothing else.
+func MayReplaceTables(old, _ string) error {
+	inside, err := os.ReadDir(old)
+	if err != nil {
+		return err
+	}
+	for _, e := range inside {
+		path := filepath.Join(old, e.Name())
+		if !e.Type().IsRegular() || !slices.Contains(TableNames(), e.Name()) {
+			return fmt.Errorf("%s holds %s, which would be lost: move it away, or name another folder", old, e.Name())
+		}
+		if err := MayReplaceTable(path, ""); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// MayReplaceLines lets go of a file of entries all of which the book holds, and of an empty file.
+func MayReplaceLines(book Holder) atomicfile.May {
+	return func(old, _ string) error {
+		f, err := os.Open(old)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		if err := allHeld(f, book); err != nil {
+			return fmt.Errorf("%s %w, so it is not replaced: move it away, or name another place", old, err)
+		}
+		return nil
+	}
+}
+
+// allHeld says what there is in lines of entries that the book does not hold.
+func allHeld(in io.Reader, book Holder) error {
+	for l, err := range events.ReadLines(in) {
+		if err != nil {
+			return fmt.Errorf("is no file of entries (%w)", err)
+		}
+		held, err := book.Holds(l.ID, l.Hash)
+		if err != nil {
+			return err
+		}
+		if !held {
+			return fmt.Errorf("holds an entry that this book does not (line %d)", l.N)
+		}
+	}
+	return nil
+}
+
+// mayReplace says why the archive at path may not go for this one: it is none, holds what it did not list, or holds
+// entries or scans that would be nowhere else.
+func (a *archive) mayReplace(path string) error {
+	if fi, err := os.Stat(path); err == nil && fi.Mode().IsRegular() && fi.Size() == 0 {
+		return nil
+	}
+	r, err := bag.Replaceable(path)
+	if err != nil || len(r.Info) == 0 {
+		return err
+	}
+	if !strings.HasPrefix(r.Value("Bag-Software-Agent"), "traybook ") {
+		return notOurs(path, "an archive that traybook wrote")
+	}
+	b, err := bag.Open(path)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	if _, ok := b.Has(dataFolder + archiveEvents); ok {
+		in, err := b.Open(dataFolder + archiveEvents)
+		if err != nil {
+			return err
+		}
+		defer in.Close()
+		if err := allHeld(in, a.src); err != nil {
+			return fmt.Errorf("%s %w, so it is not replaced: merge the book it was made from, move it away, or name another place", path, err)
+		}
+	}
+	return a.scansHeld(path, b)
+}
+
+// scansHeld wants each scan of an old archive in the new one or whole at its place.
+func (a *archive) scansHeld(path string, b *bag.Bag) error {
+	whole := map[string]bool{}
+	for _, s := range a.scans {
+		whole[s.Data.SHA256] = whole[s.Data.SHA256] || s.State == ScanWhole
+	}
+	for _, name := range b.Names() {
+		if !strings.HasPrefix(name, dataFolder+"scans/") || strings.HasSuffix(name, ".xmp") {
+			continue
+		}
+		digest, err := digestOf(b, name)
+		if err != nil {
+			return err
+		}
+		if !whole[digest] {
+			if whole[digest], err = a.standsBeside(digest); err != nil {
+				return err
+			}
+		}
+		if !whole[digest] {
+			return fmt.Errorf("%s holds %s, a scan that stands nowhere else: move the archive away, or name another place", path, name)
+		}
+	}
+	return nil
+}
+
+// standsBeside says whether a scan of the book is whole at its place.
+func (a *archive) standsBeside(digest string) (bool, error) {
+	all, err := Scans(a.src, a.o.Dir)
+	for i := range all {
+		if err == nil && all[i].Data.SHA256 == digest {
+			if err = all[i].Look(); err == nil && all[i].State == ScanWhole {
+				return true, nil
+			}
+		}
+	}
+	return false, err
+}
+
+func digestOf(b *bag.Bag, name string) (string, error) {
+	in, err := b.Open(name)
+	if err != nil {
+		return "", err
+	}
+	defer in.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, in); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
