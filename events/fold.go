@@ -210,15 +210,13 @@ func (m *mender) amendments(id ID) []*Entry {
 // amend applies amendments in their order, so that field by field the latest wins. One that no longer fits (its void
 // was voided in another book, say) is passed over: a fold never fails.
 func amend(e Entry, amendments []*Entry) Entry {
-	e.Data = clone(e.Data)
+	by := slices.Clone(e.Amended)
 	for _, a := range amendments {
-		next, err := Apply(e, a.Data.(*EntryAmendedData).Set)
-		if err != nil {
-			continue
+		if next, err := Apply(e, a.Data.(*EntryAmendedData).Set); err == nil {
+			e, by = next, append(by, a.ID)
 		}
-		next.Amended = append(slices.Clip(e.Amended), a.ID)
-		e = next
 	}
+	e.Data, e.Amended = clone(e.Data), by
 	return e
 }
 

@@ -69,8 +69,8 @@ func (tx *Tx) begin() error {
 	if tx.b.folder != nil && !tx.b.stale {
 		tx.gather = &gather{base: last, open: map[int64]*held{}}
 	}
-	if tx.replay {
-		return nil
+	if err := tx.gatherMenders(); err != nil || tx.replay {
+		return err
 	}
 	return tx.tx.putBehind()
 }

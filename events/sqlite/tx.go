@@ -32,6 +32,8 @@ type Tx struct {
 	forgot   bool    // a sitter's row was taken out: its traces go when the write is done
 	oneChain bool    // the book held one chain when that was asked
 	gather   *gather // many entries at once: what their views are folded from
+	menders  menders // many entries at once: the voids and amendments by what they name, nil else
+	reached  map[int64]*reach
 	settling bool    // views are being folded in the midst of a write
 	replay   bool    // the entries are kept already and go through anew
 	shadow   *shadow // verify: names are kept here, not in the file

@@ -45,9 +45,9 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 	sh := &shadow{}
 	old := *tx
 	defer func() {
-		tx.names, tx.byID, tx.chains, tx.shadow, tx.replay = old.names, old.byID, old.chains, nil, false
+		tx.names, tx.byID, tx.chains, tx.shadow, tx.replay, tx.menders = old.names, old.byID, old.chains, nil, false, nil
 	}()
-	tx.names, tx.byID, tx.shadow, tx.replay = map[string][]thingRow{}, map[int64]events.Thing{}, sh, true
+	tx.names, tx.byID, tx.shadow, tx.replay, tx.menders = map[string][]thingRow{}, map[int64]events.Thing{}, sh, true, menders{}
 	if err := tx.blankChains(); err != nil {
 		return nil, err
 	}

@@ -1,0 +1,366 @@
+package life
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"time"
+)
+
+// Shape is a book that leans to one side: a working life spreads its entries over many things, a shape hangs them all on
+// one, or gives every thing one. What goes through all of a thing's entries for each of them shows in a shape alone.
+type Shape struct {
+	Name  string
+	Thing string // what the entries hang on, as history finds it; "" for none
+	write func(*shaper)
+}
+
+// Shapes are the shapes, by name.
+var Shapes = []Shape{
+	{"amendments", "2001-001", amendments},
+	{"amended", "2001-001", amended},
+	{"bath", "dev-1", bath},
+	{"baths", "dev-1", baths},
+	{"boxes", "box-2", boxes},
+	{"cameras", "quay-box", cameras},
+	{"checks", "quay-box", checks},
+	{"counts", "box-1", counts},
+	{"cuts", "box-1", cuts},
+	{"cut-down", "box-2", cutDown},
+	{"deliveries", "sitter-1", deliveries},
+	{"developments", "2001-001", developments},
+	{"holder", "holder-1", holder},
+	{"judgements", "2001-001", judgements},
+	{"marks", "", marks},
+	{"notes", "2001-001", notes},
+	{"prints", "2001-001", prints},
+	{"prints-developed", "2001-001", printsDeveloped},
+	{"ratings", "box-1", ratings},
+	{"readings", "", readings},
+	{"readings-of-one", "2001-001", readingsOfOne},
+	{"retakes", "2001-002", retakes},
+	{"scans", "2001-001", scans},
+	{"served", "2001-001", served},
+	{"session", "day-1", session},
+	{"sessions", "day-1", sessions},
+	{"sitters", "sitter-1", sitters},
+	{"strips", "strip-1", strips},
+	{"strips-of-one", "2001-001", stripsOfOne},
+	{"tests", "dev-1", tests},
+	{"voids-chained", "2001-001", voidsChained},
+	{"voids-paired", "2001-001", voidsPaired},
+	{"voids-of-one", "2001-001", voidsOfOne},
+	{"voided", "2001-001", voided},
+}
+
+// Write writes about n lines, and gives how many it wrote.
+func (s Shape) Write(w io.Writer, n int) (int, error) {
+	x := &shaper{w: bufio.NewWriterSize(w, 1<<20), most: n, at: time.Date(2001, 3, 5, 9, 0, 0, 0, time.UTC)}
+	x.line("book.opened", `"zone":"UTC"`)
+	x.line("camera.described", `"camera":"quay-box","focal_mm":135,"f_widest":5.6,"f_smallest":32,"copy_f":11`)
+	x.line("paper.received", `"box":"box-1","name":"quay paper","base":"rc","width_mm":90,"height_mm":120,"sheets":100000,"index":4`)
+	s.write(x)
+	if x.err != nil {
+		return x.n, x.err
+	}
+	return x.n, x.w.Flush()
+}
+
+type shaper struct {
+	w       *bufio.Writer
+	n, most int
+	at      time.Time
+	err     error
+}
+
+// more says whether lines are wanted still.
+func (x *shaper) more() bool { return x.n < x.most && x.err == nil }
+
+// line writes one entry half a minute after the last, and gives its id.
+func (x *shaper) line(kind, data string, args ...any) string {
+	x.n++
+	x.at = x.at.Add(30 * time.Second)
+	id := fmt.Sprintf("%032x", x.n)
+	_, err := fmt.Fprintf(x.w, `{"kind":"%s","at":"%s","zone":"UTC","data":{%s},"id":"%s"}`+"\n", kind, x.at.Format(time.RFC3339), fmt.Sprintf(data, args...), id)
+	if err != nil {
+		x.err = err
+	}
+	return id
+}
+
+// expose exposes a negative of the picture with a number.
+func (x *shaper) expose(picture int, more string) string {
+	return x.line("sheet.exposed", `"picture":"2001-%03d","sheet":"2001-%03dn","box":"box-1","camera":"quay-box","f":8,"time_s":4%s`, picture, picture, more)
+}
+
+func (x *shaper) mix(role string, n int) {
+	x.line("bath.mixed", `"bath":"%.3s-%d","role":"%s","name":"quay bath","volume_ml":1000,"time_s":60,"capacity_m2":100,"life_h":10000`, role, n, role)
+}
+
+func (x *shaper) note() string { return x.line("note.written", `"about":"2001-001","text":"wind"`) }
+
+func (x *shaper) void(id string) string { return x.line("entry.voided", `"entry":"%s"`, id) }
+
+func amendments(x *shaper) {
+	e := x.expose(1, "")
+	for x.more() {
+		x.line("entry.amended", `"entry":"%s","set":{"time_s":%d}`, e, 1+x.n%9)
+	}
+}
+
+func amended(x *shaper) {
+	x.expose(1, "")
+	for x.more() {
+		x.line("entry.amended", `"entry":"%s","set":{"text":"fog"}`, x.note())
+	}
+}
+
+func bath(x *shaper) {
+	x.mix("developer", 1)
+	for i := 1; x.more(); i++ {
+		x.expose(i, "")
+		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20`, i)
+	}
+}
+
+func baths(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.mix("developer", i)
+	}
+}
+
+func boxes(x *shaper) {
+	for i := 2; x.more(); i++ {
+		x.line("paper.received", `"box":"box-%d","name":"quay paper","base":"rc","width_mm":90,"height_mm":120,"sheets":100,"index":4`, i)
+	}
+}
+
+func cameras(x *shaper) {
+	for x.more() {
+		x.line("camera.described", `"camera":"quay-box","focal_mm":%d,"f_widest":5.6,"f_smallest":32`, 100+x.n%50)
+	}
+}
+
+func checks(x *shaper) {
+	for x.more() {
+		x.line("camera.checked", `"camera":"quay-box","what":"light","result":"good","minutes":5`)
+	}
+}
+
+func counts(x *shaper) {
+	for x.more() {
+		x.line("paper.spoiled", `"box":"box-1","sheets":1`)
+		x.line("paper.counted", `"box":"box-1","sheets":%d`, 100000-x.n)
+	}
+}
+
+func cuts(x *shaper) {
+	for i := 2; x.more(); i++ {
+		x.line("paper.cut", `"box":"box-1","sheets":1,"into":"box-%d","parts":4,"width_mm":45,"height_mm":60`, i)
+	}
+}
+
+// cutDown cuts every box into the next.
+func cutDown(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.line("paper.cut", `"box":"box-%d","sheets":1,"into":"box-%d","parts":2,"width_mm":45,"height_mm":60`, i, i+1)
+	}
+}
+
+func deliveries(x *shaper) {
+	x.line("sitter.consented", `"sitter":"sitter-1","to":"show"`)
+	for i := 1; x.more(); i++ {
+		x.expose(i, `,"sitter":"sitter-1"`)
+		x.line("sheet.delivered", `"sheet":"2001-%03dn","to":"sitter-1"`, i)
+	}
+}
+
+func developments(x *shaper) {
+	x.mix("developer", 1)
+	x.expose(1, "")
+	for x.more() {
+		x.line("sheet.developed", `"sheet":"2001-001n","bath":"dev-1","time_s":60,"temp_c":20`)
+	}
+}
+
+func holder(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.line("holder.loaded", `"holder":"holder-1","box":"box-1"`)
+		x.expose(i, `,"holder":"holder-1"`)
+	}
+}
+
+func judgements(x *shaper) {
+	x.expose(1, "")
+	for x.more() {
+		x.line("sheet.judged", `"sheet":"2001-001n","verdict":"keep"`)
+	}
+}
+
+func marks(x *shaper) {
+	for x.more() {
+		x.line("moment.marked", ``)
+	}
+}
+
+func notes(x *shaper) {
+	x.expose(1, "")
+	for x.more() {
+		x.note()
+	}
+}
+
+func (x *shaper) reprint(n int) {
+	x.line("sheet.reprinted", `"picture":"2001-001","sheet":"2001-001p%d","box":"box-1","camera":"quay-box","f":11,"time_s":8,"magnification":1`, n)
+}
+
+func prints(x *shaper) {
+	x.expose(1, "")
+	for i := 1; x.more(); i++ {
+		x.reprint(i)
+	}
+}
+
+func printsDeveloped(x *shaper) {
+	x.mix("developer", 1)
+	x.mix("fixer", 1)
+	x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	x.expose(1, "")
+	for i := 1; x.more(); i++ {
+		x.line("light.metered", `"on":"negative","mode":"reflected","f":11,"time_s":4,"index":4,"picture":"2001-001","of":"mid","camera":"quay-box"`)
+		x.reprint(i)
+		x.line("sheet.developed", `"sheet":"2001-001p%d","bath":"dev-1","time_s":60,"temp_c":20,"session":"day-1"`, i)
+		x.line("sheet.fixed", `"sheet":"2001-001p%d","bath":"fix-1","time_s":60,"temp_c":20,"session":"day-1"`, i)
+		x.line("sheet.washed", `"sheet":"2001-001p%d","changes":4,"volume_ml":1000,"session":"day-1"`, i)
+		x.line("sheet.judged", `"sheet":"2001-001p%d","verdict":"redo","symptoms":["too-dark"]`, i)
+	}
+}
+
+func ratings(x *shaper) {
+	for x.more() {
+		x.line("paper.rated", `"box":"box-1","index":%d`, 3+x.n%3)
+	}
+}
+
+// readings meters without a session, and exposes by what was read.
+func readings(x *shaper) {
+	for i := 1; x.more(); i++ {
+		r := x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4`)
+		x.expose(i, fmt.Sprintf(`,"reading":"%s"`, r))
+	}
+}
+
+func readingsOfOne(x *shaper) {
+	x.expose(1, "")
+	for x.more() {
+		x.line("light.metered", `"on":"negative","mode":"reflected","f":11,"time_s":4,"index":4,"picture":"2001-001","of":"mid"`)
+	}
+}
+
+// retakes makes every picture the one before again.
+func retakes(x *shaper) {
+	x.expose(1, "")
+	for i := 2; x.more(); i++ {
+		x.expose(i, fmt.Sprintf(`,"again":"2001-%03d"`, i-1))
+	}
+}
+
+func scans(x *shaper) {
+	x.expose(1, "")
+	for x.more() {
+		x.line("sheet.attached", `"sheet":"2001-001n","sha256":"%064x","media":"image/jpeg","bytes":1000`, x.n)
+	}
+}
+
+// served exposes everything by one reading.
+func served(x *shaper) {
+	r := x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4`)
+	for i := 1; x.more(); i++ {
+		x.expose(i, fmt.Sprintf(`,"reading":"%s"`, r))
+	}
+}
+
+func session(x *shaper) {
+	x.mix("developer", 1)
+	x.mix("fixer", 1)
+	x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	for i := 1; x.more(); i++ {
+		r := x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4,"session":"day-1"`)
+		x.expose(i, fmt.Sprintf(`,"session":"day-1","reading":"%s"`, r))
+		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20,"session":"day-1"`, i)
+		x.line("sheet.fixed", `"sheet":"2001-%03dn","bath":"fix-1","time_s":60,"session":"day-1"`, i)
+		x.line("sheet.judged", `"sheet":"2001-%03dn","verdict":"keep","session":"day-1"`, i)
+	}
+}
+
+func sessions(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.line("session.opened", `"session":"day-%d","camera":"quay-box"`, i)
+		x.line("session.closed", `"session":"day-%d"`, i)
+	}
+}
+
+func sitters(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.line("sitter.consented", `"sitter":"sitter-%d","to":"show"`, i)
+	}
+}
+
+func (x *shaper) strip(n int, more string) {
+	x.line("strip.exposed", `"strip":"strip-%d","box":"box-1","on":"scene","times_s":[2,4,8],"f":8,"part":0.25%s`, n, more)
+	x.line("strip.read", `"strip":"strip-%d","best":2`, n)
+}
+
+func strips(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.strip(i, "")
+	}
+}
+
+func stripsOfOne(x *shaper) {
+	x.expose(1, "")
+	for i := 1; x.more(); i++ {
+		x.strip(i, `,"picture":"2001-001"`)
+	}
+}
+
+func tests(x *shaper) {
+	x.mix("developer", 1)
+	for i := 1; x.more(); i++ {
+		x.expose(i, "")
+		x.line("bath.tested", `"bath":"dev-1","test":"temperature","value":%d`, 18+i%5)
+		x.line("bath.topped", `"bath":"dev-1","volume_ml":10,"with":"fresh"`)
+		x.line("bath.moved", `"bath":"dev-1","to":"%s"`, []string{"bottle", "tray"}[i%2])
+		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20`, i)
+	}
+}
+
+// voidsChained takes a note back, and the taking back, and that.
+func voidsChained(x *shaper) {
+	x.expose(1, "")
+	for last := x.note(); x.more(); {
+		last = x.void(last)
+	}
+}
+
+// voidsPaired takes one note back again and again, and each taking back as well.
+func voidsPaired(x *shaper) {
+	x.expose(1, "")
+	for n := x.note(); x.more(); {
+		x.void(x.void(n))
+	}
+}
+
+func voidsOfOne(x *shaper) {
+	x.expose(1, "")
+	for n := x.note(); x.more(); {
+		x.void(n)
+	}
+}
+
+func voided(x *shaper) {
+	x.expose(1, "")
+	for x.more() {
+		x.void(x.note())
+	}
+}
