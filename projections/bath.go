@@ -3,6 +3,7 @@ package projections
 import (
 	"maps"
 	"slices"
+	"sort"
 	"time"
 
 	"traybook/calc"
@@ -17,7 +18,14 @@ type Bath struct {
 	Discarded   *events.BathDiscardedData
 	DiscardedAt time.Time
 	Entries     []events.Entry
+
+	topped  timeline[fill]
+	temps   timeline[float64] // °C, as tested
+	cleared timeline[float64] // used share, by the clearing time
 }
+
+// fill is what stands in the tray: its volume, and what that can treat.
+type fill struct{ volumeML, capacityM2 float64 }
 
 func foldBath(t events.Thing, entries []events.Entry) *Bath {
 	b := &Bath{Thing: t, Entries: entries}
@@ -31,7 +39,42 @@ func foldBath(t events.Thing, entries []events.Entry) *Bath {
 			b.Discarded, b.DiscardedAt = d, e.At
 		}
 	}
+	if b.Mixed != nil {
+		b.follow()
+	}
 	return b
+}
+
+// follow goes through what was added to a mixed bath and tested on it.
+func (b *Bath) follow() {
+	defCap, _, err := calc.BathDefaults(b.Mixed.Role, b.Mixed.VolumeML)
+	first := 0.0
+	if err == nil {
+		first = orF(b.Mixed.CapacityM2, defCap)
+	}
+	is := fill{b.Mixed.VolumeML, first}
+	for _, e := range b.Entries {
+		switch d := e.Data.(type) {
+		case *events.BathToppedData:
+			is.volumeML += d.VolumeML
+			switch {
+			case d.CapacityM2 != nil:
+				is.capacityM2 += *d.CapacityM2
+			case d.With != "water": // fresh bath, or replenisher of the same strength, brings its share
+				is.capacityM2 += first * d.VolumeML / b.Mixed.VolumeML
+			}
+			b.topped = append(b.topped, change[fill]{e.At, is})
+		case *events.BathTestedData:
+			if d.Test == "temperature" {
+				b.temps = append(b.temps, change[float64]{e.At, d.Value})
+			}
+			if d.Test == "clearing-time" && b.Mixed.TimeS != nil {
+				if u, err := calc.FixerUsedFromClearing(d.Value, *b.Mixed.TimeS/2); err == nil {
+					b.cleared = append(b.cleared, change[float64]{e.At, u})
+				}
+			}
+		}
+	}
 }
 
 // Bath folds one bath by name.
@@ -59,20 +102,25 @@ type bathUse struct {
 	area    float64 // square metres of the sheet
 	session string
 	tempC   *float64
-	again   bool // the sheet lay in this bath before
+	again   bool    // the sheet lay in this bath before
+	sum     float64 // square metres until this stay, it included, each sheet once
+	other   int     // place of the last stay of another sheet, -1 for none
 }
 
 // bathCourse is what became of a bath: the stays in it, and its ways into the tray and out of it, in their order.
 type bathCourse struct {
 	uses  []bathUse
 	turns []trayTurn
+	first map[string]int // the first stay of each sheet in it
 }
 
 // trayTurn is a bath's way into the tray or out of it.
 type trayTurn struct {
-	at   time.Time
-	tray bool
-	rank int // at one instant: a session's end comes last
+	at    time.Time
+	tray  bool
+	rank  int       // at one instant: a session's end comes last
+	hours float64   // in the open tray until then
+	since time.Time // in the tray: since when
 }
 
 // courseOf reads what became of a bath.
@@ -88,7 +136,8 @@ func (d *Desk) courseOf(b *Bath) (*bathCourse, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &bathCourse{uses, turns}
+	c := &bathCourse{uses: uses, turns: turns}
+	c.addUp()
 	d.courses[b.Thing.ID] = c
 	return c, nil
 }
@@ -120,6 +169,70 @@ func (d *Desk) usesOf(b *Bath) ([]bathUse, error) {
 		out = append(out, u)
 	}
 	return out, d.measure(out)
+}
+
+// addUp counts the area from stay to stay, and the hours from turn to turn.
+func (c *bathCourse) addUp() {
+	c.first = make(map[string]int, len(c.uses))
+	sum := 0.0
+	for i := range c.uses {
+		u := &c.uses[i]
+		if !u.again {
+			sum += u.area
+			c.first[u.sheet] = i
+		}
+		u.sum, u.other = sum, i-1
+		if i > 0 && c.uses[i-1].sheet == u.sheet {
+			u.other = c.uses[i-1].other
+		}
+	}
+	hours, inTray, since := 0.0, false, time.Time{}
+	for i := range c.turns {
+		t := &c.turns[i]
+		if t.tray && !inTray {
+			since = t.at
+		}
+		if !t.tray && inTray {
+			hours += t.at.Sub(since).Hours()
+		}
+		inTray = t.tray
+		t.hours, t.since = hours, since
+	}
+}
+
+// until is how many stays began at a moment or before; with before, those before it.
+func (c *bathCourse) until(at time.Time, before bool) int {
+	return sort.Search(len(c.uses), func(i int) bool {
+		t := c.uses[i].entry.At
+		return t.After(at) || before && !t.Before(at)
+	})
+}
+
+// area is what was treated in the stays from one place to another, each sheet once, one sheet left out ("" = none).
+func (c *bathCourse) area(from, to int, without string) float64 {
+	if to <= from {
+		return 0
+	}
+	area := c.uses[to-1].sum
+	if from > 0 {
+		area -= c.uses[from-1].sum
+	}
+	if i, lay := c.first[without]; lay && without != "" && i >= from && i < to {
+		area -= c.uses[i].area
+	}
+	return max(0, area)
+}
+
+// lastUse is the last stay before a place, one sheet left out; nil for none.
+func (c *bathCourse) lastUse(to int, without string) *bathUse {
+	i := to - 1
+	if i >= 0 && without != "" && c.uses[i].sheet == without {
+		i = c.uses[i].other
+	}
+	if i < 0 {
+		return nil
+	}
+	return &c.uses[i]
 }
 
 // measure fills in the areas of the sheets and strips that lay in a bath, parts counted, from the kept views of their
@@ -217,32 +330,18 @@ func (d *Desk) AgeOf(b *Bath, at time.Time, before bool, without string) (BathAg
 	if err != nil {
 		return a, err
 	}
-	late := func(t time.Time) bool { return t.After(at) || before && !t.Before(at) }
-	var areaSinceTest float64
 	a.CapacityM2, a.LifeH = b.capacity(at)
 	testedUsed, testedAt := b.testedUse(at)
-	for i := range course.uses {
-		u := &course.uses[i]
-		if late(u.entry.At) {
-			break
-		}
-		if u.sheet == without && without != "" {
-			continue
-		}
-		a.LastUse = u.entry.At
-		if u.again {
-			continue
-		}
-		a.AreaM2 += u.area
-		if u.entry.At.After(testedAt) {
-			areaSinceTest += u.area
-		}
+	until := course.until(at, before)
+	a.AreaM2 = course.area(0, until, without)
+	if last := course.lastUse(until, without); last != nil {
+		a.LastUse = last.entry.At
 	}
 	if a.Used, err = calc.UsedShare(a.AreaM2, a.CapacityM2); err != nil {
 		return a, err
 	}
 	if !testedAt.IsZero() {
-		since, err := calc.UsedShare(areaSinceTest, a.CapacityM2)
+		since, err := calc.UsedShare(course.area(course.until(testedAt, false), until, without), a.CapacityM2)
 		if err != nil {
 			return a, err
 		}
@@ -274,50 +373,37 @@ func (b *Bath) capacity(at time.Time) (capacityM2, lifeH float64) {
 	if err != nil {
 		return 0, 0
 	}
-	first := orF(b.Mixed.CapacityM2, defCap)
-	capacityM2, lifeH = first, orF(b.Mixed.LifeH, defLife)
-	for _, e := range b.Entries {
-		d, ok := e.Data.(*events.BathToppedData)
-		if !ok || e.At.After(at) {
-			continue
-		}
-		switch {
-		case d.CapacityM2 != nil:
-			capacityM2 += *d.CapacityM2
-		case d.With != "water": // fresh bath, or replenisher of the same strength, brings its share
-			capacityM2 += first * d.VolumeML / b.Mixed.VolumeML
-		}
+	capacityM2, lifeH = orF(b.Mixed.CapacityM2, defCap), orF(b.Mixed.LifeH, defLife)
+	if c := b.topped.then(at); c != nil {
+		capacityM2 = c.is.capacityM2
 	}
 	return capacityM2, lifeH
+}
+
+// volumeAt is what stands in the tray, toppings counted.
+func (b *Bath) volumeAt(at time.Time) float64 {
+	if c := b.topped.then(at); c != nil {
+		return c.is.volumeML
+	}
+	return b.Mixed.VolumeML
 }
 
 // testedUse is the used share that the latest clearing-time test of a fixer tells, and when. Half the nominal time is
 // the clearing time of the fresh bath.
 func (b *Bath) testedUse(at time.Time) (float64, time.Time) {
-	var used float64
-	var when time.Time
-	for _, e := range b.Entries {
-		d, ok := e.Data.(*events.BathTestedData)
-		if !ok || d.Test != "clearing-time" || e.At.After(at) || b.Mixed.TimeS == nil {
-			continue
-		}
-		if u, err := calc.FixerUsedFromClearing(d.Value, *b.Mixed.TimeS/2); err == nil {
-			used, when = u, e.At
-		}
+	if c := b.cleared.then(at); c != nil {
+		return c.is, c.at
 	}
-	return used, when
+	return 0, time.Time{}
 }
 
 // TempAt is the bath's temperature at an instant: the latest test at or before it, else its nominal one. measured says
 // which.
 func (b *Bath) TempAt(at time.Time) (tempC float64, measured bool) {
-	tempC = orF(b.Mixed.TempC, 20)
-	for _, e := range b.Entries {
-		if d, ok := e.Data.(*events.BathTestedData); ok && d.Test == "temperature" && !e.At.After(at) {
-			tempC, measured = d.Value, true
-		}
+	if c := b.temps.then(at); c != nil {
+		return c.is, true
 	}
-	return tempC, measured
+	return orF(b.Mixed.TempC, 20), false
 }
 
 // trayTurns lists a bath's ways into the open tray and out. Mixed means in the tray; a move, or the end of a session that
@@ -338,16 +424,16 @@ func (d *Desk) trayTurns(b *Bath, uses []bathUse) ([]trayTurn, error) {
 		}
 		switch x := e.Data.(type) {
 		case *events.BathMixedData:
-			turns = append(turns, trayTurn{e.At, true, 0})
+			turns = append(turns, trayTurn{at: e.At, tray: true})
 		case *events.BathMovedData:
-			turns = append(turns, trayTurn{e.At, x.To == "tray", 1})
+			turns = append(turns, trayTurn{at: e.At, tray: x.To == "tray", rank: 1})
 		case *events.BathDiscardedData:
-			turns = append(turns, trayTurn{e.At, false, 3})
+			turns = append(turns, trayTurn{at: e.At, rank: 3})
 		}
 	}
 	for _, u := range uses {
 		belongs(u.session)
-		turns = append(turns, trayTurn{u.entry.At, true, 1})
+		turns = append(turns, trayTurn{at: u.entry.At, tray: true, rank: 1})
 	}
 	for _, name := range order {
 		s, err := quiet(d.Session(name))
@@ -355,7 +441,7 @@ func (d *Desk) trayTurns(b *Bath, uses []bathUse) ([]trayTurn, error) {
 			return nil, err
 		}
 		if s != nil && !s.ClosedAt.IsZero() && s.ClosedAt.After(b.At) {
-			turns = append(turns, trayTurn{s.ClosedAt, false, 2})
+			turns = append(turns, trayTurn{at: s.ClosedAt, rank: 2})
 		}
 	}
 	slices.SortStableFunc(turns, func(x, y trayTurn) int {
@@ -369,23 +455,15 @@ func (d *Desk) trayTurns(b *Bath, uses []bathUse) ([]trayTurn, error) {
 
 // trayHours adds up the hours in the open tray until a moment.
 func (c *bathCourse) trayHours(until time.Time) (hours float64, inTray bool) {
-	var since time.Time
-	for _, t := range c.turns {
-		if t.at.After(until) {
-			break
-		}
-		if t.tray && !inTray {
-			since = t.at
-		}
-		if !t.tray && inTray {
-			hours += t.at.Sub(since).Hours()
-		}
-		inTray = t.tray
+	i := sort.Search(len(c.turns), func(i int) bool { return c.turns[i].at.After(until) })
+	if i == 0 {
+		return 0, false
 	}
-	if inTray {
-		hours += until.Sub(since).Hours()
+	t := c.turns[i-1]
+	if t.tray {
+		return t.hours + until.Sub(t.since).Hours(), true
 	}
-	return hours, inTray
+	return t.hours, false
 }
 
 // endOfDate is the last instant of a date, month or year as written.

@@ -20,6 +20,7 @@ type Box struct {
 	counts   []counted
 	spoiled  []events.Entry
 	cut      []events.Entry
+	papers   map[paperUse]timeline[Paper] // what PaperFor worked out
 }
 
 type cameIn struct {
@@ -202,42 +203,49 @@ func (d *Desk) Box(name string) (*Box, error) {
 	if err != nil {
 		return nil, err
 	}
-	b, err := d.boxOf(t, 0)
+	own, into, err := d.boxEntries(t)
 	if err != nil {
 		return nil, err
 	}
+	d.boxes[name] = foldBox(t, own, into, nil) // as far as a box knows that was cut from one that was cut from it
+	parent, err := d.cutFrom(t, own, into)
+	if err != nil {
+		delete(d.boxes, name)
+		return nil, err
+	}
+	b := foldBox(t, own, into, parent)
 	d.boxes[name] = b
 	return b, nil
 }
 
-const maxCuts = 20 // a box cut from a box cut from a box: how deep to follow
+// boxEntries gives a box's own entries and the cuttings that went into it.
+func (d *Desk) boxEntries(t events.Thing) (own, into []events.Entry, err error) {
+	if own, err = d.Home(t); err != nil {
+		return nil, nil, err
+	}
+	into, err = d.entries(events.Query{Cites: t.ID, Kinds: []events.Kind{events.PaperCut}})
+	return own, into, err
+}
 
-func (d *Desk) boxOf(t events.Thing, depth int) (*Box, error) {
-	own, err := d.Home(t)
-	if err != nil {
-		return nil, err
+// cutFrom is the first box that was cut into a box which was never received, nil for none.
+func (d *Desk) cutFrom(t events.Thing, own, into []events.Entry) (*Box, error) {
+	if slices.ContainsFunc(own, func(e events.Entry) bool { return e.Kind == events.PaperReceived }) {
+		return nil, nil
 	}
-	cites, err := d.entries(events.Query{Cites: t.ID, Kinds: []events.Kind{events.PaperCut}})
-	if err != nil {
-		return nil, err
-	}
-	var parent *Box
-	for _, e := range cites {
+	for _, e := range into {
 		c := e.Data.(*events.PaperCutData)
-		if c.Into != t.Name || c.Box == t.Name || depth > maxCuts {
+		if c.Into != t.Name || c.Box == t.Name {
 			continue
 		}
-		pt, ok, err := d.R.Thing(c.Box)
-		if err != nil {
-			return nil, err
-		}
-		if ok && parent == nil {
-			if parent, err = d.boxOf(pt, depth+1); err != nil {
+		if pt, ok, err := d.R.Thing(c.Box); err != nil || !ok || pt.Kind != events.Box {
+			if err != nil {
 				return nil, err
 			}
+			continue
 		}
+		return d.Box(c.Box)
 	}
-	return foldBox(t, own, cites, parent), nil
+	return nil, nil
 }
 
 // StockOf reckons what a box holds.

@@ -21,13 +21,13 @@ type proposer struct {
 func (p *proposer) add(text string, data events.PaperRatedData) {
 	data.Box = p.box.Thing.Name
 	p.out.Proposals = append(p.out.Proposals, Proposal{Text: text, Data: &data})
-	p.box.Ratings = append(p.box.Ratings, events.Entry{Kind: events.PaperRated, At: p.now, Data: &data})
+	p.box.Ratings, p.box.papers = append(p.box.Ratings, events.Entry{Kind: events.PaperRated, At: p.now, Data: &data}), nil
 }
 
 // propose turns what was fitted into ratings. The general ones come first, since the latest that fits holds.
 func propose(b *Box, now time.Time, out *BoxCalibration) {
 	after := *b
-	after.Ratings = slices.Clone(b.Ratings)
+	after.Ratings, after.papers = slices.Clone(b.Ratings), nil
 	p := &proposer{box: &after, now: now, out: out}
 	want := p.sortsInForce(b)
 	for i := range out.Index {

@@ -3,7 +3,7 @@ package projections
 import (
 	"errors"
 	"math"
-	"slices"
+	"time"
 
 	"traybook/calc"
 	"traybook/events"
@@ -256,23 +256,21 @@ func (d *Desk) servesNegative(p *Picture, e events.Entry, x *events.SheetExposed
 	if r, err := d.reading(x.Reading); r != nil || err != nil {
 		return r, err
 	}
-	candidates := p.Entries
+	var others []events.Entry
 	if x.Session != "" {
 		s, err := d.Session(x.Session)
 		if err != nil {
 			return nil, err
 		}
-		candidates = slices.Concat(s.Readings, candidates)
+		others = s.readings["scene"]
 	} else {
 		loose, err := d.looseReadings(e)
 		if err != nil {
 			return nil, err
 		}
-		candidates = append(loose, candidates...)
+		others = readingsOf(loose)["scene"]
 	}
-	return latest(candidates, e, func(r *events.LightMeteredData) bool {
-		return r.On == "scene" && r.Session == x.Session
-	}), nil
+	return latest(e, time.Time{}, func(r *events.LightMeteredData) bool { return r.Session == x.Session }, others, p.readings["scene"]), nil
 }
 
 // looseReadings are the readings of no session and no picture before an act: the newest few.
@@ -282,22 +280,6 @@ func (d *Desk) looseReadings(e events.Entry) ([]events.Entry, error) {
 		return nil, err
 	}
 	return d.entries(events.Query{Home: t.ID, Kinds: []events.Kind{events.LightMetered}, To: e.At, Newest: true, Limit: 8})
-}
-
-// latest picks the last reading at or before an act that fits.
-func latest(candidates []events.Entry, act events.Entry, fits func(*events.LightMeteredData) bool) *events.Entry {
-	var out *events.Entry
-	for i := range candidates {
-		c := &candidates[i]
-		r, ok := c.Data.(*events.LightMeteredData)
-		if !ok || events.Compare(*c, act) > 0 && c.At.After(act.At) || !fits(r) {
-			continue
-		}
-		if out == nil || events.Compare(*c, *out) > 0 {
-			out = c
-		}
-	}
-	return out
 }
 
 // PaperAt gives the paper of one sheet as it was in force at its exposure.

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"slices"
 	"time"
 
 	"traybook/calc"
@@ -177,8 +178,9 @@ func (d *Desk) servesPrint(p *Picture, e events.Entry, x *events.SheetReprintedD
 	if n := p.NegativeSheet(); n != nil && len(n.Developed) > 0 {
 		developed = n.Developed[0].At
 	}
-	own := latest(p.Entries, e, func(r *events.LightMeteredData) bool { return r.On == "negative" })
-	if own != nil && !own.At.Before(developed) {
+	any := func(*events.LightMeteredData) bool { return true }
+	own := latest(e, developed, any, p.readings["negative"])
+	if own != nil {
 		return own, nil, nil
 	}
 	if x.Session == "" {
@@ -188,8 +190,8 @@ func (d *Desk) servesPrint(p *Picture, e events.Entry, x *events.SheetReprintedD
 	if err != nil {
 		return nil, nil, err
 	}
-	r := latest(s.Readings, e, func(r *events.LightMeteredData) bool { return r.On == "negative" })
-	if r == nil || r.At.Before(developed) {
+	r := latest(e, developed, any, s.readings["negative"])
+	if r == nil {
 		return nil, nil, nil
 	}
 	taken, err := d.servedAnother(p, e, r, s)
@@ -201,21 +203,60 @@ func (d *Desk) servesPrint(p *Picture, e events.Entry, x *events.SheetReprintedD
 
 // earlierPrint is the latest print before e of the same negative on the same box whose judgement asked for a change.
 func earlierPrint(p *Picture, e events.Entry, x *events.SheetReprintedData) *Sheet {
-	var out *Sheet
-	var when time.Time
+	if c := p.askedFor(x.Box).then(e.At); c == nil {
+		return nil
+	} else if c.is.Name != x.Sheet && c.is.Exposure().At.Before(e.At) {
+		return c.is
+	}
+	var out *Sheet // the sheet itself, exposed again after it was judged, or a print judged before its exposure
 	for _, s := range p.Sheets {
-		ex := s.Exposure()
-		if s.Generation != Positive || s.Name == x.Sheet || s.Box != x.Box || ex == nil || !ex.At.Before(e.At) {
-			continue
-		}
-		if d, ok := ex.Data.(*events.SheetReprintedData); !ok || d.Way == "contact" || d.Way == "enlarger" {
-			continue
-		}
-		if s.lastStops(e.At) != nil && !ex.At.Before(when) {
-			out, when = s, ex.At
+		if s.Name != x.Sheet && s.Box == x.Box && s.fromNegative() && s.Exposure().At.Before(e.At) && s.lastStops(e.At) != nil && !exposedLater(out, s) {
+			out = s
 		}
 	}
 	return out
+}
+
+// fromNegative says whether a sheet is a print that the camera made.
+func (s *Sheet) fromNegative() bool {
+	ex := s.Exposure()
+	if s.Generation != Positive || ex == nil {
+		return false
+	}
+	d, ok := ex.Data.(*events.SheetReprintedData)
+	return ok && d.Way != "contact" && d.Way != "enlarger"
+}
+
+func exposedLater(a, b *Sheet) bool { return a != nil && a.Exposure().At.After(b.Exposure().At) }
+
+// askedFor tells of the prints on one box, from each judgement that asked for a change on, which of those judged so until
+// then was exposed last.
+func (p *Picture) askedFor(box string) timeline[*Sheet] {
+	if p.asked == nil {
+		p.asked = map[string]timeline[*Sheet]{}
+		for _, s := range p.Sheets {
+			for _, e := range s.Judged {
+				if e.Data.(*events.SheetJudgedData).Stops != nil && s.fromNegative() {
+					p.asked[s.Box] = append(p.asked[s.Box], change[*Sheet]{e.At, s})
+					break
+				}
+			}
+		}
+		for _, l := range p.asked {
+			order := map[*Sheet]int{}
+			for i, c := range l {
+				order[c.is] = i
+			}
+			slices.SortStableFunc(l, func(a, b change[*Sheet]) int { return a.at.Compare(b.at) })
+			for i := 1; i < len(l); i++ {
+				before, is := l[i-1].is, l[i].is
+				if c := before.Exposure().At.Compare(is.Exposure().At); c > 0 || c == 0 && order[before] > order[is] {
+					l[i].is = before
+				}
+			}
+		}
+	}
+	return p.asked[box]
 }
 
 // servedAnother says whether a reading that names no picture has already served a print of another picture.

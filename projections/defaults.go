@@ -431,13 +431,13 @@ func (d *Desk) servesStrip(a *incomplete, x *events.StripExposedData) (*events.E
 	if err != nil {
 		return nil, err
 	}
-	candidates := s.Readings
+	candidates := [][]events.Entry{s.readings[x.On]}
 	if x.Picture != "" {
 		p, err := d.Picture(x.Picture)
 		if err != nil {
 			return nil, err
 		}
-		candidates = slices.Concat(candidates, p.Entries)
+		candidates = append(candidates, p.readings[x.On])
 	}
-	return latest(candidates, *a.Entry, func(r *events.LightMeteredData) bool { return r.On == x.On }), nil
+	return latest(*a.Entry, time.Time{}, func(*events.LightMeteredData) bool { return true }, candidates...), nil
 }

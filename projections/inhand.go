@@ -74,11 +74,7 @@ func (d *Desk) noneWaits() error {
 }
 
 func sortByExposure(ss []*Sheet) {
-	for i := 1; i < len(ss); i++ {
-		for j := i; j > 0 && events.Compare(ss[j].Exposures[0], ss[j-1].Exposures[0]) < 0; j-- {
-			ss[j], ss[j-1] = ss[j-1], ss[j]
-		}
-	}
+	slices.SortStableFunc(ss, func(a, b *Sheet) int { return events.Compare(a.Exposures[0], b.Exposures[0]) })
 }
 
 // lastInHand is, of the sheets that were last worked on in one of the ways, the latest that is wanted; nil for none.

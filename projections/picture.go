@@ -3,6 +3,7 @@ package projections
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"time"
 
 	"traybook/events"
@@ -38,6 +39,10 @@ type Picture struct {
 	Entries []events.Entry // of no single sheet: readings, notes on the picture
 	Sheets  []*Sheet       // the negative first, then the prints by number
 	All     []events.Entry // every entry, in order
+
+	parts    map[string]*Sheet         // the sheets by their parts
+	readings map[string][]events.Entry // of no single sheet, by what they were taken on
+	asked    map[string]timeline[*Sheet]
 }
 
 // Sheet is one piece of paper and what was done to it.
@@ -116,17 +121,12 @@ func (p *Picture) NegativeSheet() *Sheet { return p.Sheet("n") }
 
 // Sheet finds a sheet by its part: n, p1 …
 func (p *Picture) Sheet(part string) *Sheet {
-	for _, s := range p.Sheets {
-		if s.Part == part {
-			return s
-		}
-	}
-	return nil
+	return p.parts[part]
 }
 
 // foldPicture sorts a picture's folded entries into sheets. It is pure.
 func foldPicture(t events.Thing, entries []events.Entry) *Picture {
-	p := &Picture{Thing: t, All: entries}
+	p := &Picture{Thing: t, All: entries, parts: map[string]*Sheet{}}
 	for _, e := range entries {
 		if p.First.IsZero() {
 			p.First = e.At
@@ -143,7 +143,8 @@ func foldPicture(t events.Thing, entries []events.Entry) *Picture {
 			if part == "n" {
 				s.Generation = Negative
 			}
-			p.insert(s)
+			p.parts[part] = s
+			p.Sheets = append(p.Sheets, s)
 		}
 		s.add(e)
 		if d, ok := e.Data.(*events.SheetExposedData); ok {
@@ -151,6 +152,8 @@ func foldPicture(t events.Thing, entries []events.Entry) *Picture {
 			p.Subject, p.Sitter = cmp.Or(p.Subject, d.Subject), cmp.Or(p.Sitter, d.Sitter)
 		}
 	}
+	slices.SortStableFunc(p.Sheets, func(a, b *Sheet) int { return comparePart(a.Part, b.Part) })
+	p.readings = readingsOf(p.Entries)
 	return p
 }
 
@@ -167,25 +170,9 @@ func partOf(d events.Data) string {
 	return part
 }
 
-// insert keeps the sheets in order: n, p1, p2 … p10.
-func (p *Picture) insert(s *Sheet) {
-	i := len(p.Sheets)
-	for i > 0 && sheetLess(s.Part, p.Sheets[i-1].Part) {
-		i--
-	}
-	p.Sheets = append(p.Sheets, nil)
-	copy(p.Sheets[i+1:], p.Sheets[i:])
-	p.Sheets[i] = s
-}
-
-func sheetLess(a, b string) bool {
-	if a == "n" || b == "n" {
-		return a == "n" && b != "n"
-	}
-	if len(a) != len(b) {
-		return len(a) < len(b)
-	}
-	return a < b
+// comparePart orders the sheets of a picture: n, p1, p2 … p10.
+func comparePart(a, b string) int {
+	return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b))
 }
 
 func (s *Sheet) add(e events.Entry) {

@@ -28,6 +28,26 @@ type Paper struct {
 // PaperFor gives what a box calls for at an instant, for a generation, a filter and a light ("" = not said). A rating
 // fits when every one of the three that it names agrees.
 func (b *Box) PaperFor(at time.Time, generation, filter, light string) Paper {
+	fit := paperUse{generation, filter, light}
+	rated, known := b.papers[fit]
+	if !known {
+		if b.papers == nil {
+			b.papers = map[paperUse]timeline[Paper]{}
+		}
+		rated = b.ratedFor(fit)
+		b.papers[fit] = rated
+	}
+	if c := rated.then(at); c != nil {
+		return c.is
+	}
+	return b.asReceived()
+}
+
+// paperUse is what a paper is rated for.
+type paperUse struct{ generation, filter, light string }
+
+// asReceived is the paper by what came with its box.
+func (b *Box) asReceived() Paper {
 	p := Paper{FilterFactor: 1, P: 1}
 	r := b.Received
 	if r == nil {
@@ -46,10 +66,16 @@ func (b *Box) PaperFor(at time.Time, generation, filter, light string) Paper {
 			p.Index = i
 		}
 	}
+	return p
+}
+
+// ratedFor is the paper from each rating that fits on.
+func (b *Box) ratedFor(fit paperUse) timeline[Paper] {
+	var out timeline[Paper]
+	p := b.asReceived()
 	for _, e := range b.Ratings {
 		d := e.Data.(*events.PaperRatedData)
-		if e.At.After(at) || d.Generation != "" && d.Generation != generation || d.Filter != "" && d.Filter != filter ||
-			d.Light != "" && d.Light != light {
+		if d.Generation != "" && d.Generation != fit.generation || d.Filter != "" && d.Filter != fit.filter || d.Light != "" && d.Light != fit.light {
 			continue
 		}
 		if d.Index != nil {
@@ -60,8 +86,9 @@ func (b *Box) PaperFor(at time.Time, generation, filter, light string) Paper {
 		}
 		p.ISOR, p.P = orF(d.ISOR, p.ISOR), orF(d.ReciprocityP, p.P)
 		p.DevelopS, p.ThresholdS = orF(d.DevelopS, p.DevelopS), orF(d.ThresholdS, p.ThresholdS)
+		out = append(out, change[Paper]{e.At, p})
 	}
-	return p
+	return out
 }
 
 // WashBase is the paper's base as a wash counts it; a paper that is not known washes as resin-coated.

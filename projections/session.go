@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"slices"
 	"time"
 
 	"traybook/events"
@@ -14,6 +15,8 @@ type Session struct {
 	ClosedAt time.Time // zero while open
 	Entries  []events.Entry
 	Readings []events.Entry // that name no picture
+
+	readings map[string][]events.Entry // by what they were taken on
 }
 
 // OpenAt says whether the session was open at an instant.
@@ -37,6 +40,7 @@ func foldSession(t events.Thing, entries []events.Entry) *Session {
 			s.Readings = append(s.Readings, e)
 		}
 	}
+	s.readings = readingsOf(s.Readings)
 	return s
 }
 
@@ -94,11 +98,7 @@ func (d *Desk) sessionsAt(at time.Time) ([]*Session, error) {
 }
 
 func sortSessions(ss []*Session) {
-	for i := 1; i < len(ss); i++ {
-		for j := i; j > 0 && ss[j].At.After(ss[j-1].At); j-- {
-			ss[j], ss[j-1] = ss[j-1], ss[j]
-		}
-	}
+	slices.SortStableFunc(ss, func(a, b *Session) int { return b.At.Compare(a.At) })
 }
 
 // Camera is one camera as described, and its checks.
@@ -111,14 +111,10 @@ type Camera struct {
 
 // At gives the description in force at an instant: the latest before it, else the first there is.
 func (c *Camera) At(t time.Time) *events.CameraDescribedData {
-	var out *events.CameraDescribedData
-	for _, e := range c.Descriptions {
-		if out != nil && e.At.After(t) {
-			break
-		}
-		out = e.Data.(*events.CameraDescribedData)
+	if len(c.Descriptions) == 0 {
+		return nil
 	}
-	return out
+	return c.Descriptions[max(0, upTo(c.Descriptions, t)-1)].Data.(*events.CameraDescribedData)
 }
 
 // Camera folds one camera by name.

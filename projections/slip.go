@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"time"
 
 	"traybook/calc"
 	"traybook/events"
@@ -29,9 +30,9 @@ func (d *Desk) slipOf(e *events.Entry, r *events.LightMeteredData) (string, erro
 	}
 	light := cmp.Or(r.Light, s.Opened.Light)
 	if r.On == "negative" {
-		scene := latest(s.Readings, *e, func(x *events.LightMeteredData) bool {
-			return x.On == "scene" && cmp.Or(x.Light, s.Opened.Light) == light
-		})
+		scene := latest(*e, time.Time{}, func(x *events.LightMeteredData) bool {
+			return cmp.Or(x.Light, s.Opened.Light) == light
+		}, s.readings["scene"])
 		if scene == nil {
 			return "", nil
 		}

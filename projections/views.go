@@ -117,10 +117,11 @@ func withState(v events.View, state any) (events.View, error) {
 }
 
 func foldBoxView(d *Desk, v events.View) (events.View, error) {
-	b, err := d.boxOf(v.Thing, 0)
+	own, into, err := d.boxEntries(v.Thing)
 	if err != nil {
 		return v, err
 	}
+	b := foldBox(v.Thing, own, into, nil)
 	s, err := d.StockOf(b)
 	if err != nil {
 		return v, err

@@ -143,20 +143,20 @@ func (r *replay) sceneRange() (float64, bool, error) {
 	if r.neg == nil || r.neg.exposure == nil {
 		return calc.OrdinarySceneRange, false, nil
 	}
-	candidates := r.p.Entries
+	candidates := [][]events.Entry{r.p.readings["scene"]}
 	if r.neg.x.session != "" {
 		s, err := quiet(r.d.Session(r.neg.x.session))
 		if err != nil {
 			return 0, false, err
 		}
 		if s != nil {
-			candidates = append(append([]events.Entry{}, s.Readings...), candidates...)
+			candidates = append(candidates, s.readings["scene"])
 		}
 	}
 	of := func(words ...string) (float64, bool) {
-		e := latest(candidates, *r.neg.exposure, func(x *events.LightMeteredData) bool {
-			return x.On == "scene" && (x.Of == words[0] || x.Of == words[len(words)-1]) && r.neg.exposure.At.Sub(at(candidates, x)) <= 2*time.Hour
-		})
+		e := latest(*r.neg.exposure, r.neg.exposure.At.Add(-2*time.Hour), func(x *events.LightMeteredData) bool {
+			return x.Of == words[0] || x.Of == words[len(words)-1]
+		}, candidates...)
 		if e == nil {
 			return 0, false
 		}
@@ -169,14 +169,4 @@ func (r *replay) sceneRange() (float64, bool, error) {
 		return calc.OrdinarySceneRange, false, nil
 	}
 	return (light - shadow) * math.Log10(2), true, nil
-}
-
-// at is when a reading among entries was taken.
-func at(entries []events.Entry, x *events.LightMeteredData) time.Time {
-	for i := range entries {
-		if entries[i].Data == events.Data(x) {
-			return entries[i].At
-		}
-	}
-	return time.Time{}
 }

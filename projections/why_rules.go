@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"traybook/calc"
 	"traybook/events"
@@ -204,17 +203,6 @@ func (r *replay) shallow(l *sheetLog) error {
 		v.Next = fmt.Sprintf("take at least %s ml for this size, in a tray hardly larger than the sheet", Number(*v.CalledFor))
 	}
 	return nil
-}
-
-// volumeAt is what stands in the tray, toppings counted.
-func (b *Bath) volumeAt(at time.Time) float64 {
-	v := b.Mixed.VolumeML
-	for _, e := range b.Entries {
-		if x, ok := e.Data.(*events.BathToppedData); ok && !e.At.After(at) {
-			v += x.VolumeML
-		}
-	}
-	return v
 }
 
 // stillS is how long a bath may stand between two rockings. Published: US Navy NAVEDTRA 14209, Table 10-1, names the

@@ -187,12 +187,7 @@ func (d *Desk) discarded(acts []events.Entry, r *YearReport) error {
 		if err != nil {
 			return err
 		}
-		line := DiscardedBath{Bath: x.Bath, Role: b.Mixed.Role, At: events.FormatTime(e.At), VolumeML: b.Mixed.VolumeML, To: orNil(x.To)}
-		for _, t := range b.Entries {
-			if top, ok := t.Data.(*events.BathToppedData); ok && !t.At.After(e.At) {
-				line.VolumeML += top.VolumeML
-			}
-		}
+		line := DiscardedBath{Bath: x.Bath, Role: b.Mixed.Role, At: events.FormatTime(e.At), VolumeML: b.volumeAt(e.At), To: orNil(x.To)}
 		if roles[line.Role] == nil {
 			roles[line.Role] = &sum{}
 		}
