@@ -225,7 +225,7 @@ func (d *Desk) checkSheet(e *events.Entry, ahead func(events.Ref) bool) error {
 		return &Refusal{Text: fmt.Sprintf("there is no picture %s", pic), Hint: whereToLook(events.Picture)}
 	}
 	// The whole history counts, not the one up to the act: a back-dated act may stand before its cause.
-	p, err := NewDesk(d.R, time.Time{}).pictureOf(t)
+	p, err := d.ofWhole().pictureOf(t)
 	if err != nil {
 		return err
 	}

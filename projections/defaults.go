@@ -96,7 +96,13 @@ func nextBath(d *Desk, a *incomplete) (string, error) {
 }
 
 func openSession(d *Desk, a *incomplete) (string, error) {
-	open, err := d.sessionsAt(a.At)
+	var open []*Session
+	var err error
+	if a.strict {
+		open, err = d.sessionsAt(a.At)
+	} else if last, err2 := d.lastOpened(a.At); last != nil || err2 != nil {
+		open, err = []*Session{last}, err2
+	}
 	if err != nil {
 		return "", err
 	}
@@ -105,7 +111,7 @@ func openSession(d *Desk, a *incomplete) (string, error) {
 		return "", &Refusal{Text: "no session is open", Hint: "`traybook sessions` lists them, `traybook session open` begins one"}
 	case len(open) == 0:
 		return "", nil
-	case len(open) > 1 && a.strict && (a.Kind == events.SheetExposed || a.Kind == events.SessionClosed):
+	case len(open) > 1 && (a.Kind == events.SheetExposed || a.Kind == events.SessionClosed):
 		names := make([]string, len(open))
 		for i, s := range open {
 			names[i] = s.Thing.Name
@@ -169,7 +175,7 @@ func negativeOf(d *Desk, a *incomplete) (string, error) {
 		return "", err
 	}
 	if there && t.Kind == events.Picture {
-		p, err := NewDesk(d.R, time.Time{}).pictureOf(t)
+		p, err := d.ofWhole().pictureOf(t)
 		if err != nil {
 			return "", err
 		}

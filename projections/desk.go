@@ -25,6 +25,9 @@ type Desk struct {
 	courses  map[int64]*bathCourse
 	cuts     map[int64]map[string]cut // by home and part
 	ahead    *bool
+	cutOff   bool          // something read was later than the desk's moment, and left out
+	whole    *Desk         // of a follower: the desk that sees the whole book
+	follows  *openSessions // of a follower: what sessions may be open
 }
 
 // NewDesk lays a book open as of a moment.
@@ -40,11 +43,15 @@ const roomOnDesk = 2000
 // Tidy clears the desk where too much lies open on it. It is for those who go through many pictures, between two of them:
 // what was read stays as it is for who holds it, and is read anew when it is asked for again.
 func (d *Desk) Tidy() {
-	if len(d.pictures)+len(d.sessions)+len(d.boxes)+len(d.baths) > d.room {
+	if d.crowded() {
 		fresh := NewDesk(d.R, d.AsOf)
 		fresh.room, fresh.ahead, fresh.mended = d.room, d.ahead, d.mended
 		*d = *fresh
 	}
+}
+
+func (d *Desk) crowded() bool {
+	return len(d.pictures)+len(d.sessions)+len(d.boxes)+len(d.baths) > d.room
 }
 
 // NewDeskForAct lays a book open for an act of a moment: what was done later is not there, but what is there is as it was
@@ -74,7 +81,18 @@ func (d *Desk) fold(raw []events.Entry, fold func([]events.Entry) []events.Entry
 	if !d.mended {
 		raw = slices.DeleteFunc(slices.Clone(raw), func(e events.Entry) bool { return mends(e) && late(e) })
 	}
-	return slices.DeleteFunc(fold(raw), late)
+	all := fold(raw)
+	until := slices.DeleteFunc(all, late)
+	d.cutOff = d.cutOff || len(until) < len(all)
+	return until
+}
+
+// ofWhole is a desk that sees the whole book.
+func (d *Desk) ofWhole() *Desk {
+	if d.whole != nil {
+		return d.whole
+	}
+	return NewDesk(d.R, time.Time{})
 }
 
 // Home gives the folded entries of one thing.
@@ -143,7 +161,7 @@ func (d *Desk) reading(id string) (*events.Entry, error) {
 	if e, ok := d.readings[id]; ok {
 		return e, nil
 	}
-	var out *events.Entry
+	d.readings[id] = nil
 	found, err := d.R.Find(id)
 	if err != nil {
 		return nil, err
@@ -156,37 +174,32 @@ func (d *Desk) reading(id string) (*events.Entry, error) {
 		if err != nil {
 			return nil, err
 		}
-		entries, err := d.readingsAt(home)
-		if err != nil {
+		if err := d.layReadingsAt(home); err != nil {
 			return nil, err
 		}
-		for i := range entries {
-			if entries[i].ID == e.ID {
-				out = &entries[i]
-			}
-		}
 	}
-	d.readings[id] = out
-	return out, nil
+	return d.readings[id], nil
 }
 
-// readingsAt are the entries of a home that may hold readings. Sessions and pictures lie open on the desk already.
-func (d *Desk) readingsAt(home events.Thing) ([]events.Entry, error) {
+// layReadingsAt keeps the readings of a home.
+func (d *Desk) layReadingsAt(home events.Thing) (err error) {
+	var entries []events.Entry
 	switch home.Kind {
 	case events.Session:
-		s, err := d.Session(home.Name)
-		if err != nil {
-			return nil, err
+		var s *Session
+		if s, err = d.Session(home.Name); err == nil {
+			entries = s.Entries
 		}
-		return s.Entries, nil
 	case events.Picture:
-		p, err := d.pictureOf(home)
-		if err != nil {
-			return nil, err
+		var p *Picture
+		if p, err = d.pictureOf(home); err == nil {
+			entries = p.All
 		}
-		return p.All, nil
+	default:
+		entries, err = d.Home(home)
 	}
-	return d.Home(home)
+	d.layReadings(entries)
+	return err
 }
 
 func metered(e *events.Entry) *events.LightMeteredData { return e.Data.(*events.LightMeteredData) }

@@ -89,6 +89,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 		for range hands { // the reader is gone before the caller lets go of the store
 		}
 	}()
+	f := newFollower(w)
 	for hand := range hands {
 		for i := range hand.entries {
 			e := &hand.entries[i]
@@ -96,7 +97,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 			if e.Kind == events.BookOpened {
 				e.Book = book // names the chain where the file has none of its own yet
 			}
-			if err := take(w, e, p, names); err != nil {
+			if err := f.take(w, e, p, names); err != nil {
 				return out, &LineError{int(p.lines[order[hand.from+i]].number), err}
 			}
 			if out.Added++; progress != nil {
@@ -111,8 +112,8 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 }
 
 // take writes one act of a file.
-func take(w ImportWriter, e *events.Entry, p *Pile, names Names) error {
-	d := NewDeskForAct(w, e.At)
+func (f *follower) take(w ImportWriter, e *events.Entry, p *Pile, names Names) error {
+	d := f.deskAt(e.At)
 	if err := d.ApplyDefaults(e, false); err != nil {
 		return err
 	}
@@ -130,7 +131,10 @@ func take(w ImportWriter, e *events.Entry, p *Pile, names Names) error {
 	if err := KeepNamesOut(e.Data, names); err != nil {
 		return err
 	}
-	return w.Append(e)
+	if err := w.Append(e); err != nil {
+		return err
+	}
+	return f.follow(*e)
 }
 
 // readyPeople puts references in the place of sitters' names and gives ids to the lines that held them.

@@ -126,35 +126,48 @@ func (p *Picture) Sheet(part string) *Sheet {
 
 // foldPicture sorts a picture's folded entries into sheets. It is pure.
 func foldPicture(t events.Thing, entries []events.Entry) *Picture {
-	p := &Picture{Thing: t, All: entries, parts: map[string]*Sheet{}}
+	p := &Picture{Thing: t, All: entries, parts: map[string]*Sheet{}, readings: map[string][]events.Entry{}}
 	for _, e := range entries {
-		if p.First.IsZero() {
-			p.First = e.At
-		}
-		p.Last = e.At
-		part := partOf(e.Data)
-		if part == "" {
-			p.Entries = append(p.Entries, e)
-			continue
-		}
-		s := p.Sheet(part)
-		if s == nil {
-			s = &Sheet{Name: events.Sheet(t.Name, part), Part: part, Generation: Positive}
-			if part == "n" {
-				s.Generation = Negative
-			}
-			p.parts[part] = s
-			p.Sheets = append(p.Sheets, s)
-		}
-		s.add(e)
-		if d, ok := e.Data.(*events.SheetExposedData); ok {
-			p.Session, p.Camera = cmp.Or(p.Session, d.Session), cmp.Or(p.Camera, d.Camera)
-			p.Subject, p.Sitter = cmp.Or(p.Subject, d.Subject), cmp.Or(p.Sitter, d.Sitter)
-		}
+		p.add(e)
 	}
-	slices.SortStableFunc(p.Sheets, func(a, b *Sheet) int { return comparePart(a.Part, b.Part) })
-	p.readings = readingsOf(p.Entries)
 	return p
+}
+
+// add puts an entry, later than all before it, where it belongs.
+func (p *Picture) add(e events.Entry) {
+	if p.First.IsZero() {
+		p.First = e.At
+	}
+	p.Last, p.asked = e.At, nil
+	part := partOf(e.Data)
+	if part == "" {
+		p.Entries = append(p.Entries, e)
+		if r, ok := e.Data.(*events.LightMeteredData); ok {
+			p.readings[r.On] = append(p.readings[r.On], e)
+		}
+		return
+	}
+	p.sheetOf(part).add(e)
+	if d, ok := e.Data.(*events.SheetExposedData); ok {
+		p.Session, p.Camera = cmp.Or(p.Session, d.Session), cmp.Or(p.Camera, d.Camera)
+		p.Subject, p.Sitter = cmp.Or(p.Subject, d.Subject), cmp.Or(p.Sitter, d.Sitter)
+	}
+}
+
+// sheetOf finds the sheet of a part, and lays a new one in its place: n, p1, p2 … p10.
+func (p *Picture) sheetOf(part string) *Sheet {
+	if s := p.parts[part]; s != nil {
+		return s
+	}
+	s := &Sheet{Name: events.Sheet(p.Thing.Name, part), Part: part, Generation: Positive}
+	if part == "n" {
+		s.Generation = Negative
+	}
+	i, _ := slices.BinarySearchFunc(p.Sheets, part, func(s *Sheet, part string) int {
+		return cmp.Or(cmp.Compare(len(s.Part), len(part)), cmp.Compare(s.Part, part))
+	})
+	p.Sheets, p.parts[part] = slices.Insert(p.Sheets, i, s), s
+	return s
 }
 
 // partOf is n, p1 … of the sheet an entry is about, "" where it is about the whole picture.
@@ -168,11 +181,6 @@ func partOf(d events.Data) string {
 		return ""
 	}
 	return part
-}
-
-// comparePart orders the sheets of a picture: n, p1, p2 … p10.
-func comparePart(a, b string) int {
-	return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b))
 }
 
 func (s *Sheet) add(e events.Entry) {

@@ -25,23 +25,28 @@ func (s *Session) OpenAt(t time.Time) bool {
 }
 
 func foldSession(t events.Thing, entries []events.Entry) *Session {
-	s := &Session{Thing: t, Entries: entries}
+	s := &Session{Thing: t, Entries: entries, readings: map[string][]events.Entry{}}
 	for _, e := range entries {
-		switch d := e.Data.(type) {
-		case *events.SessionOpenedData:
-			s.Opened = d
-			if s.At.IsZero() {
-				s.At = e.At
-			}
-			s.ClosedAt = time.Time{} // opened again goes on
-		case *events.SessionClosedData:
-			s.ClosedAt = e.At
-		case *events.LightMeteredData:
-			s.Readings = append(s.Readings, e)
-		}
+		s.add(e)
 	}
-	s.readings = readingsOf(s.Readings)
 	return s
+}
+
+// add takes in an entry, later than all before it.
+func (s *Session) add(e events.Entry) {
+	switch d := e.Data.(type) {
+	case *events.SessionOpenedData:
+		s.Opened = d
+		if s.At.IsZero() {
+			s.At = e.At
+		}
+		s.ClosedAt = time.Time{} // opened again goes on
+	case *events.SessionClosedData:
+		s.ClosedAt = e.At
+	case *events.LightMeteredData:
+		s.Readings = append(s.Readings, e)
+		s.readings[d.On] = append(s.readings[d.On], e)
+	}
 }
 
 // Session folds one session by name.
@@ -132,13 +137,18 @@ func (d *Desk) Camera(name string) (*Camera, error) {
 	}
 	c := &Camera{Thing: t, Entries: entries}
 	for _, e := range entries {
-		switch e.Kind {
-		case events.CameraDescribed:
-			c.Descriptions = append(c.Descriptions, e)
-		case events.CameraChecked:
-			c.Checks = append(c.Checks, e)
-		}
+		c.add(e)
 	}
 	d.cameras[name] = c
 	return c, nil
+}
+
+// add takes in an entry, later than all before it.
+func (c *Camera) add(e events.Entry) {
+	switch e.Kind {
+	case events.CameraDescribed:
+		c.Descriptions = append(c.Descriptions, e)
+	case events.CameraChecked:
+		c.Checks = append(c.Checks, e)
+	}
 }
