@@ -332,16 +332,16 @@ func (d *Desk) AgeOf(b *Bath, at time.Time, before bool, without string) (BathAg
 	}
 	a.CapacityM2, a.LifeH = b.capacity(at)
 	testedUsed, testedAt := b.testedUse(at)
-	until := course.until(at, before)
-	a.AreaM2 = course.area(0, until, without)
-	if last := course.lastUse(until, without); last != nil {
+	stays := course.until(at, before)
+	a.AreaM2 = course.area(0, stays, without)
+	if last := course.lastUse(stays, without); last != nil {
 		a.LastUse = last.entry.At
 	}
 	if a.Used, err = calc.UsedShare(a.AreaM2, a.CapacityM2); err != nil {
 		return a, err
 	}
 	if !testedAt.IsZero() {
-		since, err := calc.UsedShare(course.area(course.until(testedAt, false), until, without), a.CapacityM2)
+		since, err := calc.UsedShare(course.area(course.until(testedAt, false), stays, without), a.CapacityM2)
 		if err != nil {
 			return a, err
 		}
