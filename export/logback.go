@@ -137,7 +137,7 @@ func (b *logBook) bathPages() error {
 			fmt.Sprintf("%.3f", r.line.AreaM2), orDash(r.line.CapacityM2), fmt.Sprintf("%.1f", r.line.AgeH), orDash(r.line.LifeH), calls, tempC,
 		}})
 		if used := r.line.Used; used != nil {
-			bars = append(bars, page.Bar{Label: x.Thing.Name, Value: *used, Note: fmt.Sprintf("%.0f %%, %s", *used*100, r.line.State)})
+			bars = append(bars, page.Bar{Label: x.Thing.Name, Value: *used, Note: projections.Percent(*used) + ", " + r.line.State})
 			course, err := b.courseOf(r)
 			if err != nil {
 				return err

@@ -309,8 +309,10 @@ func calledText(s projections.Step) string {
 		return "nothing calls for a time"
 	}
 	text := "called for " + projections.Seconds(*s.CalledForS)
-	if s.DeviationStops != nil && math.Abs(*s.DeviationStops) >= 0.05 {
-		text += ", done " + projections.StopsText(math.Round(*s.DeviationStops*10)/10)
+	if s.DeviationStops != nil {
+		if off := projections.StopsText(*s.DeviationStops); off != "0" {
+			text += ", done " + off
+		}
 	}
 	return text
 }

@@ -57,7 +57,7 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *projections.YearReport)
 		{"sheets that failed", fmt.Sprint(r.FailedSheets)},
 	}
 	if r.FirstKeptShare != nil {
-		rows = append(rows, [2]string{"first prints kept", fmt.Sprintf("%d of %d judged, %s", r.FirstPrintsKept, r.FirstPrintsJudged, share(*r.FirstKeptShare))})
+		rows = append(rows, [2]string{"first prints kept", fmt.Sprintf("%d of %d judged, %s", r.FirstPrintsKept, r.FirstPrintsJudged, projections.Percent(*r.FirstKeptShare))})
 	}
 	paper := sheets(r.PaperSheets) + " sheets for pictures, " + sheets(r.StripSheets) + " for strips, " + sheets(r.SpoiledSheets) + " spoiled"
 	if r.SheetsPerDelivered != nil {
@@ -84,8 +84,6 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *projections.YearReport)
 	}
 	return b.doc.Table(a.X, y, a.W, t)
 }
-
-func share(v float64) string { return fmt.Sprintf("%.0f %%", v*100) }
 
 // yearCauses ranks what failed, in sheets and in money.
 func (b *logBook) yearCauses(a page.Rect, y float64, r *projections.YearReport) float64 {
@@ -121,7 +119,7 @@ func (b *logBook) yearSplits(a page.Rect, y float64, title string, splits []proj
 			key += ":00"
 		}
 		if s.KeptShare != nil {
-			kept = share(*s.KeptShare)
+			kept = projections.Percent(*s.KeptShare)
 		}
 		if s.Minutes != nil {
 			minutes = projections.Number(*s.Minutes)
@@ -141,7 +139,7 @@ func (b *logBook) yearFixer(a page.Rect, y float64, r *projections.YearReport) f
 	for _, x := range r.BathRoles {
 		text := projections.CountOf(x.Baths, "bath")
 		if x.Used != nil {
-			text += ", on the average at " + share(*x.Used) + " of the capacity"
+			text += ", on the average at " + projections.Percent(*x.Used) + " of the capacity"
 		}
 		t.Rows = append(t.Rows, page.Row{Cells: []string{x.Role, text}})
 	}
@@ -210,7 +208,7 @@ func changeText(what string, v *float64) string {
 	case v == nil:
 		return "–"
 	case strings.HasPrefix(what, "share"):
-		return share(*v)
+		return projections.Percent(*v)
 	case strings.HasPrefix(what, "cost"):
 		return fmt.Sprintf("%.2f", *v)
 	}

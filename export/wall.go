@@ -10,6 +10,7 @@ import (
 
 	"traybook/calc"
 	"traybook/export/page"
+	"traybook/projections"
 )
 
 // Wall is what is fixed to the wall outside the camera: the times of the baths by temperature, the table for the rail,
@@ -151,7 +152,7 @@ func (b WallBath) about() string {
 	}
 	text := fmt.Sprintf("%s (%s): %s at %g °C in a fresh bath, × %g when 10 °C colder", b.Name, role, wallTime(b.NominalS), b.NominalC, b.Q10)
 	if b.Used > 0 {
-		text += fmt.Sprintf("; %.0f %% of its capacity used", 100*b.Used)
+		text += "; " + projections.Percent(b.Used) + " of its capacity used"
 	}
 	return text
 }

@@ -145,15 +145,13 @@ func fitDevelopment(g *gathered) ([]DevelopmentCalibration, error) {
 		default:
 			c.FreshS, c.Growth = &fit.FreshS, new(rangeOf(fit.Growth))
 			c.Text = fmt.Sprintf("%s in %s after %s in a fresh bath at 20 °C, %s more by the end of its capacity (%s to %s, %s); %s is reckoned with",
-				c.From, c.Developer, Seconds(fit.FreshS), percent(fit.Growth.Mean), percent(fit.Growth.Low), percent(fit.Growth.High),
-				CountOf(c.Times, "time"), percent(c.InUse))
+				c.From, c.Developer, Seconds(fit.FreshS), Percent(fit.Growth.Mean), Percent(fit.Growth.Low), Percent(fit.Growth.High),
+				CountOf(c.Times, "time"), Percent(c.InUse))
 		}
 		out = append(out, c)
 	}
 	return out, nil
 }
-
-func percent(share float64) string { return fmt.Sprintf("%.0f %%", share*100) }
 
 // fitFlash is the middle of what the flash strips tell, in stops.
 func fitFlash(b *Box, now time.Time, strips []*Strip) *FlashCalibration {

@@ -242,8 +242,8 @@ func calledInWords(b *told) map[string]any {
 				continue
 			}
 			text := "called for " + projections.Seconds(*s.CalledForS)
-			if s.DeviationStops != nil && math.Abs(*s.DeviationStops) >= 0.05 {
-				text += ", done " + projections.StopsText(math.Round(*s.DeviationStops*10)/10)
+			if s.DeviationStops != nil && projections.StopsText(*s.DeviationStops) != "0" {
+				text += ", done " + projections.StopsText(*s.DeviationStops)
 			}
 			out[s.Sheet] = text
 		}

@@ -110,7 +110,7 @@ func (r *replay) washed(l *sheetLog) error {
 	}
 	v := r.byStains(l, "washing-short", entriesOf(washes), 1, false)
 	v.Done, v.CalledFor, v.Unit = new(twoPlaces(w.Share)), new(1.0), "wash"
-	v.Text = fmt.Sprintf("%s was washed too short: %.0f %% of the wash called for, %s g of fixer a square metre left by the model", l.noun(), w.Share*100, Number(w.GPerM2))
+	v.Text = fmt.Sprintf("%s was washed too short: %s of the wash called for, %s g of fixer a square metre left by the model", l.noun(), Percent(w.Share), Number(w.GPerM2))
 	if x := washes[0].Data.(*events.SheetWashedData); x.Changes != nil && len(washes) == 1 {
 		plan := calc.WashCalledFor(l.paper.WashBase(), x.Aid != "")
 		v.Done, v.CalledFor, v.Unit = new(float64(*x.Changes)), new(float64(plan.Changes)), "changes"

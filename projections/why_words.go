@@ -116,7 +116,7 @@ func (r *replay) lines(out *Diagnosis) []string {
 		}
 		line := f.Text
 		if len(r.weighed) > 0 && len(out.Findings) > 1 {
-			line += fmt.Sprintf(": %.0f %% of it", f.Explains*100)
+			line += ": " + Percent(f.Explains) + " of it"
 		}
 		if len(f.Entries) > 0 {
 			line += " (entry " + ShortID(f.Entries[0]) + ")"
@@ -143,7 +143,7 @@ func (r *replay) lines(out *Diagnosis) []string {
 	case len(out.Findings) == 0:
 		lines = append(lines, "Nothing in the log explains it"+stopsLeft(out)+".")
 	case *out.Unexplained >= 0.3:
-		lines = append(lines, fmt.Sprintf("%.0f %% of what was judged is not in the log%s.", *out.Unexplained*100, stopsLeft(out)))
+		lines = append(lines, Percent(*out.Unexplained)+" of what was judged is not in the log"+stopsLeft(out)+".")
 	}
 	return lines
 }

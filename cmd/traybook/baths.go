@@ -52,7 +52,7 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 	for _, b := range r.Baths {
 		used, treated, room := "", quantity.Format(quantity.SquareMetres, b.AreaM2), ""
 		if b.Used != nil {
-			used = percent(*b.Used)
+			used = projections.Percent(*b.Used)
 			treated = strings.TrimSuffix(treated, " m²") + " of " + quantity.Format(quantity.SquareMetres, *b.CapacityM2)
 		}
 		if b.SheetsLeft != nil {
@@ -102,17 +102,6 @@ func standsIn(b projections.BathLine) string {
 		return "tray"
 	}
 	return "bottle"
-}
-
-// percent writes a share.
-func percent(share float64) string {
-	switch {
-	case share > 0 && share < 0.0005:
-		return "under 0.1 %"
-	case share < 0.0995:
-		return quantity.Format(quantity.Share, roundTo(share, 1000))
-	}
-	return quantity.Format(quantity.Share, roundTo(share, 100))
 }
 
 func roundTo(v, grain float64) float64 {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -418,7 +417,7 @@ func (d *desk) benchBath(data events.Data) (bench.Call, error) {
 	if !measured {
 		about += ", not measured"
 	}
-	out.About = []string{about + fmt.Sprintf(", %.0f %% used", 100*step.Used)}
+	out.About = []string{about + ", " + projections.Percent(step.Used) + " used"}
 	if bath.Mixed != nil && bath.Mixed.TimeS != nil {
 		out.Breakdown = []string{"fresh " + quantity.Format(quantity.Seconds, *bath.Mixed.TimeS)}
 	}

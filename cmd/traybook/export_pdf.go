@@ -124,10 +124,10 @@ func sitterNames(tx *sqlite.Tx) (func(string) string, error) {
 func whyText(d projections.Diagnosis) []string {
 	out := append([]string{}, d.Lines...)
 	for _, f := range d.Findings[min(len(d.Findings), projections.WhyLines):] { // the first few stand in the lines
-		out = append(out, fmt.Sprintf("%s, %s: explains %.0f %%. %s", f.Cause, f.Sheet, f.Explains*100, f.Text))
+		out = append(out, fmt.Sprintf("%s, %s: explains %s. %s", f.Cause, f.Sheet, projections.Percent(f.Explains), f.Text))
 	}
 	if d.Unexplained != nil && *d.Unexplained > 0.005 {
-		out = append(out, fmt.Sprintf("unexplained: %.0f %%", *d.Unexplained*100))
+		out = append(out, "unexplained: "+projections.Percent(*d.Unexplained))
 	}
 	return out
 }

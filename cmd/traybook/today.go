@@ -227,7 +227,7 @@ func ago(s float64) string {
 func bathText(b projections.BathLine, now time.Time) string {
 	text := b.Bath + " (" + b.Role + ") " + b.State
 	if b.Used != nil {
-		text += ", " + percent(*b.Used) + " used"
+		text += ", " + projections.Percent(*b.Used) + " used"
 	}
 	if b.State == calc.BathOld || b.State == calc.BathSpent {
 		return text + ": mix fresh"

@@ -90,7 +90,7 @@ func showWhy(s *screen.Screen, d projections.Diagnosis, all bool) {
 	}
 	if d.Unexplained != nil {
 		s.Blank()
-		text := fmt.Sprintf("unexplained: %.0f %%", *d.Unexplained*100)
+		text := "unexplained: " + projections.Percent(*d.Unexplained)
 		if d.UnexplainedStops != nil && math.Abs(*d.UnexplainedStops) >= 0.05 {
 			text += ", " + projections.StopsText(*d.UnexplainedStops)
 		}
@@ -107,7 +107,7 @@ func showWhy(s *screen.Screen, d projections.Diagnosis, all bool) {
 func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, said bool) {
 	title := f.Cause + ", " + f.Sheet
 	if accused {
-		title += fmt.Sprintf(": explains %.0f %%", f.Explains*100)
+		title += ": explains " + projections.Percent(f.Explains)
 	}
 	s.Hang(screen.Strong, mark, title)
 	indent := strings.Repeat(" ", len(mark))
@@ -122,7 +122,7 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 		case "f":
 			done = fmt.Sprintf("done f/%s, called for f/%s", projections.Number(*f.Done), projections.Number(*f.CalledFor))
 		case "wash":
-			done = "done " + percent(*f.Done) + " of the wash called for"
+			done = "done " + projections.Percent(*f.Done) + " of the wash called for"
 		}
 		switch {
 		case f.Stops != nil && (strings.HasPrefix(f.Cause, "develop") || f.Cause == "paper-outdated"): // what it comes to, not by how much it was off

@@ -88,7 +88,7 @@ func showFigures(s *screen.Screen, r projections.YearReport) {
 	}
 	firsts := "none judged"
 	if r.FirstKeptShare != nil {
-		firsts = fmt.Sprintf("%d of %d, %s", r.FirstPrintsKept, r.FirstPrintsJudged, percent(*r.FirstKeptShare))
+		firsts = fmt.Sprintf("%d of %d, %s", r.FirstPrintsKept, r.FirstPrintsJudged, projections.Percent(*r.FirstKeptShare))
 	}
 	minutes := ""
 	if m := r.Minutes; m != nil {
@@ -190,7 +190,7 @@ func showSplits(s *screen.Screen, title string, splits []projections.Split) {
 	for _, p := range splits {
 		share, minutes := "", ""
 		if p.KeptShare != nil {
-			share = percent(*p.KeptShare) + " kept"
+			share = projections.Percent(*p.KeptShare) + " kept"
 		}
 		if p.Minutes != nil {
 			minutes = projections.Number(*p.Minutes)
@@ -226,7 +226,7 @@ func showBathsGone(s *screen.Screen, r projections.YearReport) {
 	for _, b := range r.BathRoles {
 		text := strconv.Itoa(b.Baths)
 		if b.Used != nil {
-			text += ", on the average at " + percent(*b.Used) + " of their capacity"
+			text += ", on the average at " + projections.Percent(*b.Used) + " of their capacity"
 		}
 		s.Pairs(screen.Pair{Label: b.Role, Value: text})
 	}
@@ -307,7 +307,7 @@ func changeWords(what string, v *float64) string {
 	case v == nil:
 		return "–"
 	case strings.HasPrefix(what, "share"):
-		return percent(*v)
+		return projections.Percent(*v)
 	case strings.HasPrefix(what, "cost"):
 		return amountWords(*v)
 	}
