@@ -22,8 +22,8 @@ type readScan struct {
 	err           error
 }
 
-// heldPixels bounds the pixels decoded at one time. A larger picture is decoded alone.
-const heldPixels = 60_000_000
+// held bounds the bytes of the pictures decoded at one time: together they take no more than one may.
+const held = scan.MaxMemory
 
 // readScans reads the files on all cores and gives them in the order of the jobs. A caller who stops early leaves
 // nothing running.
@@ -37,7 +37,7 @@ func readScans(ctx context.Context, dir string, byReference bool, jobs []attachJ
 		for i := range results {
 			results[i] = make(chan readScan, 1)
 		}
-		room := newBudget(heldPixels)
+		room := newBudget(held)
 		next := make(chan int)
 		running.Go(func() {
 			defer close(next)
@@ -105,9 +105,8 @@ func (r *readScan) decode(room *budget) (scan.Thumb, error) {
 	if err != nil {
 		return scan.Thumb{}, err
 	}
-	pixels := head.Width * head.Height
-	room.take(pixels)
-	defer room.give(pixels)
+	room.take(head.Memory)
+	defer room.give(head.Memory)
 	img, info, err := scan.Decode(f, fi.Size())
 	if err != nil {
 		return scan.Thumb{}, err
@@ -130,7 +129,7 @@ type fileError struct {
 func (e fileError) Error() string { return e.file + ": " + e.err.Error() }
 func (e fileError) Unwrap() error { return e.err }
 
-// budget shares out a number of pixels. What is larger than all of it waits until it is alone.
+// budget shares out a number of bytes. What is larger than all of it waits until it is alone.
 type budget struct {
 	mu         sync.Mutex
 	freed      *sync.Cond

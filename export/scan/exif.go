@@ -1,7 +1,6 @@
 package scan
 
 import (
-	"bytes"
 	"encoding/binary"
 	"io"
 	"regexp"
@@ -105,14 +104,15 @@ func text(r io.ReaderAt, at, length uint32) string {
 }
 
 // readJPEG walks the segments before the picture itself: the first EXIF
-// segment, and whether the picture is stored progressively.
-func readJPEG(r io.ReaderAt, size int64) (e exif, progressive bool) {
-	e.orientation = 1
+// segment, and whether the picture is stored progressively. Where no other kind
+// of frame is found it counts as such.
+func readJPEG(r io.ReaderAt, size int64) (e exif, l layout) {
+	e.orientation, l.progressive = 1, true
 	found := false
 	head := make([]byte, 10)
 	for at, n := int64(2), 0; n < maxSegments; n++ {
 		if _, err := r.ReadAt(head[:4], at); err != nil || head[0] != 0xff {
-			return e, progressive
+			return e, l
 		}
 		marker, length := head[1], int64(head[2])<<8|int64(head[3])
 		switch {
@@ -123,9 +123,9 @@ func readJPEG(r io.ReaderAt, size int64) (e exif, progressive bool) {
 			at += 2
 			continue
 		case marker == 0xd9 || marker == 0xda || length < 2: // the picture, or the end
-			return e, progressive
-		case marker == 0xc2:
-			progressive = true
+			return e, l
+		case marker == 0xc0 || marker == 0xc1:
+			l.progressive = false
 		case marker == 0xe1 && !found && length > 8 && at+2+length <= size:
 			if _, err := r.ReadAt(head, at); err == nil && string(head[4:]) == "Exif\x00\x00" {
 				e, found = readEXIF(io.NewSectionReader(r, at+10, length-8)), true
@@ -133,23 +133,34 @@ func readJPEG(r io.ReaderAt, size int64) (e exif, progressive bool) {
 		}
 		at += 2 + length
 	}
-	return e, progressive
+	return e, l
 }
 
 // readPNG reads the eXIf chunk of a PNG (PNG 1.5 extensions, since third
-// edition part of the format).
-func readPNG(r io.ReaderAt, size int64) (e exif) {
-	e.orientation = 1
+// edition part of the format), and how the picture is stored.
+func readPNG(r io.ReaderAt, size int64) (e exif, l layout) {
+	e.orientation, l.interlaced, l.keyed = 1, true, true
 	head := make([]byte, 8)
+	keyed, found := false, false
 	for at, n := int64(8), 0; n < maxSegments; n++ {
 		if _, err := r.ReadAt(head, at); err != nil {
-			return e
+			return e, l
 		}
 		length := int64(binary.BigEndian.Uint32(head))
-		if bytes.Equal(head[4:], []byte("eXIf")) && length <= maxEXIF && at+8+length <= size {
-			return readEXIF(io.NewSectionReader(r, at+8, length))
+		switch name := string(head[4:]); {
+		case name == "IHDR" && length == 13:
+			way := make([]byte, 1)
+			if _, err := r.ReadAt(way, at+8+12); err == nil {
+				l.interlaced = way[0] != 0
+			}
+		case name == "tRNS":
+			keyed = true
+		case name == "IDAT":
+			l.keyed = keyed
+		case name == "eXIf" && !found && length <= maxEXIF && at+8+length <= size:
+			e, found = readEXIF(io.NewSectionReader(r, at+8, length)), true
 		}
 		at += 12 + length
 	}
-	return e
+	return e, l
 }

@@ -9,7 +9,6 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"image/color"
 	"image/jpeg"
 	"image/png"
 	"io"
@@ -25,9 +24,9 @@ const (
 	MaxPixels = 200_000_000
 	// MaxSide bounds width and height, in pixels.
 	MaxSide = 20_000
-	// MaxMemory bounds the bytes that decoding needs at once, as far as the
-	// head of the file tells.
-	MaxMemory = 2 << 30
+	// MaxMemory bounds the bytes that decoding needs at once. With what the
+	// program needs beside it stays below half a gigabyte.
+	MaxMemory = 384 << 20
 )
 
 // The media types that are read.
@@ -52,8 +51,8 @@ type Info struct {
 	// file does not say.
 	Taken string
 
-	progressive bool
-	pixel       int // bytes of a decoded pixel
+	// Memory is what decoding takes at most, in bytes; see need.
+	Memory int
 }
 
 // Upright is the width and height after Orientation is applied, in pixels.
@@ -89,21 +88,30 @@ func Inspect(r io.ReaderAt, size int64) (Info, error) {
 		return info, refused(info.MediaType, in, err)
 	}
 	info.Width, info.Height = config.Width, config.Height
-	info.pixel = pixelSize(config.ColorModel)
 	var found exif
+	var l layout
 	switch info.MediaType {
 	case JPEG:
-		found, info.progressive = readJPEG(r, size)
+		found, l = readJPEG(r, size)
 	case PNG:
-		found = readPNG(r, size)
+		found, l = readPNG(r, size)
 	case TIFF:
-		found = readEXIF(io.NewSectionReader(r, 0, size))
+		in := io.NewSectionReader(r, 0, size)
+		found, l = readEXIF(in), readTIFF(in)
 	}
 	info.Orientation, info.Taken = found.orientation, found.taken()
-	return info, info.withinLimits()
+	if err := info.withinSize(); err != nil {
+		return info, err
+	}
+	info.Memory = need(info, config.ColorModel, l)
+	if info.Memory > MaxMemory {
+		return info, fmt.Errorf("the picture would take %d MB of memory, more than %d: attach a smaller copy, of 8 bits, a JPEG that is not progressive or a TIFF of many strips",
+			info.Memory>>20, MaxMemory>>20)
+	}
+	return info, nil
 }
 
-func (i Info) withinLimits() error {
+func (i Info) withinSize() error {
 	switch {
 	case i.Width < 1 || i.Height < 1:
 		return errors.New("the picture has no size: the file is damaged")
@@ -111,34 +119,8 @@ func (i Info) withinLimits() error {
 		return fmt.Errorf("the picture is %d × %d pixels, more than %d on a side: attach a smaller copy", i.Width, i.Height, MaxSide)
 	case i.Width*i.Height > MaxPixels:
 		return fmt.Errorf("the picture has %d megapixels, more than %d: attach a smaller copy", i.Width*i.Height/1_000_000, MaxPixels/1_000_000)
-	case i.memory() > MaxMemory:
-		return fmt.Errorf("the picture would take %d MB of memory, more than %d: attach a smaller copy, of 8 bits and not progressive", i.memory()>>20, MaxMemory>>20)
 	}
 	return nil
-}
-
-// memory is what decoding takes: the pixels, and for a progressive JPEG a
-// 32-bit coefficient for each sample, all held until the end.
-func (i Info) memory() int {
-	each := i.pixel
-	if i.progressive {
-		each += 4 * i.pixel
-	}
-	return i.Width * i.Height * each
-}
-
-func pixelSize(m color.Model) int {
-	switch m {
-	case color.GrayModel, color.AlphaModel:
-		return 1
-	case color.Gray16Model, color.Alpha16Model:
-		return 2
-	case color.YCbCrModel:
-		return 3
-	case color.RGBA64Model, color.NRGBA64Model:
-		return 8
-	}
-	return 4
 }
 
 func mediaType(r io.ReaderAt) (string, error) {
@@ -173,8 +155,8 @@ func readConfig(mediaType string, r io.Reader) (c image.Config, err error) {
 	return tiff.DecodeConfig(r)
 }
 
-// Decode reads a picture whole, after Inspect has let it pass. The caller
-// decodes one at a time: a picture of the largest size fills MaxMemory.
+// Decode reads a picture whole, after Inspect has let it pass. Who decodes
+// several at a time adds up their Memory.
 //
 // Errors: as for Inspect; a picture that is damaged or breaks off.
 func Decode(r io.ReaderAt, size int64) (image.Image, Info, error) {

@@ -168,17 +168,26 @@ func TestPanicsOfDecodersAreErrors(t *testing.T) {
 	assert.Equal(t, "the PNG is damaged: scan again or find another copy", refused(PNG, &source{}, errDamaged).Error())
 }
 
-func TestMemoryIsBounded(t *testing.T) {
+func TestMemoryIsReckoned(t *testing.T) {
 	for name, c := range map[string]struct {
-		model       color.Model
-		progressive bool
-		want        int
+		media string
+		model color.Model
+		l     layout
+		want  int // bytes of a pixel
 	}{
-		"grey": {color.GrayModel, false, 1}, "grey 16": {color.Gray16Model, false, 2}, "JPEG": {color.YCbCrModel, false, 3},
-		"colour": {color.NRGBAModel, false, 4}, "colour 16": {color.NRGBA64Model, false, 8}, "progressive": {color.YCbCrModel, true, 15},
+		"grey": {PNG, color.GrayModel, layout{}, 1}, "grey 16": {PNG, color.Gray16Model, layout{}, 2},
+		"colour": {PNG, color.NRGBAModel, layout{}, 4}, "colour 16": {PNG, color.NRGBA64Model, layout{}, 8},
+		"keyed grey": {PNG, color.GrayModel, layout{keyed: true}, 4}, "keyed grey 16": {PNG, color.Gray16Model, layout{keyed: true}, 8},
+		"interlaced": {PNG, color.NRGBA64Model, layout{interlaced: true}, 16},
+		"one strip":  {TIFF, color.RGBAModel, layout{packed: true}, 28}, "a file of 9 bytes": {TIFF, color.GrayModel, layout{}, 1},
 	} {
-		i := Info{Width: 10, Height: 10, pixel: pixelSize(c.model), progressive: c.progressive}
-		assert.Equal(t, 100*c.want, i.memory(), name)
+		i := Info{MediaType: c.media, Width: 100, Height: 100}
+		assert.Equal(t, 10_000*c.want, need(i, c.model, c.l), name)
+	}
+	i := Info{MediaType: JPEG, Width: 97, Height: 97}
+	for model, want := range map[color.Model][2]int{color.GrayModel: {1, 5}, color.YCbCrModel: {3, 15}, color.RGBAModel: {7, 19}, color.CMYKModel: {8, 24}} {
+		assert.Equal(t, 128*128*want[0], need(i, model, layout{}))
+		assert.Equal(t, 128*128*want[1], need(i, model, layout{progressive: true}))
 	}
 }
 
