@@ -240,15 +240,15 @@ func TestYearReadsNoMoreInALongBook(t *testing.T) {
 		s.tell("paper.received", `"box":"box-1","name":"quay paper","base":"rc","width_mm":90,"height_mm":120,"sheets":90000,"index":3`)
 		for year := from; year <= to; year++ {
 			s.at = time.Date(year, 6, 1, 9, 0, 0, 0, time.UTC)
-			s.tell("bath.mixed", `"bath":"dev-%d","role":"developer","name":"print developer","volume_ml":1000,"time_s":60`, year)
+			s.tell("bath.mixed", `"bath":"tank-%d","role":"developer","name":"print developer","volume_ml":1000,"time_s":60`, year)
 			for n := 1; n <= 10; n++ {
 				name := fmt.Sprintf("%d-%03d", year, n)
 				s.tell("light.metered", `"on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"picture":%q`, name)
 				s.tell("sheet.exposed", `"picture":%q,"box":"box-1","f":8,"time_s":4`, name)
-				s.tell("sheet.developed", `"sheet":"%sn","bath":"dev-%d","time_s":60`, name, year)
+				s.tell("sheet.developed", `"sheet":"%sn","bath":"tank-%d","time_s":60`, name, year)
 				s.tell("sheet.judged", `"sheet":"%sn","verdict":"keep"`, name)
 			}
-			s.tell("bath.discarded", `"bath":"dev-%d"`, year)
+			s.tell("bath.discarded", `"bath":"tank-%d"`, year)
 		}
 		return s
 	}
