@@ -19,6 +19,7 @@ type quarry struct {
 	pageSize int
 	pages    int64           // whole or cut, counted from 1
 	newer    map[int64]int64 // page: where in the log
+	late     map[int64]int64 // the same of what lies behind the damage in the log
 	free     map[int64]bool  // pages out of use
 	log      *bookLog        // nil where there is none
 	trunk    int64           // where the list of pages out of use begins
@@ -89,12 +90,13 @@ func (q *quarry) behind() []frame {
 	return q.log.behind
 }
 
-// bringBehind has each page seen as the last frame behind the damage has it.
+// bringBehind has each page as the last frame behind the damage has it.
 func (q *quarry) bringBehind() {
+	q.late = map[int64]int64{}
 	most := q.pages + int64(len(q.behind()))
 	for _, fr := range q.behind() {
 		if fr.page >= 1 && fr.page <= most { // a damaged number may say anything
-			q.newer[fr.page] = fr.at
+			q.late[fr.page] = fr.at
 			q.pages = max(q.pages, fr.page)
 		}
 	}
@@ -133,8 +135,14 @@ func (q *quarry) readFree() {
 	}
 }
 
-// page reads one page; what is cut off is zero.
-func (q *quarry) page(n int64) []byte {
+// page reads one page as it stood at the end; what is cut off is zero.
+func (q *quarry) page(n int64) []byte { return q.pageOf(n, true) }
+
+// pageOf reads one page, late with what lies behind the damage in the log.
+func (q *quarry) pageOf(n int64, late bool) []byte {
+	if where, ok := q.late[n]; ok && late {
+		return q.logged(where)
+	}
 	if where, ok := q.newer[n]; ok {
 		return q.logged(where)
 	}
@@ -155,14 +163,15 @@ func (q *quarry) at(where cell) []byte {
 	if where.log > 0 {
 		return q.logged(where.log)
 	}
-	return q.page(where.page)
+	return q.pageOf(where.page, where.late)
 }
 
 // cell is where a row begins.
 type cell struct {
 	page int64
 	at   int
-	log  int64 // where in the log the page stands; 0 for the page as it is seen now
+	late bool  // as it stood at the end, not as SQLite takes it in
+	log  int64 // where in the log the page stands, 0 for the page as it was then
 }
 
 // carvedRow is one row of some table: its values are nil, int64, float64 (as its bits in an int64 of no use here),
@@ -180,12 +189,13 @@ const (
 )
 
 // each calls f with every row of every table that still stands on its page.
-func (q *quarry) each(f func(carvedRow) error) error {
+// It is each row as SQLite takes the book in, or, late, as it stood at the end.
+func (q *quarry) each(late bool, f func(carvedRow) error) error {
 	for n := int64(1); n <= q.pages; n++ {
 		if n = q.pastHole(n); n > q.pages {
 			return nil
 		}
-		if err := q.eachOf(q.page(n), cell{page: n}, f); err != nil {
+		if err := q.eachOf(q.pageOf(n, late), cell{page: n, late: late}, f); err != nil {
 			return err
 		}
 	}
@@ -194,8 +204,10 @@ func (q *quarry) each(f func(carvedRow) error) error {
 
 // pastHole is the next page, from one on, that holds anything. A file may claim to be larger than any disk.
 func (q *quarry) pastHole(n int64) int64 {
-	if _, ok := q.newer[n]; ok {
-		return n
+	for _, logged := range []map[int64]int64{q.newer, q.late} {
+		if _, ok := logged[n]; ok {
+			return n
+		}
 	}
 	size := int64(q.pageSize)
 	next := nothingMore
@@ -205,9 +217,11 @@ func (q *quarry) pastHole(n int64) int64 {
 		}
 	}
 	if next > n {
-		for page := range q.newer {
-			if page > n {
-				next = min(next, page)
+		for _, logged := range []map[int64]int64{q.newer, q.late} {
+			for page := range logged {
+				if page > n {
+					next = min(next, page)
+				}
 			}
 		}
 	}
@@ -217,7 +231,7 @@ func (q *quarry) pastHole(n int64) int64 {
 // eachVersion calls f with every row of the pages behind the damage in the log, and of those as they were before.
 func (q *quarry) eachVersion(f func(carvedRow) error) error {
 	for _, fr := range q.behind() {
-		if err := q.eachOf(q.logged(fr.at), cell{page: fr.page, log: fr.at}, f); err != nil {
+		if err := q.eachOf(q.logged(fr.at), cell{page: fr.page, late: true, log: fr.at}, f); err != nil {
 			return err
 		}
 	}
@@ -258,7 +272,7 @@ func (q *quarry) row(p []byte, where cell) (carvedRow, bool) {
 	if r.rowid, n = varint(p, at); n == 0 {
 		return r, false
 	}
-	payload, ok := q.payload(p, at+n, int(size))
+	payload, ok := q.payload(p, at+n, int(size), where.late)
 	if !ok {
 		return r, false
 	}
@@ -267,7 +281,7 @@ func (q *quarry) row(p []byte, where cell) (carvedRow, bool) {
 }
 
 // payload gathers a row's bytes from its page and the pages it overflows into.
-func (q *quarry) payload(p []byte, at, size int) ([]byte, bool) {
+func (q *quarry) payload(p []byte, at, size int, late bool) ([]byte, bool) {
 	usable := len(p) // no bytes are reserved in a book
 	local := size
 	if most := usable - 35; size > most {
@@ -293,7 +307,7 @@ func (q *quarry) payload(p []byte, at, size int) ([]byte, bool) {
 			return nil, false
 		}
 		seen[next] = true
-		o := q.page(next)
+		o := q.pageOf(next, late)
 		out = append(out, o[4:min(len(o), 4+size-len(out))]...)
 		next = int64(binary.BigEndian.Uint32(o))
 	}

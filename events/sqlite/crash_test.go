@@ -341,7 +341,7 @@ func TestAnyFlippedBitIsFound(t *testing.T) {
 	require.NoError(t, err)
 	type span struct{ at, n int64 }
 	rows := map[int64]span{} // the bytes of each entry's row in the file
-	require.NoError(t, q.each(func(r carvedRow) error {
+	require.NoError(t, q.each(false, func(r carvedRow) error {
 		if len(r.values) != 14 {
 			return nil
 		}

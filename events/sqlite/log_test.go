@@ -104,7 +104,7 @@ func TestEveryByteOfALog(t *testing.T) {
 		require.False(t, l.lost())
 		require.EqualValues(t, len(raw), logHead+l.taken*(frameHead+4096))
 		n := 0
-		for at := 0; at < len(raw); at += max(1, len(raw)/rounds(300, 60000)) {
+		for at := 0; at < len(raw); at += max(1, len(raw)/rounds(300, 6000)) {
 			flip(at, 1<<(at%8))
 			l, err := logOf(path)
 			require.NoError(t, err)
@@ -207,7 +207,7 @@ func TestEveryBitOfTheHeader(t *testing.T) {
 		require.NoError(t, b.Close())
 	}
 	for _, at := range slices.Compact(harmless) {
-		unused := at >= 24 && at < 28 || at >= 40 && at < 44 || at >= 48 && at < 52 || at >= 72 // counters, and places of no use
+		unused := at >= 24 && at < 28 || at == 31 || at >= 40 && at < 44 || at >= 48 && at < 52 || at >= 72 // counters, a size of 0 (the file tells), places of no use
 		assert.True(t, unused, "byte %d of the header may say anything", at)
 	}
 	t.Logf("%d found, %d in places without use", found, len(harmless))

@@ -132,12 +132,12 @@ type meaningRow struct {
 // state behind the damage, since the last state of a page may be the damaged one. What stands beside the entries is taken
 // as it stood at the end alone, for rows that were taken out must not come back.
 func (s *salvage) gather() error {
-	if err := s.q.each(s.row); err != nil || len(s.q.behind()) == 0 {
+	if err := s.q.each(false, s.row); err != nil || len(s.q.behind()) == 0 {
 		return err
 	}
 	s.behind, s.meanings, s.sitters, s.thumbs = true, nil, nil, nil
 	s.q.bringBehind()
-	if err := s.q.each(s.row); err != nil {
+	if err := s.q.each(true, s.row); err != nil {
 		return err
 	}
 	return s.q.eachVersion(func(r carvedRow) error { s.entryIn(r); return nil })

@@ -148,7 +148,7 @@ func TestSalvageAnyPageZeroed(t *testing.T) {
 	q, err := openQuarry(path)
 	require.NoError(t, err)
 	perPage := map[int64]int64{}
-	require.NoError(t, q.each(func(r carvedRow) error {
+	require.NoError(t, q.each(false, func(r carvedRow) error {
 		if len(r.values) == 14 {
 			perPage[r.where.page]++
 		}

@@ -201,7 +201,7 @@ func eachCell(t testing.TB, raw []byte, f func(page []byte, base int, r carvedRo
 	q, err := openQuarry(path)
 	require.NoError(t, err)
 	defer q.close()
-	require.NoError(t, q.each(func(r carvedRow) error {
+	require.NoError(t, q.each(false, func(r carvedRow) error {
 		f(q.page(r.where.page), int(r.where.page-1)*q.pageSize, r)
 		return nil
 	}))
