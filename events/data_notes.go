@@ -16,10 +16,13 @@ type SitterConsentedData struct {
 	Text      string   `json:"text,omitempty" is:"text"`
 }
 
-// SitterErasedData says that a sitter's name and contact were removed from the book.
+// SitterErasedData says that a sitter's name and contact were removed from the book. Salt and Digest are the stone by
+// which the name is known again (names.Stone); what was erased before stones were laid has neither.
 type SitterErasedData struct {
 	_      struct{} `is:"stream=sitter"`
 	Sitter string   `json:"sitter" is:"sitter"`
+	Salt   string   `json:"salt,omitempty" is:"hex32"`
+	Digest string   `json:"digest,omitempty" is:"hex64"`
 }
 
 // MomentMarkedData is a stamp of the clock, to be filled in later.

@@ -96,6 +96,10 @@ type SitterBook interface {
 	SitterRef(name string) (ref string, ok bool, err error)
 	// AddSitter writes a name in under the next reference, which it gives.
 	AddSitter(name, contact string) (ref string, err error)
+	// Erased finds the reference of an erased sitter by a name, which the stone of the erasure knows again.
+	Erased(name string) (ref string, ok bool, err error)
+	// FormerNames lists the names that sitters bore before they were written otherwise.
+	FormerNames() ([]SitterRow, error)
 	// Sitters lists everyone, by reference.
 	Sitters() ([]SitterRow, error)
 }

@@ -8,6 +8,10 @@ type Thumbnail struct {
 	Path          string // where an original that was left in its place was last seen, "" for one kept beside the book
 }
 
+// PathForgotten stands for the path of an original that was left in its place, where the path held the name of a sitter
+// who was erased since.
+const PathForgotten = "(forgotten)"
+
 // Thumbnails are the small pictures beside the chain.
 type Thumbnails interface {
 	// Thumbnail gives the small picture of a scan.

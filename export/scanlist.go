@@ -82,6 +82,10 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 //
 // Errors: the medium fails; that the file is not there is no error but a state.
 func (s *Scan) Look() error {
+	if s.Path == events.PathForgotten {
+		s.State = ScanMissing
+		return nil
+	}
 	if info, err := os.Stat(s.Path); err == nil && info.Mode().IsRegular() && info.Size() != s.Data.Bytes {
 		s.State = ScanAltered // however large it claims to be
 		return nil

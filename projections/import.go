@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"traybook/events"
+	"traybook/events/names"
 )
 
 // ImportWriter is what an import of plain lines needs: a book to write to and the table of sitters beside it.
@@ -39,6 +40,7 @@ type Imported struct {
 	LeftOut      int // lines that open a book, where it is open already, and what mends them
 	Batch        events.ID
 	Sitters      []string // references given to names that the file held
+	Erased       int      // names in the file of people who were erased; their old references stand in the lines
 }
 
 const manyLines = 50 // from here on a book does well to fold what comes in from memory
@@ -74,13 +76,9 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 	if err != nil {
 		return out, err
 	}
-	var names Names // those that the file brought among them
-	if !p.EvenSo {
-		rows, err := w.Sitters()
-		if err != nil {
-			return out, err
-		}
-		names = NamesOf(rows)
+	sitters := SittersOf(w) // those that the file brought among them
+	if p.EvenSo {
+		sitters = func() (names.List, error) { return names.List{}, nil }
 	}
 	stop := make(chan struct{})
 	hands := p.inOrder(order, stop)
@@ -97,7 +95,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 			if e.Kind == events.BookOpened {
 				e.Book = book // names the chain where the file has none of its own yet
 			}
-			if err := f.take(w, e, p, names); err != nil {
+			if err := f.take(w, e, p, sitters); err != nil {
 				return out, &LineError{int(p.lines[order[hand.from+i]].number), err}
 			}
 			if out.Added++; progress != nil {
@@ -112,7 +110,7 @@ func ImportPile(w ImportWriter, p *Pile, recordedAt time.Time, batch, book event
 }
 
 // take writes one act of a file.
-func (f *follower) take(w ImportWriter, e *events.Entry, p *Pile, names Names) error {
+func (f *follower) take(w ImportWriter, e *events.Entry, p *Pile, sitters func() (names.List, error)) error {
 	d := f.deskAt(e.At)
 	if err := d.ApplyDefaults(e, false); err != nil {
 		return err
@@ -128,7 +126,7 @@ func (f *follower) take(w ImportWriter, e *events.Entry, p *Pile, names Names) e
 			return err
 		}
 	}
-	if err := KeepNamesOut(e.Data, names); err != nil {
+	if err := KeepNamesOut(w, e.Data, sitters); err != nil {
 		return err
 	}
 	if err := w.Append(e); err != nil {
@@ -156,6 +154,14 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 						return err
 					}
 					known = ref != ""
+				}
+				if !known { // nobody who was erased comes back by a file: the reference stands for them
+					if ref, known, err = w.Erased(name); err != nil {
+						return err
+					}
+					if known {
+						out.Erased++
+					}
 				}
 				if !known {
 					if ref, err = w.AddSitter(name, ""); err != nil {

@@ -4,111 +4,125 @@ import (
 	"encoding/json"
 	"fmt"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
 
 	"traybook/events"
+	"traybook/events/names"
 )
 
-// Names finds the names of sitters in free text.
-type Names []named
+// FoldName gives a name as the table of sitters tells two of them apart: without regard to case, each run of white space
+// one space, accents joined to their letters. Who copies a name from a letter brings line breaks and tabs along.
+func FoldName(s string) string {
+	return strings.Join(strings.Fields(cases.Fold().String(norm.NFC.String(s))), " ")
+}
 
-type named struct{ ref, name string }
+// spot is a place in an entry where a name can stand.
+type spot struct {
+	what  string // the option that sets it
+	text  string
+	thing bool // it names a thing
+}
 
-// NamesOf makes the names of some sitters ready to be looked for.
-func NamesOf(sitters []events.SitterRow) Names {
-	var out Names
-	for _, s := range sitters {
-		if name := FoldName(s.Name); name != "" {
-			out = append(out, named{s.Ref, name})
+// spots lists what an entry says in words of its writer's choice: free text, names of things, what an amendment sets.
+// What the book numbers itself (dev-2) is nobody's name.
+func spots(data events.Data) []spot {
+	var out []spot
+	for _, f := range events.Fields(data.Kind()) {
+		thing := f.Type == "name" || f.Type == "ref" || f.Type == "any"
+		if !thing && f.Type != "text" && f.Type != "word" {
+			continue
+		}
+		v, _ := f.Value(data)
+		if text, _ := v.(string); text != "" && !(thing && bookNumber(text)) {
+			out = append(out, spot{f.Option(), text, thing})
+		}
+	}
+	if x, ok := data.(*events.EntryAmendedData); ok {
+		for _, s := range x.Set {
+			var text string
+			if json.Unmarshal(s.Value, &text) == nil && text != "" {
+				out = append(out, spot{s.Name, text, false})
+			}
 		}
 	}
 	return out
 }
 
-// FoldName gives a name, or a text that may hold one, as names are compared: without regard to case, each run of white
-// space one space, accents joined to their letters. Who copies a name from a letter brings line breaks and tabs along.
-func FoldName(s string) string {
-	return strings.Join(strings.Fields(cases.Fold().String(norm.NFC.String(s))), " ")
-}
-
-// In gives the reference of the first sitter whose name a text holds, "" for none.
-func (n Names) In(text string) string {
-	if len(n) == 0 || text == "" {
-		return ""
+// bookNumber says of a name that the book gave it: a picture, box-3, dev-2, sitter-7.
+func bookNumber(name string) bool {
+	name, _, _ = strings.Cut(name, "@")
+	at := strings.LastIndexByte(name, '-') + 1
+	if at == 0 || strings.Trim(name[at:], "0123456789") != "" {
+		return events.IsPicture(name)
 	}
-	folded := FoldName(text)
-	for _, s := range n {
-		if holdsWords(folded, s.name) {
-			return s.ref
-		}
-	}
-	return ""
-}
-
-// holdsWords finds a name between the ends of words, a genitive's s included: Bo is not in a box.
-func holdsWords(text, name string) bool {
-	for at := 0; ; {
-		i := strings.Index(text[at:], name)
-		if i < 0 {
-			return false
-		}
-		start, end := at+i, at+i+len(name)
-		before, _ := utf8.DecodeLastRuneInString(text[:start])
-		first, size := utf8.DecodeRuneInString(name)
-		last, _ := utf8.DecodeLastRuneInString(name)
-		after, _ := utf8.DecodeRuneInString(text[end:])
-		afterS, _ := utf8.DecodeRuneInString(strings.TrimPrefix(text[end:], "s"))
-		if !oneWord(before, first) && (!oneWord(last, after) || after == 's' && !oneWord('s', afterS)) {
+	for _, prefix := range bathPrefix {
+		if prefix == name[:at] {
 			return true
 		}
-		at = start + size
 	}
+	return name[:at] == "box-" || events.IsSitter(name) || events.IsPicture(name)
 }
 
-// oneWord says whether two characters side by side belong to one word. Scripts that part no words are not asked.
-func oneWord(a, b rune) bool {
-	inWord := func(r rune) bool {
-		return (unicode.In(r, unicode.L, unicode.M, unicode.N)) && !unicode.In(r, unicode.Han, unicode.Hiragana, unicode.Katakana, unicode.Thai, unicode.Lao, unicode.Khmer)
+// SaysName says whether the words of an entry hold one of the names.
+func SaysName(data events.Data, sought names.List) bool {
+	for _, s := range spots(data) {
+		if sought.In(s.text) != "" {
+			return true
+		}
 	}
-	return inWord(a) && inWord(b)
+	return false
 }
 
-// KeepNamesOut refuses free text that holds a sitter's name: an entry can never be unwritten, a sitter can ask to be
-// forgotten. The texts that an amendment sets count as well.
-func KeepNamesOut(data events.Data, names Names) error {
-	if len(names) == 0 {
-		return nil
-	}
-	refuse := func(what, ref string) error {
-		return &Refusal{Text: fmt.Sprintf("%s holds the name of %s, and an entry can never be unwritten", what, ref),
-			Hint: fmt.Sprintf("write %s instead, or keep it with --even-so", ref), EvenSo: true}
-	}
-	for _, f := range events.Fields(data.Kind()) {
-		if f.Type != "text" {
-			continue
+// KeepNamesOut refuses words that hold a sitter's name: an entry can never be unwritten, a sitter can ask to be forgotten.
+// The texts that an amendment sets count as well, and so does the name that an entry is the first to give a thing. Who
+// uses a name that stands already says nothing new.
+func KeepNamesOut(r events.Reader, data events.Data, sitters func() (names.List, error)) error {
+	for _, s := range spots(data) {
+		if s.thing {
+			if _, there, err := r.Thing(s.text); err != nil {
+				return err
+			} else if there {
+				continue
+			}
 		}
-		v, _ := f.Value(data)
-		text, _ := v.(string)
-		if ref := names.In(text); ref != "" {
-			return refuse(f.Option(), ref)
+		list, err := sitters()
+		if err != nil {
+			return err
 		}
-	}
-	x, ok := data.(*events.EntryAmendedData)
-	if !ok {
-		return nil
-	}
-	for _, s := range x.Set {
-		var text string
-		if json.Unmarshal(s.Value, &text) != nil {
-			continue
-		}
-		if ref := names.In(text); ref != "" {
-			return refuse(s.Name, ref)
+		ref := list.In(s.text)
+		switch {
+		case ref == "":
+		case s.thing:
+			return nameRefused(s.what, ref, "give another name")
+		default:
+			return nameRefused(s.what, ref, "write "+ref+" instead")
 		}
 	}
 	return nil
+}
+
+func nameRefused(what, ref, do string) error {
+	return &Refusal{Text: fmt.Sprintf("%s holds the name of %s, and an entry can never be unwritten", what, ref), Hint: do + ", or keep it with --even-so", EvenSo: true}
+}
+
+// SittersOf makes the names in the table of sitters ready when they are first asked for.
+func SittersOf(book events.SitterBook) func() (names.List, error) {
+	var list names.List
+	var asked bool
+	return func() (names.List, error) {
+		if asked {
+			return list, nil
+		}
+		rows, err := book.Sitters()
+		if err != nil {
+			return list, err
+		}
+		former, err := book.FormerNames()
+		if err == nil {
+			list, asked = names.Of(append(rows, former...)...), true
+		}
+		return list, err
+	}
 }

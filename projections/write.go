@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"traybook/events"
+	"traybook/events/names"
 )
 
 // WriteOptions say how an act is taken.
@@ -33,7 +34,7 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (Answer, error) {
 		if err := d.CheckNumbers(e); err != nil {
 			return Answer{}, err
 		}
-		if err := KeepNamesOut(e.Data, NamesOf(o.Names)); err != nil {
+		if err := KeepNamesOut(w, e.Data, func() (names.List, error) { return names.Of(o.Names...), nil }); err != nil {
 			return Answer{}, err
 		}
 	}

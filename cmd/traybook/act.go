@@ -193,6 +193,11 @@ func (d *desk) write(data events.Data) (projections.Answer, error) {
 	if err != nil {
 		return projections.Answer{}, err
 	}
+	former, err := d.tx.FormerNames()
+	if err != nil {
+		return projections.Answer{}, err
+	}
+	names = append(names, former...)
 	e := d.entry(data)
 	a, err := projections.Write(d.tx, &e, projections.WriteOptions{EvenSo: d.c.Bool("even-so"), Names: names})
 	if err != nil {

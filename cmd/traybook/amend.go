@@ -181,11 +181,7 @@ func (d *desk) keepNamesOut(data events.Data) error {
 	if d.c.Bool("even-so") {
 		return nil
 	}
-	names, err := d.tx.Sitters()
-	if err != nil {
-		return err
-	}
-	return projections.KeepNamesOut(data, projections.NamesOf(names))
+	return projections.KeepNamesOut(d.tx, data, projections.SittersOf(d.tx))
 }
 
 // setting reads FIELD=VALUE for an entry.

@@ -2,33 +2,33 @@ package main
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
-	"slices"
 	"strings"
-	"unicode"
 
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
+	"traybook/events/names"
 	"traybook/events/sqlite"
 	"traybook/projections"
 )
 
 func eraseCommand(env *Env) *cli.Command {
 	return &cli.Command{
-		Name: "erase", Usage: "forget a sitter: name and contact leave the book for good", ArgsUsage: "SITTER", Category: forMend,
+		Name: "erase", Usage: "forget a sitter: name and contact leave the book for good", ArgsUsage: "[SITTER]", Category: forMend,
 		UsageText: lines("traybook erase sitter-3", "traybook erase \"Asta Holm\""),
 		Description: "The row goes out of the table, and every trace of it out of the file and its log; the entries keep the reference\n" +
 			"(sitter-3), behind which nobody stands any more. Entries whose text holds the name cannot be unwritten: they are listed,\n" +
-			"and the exit code is 1. Copies made earlier (backups, archives, exports) still hold the name: they are yours to destroy.",
+			"and the exit code is 1. The name leaves the paths of scans, too, and a stone in the entry keeps it from coming back by a\n" +
+			"merge or an import. Copies made earlier (backups, archives, exports) still hold the name: they are yours to destroy.\n" +
+			"An erasure that was stopped halfway is finished by the next act, or by traybook erase alone.",
 		Flags: []cli.Flag{&cli.StringFlag{Name: "at", Usage: "`14:05` when (now)"}},
 		Action: func(c *cli.Context) error {
 			who := strings.Join(c.Args().Slice(), " ")
 			if who == "" {
-				return wrongLinef("traybook erase sitter-3", "no sitter is named")
+				return finishErasure(env, c)
 			}
 			var done erased
 			if err := withBook(env, c, false, func(book *sqlite.Book) error { return done.erase(env, c, book, who) }); err != nil {
@@ -39,9 +39,33 @@ func eraseCommand(env *Env) *cli.Command {
 	}
 }
 
+// finishErasure removes the traces of an erasure that was stopped halfway.
+func finishErasure(env *Env, c *cli.Context) error {
+	return withBook(env, c, false, func(book *sqlite.Book) error {
+		pending, err := book.ScrubPending()
+		if err != nil {
+			return err
+		}
+		if !pending {
+			return wrongLinef("traybook erase sitter-3", "no sitter is named")
+		}
+		if err := book.Scrub(); err != nil {
+			return err
+		}
+		if c.Bool("json") {
+			return writeJSON(env.Out, map[string]bool{"finished": true})
+		}
+		s := screenOf(env, c)
+		s.Say(screen.Plain, "the traces of the erasure that was stopped are gone now")
+		return s.Err()
+	})
+}
+
 // erased is what an erasure did.
 type erased struct {
 	row    events.SitterRow
+	names  []events.SitterRow // the name and those borne before
+	stones []events.SitterErasedData
 	answer projections.Answer
 	left   []events.Entry // whose bytes still hold the name
 	texts  []string
@@ -58,7 +82,19 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 		}
 	}
 	err = book.Read(func(tx *sqlite.Tx) (err error) {
-		x.row, err = findSitter(tx, who)
+		if x.row, err = findSitter(tx, who); err != nil {
+			return err
+		}
+		if x.stones, err = tx.LayStones(x.row.Ref, newID()); err != nil {
+			return err
+		}
+		former, err := tx.FormerNames()
+		x.names = []events.SitterRow{x.row}
+		for _, f := range former {
+			if f.Ref == x.row.Ref {
+				x.names = append(x.names, f)
+			}
+		}
 		return err
 	})
 	if err != nil {
@@ -68,7 +104,7 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 		return err
 	}
 	return book.EraseSitter(x.row.Ref, func(tx *sqlite.Tx) error {
-		if x.left, err = stillHolding(tx, x.row.Name); err != nil {
+		if x.left, err = stillHolding(tx, x.names); err != nil {
 			return err
 		}
 		d, err := newDesk(env, c, tx)
@@ -80,56 +116,34 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 			x.texts = append(x.texts, short(e.ID)+" "+look.Sentence(e))
 		}
 		// Not by write: that would look the reference up in the table.
-		e := d.entry(&events.SitterErasedData{Sitter: x.row.Ref})
-		x.answer, err = projections.Write(tx, &e, projections.WriteOptions{})
-		return err
+		for i := range x.stones {
+			e := d.entry(&x.stones[i])
+			if x.answer, err = projections.Write(tx, &e, projections.WriteOptions{}); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 
-// stillHolding finds the entries whose stored bytes hold a name, in whatever field, as texts are searched for names.
-func stillHolding(tx *sqlite.Tx, name string) ([]events.Entry, error) {
-	names := projections.NamesOf([]events.SitterRow{{Ref: "sought", Name: name}})
-	if len(names) == 0 {
+// stillHolding finds the entries whose words hold one of the names, those that name a session or another thing so among them.
+func stillHolding(tx *sqlite.Tx, rows []events.SitterRow) ([]events.Entry, error) {
+	sought := names.Of(rows...)
+	if sought.None() {
 		return nil, nil
 	}
-	first, _, _ := strings.Cut(projections.FoldName(name), " ")
 	var out []events.Entry
 	err := tx.Each(func(e events.Entry) error {
-		if plain(e.Stored) && !bytes.Contains(bytes.ToLower(e.Stored), []byte(first)) {
+		// What a field holds stands in the line as it is, but for what JSON writes with a backslash.
+		if bytes.IndexByte(e.Stored, '\\') < 0 && sought.In(string(e.Stored)) == "" {
 			return nil
 		}
-		var said any
-		if err := json.Unmarshal(e.Stored, &said); err != nil {
-			return err
-		}
-		if says(said, names) {
+		if projections.SaysName(e.Data, sought) {
 			out = append(out, e)
 		}
 		return nil
 	})
 	return out, err
-}
-
-// plain says whether each letter stands in the bytes as itself, and in one form only.
-func plain(b []byte) bool {
-	return bytes.IndexByte(b, '\\') < 0 && bytes.IndexFunc(b, func(r rune) bool { return r > unicode.MaxASCII }) < 0
-}
-
-// says looks through what JSON holds for a text that holds a name.
-func says(v any, names projections.Names) bool {
-	switch v := v.(type) {
-	case string:
-		return names.In(v) != ""
-	case []any:
-		return slices.ContainsFunc(v, func(x any) bool { return says(x, names) })
-	case map[string]any:
-		for _, x := range v {
-			if says(x, names) {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 func (x *erased) print(env *Env, c *cli.Context) error {

@@ -81,6 +81,7 @@ type imported struct {
 	Batch   *string  `json:"batch"`
 	Sitters []string `json:"sitters"`
 	LeftOut int      `json:"left_out"` // lines that open another book, and what mends them
+	Erased  int      `json:"erased"`   // names of people who were erased here
 	Book    string   `json:"book"`
 }
 
@@ -121,6 +122,9 @@ func importFile(env *Env, c *cli.Context, name string) error {
 	}
 	if n := len(out.Sitters); n > 0 {
 		parts = append(parts, projections.CountOf(n, "sitter")+" written in: traybook sitter list")
+	}
+	if n := out.Erased; n > 0 {
+		parts = append(parts, projections.CountOf(n, "name")+" left out, erased here: the old reference stands for it")
 	}
 	if out.Batch != nil {
 		parts = append(parts, "to take all back: traybook void --batch "+(*out.Batch)[:8])
@@ -250,7 +254,7 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *projections.P
 	if err != nil {
 		return err
 	}
-	out.Added, out.Known, out.Sitters, out.LeftOut = done.Added, done.Known, done.Sitters, done.LeftOut
+	out.Added, out.Known, out.Sitters, out.LeftOut, out.Erased = done.Added, done.Known, done.Sitters, done.LeftOut, done.Erased
 	if done.Added == 0 {
 		return errNothingNew
 	}

@@ -94,13 +94,20 @@ func verifyBook(env *Env, c *cli.Context) error {
 	return nil
 }
 
-// verifyMore looks at what a whole book can still lack: its scans.
+// verifyMore looks at what a whole book can still lack: its scans, and the end of an erasure.
 func verifyMore(env *Env, c *cli.Context, told *verifiedJSON) error {
 	return withBook(env, c, true, func(book *sqlite.Book) error {
 		return book.Read(func(tx *sqlite.Tx) error {
 			problems, notes, err := scanFindings(tx, filepath.Dir(book.Path()))
 			told.OK = told.OK && len(problems) == 0
 			told.Problems, told.Notes = append(told.Problems, findings(problems)...), append(told.Notes, findings(notes)...)
+			if err != nil {
+				return err
+			}
+			pending, err := tx.ScrubPending()
+			if pending {
+				told.Notes = append(told.Notes, findingJSON{"note", nil, sqlite.TracesLeft})
+			}
 			return err
 		})
 	})
@@ -294,13 +301,21 @@ func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought,
 			Thumbnails int      `json:"thumbnails"`
 			Scans      int      `json:"scans"`         // originals copied beside this book
 			Missing    int      `json:"scans_missing"` // originals that stood beside neither
-		}{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails, brought, absent})
+			Erased     int      `json:"erased"`        // sitters left out, since they were erased here
+			Renumbered []string `json:"renumbered"`    // sitters of this book whom no entry held
+		}{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails, brought, absent, m.Erased, orEmpty(m.Renumbered)})
 	}
 	s := screenOf(env, c)
 	flow(s, []string{path + " joined: " + projections.CountOf(m.Added, "entry") + " came", wereThere(int(m.Known), "here already"),
 		projections.CountOf(m.Sitters, "sitter"), projections.CountOf(m.Thumbnails, "small picture"), projections.CountOf(brought, "scan") + " copied"})
 	if absent > 0 {
 		s.Hang(screen.Warn, "  ! ", projections.CountOf(absent, "scan")+" beside neither book; traybook verify names them, traybook attach brings them back")
+	}
+	if m.Erased > 0 {
+		s.Hang(screen.Plain, "  ", projections.CountOf(m.Erased, "sitter")+" left out, erased here")
+	}
+	if len(m.Renumbered) > 0 {
+		s.Hang(screen.Warn, "  ! ", "the other book names another by that number, so "+strings.Join(m.Renumbered, ", ")+" now; no entry held it yet")
 	}
 	if len(m.TwiceNamed) > 0 {
 		list := m.TwiceNamed

@@ -135,9 +135,16 @@ func (d *desk) sitter(text string) (string, error) {
 		}
 		names = append(names, s.Name)
 	}
+	was, gone, err := d.tx.Erased(text)
+	if err != nil {
+		return "", err
+	}
 	ref, err := d.tx.AddSitter(text, "")
 	if err != nil {
 		return "", err
+	}
+	if gone {
+		d.note(comesAgain, was)
 	}
 	if near := argv.Nearest(text, names); near != "" {
 		d.note("%s is written in as %s; should it be %s, void this and write it anew", text, ref, near)
@@ -146,6 +153,9 @@ func (d *desk) sitter(text string) (string, error) {
 	}
 	return ref, nil
 }
+
+// comesAgain is said when the name of somebody who was erased is written in by hand: they may have come again.
+const comesAgain = "a sitter of this name asked to be forgotten, once %s; keep the name only if they came again, else traybook erase"
 
 // sittersIn puts references in the place of sitters' names among the words of an act that takes a sitter.
 func (d *desk) sittersIn(kind events.Kind, words []string) ([]string, error) {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -47,9 +48,12 @@ func sitterAdd(env *Env) *cli.Command {
 			}
 			var row events.SitterRow
 			fresh := false
+			was, again := "", false
 			err := withBook(env, c, false, func(book *sqlite.Book) error {
 				return book.Write(func(tx *sqlite.Tx) (err error) {
-					row, fresh, err = putSitter(tx, who, c)
+					if row, fresh, err = putSitter(tx, who, c); err == nil && fresh {
+						was, again, err = tx.Erased(row.Name)
+					}
 					return err
 				})
 			})
@@ -65,6 +69,9 @@ func sitterAdd(env *Env) *cli.Command {
 				verb = "written in"
 			}
 			s.Say(screen.Plain, row.Ref+": "+row.Name+" "+verb)
+			if again {
+				s.Hang(screen.Warn, "  ! ", fmt.Sprintf(comesAgain, was))
+			}
 			return s.Err()
 		},
 	}

@@ -33,6 +33,11 @@ func todayCommand(env *Env) *cli.Command {
 				if err != nil {
 					return err
 				}
+				if pending, err := l.tx.ScrubPending(); err != nil {
+					return err
+				} else if pending {
+					r.Wants = append([]projections.Want{{About: "the book", What: "may hold traces of a sitter whose erasure was stopped", Do: "traybook erase"}}, r.Wants...)
+				}
 				if done, err := l.json(r); done {
 					return err
 				}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/scan"
@@ -36,6 +37,9 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 			continue
 		}
 		switch {
+		case s.Path == events.PathForgotten:
+			notes = append(notes, export.Finding{Kind: "scan", Entry: id,
+				Text: fmt.Sprintf("where the scan of %s was left is forgotten, for its path held the name of an erased sitter; attach it again from a place without", s.Sheet)})
 		case s.State == export.ScanMissing && s.ByReference():
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id, Text: fmt.Sprintf("the scan of %s is not where it was left, at %s", s.Sheet, s.Path)})
 		case s.State == export.ScanMissing:

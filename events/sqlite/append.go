@@ -149,7 +149,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		if err != nil {
 			return err
 		}
-		if err := tx.forget(t.Name); err != nil {
+		if err := tx.obey(e, t); err != nil {
 			return err
 		}
 	}

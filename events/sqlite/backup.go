@@ -93,7 +93,7 @@ func (b *Book) copyInto(path string) error {
 	}
 	to := sql.OpenDB(connector{dsn(path, Options{}, "rw")})
 	to.SetMaxOpenConns(1)
-	_, err = to.Exec("DELETE FROM meta WHERE key='own_chain'")
+	_, err = to.Exec("DELETE FROM meta WHERE key IN ('own_chain','" + scrubPending + "')")
 	return errors.Join(err, to.Close())
 }
 

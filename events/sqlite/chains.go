@@ -36,6 +36,17 @@ type chains struct {
 	tail   int64                 // the file's last seq
 	tailOf int64                 // the chain it belongs to
 	own    int64                 // the chain that this file appends to, 0 where it has none
+	before int64                 // the file's last seq when the write began
+}
+
+// grewHere says whether a chain, or what it grew from, was in this file when the write began.
+func (c *chains) grewHere(id int64) bool {
+	for row := c.rows[id]; row != nil; row = c.rows[row.parent] {
+		if row.first <= c.before {
+			return true
+		}
+	}
+	return false
 }
 
 // chainRows reads the table of chains.
@@ -95,6 +106,7 @@ func (tx *Tx) loadChains() error {
 			return fmt.Errorf("%w: the own chain is %q", events.ErrDamaged, text)
 		}
 	}
+	c.before = c.tail
 	tx.chains = c
 	return nil
 }

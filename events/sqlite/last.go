@@ -35,6 +35,9 @@ func (tx *Tx) SetSitter(row events.SitterRow) error {
 	if err := fitsSitter(row.Name, row.Contact); err != nil {
 		return err
 	}
+	if err := tx.keepFormer(row.Ref, row.Name); err != nil {
+		return err
+	}
 	_, err := tx.tx.Exec("UPDATE sitter SET name=?, contact=? WHERE ref=?", row.Name, row.Contact, row.Ref)
 	return translate(err)
 }

@@ -15,6 +15,8 @@ type Merged struct {
 	Chains     int      // chains that were not here before
 	TwiceNamed []string // names that both books gave, as this one shows the other's: 2026-014@2
 	Sitters    int      // rows brought for references that the other book's entries hold
+	Erased     int      // rows left out, of people who were erased here
+	Renumbered []string // rows of this book that no entry held, under their new references: sitter-2 is sitter-9
 	Thumbnails int
 }
 
@@ -59,6 +61,7 @@ func (b *Book) Merge(other *Book, progress func(done, total int64)) (Merged, err
 type joiner struct {
 	tx, from *Tx
 	things   map[int64]thingRow // of the other book, by its number there: what they are here
+	erased   []events.SitterRow // of the other book: people who were erased here
 	out      *Merged
 }
 
@@ -68,6 +71,9 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 		return err
 	}
 	if err := j.from.loadChains(); err != nil {
+		return err
+	}
+	if err := j.makeRoom(); err != nil {
 		return err
 	}
 	chains := len(tx.chains.rows)
@@ -205,84 +211,6 @@ func refsOf(e *events.Entry) []events.Ref {
 		}
 	}
 	return out
-}
-
-// sitters brings the names and contacts that belong to references.
-func (j *joiner) sitters() error {
-	rows, err := j.from.Sitters()
-	if err != nil {
-		return err
-	}
-	for _, row := range rows {
-		if err := j.sitter(row); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (j *joiner) sitter(row events.SitterRow) error {
-	tx := j.tx
-	t, ok, err := j.from.Thing(row.Ref)
-	if err != nil {
-		return err
-	}
-	if !ok {
-		return j.unnamedSitter(row)
-	}
-	bare, rank := splitRank(row.Ref)
-	theirs, err := j.from.bearers(bare)
-	if err != nil {
-		return err
-	}
-	there, _ := pick(theirs, rank)
-	here, ok, err := j.here(there, events.Ref{Kind: t.Kind, Name: row.Ref}, &events.Entry{})
-	if err != nil || !ok {
-		return err
-	}
-	erased, err := tx.isErased(here.id)
-	if err != nil || erased {
-		return err
-	}
-	res, err := tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", here.thing(bare).Name, row.Name, row.Contact)
-	return counted(res, err, &j.out.Sitters)
-}
-
-// unnamedSitter brings a row that no entry of the other book holds yet: under its reference where that is free, else
-// under the next free one, unless the same name and contact stand here already.
-func (j *joiner) unnamedSitter(row events.SitterRow) error {
-	tx := j.tx
-	var n int
-	if err := tx.tx.QueryRow("SELECT count(*) FROM sitter WHERE name=? AND contact=?", row.Name, row.Contact).Scan(&n); err != nil {
-		return translate(err)
-	}
-	if n > 0 {
-		return nil
-	}
-	if err := tx.tx.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM thing WHERE name=?1)", row.Ref).Scan(&n); err != nil {
-		return translate(err)
-	}
-	if n > 0 {
-		_, err := tx.AddSitter(row.Name, row.Contact)
-		j.out.Sitters++
-		return err
-	}
-	res, err := tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
-	return counted(res, err, &j.out.Sitters)
-}
-
-func (j *joiner) thumbnails() error {
-	return j.from.EachThumbnail(func(t events.Thumbnail) error {
-		res, err := j.tx.tx.Exec("INSERT OR IGNORE INTO thumbnail (sha256, jpeg, width, height, path) VALUES (?,?,?,?,?)",
-			t.SHA256[:], t.JPEG, t.Width, t.Height, t.Path)
-		return counted(res, err, &j.out.Thumbnails)
-	})
-}
-
-// isErased says whether a sitter was erased in this book.
-func (tx *Tx) isErased(sitter int64) (bool, error) {
-	es, err := tx.Entries(events.Query{Home: sitter, Kinds: []events.Kind{events.SitterErased}})
-	return len(events.Fold(es)) > 0, err
 }
 
 func counted(res sql.Result, err error, n *int) error {

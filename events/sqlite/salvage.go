@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"traybook/events"
+	people "traybook/events/names"
 )
 
 // Salvaged says what was saved from a damaged book.
@@ -397,6 +398,9 @@ func (s *salvage) rewriteAll(tx *Tx, opened events.Entry, from string) error {
 	}
 	opened.Kind = events.BookSalvaged
 	head := s.out.Head.String()
+	if people.Of(s.sitters...).In(from) != "" {
+		from = "a book whose file bore the name of a sitter"
+	}
 	begin := func(n int) error {
 		d := &events.BookSalvagedData{From: from, Head: head, Missing: int(s.out.Missing)}
 		if n > 0 {
@@ -487,6 +491,7 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 
 // beside brings sitters and small pictures. Nobody who was erased comes back.
 func (s *salvage) beside(tx *Tx) error {
+	var gone []events.SitterRow
 	for _, row := range s.sitters {
 		if t, ok, err := tx.Thing(row.Ref); err != nil {
 			return err
@@ -496,6 +501,7 @@ func (s *salvage) beside(tx *Tx) error {
 				return err
 			}
 			if erased {
+				gone = append(gone, row)
 				continue
 			}
 		}
@@ -515,5 +521,5 @@ func (s *salvage) beside(tx *Tx) error {
 			return err
 		}
 	}
-	return nil
+	return tx.forgetPaths(people.Of(gone...))
 }

@@ -28,21 +28,27 @@ func (tx *Tx) AddSitter(name, contact string) (string, error) {
 	if err := fitsSitter(name, contact); err != nil {
 		return "", err
 	}
-	n, err := tx.LargestNumber("sitter-")
+	n, err := tx.largestSitter()
 	if err != nil {
 		return "", err
 	}
-	var inTable sql.NullInt64
-	if err := tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable); err != nil {
-		return "", translate(err)
-	}
-	n = max(n, int(inTable.Int64)) + 1
-	if n > events.MaxNumber {
+	if n++; n > events.MaxNumber {
 		return "", fmt.Errorf("the numbers of sitters are used up: sitter-%d is taken", events.MaxNumber)
 	}
 	ref := fmt.Sprintf("sitter-%d", n)
 	_, err = tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", ref, strings.TrimSpace(name), contact)
 	return ref, translate(err)
+}
+
+// largestSitter is the largest number that a sitter was given, whether an entry holds it or the table alone.
+func (tx *Tx) largestSitter() (int, error) {
+	n, err := tx.LargestNumber("sitter-")
+	if err != nil {
+		return 0, err
+	}
+	var inTable sql.NullInt64
+	err = tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable)
+	return max(n, int(inTable.Int64)), translate(err)
 }
 
 // maxSitterName is how many characters a sitter's name may have; a contact may have as many as any text.

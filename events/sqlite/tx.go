@@ -44,18 +44,26 @@ var _ events.Writer = (*Tx)(nil)
 // Read runs f on one unchanging state of the book.
 func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
 
-// Write runs f in one immediate transaction: what it appended is kept whole, or, after an error, not at all.
+// Write runs f in one immediate transaction: what it appended is kept whole, or, after an error, not at all. An erasure
+// that was stopped halfway is finished after it.
 func (b *Book) Write(f func(*Tx) error) error {
-	forgot := false
+	forgot, unfinished := false, false
 	err := b.transact(func(tx *Tx) error {
-		err := f(tx)
-		forgot = tx.forgot
+		pending, err := tx.Meta(scrubPending)
+		if err != nil {
+			return err
+		}
+		err = f(tx)
+		forgot, unfinished = tx.forgot, pending != ""
 		return err
 	}, false)
-	if err != nil || !forgot {
-		return err
+	if err == nil && forgot {
+		return b.removeTraces()
 	}
-	return b.removeTraces()
+	if err == nil && unfinished && !b.ro {
+		b.scrub(scrubInPassingMS) // what was written is in, whatever becomes of this; verify and today tell what is left
+	}
+	return err
 }
 
 func (b *Book) transact(f func(*Tx) error, read bool) error {

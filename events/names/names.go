@@ -1,0 +1,159 @@
+// Package names finds the names of sitters in texts, however they are written, and makes the stones of those who were
+// erased. A name is found by its words in any order, set together or apart, across hyphens, line breaks and letters that
+// cannot be seen, without regard to case, accents and width. It is not found by one of its words alone, by initials, in
+// another spelling or script, or where digits or look-alikes of the same script stand for letters.
+package names
+
+import (
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"traybook/events"
+)
+
+// List is some sitters' names, ready to be looked for. The zero value holds none. It is not for two goroutines at once.
+type List struct {
+	byStart map[string][]*name // by the first letters of each of their words, one or two bytes of them
+}
+
+type name struct {
+	ref   string
+	words []string
+	forms []form // made when one of the words was found
+}
+
+// form is one way in which a name may stand in a text.
+type form struct {
+	letters string
+	starts  []bool // by byte: a word of the name begins here, so that white space may stand before it
+}
+
+// Of makes the names of some sitters ready to be looked for.
+func Of(sitters ...events.SitterRow) List {
+	l := List{byStart: make(map[string][]*name, len(sitters))}
+	for _, s := range sitters {
+		n := &name{ref: s.Ref, words: words(s.Name)}
+		for i, w := range n.words {
+			key := w[:min(2, len(w))]
+			if !slices.ContainsFunc(n.words[:i], func(before string) bool { return before[:min(2, len(before))] == key }) {
+				l.byStart[key] = append(l.byStart[key], n)
+			}
+		}
+	}
+	return l
+}
+
+// None says that no name is looked for.
+func (l List) None() bool { return len(l.byStart) == 0 }
+
+// words gives the words of a name.
+func words(text string) []string {
+	f := fold(text)
+	var out []string
+	from := 0
+	for i := 1; i <= len(f.letters); i++ {
+		if i == len(f.letters) || f.gaps[i] != none {
+			out = append(out, f.letters[from:i])
+			from = i
+		}
+	}
+	return out
+}
+
+// Key is a name as two writings of it are compared: its words, folded, in the order of the alphabet.
+func Key(text string) string {
+	w := words(text)
+	slices.Sort(w)
+	return strings.Join(w, " ")
+}
+
+// formsOf gives every order of up to three words, and of more words every turn of their order.
+func formsOf(w []string) []form {
+	var out []form
+	add := func(order []string) {
+		for _, between := range []string{" ", ""} { // where words are set together, vowels may run together
+			f := fold(strings.Join(order, between))
+			one := form{letters: f.letters, starts: make([]bool, len(f.letters))}
+			for i := range one.starts {
+				one.starts[i] = f.gaps[i] != none
+			}
+			same := func(o form) bool { return o.letters == one.letters && slices.Equal(o.starts, one.starts) }
+			if one.letters != "" && !slices.ContainsFunc(out, same) && (between == " " || one.letters != out[len(out)-1].letters) {
+				out = append(out, one)
+			}
+		}
+	}
+	for i := range w {
+		turned := append(slices.Clone(w[i:]), w[:i]...)
+		add(turned)
+		if len(w) == 3 {
+			turned[1], turned[2] = turned[2], turned[1]
+			add(turned)
+		}
+	}
+	return out
+}
+
+// In gives the reference of the first sitter whose name a text holds, "" for none.
+func (l List) In(text string) string {
+	if l.None() || text == "" {
+		return ""
+	}
+	f := fold(text)
+	for i := range f.letters {
+		if f.gaps[i] == none && !f.partsNoWords(i) {
+			continue
+		}
+		for n := 1; n <= 2 && i+n <= len(f.letters); n++ {
+			for _, x := range l.byStart[f.letters[i:i+n]] {
+				if x.standsAt(f, i) {
+					return x.ref
+				}
+			}
+		}
+	}
+	return ""
+}
+
+func (n *name) standsAt(f folded, i int) bool {
+	if n.forms == nil {
+		n.forms = formsOf(n.words)
+	}
+	return slices.ContainsFunc(n.forms, func(x form) bool { return f.holds(x, i) })
+}
+
+// holds says whether a form of a name stands at i, between the ends of words, a genitive's s included: Bo is not in a box.
+func (f folded) holds(x form, i int) bool {
+	if !strings.HasPrefix(f.letters[i:], x.letters) {
+		return false
+	}
+	for j := 1; j < len(x.letters); j++ {
+		if f.gaps[i+j] == space && !x.starts[j] {
+			return false
+		}
+	}
+	end := i + len(x.letters)
+	switch {
+	case f.gaps[end] != none || f.partsNoWords(end):
+		return true
+	case f.letters[end] != 's':
+		return false
+	}
+	return f.gaps[end+1] != none
+}
+
+// partsNoWords says that a letter at i and the one before it are not of one word though nothing stands between them: some
+// scripts part no words.
+func (f folded) partsNoWords(i int) bool {
+	alone := func(r rune) bool {
+		return unicode.In(r, unicode.Han, unicode.Hiragana, unicode.Katakana, unicode.Thai, unicode.Lao, unicode.Khmer)
+	}
+	if i == 0 || i == len(f.letters) || f.letters[i] < utf8.RuneSelf && f.letters[i-1] < utf8.RuneSelf {
+		return false
+	}
+	before, _ := utf8.DecodeLastRuneInString(f.letters[:i])
+	after, _ := utf8.DecodeRuneInString(f.letters[i:])
+	return alone(before) || alone(after)
+}
