@@ -150,6 +150,7 @@ func TestArchiveIsWholeOrAbsent(t *testing.T) {
 	require.Zero(t, code, errs)
 	require.Empty(t, checkedArchive(t, out).Problems)
 
+	spoilt.Store(book, true)
 	scans := filepath.Join(filepath.Dir(book), "scans")
 	kept := filesBelow(t, scans)
 	require.NoError(t, os.Remove(filepath.Join(scans, kept[0])))

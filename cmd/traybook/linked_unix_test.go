@@ -34,4 +34,5 @@ func TestScansOfALinkedBookStandBesideTheBook(t *testing.T) {
 	assert.Equal(t, 1, code)
 	assert.Empty(t, out)
 	assert.Contains(t, errs, "is one file under 2 names (hard links)")
+	require.NoError(t, os.Remove(other))
 }
