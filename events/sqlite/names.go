@@ -114,6 +114,7 @@ func (tx *Tx) insertThing(bare string, row thingRow) (int64, error) {
 	if err != nil {
 		return 0, translate(err)
 	}
+	tx.countNumber(bare)
 	id, err := res.LastInsertId()
 	return id, translate(err)
 }

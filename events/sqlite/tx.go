@@ -19,6 +19,7 @@ type Tx struct {
 	tx       *statements
 	names    map[string][]thingRow // by name without rank
 	byID     map[int64]events.Thing
+	largest  map[string]int // of the rows that were asked for, by what stands before the number
 	meanings map[meaningKey]events.ID
 	chains   *chains
 	touched  []int64 // homes to fold again before the commit
@@ -142,17 +143,6 @@ func (d *digest) Scan(v any) error {
 		copy(d[:], b)
 	}
 	return nil
-}
-
-// LargestNumber is the largest n, up to events.MaxNumber, of the things named prefix+n, whether their entries still count
-// or not.
-func (tx *Tx) LargestNumber(prefix string) (int, error) {
-	// ':' follows '9': the range holds the prefix followed by digits. Longer numbers sort apart, hence the length first.
-	var largest sql.NullInt64
-	err := tx.tx.QueryRow(`SELECT max(CAST(substr(name, ?) AS INTEGER)) FROM thing
-		WHERE name >= ? AND name < ? AND substr(name, ?) NOT GLOB '*[^0-9]*' AND CAST(substr(name, ?) AS INTEGER) <= ?`,
-		len(prefix)+1, prefix+"0", prefix+":", len(prefix)+1, len(prefix)+1, events.MaxNumber).Scan(&largest)
-	return int(largest.Int64), translate(err)
 }
 
 // Entries runs a query; what comes back brings its voids and amendments along, and names things as this book shows them.
