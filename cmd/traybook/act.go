@@ -203,10 +203,6 @@ func (d *desk) write(data events.Data) (projections.Answer, error) {
 	if err != nil {
 		return a, unsaid(err)
 	}
-	if behind := e.RecordedAt.Sub(d.now); behind > time.Minute {
-		d.note("the clock of this machine stands %s before the last entry; set it right, then mend with traybook amend last at=…",
-			quantity.Format(quantity.Seconds, behind.Seconds()))
-	}
 	a.Warnings = append(d.notes, a.Warnings...)
 	d.notes = nil
 	if e.Kind == events.BookOpened {

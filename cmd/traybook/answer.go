@@ -12,6 +12,7 @@ import (
 // act that is in the book is carried to its end whether or not anybody can read what came of it.
 type answerWriter struct {
 	w   io.Writer
+	env *Env // what each answer of this run has to tell beside its own; nil for nothing
 	err error
 }
 

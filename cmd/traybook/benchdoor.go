@@ -24,6 +24,8 @@ type benchDoor struct {
 	env  *Env
 	c    *cli.Context
 	book *sqlite.Book
+
+	clockTold bool // said once in a run, that of the machine stands before the last entry
 }
 
 var _ bench.Door = (*benchDoor)(nil)
@@ -252,6 +254,10 @@ func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 		}
 		return nil
 	})
+	if told := clockTold(b.env); err == nil && told != nil && !b.clockTold {
+		b.clockTold = true
+		said = append(said, "! "+told.Text)
+	}
 	return said, err
 }
 

@@ -72,6 +72,7 @@ func withBook(env *Env, c *cli.Context, readOnly bool, f func(*sqlite.Book) erro
 	if err != nil {
 		return err
 	}
+	env.clockBack = book.ClockBack
 	err = f(book)
 	env.written = env.written || book.Written()
 	if shut := book.Close(); err == nil {

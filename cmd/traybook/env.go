@@ -9,6 +9,7 @@ import (
 	"traybook/cmd/traybook/clock"
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
+	"traybook/events/sqlite"
 )
 
 // Env is everything that the program takes from the world around it. Nothing else reads the clock, the environment or
@@ -30,6 +31,8 @@ type Env struct {
 
 	// written: the book was changed, or a file has its name. Nothing that fails afterwards may be told as a refusal.
 	written bool
+	// clockBack is what the opened book tells of a clock that stood before its last entry; nil before one is opened.
+	clockBack func() *sqlite.ClockBack
 }
 
 // machine is the world of the running process.

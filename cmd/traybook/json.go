@@ -20,8 +20,26 @@ func writeJSON(w io.Writer, v any) error {
 	if err := enc.Encode(v); err != nil {
 		return err
 	}
-	_, err := w.Write(unseen(dusted(b.Bytes())))
+	_, err := w.Write(unseen(dusted(beside(w, b.Bytes()))))
 	return err
+}
+
+// beside puts what this run has to tell beside the answer itself at the end of the answer's object.
+func beside(w io.Writer, answer []byte) []byte {
+	a, ok := w.(*answerWriter)
+	object, isObject := bytes.CutSuffix(answer, []byte("}\n"))
+	if !ok || !isObject || len(object) < 2 {
+		return answer
+	}
+	told := clockTold(a.env)
+	if told == nil {
+		return answer
+	}
+	text, err := json.Marshal(told)
+	if err != nil {
+		return answer
+	}
+	return fmt.Appendf(object, ",\"clock\":%s}\n", text)
 }
 
 // unseen escapes the characters of some JSON that do not show and that a terminal obeys: DEL, the controls from U+0080 to

@@ -66,7 +66,7 @@ func verifyBook(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	told := verifiedJSON{OK: report.OK, Events: report.Events, Heads: []headJSON{}, Problems: []findingJSON{}, Notes: []findingJSON{}}
+	told := verifiedJSON{OK: report.OK, Events: report.Events, Heads: []headJSON{}, Problems: []findingJSON{}, Notes: []findingJSON{}, RecordedAhead: []aheadJSON{}}
 	for _, p := range report.Problems {
 		told.Problems = append(told.Problems, findingJSON{p.Kind, orNull(p.Entry), p.Text})
 	}
@@ -80,7 +80,7 @@ func verifyBook(env *Env, c *cli.Context) error {
 		head := report.Head.Hash.String()
 		told.Head = &head
 	}
-	if report.OK && !c.Bool("chain") {
+	if report.OK {
 		if err := verifyMore(env, c, &told); err != nil {
 			return err
 		}
@@ -94,10 +94,14 @@ func verifyBook(env *Env, c *cli.Context) error {
 	return nil
 }
 
-// verifyMore looks at what a whole book can still lack: its scans, and the end of an erasure.
+// verifyMore looks at what a whole book can still lack: a clock that was right, and, unless the chains alone were asked
+// for, its scans and the end of an erasure.
 func verifyMore(env *Env, c *cli.Context, told *verifiedJSON) error {
 	return withBook(env, c, true, func(book *sqlite.Book) error {
-		return book.Read(func(tx *sqlite.Tx) error {
+		return book.Read(func(tx *sqlite.Tx) (err error) {
+			if told.RecordedAhead, err = recordedAhead(tx, env.Now()); err != nil || c.Bool("chain") {
+				return err
+			}
 			problems, notes, err := scanFindings(tx, filepath.Dir(book.Path()))
 			told.OK = told.OK && len(problems) == 0
 			told.Problems, told.Notes = append(told.Problems, findings(problems)...), append(told.Notes, findings(notes)...)
@@ -127,6 +131,9 @@ func tellVerified(env *Env, c *cli.Context, path string, v verifiedJSON) error {
 	}
 	for _, n := range v.Notes {
 		s.Hang(screen.Faint, "  · ", n.Text)
+	}
+	for _, a := range v.RecordedAhead {
+		s.Hang(screen.Warn, "  ! ", a.Text)
 	}
 	if !v.OK && !slices.ContainsFunc(v.Problems, func(p findingJSON) bool { return p.Kind != "scan" }) {
 		s.Say(screen.Bad, fmt.Sprintf("%s: the entries are whole, the scans beside it are not: %s. The scans stand in the folder scans beside the book; copy them from where they are whole, or attach them again.", path, projections.CountOf(len(v.Problems), "problem")))

@@ -48,9 +48,13 @@ func run(env Env) (code int) {
 			code = codeFault
 		}
 	}()
-	out := &answerWriter{w: env.Out}
+	out := &answerWriter{w: env.Out, env: &env}
 	env.Out = out
-	err := out.unheard(&env, obey(&env))
+	err := obey(&env)
+	if err == nil && !asJSON {
+		tellClock(&env, slices.Contains(flags, "--no-color"))
+	}
+	err = out.unheard(&env, err)
 	report(env, err, asJSON)
 	return exitCode(err)
 }

@@ -72,6 +72,7 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 		return refusal.New("go back to the latest backup; no new book was made", "not one entry can be read in %s", old)
 	}
 	env.written = true
+	env.clockBack = func() *sqlite.ClockBack { return done.ClockBack }
 	if c.Bool("json") {
 		problems := []findingJSON{}
 		for _, p := range done.Problems {

@@ -38,13 +38,28 @@ func todayCommand(env *Env) *cli.Command {
 				} else if pending {
 					r.Wants = append([]projections.Want{{About: "the book", What: "may hold traces of a sitter whose erasure was stopped", Do: "traybook erase"}}, r.Wants...)
 				}
-				if done, err := l.json(r); done {
+				ahead, err := recordedAhead(l.tx, l.now)
+				if err != nil {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { l.fitToday(s, r) })
+				if done, err := l.json(todayJSON{r, ahead}); done {
+					return err
+				}
+				return l.show(func(s *screen.Screen) {
+					l.fitToday(s, r)
+					for _, a := range ahead {
+						s.Hang(screen.Warn, "  ! ", a.Text)
+					}
+				})
 			})
 		},
 	}
+}
+
+// todayJSON is the page as scripts read it.
+type todayJSON struct {
+	projections.TodayReport
+	RecordedAhead []aheadJSON `json:"recorded_ahead"` // entries written down after now
 }
 
 const usualRows = 24 // of a screen whose height is not known

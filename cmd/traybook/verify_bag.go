@@ -26,6 +26,8 @@ type verifiedJSON struct {
 	Heads    []headJSON    `json:"heads"`
 	Problems []findingJSON `json:"problems"`
 	Notes    []findingJSON `json:"notes"`
+	// RecordedAhead are the entries of a whole book that were written down after now. Of an archive it is empty.
+	RecordedAhead []aheadJSON `json:"recorded_ahead"`
 }
 
 type headJSON struct {
@@ -150,7 +152,7 @@ func (k *readKeeper) Read(p []byte) (int, error) {
 
 func tellVerifiedBag(env *Env, c *cli.Context, path string, r export.ArchiveReport) error {
 	if c.Bool("json") {
-		told := verifiedJSON{OK: len(r.Problems) == 0, Events: int64(r.Entries), Heads: []headJSON{}, Problems: findings(r.Problems), Notes: findings(r.Notes)}
+		told := verifiedJSON{OK: len(r.Problems) == 0, Events: int64(r.Entries), Heads: []headJSON{}, Problems: findings(r.Problems), Notes: findings(r.Notes), RecordedAhead: []aheadJSON{}}
 		for _, h := range r.Heads {
 			told.Heads = append(told.Heads, headJSON{h.Book.String(), h.Seq, h.Hash.String()})
 		}

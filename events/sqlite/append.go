@@ -32,7 +32,7 @@ func (tx *Tx) SetMeta(key, value string) error {
 
 // Append seals e as the next entry of the file's own chain and keeps it. e must be valid and filled in, and what it
 // names must exist; its Book, BookSeq, Prev, Hash and Stored are set here, and RecordedAt is moved up to the head's
-// where the clock ran back.
+// where the clock ran back: see ClockBack.
 func (tx *Tx) Append(e *events.Entry) error {
 	if err := tx.checkNames(e); err != nil {
 		return err
@@ -59,8 +59,8 @@ func (tx *Tx) appendAs(e *events.Entry, name namer) error {
 	}
 	own := tx.chains.own
 	head := tx.chains.heads[own]
-	if e.RecordedAt.Before(head.RecordedAt) {
-		e.RecordedAt = head.RecordedAt.In(e.RecordedAt.Location())
+	if err := tx.notBefore(e, head); err != nil {
+		return err
 	}
 	if e.V == 0 {
 		e.V = events.Version

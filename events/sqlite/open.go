@@ -59,7 +59,8 @@ type Book struct {
 	mode   string // rw, ro, or immutable on a medium that cannot be written
 	stale  bool   // the kept views are of another fold version
 
-	written bool // a write through this opening changed something, and is safe
+	clockBack *ClockBack
+	written   bool // a write through this opening changed something, and is safe
 }
 
 // Path is the file of the book.

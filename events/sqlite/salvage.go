@@ -22,7 +22,8 @@ type Salvaged struct {
 	Head       events.Hash
 	Sitters    int
 	Thumbnails int
-	Problems   []Problem // what cannot be saved, with the entry where it can be told
+	Problems   []Problem  // what cannot be saved, with the entry where it can be told
+	ClockBack  *ClockBack // nil where the clock stood after all that was saved
 }
 
 // Salvage reads what can be read of the damaged book at old, which is only looked at, and writes it to a new book at
@@ -89,6 +90,7 @@ func (s *salvage) fill(path string, o Options, opened events.Entry, from string)
 	if err := b.Write(func(tx *Tx) error { return s.write(tx, opened, from) }); err != nil {
 		return err
 	}
+	s.out.ClockBack = b.ClockBack()
 	r, err := b.Verify(VerifyOptions{})
 	if err == nil && !r.OK {
 		err = fmt.Errorf("what was saved does not verify: %s", r.Problems[0].Text)

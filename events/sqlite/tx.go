@@ -38,6 +38,8 @@ type Tx struct {
 	settling bool    // views are being folded in the midst of a write
 	replay   bool    // the entries are kept already and go through anew
 	shadow   *shadow // verify: names are kept here, not in the file
+
+	clockBack *ClockBack // the clock stood before the last entry
 }
 
 var _ events.Writer = (*Tx)(nil)
@@ -99,6 +101,9 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 		return translate(err)
 	}
 	b.written = b.written || changes > 0
+	if b.clockBack == nil {
+		b.clockBack = tx.clockBack
+	}
 	if !b.present() {
 		return trouble(fmt.Sprintf("the book was moved or removed from %s while this was written: if it was moved, look there whether it is in before doing it again", b.path))
 	}
