@@ -10,7 +10,9 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"strings"
 	"sync"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -144,9 +146,25 @@ func (s *sheet) escaped(name, text string) {
 	if !utf8.ValidString(text) {
 		s.fail(fmt.Errorf("%s is not valid UTF-8", name))
 	}
-	if s.err == nil {
-		s.err = xml.EscapeText(s.w, []byte(text))
+	for s.err == nil && text != "" {
+		n := strings.IndexFunc(text, hidden)
+		if n < 0 {
+			n = len(text)
+		}
+		if s.err = xml.EscapeText(s.w, []byte(text[:n])); n == len(text) {
+			return
+		}
+		r, size := utf8.DecodeRuneInString(text[n:])
+		s.raw(fmt.Sprintf("&#x%X;", r))
+		text = text[n+size:]
 	}
+}
+
+// hidden says that a character does not show but is obeyed by a screen: DEL, the
+// controls above it, and the marks that turn the direction of writing. XML lets
+// them stand; by their number they mean the same.
+func hidden(r rune) bool {
+	return r >= 0x7f && (unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r))
 }
 
 func (s *sheet) text(name, value string) {
