@@ -370,7 +370,7 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 		}
 	}
 	for _, f := range Fields(k) {
-		if f.Required && f.Default == "" && !hasMember(members, f.Name) {
+		if f.mustStand() && !hasMember(members, f.Name) {
 			return nil, &FieldError{k, f.Name, "is missing"}
 		}
 	}
@@ -379,6 +379,9 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 	}
 	return decodeData(k, v, data)
 }
+
+// mustStand says that the field has to stand in a line: nothing is filled in for it.
+func (f Field) mustStand() bool { return f.Required && f.Default == "" }
 
 // checkInside refuses what encoding/json would pass over inside a value: nulls in lists, keys that a density has not.
 func checkInside(k Kind, f Field, raw []byte) error {

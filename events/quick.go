@@ -1,6 +1,7 @@
 package events
 
 import (
+	"bytes"
 	"encoding/hex"
 	"encoding/json"
 	"reflect"
@@ -32,6 +33,10 @@ var quickKinds = sync.OnceValue(func() map[string]*quickKind {
 // quickDecode is Decode for bytes of the usual shape; false for any other.
 func quickDecode(stored []byte) (Entry, bool) {
 	q := quick{b: stored}
+	return q.entry()
+}
+
+func (q *quick) entry() (Entry, bool) {
 	var e Entry
 	if !q.opening(&e) {
 		return e, false
@@ -48,8 +53,8 @@ func quickDecode(stored []byte) (Entry, bool) {
 	q.eat(`,"recorded_at":"`)
 	e.RecordedAt = q.time()
 	q.eat(`,"v":1}`)
-	e.V, e.Stored = Version, stored
-	return e, !q.odd && q.i == len(stored)
+	e.V, e.Stored = Version, q.b
+	return e, !q.odd && q.i == len(q.b)
 }
 
 // opening reads what every line of an entry begins with, up to its data; false for a kind that is not known.
@@ -88,6 +93,8 @@ type quick struct {
 	b   []byte
 	i   int
 	odd bool
+
+	judged bool // what the reader of lines does not take is odd, too: see quickJudged
 }
 
 func (q *quick) has(lit string) bool {
@@ -140,7 +147,11 @@ func (q *quick) some() []byte {
 }
 
 func (q *quick) time() time.Time {
-	t, err := time.Parse(time.RFC3339, string(q.some()))
+	parse := func(s string) (time.Time, error) { return time.Parse(time.RFC3339, s) }
+	if q.judged {
+		parse = ParseTime
+	}
+	t, err := parse(string(q.some()))
 	if err != nil {
 		q.odd = true
 	}
@@ -237,6 +248,9 @@ func (q *quick) longNumber(from int) float64 {
 // data reads the object of a kind's fields, in their order, none twice.
 func (q *quick) data(fields []Field, v reflect.Value) {
 	if q.has("{}") {
+		for i := 0; q.judged && i < len(fields); i++ {
+			q.without(fields[i])
+		}
 		return
 	}
 	q.eat("{")
@@ -244,6 +258,7 @@ func (q *quick) data(fields []Field, v reflect.Value) {
 		q.eat(`"`)
 		name := q.text()
 		for next < len(fields) && fields[next].Name != string(name) {
+			q.without(fields[next])
 			next++
 		}
 		if next == len(fields) {
@@ -251,9 +266,14 @@ func (q *quick) data(fields []Field, v reflect.Value) {
 			return
 		}
 		q.eat(":")
+		from := q.i
 		q.value(v.FieldByIndex(fields[next].index).Addr().Interface())
+		q.judge(fields[next], from)
 		next++
 		if q.has("}") {
+			for ; q.judged && next < len(fields); next++ {
+				q.without(fields[next])
+			}
 			return
 		}
 		q.eat(",")
@@ -288,6 +308,31 @@ func (q *quick) value(dst any) {
 		}
 		q.i = end
 	}
+}
+
+// quickJudged reads the stored bytes of an entry and holds them against every rule that ParseLine holds a whole line
+// against, but for its hashes, by the same functions. False says nothing: ParseLine has to be asked.
+func quickJudged(stored []byte) (Entry, bool) {
+	if len(stored)+lineTail > MaxLine || bytes.IndexByte(stored, '\\') >= 0 || !utf8.Valid(stored) {
+		return Entry{}, false
+	}
+	q := quick{b: stored, judged: true}
+	e, ok := q.entry()
+	return e, ok && e.BookSeq >= 1 && (e.Zone == "" || isZone(e.Zone)) && checkYear(e.At) == nil && Validate(e.Data) == nil
+}
+
+// judge holds the value of a field, which begins at from and was just read, against the rules of lines.
+func (q *quick) judge(f Field, from int) {
+	if !q.judged || q.odd {
+		return
+	}
+	raw := q.b[from:q.i]
+	q.odd = string(raw) == "null" || checkInside("", f, raw) != nil
+}
+
+// without is told of each field that is not there.
+func (q *quick) without(f Field) {
+	q.odd = q.odd || q.judged && f.mustStand()
 }
 
 func isHex[T string | []byte](s T) bool {

@@ -1,6 +1,7 @@
 package events
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"math"
@@ -280,6 +281,91 @@ func TestAnUnfitLineIsNamedAndRead(t *testing.T) {
 			_, err = ParseLine([]byte(strings.Replace(string(line), `"book_seq":1`, `"book_seq":2`, 1)))
 			require.Error(t, err)
 			assert.False(t, errors.As(err, &unfit), "its hash does not bear it out")
+		})
+	}
+}
+
+// What the quick judge takes, the reader of lines takes, whatever was done to the stored bytes; and it takes what is
+// commonly written, so that it is asked at all.
+func TestTheQuickJudgeIsAsStrictAsTheReader(t *testing.T) {
+	agrees := func(stored []byte) bool {
+		e := Entry{Stored: stored}
+		e.Hash = HashOf(e.Prev, stored)
+		l, err := ParseLine(e.AppendLine(nil))
+		got, ok := quickJudged(stored)
+		if !ok {
+			return false
+		}
+		require.NoError(t, err, "%s", stored)
+		same, err := marshalData(l.Data)
+		require.NoError(t, err)
+		quick, err := marshalData(got.Data)
+		require.NoError(t, err)
+		require.Equal(t, string(same), string(quick), "%s", stored)
+		require.True(t, l.At.Equal(got.At) && l.RecordedAt.Equal(got.RecordedAt), "%s", stored)
+		return true
+	}
+	taken, tried, took := 0, 0, 0
+	entries := sealedEntries(t)
+	every := 11
+	if os.Getenv("TRAYBOOK_LONG") != "" {
+		every = 1
+	}
+	for i, stored := range entries {
+		if agrees(stored) {
+			taken++
+		}
+		if i%every != 0 {
+			continue
+		}
+		for from := 0; ; { // each value in turn
+			next := bytes.Index(stored[from:], []byte(`":`))
+			if next < 0 {
+				break
+			}
+			from += next + 2
+			end, err := skipValue(stored, from)
+			require.NoError(t, err)
+			for _, other := range []string{"null", `""`, "0", "-1", "1e3", "[]", "[null]", "{}", `{"min":null}`, `"1799-01-01T00:00:00Z"`, `"2026-05-03T14:05:10.5+19:00"`,
+				`"2026-05-03T14:05:10.5+02:00"`, `"2026-05-03T14:05:10,5Z"`, `"Local"`, `"Nowhere/At-all"`, `"x\u0000"`, "\"\xff\"", `"a\"b"`, "1 ",
+				"9999999999999999999999", `"` + strings.Repeat("x", MaxText+1) + `"`} {
+				tried++
+				if agrees(append(append(append([]byte{}, stored[:from]...), other...), stored[end:]...)) {
+					took++
+				}
+			}
+			if comma := bytes.LastIndexByte(stored[:from], ','); comma > 0 { // and the field left out
+				tried++
+				agrees(append(append([]byte{}, stored[:comma]...), stored[end:]...))
+			}
+		}
+	}
+	require.Greater(t, taken*10, len(entries)*8, "of what is commonly written")
+	require.NotZero(t, took)
+	t.Logf("%d of %d entries judged quickly, %d of %d changed ones", taken, len(entries), took, tried)
+}
+
+// BenchmarkSeal tells what the judging costs beside the writing, and what it would if each line were read.
+func BenchmarkSeal(b *testing.B) {
+	var entries []Entry
+	for _, stored := range sealedEntries(b) {
+		e, err := Decode(stored)
+		require.NoError(b, err)
+		if e.Seal(Hash{}) == nil { // a line may leave out what the book fills in
+			entries = append(entries, e)
+		}
+	}
+	for _, way := range []struct {
+		name string
+		f    func(e *Entry) error
+	}{{"encode", func(e *Entry) error { return e.encode(Hash{}) }}, {"sealed", func(e *Entry) error { return e.Seal(Hash{}) }},
+		{"read", func(e *Entry) error { return e.Readable() }}} {
+		b.Run(way.name, func(b *testing.B) {
+			for i := range b.N {
+				if err := way.f(&entries[i%len(entries)]); err != nil {
+					b.Fatal(err)
+				}
+			}
 		})
 	}
 }
