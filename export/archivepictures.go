@@ -91,10 +91,7 @@ func takenOf(file string) string {
 	if err != nil {
 		return ""
 	}
-	info, err := scan.Inspect(f, fi.Size())
-	if err != nil {
-		return ""
-	}
+	info, _ := scan.Inspect(f, fi.Size()) // of one too large to be decoded, too
 	return info.Taken
 }
 

@@ -193,7 +193,9 @@ func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r r
 			return err
 		}
 		d.batch = batch
-		if err := tx.PutThumbnail(r.thumb); err != nil {
+		if r.large != nil {
+			d.note("kept without a small picture, and not looked through, for %s", r.large)
+		} else if err := tx.PutThumbnail(r.thumb); err != nil {
 			return err
 		}
 		if r.measured != nil {

@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"hash/crc32"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -72,8 +73,9 @@ func tiffOf(w, h int, tiled bool) []byte {
 	return append(append(b, 0, 0, 0, 0), packed.Bytes()...)
 }
 
-// Pictures made to take much memory, several at once: what the program holds stays below half a gigabyte, whether it takes
-// them or refuses them in a line. With TRAYBOOK_LONG they are of the largest size that is taken, and beyond it.
+// Pictures made to take much memory, several at once: what the program holds stays below half a gigabyte, whether it decodes
+// them, keeps them unseen or refuses them in a line. With TRAYBOOK_LONG they are of the largest size that is decoded, and
+// beyond it.
 func TestHostilePicturesTakeLittleMemory(t *testing.T) {
 	scales := []int{1000}
 	if os.Getenv("TRAYBOOK_LONG") != "" {
@@ -81,7 +83,7 @@ func TestHostilePicturesTakeLittleMemory(t *testing.T) {
 	}
 	book := caseBook(t, "good-picture")
 	program := asProgram(t, "traybook")
-	taken, refused, most := 0, 0, int64(0)
+	taken, unseen, refused, most := 0, 0, 0, int64(0)
 	for _, n := range scales {
 		var files []string
 		for name, content := range map[string][]byte{
@@ -92,16 +94,53 @@ func TestHostilePicturesTakeLittleMemory(t *testing.T) {
 		}
 		cmd := trial.Command(t, program, append([]string{"attach", "2026-001n"}, files...)...)
 		cmd.Env = append(cmd.Env, "TRAYBOOK_BOOK="+book)
-		var errs bytes.Buffer
-		cmd.Stderr = &errs
+		var said, errs bytes.Buffer
+		cmd.Stdout, cmd.Stderr = &said, &errs
 		cmd.Run() // some are refused
 		t.Log(strings.TrimSpace(errs.String()))
-		no := strings.Count(errs.String(), "MB of memory") + strings.Count(errs.String(), "damaged") + strings.Count(errs.String(), "breaks off")
-		taken, refused = taken+len(files)-no, refused+no
+		no := strings.Count(errs.String(), "damaged") + strings.Count(errs.String(), "breaks off")
+		blind := strings.Count(said.String(), "without a small picture")
+		taken, unseen, refused = taken+len(files)-no-blind, unseen+blind, refused+no
 		peak := peakOf(cmd.ProcessState)
 		most = max(most, peak)
 		assert.Less(t, peak, int64(roomForAll), "%d pixels a side: %s", n, errs.String())
 	}
-	t.Logf("%d pictures taken, %d refused; %d MB at most", taken, refused, most>>20)
-	require.NotZero(t, taken+refused)
+	t.Logf("%d pictures decoded, %d kept unseen, %d refused; %d MB at most", taken, unseen, refused, most>>20)
+	require.NotZero(t, taken)
+}
+
+// A scan that is too large to be decoded is kept as it is, and what depends on its small picture goes on without.
+func TestALargeScanIsKeptUnseen(t *testing.T) {
+	large := pngOf(10, 10, 16, 6, 1, 8, false)
+	head := large[12:29] // the name and the data of the first part, then its sum
+	binary.BigEndian.PutUint32(head[4:], 7000)
+	binary.BigEndian.PutUint32(head[8:], 7000)
+	binary.BigEndian.PutUint32(large[29:], crc32.ChecksumIEEE(head))
+	book := caseBook(t, "good-picture")
+	file := putFile(t, "2026-001n.png", large)
+
+	code, _, errs := obeyed(t, book, "attach", file, "--by-reference")
+	require.Equal(t, codeRefused, code)
+	require.Contains(t, errs, "747 MB of memory")
+	require.Contains(t, errs, "attach it without --by-reference")
+	code, out, errs := obeyed(t, book, "attach", file)
+	require.Zero(t, code, errs)
+	said := strings.Join(strings.Fields(out), " ")
+	require.Contains(t, said, "7000 × 7000 pixels")
+	require.Contains(t, said, "kept without a small picture, and not looked through, for decoding it would take 747 MB of memory, more than 384: attach a smaller copy")
+	code, out, errs = obeyed(t, book, "attach", file)
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "is attached already, its copy is whole")
+
+	code, out, errs = obeyed(t, book, "verify")
+	require.Zero(t, code, errs)
+	require.Contains(t, strings.Join(strings.Fields(out), " "), "no small picture of 2026-001n is kept")
+	bag := archived(t, book)
+	require.Empty(t, checkedArchive(t, bag).Problems)
+	kept, err := filepath.Glob(filepath.Join(bag, "data", "scans", "*", "*.png"))
+	require.NoError(t, err)
+	require.Len(t, kept, 1)
+	whole, err := os.ReadFile(kept[0])
+	require.NoError(t, err)
+	require.Equal(t, large, whole)
 }

@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"sync"
 
+	"traybook/cmd/traybook/refusal"
 	"traybook/events"
 	"traybook/export/atomicfile"
 	"traybook/export/scan"
@@ -19,6 +20,7 @@ type readScan struct {
 	thumb         events.Thumbnail
 	measured      *scan.Measures
 	measureFailed error
+	large         *scan.MemoryError // it is kept as it is, for it is too large to be decoded
 	err           error
 }
 
@@ -70,15 +72,22 @@ func readScans(ctx context.Context, dir string, byReference bool, jobs []attachJ
 	}
 }
 
-// readOne decodes a picture, makes it small, and only then, since it is whole, keeps the original.
+// readOne decodes a picture, makes it small, and only then, since it is whole, keeps the original. One too large to be
+// decoded is kept as it is, unseen.
 func readOne(dir string, byReference bool, job attachJob, room *budget) readScan {
 	r := readScan{job: job}
 	thumb, err := r.decode(room)
-	if err != nil {
+	if errors.As(err, &r.large) && byReference { // where it was left stands beside the small picture
+		err = refusal.New("attach it without --by-reference, and it is kept without a small picture", "%s", r.large)
+	}
+	if err != nil && (r.large == nil || byReference) {
 		r.err = fileError{job.file, err}
 		return r
 	}
 	if r.Stored, r.err = scan.Store(dir, job.file, byReference); r.err != nil {
+		return r
+	}
+	if r.large != nil {
 		return r
 	}
 	r.thumb = events.Thumbnail{JPEG: thumb.JPEG, Width: thumb.Width, Height: thumb.Height}

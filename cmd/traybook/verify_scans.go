@@ -50,7 +50,7 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 				Text: fmt.Sprintf("the scan of %s, %s, was altered; attach it again from another copy", s.Sheet, shortPath(s.Path))})
 		case !s.Thumb:
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id,
-				Text: fmt.Sprintf("no small picture of %s is kept; attaching the scan again makes it", s.Sheet)})
+				Text: fmt.Sprintf("no small picture of %s is kept; attaching the scan again makes it, unless it is too large to be decoded", s.Sheet)})
 		}
 	}
 	if n := len(apart); n > 0 {

@@ -71,7 +71,8 @@ func (i Info) Ext() string {
 // Inspect reads the head of a picture of size bytes, without decoding it.
 //
 // Errors, in one line each: not a JPEG, PNG or TIFF; beyond a limit of this
-// package; a sort of TIFF that is not read; a head that is damaged or cut off.
+// package, of which a *MemoryError comes with the whole Info; a sort of TIFF
+// that is not read; a head that is damaged or cut off.
 // A picture that breaks off later is found by Decode.
 func Inspect(r io.ReaderAt, size int64) (Info, error) {
 	info := Info{Size: size, Orientation: 1}
@@ -105,10 +106,18 @@ func Inspect(r io.ReaderAt, size int64) (Info, error) {
 	}
 	info.Memory = need(info, config.ColorModel, l)
 	if info.Memory > MaxMemory {
-		return info, fmt.Errorf("the picture would take %d MB of memory, more than %d: attach a smaller copy, of 8 bits, a JPEG that is not progressive or a TIFF of many strips",
-			info.Memory>>20, MaxMemory>>20)
+		return info, &MemoryError{info.Memory}
 	}
 	return info, nil
+}
+
+// MemoryError says that decoding a picture would take more than MaxMemory. It can
+// be kept, and what its head says holds; it cannot be shown or measured.
+type MemoryError struct{ Need int }
+
+func (e *MemoryError) Error() string {
+	return fmt.Sprintf("decoding it would take %d MB of memory, more than %d: attach a smaller copy, of 8 bits, a JPEG that is not progressive or a TIFF of many strips",
+		e.Need>>20, MaxMemory>>20)
 }
 
 func (i Info) withinSize() error {

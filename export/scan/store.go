@@ -41,7 +41,9 @@ var errChanged = errors.New("the file changed while it was read: try again when 
 //
 // By reference nothing is copied: the digest alone is taken.
 //
-// Errors: as for Inspect; src is not a plain file, is not readable or changes
+// A picture too large to be decoded is stored as any other.
+//
+// Errors: as for Inspect, but a *MemoryError; src is not a plain file, is not readable or changes
 // meanwhile; dir is missing, full or failing.
 func Store(dir, src string, byReference bool) (s Stored, err error) {
 	defer func() {
@@ -61,7 +63,8 @@ func Store(dir, src string, byReference bool) (s Stored, err error) {
 		return s, fmt.Errorf("cannot read %s: %w", src, cause(err))
 	}
 	defer f.Close()
-	if s.Info, err = Inspect(f, fi.Size()); err != nil {
+	var large *MemoryError
+	if s.Info, err = Inspect(f, fi.Size()); err != nil && !errors.As(err, &large) {
 		return s, fmt.Errorf("%s: %w", src, err)
 	}
 	if s.ByReference = byReference; byReference {
