@@ -14,7 +14,7 @@ import (
 
 	traybook "traybook"
 	"traybook/events"
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 	"traybook/export/bag"
 	"traybook/projections"
 )
@@ -81,9 +81,6 @@ type Archived struct {
 	Missing               []Scan // left out: missing or altered
 }
 
-// errDone ends the making of the work folder, which is not to stay.
-var errDone = errors.New("done")
-
 // Archive makes the bag at path, whole or not at all. withCopy makes a checked copy of the book as a file and gives what
 // reads it, so that every part of the bag is of one state; the book itself is free meanwhile.
 //
@@ -103,38 +100,36 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 			return done, err
 		}
 	}
-	// What the bag is made of grows beside it, so that it is on the same medium, and litter of a killed run is cleared.
-	work := strings.TrimRight(path, `/\`) + ".parts"
-	if _, err := os.Lstat(work); err == nil {
-		return done, &projections.Refusal{Text: work + " stands where the archive is put together", Hint: "move it away, or name another place"}
+	// What the bag is made of grows beside it, so that it is on the same medium.
+	work, err := atomicfile.Beside(path)
+	if err != nil {
+		return done, err
 	}
-	err := atomicfile.Dir(work, nil, 0, func(dir string) error {
-		copied := filepath.Join(dir, archiveBook)
-		if err := copyBook(copied); err != nil {
-			return &elsewhere{err, copied, filepath.Join(path, "data", archiveBook)}
-		}
-		a := &archive{o: o, dir: dir}
-		if err := read(copied, func(src ArchiveSource, heads []ChainHead) error {
-			a.src, a.o.Heads = src, heads
-			if may != nil {
-				a.replaces = path
-			}
-			return a.gather()
-		}); err != nil {
-			return &elsewhere{err, copied, filepath.Join(path, "data", archiveBook)}
-		}
-		a.file(archiveBook, copied)
-		w, err := a.write(path, may)
-		if err != nil {
-			return err
-		}
-		done = a.done
-		done.Files, done.Bytes = w.Files, w.Bytes
-		return errDone
-	})
-	if !errors.Is(err, errDone) {
-		return Archived{}, &elsewhere{err, work, path}
+	defer work.Drop()
+	copied := filepath.Join(work.Dir, archiveBook)
+	stands := func(err error) error {
+		return &elsewhere{&elsewhere{err, copied, filepath.Join(path, "data", archiveBook)}, work.Dir, path}
 	}
+	if err := copyBook(copied); err != nil {
+		return done, stands(err)
+	}
+	a := &archive{o: o, dir: work.Dir}
+	if err := read(copied, func(src ArchiveSource, heads []ChainHead) error {
+		a.src, a.o.Heads = src, heads
+		if may != nil {
+			a.replaces = path
+		}
+		return a.gather()
+	}); err != nil {
+		return done, stands(err)
+	}
+	a.file(archiveBook, copied)
+	w, err := a.write(path, may)
+	if err != nil {
+		return done, stands(err)
+	}
+	done = a.done
+	done.Files, done.Bytes = w.Files, w.Bytes
 	return done, nil
 }
 
@@ -184,7 +179,7 @@ func (a *archive) step() {
 // made writes one part into the work folder and puts it into the bag.
 func (a *archive) made(name string, fill func(io.Writer) error) error {
 	path := filepath.Join(a.dir, filepath.FromSlash(name))
-	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+	if err := atomicfile.MkdirAll(a.dir, filepath.Dir(filepath.FromSlash(name))); err != nil {
 		return err
 	}
 	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, atomicfile.Private)

@@ -9,7 +9,7 @@ import (
 	"strings"
 
 	"traybook/events"
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 	"traybook/export/bag"
 	"traybook/export/scan"
 	"traybook/export/sheetcsv"

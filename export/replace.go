@@ -14,7 +14,7 @@ import (
 	"strings"
 
 	"traybook/events"
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 	"traybook/export/bag"
 	"traybook/export/sheetcsv"
 )

@@ -168,19 +168,6 @@ func TestArchiveIsWholeOrAbsent(t *testing.T) {
 	require.Len(t, r.Notes, 2)
 }
 
-// What stands where the archive is put together is named as it is called: the archive itself is not there, and --force
-// would not help.
-func TestArchiveNamesWhatStandsInItsWay(t *testing.T) {
-	book := shortBook(t)
-	out := filepath.Join(t.TempDir(), "skerrow")
-	require.NoError(t, os.Mkdir(out+".parts", 0o700))
-	code, _, errs := obeyed(t, book, "export", "archive", "--out", out)
-	assert.Equal(t, codeRefused, code)
-	assert.Contains(t, errs, out+".parts stands where the archive is put together")
-	assert.NotContains(t, errs, "--force")
-	assert.NoFileExists(t, out)
-}
-
 func TestArchiveOfLastYearHoldsAfterThisYearsActs(t *testing.T) {
 	book := shortBook(t)
 	old := archived(t, book)

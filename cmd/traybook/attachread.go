@@ -9,7 +9,7 @@ import (
 
 	"traybook/cmd/traybook/refusal"
 	"traybook/events"
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 	"traybook/export/scan"
 )
 

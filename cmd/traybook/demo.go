@@ -15,9 +15,9 @@ import (
 	"traybook/cmd/traybook/demo"
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/export/atomicfile"
 	"traybook/projections"
 )
 

@@ -25,9 +25,13 @@ type Env struct {
 	Now      func() time.Time
 	Tick     func() time.Time // the clock by which hand timers measure: it carries a monotonic reading and never stands
 	Local    *time.Location   // the machine's own zone
-	// Until gives what is done when the program is asked to stop. Who can wind up asks for it; until then a signal ends the
-	// program where it stands, which a book survives.
+	// Until gives what is done when the program is asked to stop. Who can wind up asks for it.
 	Until func() context.Context
+	// Listen has the program end with a line when it is asked to stop, nil for nobody who asks. Until it is called, and
+	// nothing grows, a signal ends the program where it stands, which a book survives.
+	Listen func()
+	// LastWord is called before an error is told: from then on the program is not stopped by hand any more. nil for none.
+	LastWord func()
 
 	// written: the book was changed, or a file has its name. Nothing that fails afterwards may be told as a refusal.
 	written bool
@@ -52,6 +56,13 @@ func (e *Env) getenv(key string) string {
 
 // terminal tells whether a person sits at a stream.
 func (e *Env) terminal(fd int) bool { return fd >= 0 && e.Around.IsTerminal(fd) }
+
+// long says that the work may take long, so that whoever stops it is told that it was stopped.
+func (e *Env) long() {
+	if e.Listen != nil {
+		e.Listen()
+	}
+}
 
 // setClock puts the moment that TRAYBOOK_NOW names in the place of the clock.
 func (e *Env) setClock() error {

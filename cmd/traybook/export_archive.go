@@ -40,7 +40,10 @@ func exportArchiveCommand(env *Env) *cli.Command {
 			&cli.BoolFlag{Name: "force", Usage: "replace an archive that is there"},
 			&cli.BoolFlag{Name: "even-so", Usage: "archive without the scans that are missing or altered"},
 		},
-		Action: func(c *cli.Context) error { return exportArchive(env, c) },
+		Action: func(c *cli.Context) error {
+			env.long()
+			return exportArchive(env, c)
+		},
 	}
 }
 

@@ -11,9 +11,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/refusal"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/export/atomicfile"
 )
 
 // scopeFlags are the options that narrow an export, and move its moment.
@@ -40,7 +40,10 @@ func exportCSVCommand(env *Env) *cli.Command {
 			&cli.BoolFlag{Name: "spreadsheet", Usage: "guarded, and marked as UTF-8, for a spreadsheet"},
 			&cli.BoolFlag{Name: "schema", Usage: "what each table and column holds"},
 		}, scopeFlags("what is")...),
-		Action: func(c *cli.Context) error { return exportCSV(env, c) },
+		Action: func(c *cli.Context) error {
+			env.long()
+			return exportCSV(env, c)
+		},
 	}
 }
 

@@ -27,7 +27,10 @@ func exportEventsCommand(env *Env) *cli.Command {
 			asOfFlag(),
 			&cli.BoolFlag{Name: "force", Usage: "replace a file that is there"},
 		},
-		Action: func(c *cli.Context) error { return exportEvents(env, c) },
+		Action: func(c *cli.Context) error {
+			env.long()
+			return exportEvents(env, c)
+		},
 	}
 }
 

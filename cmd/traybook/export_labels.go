@@ -30,7 +30,10 @@ func exportLabelsCommand(env *Env) *cli.Command {
 			&cli.BoolFlag{Name: "envelopes", Usage: "a label for each picture's envelope"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters"},
 		}, scopeFlags("labels")...),
-		Action: func(c *cli.Context) error { return exportLabels(env, c) },
+		Action: func(c *cli.Context) error {
+			env.long()
+			return exportLabels(env, c)
+		},
 	}
 }
 

@@ -24,7 +24,10 @@ func exportPDFCommand(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "size", Usage: "`A4` or Letter (A4)"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters beside their references"},
 		}, scopeFlags("the log")...),
-		Action: func(c *cli.Context) error { return exportPDF(env, c) },
+		Action: func(c *cli.Context) error {
+			env.long()
+			return exportPDF(env, c)
+		},
 	}
 }
 

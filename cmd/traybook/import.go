@@ -13,8 +13,8 @@ import (
 	"traybook/cmd/traybook/clock"
 	"traybook/cmd/traybook/refusal"
 	"traybook/events"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
-	"traybook/export/atomicfile"
 	"traybook/projections"
 )
 

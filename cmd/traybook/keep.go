@@ -30,6 +30,7 @@ func verifyCommand(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "head", Usage: "`HASH` a hash that must be in the book"},
 		},
 		Action: func(c *cli.Context) error {
+			env.long()
 			switch words := c.Args().Slice(); len(words) {
 			case 0:
 				return verifyBook(env, c)
@@ -164,6 +165,7 @@ func rebuildCommand(env *Env) *cli.Command {
 				return err
 			}
 			var n int64
+			env.long()
 			err := withBook(env, c, false, func(book *sqlite.Book) error {
 				if err := book.Rebuild(); err != nil {
 					return err
@@ -205,6 +207,7 @@ func backupCommand(env *Env) *cli.Command {
 				return err
 			}
 			var n, scans int64
+			env.long()
 			err := withBook(env, c, true, func(book *sqlite.Book) error {
 				backup := book.Backup
 				if c.Bool("force") {
@@ -257,6 +260,7 @@ func mergeCommand(env *Env) *cli.Command {
 			}
 			var done sqlite.Merged
 			var brought, absent int
+			env.long()
 			err := withBook(env, c, false, func(book *sqlite.Book) error {
 				if sameFile(book.Path(), words[0]) {
 					return refusal.New("name the other one", "%s is this book itself", words[0])

@@ -11,9 +11,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/refusal"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/export/atomicfile"
 	"traybook/export/scan"
 )
 

@@ -180,6 +180,9 @@ func report(env Env, err error, asJSON bool) {
 	if err == nil || errors.As(err, &s) {
 		return
 	}
+	if env.LastWord != nil {
+		env.LastWord()
+	}
 	problem, hint := problemOf(err)
 	problem, hint = screen.Clean(clipped(problem)), screen.Clean(clipped(hint))
 	var n numbered

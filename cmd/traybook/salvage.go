@@ -63,6 +63,7 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 		}
 	}
 	now := moment(env.Now()).In(env.zone())
+	env.long()
 	done, err := sqlite.Salvage(old, fresh, bookOptions(false), events.Entry{ID: newID(), Book: newID(), At: now, RecordedAt: now})
 	if err != nil {
 		return err

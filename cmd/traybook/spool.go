@@ -4,6 +4,8 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+
+	"traybook/events/atomicfile"
 )
 
 // spoolInMemory is how many bytes of a file are held before the rest goes to the disk.
@@ -14,6 +16,7 @@ const spoolInMemory = 8 << 20
 type spool struct {
 	dir  string
 	head []byte
+	part *atomicfile.Growing
 	tail *os.File
 	size int64 // bytes in the file
 	buf  []byte
@@ -28,18 +31,24 @@ func (s *spool) Write(p []byte) (int, error) {
 			s.head = append(s.head, p...)
 			return len(p), nil
 		}
-		f, err := os.CreateTemp(s.dir, ".traybook-import-*")
-		if err != nil {
+		if err := s.open(); err != nil {
 			return 0, err
 		}
-		os.Remove(f.Name()) // where an open file cannot be removed, close does it
-		s.tail = f
 	}
 	s.buf = append(s.buf, p...)
 	if len(s.buf) >= 1<<18 {
 		return len(p), s.flush()
 	}
 	return len(p), nil
+}
+
+func (s *spool) open() (err error) {
+	if s.part, err = atomicfile.Grow(s.dir); err != nil {
+		return err
+	}
+	defer s.part.Drop() // where an open file cannot be removed, close does it
+	s.tail, err = os.OpenFile(filepath.Join(s.part.Dir, "lines"), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
+	return err
 }
 
 func (s *spool) flush() error {
@@ -73,6 +82,6 @@ func (s *spool) ReadAt(p []byte, off int64) (int, error) {
 func (s *spool) close() {
 	if s.tail != nil {
 		s.tail.Close()
-		os.Remove(s.tail.Name())
+		s.part.Drop()
 	}
 }

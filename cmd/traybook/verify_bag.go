@@ -13,6 +13,7 @@ import (
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/projections"
@@ -76,12 +77,12 @@ func verifyBag(env *Env, c *cli.Context, path string) error {
 
 // checkBookCopy opens a copy of the book that an archive holds, apart from it, so that nothing in the archive is touched.
 func checkBookCopy(open func() (io.ReadCloser, error), each func(events.Hash)) ([]export.Finding, error) {
-	dir, err := os.MkdirTemp("", "traybook-verify-")
+	work, err := atomicfile.Beside(filepath.Join(os.TempDir(), "book.db"))
 	if err != nil {
 		return nil, fmt.Errorf("the copy of the book cannot be looked at: %w", root(err))
 	}
-	defer os.RemoveAll(dir)
-	path := filepath.Join(dir, "book.db")
+	defer work.Drop()
+	path := filepath.Join(work.Dir, "book.db")
 	unread, err := copyOut(path, open)
 	if err != nil {
 		return nil, fmt.Errorf("the copy of the book cannot be looked at: %w", root(err))

@@ -180,7 +180,7 @@ func litter(t *testing.T, path string) (out []string) {
 	names, err := os.ReadDir(filepath.Dir(path))
 	require.NoError(t, err)
 	for _, n := range names {
-		if strings.Contains(n.Name(), ".part-") {
+		if strings.Contains(n.Name(), "-part-") {
 			out = append(out, n.Name())
 		}
 	}

@@ -197,16 +197,15 @@ func TestBackup(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "copy.db")
 	// What a dead run left is cleared away; what looks otherwise is not ours.
-	litter := filepath.Join(dir, ".copy.db.part-123")
-	require.NoError(t, os.WriteFile(litter, []byte("x"), 0o600))
-	require.NoError(t, os.WriteFile(litter+"-journal", []byte("x"), 0o600))
-	keep := filepath.Join(dir, ".copy.db.part-notes")
+	litter := filepath.Join(dir, ".traybook-part-123")
+	require.NoError(t, os.Mkdir(litter, 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(litter, "book.db"), []byte("x"), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(litter, "book.db-journal"), []byte("x"), 0o600))
+	keep := filepath.Join(dir, ".copy.db.part-1")
 	require.NoError(t, os.WriteFile(keep, []byte("x"), 0o600))
-	alive := filepath.Join(dir, ".copy.db.part-456")
-	require.NoError(t, os.WriteFile(alive, []byte("x"), 0o600))
-	release, ok := hold(alive)
-	require.True(t, ok)
-	defer release()
+	alive, err := newTemp(filepath.Join(dir, "another.db"))
+	require.NoError(t, err)
+	defer alive.discard()
 
 	require.NoError(t, b.Backup(path))
 	names, err := os.ReadDir(dir)
@@ -215,7 +214,7 @@ func TestBackup(t *testing.T) {
 	for _, n := range names {
 		left = append(left, n.Name())
 	}
-	assert.Equal(t, []string{".copy.db.part-456", ".copy.db.part-notes", "copy.db"}, left)
+	assert.Equal(t, []string{".copy.db.part-1", filepath.Base(alive.part.Dir), "copy.db"}, left)
 	info, err := os.Stat(path)
 	require.NoError(t, err)
 	assert.Equal(t, os.FileMode(0o600), info.Mode().Perm())

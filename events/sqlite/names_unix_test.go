@@ -44,8 +44,9 @@ func TestABookUnderTwoNames(t *testing.T) {
 	require.NoError(t, os.Remove(other))
 
 	// The name that it was built under is no such name.
-	part := filepath.Join(filepath.Dir(path), tempPrefix(path)+"1234")
-	require.NoError(t, os.Link(path, part))
+	part := filepath.Join(filepath.Dir(path), ".traybook-part-1234")
+	require.NoError(t, os.Mkdir(part, 0o700))
+	require.NoError(t, os.Link(path, filepath.Join(part, "book.db")))
 	b, err = Open(path, options)
 	require.NoError(t, err)
 	require.NoError(t, b.Close())

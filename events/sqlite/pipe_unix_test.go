@@ -30,7 +30,7 @@ func TestPipesAreNotWaitedFor(t *testing.T) {
 			require.ErrorContains(t, ends(t, name+suffix, do), "is no file but a pipe", "%s of book.db%s", name, suffix)
 		}
 	}
-	part := filepath.Join(t.TempDir(), ".book.db.part-17")
-	require.NoError(t, syscall.Mkfifo(part, 0o600))
-	require.NoError(t, ends(t, "a part file", func() error { clearDead(filepath.Join(filepath.Dir(part), "book.db")); return nil }))
+	dir := t.TempDir()
+	require.NoError(t, syscall.Mkfifo(filepath.Join(dir, ".traybook-part-17"), 0o600))
+	require.NoError(t, ends(t, "where a book grows", func() error { return CreateFilled(filepath.Join(dir, "book.db"), options, nil) }))
 }

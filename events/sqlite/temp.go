@@ -6,31 +6,36 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"syscall"
+
+	"traybook/events/atomicfile"
 )
 
-// A new book is built under a name beside its place and takes its name when it is whole and safe, so that a power cut
-// leaves a book or nothing. The name of a run that died is known by its lock, which the system dropped.
+// A new book is built in a folder beside its place and takes its name when it is whole and safe, so that a power cut
+// leaves a book or nothing. What SQLite keeps beside a file that is open stands in that folder too.
 
 type temp struct {
-	path    string
-	release func()
+	path string
+	part *atomicfile.Growing
 }
-
-func tempPrefix(target string) string { return "." + filepath.Base(target) + ".part-" }
 
 // newTemp makes an empty private file beside target, after clearing away what dead runs left there.
 func newTemp(target string) (*temp, error) {
 	dir := filepath.Dir(target)
-	clearDead(target)
-	f, err := os.CreateTemp(dir, tempPrefix(target)+"*")
+	part, err := atomicfile.Grow(dir)
 	if err != nil {
-		return nil, fmt.Errorf("nothing can be written in %s: %w; make the folder, or choose another place", dir, errors.Unwrap(err))
+		return nil, fmt.Errorf("nothing can be written in %s: %w; make the folder, or choose another place", dir, reason(err))
 	}
-	f.Close()
-	release, _ := hold(f.Name())
-	return &temp{f.Name(), release}, nil
+	t := &temp{filepath.Join(part.Dir, "book.db"), part}
+	f, err := os.OpenFile(t.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err == nil {
+		err = f.Close()
+	}
+	if err != nil {
+		part.Drop()
+		return nil, fmt.Errorf("nothing can be written in %s: %w; choose another place", dir, reason(err))
+	}
+	return t, nil
 }
 
 // otherNames is how many names a book has beside its own (hard links). The one that it was built under, where the run died
@@ -40,8 +45,7 @@ func otherNames(path string, info os.FileInfo) int {
 	if n <= 0 {
 		return 0
 	}
-	built, _ := filepath.Glob(filepath.Join(filepath.Dir(path), ".*.part-*"))
-	for _, name := range built {
+	for _, name := range atomicfile.Inside(filepath.Dir(path)) {
 		if x, err := os.Lstat(name); err == nil && os.SameFile(x, info) {
 			n--
 		}
@@ -50,12 +54,7 @@ func otherNames(path string, info os.FileInfo) int {
 }
 
 // discard removes the file, and what SQLite keeps beside a file that is open. After take it does nothing.
-func (t *temp) discard() {
-	for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {
-		os.Remove(t.path + suffix)
-	}
-	t.release()
-}
+func (t *temp) discard() { t.part.Drop() }
 
 // whole makes the file safe, and says where it is not whole.
 func (t *temp) whole(target string) error {
@@ -77,8 +76,8 @@ func (t *temp) replace(target string) error {
 	if err := t.whole(target); err != nil {
 		return err
 	}
-	if err := os.Rename(t.path, target); err != nil {
-		return fmt.Errorf("%s: cannot be made: %w", target, errors.Unwrap(err))
+	if err := t.part.Name(func() error { return os.Rename(t.path, target) }); err != nil {
+		return fmt.Errorf("%s: cannot be made: %w", target, reason(err))
 	}
 	if err := syncDir(filepath.Dir(target)); err != nil {
 		return fmt.Errorf("%s is written, but its name could not be made safe: %w", target, reason(err))
@@ -91,20 +90,23 @@ func (t *temp) take(target string) error {
 	if err := t.whole(target); err != nil {
 		return err
 	}
-	// A link, unlike a renaming, refuses a name that someone else took meanwhile.
-	err := os.Link(t.path, target)
+	err := t.part.Name(func() error {
+		// A link, unlike a renaming, refuses a name that someone else took meanwhile.
+		err := os.Link(t.path, target)
+		if err == nil || errors.Is(err, fs.ErrExist) {
+			return err
+		}
+		if _, err := os.Lstat(target); err == nil { // a file system without links
+			return fs.ErrExist
+		}
+		return os.Rename(t.path, target)
+	})
 	switch {
 	case errors.Is(err, fs.ErrExist):
 		return taken(target)
-	case err != nil: // a file system without links
-		if _, err := os.Lstat(target); err == nil {
-			return taken(target)
-		}
-		if err := os.Rename(t.path, target); err != nil {
-			return fmt.Errorf("%s: cannot be made: %w", target, errors.Unwrap(err))
-		}
+	case err != nil:
+		return fmt.Errorf("%s: cannot be made: %w", target, reason(err))
 	}
-	os.Remove(t.path)
 	if err := syncDir(filepath.Dir(target)); err != nil {
 		os.Remove(target) // a name that a power cut could take away again was not acknowledged
 		return fmt.Errorf("%s: %w", target, notMade(err))
@@ -149,18 +151,4 @@ func reason(err error) error {
 
 func taken(path string) error {
 	return fmt.Errorf("%s is there already; move it away or choose another place", path)
-}
-
-func clearDead(target string) {
-	names, _ := os.ReadDir(filepath.Dir(target))
-	for _, e := range names {
-		number, ok := strings.CutPrefix(e.Name(), tempPrefix(target))
-		if !ok || number == "" || strings.Trim(number, "0123456789") != "" {
-			continue
-		}
-		path := filepath.Join(filepath.Dir(target), e.Name())
-		if release, dead := hold(path); dead {
-			(&temp{path, release}).discard()
-		}
-	}
 }

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 )
 
 func TestRefusedContents(t *testing.T) {

@@ -11,7 +11,7 @@ import (
 	"slices"
 	"strings"
 
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 )
 
 // item is one payload file with what was found while it was written.
@@ -59,7 +59,7 @@ func WriteDir(path string, may atomicfile.May, c Contents) (Written, error) {
 func writeFile(dir string, p Payload) (it item, err error) {
 	it.name = payloadFolder + p.Name
 	name := filepath.Join(dir, filepath.FromSlash(it.name))
-	if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
+	if err := atomicfile.MkdirAll(dir, filepath.Dir(filepath.FromSlash(it.name))); err != nil {
 		return it, err
 	}
 	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, atomicfile.Private)

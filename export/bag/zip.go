@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 )
 
 // dosEpoch is 1 January 1980, the first day a zip file can name. Every entry

@@ -10,7 +10,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"traybook/export/atomicfile"
+	"traybook/events/atomicfile"
 )
 
 // Folder is where the originals stand, below the folder of the book.
@@ -78,7 +78,7 @@ func Store(dir, src string, byReference bool) (s Stored, err error) {
 	if err := makeDir(dir, scans); err != nil {
 		return s, err
 	}
-	err = atomicfile.WriteAs(scans, "incoming", atomicfile.Private,
+	err = atomicfile.WriteAs(scans, atomicfile.Private,
 		func(w io.Writer) error { s.Digest, err = s.copy(w, f, src); return err },
 		func() (string, error) {
 			s.Path = PathOf(s.Digest, s.Info)

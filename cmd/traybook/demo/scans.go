@@ -12,6 +12,7 @@ import (
 
 	"traybook/cmd/traybook/demo/scene"
 	"traybook/events"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export/scan"
 	"traybook/projections"
@@ -47,17 +48,17 @@ func AttachScans(path string, o sqlite.Options) (n int, err error) {
 		return 0, err
 	}
 	drawAll(list)
-	dir, err := os.MkdirTemp(filepath.Dir(b.Path()), ".scans-")
+	work, err := atomicfile.Grow(filepath.Dir(b.Path()))
 	if err != nil {
 		return 0, err
 	}
-	defer os.RemoveAll(dir)
+	defer work.Drop()
 	return len(list), b.Write(func(tx *sqlite.Tx) error {
 		for _, d := range list {
 			if d.err != nil {
 				return d.err
 			}
-			if err := attach(tx, filepath.Dir(b.Path()), dir, d); err != nil {
+			if err := attach(tx, filepath.Dir(b.Path()), work.Dir, d); err != nil {
 				return err
 			}
 		}

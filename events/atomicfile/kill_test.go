@@ -33,6 +33,26 @@ func TestMain(m *testing.M) {
 		_, _ = io.Copy(io.Discard, os.Stdin)
 	}
 	switch filepath.Ext(path) {
+	case ".stop": // stopped while a folder is filled by someone who makes its folders anew
+		stopped := make(chan struct{})
+		go func() {
+			_ = Dir(path, nil, 0, func(dir string) error {
+				for i := 0; ; i++ {
+					if i == 10 {
+						close(stopped)
+					}
+					_ = MkdirAll(dir, "a/b")
+					_ = os.WriteFile(filepath.Join(dir, "a", "b", fmt.Sprint(i)), []byte("half"), 0o600)
+					if _, err := os.Lstat(dir); err != nil {
+						return err
+					}
+				}
+			})
+			fmt.Println("went on")
+		}()
+		<-stopped
+		Stop()
+		fmt.Println("stopped")
 	case ".d":
 		_ = Dir(path, nil, 0, func(dir string) error { _ = files("a/b")(dir); wait(); return nil })
 	case ".cut": // files that may not grow stand in for a full disk
@@ -69,13 +89,27 @@ func TestKilledRunIsClearedByTheNext(t *testing.T) {
 			require.Error(t, child.Wait())
 			require.Len(t, names(t, dir), 1, "the dead run leaves its name")
 
-			if base == "file" {
-				require.NoError(t, Write(path, nil, 0, text("whole")))
+			if base == "file" { // by one that makes the other sort under another name
+				require.NoError(t, Dir(filepath.Join(dir, "next"), nil, 0, files("whole")))
 			} else {
-				require.NoError(t, Dir(path, nil, 0, files("whole")))
+				require.NoError(t, Write(filepath.Join(dir, "next"), nil, 0, text("whole")))
 			}
-			assert.Equal(t, []string{base}, names(t, dir))
+			assert.Equal(t, []string{"next"}, names(t, dir))
 		})
+	}
+}
+
+// Stopped while it writes, a run leaves nothing, and what wrote does not get on
+// to say that it failed.
+func TestStoppedRunLeavesNothing(t *testing.T) {
+	for range 20 {
+		dir := t.TempDir()
+		child := trial.Command(t, os.Args[0])
+		child.Env = append(child.Env, killEnv+"="+filepath.Join(dir, "folder.stop"))
+		out, err := child.Output()
+		require.NoError(t, err)
+		assert.Equal(t, "stopped\n", string(out))
+		assert.Empty(t, names(t, dir))
 	}
 }
 

@@ -1,9 +1,10 @@
 // Package atomicfile puts a finished file or folder in its place, whole or not
-// at all. The new content grows beside its target under a temporary name that
-// begins with a dot, is made safe on the medium, and only then takes the
-// target's name. A run that was killed leaves such a temporary name behind; the
-// next run for the same target clears it, once it is sure that nobody is still
-// writing there.
+// at all. The new content grows beside its target in a folder of its own whose
+// name begins with a dot, is made safe on the medium, and only then takes the
+// target's name. A run that is asked to stop takes such folders away (Stop); one
+// that was killed leaves them, and the next run that writes in the same place,
+// whatever it makes, clears them, once it is sure that nobody is still writing
+// there.
 package atomicfile
 
 import (
@@ -56,15 +57,13 @@ func Write(path string, may May, perm fs.FileMode, fill func(io.Writer) error) e
 }
 
 // WriteAs is Write for a file whose name is known only when its content is: the
-// name of a digest, say. The content grows in the folder dir beside the name
-// base, which no file ever takes; then name gives the path, on the same file
-// system, and an existing file there is replaced. name may return "" when there
-// is nothing to place. Litter of any dead run with the same dir and base is
-// cleared.
+// name of a digest, say. The content grows in the folder dir; then name gives
+// the path, on the same file system, and an existing file there is replaced.
+// name may return "" when there is nothing to place.
 //
 // Errors: as for Write; whatever name returns.
-func WriteAs(dir, base string, perm fs.FileMode, fill func(io.Writer) error, name func() (string, error)) error {
-	t, err := target(filepath.Join(dir, base))
+func WriteAs(dir string, perm fs.FileMode, fill func(io.Writer) error, name func() (string, error)) error {
+	t, err := target(filepath.Join(dir, grown))
 	if err != nil {
 		return err
 	}
@@ -79,34 +78,24 @@ func WriteAs(dir, base string, perm fs.FileMode, fill func(io.Writer) error, nam
 	})
 }
 
-// write fills a temporary file beside t and gives it the name that final
+// write fills a file that grows beside t and gives it the name that final
 // returns, or none.
 func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() (place, May, error)) error {
-	t.clear(temporary)
-	f, release, err := t.create()
+	g, err := Grow(t.dir)
 	if err != nil {
 		return t.fail(err)
 	}
-	temp := f.Name()
-	placed := false
-	defer func() {
-		release()
-		if !placed {
-			f.Close()
-			os.Remove(temp)
-		}
-	}()
-	if err := t.fill(f, perm, fill); err != nil {
+	defer g.Drop()
+	if err := t.fill(filepath.Join(g.Dir, grown), perm, fill); err != nil {
 		return err
 	}
 	to, may, err := final()
 	if err != nil || to.path == "" {
 		return err
 	}
-	if err := to.place(temp, may); err != nil {
+	if err := to.place(g, may); err != nil {
 		return err
 	}
-	placed = true
 	err = SyncDir(to.dir)
 	switch {
 	case err != nil && may != nil: // what was there is gone, and others may lean on this by now
@@ -118,17 +107,22 @@ func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() 
 	return nil
 }
 
-// fill writes the whole content to f, makes it safe and closes f.
-func (t place) fill(f *os.File, perm fs.FileMode, fill func(io.Writer) error) error {
+// fill writes the whole content to a new file and makes it safe.
+func (t place) fill(name string, perm fs.FileMode, fill func(io.Writer) error) error {
 	if perm == 0 {
 		perm = Private
 	}
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, Private)
+	if err != nil {
+		return t.fail(err)
+	}
+	defer f.Close()
 	if err := f.Chmod(perm); err != nil {
 		return t.fail(err)
 	}
 	s := &sink{w: f}
 	b := bufio.NewWriterSize(s, bufferSize)
-	err := fill(b)
+	err = fill(b)
 	if err == nil {
 		err = b.Flush()
 	}
@@ -147,15 +141,15 @@ func (t place) fill(f *os.File, perm fs.FileMode, fill func(io.Writer) error) er
 	return nil
 }
 
-// place gives temp the target's name. Where nothing may go for it the name is
-// taken by a hard link, which the system refuses when the name exists; where
-// the file system has no links the name is looked at once more and then
+// place gives what has grown the target's name. Where nothing may go for it the
+// name is taken by a hard link, which the system refuses when the name exists;
+// where the file system has no links the name is looked at once more and then
 // renamed.
-func (t place) place(temp string, may May) error {
+func (t place) place(g *Growing, may May) error {
+	temp := filepath.Join(g.Dir, grown)
 	if may == nil {
-		err := os.Link(temp, t.path)
+		err := g.Name(func() error { return os.Link(temp, t.path) })
 		if err == nil {
-			os.Remove(temp) // if this fails the next run clears it
 			return nil
 		}
 		if errors.Is(err, fs.ErrExist) {
@@ -165,7 +159,7 @@ func (t place) place(temp string, may May) error {
 	if err := t.mayWriteFile(temp, may); err != nil {
 		return err
 	}
-	if err := os.Rename(temp, t.path); err != nil {
+	if err := g.Name(func() error { return os.Rename(temp, t.path) }); err != nil {
 		return t.fail(err)
 	}
 	return nil
@@ -191,10 +185,10 @@ func SyncDir(dir string) error {
 	return err
 }
 
-// Clear removes what dead runs left beside path, and puts back a folder that a
-// dead run had moved aside but not yet replaced. What a living run is writing
-// is left alone. Write and Dir call it; a caller needs it only before it looks
-// whether path exists.
+// Clear removes what dead runs left in the folder of path, and puts back a
+// folder that one of them had set aside but not yet replaced. What a living run
+// is writing is left alone. Whatever grows there has it called; a caller needs
+// it only before it looks whether path exists.
 //
 // Errors: path names no file or folder, or its folder is missing.
 func Clear(path string) error {
@@ -202,8 +196,7 @@ func Clear(path string) error {
 	if err != nil {
 		return err
 	}
-	t.recover()
-	t.clear(temporary)
+	clearDead(t.dir)
 	return nil
 }
 

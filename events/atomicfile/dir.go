@@ -18,7 +18,7 @@ import (
 //
 // The old folder is set aside only after the new one is complete and safe and
 // may has let it go, and removed only after the new one has its name. Killed
-// between the two, the next run puts it back.
+// between the two, the next run that writes in the same place puts it back.
 //
 // Errors: as for Write.
 func Dir(path string, may May, perm fs.FileMode, fill func(dir string) error) error {
@@ -26,22 +26,19 @@ func Dir(path string, may May, perm fs.FileMode, fill func(dir string) error) er
 	if err != nil {
 		return err
 	}
-	t.recover()
-	t.clear(temporary)
+	clearDead(t.dir)
 	if _, err := t.mayWriteDir("", may); err != nil {
 		return err
 	}
-	temp, release, err := t.createDir()
+	g, err := Grow(t.dir)
 	if err != nil {
 		return t.fail(err)
 	}
-	placed := false
-	defer func() {
-		if !placed {
-			os.RemoveAll(temp)
-		}
-		release()
-	}()
+	defer g.Drop()
+	temp := filepath.Join(g.Dir, grown)
+	if err := os.Mkdir(temp, 0o700); err != nil {
+		return t.fail(err)
+	}
 	if perm != 0 {
 		if err := os.Chmod(temp, perm); err != nil {
 			return t.fail(err)
@@ -57,11 +54,12 @@ func Dir(path string, may May, perm fs.FileMode, fill func(dir string) error) er
 	if err != nil {
 		return err
 	}
-	if old {
-		placed, err = t.exchange(temp)
-	} else {
-		placed, err = t.put(temp)
-	}
+	err = g.Name(func() error {
+		if old {
+			return t.exchange(g)
+		}
+		return t.put(temp)
+	})
 	if errors.Is(err, fs.ErrExist) {
 		return t.exists()
 	}
@@ -72,31 +70,36 @@ func Dir(path string, may May, perm fs.FileMode, fill func(dir string) error) er
 }
 
 // put gives the new folder its name, and takes it back where that is not safe.
-func (t place) put(temp string) (placed bool, err error) {
+func (t place) put(temp string) error {
 	if err := os.Rename(temp, t.path); err != nil {
-		return false, err
+		return err
 	}
 	if err := SyncDir(t.dir); err != nil {
-		return false, errors.Join(err, os.Rename(t.path, temp))
+		return errors.Join(err, os.Rename(t.path, temp))
 	}
-	return true, nil
+	return nil
 }
 
-// exchange sets the old folder aside, gives the new one its name and removes
-// the old. The old one goes back if the new one cannot be placed.
-func (t place) exchange(temp string) (placed bool, err error) {
-	_, number, _ := strings.Cut(filepath.Base(temp), t.prefix(temporary))
-	aside := filepath.Join(t.dir, t.prefix(setAside)+number)
-	release, _ := hold(t.path)
-	defer release()
+// exchange sets the old folder aside and gives the new one its name. The old one
+// goes back if the new one cannot be placed; if that cannot be either it stays
+// where it is set aside.
+func (t place) exchange(g *Growing) error {
+	aside := filepath.Join(g.Dir, setAside)
+	if err := os.Mkdir(aside, 0o700); err != nil {
+		return err
+	}
+	aside = filepath.Join(aside, t.base)
 	if err := os.Rename(t.path, aside); err != nil {
-		return false, err
+		return err
 	}
-	if _, err := t.put(temp); err != nil {
-		return false, errors.Join(err, os.Rename(aside, t.path))
+	if err := t.put(filepath.Join(g.Dir, grown)); err != nil {
+		back := os.Rename(aside, t.path)
+		if back != nil {
+			g.keep()
+		}
+		return errors.Join(err, back)
 	}
-	os.RemoveAll(aside) // what is left of it the next run clears
-	return true, nil
+	return nil
 }
 
 func (t place) mayWriteDir(temp string, may May) (exists bool, err error) {

@@ -165,16 +165,37 @@ func TestDirRefusedTargets(t *testing.T) {
 }
 
 // A run killed after the old folder was set aside and before the new one was
-// placed: the old one is back before the next run asks for force.
+// placed: the old one is back before the next run asks for force, whatever that
+// run makes there.
 func TestSetAsideFolderGoesBack(t *testing.T) {
 	parent := t.TempDir()
 	path := filepath.Join(parent, "csv")
-	require.NoError(t, os.Mkdir(filepath.Join(parent, ".csv.old-12"), 0o700))
-	require.NoError(t, files("a")(filepath.Join(parent, ".csv.old-12")))
-	require.NoError(t, os.Mkdir(filepath.Join(parent, ".csv.part-12"), 0o700))
+	part := filepath.Join(parent, mark+"12")
+	lay := func() {
+		require.NoError(t, files("new/b", "old/csv/a")(part))
+	}
+	lay()
 	require.ErrorIs(t, Dir(path, nil, 0, files("b")), fs.ErrExist)
 	assert.Equal(t, []string{"csv"}, names(t, parent))
 	assert.Equal(t, []string{"a"}, names(t, path))
+	require.NoError(t, os.RemoveAll(path))
+	lay()
+	require.NoError(t, Write(filepath.Join(parent, "log.pdf"), nil, 0, text("x")))
+	assert.Equal(t, []string{"csv", "log.pdf"}, names(t, parent))
+	assert.Equal(t, []string{"a"}, names(t, path))
+}
+
+// Another folder came to its place meanwhile: neither goes.
+func TestSetAsideFolderWhosePlaceIsTakenStays(t *testing.T) {
+	parent := t.TempDir()
+	part := filepath.Join(parent, mark+"12")
+	require.NoError(t, files("new/b", "old/csv/a")(part))
+	require.NoError(t, files("theirs")(filepath.Join(parent, "csv")))
+	for range 2 {
+		require.NoError(t, Clear(filepath.Join(parent, "csv")))
+	}
+	assert.Equal(t, []string{"theirs"}, names(t, filepath.Join(parent, "csv")))
+	assert.Equal(t, []string{"a"}, names(t, filepath.Join(part, setAside, "csv")))
 }
 
 // Killed one step later: the new one has its place and the old one goes.
@@ -182,7 +203,7 @@ func TestReplacedFolderIsCleared(t *testing.T) {
 	parent := t.TempDir()
 	path := filepath.Join(parent, "csv")
 	require.NoError(t, os.Mkdir(path, 0o700))
-	require.NoError(t, os.MkdirAll(filepath.Join(parent, ".csv.old-12", "deep"), 0o700))
+	require.NoError(t, files("old/csv/deep/a")(filepath.Join(parent, mark+"12")))
 	require.NoError(t, Clear(path))
 	assert.Equal(t, []string{"csv"}, names(t, parent))
 }
