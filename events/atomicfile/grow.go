@@ -125,8 +125,11 @@ func (g *Growing) remove() {
 	if os.Rename(g.Dir, name) != nil {
 		name = g.Dir
 	}
-	if os.RemoveAll(name) == nil {
-		g.keep()
+	for range tries { // a writing that was under way may still lay one more into it
+		if os.RemoveAll(name) == nil {
+			g.keep()
+			return
+		}
 	}
 }
 
