@@ -70,6 +70,7 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 
 	// a copy of the book alone stands away from its scans, and is no less whole
 	alone := filepath.Join(t.TempDir(), "copy.db")
+	spoilt.Store(alone, true) // at the end its scans are lost
 	code, _, errs = obeyed(t, book, "backup", alone)
 	require.Zero(t, code, errs)
 	code, out, errs = obeyed(t, alone, "verify")

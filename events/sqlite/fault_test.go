@@ -237,6 +237,7 @@ var looks = []func(tx *Tx) error{
 // What covers a refused commit leaves the layout of the file as it is: another version may have made it.
 func TestARefusedCommitLeavesTheLayout(t *testing.T) {
 	b := create(t)
+	spoilt.Store(b.Path(), true) // no book has the layout 0
 	_, err := b.db.Exec("PRAGMA user_version=0")
 	require.NoError(t, err)
 	write := func(f *fault) error {
@@ -248,6 +249,7 @@ func TestARefusedCommitLeavesTheLayout(t *testing.T) {
 	count := &fault{left: 1 << 30}
 	require.NoError(t, write(count))
 	b = create(t)
+	spoilt.Store(b.Path(), true)
 	_, err = b.db.Exec("PRAGMA user_version=0")
 	require.NoError(t, err)
 	require.ErrorContains(t, write(&fault{left: 1<<30 - count.left - 1}), "the disk failed", "the last statement is COMMIT")

@@ -98,8 +98,14 @@ func TestOpenRefuses(t *testing.T) {
 	book := string(season())
 	newer := []byte(book)
 	newer[63] = Layout + 1
-	stranger := []byte(book)
-	copy(stranger[68:], "\x00\x00\x00\x01")
+	marked := []byte(book)
+	copy(marked[68:], "\x00\x00\x00\x01")
+	foreign := filepath.Join(dir, "other.db")
+	other, err := sql.Open("sqlite3", foreign)
+	require.NoError(t, err)
+	_, err = other.Exec("PRAGMA application_id=1; CREATE TABLE entry(seq INTEGER PRIMARY KEY, body TEXT)")
+	require.NoError(t, err)
+	require.NoError(t, other.Close())
 	for _, c := range []struct {
 		name, path, want string
 		is               error
@@ -107,7 +113,8 @@ func TestOpenRefuses(t *testing.T) {
 		{"nothing there", filepath.Join(dir, "none.db"), "there is no book at ", ErrNoBook},
 		{"a folder", dir, " is a folder, not a book", nil},
 		{"a later layout", write("newer.db", string(newer)), "the book was written by a newer version of traybook (layout 2, this one knows 1); nothing was touched, install the newer version", events.ErrNewer},
-		{"another program's", write("other.db", string(stranger)), "the file is a database of another program, not a book", nil},
+		{"another program's", foreign, "the file is a database of another program, not a book", nil},
+		{"a book with another program's mark", write("marked.db", string(marked)), "the mark of the program that it belongs to", events.ErrDamaged},
 		{"a text", write("text.db", "2026-05-03 grey, no wind"), "the file is no SQLite book, or its beginning is lost; try `traybook salvage`", events.ErrDamaged},
 		{"an empty file", write("empty.db", ""), "the file is no SQLite book", events.ErrDamaged},
 		{"a book cut off", write("cut.db", book[:5000]), "the book is damaged", events.ErrDamaged},
@@ -129,7 +136,7 @@ func TestOpenRefuses(t *testing.T) {
 	}
 	names, err := os.ReadDir(dir)
 	require.NoError(t, err)
-	assert.Len(t, names, 6, "nothing was left beside the files")
+	assert.Len(t, names, 7, "nothing was left beside the files")
 }
 
 // A file name that a connection string would read otherwise names just that file.

@@ -13,14 +13,16 @@ import (
 // header is the beginning of an SQLite file (sqlite.org/fileformat2.html#the_database_header).
 type header [100]byte
 
-// readHead reads it; what a short file lacks is zero.
+// readHead reads it. Of a file too short to have one nothing is believed.
 func readHead(path string) (h header, err error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return h, fmt.Errorf("the book cannot be read: %w", reason(err))
 	}
 	defer f.Close()
-	f.ReadAt(h[:], 0)
+	if n, _ := f.ReadAt(h[:], 0); n < len(h) {
+		return header{}, nil
+	}
 	return h, nil
 }
 
