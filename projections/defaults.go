@@ -224,19 +224,31 @@ func (d *Desk) nextPrintOf(t events.Thing) (string, error) {
 }
 
 func (d *Desk) largestPrint(t events.Thing) (int, error) {
+	if n, known := d.prints[t.ID]; known {
+		return n, nil
+	}
 	raw, err := d.R.Entries(events.Query{Home: t.ID})
 	if err != nil {
 		return 0, err
 	}
 	largest := 0
 	for _, e := range raw {
-		if part := partOf(e.Data); strings.HasPrefix(part, "p") {
-			if n, err := strconv.Atoi(part[1:]); err == nil {
-				largest = max(largest, n)
-			}
-		}
+		largest = max(largest, printNumber(e.Data))
+	}
+	if d.follows != nil {
+		d.prints[t.ID] = largest
 	}
 	return largest, nil
+}
+
+// printNumber is the number of the print that an act belongs to, 0 where it belongs to none.
+func printNumber(data events.Data) int {
+	if part := partOf(data); strings.HasPrefix(part, "p") {
+		if n, err := strconv.Atoi(part[1:]); err == nil {
+			return n
+		}
+	}
+	return 0
 }
 
 // boxInUse is the box of the holder that is named; else the box last used by acts of this kind, in this session or at

@@ -28,6 +28,7 @@ type Desk struct {
 	cutOff   bool          // something read was later than the desk's moment, and left out
 	whole    *Desk         // of a follower: the desk that sees the whole book
 	follows  *openSessions // of a follower: what sessions may be open
+	prints   map[int64]int // of a follower: the largest number that a print of each picture has borne
 }
 
 // NewDesk lays a book open as of a moment.

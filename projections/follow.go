@@ -24,7 +24,7 @@ func newFollower(r events.Reader) *follower {
 func (f *follower) clear() {
 	f.whole = NewDesk(f.r, time.Time{})
 	f.act = NewDeskForAct(f.r, time.Time{})
-	f.act.whole, f.act.follows = f.whole, &openSessions{}
+	f.act.whole, f.act.follows, f.act.prints = f.whole, &openSessions{}, map[int64]int{}
 }
 
 // deskAt is the desk for an act of a moment. What was left out as later must be read anew, and so must what lies open
@@ -89,6 +89,9 @@ func (f *follower) mended(p events.Places) error {
 func (d *Desk) follow(t events.Thing, e events.Entry) {
 	if d.follows != nil && e.Kind == events.SessionOpened {
 		d.follows.add(t.Name)
+	}
+	if n, known := d.prints[t.ID]; known {
+		d.prints[t.ID] = max(n, printNumber(e.Data))
 	}
 	delete(d.cuts, t.ID)
 	fits := false
