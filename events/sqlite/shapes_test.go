@@ -1,0 +1,200 @@
+package sqlite
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"testing"
+	"time"
+
+	sqlite3 "github.com/mattn/go-sqlite3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/life"
+	"traybook/projections"
+)
+
+// Of twice the entries a work may look at this many times the rows, and allocate this many times: n log n, and a little
+// for what is made once. What goes through all of a thing's entries for each of them takes up to four times.
+const (
+	mostTimes   = 2.3
+	smallEnough = 2000 // rows, or allocations, that are not worth a comparison
+)
+
+// rowCounter counts what SQLite is asked, the rows that it hands over, and those whose name it cuts to look for a number.
+type rowCounter struct{ rows int }
+
+type countingConn struct {
+	*sqlite3.SQLiteConn
+	n *rowCounter
+}
+
+// QueryContext runs a query.
+func (c countingConn) QueryContext(ctx context.Context, q string, args []driver.NamedValue) (driver.Rows, error) {
+	c.n.rows++
+	rows, err := c.SQLiteConn.QueryContext(ctx, q, args)
+	if err != nil {
+		return rows, err
+	}
+	return countingRows{rows.(*sqlite3.SQLiteRows), c.n}, nil
+}
+
+type countingRows struct {
+	*sqlite3.SQLiteRows
+	n *rowCounter
+}
+
+// Next hands a row over.
+func (r countingRows) Next(dest []driver.Value) error {
+	r.n.rows++
+	return r.SQLiteRows.Next(dest)
+}
+
+type countingConnector struct {
+	connector
+	n *rowCounter
+}
+
+// Connect opens the file.
+func (c countingConnector) Connect(ctx context.Context) (driver.Conn, error) {
+	conn, err := c.connector.Connect(ctx)
+	if err != nil {
+		return nil, err
+	}
+	bare := conn.(*sqlite3.SQLiteConn)
+	err = bare.RegisterFunc("substr", func(s string, from int) string {
+		c.n.rows++
+		return s[min(from-1, len(s)):]
+	}, true)
+	return countingConn{bare, c.n}, err
+}
+
+// open opens a book whose rows are counted.
+func (n *rowCounter) open(t testing.TB, path string) *Book {
+	b := shapeBook(t, path)
+	require.NoError(t, b.db.Close())
+	b.db = sql.OpenDB(countingConnector{connector{dsn(path, Options{}, "rw")}, n})
+	b.db.SetMaxOpenConns(1)
+	return b
+}
+
+func shapeBook(t testing.TB, path string) *Book {
+	b, err := Open(path, Options{Folder: projections.Folder{}})
+	require.NoError(t, err)
+	t.Cleanup(func() { b.Close() })
+	return b
+}
+
+// cost is what one work took.
+type cost struct{ rows, allocated int }
+
+func (n *rowCounter) of(work func()) cost {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	rows := n.rows
+	work()
+	runtime.ReadMemStats(&after)
+	return cost{n.rows - rows, int(after.Mallocs - before.Mallocs)}
+}
+
+// shapeCosts takes a shape in and does to the book what goes through all of it: as it is, and as a copy that went on.
+func shapeCosts(t *testing.T, s life.Shape, size int) map[string]cost {
+	dir := t.TempDir()
+	n := &rowCounter{}
+	path, copied := filepath.Join(dir, "book.db"), filepath.Join(dir, "copy.db")
+	require.NoError(t, CreateFilled(path, Options{Folder: projections.Folder{}}, nil))
+	b := n.open(t, path)
+	out := map[string]cost{}
+	whole := func(of string, b *Book) {
+		out["verify"+of] = n.of(func() { require.True(t, verified(t, b).OK) })
+		out["rebuild"+of] = n.of(func() { require.NoError(t, b.Rebuild()) })
+		out["backup"+of] = n.of(func() { require.NoError(t, b.Backup(filepath.Join(dir, "backup"+of+".db"))) })
+		out["salvage"+of] = n.of(func() {
+			_, err := Salvage(b.path, filepath.Join(dir, "saved"+of+".db"), Options{Folder: projections.Folder{}},
+				events.Entry{ID: events.ID{5}, Book: events.ID{6}, At: lifeEnds, RecordedAt: lifeEnds})
+			require.NoError(t, err)
+		})
+	}
+	out["import"] = n.of(func() { takeShape(t, b, s, size) })
+	whole("", b)
+	require.NoError(t, b.Backup(copied))
+	c := n.open(t, copied)
+	goOn(t, c)
+	whole(" of a copy that went on", c)
+	out["merge"] = n.of(func() {
+		_, err := b.Merge(c, nil)
+		require.NoError(t, err)
+	})
+	stranger := filepath.Join(dir, "stranger.db")
+	require.NoError(t, CreateFilled(stranger, Options{Folder: projections.Folder{}}, nil))
+	x := n.open(t, stranger)
+	out["merge of all"] = n.of(func() {
+		_, err := x.Merge(b, nil)
+		require.NoError(t, err)
+	})
+	return out
+}
+
+// goOn writes a remark into a copy, which becomes a chain of its own by it.
+func goOn(t *testing.T, c *Book) {
+	at := time.Date(2055, 5, 3, 9, 0, 0, 0, time.UTC)
+	require.NoError(t, c.Write(func(tx *Tx) error {
+		if err := tx.EnsureOwn(events.Entry{Kind: events.BookOpened, ID: events.ID{7}, Book: events.ID{8}, At: at, RecordedAt: at, Data: &events.BookOpenedData{Zone: "UTC"}}); err != nil {
+			return err
+		}
+		return tx.Append(&events.Entry{Kind: events.NoteWritten, ID: events.ID{9}, At: at, RecordedAt: at, Data: &events.NoteWrittenData{About: "quay-box", Text: "a remark"}})
+	}))
+}
+
+func takeShape(t testing.TB, b *Book, s life.Shape, size int) {
+	var raw bytes.Buffer
+	_, err := s.Write(&raw, size)
+	require.NoError(t, err)
+	p := projections.NewPile(nil)
+	for line, err := range events.ReadLines(&raw) {
+		require.NoError(t, err)
+		require.NoError(t, p.Add(line))
+	}
+	require.NoError(t, b.Write(func(tx *Tx) error {
+		_, err := projections.ImportPile(tx, p, lifeEnds, events.ID{1}, events.ID{2}, nil)
+		return err
+	}))
+}
+
+// shapesTried are the shapes that are always tried; the long run tries all of them, and larger.
+var shapesTried = []string{"bath", "boxes", "notes", "prints", "prints-developed", "session", "voids-chained"}
+
+// Whatever a book's entries hang on, twice as many of them take about twice the work.
+func TestNoShapeTakesMoreThanItsEntries(t *testing.T) {
+	size, tried := 100, 0
+	if long {
+		size = 400
+	}
+	for _, s := range life.Shapes {
+		if !long && !slices.Contains(shapesTried, s.Name) {
+			continue
+		}
+		tried++
+		t.Run(s.Name, func(t *testing.T) {
+			once, twice := shapeCosts(t, s, size), shapeCosts(t, s, 2*size)
+			for what, c := range twice {
+				assertGrows(t, what+": rows", once[what].rows, c.rows)
+				assertGrows(t, what+": allocations", once[what].allocated, c.allocated)
+			}
+		})
+	}
+	assert.GreaterOrEqual(t, tried, len(shapesTried))
+}
+
+func assertGrows(t *testing.T, what string, once, twice int) {
+	t.Helper()
+	if twice > smallEnough {
+		assert.LessOrEqual(t, float64(twice), mostTimes*float64(once), "%s: %d, then %d", what, once, twice)
+	}
+}
