@@ -66,7 +66,7 @@ func (q *quarry) readLog(path string) error {
 	if q.wal, err = os.Open(path + "-wal"); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	if !openHere(path) {
+	if !openHere.has(path) {
 		q.log, err = logOf(path)
 	}
 	if err == nil && q.log == nil && q.wal != nil { // in use: as much as its sums bear out

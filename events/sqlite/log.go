@@ -236,7 +236,7 @@ func logOf(path string) (*bookLog, error) {
 // checkLog looks at the log beside a book before SQLite does. Of a book that this program has open the log is in use; its
 // index must not even be opened, for closing it would drop the locks that SQLite holds there.
 func checkLog(path string) error {
-	if openHere(path) {
+	if openHere.has(path) {
 		return nil
 	}
 	l, err := logOf(path)

@@ -17,7 +17,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 	"syscall"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
@@ -180,7 +179,7 @@ func connectMode(path string, o Options, mode string) (*Book, error) {
 		db.Close()
 		return nil, err
 	}
-	openBooks.add(b)
+	openHere.add(b.file)
 	return b, nil
 }
 
@@ -226,39 +225,8 @@ func (b *Book) ready(mode string) error {
 
 // Close closes the book; with the last connection the WAL goes into the file.
 func (b *Book) Close() error {
-	defer openBooks.remove(b)
+	defer openHere.remove(b.file)
 	return translate(b.db.Close())
-}
-
-// books are those that this program has open.
-type books struct {
-	sync.Mutex
-	open []*Book
-}
-
-var openBooks books
-
-func (o *books) add(b *Book) {
-	o.Lock()
-	defer o.Unlock()
-	o.open = append(o.open, b)
-}
-
-func (o *books) remove(b *Book) {
-	o.Lock()
-	defer o.Unlock()
-	o.open = slices.DeleteFunc(o.open, func(x *Book) bool { return x == b })
-}
-
-// openHere says whether this program has the book at path open.
-func openHere(path string) bool {
-	info, err := os.Stat(path)
-	if err != nil {
-		return false
-	}
-	openBooks.Lock()
-	defer openBooks.Unlock()
-	return slices.ContainsFunc(openBooks.open, func(b *Book) bool { return b.file != nil && os.SameFile(b.file, info) })
 }
 
 // Create makes an empty book at path and opens it. It is built beside the path and takes its name when it is whole. An

@@ -6,7 +6,7 @@ import "fmt"
 // acknowledged is not taken in, it is all that is looked at: an opened book would begin a new log over it.
 func verifyLog(path string) (r Report, lost bool) {
 	path = ownPlace(path)
-	if plainFiles(path) != nil || openHere(path) {
+	if plainFiles(path) != nil || openHere.has(path) {
 		return r, false
 	}
 	if l, err := logOf(path); err != nil || l == nil || !l.lost() {
