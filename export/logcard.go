@@ -310,7 +310,7 @@ func calledText(s projections.Step) string {
 	}
 	text := "called for " + projections.Seconds(*s.CalledForS)
 	if s.DeviationStops != nil {
-		if off := projections.StopsText(*s.DeviationStops); off != "0" {
+		if off := projections.StopsText(*s.DeviationStops); off != projections.StopsText(0) {
 			text += ", done " + off
 		}
 	}

@@ -142,7 +142,7 @@ func (b WallBath) cell(c float64) (string, error) {
 	if errors.Is(err, calc.ErrDeveloperCold) {
 		return "too cold", nil
 	}
-	return wallTime(s), err
+	return projections.Seconds(projections.HandSeconds(s)), err
 }
 
 func (b WallBath) about() string {
@@ -150,26 +150,11 @@ func (b WallBath) about() string {
 	if b.Fixer {
 		role = "fixer"
 	}
-	text := fmt.Sprintf("%s (%s): %s at %g °C in a fresh bath, × %g when 10 °C colder", b.Name, role, wallTime(b.NominalS), b.NominalC, b.Q10)
+	text := fmt.Sprintf("%s (%s): %s at %g °C in a fresh bath, × %g when 10 °C colder", b.Name, role, projections.Seconds(b.NominalS), b.NominalC, b.Q10)
 	if b.Used > 0 {
 		text += "; " + projections.Percent(b.Used) + " of its capacity used"
 	}
 	return text
-}
-
-// wallTime writes a time as a clock shows it, from a minute on in whole seconds.
-func wallTime(s float64) string {
-	switch r := math.Round(s); {
-	case s < 0.75 && s > 0:
-		return fmt.Sprintf("1/%.0f s", 1/s)
-	case s < 10:
-		return strconv.FormatFloat(math.Round(s*10)/10, 'f', -1, 64) + " s"
-	case r < 60:
-		return fmt.Sprintf("%.0f s", r)
-	case r < 3600:
-		return fmt.Sprintf("%d:%02d", int(r)/60, int(r)%60)
-	}
-	return fmt.Sprintf("%.1f h", s/3600)
 }
 
 func (w Wall) rail(d *page.Doc) error {
@@ -233,9 +218,9 @@ func (w Wall) papers(d *page.Doc) error {
 				if err != nil {
 					return err
 				}
-				cell := wallTime(called.SetTimeS)
+				cell := projections.Seconds(called.SetTimeS)
 				if called.TooBrightForCap {
-					cell = "(" + strings.TrimSuffix(wallTime(called.TimeS), " s") + ")" // narrow, where a lens has many stops
+					cell = "(" + strings.TrimSuffix(projections.Seconds(called.TimeS), " s") + ")" // narrow, where a lens has many stops
 				}
 				row.Cells = append(row.Cells, cell)
 			}
@@ -253,7 +238,7 @@ func (w Wall) filters(d *page.Doc) error {
 	t := page.Table{Size: wallTable, Gap: 5, Banded: true, Columns: []page.Column{{Head: "filter"}, {Head: "factor", Width: page.Natural, Align: page.Right},
 		{Head: "stops", Width: page.Natural, Align: page.Right}}}
 	for _, s := range times {
-		t.Columns = append(t.Columns, page.Column{Head: wallTime(s), Align: page.Right})
+		t.Columns = append(t.Columns, page.Column{Head: projections.Seconds(s), Align: page.Right})
 	}
 	for _, f := range w.Filters {
 		stops, err := calc.Stops(f.Factor)
@@ -262,7 +247,7 @@ func (w Wall) filters(d *page.Doc) error {
 		}
 		row := page.Row{Cells: []string{f.Name, strconv.FormatFloat(f.Factor, 'g', 3, 64), fmt.Sprintf("%+.1f", stops)}}
 		for _, s := range times {
-			row.Cells = append(row.Cells, wallTime(s*f.Factor))
+			row.Cells = append(row.Cells, projections.Seconds(s*f.Factor))
 		}
 		t.Rows = append(t.Rows, row)
 	}

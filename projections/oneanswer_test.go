@@ -242,7 +242,7 @@ func calledInWords(b *told) map[string]any {
 				continue
 			}
 			text := "called for " + projections.Seconds(*s.CalledForS)
-			if s.DeviationStops != nil && projections.StopsText(*s.DeviationStops) != "0" {
+			if s.DeviationStops != nil && projections.StopsText(*s.DeviationStops) != "0 stops" {
 				text += ", done " + projections.StopsText(*s.DeviationStops)
 			}
 			out[s.Sheet] = text

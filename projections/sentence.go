@@ -4,70 +4,13 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
 	"traybook/events"
 )
 
-// Number writes a figure with as many digits as a hand needs: three that count, no trailing noughts.
-func Number(v float64) string {
-	if v == 0 {
-		return "0"
-	}
-	digits := max(0, 2-int(math.Floor(math.Log10(math.Abs(v)))))
-	s := strconv.FormatFloat(v, 'f', digits, 64)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return strings.Replace(s, "-", "−", 1)
-}
-
-// Seconds writes a time: 4 s, 1 min 30 s, 2 h.
-func Seconds(s float64) string {
-	switch {
-	case s < 120:
-		return Number(s) + " s"
-	case s < 7200:
-		m, rest := math.Floor(math.Round(s)/60), math.Mod(math.Round(s), 60)
-		if rest == 0 {
-			return fmt.Sprintf("%.0f min", m)
-		}
-		return fmt.Sprintf("%.0f min %.0f s", m, rest)
-	}
-	return Number(s/3600) + " h"
-}
-
-// StopsText writes a deviation: +0.5 stop, −1 stop, 0.
-func StopsText(v float64) string {
-	r := math.Round(v*100) / 100
-	if r == 0 {
-		return "0"
-	}
-	word := " stops"
-	if math.Abs(r) <= 1 {
-		word = " stop"
-	}
-	sign := "+"
-	if r < 0 {
-		sign = "−"
-	}
-	return sign + strconv.FormatFloat(math.Abs(r), 'f', -1, 64) + word
-}
-
 // ShortID is the beginning of an entry's id, as every screen and page shows it: a longer piece than one is likely to need.
 func ShortID(id string) string { return id[:min(8, len(id))] }
-
-// CountOf writes a number of things, parts of them counted: 1 sheet, 2.5 sheets, 3 entries.
-func CountOf[N int | int64 | float64](n N, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	if stem, ok := strings.CutSuffix(thing, "try"); ok {
-		return Number(float64(n)) + " " + stem + "tries"
-	}
-	return Number(float64(n)) + " " + thing + "s"
-}
 
 // ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8.5 % longer, 27 times as long; "" where it
 // is under half a percent.

@@ -243,20 +243,6 @@ func (d *Desk) recentStates(now time.Time) ([]recentState, error) {
 	return out, nil
 }
 
-func unfinished(recent []recentState) []UnfinishedSheet {
-	out := []UnfinishedSheet{}
-	for _, r := range recent {
-		for _, s := range r.st.Sheets {
-			needs := map[string]string{Developed: "fix", Rinsed: "fix", Fixed: "wash"}[s.State]
-			if needs == "" || s.Verdict == "reject" { // nobody fixes what is thrown away
-				continue
-			}
-			out = append(out, UnfinishedSheet{events.Sheet(r.name, s.Part), orNil(r.st.Subject), s.State, needs})
-		}
-	}
-	return out
-}
-
 // todayLight reckons the daylight at the open session's place, now and in an hour, for the box and the aperture used
 // last.
 func (d *Desk) todayLight(open []*Session, now time.Time) (*LightToday, error) {

@@ -44,7 +44,7 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 		{"a spent developer, given its time", "dev capacity_m2=0.02; " + other + "develop time_s=120; judge n brown-stain",
 			"developer-spent", "2026-001n", true, ""},
 		{"an old developer, given its time", "dev life_h=1; develop @06-07T10:05 time_s=78; rinse @06-07T10:06; hypo @06-07T10:07; wash @06-07T10:08; judge n yellow-stain @06-07T10:45",
-			"developer-old", "2026-001n", true, "the developer dev-1 was past its life: 24.7 h in the tray, good for 60 min"},
+			"developer-old", "2026-001n", true, "the developer dev-1 was past its life: 24 h 44 min in the tray, good for 60 min"},
 		{"a hot developer, given less time", "develop temp_c=28 time_s=34.5; judge n blistered",
 			"developer-warm", "2026-001n", true, "the developer dev-1 stood at 28 °C instead of 20: 34.5 s given, 34.5 s called for"},
 		{"streaks of a negative not rocked, in its print", "develop rock_s=60; judge p1 streaks-light",

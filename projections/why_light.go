@@ -61,9 +61,9 @@ func (r *replay) lightChanged(l *sheetLog) error {
 
 func brighter(stops float64) string {
 	if stops > 0 {
-		return StopsText(stops)[1:] + " brighter"
+		return SizeOfStops(stops) + " brighter"
 	}
-	return StopsText(-stops)[1:] + " darker"
+	return SizeOfStops(stops) + " darker"
 }
 
 // secondReading finds the next reading of the same thing after an exposure, one that was not taken for another picture,

@@ -152,7 +152,7 @@ func (r *replay) moved(l *sheetLog) error {
 		if v.CalledFor = new(twoPlaces(still)); still < 0.1 { // two places would call for nothing
 			v.CalledFor = new(math.Round(still*1e4) / 1e4)
 		}
-		how = fmt.Sprintf("it stays sharp for %.2g s", still)
+		how = "it stays sharp for " + Seconds(still)
 	}
 	word := x.Motion
 	if word == "" {

@@ -23,7 +23,7 @@ func tooMuch(stops float64) string {
 	if stops < 0 {
 		word = "too little"
 	}
-	return strings.TrimLeft(StopsText(math.Abs(stops)), "+") + " " + word
+	return SizeOfStops(stops) + " " + word
 }
 
 // factorWords says what was left out of a plan, and what to do next time.
@@ -152,7 +152,7 @@ func stopsLeft(out *Diagnosis) string {
 	if out.UnexplainedStops == nil || math.Abs(*out.UnexplainedStops) < floorStops {
 		return ""
 	}
-	return " (" + strings.TrimLeft(StopsText(math.Abs(*out.UnexplainedStops)), "+") + ")"
+	return " (" + SizeOfStops(*out.UnexplainedStops) + ")"
 }
 
 func (r *replay) anyFailed() bool {

@@ -5,7 +5,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/refusal"
 	"traybook/events"
 	"traybook/projections"
@@ -98,7 +97,7 @@ func readyWash(d *desk, data events.Data) error {
 		base = "fibre-based"
 	}
 	return refusal.New(advice, "nothing is said of the wash, so no entry was written; %s is on %s paper, which calls for %s of soaking in fresh water, in changes",
-		events.SheetOf(e.Data), base, quantity.Format(quantity.Seconds, *step.CalledForS))
+		events.SheetOf(e.Data), base, projections.Seconds(*step.CalledForS))
 }
 
 // trayLongestS is the longest time in one bath that a tray takes as done because it was called for: a bath worn out asks
@@ -236,7 +235,7 @@ func asCalledFor(timeS *float64, bath string, step projections.Step, role, give,
 	}
 	if *timeS = projections.HandSeconds(*step.CalledForS); *timeS > trayLongestS {
 		return refusal.New("say what was done: "+done+"; or mix fresh: traybook bath mix "+role,
-			"%s calls for %s, which nobody keeps: %s", bath, quantity.Format(quantity.Seconds, *timeS), why(step, "it is worked out"))
+			"%s calls for %s, which nobody keeps: %s", bath, projections.Seconds(*timeS), why(step, "it is worked out"))
 	}
 	return nil
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"math"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -58,23 +57,23 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		if b.SheetsLeft != nil {
 			room = sheets(float64(int(*b.SheetsLeft)))
 		}
-		hours := inTray(b.AgeH)
+		stood := hours(b.AgeH)
 		if b.LifeH != nil {
-			life := inTray(*b.LifeH)
+			life := hours(*b.LifeH)
 			if strings.HasSuffix(life, " h") {
-				hours = strings.TrimSuffix(hours, " h")
+				stood = strings.TrimSuffix(stood, " h")
 			}
-			hours += " of " + life
+			stood += " of " + life
 		}
 		calls, at := "", ""
 		if b.CalledForS != nil {
-			calls, at = shortTime(*b.CalledForS), quantity.Format(quantity.Celsius, b.TempC)
+			calls, at = projections.Seconds(*b.CalledForS), quantity.Format(quantity.Celsius, b.TempC)
 		}
 		if s.Width < bathsWide {
 			stack(s, bathTone[b.State], b.Bath+" ("+b.Role+") "+b.Name, b.State, orNothing("used ", used), treated, orNothing("room for ", room),
-				"in the tray "+hours, orNothing("stands in the ", standsIn(b)), orNothing("calls for ", joined(" at ", calls, at)))
+				"in the tray "+stood, orNothing("stands in the ", standsIn(b)), orNothing("calls for ", joined(" at ", calls, at)))
 		}
-		t.AddIn(bathTone[b.State], b.Bath, b.Role, b.Name, b.State, used, treated, room, hours, standsIn(b), calls, at)
+		t.AddIn(bathTone[b.State], b.Bath, b.Role, b.Name, b.State, used, treated, room, stood, standsIn(b), calls, at)
 	}
 	if s.Width >= bathsWide {
 		s.Table(t)
@@ -86,14 +85,6 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 	}
 }
 
-// inTray writes hours, and days where they are many.
-func inTray(h float64) string {
-	if h > quantity.ManyHours {
-		return quantity.Format(quantity.Days, math.Round(h/24))
-	}
-	return quantity.Format(quantity.Hours, roundTo(h, 10))
-}
-
 func standsIn(b projections.BathLine) string {
 	switch {
 	case b.State == projections.Discarded:
@@ -102,8 +93,4 @@ func standsIn(b projections.BathLine) string {
 		return "tray"
 	}
 	return "bottle"
-}
-
-func roundTo(v, grain float64) float64 {
-	return float64(int64(v*grain+0.5)) / grain
 }

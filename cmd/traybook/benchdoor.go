@@ -395,10 +395,10 @@ func exposureCall(e events.Entry, step projections.Step) bench.Call {
 	}
 	if c := step.Called; c != nil {
 		out.PlannedS = c.SetTimeS
-		out.Breakdown = append(out.Breakdown, "from "+quantity.Format(quantity.Seconds, c.FromTimeS)+" at f/"+projections.Number(c.FromF))
+		out.Breakdown = append(out.Breakdown, "from "+projections.Seconds(c.FromTimeS)+" at f/"+projections.Number(c.FromF))
 		for _, f := range c.Stops {
 			if math.Abs(f.Stops) >= 0.005 {
-				out.Breakdown = append(out.Breakdown, "  "+f.Factor+" "+quantity.Format(quantity.Stops, f.Stops))
+				out.Breakdown = append(out.Breakdown, "  "+f.Factor+" "+projections.StopsText(f.Stops))
 			}
 		}
 	}
@@ -425,7 +425,7 @@ func (d *desk) benchBath(data events.Data) (bench.Call, error) {
 	}
 	out.About = []string{about + ", " + projections.Percent(step.Used) + " used"}
 	if bath.Mixed != nil && bath.Mixed.TimeS != nil {
-		out.Breakdown = []string{"fresh " + quantity.Format(quantity.Seconds, *bath.Mixed.TimeS)}
+		out.Breakdown = []string{"fresh " + projections.Seconds(*bath.Mixed.TimeS)}
 	}
 	return out, nil
 }

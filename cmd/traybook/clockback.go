@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
@@ -31,7 +30,7 @@ func clockTold(env *Env) *clockJSON {
 	}
 	return &clockJSON{b.By.Seconds(), events.FormatTime(b.RecordedAt), b.Entry.String(), fmt.Sprintf(
 		"the clock of this machine stands %s before entry %s was written down, at %s, and all that is written until then is recorded at that moment, too; %s",
-		quantity.Format(quantity.Seconds, b.By.Seconds()), short(b.Entry), stamp(inZone(b.RecordedAt, b.Zone)), eitherClock(b.Entry))}
+		projections.Seconds(b.By.Seconds()), short(b.Entry), stamp(inZone(b.RecordedAt, b.Zone)), eitherClock(b.Entry))}
 }
 
 // eitherClock says what each of the two clocks that may be wrong asks for.

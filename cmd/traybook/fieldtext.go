@@ -15,7 +15,7 @@ func showField(f events.Field, v any) string {
 	switch v := v.(type) {
 	case float64:
 		if number {
-			return quantity.Format(dim, v)
+			return amount(dim, v)
 		}
 		return projections.Number(v)
 	case int64:
@@ -48,4 +48,19 @@ func showField(f events.Field, v any) string {
 		return "nothing"
 	}
 	return fmt.Sprint(v)
+}
+
+// amount writes a value, given in the unit of its dimension, for a person: times and stops as all that is told writes them.
+func amount(dim quantity.Dimension, v float64) string {
+	switch dim {
+	case quantity.Seconds, quantity.SignedSeconds:
+		return projections.Seconds(v)
+	case quantity.Minutes:
+		return projections.Seconds(v * 60)
+	case quantity.Hours:
+		return projections.Seconds(v * 3600)
+	case quantity.Stops:
+		return projections.StopsText(v)
+	}
+	return quantity.Format(dim, v)
 }

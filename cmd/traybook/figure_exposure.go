@@ -9,6 +9,7 @@ import (
 	"traybook/calc"
 	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/screen"
+	"traybook/projections"
 )
 
 type factorJSON struct {
@@ -193,8 +194,8 @@ func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error 
 	return s.Err()
 }
 
-func inTime(v float64) string   { return quantity.Format(quantity.Seconds, v) }
-func inStops(v float64) string  { return quantity.Format(quantity.Stops, v) }
+func inTime(v float64) string   { return projections.Seconds(v) }
+func inStops(v float64) string  { return projections.StopsText(v) }
 func inLength(v float64) string { return quantity.Format(quantity.Millimetres, v) }
 
 // decimals writes a number with so many decimals.

@@ -207,7 +207,7 @@ func calledForLine(e projections.EntryLine) (string, screen.Tone) {
 	if e.CalledForS == nil {
 		return "", screen.Plain
 	}
-	text := "called for " + shortTime(*e.CalledForS)
+	text := "called for " + projections.Seconds(*e.CalledForS)
 	if e.DoneS == nil || e.DeviationStops == nil {
 		return text, screen.Faint
 	}
@@ -222,7 +222,7 @@ func calledForLine(e projections.EntryLine) (string, screen.Tone) {
 	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
 		tone = screen.Warn
 	}
-	return text + ", done " + shortTime(*e.DoneS) + ": " + off, tone
+	return text + ", done " + projections.Seconds(*e.DoneS) + ": " + off, tone
 }
 
 // seenStops is the difference in exposure from which on it is worth a look; below it no cause is ever found.

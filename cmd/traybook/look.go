@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,7 +12,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
@@ -174,12 +172,4 @@ func textOf(s *string) string {
 		return ""
 	}
 	return *s
-}
-
-// shortTime writes a time in a bath or of an exposure. Over a minute nobody counts tenths.
-func shortTime(v float64) string {
-	if v >= 60 {
-		v = math.Round(v)
-	}
-	return quantity.Format(quantity.Seconds, v)
 }

@@ -173,7 +173,7 @@ func exposureOf(x projections.PictureSheet) string {
 		parts = append(parts, quantity.Format(quantity.FNumber, *x.F))
 	}
 	if x.TimeS != nil {
-		parts = append(parts, quantity.Format(quantity.Seconds, *x.TimeS))
+		parts = append(parts, projections.Seconds(*x.TimeS))
 	}
 	return strings.Join(parts, " ")
 }

@@ -9,7 +9,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/refusal"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
@@ -70,7 +69,7 @@ func (d *desk) planned(data events.Data, p *plan) error {
 	}
 	f, s := shown.F, shown.S
 	*p.plannedF, *p.plannedS = &f, &s
-	d.note("planned %s at f/%s, as shown at %s", quantity.Format(quantity.Seconds, s), projections.Number(f), shown.At.In(d.zone).Format("15:04"))
+	d.note("planned %s at f/%s, as shown at %s", projections.Seconds(s), projections.Number(f), shown.At.In(d.zone).Format("15:04"))
 	return d.tx.SetMeta(planKept, "")
 }
 
@@ -155,7 +154,7 @@ func told(env *Env, c *cli.Context, err error) error {
 	}
 	hint := "do it, then write it down with its time"
 	if only.step.CalledForS != nil {
-		hint += ", such as " + quantity.Format(quantity.Seconds, only.setS)
+		hint += ", such as " + projections.Seconds(only.setS)
 	}
 	return refusal.New(hint, "%s", only.Error())
 }
@@ -199,18 +198,18 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 		if o.step.SetF > 0 {
 			where = " at f/" + projections.Number(o.step.SetF)
 		}
-		line := sheet + " calls for " + quantity.Format(quantity.Seconds, *o.step.CalledForS) + where
+		line := sheet + " calls for " + projections.Seconds(*o.step.CalledForS) + where
 		if o.setS != *o.step.CalledForS {
-			line += "; set " + quantity.Format(quantity.Seconds, o.setS)
+			line += "; set " + projections.Seconds(o.setS)
 		}
 		s.Say(screen.Strong, line)
 		if called := o.step.Called; called != nil {
-			text := "from " + quantity.Format(quantity.Seconds, called.FromTimeS) + " at f/" + projections.Number(called.FromF)
+			text := "from " + projections.Seconds(called.FromTimeS) + " at f/" + projections.Number(called.FromF)
 			for _, f := range called.Stops {
 				if math.Abs(f.Stops) < 0.005 {
 					continue
 				}
-				text += ", " + f.Factor + " " + quantity.Format(quantity.Stops, f.Stops)
+				text += ", " + f.Factor + " " + projections.StopsText(f.Stops)
 			}
 			s.Hang(screen.Plain, "  ", text)
 		}

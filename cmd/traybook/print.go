@@ -6,7 +6,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/quantity"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections"
@@ -93,9 +92,9 @@ func calledFor(a projections.Answer) string {
 	case a.CalledForS == nil:
 		return ""
 	}
-	text := "called for " + quantity.Format(quantity.Seconds, *a.CalledForS)
+	text := "called for " + projections.Seconds(*a.CalledForS)
 	if a.DoneS != nil && a.DeviationStops != nil {
-		text += ", done " + quantity.Format(quantity.Seconds, *a.DoneS) + " (" + offBy(a.Entry.Kind, *a.DeviationStops, a.Before) + ")"
+		text += ", done " + projections.Seconds(*a.DoneS) + " (" + offBy(a.Entry.Kind, *a.DeviationStops, a.Before) + ")"
 	}
 	return text
 }
@@ -104,7 +103,7 @@ func calledFor(a projections.Answer) string {
 // is what the sheet's earlier fixings, or washes since, gave.
 func offBy(kind events.Kind, stops, before float64) string {
 	if kind == events.SheetExposed || kind == events.SheetReprinted {
-		return quantity.Format(quantity.Stops, stops)
+		return projections.StopsText(stops)
 	}
 	text := projections.ShareText(stops)
 	if text == "" {

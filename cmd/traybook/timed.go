@@ -157,7 +157,7 @@ func (d *desk) planTimed(a actCommand) (timedPlan, error) {
 	p.f = only.step.SetF
 	p.title = timedTitle(only.entry)
 	if s := only.step.CalledForS; s != nil {
-		line := "called for " + quantity.Format(quantity.Seconds, *s)
+		line := "called for " + projections.Seconds(*s)
 		if p.f > 0 {
 			line += " at f/" + projections.Number(p.f)
 		}
@@ -201,7 +201,7 @@ func (d *desk) planWash(p timedPlan, x *events.SheetWashedData) (timedPlan, erro
 	p.title = timedTitle(e)
 	if x.RunningS != nil && x.Changes == nil {
 		p.planned, p.running = *x.RunningS, true
-		p.body = []string{"in running water; the paper calls for " + quantity.Format(quantity.Seconds, plan.RunningS)}
+		p.body = []string{"in running water; the paper calls for " + projections.Seconds(plan.RunningS)}
 		return p, nil
 	}
 	p.changes = plan.Changes
@@ -213,7 +213,7 @@ func (d *desk) planWash(p timedPlan, x *events.SheetWashedData) (timedPlan, erro
 		p.rock = *x.SoakS
 	}
 	p.planned = p.rock * float64(p.changes)
-	p.body = []string{fmt.Sprintf("%d changes of %s: fresh water at every beat", p.changes, quantity.Format(quantity.Seconds, p.rock))}
+	p.body = []string{fmt.Sprintf("%d changes of %s: fresh water at every beat", p.changes, projections.Seconds(p.rock))}
 	return p, nil
 }
 
@@ -274,7 +274,7 @@ func (d *desk) noteJump(t timer.Taken) {
 	switch {
 	case t.Slept > 0:
 		d.note("the machine slept %s, or its clock was set, while the time was taken; look whether %s is right: traybook amend last time=…",
-			timer.Show(t.Slept), quantity.Format(quantity.Seconds, t.S))
+			timer.Show(t.Slept), projections.Seconds(t.S))
 	case t.SetBack > 0:
 		d.note("the clock was set back %s while the time was taken; the time itself does not hang on it", timer.Show(t.SetBack))
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -229,19 +230,17 @@ func plural(n int, word string) string {
 
 // ago writes how long ago something was, as roughly as a person would say it.
 func ago(s float64) string {
-	switch m := s / 60; {
-	case s < 90:
-		return quantity.Format(quantity.Seconds, float64(int64(s)))
-	case m < 90:
-		return fmt.Sprintf("%d min", int64(m+0.5))
-	case m < 48*60:
-		h, rest := int64(m)/60, int64(m)%60
-		if rest == 0 || h > 9 {
-			return fmt.Sprintf("%d h", int64(m/60+0.5))
-		}
-		return fmt.Sprintf("%d h %d min", h, rest)
+	switch {
+	case s < 120:
+		s = math.Trunc(s)
+	case s < 10*3600:
+		s = math.Round(s/60) * 60
+	case s < projections.ManyHours*3600:
+		s = math.Round(s/3600) * 3600
+	default:
+		s = math.Floor(s/86400) * 86400
 	}
-	return fmt.Sprintf("%d days", int64(s/86400))
+	return projections.Seconds(s)
 }
 
 func bathText(b projections.BathLine, now time.Time) string {
@@ -253,7 +252,7 @@ func bathText(b projections.BathLine, now time.Time) string {
 		return text + ": mix fresh"
 	}
 	if b.CalledForS != nil {
-		text += ", calls for " + shortTime(*b.CalledForS) + " at " + quantity.Format(quantity.Celsius, b.TempC)
+		text += ", calls for " + projections.Seconds(*b.CalledForS) + " at " + quantity.Format(quantity.Celsius, b.TempC)
 	}
 	switch {
 	case b.SpentInH != nil && b.SheetsLeft != nil && (b.OldInH == nil || *b.SpentInH < *b.OldInH):
@@ -325,7 +324,7 @@ func thenText(l projections.LightToday, t projections.LightThen) string {
 	if t.TimeS == nil {
 		return quantity.Format(quantity.EV, *t.EV100)
 	}
-	text := quantity.Format(quantity.FNumber, l.F) + " " + quantity.Format(quantity.Seconds, *t.TimeS)
+	text := quantity.Format(quantity.FNumber, l.F) + " " + projections.Seconds(*t.TimeS)
 	if t.TooBright {
 		text += ", too bright for the cap"
 	}

@@ -132,7 +132,7 @@ func quadrantSheet(o *options, size string, now time.Time) ([]byte, error) {
 		what string
 	}{{"error", quantity.Stops, "the negative "}, {"copy-error", quantity.Stops, "the copy "}, {"flash", quantity.Share, "flash on the negative "}, {"copy-flash", quantity.Share, "flash on the print "}} {
 		if v := o.number(x.name, x.dim); v != nil && *v != 0 {
-			words += "; " + x.what + quantity.Format(x.dim, *v)
+			words += "; " + x.what + amount(x.dim, *v)
 		}
 	}
 	return export.Quadrants{Size: size, Created: now, Tones: g, Words: words + ". Dashed: a shadow, the mid-tone and a light on their way."}.PDF()

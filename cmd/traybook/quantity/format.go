@@ -9,10 +9,10 @@ import (
 // none stands where there is no number.
 const none = "–"
 
-// Format writes a value, given in the unit of its dimension, for a person: 4 s,
-// 1 min 30 s, f/8, 2.5 m, 20 °C. A value with no more than two decimals is
-// written as it is; others are rounded to what the trade can measure. What is
-// not a number is a dash, what is below 0 bears a minus. Parse reads back what Format writes.
+// Format writes a value, given in the unit of its dimension, for a person: f/8, 2.5 m, 20 °C. A value with no more than
+// two decimals is written as it is; others are rounded to what the trade can measure. What is not a number is a dash, what
+// is below 0 bears a minus. Parse reads back what Format writes. Times and stops are told by more than the door and have
+// their writers beside what they mean: here they are bare numbers.
 func Format(dim Dimension, v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return none
@@ -31,12 +31,6 @@ func Minus(number string) string {
 
 func format(dim Dimension, v float64) string {
 	switch dim {
-	case Seconds, SignedSeconds:
-		return formatSeconds(v)
-	case Minutes:
-		return rounded(v, 1) + " min"
-	case Hours:
-		return rounded(v, 1) + " h"
 	case Days:
 		if s := rounded(v, 1); s != "1" {
 			return s + " days"
@@ -60,8 +54,6 @@ func format(dim Dimension, v float64) string {
 		return digits(v, 3) + " lx"
 	case CandelasPerSquareMetre:
 		return digits(v, 3) + " cd/m²"
-	case Stops:
-		return formatStops(v)
 	case Ratio:
 		return "1+" + digits(v, 4)
 	case Share:
@@ -107,55 +99,6 @@ func rounded(v float64, places int) string {
 	return fixed(v, places)
 }
 
-var dial = []float64{2, 4, 8, 15, 30, 60, 125, 250, 500, 1000}
-
-// ManyHours is from when on a time is told in days, as that of an exposure by starlight.
-const ManyHours = 48
-
-func formatSeconds(v float64) string {
-	if v < 0 {
-		return "-" + formatSeconds(-v)
-	}
-	if v < 1 {
-		shown := digits(v, 2)
-		for _, n := range dial {
-			if near(v*n, 1) || near(asFloat(shown)*n, 1) {
-				return "1/" + strconv.Itoa(int(n)) + " s"
-			}
-		}
-		return shown + " s"
-	}
-	places := 1
-	if v >= 600 {
-		places = 0
-	}
-	shown := asFloat(rounded(v, places))
-	if shown < 60 {
-		return fixed(shown, 2) + " s"
-	}
-	if shown >= ManyHours*3600 {
-		return fixed(shown/86400, 1) + " days"
-	}
-	if shown >= 3600 {
-		shown = math.Round(shown)
-	}
-	var parts []string
-	if h := math.Floor(shown / 3600); h > 0 {
-		parts = append(parts, fixed(h, 0)+" h")
-		shown -= h * 3600
-	}
-	if m := math.Floor(shown / 60); m > 0 {
-		parts = append(parts, fixed(m, 0)+" min")
-		shown -= m * 60
-	}
-	if s := fixed(shown, 2); s != "0" {
-		parts = append(parts, s+" s")
-	}
-	return strings.Join(parts, " ")
-}
-
-func near(a, b float64) bool { return math.Abs(a-b) < 1e-3 }
-
 func formatVolume(v float64) string {
 	places := 3
 	if v >= 1000 {
@@ -187,20 +130,6 @@ func aperturePlain(v float64) string {
 		}
 	}
 	return rounded(v, 1)
-}
-
-func formatStops(v float64) string {
-	s := rounded(v, 2)
-	switch {
-	case s == "0":
-		return "0 stops"
-	case v > 0:
-		s = "+" + s
-	}
-	if math.Abs(asFloat(strings.TrimLeft(s, "+-"))) <= 1 {
-		return s + " stop"
-	}
-	return s + " stops"
 }
 
 func coordinate(v float64, positive, negative string) string {

@@ -17,16 +17,14 @@ func TestFormat(t *testing.T) {
 		v    float64
 		want string
 	}{
-		{quantity.Seconds, 4, "4 s"}, {quantity.Seconds, 0, "0 s"}, {quantity.Seconds, 0.25, "1/4 s"}, {quantity.Seconds, 0.3, "0.3 s"}, {quantity.Seconds, 3.7613, "3.8 s"},
-		{quantity.Seconds, 1.25, "1.25 s"}, {quantity.Seconds, 90, "1 min 30 s"}, {quantity.Seconds, 59.98765, "1 min"}, {quantity.Seconds, 3723, "1 h 2 min 3 s"}, {quantity.Seconds, 3599.987, "1 h"},
-		{quantity.Seconds, 0.0166666667, "1/60 s"}, {quantity.SignedSeconds, -0.2, "−0.2 s"}, {quantity.Seconds, 47 * 3600, "47 h"}, {quantity.Seconds, 48 * 3600, "2 days"}, {quantity.Seconds, 1476.75 * 3600, "61.5 days"}, {quantity.Minutes, 5, "5 min"}, {quantity.Hours, 7.5, "7.5 h"}, {quantity.Days, 1, "1 day"}, {quantity.Days, 30, "30 days"},
+
+		{quantity.Days, 1, "1 day"}, {quantity.Days, 30, "30 days"},
 		{quantity.Millimetres, 135, "135 mm"}, {quantity.Millimetres, 13.456, "13.46 mm"}, {quantity.Millimetres, 2500, "2.5 m"}, {quantity.Millimetres, 999.97, "1 m"}, {quantity.Millimetres, 1828.8, "1.83 m"}, {quantity.Millimetres, 0.2, "0.2 mm"},
 		{quantity.Millilitres, 1500, "1.5 l"}, {quantity.Millilitres, 250, "250 ml"}, {quantity.Millilitres, 999.9, "1 l"}, {quantity.Celsius, 20, "20 °C"}, {quantity.Celsius, 18.53333, "18.5 °C"}, {quantity.Celsius, -0.001, "0 °C"},
 		{quantity.FNumber, 8, "f/8"}, {quantity.FNumber, math.Sqrt(32), "f/5.6"}, {quantity.FNumber, 5.6, "f/5.6"}, {quantity.FNumber, 6.349, "f/6.3"}, {quantity.FNumber, 250, "f/250"}, {quantity.FNumber, math.Sqrt(512), "f/22"},
-		{quantity.EV, 12, "EV 12"}, {quantity.Lux, 12345, "12345 lx"}, {quantity.Lux, 123.45, "123 lx"}, {quantity.Stops, 0.5, "+0.5 stop"}, {quantity.Stops, -1. / 3, "−0.33 stop"}, {quantity.Stops, 1.5, "+1.5 stops"}, {quantity.Stops, 0.001, "0 stops"},
+		{quantity.EV, 12, "EV 12"}, {quantity.Lux, 12345, "12345 lx"}, {quantity.Lux, 123.45, "123 lx"},
 		{quantity.Ratio, 9, "1+9"}, {quantity.Ratio, 1.5, "1+1.5"}, {quantity.SquareMetres, 0.5, "0.5 m²"}, {quantity.Count, 100, "100"}, {quantity.Plain, 1.05, "1.05"}, {quantity.Share, 0.2, "20 %"}, {quantity.Percent, 28, "28 %"},
-		{quantity.Latitude, -33.9, "33.9°S"}, {quantity.Longitude, 10.75, "10.75°E"}, {quantity.Latitude, 0, "0°"},
-		{quantity.Seconds, math.NaN(), "–"}, {quantity.Stops, math.Inf(-1), "–"},
+		{quantity.Latitude, -33.9, "33.9°S"}, {quantity.Longitude, 10.75, "10.75°E"}, {quantity.Latitude, 0, "0°"}, {quantity.Lux, math.NaN(), "–"}, {quantity.EV, math.Inf(-1), "–"},
 	} {
 		assert.Equal(t, tt.want, quantity.Format(tt.dim, tt.v), "%s %v", tt.dim.Name(), tt.v)
 	}
@@ -40,10 +38,10 @@ func TestFormatThenParse(t *testing.T) {
 		least, most float64
 		rel, abs    float64
 	}{
-		{quantity.Seconds, 0, 1e6, 0.05, 0}, {quantity.SignedSeconds, -100, 100, 0.05, 0}, {quantity.Minutes, 0, 1e4, 0, 0.051}, {quantity.Hours, 0, 1e3, 0, 0.051}, {quantity.Days, 0, 400, 0, 0.051},
+		{quantity.Days, 0, 400, 0, 0.051},
 		{quantity.Millimetres, 0, 1e8, 0.006, 0}, {quantity.MillimetresPerSecond, 0, 1e5, 0.006, 0}, {quantity.SquareMetres, 0, 1e4, 0.006, 0}, {quantity.Millilitres, 0, 1e5, 0.006, 0},
 		{quantity.Celsius, -50, 120, 0, 0.051}, {quantity.FNumber, 0.5, 2000, 0.03, 0.051}, {quantity.EV, -20, 30, 0, 0.051}, {quantity.Lux, 0.001, 1e6, 0.006, 0}, {quantity.CandelasPerSquareMetre, 0.001, 1e6, 0.006, 0},
-		{quantity.Stops, -40, 40, 0, 0.0051}, {quantity.Ratio, 0, 1000, 0.001, 0}, {quantity.Share, 0, 9, 0.006, 0}, {quantity.Percent, 0, 100, 0.001, 0}, {quantity.Plain, -1e6, 1e6, 1e-5, 0},
+		{quantity.Ratio, 0, 1000, 0.001, 0}, {quantity.Share, 0, 9, 0.006, 0}, {quantity.Percent, 0, 100, 0.001, 0}, {quantity.Plain, -1e6, 1e6, 1e-5, 0},
 		{quantity.Latitude, -90, 90, 0, 0.0001}, {quantity.Longitude, -180, 180, 0, 0.0001},
 	} {
 		t.Run(tt.dim.Name(), func(t *testing.T) {
