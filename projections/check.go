@@ -182,8 +182,18 @@ func (d *Desk) knowsSitter(r events.Ref) (bool, error) {
 	if r.Kind != events.Sitter || !ok {
 		return false, nil
 	}
+	if d.sitters != nil {
+		return d.sitters[r.Name], nil
+	}
 	rows, err := book.Sitters()
-	return slices.ContainsFunc(rows, func(s events.SitterRow) bool { return s.Ref == r.Name }), err
+	if d.follows == nil || err != nil {
+		return slices.ContainsFunc(rows, func(s events.SitterRow) bool { return s.Ref == r.Name }), err
+	}
+	d.sitters = map[string]bool{}
+	for _, s := range rows {
+		d.sitters[s.Ref] = true
+	}
+	return d.sitters[r.Name], nil
 }
 
 // isGiven says whether an entry of the kind gave the thing its name, voided or not: numbers and names are given once.

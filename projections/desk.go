@@ -25,10 +25,11 @@ type Desk struct {
 	courses  map[int64]*bathCourse
 	cuts     map[int64]map[string]cut // by home and part
 	ahead    *bool
-	cutOff   bool          // something read was later than the desk's moment, and left out
-	whole    *Desk         // of a follower: the desk that sees the whole book
-	follows  *openSessions // of a follower: what sessions may be open
-	prints   map[int64]int // of a follower: the largest number that a print of each picture has borne
+	cutOff   bool            // something read was later than the desk's moment, and left out
+	whole    *Desk           // of a follower: the desk that sees the whole book
+	follows  *openSessions   // of a follower: what sessions may be open
+	sitters  map[string]bool // of a follower: the references in the table of sitters, to which acts add none
+	prints   map[int64]int   // of a follower: the largest number that a print of each picture has borne
 }
 
 // NewDesk lays a book open as of a moment.

@@ -23,7 +23,12 @@ func newFollower(r events.Reader) *follower {
 // clear begins again with nothing read.
 func (f *follower) clear() {
 	f.whole = NewDesk(f.r, time.Time{})
+	var sitters map[string]bool
+	if f.act != nil {
+		sitters = f.act.sitters
+	}
 	f.act = NewDeskForAct(f.r, time.Time{})
+	f.act.sitters = sitters
 	f.act.whole, f.act.follows, f.act.prints = f.whole, &openSessions{}, map[int64]int{}
 }
 

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"traybook/events"
@@ -137,7 +138,7 @@ func (f *follower) take(w ImportWriter, e *events.Entry, p *Pile, sitters func()
 
 // readyPeople puts references in the place of sitters' names and gives ids to the lines that held them.
 func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
-	given := map[string]string{}
+	given, table := map[string]string{}, &sittersTable{}
 	for _, i := range slices.Sorted(maps.Keys(p.people)) {
 		l := p.people[i]
 		for _, f := range peopleIn(l.Data) {
@@ -146,14 +147,8 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 			ref, known := given[name]
 			if !known {
 				var err error
-				if ref, known, err = w.SitterRef(name); err != nil {
+				if ref, known, err = table.called(w, name); err != nil {
 					return err
-				}
-				if !known {
-					if ref, err = sitterCalled(w, name); err != nil {
-						return err
-					}
-					known = ref != ""
 				}
 				if !known { // nobody who was erased comes back by a file: the reference stands for them
 					if ref, known, err = w.Erased(name); err != nil {
@@ -168,6 +163,7 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 						return err
 					}
 					out.Sitters = append(out.Sitters, ref)
+					table.put(name, ref)
 				}
 				given[name] = ref
 			}
@@ -188,19 +184,37 @@ func readyPeople(w ImportWriter, p *Pile, out *Imported) error {
 	return nil
 }
 
-// sitterCalled finds the sitter whose name differs from one in case and white space alone, "" for none.
-func sitterCalled(w ImportWriter, name string) (string, error) {
-	rows, err := w.Sitters()
-	if err != nil {
-		return "", err
-	}
-	name = FoldName(name)
-	for _, r := range rows {
-		if FoldName(r.Name) == name {
-			return r.Ref, nil
+// sittersTable is the table of sitters, read once for all the names of a file.
+type sittersTable struct{ written, folded map[string]string }
+
+// called finds the sitter of a name as it was written in, else the one whose name differs in case and white space alone.
+func (s *sittersTable) called(w ImportWriter, name string) (ref string, known bool, err error) {
+	if s.written == nil {
+		rows, err := w.Sitters()
+		if err != nil {
+			return "", false, err
+		}
+		s.written, s.folded = map[string]string{}, map[string]string{}
+		for _, r := range rows {
+			s.put(r.Name, r.Ref)
 		}
 	}
-	return "", nil
+	if ref, known = s.written[strings.TrimSpace(name)]; !known {
+		ref, known = s.folded[FoldName(name)]
+	}
+	return ref, known, nil
+}
+
+// put keeps the first reference of a name.
+func (s *sittersTable) put(name, ref string) {
+	putFirst(s.written, strings.TrimSpace(name), ref)
+	putFirst(s.folded, FoldName(name), ref)
+}
+
+func putFirst(in map[string]string, key, ref string) {
+	if _, there := in[key]; !there {
+		in[key] = ref
+	}
 }
 
 // passKnown passes over the lines that the book holds already and refuses doubled ones and ids with other content. A

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 )
 
@@ -44,6 +45,7 @@ var Shapes = []Shape{
 	{"session", "day-1", session},
 	{"sessions", "day-1", sessions},
 	{"sitters", "sitter-1", sitters},
+	{"sitters-named", "sitter-1", sittersNamed},
 	{"strips", "strip-1", strips},
 	{"strips-of-one", "2001-001", stripsOfOne},
 	{"tests", "dev-1", tests},
@@ -303,6 +305,13 @@ func sessions(x *shaper) {
 func sitters(x *shaper) {
 	for i := 1; x.more(); i++ {
 		x.line("sitter.consented", `"sitter":"sitter-%d","to":"show"`, i)
+	}
+}
+
+// sittersNamed writes names in the place of references, each of one person.
+func sittersNamed(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.line("sitter.consented", `"sitter":"%s Ferryhand","to":"show"`, strings.Map(func(r rune) rune { return r - '0' + 'a' }, fmt.Sprintf("%06d", i)))
 	}
 }
 

@@ -168,7 +168,7 @@ func takeShape(t testing.TB, b *Book, s life.Shape, size int) {
 }
 
 // shapesTried are the shapes that are always tried; the long run tries all of them, and larger.
-var shapesTried = []string{"bath", "boxes", "notes", "prints", "prints-developed", "session", "voids-chained"}
+var shapesTried = []string{"bath", "boxes", "notes", "prints", "prints-developed", "session", "sitters-named", "voids-chained"}
 
 // Whatever a book's entries hang on, twice as many of them take about twice the work.
 func TestNoShapeTakesMoreThanItsEntries(t *testing.T) {

@@ -37,6 +37,9 @@ func (tx *Tx) AddSitter(name, contact string) (string, error) {
 	}
 	ref := fmt.Sprintf("sitter-%d", n)
 	_, err = tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", ref, strings.TrimSpace(name), contact)
+	if err == nil {
+		tx.lastSitter = n
+	}
 	return ref, translate(err)
 }
 
@@ -45,6 +48,9 @@ func (tx *Tx) largestSitter() (int, error) {
 	n, err := tx.LargestNumber("sitter-")
 	if err != nil {
 		return 0, err
+	}
+	if tx.lastSitter > 0 {
+		return max(n, tx.lastSitter), nil
 	}
 	var inTable sql.NullInt64
 	err = tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable)
