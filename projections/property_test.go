@@ -93,7 +93,7 @@ func (h *hand) name(kind events.ThingKind) string {
 		return err
 	}))
 	if len(names) == 0 {
-		return "2026-999" // of no picture; nothing else is ever missing
+		return "2026-500" // of no picture; nothing else is ever missing. What follows it stays within a thousand of none
 	}
 	return names[h.draw("of "+string(kind), len(names))]
 }
