@@ -17,12 +17,12 @@ import (
 // rule keeps one arrow of the house: only the folders named may import what begins with Import.
 type rule struct {
 	Import string
-	Only   []string // folders, and all below them
+	Only   []string // folders, and all below them; with a full stop the folder alone
 	Why    string
 }
 
 var rules = []rule{
-	{"github.com/urfave/cli", []string{"cmd/traybook"}, "the command line is the door's business"},
+	{"github.com/urfave/cli", []string{"cmd/traybook."}, "one layer knows the library of options, so that another front end can use every act and query"},
 	{"golang.org/x/term", []string{"cmd/traybook"}, "the terminal is the door's business"},
 	{"github.com/mattn/go-sqlite3", []string{"events/sqlite"}, "one package knows the driver, so that a book can be kept otherwise one day"},
 	{"database/sql", []string{"events/sqlite"}, "SQL stays beside the driver"},
@@ -32,38 +32,41 @@ var rules = []rule{
 	{"github.com/boombuler/barcode", []string{"export/page"}, "codes are drawn on pages"},
 	{"traybook/cmd", []string{"cmd/traybook"}, "nothing depends on the door"},
 	{"traybook/export", []string{"cmd/traybook", "export"}, "meaning does not know how it is written down"},
+	{"traybook/projections/booktest", nil, "only tests make books from lines"},
+	{"traybook/projections/report", []string{"cmd/traybook", "export"}, "nothing that a report is made of knows the report"},
+	{"traybook/projections/why", []string{"cmd/traybook", "export", "projections/report"}, "what is written and called for does not depend on a diagnosis"},
+	{"traybook/projections/acts", []string{"cmd/traybook", "projections/report", "projections/booktest"}, "pages and tables write no act"},
+	{"traybook/projections/calledfor", []string{"cmd/traybook", "export", "projections/acts", "projections/why", "projections/report"}, "a snapshot says what was done, not what was called for"},
+	{"traybook/projections/snapshot", []string{"cmd/traybook", "export", "projections/calledfor", "projections/acts", "projections/why", "projections/report", "projections/booktest"}, "wording knows no book"},
 	{"traybook/projections", []string{"cmd/traybook", "export", "projections"}, "what happened does not depend on what it means"},
-	{"traybook/events/sqlite", []string{"cmd/traybook", "events/sqlite"}, "the rest asks through the interfaces of package events"},
+	{"traybook/events/atomicfile", []string{"cmd/traybook", "export", "events/sqlite"}, "only what writes files needs them whole or absent"},
+	{"traybook/events/sqlite", []string{"cmd/traybook", "events/sqlite", "projections/booktest"}, "the rest asks through the interfaces of package events"},
 	{"traybook/events", []string{"cmd/traybook", "export", "projections", "events"}, "calc knows nothing of events"},
-	{"os/exec", []string{"cmd/traybook/keys/pty", "events/trial"}, "the program starts no other; what tests share, which it does not link, does"},
-	{"testing", []string{"events/trial"}, "what tests share is not linked"},
+	{"os/exec", []string{"cmd/traybook/bench/keys/pty", "events/trial"}, "the program starts no other; what tests share, which it does not link, does"},
+	{"testing", []string{"events/trial", "projections/booktest"}, "what tests share is not linked"},
 	{"net", nil, "no server, no account, no network"},
 	{"net/http", nil, "no server, no account, no network"},
 }
 
 // leaf are packages that know nothing of the notebook: they may import no other of ours outside themselves.
 var leaf = map[string]string{
-	"calc":                  "the arithmetic of the trade stands alone: it may import the standard library only",
-	"events/atomicfile":     "what takes its place whole may be anything",
-	"export/page":           "a page layer that knows nothing of the notebook",
-	"export/bag":            "a bag is a bag, whatever is in it",
-	"export/sheetcsv":       "a table is a table",
-	"export/scan":           "a picture is a picture",
-	"export/sidecar":        "a description is a description",
-	"cmd/traybook/quantity": "what a hand types is read without a book",
-	"cmd/traybook/argv":     "words are sorted without a book",
-	"cmd/traybook/clock":    "times are read without a book",
-	"cmd/traybook/screen":   "what a screen holds does not depend on what it shows",
+	"calc":                "the arithmetic of the trade stands alone: it may import the standard library only",
+	"events/atomicfile":   "what takes its place whole may be anything",
+	"export/page":         "a page layer that knows nothing of the notebook",
+	"export/bag":          "a bag is a bag, whatever is in it",
+	"export/sheetcsv":     "a table is a table",
+	"export/scan":         "a picture is a picture",
+	"export/sidecar":      "a description is a description",
+	"projections/wording": "a number is written in the same way whatever it belongs to",
+	"cmd/traybook/screen": "what a screen holds does not depend on what it shows",
 }
 
-// leafMay are the smaller leaves that a leaf may stand on: refusal says no in one form, pattern compiles late.
+// leafMay are the smaller packages that a leaf may stand on.
 var leafMay = map[string][]string{
-	"export/bag":            {"traybook/events/atomicfile"},
-	"export/scan":           {"traybook/events/atomicfile"},
-	"cmd/traybook/quantity": {"traybook/cmd/traybook/refusal", "traybook/cmd/traybook/pattern"},
-	"cmd/traybook/argv":     {"traybook/cmd/traybook/refusal", "traybook/cmd/traybook/pattern"},
-	"cmd/traybook/clock":    {"traybook/cmd/traybook/refusal", "traybook/cmd/traybook/quantity", "traybook/cmd/traybook/pattern"},
-	"cmd/traybook/screen":   {"traybook/cmd/traybook/refusal", "traybook/cmd/traybook/pattern"},
+	"export/bag":          {"traybook/events/atomicfile"},
+	"export/scan":         {"traybook/events/atomicfile"},
+	"projections/wording": {"traybook/events", "traybook/calc"},
+	"cmd/traybook/screen": {"traybook/cmd/traybook/line"},
 }
 
 // TestImportsRunOneWay holds every import of the program against the house: cmd → export → projections → events and
@@ -143,9 +146,40 @@ func checkImport(t *testing.T, path, dir, name string) {
 
 func under(dir string, places []string) bool {
 	for _, p := range places {
-		if dir == p || strings.HasPrefix(dir, p+"/") {
+		if only, alone := strings.CutSuffix(p, "."); alone && dir == only || dir == p || strings.HasPrefix(dir, p+"/") {
 			return true
 		}
 	}
 	return false
+}
+
+// roomy are the packages of more than twenty-five files, and how many they may have.
+var roomy = map[string]int{
+	"cmd/traybook": 62, // one command a file
+}
+
+var bySystem = regexp.MustCompile(`_(unix|linux|windows|other)\.go$`)
+
+// TestNoRoomIsCrowded holds that a package can be walked through: twenty-five files, tests left out.
+func TestNoRoomIsCrowded(t *testing.T) {
+	files, seen := map[string]int{}, map[string]bool{}
+	require.NoError(t, filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() && strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go") {
+			if name := bySystem.ReplaceAllString(path, ".go"); !seen[name] { // what differs between systems is one file
+				seen[name] = true
+				files[filepath.ToSlash(filepath.Dir(path))]++
+			}
+		}
+		return err
+	}))
+	require.Greater(t, len(files), 20, "the walk found the program")
+	for dir, n := range files {
+		most := roomy[dir]
+		if most == 0 {
+			most = 25
+		}
+		if n > most {
+			t.Errorf("%s has %d files, %d at most: group them by topic, or make a package of a topic", dir, n, most)
+		}
+	}
 }

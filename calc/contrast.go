@@ -90,3 +90,78 @@ func PaperSuits(offered, r, phi float64) (fit PaperFit, excess float64, err erro
 	}
 	return fit, excess, nil
 }
+
+// FlashedR is the ISO range of a paper that got a flash before or after the
+// picture: the flash adds phi·Ht to every exposure, so the picture itself needs
+// less for the first tone and
+//
+//	R' = 100·log10((Hs/Ht − φ)/(1 − φ))
+//
+// phi is the share of the threshold exposure, 0 up to but not 1: from 1 on the
+// flash alone is a veil. r runs from 10 to 400. Derived.
+func FlashedR(r, phi float64) (float64, error) {
+	if err := within("ISO range", r, 10, 400, ""); err != nil {
+		return 0, err
+	}
+	if math.IsNaN(phi) || phi < 0 || phi > flashMost {
+		return 0, &RangeError{Quantity: "share of the threshold flash (from 1 on it veils the sheet)", Value: phi, Min: 0, Max: flashMost}
+	}
+	return 100 * math.Log10((math.Pow(10, r/100)-phi)/(1-phi)), nil
+}
+
+// flashMost is the greatest share FlashedR reckons with: closer to 1 the range
+// runs away.
+const flashMost = 0.99
+
+// FlashVeil is the density above base that a flash of phi times the threshold
+// exposure (0 to 1000) gives by itself: 0.04 at 1. Under 1 no eye sees it.
+// Derived from the curve.
+func FlashVeil(c Curve, phi float64) (float64, error) {
+	if err := within("share of the threshold flash", phi, 0, 1000, ""); err != nil {
+		return 0, err
+	}
+	if phi == 0 || c.Falling {
+		return 0, nil
+	}
+	return c.Density(math.Log10(phi*c.Ht())) - c.Dmin, nil
+}
+
+// FlashShare is a flash time as a share of the threshold time, the time that
+// alone gives the first visible tone. Both in seconds, the threshold more than
+// 0.
+func FlashShare(timeS, thresholdS float64) (float64, error) {
+	if err := firstError(
+		within("flash time", timeS, 0, 86400, "s"),
+		above("threshold time of the flash", thresholdS, 0, 86400, "s"),
+	); err != nil {
+		return 0, err
+	}
+	if share := timeS / thresholdS; !math.IsInf(share, 0) {
+		return share, nil
+	}
+	return 0, &RangeError{Quantity: "threshold time of the flash", Value: thresholdS, Min: 0, Max: 86400, Unit: "s", Above: true}
+}
+
+// FlashThreshold reads the threshold time from a strip of flashes: timesS each
+// step's total in seconds, rising, and firstTone the step, from 1, where a tone
+// first shows. The threshold lies after the step before and not after firstTone;
+// the estimate is their geometric mean, or the step itself where nothing comes
+// before it and low is 0.
+func FlashThreshold(timesS []float64, firstTone int) (estimate, low, high float64, err error) {
+	if err := within("step of the first tone", float64(firstTone), 1, float64(len(timesS)), ""); err != nil {
+		return 0, 0, 0, err
+	}
+	last := 0.0
+	for _, t := range timesS {
+		if err := above("time of a step on the flash strip", t, last, 86400, "s"); err != nil {
+			return 0, 0, 0, err
+		}
+		last = t
+	}
+	high = timesS[firstTone-1]
+	if firstTone == 1 {
+		return high, 0, high, nil
+	}
+	low = timesS[firstTone-2]
+	return math.Sqrt(low) * math.Sqrt(high), low, high, nil
+}

@@ -16,7 +16,8 @@ type ID [16]byte
 // Hash is a SHA-256.
 type Hash [32]byte
 
-func (i ID) String() string   { return hex.EncodeToString(i[:]) }
+func (i ID) String() string { return hex.EncodeToString(i[:]) }
+
 func (h Hash) String() string { return hex.EncodeToString(h[:]) }
 
 // IsZero says that there is none.
@@ -99,7 +100,7 @@ func (e *Entry) Seal(prev Hash) error {
 
 // readAgain reads a sealed entry as the reader of lines does, and wants the same data. Most are read the quick way.
 func (e *Entry) readAgain() error {
-	read, ok := quickJudged(e.Stored)
+	read, ok := fastJudged(e.Stored)
 	if !ok {
 		l, err := ParseLine(e.AppendLine(nil))
 		if err != nil {

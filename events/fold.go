@@ -26,7 +26,7 @@ func fold(entries []Entry, keepVoided bool) []Entry {
 	if !inOrder(entries) || anyTwice(entries) {
 		uniq = sortedOnce(entries)
 	}
-	m := newMender(uniq)
+	m := newCorrections(uniq)
 	out := make([]Entry, 0, len(uniq))
 	changed := false
 	for i := range uniq {
@@ -124,8 +124,8 @@ func compareRecorded(a, b *Entry) int {
 	return bytes.Compare(a.Hash[:], b.Hash[:])
 }
 
-// mender knows which voids and amendments stand.
-type mender struct {
+// corrections knows which voids and amendments stand.
+type corrections struct {
 	byEntry map[ID][]*Entry // voids by the entry they name
 	byBatch map[ID][]*Entry // voids by batch
 	amends  map[ID][]*Entry
@@ -133,8 +133,8 @@ type mender struct {
 	busy    map[ID]bool
 }
 
-func newMender(entries []Entry) *mender {
-	m := &mender{}
+func newCorrections(entries []Entry) *corrections {
+	m := &corrections{}
 	for i := range entries {
 		e := &entries[i]
 		switch d := e.Data.(type) {
@@ -163,7 +163,7 @@ func newMender(entries []Entry) *mender {
 
 // voided says whether a void that itself stands names the entry or its batch. A batch's void does not take back
 // itself.
-func (m *mender) voided(id, batch ID) (ID, bool) {
+func (m *corrections) voided(id, batch ID) (ID, bool) {
 	if m.byEntry == nil {
 		return ID{}, false
 	}
@@ -193,7 +193,7 @@ func (m *mender) voided(id, batch ID) (ID, bool) {
 }
 
 // amendments gives the standing amendments of an entry, oldest recorded first.
-func (m *mender) amendments(id ID) []*Entry {
+func (m *corrections) amendments(id ID) []*Entry {
 	if len(m.amends[id]) == 0 {
 		return nil
 	}

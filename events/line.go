@@ -91,13 +91,13 @@ func ParseTime(s string) (time.Time, error) {
 // Decode reads stored bytes that this program or one like it has kept. It does not judge them: see ParseLine for
 // foreign bytes. The entry keeps stored as its Stored.
 func Decode(stored []byte) (Entry, error) {
-	if e, ok := quickDecode(stored); ok {
+	if e, ok := fastDecode(stored); ok {
 		return e, nil
 	}
-	return slowDecode(stored)
+	return plainDecode(stored)
 }
 
-func slowDecode(stored []byte) (Entry, error) {
+func plainDecode(stored []byte) (Entry, error) {
 	members, err := objectMembers(stored)
 	if err != nil {
 		return Entry{}, fmt.Errorf("the stored bytes: %w", err)
@@ -165,6 +165,7 @@ var envelopeKeys = map[string]bool{
 type UnfitError struct{ Err error }
 
 func (e *UnfitError) Error() string { return e.Err.Error() }
+
 func (e *UnfitError) Unwrap() error { return e.Err }
 
 // refusedBy names the kind of the entry that the reader of lines does not take.
@@ -200,7 +201,7 @@ func soundLine(raw []byte) (Line, bool) {
 	if !ok || HashOf(prev, stored) != hash {
 		return Line{}, false
 	}
-	e, err := slowDecode(stored)
+	e, err := plainDecode(stored)
 	if err != nil || e.BookSeq < 1 || e.ID.IsZero() || e.Book.IsZero() {
 		return Line{}, false
 	}
@@ -374,7 +375,7 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 			return nil, &FieldError{k, f.Name, "is missing"}
 		}
 	}
-	if d, ok := quickData(k, data); ok {
+	if d, ok := fastData(k, data); ok {
 		return d, nil
 	}
 	return decodeData(k, v, data)

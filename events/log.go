@@ -5,42 +5,42 @@ import (
 	"time"
 )
 
-// Thing is something that entries have named: a picture, a box, a bath …
-type Thing struct {
+// Entity is something that entries have named: a picture, a box, a bath …
+type Entity struct {
 	ID   int64 // number in this file only
-	Kind ThingKind
+	Kind EntityKind
 	Name string // as people meet it: with @2 where two joined books gave the same name
 }
 
-// View is what one home's own entries add up to, kept so that lists need no folding. It is derived and can be thrown
+// View is what one stream's own entries add up to, kept so that lists need no folding. It is derived and can be thrown
 // away. State is JSON; the rest is what lists search and sort by.
 type View struct {
-	Thing Thing
-	Rank  int64 // order among its kind: pictures by number, all else by the instant of the first act
-	Open  bool  // waits for something: a sheet undeveloped, a session unclosed, a bath not discarded, paper left
-	Last  int64 // instant of the last act, microseconds since 1970
-	Stock int64 // of a box: the sheets that its own entries account for
-	State []byte
+	Entity Entity
+	Rank   int64 // order among its kind: pictures by number, all else by the instant of the first act
+	Open   bool  // waits for something: a sheet undeveloped, a session unclosed, a bath not discarded, paper left
+	Last   int64 // instant of the last act, microseconds since 1970
+	Stock  int64 // of a box: the sheets that its own entries account for
+	State  []byte
 }
 
 // Query asks for entries. Exactly one of Home, Box, Bath, Session, Cites may be set; none means the whole book. What
 // comes back includes the voids and amendments of what was found: pass it through Fold.
 type Query struct {
-	Home, Box, Bath, Session, Cites int64 // a thing's ID
-	Kinds                           []Kind
-	From, To                        time.Time // instants as written, both included; zero = open
-	Newest                          bool      // newest first
-	Limit                           int
+	Stream, Box, Bath, Session, Cites int64 // a thing's ID
+	Kinds                             []Kind
+	From, To                          time.Time // instants as written, both included; zero = open
+	Newest                            bool      // newest first
+	Limit                             int
 }
 
 // Reader is what anyone who looks at a book may ask.
 type Reader interface {
-	// Thing finds a thing by name, whatever its kind.
-	Thing(name string) (Thing, bool, error)
-	// ThingByID gives the thing with a number that this file gave.
-	ThingByID(id int64) (Thing, error)
-	// Things lists the things of a kind by name order of their giving.
-	Things(kind ThingKind) ([]Thing, error)
+	// Entity finds a thing by name, whatever its kind.
+	Entity(name string) (Entity, bool, error)
+	// EntityByID gives the thing with a number that this file gave.
+	EntityByID(id int64) (Entity, error)
+	// Entities lists the things of a kind by name order of their giving.
+	Entities(kind EntityKind) ([]Entity, error)
 	// LargestNumber is the largest n, up to MaxNumber, that any entry, voided or not, has named as prefix+n ("2026-",
 	// "box-"), 0 for none.
 	LargestNumber(prefix string) (int, error)
@@ -50,19 +50,19 @@ type Reader interface {
 	// Find gives the entries whose id begins with the hex digits given (four or more), with their voids and amendments
 	// left out, as they are written.
 	Find(prefix string) ([]Entry, error)
-	// HomeOf is the home of an entry that is kept.
-	HomeOf(id ID) (Thing, error)
+	// StreamOf is the stream of an entry that is kept.
+	StreamOf(id ID) (Entity, error)
 	// View is the kept view of one thing.
-	View(t Thing) (View, bool, error)
+	View(t Entity) (View, bool, error)
 	// ViewsOf gives the kept views of several things, in no certain order; a thing without one is left out.
-	ViewsOf(things []Thing) ([]View, error)
+	ViewsOf(entities []Entity) ([]View, error)
 	// Views lists kept views.
 	Views(q ViewQuery) ([]View, error)
 }
 
 // ViewQuery asks for kept views of one kind, by descending rank.
 type ViewQuery struct {
-	Kind         ThingKind
+	Kind         EntityKind
 	OpenOnly     bool
 	LastSince    int64 // microseconds; 0 = any
 	RankFrom, To int64 // inclusive; zero To = open

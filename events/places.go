@@ -6,40 +6,40 @@ import (
 	"sync"
 )
 
-// ThingKind is a kind of named thing.
-type ThingKind string
+// EntityKind is a kind of named thing.
+type EntityKind string
 
-// The kinds of thing that entries name. Book stands for the book itself, home of what belongs nowhere else.
+// The kinds of thing that entries name. Book stands for the book itself, stream of what belongs nowhere else.
 const (
-	Picture ThingKind = "picture"
-	Box     ThingKind = "box"
-	Bath    ThingKind = "bath"
-	Session ThingKind = "session"
-	Camera  ThingKind = "camera"
-	Holder  ThingKind = "holder"
-	Strip   ThingKind = "strip"
-	Sitter  ThingKind = "sitter"
-	Book    ThingKind = "book"
+	Picture EntityKind = "picture"
+	Box     EntityKind = "box"
+	Bath    EntityKind = "bath"
+	Session EntityKind = "session"
+	Camera  EntityKind = "camera"
+	Holder  EntityKind = "holder"
+	Strip   EntityKind = "strip"
+	Sitter  EntityKind = "sitter"
+	Book    EntityKind = "book"
 )
 
-// BookThing is the name of the book itself as a home.
-const BookThing = "(book)"
+// BookEntity is the name of the book itself as a stream.
+const BookEntity = "(book)"
 
 // Ref names a thing of a kind. New says that the entry may be the first to name it.
 type Ref struct {
-	Kind ThingKind
+	Kind EntityKind
 	Name string
 	New  bool
 }
 
-// Places says where an entry belongs: its one home, what it uses, and what else it names. An amendment, a void and a
-// note about an entry have the home of that entry; their Home is then empty and Entry names it.
+// Places says where an entry belongs: its one stream, what it uses, and what else it names. An amendment, a void and a
+// note about an entry have the stream of that entry; their Home is then empty and Entry names it.
 type Places struct {
-	Home    Ref
+	Stream  Ref
 	Entry   string
-	Box     string // paper it takes from a box that is not its home
-	Bath    string // bath it uses that is not its home
-	Session string // session it belongs to that is not its home
+	Box     string // paper it takes from a box that is not its stream
+	Bath    string // bath it uses that is not its stream
+	Session string // session it belongs to that is not its stream
 	Others  []Ref
 }
 
@@ -114,7 +114,7 @@ func PlacesOf(d Data) Places {
 func (p *Places) place(value reflect.Value, streams []Field) string {
 	for i, f := range streams {
 		if f.Name == "" {
-			p.Home = Ref{Book, BookThing, true}
+			p.Stream = Ref{Book, BookEntity, true}
 			return ""
 		}
 		name := value.FieldByIndex(f.index).String()
@@ -125,21 +125,21 @@ func (p *Places) place(value reflect.Value, streams []Field) string {
 		case "entry":
 			p.Entry = name
 		case "any":
-			p.Home, p.Entry = noteHome(name)
+			p.Stream, p.Entry = noteStream(name)
 		case "sheet":
 			picture, _, _ := SplitSheet(name)
-			p.Home = Ref{Kind: Picture, Name: picture}
+			p.Stream = Ref{Kind: Picture, Name: picture}
 		default:
-			p.Home = Ref{f.names(), name, f.Type != "ref"}
+			p.Stream = Ref{f.names(), name, f.Type != "ref"}
 		}
 		return f.Name
 	}
 	return ""
 }
 
-// noteHome reads what a note is about as far as its form tells: a sheet, a sitter, the id of an entry, else a name,
+// noteStream reads what a note is about as far as its form tells: a sheet, a sitter, the id of an entry, else a name,
 // whose kind only the book knows.
-func noteHome(about string) (Ref, string) {
+func noteStream(about string) (Ref, string) {
 	if pic, _, ok := SplitSheet(about); ok {
 		return Ref{Kind: Picture, Name: pic}, ""
 	}

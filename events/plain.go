@@ -24,7 +24,7 @@ func (e *Entry) AppendPlain(b []byte) ([]byte, error) {
 
 // ReadPlain reads what AppendPlain wrote. It does not judge it: see ParseLine for foreign bytes.
 func ReadPlain(line []byte) (Entry, error) {
-	if e, ok := quickPlain(line); ok {
+	if e, ok := fastPlain(line); ok {
 		return e, nil
 	}
 	members, err := objectMembers(line)
@@ -44,8 +44,8 @@ func ReadPlain(line []byte) (Entry, error) {
 	return e, err
 }
 
-func quickPlain(line []byte) (Entry, bool) {
-	q := quick{b: line}
+func fastPlain(line []byte) (Entry, bool) {
+	q := fast{b: line}
 	e := Entry{V: Version}
 	if !q.opening(&e) {
 		return e, false

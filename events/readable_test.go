@@ -292,16 +292,16 @@ func TestTheQuickJudgeIsAsStrictAsTheReader(t *testing.T) {
 		e := Entry{Stored: stored}
 		e.Hash = HashOf(e.Prev, stored)
 		l, err := ParseLine(e.AppendLine(nil))
-		got, ok := quickJudged(stored)
+		got, ok := fastJudged(stored)
 		if !ok {
 			return false
 		}
 		require.NoError(t, err, "%s", stored)
 		same, err := marshalData(l.Data)
 		require.NoError(t, err)
-		quick, err := marshalData(got.Data)
+		fast, err := marshalData(got.Data)
 		require.NoError(t, err)
-		require.Equal(t, string(same), string(quick), "%s", stored)
+		require.Equal(t, string(same), string(fast), "%s", stored)
 		require.True(t, l.At.Equal(got.At) && l.RecordedAt.Equal(got.RecordedAt), "%s", stored)
 		return true
 	}

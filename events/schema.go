@@ -55,11 +55,11 @@ func (f Field) Option() string {
 }
 
 // names is the kind of thing that a name, a reference or a sitter's reference names.
-func (f Field) names() ThingKind {
+func (f Field) names() EntityKind {
 	if f.Type == "sitter" {
 		return Sitter
 	}
-	return ThingKind(f.Of)
+	return EntityKind(f.Of)
 }
 
 // Names says whether the field names a thing. The reading that served an act is an entry, not a thing.
@@ -71,7 +71,7 @@ func (f Field) Names() bool {
 	return false
 }
 
-// Amendable says whether an amendment may set the field. What names a thing mostly cannot be amended: home, box, bath,
+// Amendable says whether an amendment may set the field. What names a thing mostly cannot be amended: stream, box, bath,
 // session and what else an entry cites are found through columns beside its bytes, which are written once. Nothing is
 // looked for by the camera that an act carries, which stands in the data alone.
 func (f Field) Amendable() bool { return !f.Names() || f.mend }

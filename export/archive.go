@@ -12,11 +12,11 @@ import (
 	"strings"
 	"time"
 
-	traybook "traybook"
+	"traybook"
 	"traybook/events"
 	"traybook/events/atomicfile"
 	"traybook/export/bag"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 // ArchiveSource is a book with all that stands beside its chain.
@@ -94,7 +94,7 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 	var may atomicfile.May // of nothing
 	if _, err := os.Lstat(path); err == nil {
 		if !o.Force {
-			return done, &projections.Refusal{Text: path + " is there already", Hint: "name another place, or replace it with --force"}
+			return done, &wording.Refusal{Text: path + " is there already", Hint: "name another place, or replace it with --force"}
 		}
 		if may, err = atomicfile.Seen(path); err != nil {
 			return done, err
@@ -140,17 +140,18 @@ type elsewhere struct {
 }
 
 func (e *elsewhere) Error() string { return e.told(e.error.Error()) }
+
 func (e *elsewhere) Unwrap() error { return e.error }
 
 func (e *elsewhere) told(text string) string { return strings.ReplaceAll(text, e.from, e.to) }
 
 // As gives a refusal within with the same name in what it says to do.
 func (e *elsewhere) As(target any) bool {
-	no, ok := target.(**projections.Refusal)
+	no, ok := target.(**wording.Refusal)
 	if !ok || !errors.As(e.error, no) {
 		return false
 	}
-	*no = &projections.Refusal{Text: e.told((*no).Text), Hint: e.told((*no).Hint)}
+	*no = &wording.Refusal{Text: e.told((*no).Text), Hint: e.told((*no).Hint)}
 	return true
 }
 
@@ -258,7 +259,7 @@ func (a *archive) writeEvents(w io.Writer) error {
 }
 
 // findScans chooses the scans of the scope and looks at each.
-func (a *archive) findScans(chosen *selection) error {
+func (a *archive) findScans(chosen *Selection) error {
 	all, err := Scans(a.src, a.o.Dir)
 	if err != nil {
 		return err
@@ -285,7 +286,7 @@ func (a *archive) findScans(chosen *selection) error {
 		for _, s := range a.done.Missing {
 			names = append(names, s.Sheet+" ("+s.State+")")
 		}
-		return &projections.Refusal{Text: "scans are not as they were attached: " + strings.Join(names, ", "),
+		return &wording.Refusal{Text: "scans are not as they were attached: " + strings.Join(names, ", "),
 			Hint: "attach them again from another copy, or archive without them with --even-so"}
 	}
 	return nil

@@ -8,18 +8,18 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/export"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 // A refusal on the way names the file where it would have stood, in what to do as well.
 func TestARefusedArchiveNamesNoFileOfItsMaking(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "bag")
 	_, err := export.Archive(out, export.ArchiveOptions{}, func(path string) error {
-		return &projections.Refusal{Text: path + " is torn", Hint: "mend " + path}
+		return &wording.Refusal{Text: path + " is torn", Hint: "mend " + path}
 	}, nil)
-	var no *projections.Refusal
+	var no *wording.Refusal
 	require.True(t, errors.As(err, &no))
 	want := filepath.Join(out, "data", "book.db")
-	require.Equal(t, projections.Refusal{Text: want + " is torn", Hint: "mend " + want}, *no)
+	require.Equal(t, wording.Refusal{Text: want + " is torn", Hint: "mend " + want}, *no)
 	require.EqualError(t, err, no.Error())
 }

@@ -73,7 +73,7 @@ func CheckArchive(path string, o ArchiveCheck) (ArchiveReport, error) {
 	c.scope, _ = parseScope(found.Value(labelScope))
 	c.report.Scope = c.scope.String()
 	if c.asOf, err = time.Parse(time.RFC3339Nano, found.Value("As-Of")); err != nil {
-		c.asOf = farAhead
+		c.asOf = FarAhead
 	}
 	c.checkEvents()
 	c.checkTable()

@@ -14,26 +14,27 @@ import (
 	"traybook/export/scan"
 	"traybook/export/sheetcsv"
 	"traybook/export/sidecar"
-	"traybook/projections"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
 )
 
 // addPictures puts originals, small pictures and their sidecars into the bag, each original once.
 func (a *archive) addPictures() error {
 	seen := map[string]bool{}
-	desk := projections.NewDesk(a.src, a.o.AsOf)
+	snap := snapshot.New(a.src, a.o.AsOf)
 	owner, err := a.owner()
 	if err != nil {
 		return err
 	}
 	for i := range a.scans {
 		s := &a.scans[i]
-		desk.Tidy()
+		snap.Tidy()
 		a.step()
 		if seen[s.Data.SHA256] {
 			continue
 		}
 		seen[s.Data.SHA256] = true
-		d, err := a.describe(desk, s)
+		d, err := a.describe(snap, s)
 		if err != nil {
 			return err
 		}
@@ -110,9 +111,9 @@ func (a *archive) owner() ([]string, error) {
 }
 
 // describe says in the terms of Dublin Core and IPTC what a scan shows. A sitter stands by the reference alone.
-func (a *archive) describe(desk *projections.Desk, s *Scan) (sidecar.Description, error) {
+func (a *archive) describe(snap *snapshot.Snapshot, s *Scan) (sidecar.Description, error) {
 	d := sidecar.Description{Identifier: s.Sheet, Format: s.Data.Media, CreatorTool: a.o.Program}
-	p, err := desk.Picture(s.Picture.Name)
+	p, err := snap.Picture(s.Picture.Name)
 	if err != nil {
 		return d, err
 	}
@@ -126,7 +127,7 @@ func (a *archive) describe(desk *projections.Desk, s *Scan) (sidecar.Description
 	what := "paper negative"
 	if part != "n" {
 		what = "print from a paper negative"
-		d.Source = events.Sheet(p.Thing.Name, "n")
+		d.Source = events.Sheet(p.Entity.Name, "n")
 	}
 	d.Description = "Scan of a " + what
 	d.Subject = []string{what}
@@ -144,13 +145,13 @@ func (a *archive) describe(desk *projections.Desk, s *Scan) (sidecar.Description
 	}
 	d.MetadataDate = newest.Format("2006-01-02T15:04:05-07:00")
 	if p.Session != "" {
-		session, err := desk.Session(p.Session)
+		session, err := snap.Session(p.Session)
 		if err == nil && session.Opened != nil {
 			d.Location = session.Opened.Place
 		}
 	}
 	if sheet != nil {
-		if err := numbersOf(desk, p, sheet, &d); err != nil {
+		if err := numbersOf(snap, p, sheet, &d); err != nil {
 			return d, err
 		}
 	}
@@ -163,14 +164,14 @@ func (a *archive) describe(desk *projections.Desk, s *Scan) (sidecar.Description
 }
 
 // numbersOf adds what was done to the sheet.
-func numbersOf(desk *projections.Desk, p *projections.Picture, sheet *projections.Sheet, d *sidecar.Description) error {
+func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.Sheet, d *sidecar.Description) error {
 	add := func(name, value string) {
 		if value != "" {
 			d.Numbers = append(d.Numbers, sidecar.Number{Name: name, Value: value})
 		}
 	}
 	if e := sheet.Exposure(); e != nil {
-		step, err := desk.Step(p, *e)
+		step, err := calledfor.StepOf(snap, p, *e)
 		if err != nil {
 			return err
 		}
@@ -190,7 +191,7 @@ func numbersOf(desk *projections.Desk, p *projections.Picture, sheet *projection
 		if step.Paper != nil && step.Paper.Index > 0 {
 			add("index", reckoned(step.Paper.Index))
 		}
-		d.Description += ", " + desk.Sentence(*e)
+		d.Description += ", " + snap.Sentence(*e)
 	}
 	add("box", sheet.Box)
 	if v := sheet.Verdict(); v != nil {

@@ -24,13 +24,13 @@ type TableOptions struct {
 type Tables struct {
 	src    Source
 	asOf   time.Time
-	chosen *selection
+	chosen *Selection
 	o      TableOptions
 }
 
 // NewTables lays the tables of a book out as of a moment (zero: everything), narrowed by a scope.
 func NewTables(src Source, asOf time.Time, scope Scope, o TableOptions) (*Tables, error) {
-	chosen, err := choose(src, asOf, scope)
+	chosen, err := Choose(src, asOf, scope)
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +85,8 @@ type table[R any] struct {
 	rows       func(t *Tables, give func(*R) error) error
 }
 
-func (x table[R]) file() string  { return x.name + ".csv" }
+func (x table[R]) file() string { return x.name + ".csv" }
+
 func (x table[R]) about() string { return x.says }
 
 func (x table[R]) schema() [][3]string {

@@ -2,7 +2,6 @@ package export_test
 
 import (
 	"encoding/csv"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -12,15 +11,9 @@ import (
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/sheetcsv"
-	"traybook/projections"
+	"traybook/projections/booktest"
+	"traybook/projections/wording"
 )
-
-func caseLines(t testing.TB, name string) string {
-	t.Helper()
-	raw, err := os.ReadFile("../testdata/cases/" + name + ".ndjson")
-	require.NoError(t, err)
-	return string(raw)
-}
 
 // records reads a table as maps from column to cell.
 func records(t testing.TB, text string) []map[string]string {
@@ -40,7 +33,7 @@ func records(t testing.TB, text string) []map[string]string {
 }
 
 func TestTablesCarryTheNumbersOfACase(t *testing.T) {
-	got := tablesOf(t, bookOf(t, caseLines(t, "print-aperture-misset")), export.Scope{}, export.TableOptions{})
+	got := tablesOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-aperture-misset")), export.Scope{}, export.TableOptions{})
 	require.Len(t, got, 6)
 	sheets := records(t, got["sheets.csv"])
 	require.Len(t, sheets, 2)
@@ -55,7 +48,7 @@ func TestTablesCarryTheNumbersOfACase(t *testing.T) {
 	require.Equal(t, "98", stock[0]["sheets_left"])
 	require.Equal(t, "2", stock[0]["exposed"])
 	require.Equal(t, "1", records(t, got["pictures.csv"])[0]["prints"])
-	require.Equal(t, strings.Count(caseLines(t, "print-aperture-misset"), "\n"), len(records(t, got["entries.csv"])))
+	require.Equal(t, strings.Count(booktest.CaseLines(t, "print-aperture-misset"), "\n"), len(records(t, got["entries.csv"])))
 }
 
 const mendLines = `{"kind":"entry.amended","at":"2026-06-07T10:00:00+02:00","data":{"entry":"ENTRY","set":{"time_s":8}}}
@@ -65,14 +58,14 @@ const mendLines = `{"kind":"entry.amended","at":"2026-06-07T10:00:00+02:00","dat
 `
 
 func TestMendedEntriesShowWhatCounts(t *testing.T) {
-	b := bookOf(t, caseLines(t, "good-picture"))
+	b := booktest.FromLines(t, booktest.CaseLines(t, "good-picture"))
 	var exposed string
 	for _, e := range records(t, tablesOf(t, b, export.Scope{}, export.TableOptions{})["entries.csv"]) {
 		if e["kind"] == "sheet.exposed" {
 			exposed = e["id"]
 		}
 	}
-	addTo(t, b, strings.ReplaceAll(mendLines, "ENTRY", exposed))
+	booktest.AddLines(t, b, strings.ReplaceAll(mendLines, "ENTRY", exposed))
 	got := tablesOf(t, b, export.Scope{}, export.TableOptions{})
 	counts := map[string]string{}
 	for _, e := range records(t, got["entries.csv"]) {
@@ -91,8 +84,8 @@ func TestMendedEntriesShowWhatCounts(t *testing.T) {
 }
 
 func TestSpreadsheetFormGivesTheExactFormBack(t *testing.T) {
-	lines := strings.Replace(caseLines(t, "good-picture"), `"subject":"ferry mate"`, `"subject":"=HYPERLINK(1)"`, 1)
-	b := bookOf(t, lines)
+	lines := strings.Replace(booktest.CaseLines(t, "good-picture"), `"subject":"ferry mate"`, `"subject":"=HYPERLINK(1)"`, 1)
+	b := booktest.FromLines(t, lines)
 	exact := tablesOf(t, b, export.Scope{}, export.TableOptions{})
 	guarded := tablesOf(t, b, export.Scope{}, export.TableOptions{Spreadsheet: true})
 	require.Contains(t, guarded["pictures.csv"], "'=HYPERLINK(1)")
@@ -110,7 +103,7 @@ func TestSpreadsheetFormGivesTheExactFormBack(t *testing.T) {
 
 func TestEveryTableAndColumnIsExplained(t *testing.T) {
 	schema := export.SchemaPage()
-	for name, text := range tablesOf(t, bookOf(t, caseLines(t, "good-picture")), export.Scope{}, export.TableOptions{}) {
+	for name, text := range tablesOf(t, booktest.FromLines(t, booktest.CaseLines(t, "good-picture")), export.Scope{}, export.TableOptions{}) {
 		_, section, found := strings.Cut(schema, "## "+name)
 		require.True(t, found, name)
 		section, _, _ = strings.Cut(section, "\n## ")
@@ -123,22 +116,8 @@ func TestEveryTableAndColumnIsExplained(t *testing.T) {
 	require.Equal(t, []string{"pictures.csv", "sheets.csv", "entries.csv", "stock.csv", "baths.csv", "sessions.csv"}, export.TableNames())
 }
 
-const twoYears = `{"kind":"book.opened","at":"2025-12-30T10:00:00+01:00","data":{"zone":"Europe/Oslo"}}
-{"kind":"camera.described","at":"2025-12-30T10:01:00+01:00","data":{"camera":"box-cam","focal_mm":180,"f_widest":5.6,"f_smallest":32}}
-{"kind":"paper.received","at":"2025-12-30T10:02:00+01:00","data":{"box":"box-2","name":"a","base":"rc","width_mm":90,"height_mm":120,"sheets":100,"index":3}}
-{"kind":"paper.received","at":"2025-12-30T10:02:00+01:00","data":{"box":"box-10","name":"b","base":"rc","width_mm":90,"height_mm":120,"sheets":100,"index":3}}
-{"kind":"session.opened","at":"2025-12-31T10:00:00+01:00","data":{"session":"old-year"}}
-{"kind":"sheet.exposed","at":"2025-12-31T11:00:00+01:00","data":{"session":"old-year","camera":"box-cam","picture":"2025-001","box":"box-2","f":8,"time_s":4}}
-{"kind":"sheet.exposed","at":"2025-12-31T12:00:00+01:00","data":{"session":"old-year","camera":"box-cam","picture":"2025-002","box":"box-2","f":8,"time_s":4}}
-{"kind":"session.closed","at":"2025-12-31T23:00:00+01:00","data":{"session":"old-year"}}
-{"kind":"session.opened","at":"2026-01-01T00:30:00+01:00","data":{"session":"new-year"}}
-{"kind":"sheet.exposed","at":"2026-01-01T00:40:00+01:00","data":{"session":"new-year","camera":"box-cam","picture":"2026-001","box":"box-10","f":8,"time_s":4}}
-{"kind":"sheet.reprinted","at":"2026-01-01T11:00:00+01:00","data":{"session":"new-year","camera":"box-cam","picture":"2025-001","box":"box-2","time_s":9,"f":11}}
-{"kind":"session.closed","at":"2026-01-01T12:00:00+01:00","data":{"session":"new-year"}}
-`
-
 func TestAScopeNarrowsEveryTable(t *testing.T) {
-	b := bookOf(t, twoYears)
+	b := booktest.FromLines(t, booktest.TwoYears)
 	for _, c := range []struct {
 		name                              string
 		scope                             export.Scope
@@ -172,7 +151,7 @@ func TestAScopeNarrowsEveryTable(t *testing.T) {
 }
 
 func TestWhatIsOnlyHandedOverInASessionIsNoPictureOfIt(t *testing.T) {
-	b := bookOf(t, strings.Replace(twoYears, `{"kind":"session.closed","at":"2026-01-01T12:00:00`,
+	b := booktest.FromLines(t, strings.Replace(booktest.TwoYears, `{"kind":"session.closed","at":"2026-01-01T12:00:00`,
 		`{"kind":"sheet.delivered","at":"2026-01-01T11:30:00+01:00","data":{"session":"new-year","sheet":"2025-002n"}}
 {"kind":"session.closed","at":"2026-01-01T12:00:00`, 1))
 	got := tablesOf(t, b, export.Scope{Session: "new-year"}, export.TableOptions{})
@@ -185,13 +164,13 @@ func TestWhatIsOnlyHandedOverInASessionIsNoPictureOfIt(t *testing.T) {
 }
 
 func TestAScopeThatCannotBeIsRefused(t *testing.T) {
-	b := bookOf(t, twoYears)
+	b := booktest.FromLines(t, booktest.TwoYears)
 	for name, scope := range map[string]export.Scope{"two at once": {Year: 2026, Picture: "2026-001"}, "no such picture": {Picture: "2026-099"},
 		"no such session": {Session: "nowhere"}, "a box is no session": {Session: "box-2"}, "no year": {Year: 12026}} {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-				_, err := export.NewTables(tx, recorded, scope, export.TableOptions{})
-				var no *projections.Refusal
+				_, err := export.NewTables(tx, booktest.Recorded, scope, export.TableOptions{})
+				var no *wording.Refusal
 				require.ErrorAs(t, err, &no)
 				return nil
 			}))
@@ -200,8 +179,8 @@ func TestAScopeThatCannotBeIsRefused(t *testing.T) {
 }
 
 func TestTheSameBookGivesTheSameTables(t *testing.T) {
-	first := tablesOf(t, bookOf(t, twoYears), export.Scope{}, export.TableOptions{})
-	second := tablesOf(t, bookOf(t, twoYears), export.Scope{}, export.TableOptions{})
+	first := tablesOf(t, booktest.FromLines(t, booktest.TwoYears), export.Scope{}, export.TableOptions{})
+	second := tablesOf(t, booktest.FromLines(t, booktest.TwoYears), export.Scope{}, export.TableOptions{})
 	require.Equal(t, first, second)
 	for name, text := range first {
 		require.False(t, slices.Contains([]byte(text), 0), name)

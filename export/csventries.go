@@ -31,7 +31,7 @@ var entriesTable = table[entryRow]{
 		{"recorded_at", sheetcsv.Time, "when it was written down", func(r *entryRow) string { return moment(r.e.RecordedAt) }},
 		{"counts", sheetcsv.Text, "yes, amended, or voided", func(r *entryRow) string { return r.counts }},
 		{"about", sheetcsv.Text, "the one thing it belongs to: a picture, box, bath, session, camera …, or the entry it mends", func(r *entryRow) string {
-			return orElse(r.places.Home.Name, r.places.Entry)
+			return OrElse(r.places.Stream.Name, r.places.Entry)
 		}},
 		{"sheet", sheetcsv.Text, "the sheet it is about", func(r *entryRow) string { return events.SheetOf(r.e.Data) }},
 		{"session", sheetcsv.Text, "the session it belongs to", func(r *entryRow) string {
@@ -44,10 +44,10 @@ var entriesTable = table[entryRow]{
 			if c := events.CarriedOf(r.e.Data); c != nil {
 				return c.Camera
 			}
-			return fieldText(r.e.Data, "camera")
+			return FieldText(r.e.Data, "camera")
 		}},
-		{"box", sheetcsv.Text, "the box whose paper it used or is about", func(r *entryRow) string { return orElse(r.places.Box, fieldText(r.e.Data, "box")) }},
-		{"bath", sheetcsv.Text, "the bath it used or is about", func(r *entryRow) string { return orElse(r.places.Bath, fieldText(r.e.Data, "bath")) }},
+		{"box", sheetcsv.Text, "the box whose paper it used or is about", func(r *entryRow) string { return OrElse(r.places.Box, FieldText(r.e.Data, "box")) }},
+		{"bath", sheetcsv.Text, "the bath it used or is about", func(r *entryRow) string { return OrElse(r.places.Bath, FieldText(r.e.Data, "bath")) }},
 		{"text", sheetcsv.Text, "what it says in one line", func(r *entryRow) string { return r.text }},
 		{"data", sheetcsv.Text, "its fields as JSON, amendments applied", func(r *entryRow) string { return r.data }},
 		{"batch", sheetcsv.Text, "id of the import or group of acts it came with", func(r *entryRow) string {
@@ -68,14 +68,14 @@ var entriesTable = table[entryRow]{
 		var row entryRow
 		return t.eachEntry(func(e events.Entry) error {
 			e, counts := m.asItCounts(e)
-			if t.chosen.late(e) || t.chosen.scope.Year != 0 && !t.chosen.inYear(e) {
+			if t.chosen.Late(e) || t.chosen.Scope.Year != 0 && !t.chosen.inYear(e) {
 				return nil
 			}
 			data, err := json.Marshal(e.Data)
 			if err != nil {
 				return err
 			}
-			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: t.chosen.desk.Sentence(e), data: string(data)}
+			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: t.chosen.Desk.Sentence(e), data: string(data)}
 			return give(&row)
 		})
 	},
@@ -87,9 +87,9 @@ func (t *Tables) eachEntry(f func(events.Entry) error) error {
 	var found []events.Entry
 	var err error
 	switch {
-	case s.scope.Session != "":
+	case s.Scope.Session != "":
 		found, err = s.entriesOfSession(t.src)
-	case s.scope.Picture != "":
+	case s.Scope.Picture != "":
 		found, err = s.entriesOfPicture(t.src)
 	default:
 		return t.src.Each(f)
@@ -107,8 +107,8 @@ func (t *Tables) eachEntry(f func(events.Entry) error) error {
 	return nil
 }
 
-func (s *selection) entriesOfSession(src Source) ([]events.Entry, error) {
-	own, err := src.Entries(events.Query{Home: s.session.ID})
+func (s *Selection) entriesOfSession(src Source) ([]events.Entry, error) {
+	own, err := src.Entries(events.Query{Stream: s.session.ID})
 	if err != nil {
 		return nil, err
 	}
@@ -117,10 +117,10 @@ func (s *selection) entriesOfSession(src Source) ([]events.Entry, error) {
 }
 
 // entriesOfPicture are the picture's own, and the readings that its exposures name.
-func (s *selection) entriesOfPicture(src Source) ([]events.Entry, error) {
+func (s *Selection) entriesOfPicture(src Source) ([]events.Entry, error) {
 	var out []events.Entry
 	for _, t := range s.pictures {
-		own, err := src.Entries(events.Query{Home: t.ID})
+		own, err := src.Entries(events.Query{Stream: t.ID})
 		if err != nil {
 			return nil, err
 		}

@@ -5,14 +5,15 @@ import (
 
 	"traybook/events"
 	"traybook/export/sheetcsv"
-	"traybook/projections"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
 )
 
 var sheetsTable = table[sheetRow]{
 	name: "sheets", says: "One record for each sheet of paper: the negative and the prints, with every called-for number beside what was done.",
 	columns: []column[sheetRow]{
 		{"sheet", sheetcsv.Text, "2026-014n is the negative of 2026-014, 2026-014p1 its first print", func(r *sheetRow) string { return r.s.Name }},
-		{"picture", sheetcsv.Text, "the picture it belongs to", func(r *sheetRow) string { return r.p.Thing.Name }},
+		{"picture", sheetcsv.Text, "the picture it belongs to", func(r *sheetRow) string { return r.p.Entity.Name }},
 		{"generation", sheetcsv.Text, "negative or positive", func(r *sheetRow) string { return r.s.Generation }},
 		{"at", sheetcsv.Time, "when it was exposed", func(r *sheetRow) string { return moment(r.at) }},
 		{"session", sheetcsv.Text, "the session of the exposure", func(r *sheetRow) string { return r.exposureText("session") }},
@@ -38,7 +39,7 @@ var sheetsTable = table[sheetRow]{
 			if r.printed == nil {
 				return ""
 			}
-			return orElse(r.printed.Way, "camera")
+			return OrElse(r.printed.Way, "camera")
 		}},
 		{"f", sheetcsv.Number, "relative aperture used", func(r *sheetRow) string { return r.exposureText("f") }},
 		{"time_s", sheetcsv.Number, "exposure as done", func(r *sheetRow) string { return r.exposureText("time_s") }},
@@ -112,9 +113,9 @@ var sheetsTable = table[sheetRow]{
 func (r *sheetRow) exposureText(field string) string {
 	switch {
 	case r.exposed != nil:
-		return fieldText(r.exposed, field)
+		return FieldText(r.exposed, field)
 	case r.printed != nil:
-		return fieldText(r.printed, field)
+		return FieldText(r.printed, field)
 	}
 	return ""
 }
@@ -123,11 +124,11 @@ func (r *sheetRow) judgedField(field string) string {
 	if r.judged == nil {
 		return ""
 	}
-	return fieldText(r.judged, field)
+	return FieldText(r.judged, field)
 }
 
-// fieldText is a field of an entry as text, "" where it is not there or the kind has none of that name.
-func fieldText(d events.Data, name string) string {
+// FieldText is a field of an entry as text, "" where it is not there or the kind has none of that name.
+func FieldText(d events.Data, name string) string {
 	f, ok := events.FieldOf(d.Kind(), name)
 	if !ok {
 		return ""
@@ -162,7 +163,7 @@ func (r *sheetRow) area() string {
 }
 
 // shareOf is the part of a whole sheet that was used.
-func shareOf(s *projections.Sheet) float64 {
+func shareOf(s *snapshot.Sheet) float64 {
 	e := s.Exposure()
 	if e == nil {
 		return 1
@@ -183,28 +184,28 @@ func (r *sheetRow) density(i int) string {
 	return exactOf([]*float64{d.Min, d.Mid, d.Max}[i])
 }
 
-func timeIn(s projections.Step, total float64) string {
+func timeIn(s calledfor.Step, total float64) string {
 	if s.DoneS == nil {
 		return ""
 	}
 	return exact(total)
 }
 
-func tempOf(s projections.Step) string {
+func tempOf(s calledfor.Step) string {
 	if s.DoneS == nil {
 		return ""
 	}
 	return reckoned(s.TempC)
 }
 
-func usedOf(s projections.Step) string {
+func usedOf(s calledfor.Step) string {
 	if s.DoneS == nil {
 		return ""
 	}
 	return reckoned(s.Used)
 }
 
-func orElse(a, b string) string {
+func OrElse(a, b string) string {
 	if a != "" {
 		return a
 	}

@@ -7,15 +7,16 @@ import (
 
 	"traybook/events"
 	"traybook/export/sheetcsv"
-	"traybook/projections"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
 )
 
 // pictureRow is one picture: what its negative asked for and got, and what came of it.
 type pictureRow struct {
-	p       *projections.Picture
-	n       *projections.Sheet // nil before it is exposed
+	p       *snapshot.Picture
+	n       *snapshot.Sheet // nil before it is exposed
 	x       *events.SheetExposedData
-	step    projections.Step
+	step    calledfor.Step
 	prints  int
 	kept    int
 	handed  int
@@ -26,7 +27,7 @@ type pictureRow struct {
 var picturesTable = table[pictureRow]{
 	name: "pictures", says: "One record for each picture: one subject on one negative, with what was made from it.",
 	columns: []column[pictureRow]{
-		{"picture", sheetcsv.Text, "its number, given once", func(r *pictureRow) string { return r.p.Thing.Name }},
+		{"picture", sheetcsv.Text, "its number, given once", func(r *pictureRow) string { return r.p.Entity.Name }},
 		{"at", sheetcsv.Time, "when the negative was exposed, else its first act", func(r *pictureRow) string {
 			if r.n != nil && r.n.Exposure() != nil {
 				return moment(r.n.Exposure().At)
@@ -72,16 +73,16 @@ var picturesTable = table[pictureRow]{
 		{"last_at", sheetcsv.Time, "its last act", func(r *pictureRow) string { return moment(r.p.Last) }},
 	},
 	rows: func(t *Tables, give func(*pictureRow) error) error {
-		return t.eachPicture(func(p *projections.Picture) error {
+		return t.eachPicture(func(p *snapshot.Picture) error {
 			r := pictureRow{p: p, n: p.NegativeSheet(), entries: len(p.All)}
 			for _, s := range p.Sheets {
-				if s.Generation == projections.Positive {
+				if s.Generation == snapshot.Positive {
 					r.prints++
 					if j := s.Verdict(); j != nil && j.Verdict == "keep" {
 						r.kept++
 					}
 				}
-				if s.State == projections.Delivered {
+				if s.State == snapshot.Delivered {
 					r.handed++
 				}
 			}
@@ -90,7 +91,7 @@ var picturesTable = table[pictureRow]{
 				if e := r.n.Exposure(); e != nil {
 					r.x, _ = e.Data.(*events.SheetExposedData)
 					var err error
-					if r.step, err = t.chosen.desk.Step(p, *e); err != nil {
+					if r.step, err = calledfor.StepOf(t.chosen.Desk, p, *e); err != nil {
 						return err
 					}
 				}
@@ -111,14 +112,14 @@ func ifExposed(get func(*pictureRow) string) func(*pictureRow) string {
 
 // eachPicture folds the chosen pictures one after another. Pictures of which nothing counts any more are passed over,
 // and so are the ones that did not exist as of the moment.
-func (t *Tables) eachPicture(f func(*projections.Picture) error) error {
-	return t.chosen.eachPicture(f)
+func (t *Tables) eachPicture(f func(*snapshot.Picture) error) error {
+	return t.chosen.EachPicture(f)
 }
 
-func (s *selection) eachPicture(f func(*projections.Picture) error) error {
-	for _, thing := range s.pictures {
-		s.desk.Tidy()
-		p, err := s.desk.Picture(thing.Name)
+func (s *Selection) EachPicture(f func(*snapshot.Picture) error) error {
+	for _, entity := range s.pictures {
+		s.Desk.Tidy()
+		p, err := s.Desk.Picture(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -134,15 +135,15 @@ func (s *selection) eachPicture(f func(*projections.Picture) error) error {
 
 // sheetRow is one sheet: how it was exposed, what the baths did, what was said of it.
 type sheetRow struct {
-	p                    *projections.Picture
-	s                    *projections.Sheet
+	p                    *snapshot.Picture
+	s                    *snapshot.Sheet
 	at                   time.Time
 	exposed              *events.SheetExposedData
 	printed              *events.SheetReprintedData
-	box                  *projections.Box
-	step                 projections.Step
-	dev, rinse, fix      projections.Step
-	wash                 projections.Step
+	box                  *snapshot.Box
+	step                 calledfor.Step
+	dev, rinse, fix      calledfor.Step
+	wash                 calledfor.Step
 	devS, fixS           float64 // all stays together
 	developer, rinsedIn  string
 	fixer                string
@@ -156,7 +157,7 @@ type sheetRow struct {
 	tested               []string
 }
 
-func (r *sheetRow) fill(d *projections.Desk) error {
+func (r *sheetRow) fill(snap *snapshot.Snapshot) error {
 	var err error
 	for _, e := range r.s.Entries {
 		switch x := e.Data.(type) {
@@ -175,28 +176,28 @@ func (r *sheetRow) fill(d *projections.Desk) error {
 		r.at = e.At
 		r.exposed, _ = e.Data.(*events.SheetExposedData)
 		r.printed, _ = e.Data.(*events.SheetReprintedData)
-		if r.step, err = d.Step(r.p, *e); err != nil {
+		if r.step, err = calledfor.StepOf(snap, r.p, *e); err != nil {
 			return err
 		}
-		if _, r.box, err = d.PaperAt(r.s); err != nil {
+		if _, r.box, err = calledfor.PaperAt(snap, r.s); err != nil {
 			return err
 		}
 	}
-	if r.dev, r.developer, r.devS, err = lastStay(d, r.p, r.s.Developed); err != nil {
+	if r.dev, r.developer, r.devS, err = LastStay(snap, r.p, r.s.Developed); err != nil {
 		return err
 	}
-	if r.rinse, _, _, err = lastStay(d, r.p, r.s.Rinsed); err != nil {
+	if r.rinse, _, _, err = LastStay(snap, r.p, r.s.Rinsed); err != nil {
 		return err
 	}
-	if r.fix, r.fixer, r.fixS, err = lastStay(d, r.p, r.s.Fixed); err != nil {
+	if r.fix, r.fixer, r.fixS, err = LastStay(snap, r.p, r.s.Fixed); err != nil {
 		return err
 	}
 	if n := len(r.s.Washed); n > 0 {
 		r.washed = true
-		if r.wash, err = d.Step(r.p, r.s.Washed[n-1]); err != nil {
+		if r.wash, err = calledfor.StepOf(snap, r.p, r.s.Washed[n-1]); err != nil {
 			return err
 		}
-		report, err := d.WashOf(r.s)
+		report, err := calledfor.WashOf(snap, r.s)
 		if err == nil && len(r.s.WashedSince()) > 0 {
 			r.residual = reckoned(report.GPerM2)
 		} // what lies outside the model has no figure
@@ -208,13 +209,13 @@ func (r *sheetRow) fill(d *projections.Desk) error {
 	return nil
 }
 
-// lastStay is what the last stay in a bath of one sort called for, with the seconds of all of them together.
-func lastStay(d *projections.Desk, p *projections.Picture, stays []events.Entry) (projections.Step, string, float64, error) {
+// LastStay is what the last stay in a bath of one sort called for, with the seconds of all of them together.
+func LastStay(snap *snapshot.Snapshot, p *snapshot.Picture, stays []events.Entry) (calledfor.Step, string, float64, error) {
 	if len(stays) == 0 {
-		return projections.Step{}, "", 0, nil
+		return calledfor.Step{}, "", 0, nil
 	}
 	last := stays[len(stays)-1]
-	step, err := d.Step(p, last)
+	step, err := calledfor.StepOf(snap, p, last)
 	total := 0.0
 	for _, e := range stays {
 		switch x := e.Data.(type) {
@@ -232,13 +233,13 @@ func lastStay(d *projections.Desk, p *projections.Picture, stays []events.Entry)
 }
 
 func (t *Tables) eachSheet(give func(*sheetRow) error) error {
-	return t.eachPicture(func(p *projections.Picture) error {
+	return t.eachPicture(func(p *snapshot.Picture) error {
 		for _, s := range p.Sheets {
-			if t.chosen.scope.Session != "" && !slices.ContainsFunc(s.Entries, t.chosen.ofSession) {
+			if t.chosen.Scope.Session != "" && !slices.ContainsFunc(s.Entries, t.chosen.OfSession) {
 				continue
 			}
 			r := sheetRow{p: p, s: s}
-			if err := r.fill(t.chosen.desk); err != nil {
+			if err := r.fill(t.chosen.Desk); err != nil {
 				return err
 			}
 			if err := give(&r); err != nil {
@@ -249,7 +250,7 @@ func (t *Tables) eachSheet(give func(*sheetRow) error) error {
 	})
 }
 
-func (s *selection) ofSession(e events.Entry) bool {
+func (s *Selection) OfSession(e events.Entry) bool {
 	c := events.CarriedOf(e.Data)
-	return c != nil && c.Session == s.scope.Session && workOn(e.Kind)
+	return c != nil && c.Session == s.Scope.Session && workOn(e.Kind)
 }

@@ -5,24 +5,25 @@ import (
 
 	"traybook/events"
 	"traybook/export/sheetcsv"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
 )
 
 // stockRow is one box as of the moment.
 type stockRow struct {
-	b     *projections.Box
-	paper projections.Paper
-	line  projections.BoxLine
+	b     *snapshot.Box
+	paper snapshot.Paper
+	line  report.BoxLine
 }
 
 var stockTable = table[stockRow]{
 	name: "stock", says: "One record for each box of paper.",
 	columns: []column[stockRow]{
-		{"box", sheetcsv.Text, "its name", func(r *stockRow) string { return r.b.Thing.Name }},
+		{"box", sheetcsv.Text, "its name", func(r *stockRow) string { return r.b.Entity.Name }},
 		{"name", sheetcsv.Text, "what stands on it", func(r *stockRow) string { return r.b.Received.Name }},
 		{"base", sheetcsv.Text, "rc (resin-coated) or fb (fibre)", func(r *stockRow) string { return r.b.Received.Base }},
 		{"surface", sheetcsv.Text, "its surface", func(r *stockRow) string { return r.b.Received.Surface }},
-		{"works", sheetcsv.Text, "negative, or direct-positive", func(r *stockRow) string { return orElse(r.b.Received.Works, "negative") }},
+		{"works", sheetcsv.Text, "negative, or direct-positive", func(r *stockRow) string { return OrElse(r.b.Received.Works, "negative") }},
 		{"width_mm", sheetcsv.Number, "width of a sheet", func(r *stockRow) string { return exact(r.b.Received.WidthMM) }},
 		{"height_mm", sheetcsv.Number, "height of a sheet", func(r *stockRow) string { return exact(r.b.Received.HeightMM) }},
 		{"area_m2", sheetcsv.Number, "area of a sheet", func(r *stockRow) string { return reckoned(r.b.Area()) }},
@@ -53,37 +54,37 @@ var stockTable = table[stockRow]{
 		{"currency", sheetcsv.Text, "in which money", func(r *stockRow) string { return r.b.Received.Currency }},
 	},
 	rows: func(t *Tables, give func(*stockRow) error) error {
-		report, err := t.chosen.desk.Stock(true)
+		stockReport, err := report.Stock(t.chosen.Desk, true)
 		if err != nil {
 			return err
 		}
-		lines := make(map[string]projections.BoxLine, len(report.Boxes))
-		for _, l := range report.Boxes {
+		lines := make(map[string]report.BoxLine, len(stockReport.Boxes))
+		for _, l := range stockReport.Boxes {
 			lines[l.Box] = l
 		}
-		return t.chosen.eachBox(func(b *projections.Box) error {
-			r := stockRow{b: b, line: lines[b.Thing.Name], paper: b.PaperFor(t.now(), projections.Negative, "", "")}
+		return t.chosen.EachBox(func(b *snapshot.Box) error {
+			r := stockRow{b: b, line: lines[b.Entity.Name], paper: b.PaperFor(t.now(), snapshot.Negative, "", "")}
 			return give(&r)
 		})
 	},
 }
 
-// farAhead stands for "everything" where a moment has to be named.
-var farAhead = time.Date(9999, 12, 31, 0, 0, 0, 0, time.UTC)
+// FarAhead stands for "everything" where a moment has to be named.
+var FarAhead = time.Date(9999, 12, 31, 0, 0, 0, 0, time.UTC)
 
 // now is the moment of the look: its as-of, else the end of time.
 func (t *Tables) now() time.Time {
 	if t.asOf.IsZero() {
-		return farAhead
+		return FarAhead
 	}
 	return t.asOf
 }
 
-// eachBox folds the chosen boxes that exist as of the moment.
-func (s *selection) eachBox(f func(*projections.Box) error) error {
-	for _, thing := range s.boxes {
-		s.desk.Tidy()
-		b, err := s.desk.Box(thing.Name)
+// EachBox folds the chosen boxes that exist as of the moment.
+func (s *Selection) EachBox(f func(*snapshot.Box) error) error {
+	for _, entity := range s.boxes {
+		s.Desk.Tidy()
+		b, err := s.Desk.Box(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -97,44 +98,44 @@ func (s *selection) eachBox(f func(*projections.Box) error) error {
 	return nil
 }
 
-// bathRow is one bath as of the moment.
-type bathRow struct {
-	b    *projections.Bath
-	line projections.BathLine
+// BathRow is one bath as of the moment.
+type BathRow struct {
+	B    *snapshot.Bath
+	Line report.BathLine
 }
 
-var bathsTable = table[bathRow]{
+var bathsTable = table[BathRow]{
 	name: "baths", says: "One record for each bath: one mixing of developer, stop, fixer, water, wash aid or toner.",
-	columns: []column[bathRow]{
-		{"bath", sheetcsv.Text, "its name", func(r *bathRow) string { return r.line.Bath }},
-		{"role", sheetcsv.Text, "developer, stop, fixer, water, wash-aid or toner", func(r *bathRow) string { return r.line.Role }},
-		{"name", sheetcsv.Text, "what it was mixed from", func(r *bathRow) string { return r.line.Name }},
-		{"dilution", sheetcsv.Text, "parts of concentrate and water", func(r *bathRow) string { return textOf(r.line.Dilution) }},
-		{"volume_ml", sheetcsv.Number, "volume as mixed", func(r *bathRow) string { return exact(r.b.Mixed.VolumeML) }},
-		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *bathRow) string { return r.line.MixedAt }},
-		{"state", sheetcsv.Text, "fresh, working, tired, spent, old or discarded", func(r *bathRow) string { return r.line.State }},
-		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *bathRow) string { return count(r.line.Sheets) }},
-		{"area_m2", sheetcsv.Number, "area that went through it", func(r *bathRow) string { return reckoned(r.line.AreaM2) }},
-		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; empty where none is known", func(r *bathRow) string { return reckonedOf(r.line.CapacityM2) }},
-		{"used", sheetcsv.Number, "share of the capacity used; empty where none is known", func(r *bathRow) string { return reckonedOf(r.line.Used) }},
-		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *bathRow) string { return reckoned(r.line.AgeH) }},
-		{"life_h", sheetcsv.Number, "hours it lasts there; empty where not known", func(r *bathRow) string { return reckonedOf(r.line.LifeH) }},
-		{"in_tray", sheetcsv.Text, "yes while it stands in the tray", func(r *bathRow) string { return yes(r.line.InTray) }},
-		{"in_bottle_days", sheetcsv.Number, "days since it was mixed, the tray left out, until it was discarded", func(r *bathRow) string { return reckoned(r.line.InBottle) }},
-		{"bottle_days", sheetcsv.Number, "days it keeps in a full bottle", func(r *bathRow) string { return exactOf(r.line.BottleDays) }},
-		{"expires", sheetcsv.Time, "its date", func(r *bathRow) string { return textOf(r.line.Expires) }},
-		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *bathRow) string { return reckoned(r.line.TempC) }},
-		{"called_for_s", sheetcsv.Number, "time that it now calls for at that temperature; empty for a discarded one", func(r *bathRow) string { return reckonedOf(r.line.CalledForS) }},
-		{"nominal_c", sheetcsv.Number, "temperature of its nominal time", func(r *bathRow) string { return exact(r.line.NominalC) }},
-		{"time_s", sheetcsv.Number, "time that it now calls for at its nominal temperature", func(r *bathRow) string { return reckonedOf(r.line.TimeS) }},
-		{"last_used_at", sheetcsv.Time, "when it was last used", func(r *bathRow) string { return textOf(r.line.LastUsedAt) }},
-		{"discarded_at", sheetcsv.Time, "when it was discarded", func(r *bathRow) string { return textOf(r.line.DiscardedAt) }},
-		{"cost", sheetcsv.Number, "what it cost", func(r *bathRow) string { return exactOf(r.b.Mixed.Cost) }},
-		{"currency", sheetcsv.Text, "in which money", func(r *bathRow) string { return r.b.Mixed.Currency }},
+	columns: []column[BathRow]{
+		{"bath", sheetcsv.Text, "its name", func(r *BathRow) string { return r.Line.Bath }},
+		{"role", sheetcsv.Text, "developer, stop, fixer, water, wash-aid or toner", func(r *BathRow) string { return r.Line.Role }},
+		{"name", sheetcsv.Text, "what it was mixed from", func(r *BathRow) string { return r.Line.Name }},
+		{"dilution", sheetcsv.Text, "parts of concentrate and water", func(r *BathRow) string { return textOf(r.Line.Dilution) }},
+		{"volume_ml", sheetcsv.Number, "volume as mixed", func(r *BathRow) string { return exact(r.B.Mixed.VolumeML) }},
+		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *BathRow) string { return r.Line.MixedAt }},
+		{"state", sheetcsv.Text, "fresh, working, tired, spent, old or discarded", func(r *BathRow) string { return r.Line.State }},
+		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *BathRow) string { return count(r.Line.Sheets) }},
+		{"area_m2", sheetcsv.Number, "area that went through it", func(r *BathRow) string { return reckoned(r.Line.AreaM2) }},
+		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; empty where none is known", func(r *BathRow) string { return reckonedOf(r.Line.CapacityM2) }},
+		{"used", sheetcsv.Number, "share of the capacity used; empty where none is known", func(r *BathRow) string { return reckonedOf(r.Line.Used) }},
+		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *BathRow) string { return reckoned(r.Line.AgeH) }},
+		{"life_h", sheetcsv.Number, "hours it lasts there; empty where not known", func(r *BathRow) string { return reckonedOf(r.Line.LifeH) }},
+		{"in_tray", sheetcsv.Text, "yes while it stands in the tray", func(r *BathRow) string { return yes(r.Line.InTray) }},
+		{"in_bottle_days", sheetcsv.Number, "days since it was mixed, the tray left out, until it was discarded", func(r *BathRow) string { return reckoned(r.Line.InBottle) }},
+		{"bottle_days", sheetcsv.Number, "days it keeps in a full bottle", func(r *BathRow) string { return exactOf(r.Line.BottleDays) }},
+		{"expires", sheetcsv.Time, "its date", func(r *BathRow) string { return textOf(r.Line.Expires) }},
+		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *BathRow) string { return reckoned(r.Line.TempC) }},
+		{"called_for_s", sheetcsv.Number, "time that it now calls for at that temperature; empty for a discarded one", func(r *BathRow) string { return reckonedOf(r.Line.CalledForS) }},
+		{"nominal_c", sheetcsv.Number, "temperature of its nominal time", func(r *BathRow) string { return exact(r.Line.NominalC) }},
+		{"time_s", sheetcsv.Number, "time that it now calls for at its nominal temperature", func(r *BathRow) string { return reckonedOf(r.Line.TimeS) }},
+		{"last_used_at", sheetcsv.Time, "when it was last used", func(r *BathRow) string { return textOf(r.Line.LastUsedAt) }},
+		{"discarded_at", sheetcsv.Time, "when it was discarded", func(r *BathRow) string { return textOf(r.Line.DiscardedAt) }},
+		{"cost", sheetcsv.Number, "what it cost", func(r *BathRow) string { return exactOf(r.B.Mixed.Cost) }},
+		{"currency", sheetcsv.Text, "in which money", func(r *BathRow) string { return r.B.Mixed.Currency }},
 	},
-	rows: func(t *Tables, give func(*bathRow) error) error {
-		return t.chosen.eachBath(func(b *projections.Bath) error {
-			r, err := t.chosen.bathRow(b)
+	rows: func(t *Tables, give func(*BathRow) error) error {
+		return t.chosen.EachBath(func(b *snapshot.Bath) error {
+			r, err := t.chosen.BathRow(b)
 			if err != nil {
 				return err
 			}
@@ -143,13 +144,13 @@ var bathsTable = table[bathRow]{
 	},
 }
 
-func (s *selection) bathRow(b *projections.Bath) (bathRow, error) {
-	at := s.desk.AsOf
+func (s *Selection) BathRow(b *snapshot.Bath) (BathRow, error) {
+	at := s.Desk.AsOf
 	if at.IsZero() { // everything counts: look at it as of its last act
 		at = b.Entries[len(b.Entries)-1].At
-		treated, err := s.desk.TreatedIn(b)
+		treated, err := report.TreatedIn(s.Desk, b)
 		if err != nil {
-			return bathRow{}, err
+			return BathRow{}, err
 		}
 		for _, t := range treated {
 			if t.Last.After(at) {
@@ -157,15 +158,15 @@ func (s *selection) bathRow(b *projections.Bath) (bathRow, error) {
 			}
 		}
 	}
-	line, err := s.desk.BathLineOf(b, at)
-	return bathRow{b, line}, err
+	line, err := report.BathLineOf(s.Desk, b, at)
+	return BathRow{b, line}, err
 }
 
-// eachBath folds the chosen baths that exist as of the moment.
-func (s *selection) eachBath(f func(*projections.Bath) error) error {
-	for _, thing := range s.baths {
-		s.desk.Tidy()
-		b, err := s.desk.Bath(thing.Name)
+// EachBath folds the chosen baths that exist as of the moment.
+func (s *Selection) EachBath(f func(*snapshot.Bath) error) error {
+	for _, entity := range s.baths {
+		s.Desk.Tidy()
+		b, err := s.Desk.Bath(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -181,15 +182,15 @@ func (s *selection) eachBath(f func(*projections.Bath) error) error {
 
 // sessionRow is one session with what was done in it.
 type sessionRow struct {
-	s                 *projections.Session
-	line              projections.SessionLine
+	s                 *snapshot.Session
+	line              report.SessionLine
 	readings, entries int
 }
 
 var sessionsTable = table[sessionRow]{
 	name: "sessions", says: "One record for each session: one outing, or one afternoon at one place.",
 	columns: []column[sessionRow]{
-		{"session", sheetcsv.Text, "its name", func(r *sessionRow) string { return r.s.Thing.Name }},
+		{"session", sheetcsv.Text, "its name", func(r *sessionRow) string { return r.s.Entity.Name }},
 		{"opened_at", sheetcsv.Time, "when it was opened", func(r *sessionRow) string { return textOf(r.line.OpenedAt) }},
 		{"closed_at", sheetcsv.Time, "when it was closed, empty while open", func(r *sessionRow) string { return textOf(r.line.ClosedAt) }},
 		{"camera", sheetcsv.Text, "the camera", func(r *sessionRow) string { return r.s.Opened.Camera }},
@@ -211,7 +212,7 @@ var sessionsTable = table[sessionRow]{
 		{"text", sheetcsv.Text, "what was written when it was opened", func(r *sessionRow) string { return r.s.Opened.Text }},
 	},
 	rows: func(t *Tables, give func(*sessionRow) error) error {
-		return t.chosen.eachSession(func(s *projections.Session) error {
+		return t.chosen.EachSession(func(s *snapshot.Session) error {
 			r, err := t.chosen.sessionRow(s)
 			if err != nil {
 				return err
@@ -221,10 +222,10 @@ var sessionsTable = table[sessionRow]{
 	},
 }
 
-func (s *selection) eachSession(f func(*projections.Session) error) error {
-	for _, thing := range s.sessions {
-		s.desk.Tidy()
-		x, err := s.desk.Session(thing.Name)
+func (s *Selection) EachSession(f func(*snapshot.Session) error) error {
+	for _, entity := range s.sessions {
+		s.Desk.Tidy()
+		x, err := s.Desk.Session(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -238,14 +239,14 @@ func (s *selection) eachSession(f func(*projections.Session) error) error {
 	return nil
 }
 
-func (s *selection) sessionRow(x *projections.Session) (sessionRow, error) {
+func (s *Selection) sessionRow(x *snapshot.Session) (sessionRow, error) {
 	r := sessionRow{s: x, entries: len(x.Entries), readings: len(x.Readings)}
-	raw, err := s.src.Entries(events.Query{Session: x.Thing.ID})
+	raw, err := s.src.Entries(events.Query{Session: x.Entity.ID})
 	if err != nil {
 		return r, err
 	}
 	for _, e := range events.Fold(raw) {
-		if s.late(e) {
+		if s.Late(e) {
 			continue
 		}
 		r.entries++
@@ -253,6 +254,6 @@ func (s *selection) sessionRow(x *projections.Session) (sessionRow, error) {
 			r.readings++
 		}
 	}
-	r.line, err = s.desk.SessionLineOf(x)
+	r.line, err = report.SessionLineOf(s.Desk, x)
 	return r, err
 }

@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 // Lines writes every entry of a book as whole lines, in the order of arrival: every chain from its beginning. It says
@@ -95,7 +95,7 @@ func extractQueries(src Source, scope Scope) ([]events.Query, error) {
 		return []events.Query{{From: time.Date(scope.Year, 1, 1, 0, 0, 0, 0, time.UTC).Add(-day),
 			To: time.Date(scope.Year+1, 1, 1, 0, 0, 0, 0, time.UTC).Add(day)}}, nil
 	}
-	t, ok, err := src.Thing(name)
+	t, ok, err := src.Entity(name)
 	if err != nil {
 		return nil, err
 	}
@@ -104,9 +104,9 @@ func extractQueries(src Source, scope Scope) ([]events.Query, error) {
 		kind = events.Session
 	}
 	if !ok || t.Kind != kind {
-		return nil, &projections.Refusal{Text: fmt.Sprintf("there is no %s %q", kind, name), Hint: fmt.Sprintf("`traybook %ss` lists them", kind)}
+		return nil, &wording.Refusal{Text: fmt.Sprintf("there is no %s %q", kind, name), Hint: fmt.Sprintf("`traybook %ss` lists them", kind)}
 	}
-	queries := []events.Query{{Home: t.ID}}
+	queries := []events.Query{{Stream: t.ID}}
 	if kind == events.Session {
 		queries = append(queries, events.Query{Session: t.ID})
 	}

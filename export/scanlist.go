@@ -29,7 +29,7 @@ const (
 type Scan struct {
 	Entry   events.Entry
 	Data    *events.SheetAttachedData
-	Picture events.Thing
+	Picture events.Entity
 	Sheet   string // as this book names it
 	Kept    string // scans/ab/abcdef….jpg, where an original copied beside the book stands
 	Path    string // where it was looked for on this machine, for an original left in its place that place
@@ -53,7 +53,7 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 			continue
 		}
 		s := Scan{Entry: e, Data: data, Sheet: data.Sheet, Kept: scan.PathOf(data.SHA256, scan.Info{MediaType: data.Media})}
-		if s.Picture, err = src.HomeOf(e.ID); err != nil {
+		if s.Picture, err = src.StreamOf(e.ID); err != nil {
 			return nil, err
 		}
 		if _, part, ok := events.SplitSheet(data.Sheet); ok {

@@ -7,7 +7,8 @@ import (
 	"time"
 
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // Source is a book laid open for export.
@@ -37,9 +38,9 @@ func (s Scope) Check() error {
 	}
 	switch {
 	case n > 1:
-		return &projections.Refusal{Text: "an export is narrowed by one of year, session and picture, and several were given", Hint: "give one, and export again for the other"}
+		return &wording.Refusal{Text: "an export is narrowed by one of year, session and picture, and several were given", Hint: "give one, and export again for the other"}
 	case s.Year < 0 || s.Year > 9999:
-		return &projections.Refusal{Text: fmt.Sprintf("%d is no year", s.Year), Hint: "write it with four digits, such as 2026"}
+		return &wording.Refusal{Text: fmt.Sprintf("%d is no year", s.Year), Hint: "write it with four digits, such as 2026"}
 	}
 	return nil
 }
@@ -57,26 +58,26 @@ func (s Scope) String() string {
 	return "the whole book"
 }
 
-// selection is what a scope takes in, and the desk on which all of it is looked at. Only names and numbers are held, so that
+// Selection is what a scope takes in, and the snapshot on which all of it is looked at. Only names and numbers are held, so that
 // a large book stays on the disk.
-type selection struct {
+type Selection struct {
 	src      Source
-	desk     *projections.Desk
-	scope    Scope
-	pictures []events.Thing // ascending
-	sessions []events.Thing
-	boxes    []events.Thing
-	baths    []events.Thing
-	session  events.Thing // of a scope that is one session
+	Desk     *snapshot.Snapshot
+	Scope    Scope
+	pictures []events.Entity // ascending
+	sessions []events.Entity
+	boxes    []events.Entity
+	baths    []events.Entity
+	session  events.Entity // of a scope that is one session
 	readings map[events.ID]bool
 }
 
-// choose finds what a scope takes in.
-func choose(src Source, asOf time.Time, scope Scope) (*selection, error) {
+// Choose finds what a scope takes in.
+func Choose(src Source, asOf time.Time, scope Scope) (*Selection, error) {
 	if err := scope.Check(); err != nil {
 		return nil, err
 	}
-	s := &selection{src: src, desk: projections.NewDesk(src, asOf), scope: scope, readings: map[events.ID]bool{}}
+	s := &Selection{src: src, Desk: snapshot.New(src, asOf), Scope: scope, readings: map[events.ID]bool{}}
 	var err error
 	switch {
 	case scope.Picture != "":
@@ -97,7 +98,7 @@ func choose(src Source, asOf time.Time, scope Scope) (*selection, error) {
 	return s, nil
 }
 
-func comparePictures(a, b events.Thing) int {
+func comparePictures(a, b events.Entity) int {
 	ya, na, _ := events.PictureNumber(a.Name)
 	yb, nb, _ := events.PictureNumber(b.Name)
 	switch {
@@ -110,7 +111,7 @@ func comparePictures(a, b events.Thing) int {
 }
 
 // compareNames sorts box-2 before box-10.
-func compareNames(a, b events.Thing) int {
+func compareNames(a, b events.Entity) int {
 	pa, na := splitNumber(a.Name)
 	pb, nb := splitNumber(b.Name)
 	if c := strings.Compare(pa, pb); c != 0 {
@@ -127,18 +128,18 @@ func splitNumber(name string) (prefix, digits string) {
 	return prefix, strings.TrimLeft(name[len(prefix):], "0")
 }
 
-func (s *selection) everything() error {
+func (s *Selection) everything() error {
 	var err error
-	if s.pictures, err = s.src.Things(events.Picture); err != nil {
+	if s.pictures, err = s.src.Entities(events.Picture); err != nil {
 		return err
 	}
-	if s.boxes, err = s.src.Things(events.Box); err != nil {
+	if s.boxes, err = s.src.Entities(events.Box); err != nil {
 		return err
 	}
-	if s.baths, err = s.src.Things(events.Bath); err != nil {
+	if s.baths, err = s.src.Entities(events.Bath); err != nil {
 		return err
 	}
-	sessions, err := s.src.Things(events.Session)
+	sessions, err := s.src.Entities(events.Session)
 	if err != nil {
 		return err
 	}
@@ -146,15 +147,15 @@ func (s *selection) everything() error {
 }
 
 // sortSessions puts sessions in the order in which they were opened.
-func (s *selection) sortSessions(things []events.Thing) error {
+func (s *Selection) sortSessions(entities []events.Entity) error {
 	type dated struct {
-		thing events.Thing
-		at    time.Time
+		entity events.Entity
+		at     time.Time
 	}
-	list := make([]dated, 0, len(things))
-	for _, t := range things {
-		s.desk.Tidy()
-		x, err := s.desk.Session(t.Name)
+	list := make([]dated, 0, len(entities))
+	for _, t := range entities {
+		s.Desk.Tidy()
+		x, err := s.Desk.Session(t.Name)
 		if err != nil {
 			return err
 		}
@@ -164,30 +165,30 @@ func (s *selection) sortSessions(things []events.Thing) error {
 		if c := a.at.Compare(b.at); c != 0 {
 			return c
 		}
-		return strings.Compare(a.thing.Name, b.thing.Name)
+		return strings.Compare(a.entity.Name, b.entity.Name)
 	})
 	for _, x := range list {
-		s.sessions = append(s.sessions, x.thing)
+		s.sessions = append(s.sessions, x.entity)
 	}
 	return nil
 }
 
-func (s *selection) onePicture() error {
-	p, err := s.desk.Picture(s.scope.Picture)
+func (s *Selection) onePicture() error {
+	p, err := s.Desk.Picture(s.Scope.Picture)
 	if err != nil {
 		return err
 	}
-	s.pictures = []events.Thing{p.Thing}
+	s.pictures = []events.Entity{p.Entity}
 	return s.used()
 }
 
-func (s *selection) oneSession() error {
-	x, err := s.desk.Session(s.scope.Session)
+func (s *Selection) oneSession() error {
+	x, err := s.Desk.Session(s.Scope.Session)
 	if err != nil {
 		return err
 	}
-	s.session = x.Thing
-	entries, err := s.src.Entries(events.Query{Session: x.Thing.ID})
+	s.session = x.Entity
+	entries, err := s.src.Entries(events.Query{Session: x.Entity.ID})
 	if err != nil {
 		return err
 	}
@@ -196,13 +197,13 @@ func (s *selection) oneSession() error {
 		if !workOn(e.Kind) {
 			continue
 		}
-		home, err := s.src.HomeOf(e.ID)
+		stream, err := s.src.StreamOf(e.ID)
 		if err != nil {
 			return err
 		}
-		if home.Kind == events.Picture && !seen[home.ID] {
-			seen[home.ID] = true
-			s.pictures = append(s.pictures, home)
+		if stream.Kind == events.Picture && !seen[stream.ID] {
+			seen[stream.ID] = true
+			s.pictures = append(s.pictures, stream)
 		}
 	}
 	return s.used()
@@ -219,21 +220,21 @@ func workOn(k events.Kind) bool {
 }
 
 // oneYear takes the pictures that bear the year in their number, and older ones on which something was done in it.
-func (s *selection) oneYear() error {
-	begins := time.Date(s.scope.Year, 1, 1, 0, 0, 0, 0, time.UTC).AddDate(0, 0, -1) // whatever the offset of the place
-	q := events.ViewQuery{Kind: events.Picture, LastSince: begins.UnixMicro(), To: int64(s.scope.Year+1)*1_000_000_000 - 1}
+func (s *Selection) oneYear() error {
+	begins := time.Date(s.Scope.Year, 1, 1, 0, 0, 0, 0, time.UTC).AddDate(0, 0, -1) // whatever the offset of the place
+	q := events.ViewQuery{Kind: events.Picture, LastSince: begins.UnixMicro(), To: int64(s.Scope.Year+1)*1_000_000_000 - 1}
 	err := eachView(s.src, q, func(v events.View) error {
-		if v.Rank/1_000_000_000 == int64(s.scope.Year) {
-			s.pictures = append(s.pictures, v.Thing)
+		if v.Rank/1_000_000_000 == int64(s.Scope.Year) {
+			s.pictures = append(s.pictures, v.Entity)
 			return nil
 		}
-		s.desk.Tidy()
-		p, err := s.desk.Picture(v.Thing.Name)
+		s.Desk.Tidy()
+		p, err := s.Desk.Picture(v.Entity.Name)
 		if err != nil {
 			return err
 		}
 		if slices.ContainsFunc(p.All, s.inYear) {
-			s.pictures = append(s.pictures, v.Thing)
+			s.pictures = append(s.pictures, v.Entity)
 		}
 		return nil
 	})
@@ -243,12 +244,12 @@ func (s *selection) oneYear() error {
 	return s.used()
 }
 
-// late says that an entry is dated after the moment of the look.
-func (s *selection) late(e events.Entry) bool {
-	return !s.desk.AsOf.IsZero() && e.At.After(s.desk.AsOf)
+// Late says that an entry is dated after the moment of the look.
+func (s *Selection) Late(e events.Entry) bool {
+	return !s.Desk.AsOf.IsZero() && e.At.After(s.Desk.AsOf)
 }
 
-func (s *selection) inYear(e events.Entry) bool { return e.At.Year() == s.scope.Year }
+func (s *Selection) inYear(e events.Entry) bool { return e.At.Year() == s.Scope.Year }
 
 const viewPage = 1000
 
@@ -263,7 +264,7 @@ func eachView(r events.Reader, q events.ViewQuery, f func(events.View) error) er
 		}
 		fresh := 0
 		for _, v := range page {
-			if done[v.Thing.ID] {
+			if done[v.Entity.ID] {
 				continue
 			}
 			fresh++
@@ -280,7 +281,7 @@ func eachView(r events.Reader, q events.ViewQuery, f func(events.View) error) er
 		}
 		for _, v := range page {
 			if v.Rank == last {
-				done[v.Thing.ID] = true
+				done[v.Entity.ID] = true
 			}
 		}
 		if q.To = last; fresh == 0 || last == 0 {
@@ -290,23 +291,23 @@ func eachView(r events.Reader, q events.ViewQuery, f func(events.View) error) er
 }
 
 // used finds the sessions, boxes and baths that the chosen pictures touch, with what has its own acts in the scope.
-func (s *selection) used() error {
+func (s *Selection) used() error {
 	seen := map[string]bool{}
-	var sessions []events.Thing
-	add := func(kind events.ThingKind, name string, to *[]events.Thing) error {
+	var sessions []events.Entity
+	add := func(kind events.EntityKind, name string, to *[]events.Entity) error {
 		if name == "" || seen[name] {
 			return nil
 		}
 		seen[name] = true
-		t, ok, err := s.src.Thing(name)
+		t, ok, err := s.src.Entity(name)
 		if err == nil && ok && t.Kind == kind {
 			*to = append(*to, t)
 		}
 		return err
 	}
 	for _, t := range s.pictures {
-		s.desk.Tidy()
-		p, err := s.desk.Picture(t.Name)
+		s.Desk.Tidy()
+		p, err := s.Desk.Picture(t.Name)
 		if err != nil {
 			return err
 		}
@@ -321,27 +322,27 @@ func (s *selection) used() error {
 			if err := add(events.Session, places.Session, &sessions); err != nil {
 				return err
 			}
-			if s.scope.Picture != "" {
+			if s.Scope.Picture != "" {
 				s.noteReading(e)
 			}
 		}
 	}
-	if s.scope.Session != "" {
-		sessions = []events.Thing{s.session}
+	if s.Scope.Session != "" {
+		sessions = []events.Entity{s.session}
 	}
-	if s.scope.Year != 0 {
-		from := time.Date(s.scope.Year, 1, 1, 0, 0, 0, 0, time.UTC)
+	if s.Scope.Year != 0 {
+		from := time.Date(s.Scope.Year, 1, 1, 0, 0, 0, 0, time.UTC)
 		for _, x := range []struct {
-			kind events.ThingKind
-			to   *[]events.Thing
+			kind events.EntityKind
+			to   *[]events.Entity
 		}{{events.Session, &sessions}, {events.Box, &s.boxes}, {events.Bath, &s.baths}} {
 			q := events.ViewQuery{Kind: x.kind, RankFrom: from.AddDate(0, 0, -1).UnixMicro(), To: from.AddDate(1, 0, 1).UnixMicro()}
 			err := eachView(s.src, q, func(v events.View) error {
-				home, err := s.desk.Home(v.Thing)
-				if err != nil || !slices.ContainsFunc(home, s.inYear) {
+				stream, err := s.Desk.Stream(v.Entity)
+				if err != nil || !slices.ContainsFunc(stream, s.inYear) {
 					return err
 				}
-				return add(x.kind, v.Thing.Name, x.to)
+				return add(x.kind, v.Entity.Name, x.to)
 			})
 			if err != nil {
 				return err
@@ -351,8 +352,8 @@ func (s *selection) used() error {
 	return s.sortSessions(sessions)
 }
 
-// noteReading keeps the reading that an exposure names: it belongs to the picture's story though its home is elsewhere.
-func (s *selection) noteReading(e events.Entry) {
+// noteReading keeps the reading that an exposure names: it belongs to the picture's story though its stream is elsewhere.
+func (s *Selection) noteReading(e events.Entry) {
 	if id, err := events.ParseID(events.ReadingOf(e.Data)); err == nil {
 		s.readings[id] = true
 	}

@@ -8,17 +8,17 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
-// desk is where one command works: inside one write of the book, at one moment. What it reads cannot change before it
+// actContext is where one command works: inside one write of the book, at one moment. What it reads cannot change before it
 // has written.
-type desk struct {
+type actContext struct {
 	env     *Env
 	c       *cli.Context
 	tx      *sqlite.Tx
@@ -29,54 +29,54 @@ type desk struct {
 	opened  bool      // this command opened the book's own chain
 }
 
-// atTheDesk runs f inside one write of the book.
-func atTheDesk(env *Env, c *cli.Context, f func(*desk) error) error {
+// inContext runs f inside one write of the book.
+func inContext(env *Env, c *cli.Context, f func(*actContext) error) error {
 	return withBook(env, c, false, func(book *sqlite.Book) error {
 		return book.Write(func(tx *sqlite.Tx) error {
-			d, err := newDesk(env, c, tx)
+			ac, err := newActContext(env, c, tx)
 			if err != nil {
 				return err
 			}
-			return f(d)
+			return f(ac)
 		})
 	})
 }
 
-func newDesk(env *Env, c *cli.Context, tx *sqlite.Tx) (*desk, error) {
-	d := &desk{env: env, c: c, tx: tx}
+func newActContext(env *Env, c *cli.Context, tx *sqlite.Tx) (*actContext, error) {
+	ac := &actContext{env: env, c: c, tx: tx}
 	zone, err := zoneOf(env, tx)
 	if err != nil {
 		return nil, err
 	}
-	d.zone = zone
-	d.now = moment(env.Now()).In(zone)
-	if err := d.ownChain(); err != nil {
+	ac.zone = zone
+	ac.now = moment(env.Now()).In(zone)
+	if err := ac.ownChain(); err != nil {
 		return nil, err
 	}
 	at, fromMark, err := atOf(env, c, zone)
 	if err != nil {
 		return nil, err
 	}
-	d.at = moment(at)
+	ac.at = moment(at)
 	if fromMark {
-		mark, err := projections.NewDesk(tx, d.now).UnusedMark()
+		mark, err := acts.UnusedMark(snapshot.New(tx, ac.now))
 		if err != nil {
 			return nil, err
 		}
 		if mark == nil {
-			return nil, refusal.New("traybook mark stamps a moment; or give the time: --at 14:05", "no moment is marked that was not used yet")
+			return nil, line.Refuse("traybook mark stamps a moment; or give the time: --at 14:05", "no moment is marked that was not used yet")
 		}
-		d.at = mark.At
-		d.note("the time is that of the mark at %s", mark.At.Format("15:04:05"))
+		ac.at = mark.At
+		ac.note("the time is that of the mark at %s", mark.At.Format("15:04:05"))
 	}
-	return d, nil
+	return ac, nil
 }
 
 // moment is a time as acts hold it: no finer than a thousandth of a second.
 func moment(t time.Time) time.Time { return t.Round(0).Truncate(time.Millisecond) }
 
-func (d *desk) note(format string, args ...any) {
-	d.notes = append(d.notes, refusal.New("", format, args...).Problem)
+func (ac *actContext) note(format string, args ...any) {
+	ac.notes = append(ac.notes, line.Refuse("", format, args...).Problem)
 }
 
 // zoneOf is the zone in which the book's bare times are meant.
@@ -86,19 +86,19 @@ func zoneOf(env *Env, tx *sqlite.Tx) (*time.Location, error) {
 		return nil, err
 	}
 	if name == "" {
-		if name, err = projections.NewDesk(tx, time.Time{}).ZoneOf(); err != nil {
+		if name, err = acts.ZoneOf(snapshot.New(tx, time.Time{})); err != nil {
 			return nil, err
 		}
 	}
 	if name == "" {
 		return env.zone(), nil
 	}
-	return clock.Zone(name)
+	return line.Zone(name)
 }
 
 // keepZone puts the zone of the book where it is found at once. To be called when a book.opened came or was mended.
 func keepZone(tx *sqlite.Tx) error {
-	name, err := projections.NewDesk(tx, time.Time{}).ZoneOf()
+	name, err := acts.ZoneOf(snapshot.New(tx, time.Time{}))
 	if err != nil {
 		return err
 	}
@@ -107,22 +107,22 @@ func keepZone(tx *sqlite.Tx) error {
 
 // ownChain begins a chain of this file's own where it has none: a file made from another lengthens none of the chains
 // that it was given.
-func (d *desk) ownChain() error {
-	own, err := d.tx.HasOwnChain()
+func (ac *actContext) ownChain() error {
+	own, err := ac.tx.HasOwnChain()
 	if err != nil || own {
 		return err
 	}
-	d.opened = true
-	e := d.entry(&events.BookOpenedData{Zone: d.zone.String()})
-	e.At, e.Book = d.now, newID()
-	d.note("this file was made from another; it goes on under a name of its own")
-	return d.tx.EnsureOwn(e)
+	ac.opened = true
+	e := ac.entry(&events.BookOpenedData{Zone: ac.zone.String()})
+	e.At, e.Book = ac.now, newID()
+	ac.note("this file was made from another; it goes on under a name of its own")
+	return ac.tx.EnsureOwn(e)
 }
 
 // entry puts an act into its envelope.
-func (d *desk) entry(data events.Data) events.Entry {
-	e := events.Entry{Kind: data.Kind(), At: d.at, Data: data, ID: newID(), Batch: d.batch, RecordedAt: d.now}
-	if z := d.zone.String(); z != "" && z != "Local" {
+func (ac *actContext) entry(data events.Data) events.Entry {
+	e := events.Entry{Kind: data.Kind(), At: ac.at, Data: data, ID: newID(), Batch: ac.batch, RecordedAt: ac.now}
+	if z := ac.zone.String(); z != "" && z != "Local" {
 		e.Zone = z
 	}
 	return e
@@ -136,26 +136,26 @@ func newID() events.ID {
 }
 
 // read takes an act's data from the words and options of the command line.
-func (d *desk) read(kind events.Kind, words []string) (events.Data, error) {
-	words, err := d.sittersIn(kind, words)
+func (ac *actContext) read(kind events.Kind, words []string) (events.Data, error) {
+	words, err := ac.sittersIn(kind, words)
 	if err != nil {
 		return nil, err
 	}
-	data, err := parseAct(kind, d.c, words, d.known)
+	data, err := parseAct(kind, ac.c, words, ac.known)
 	if err != nil {
 		return nil, err
 	}
-	return data, d.elapsed(data)
+	return data, ac.elapsed(data)
 }
 
-func (d *desk) known(word string) (events.ThingKind, bool) {
-	t, ok, err := d.tx.Thing(word)
+func (ac *actContext) known(word string) (events.EntityKind, bool) {
+	t, ok, err := ac.tx.Entity(word)
 	return t.Kind, ok && err == nil
 }
 
 // elapsed takes --elapsed for the time of the act.
-func (d *desk) elapsed(data events.Data) error {
-	if !d.c.IsSet("elapsed") {
+func (ac *actContext) elapsed(data events.Data) error {
+	if !ac.c.IsSet("elapsed") {
 		return nil
 	}
 	f, ok := events.FieldOf(data.Kind(), "time_s")
@@ -163,16 +163,16 @@ func (d *desk) elapsed(data events.Data) error {
 		return nil
 	}
 	if v, there := f.Value(data); there && v != 0.0 {
-		return wrongLinef("give it once", "the time stands twice: --elapsed and the other")
+		return line.WrongLinef("give it once", "the time stands twice: --elapsed and the other")
 	}
-	s, err := quantity.Parse(quantity.Seconds, d.c.String("elapsed"))
+	s, err := line.Parse(line.Seconds, ac.c.String("elapsed"))
 	if err != nil {
-		return wrongLine(err)
+		return line.WrongLine(err)
 	}
-	if err := f.CheckValue(data.Kind(), tidy(s)); err != nil {
+	if err := f.CheckValue(data.Kind(), line.Tidy(s)); err != nil {
 		return err
 	}
-	return f.Put(data, tidy(s))
+	return f.Put(data, line.Tidy(s))
 }
 
 // unsaid calls a number missing that came out as 0: one that was typed as 0 was refused while it was read.
@@ -185,34 +185,34 @@ func unsaid(err error) error {
 }
 
 // write writes one act and answers it.
-func (d *desk) write(data events.Data) (projections.Answer, error) {
-	if err := d.resolve(data); err != nil {
-		return projections.Answer{}, err
+func (ac *actContext) write(data events.Data) (wording.Answer, error) {
+	if err := ac.resolve(data); err != nil {
+		return wording.Answer{}, err
 	}
-	names, err := d.tx.Sitters()
+	names, err := ac.tx.Sitters()
 	if err != nil {
-		return projections.Answer{}, err
+		return wording.Answer{}, err
 	}
-	former, err := d.tx.FormerNames()
+	former, err := ac.tx.FormerNames()
 	if err != nil {
-		return projections.Answer{}, err
+		return wording.Answer{}, err
 	}
 	names = append(names, former...)
-	e := d.entry(data)
-	a, err := projections.Write(d.tx, &e, projections.WriteOptions{EvenSo: d.c.Bool("even-so"), Names: names})
+	e := ac.entry(data)
+	a, err := acts.Write(ac.tx, &e, acts.WriteOptions{EvenSo: ac.c.Bool("even-so"), Names: names})
 	if err != nil {
 		return a, unsaid(err)
 	}
-	a.Warnings = append(d.notes, a.Warnings...)
-	d.notes = nil
+	a.Warnings = append(ac.notes, a.Warnings...)
+	ac.notes = nil
 	if e.Kind == events.BookOpened {
-		err = keepZone(d.tx)
+		err = keepZone(ac.tx)
 	}
 	return a, err
 }
 
 // as is the book as of the act.
-func (d *desk) as() *projections.Desk { return projections.NewDeskForAct(d.tx, d.at) }
+func (ac *actContext) as() *snapshot.Snapshot { return snapshot.NewForAct(ac.tx, ac.at) }
 
 // actCommand describes a command that writes one act.
 type actCommand struct {
@@ -223,7 +223,7 @@ type actCommand struct {
 	examples string
 	about    string
 	more     []cli.Flag
-	ready    func(*desk, events.Data) error // what the command adds before the book fills in the rest
+	ready    func(*actContext, events.Data) error // what the command adds before the book fills in the rest
 }
 
 func (a actCommand) command(env *Env, category string) *cli.Command {
@@ -241,18 +241,18 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 	return &cli.Command{
 		Name: a.name, Usage: a.usage, UsageText: a.examples, ArgsUsage: words, Description: a.about, Category: category, Flags: flags,
 		Action: func(c *cli.Context) error {
-			var answer projections.Answer
-			err := atTheDesk(env, c, func(d *desk) error {
-				data, err := d.read(a.kind, c.Args().Slice())
+			var answer wording.Answer
+			err := inContext(env, c, func(ac *actContext) error {
+				data, err := ac.read(a.kind, c.Args().Slice())
 				if err != nil {
 					return err
 				}
 				if a.ready != nil {
-					if err := a.ready(d, data); err != nil {
+					if err := a.ready(ac, data); err != nil {
 						return err
 					}
 				}
-				answer, err = d.write(data)
+				answer, err = ac.write(data)
 				return err
 			})
 			if err != nil {

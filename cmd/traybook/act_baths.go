@@ -2,12 +2,17 @@ package main
 
 import (
 	"fmt"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func developCommand(env *Env) *cli.Command {
@@ -16,15 +21,15 @@ func developCommand(env *Env) *cli.Command {
 		examples: lines("traybook develop 60s", "traybook develop 50s 18C 2026-014n", "traybook develop 70s inspection",
 			"traybook develop                         what the bath calls for now; writes no entry"),
 		about: "Without a sheet it is the only one that waits, else the one exposed first; without a bath the developer in use.",
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.SheetDevelopedData)
 			if x.Sheet == "" {
-				if err := d.sayWaiting(); err != nil {
+				if err := ac.sayWaiting(); err != nil {
 					return err
 				}
 			}
 			if x.TimeS == 0 {
-				return d.callFor(data)
+				return ac.callFor(data)
 			}
 			return nil
 		},
@@ -32,10 +37,10 @@ func developCommand(env *Env) *cli.Command {
 }
 
 // sayWaiting tells how many sheets wait where the one exposed first is taken.
-func (d *desk) sayWaiting() error {
-	waiting, err := d.as().Waiting()
+func (ac *actContext) sayWaiting() error {
+	waiting, err := acts.Waiting(ac.as())
 	if n := len(waiting); n > 1 {
-		d.note("%d sheets wait; this was the one exposed first, then comes %s", n, waiting[1].Name)
+		ac.note("%d sheets wait; this was the one exposed first, then comes %s", n, waiting[1].Name)
 	}
 	return err
 }
@@ -54,9 +59,9 @@ func fixCommand(env *Env) *cli.Command {
 		examples: lines("traybook fix 2min", "traybook fix 90s fix-2 2026-014p1", "traybook fix                             what the bath calls for now; writes no entry"),
 		about: "Without a sheet it is the one rinsed or developed last; without a bath the fixer in use. The deviation of a second\n" +
 			"fixing is that of all together; done_s in JSON is its own time.",
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			if data.(*events.SheetFixedData).TimeS == 0 {
-				return d.callFor(data)
+				return ac.callFor(data)
 			}
 			return nil
 		},
@@ -74,30 +79,30 @@ func washCommand(env *Env) *cli.Command {
 }
 
 // readyWash answers a wash of which nothing is said with what the paper calls for.
-func readyWash(d *desk, data events.Data) error {
+func readyWash(ac *actContext, data events.Data) error {
 	x := data.(*events.SheetWashedData)
 	if x.Changes != nil || x.RunningS != nil || x.VolumeML != nil || x.SoakS != nil || x.Bath != "" {
 		return nil
 	}
 	one := 1
 	x.Changes = &one
-	if err := d.resolve(data); err != nil {
+	if err := ac.resolve(data); err != nil {
 		return err
 	}
-	e, step, err := d.as().Plan(d.entry(data))
+	e, step, err := acts.Plan(ac.as(), ac.entry(data))
 	if err != nil {
 		return err
 	}
 	advice := "say how: traybook wash 4 changes 1l 5min, or traybook wash 30min running"
 	if step.CalledForS == nil {
-		return refusal.New(advice, "nothing is said of the wash, so no entry was written")
+		return line.Refuse(advice, "nothing is said of the wash, so no entry was written")
 	}
 	base := "resin-coated"
 	if step.Paper != nil && step.Paper.Base == "fb" {
 		base = "fibre-based"
 	}
-	return refusal.New(advice, "nothing is said of the wash, so no entry was written; %s is on %s paper, which calls for %s of soaking in fresh water, in changes",
-		events.SheetOf(e.Data), base, projections.Seconds(*step.CalledForS))
+	return line.Refuse(advice, "nothing is said of the wash, so no entry was written; %s is on %s paper, which calls for %s of soaking in fresh water, in changes",
+		events.SheetOf(e.Data), base, wording.Seconds(*step.CalledForS))
 }
 
 // trayLongestS is the longest time in one bath that a tray takes as done because it was called for: a bath worn out asks
@@ -129,10 +134,10 @@ func trayCommand(env *Env) *cli.Command {
 			"words is the developer's; the temperature is that of all trays unless --fix-temp says otherwise. The three are one batch:\n" +
 			"they are written together and can be voided together.",
 		Action: func(c *cli.Context) error {
-			var answers []projections.Answer
-			err := atTheDesk(env, c, func(d *desk) error {
+			var answers []wording.Answer
+			err := inContext(env, c, func(ac *actContext) error {
 				var err error
-				answers, err = d.tray()
+				answers, err = ac.tray()
 				return err
 			})
 			if err != nil {
@@ -143,22 +148,22 @@ func trayCommand(env *Env) *cli.Command {
 	}
 }
 
-func (d *desk) tray() ([]projections.Answer, error) {
-	data, err := d.read(events.SheetDeveloped, d.c.Args().Slice())
+func (ac *actContext) tray() ([]wording.Answer, error) {
+	data, err := ac.read(events.SheetDeveloped, ac.c.Args().Slice())
 	if err != nil {
 		return nil, err
 	}
 	steps := traySteps{develop: *data.(*events.SheetDevelopedData)}
 	if steps.develop.Sheet == "" {
-		if err := d.sayWaiting(); err != nil {
+		if err := ac.sayWaiting(); err != nil {
 			return nil, err
 		}
 	}
-	if err := d.readySteps(&steps); err != nil {
+	if err := ac.readySteps(&steps); err != nil {
 		return nil, err
 	}
-	d.batch = newID()
-	first, err := d.startOfTray(&steps)
+	ac.batch = newID()
+	first, err := ac.startOfTray(&steps)
 	if err != nil {
 		return nil, err
 	}
@@ -167,20 +172,20 @@ func (d *desk) tray() ([]projections.Answer, error) {
 		rinseS = *steps.rinse.TimeS
 	}
 	total := steps.develop.TimeS + rinseS + steps.fix.TimeS
-	room := d.at.Sub(first).Seconds()
-	if d.c.IsSet("at") {
-		if room = total; d.now.After(first) {
-			room = min(total, d.now.Sub(first).Seconds())
+	room := ac.at.Sub(first).Seconds()
+	if ac.c.IsSet("at") {
+		if room = total; ac.now.After(first) {
+			room = min(total, ac.now.Sub(first).Seconds())
 		}
 	}
-	var out []projections.Answer
+	var out []wording.Answer
 	after := 0.0
 	for _, step := range []struct {
 		data  events.Data
 		timeS float64
 	}{{&steps.develop, steps.develop.TimeS}, {&steps.rinse, rinseS}, {&steps.fix, steps.fix.TimeS}} {
-		d.at = moment(first.Add(seconds(after / total * room)))
-		a, err := d.write(step.data)
+		ac.at = moment(first.Add(seconds(after / total * room)))
+		a, err := ac.write(step.data)
 		if err != nil {
 			return nil, err
 		}
@@ -190,19 +195,19 @@ func (d *desk) tray() ([]projections.Answer, error) {
 }
 
 // readySteps settles sheet, baths, times and temperature of the three acts.
-func (d *desk) readySteps(t *traySteps) error {
+func (ac *actContext) readySteps(t *traySteps) error {
 	for _, o := range []struct {
 		data          events.Data
 		option, field string
 	}{{&t.rinse, "rinse", "time_s"}, {&t.rinse, "rinse-bath", "bath"}, {&t.fix, "fix", "time_s"}, {&t.fix, "fix-temp", "temp_c"}, {&t.fix, "fixer", "bath"}} {
-		if err := d.option(o.data, o.option, o.field); err != nil {
+		if err := ac.option(o.data, o.option, o.field); err != nil {
 			return err
 		}
 	}
-	if err := d.resolve(&t.develop); err != nil {
+	if err := ac.resolve(&t.develop); err != nil {
 		return err
 	}
-	e, step, err := d.as().Plan(d.entry(&t.develop))
+	e, step, err := acts.Plan(ac.as(), ac.entry(&t.develop))
 	if err != nil {
 		return err
 	}
@@ -210,14 +215,14 @@ func (d *desk) readySteps(t *traySteps) error {
 	if err := asCalledFor(&t.develop.TimeS, t.develop.Bath, step, "developer", "traybook tray 60s", "traybook tray 90s"); err != nil {
 		return err
 	}
-	if err := d.readyRinse(t); err != nil {
+	if err := ac.readyRinse(t); err != nil {
 		return err
 	}
 	t.fix.Sheet, t.fix.Carried = t.develop.Sheet, t.develop.Carried
 	if t.fix.TempC == nil {
 		t.fix.TempC = t.develop.TempC
 	}
-	if e, step, err = d.as().Plan(d.entry(&t.fix)); err != nil {
+	if e, step, err = acts.Plan(ac.as(), ac.entry(&t.fix)); err != nil {
 		return err
 	}
 	t.fix = *e.Data.(*events.SheetFixedData)
@@ -225,22 +230,22 @@ func (d *desk) readySteps(t *traySteps) error {
 }
 
 // asCalledFor takes, where no time was typed, the one that a bath calls for. give and done are how a time is typed.
-func asCalledFor(timeS *float64, bath string, step projections.Step, role, give, done string) error {
+func asCalledFor(timeS *float64, bath string, step calledfor.Step, role, give, done string) error {
 	if *timeS != 0 {
 		return nil
 	}
 	if step.CalledForS == nil {
-		return refusal.New("give it: "+give+"; or mix the next "+role+" with its time",
-			"%s does not say what it calls for: %s", bath, why(step, "its nominal time is not written"))
+		return line.Refuse("give it: "+give+"; or mix the next "+role+" with its time",
+			"%s does not say what it calls for: %s", bath, reasonOf(step, "its nominal time is not written"))
 	}
-	if *timeS = projections.HandSeconds(*step.CalledForS); *timeS > trayLongestS {
-		return refusal.New("say what was done: "+done+"; or mix fresh: traybook bath mix "+role,
-			"%s calls for %s, which nobody keeps: %s", bath, projections.Seconds(*timeS), why(step, "it is worked out"))
+	if *timeS = wording.HandSeconds(*step.CalledForS); *timeS > trayLongestS {
+		return line.Refuse("say what was done: "+done+"; or mix fresh: traybook bath mix "+role,
+			"%s calls for %s, which nobody keeps: %s", bath, wording.Seconds(*timeS), reasonOf(step, "it is worked out"))
 	}
 	return nil
 }
 
-func why(s projections.Step, otherwise string) string {
+func reasonOf(s calledfor.Step, otherwise string) string {
 	if len(s.Warnings) > 0 {
 		return s.Warnings[0]
 	}
@@ -248,19 +253,19 @@ func why(s projections.Step, otherwise string) string {
 }
 
 // readyRinse takes the stop in use, else the water, and its time.
-func (d *desk) readyRinse(t *traySteps) error {
+func (ac *actContext) readyRinse(t *traySteps) error {
 	t.rinse.Sheet, t.rinse.Carried = t.develop.Sheet, t.develop.Carried
-	look := d.as()
+	look := ac.as()
 	for _, role := range []string{"stop", "water"} {
 		if t.rinse.Bath != "" {
 			break
 		}
-		b, err := look.BathInUse(role)
+		b, err := acts.BathInUse(look, role)
 		if err != nil {
 			return err
 		}
 		if b != nil {
-			t.rinse.Bath = b.Thing.Name
+			t.rinse.Bath = b.Entity.Name
 		}
 	}
 	if t.rinse.Bath == "" || t.rinse.TimeS != nil {
@@ -274,21 +279,21 @@ func (d *desk) readyRinse(t *traySteps) error {
 }
 
 // option puts one of the tray's own options into a field.
-func (d *desk) option(data events.Data, option, field string) error {
-	if !d.c.IsSet(option) {
+func (ac *actContext) option(data events.Data, option, field string) error {
+	if !ac.c.IsSet(option) {
 		return nil
 	}
 	f, _ := events.FieldOf(data.Kind(), field)
-	v, err := parseField(data.Kind(), f, []string{d.c.String(option)})
+	v, err := line.ParseField(data.Kind(), f, []string{ac.c.String(option)})
 	if err != nil {
 		problem, hint := problemOf(err)
-		return wrongLine(refusal.New(hint, "--%s: %s", option, problem))
+		return line.WrongLine(line.Refuse(hint, "--%s: %s", option, problem))
 	}
 	return f.Put(data, v)
 }
 
 // printBatch answers acts that were written together.
-func printBatch(env *Env, c *cli.Context, answers []projections.Answer) error {
+func printBatch(env *Env, c *cli.Context, answers []wording.Answer) error {
 	if c.Bool("json") {
 		return printAnswer(env, c, answers...)
 	}
@@ -305,4 +310,40 @@ func printBatch(env *Env, c *cli.Context, answers []projections.Answer) error {
 		warn(s, a.Warnings)
 	}
 	return s.Err()
+}
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
+
+// startOfTray is when the sheet went into the developer. A tray is written down when it is done, so it began its own
+// length ago, but not before the sheet was exposed; with --at it began then.
+func (ac *actContext) startOfTray(t *traySteps) (time.Time, error) {
+	if ac.c.IsSet("at") {
+		return ac.at, nil
+	}
+	total := t.develop.TimeS + t.fix.TimeS
+	if t.rinse.TimeS != nil {
+		total += *t.rinse.TimeS
+	}
+	start := ac.at.Add(-seconds(total))
+	_, s, err := snapshot.New(ac.tx, time.Time{}).SheetByName(t.develop.Sheet)
+	if err != nil {
+		return start, err
+	}
+	// Neither before the exposure or what was done with the sheet since, nor before the developer was mixed.
+	for _, e := range s.Entries {
+		if e.At.After(start) && !e.At.After(ac.at) {
+			start = e.At
+		}
+	}
+	b, err := ac.everything().Bath(t.develop.Bath)
+	if err == nil && b.At.After(start) && !b.At.After(ac.at) {
+		start = b.At
+	}
+	return start, err
+}
+
+func warn(s *screen.Screen, warnings []string) {
+	for _, w := range warnings {
+		s.Hang(screen.Warn, "  ! ", w)
+	}
 }

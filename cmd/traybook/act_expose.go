@@ -5,9 +5,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func meterCommand(env *Env) *cli.Command {
@@ -23,7 +25,7 @@ func meterCommand(env *Env) *cli.Command {
 	}.command(env, forActs)
 }
 
-func readyReading(d *desk, data events.Data) error {
+func readyReading(ac *actContext, data events.Data) error {
 	x := data.(*events.LightMeteredData)
 	if x.On == "" {
 		x.On = "scene"
@@ -35,10 +37,10 @@ func readyReading(d *desk, data events.Data) error {
 		}
 	}
 	if x.On == "negative" && x.Picture == "" {
-		name, err := d.as().NewestNegative()
+		name, err := acts.NewestNegative(ac.as())
 		if err == nil {
 			x.Picture = name
-			d.note("taken for a reading of %s, the negative developed last", events.Sheet(name, "n"))
+			ac.note("taken for a reading of %s, the negative developed last", events.Sheet(name, "n"))
 		} else if !isRefusal(err) {
 			return err
 		}
@@ -49,64 +51,64 @@ func readyReading(d *desk, data events.Data) error {
 	case x.EV != nil:
 		hundred := 100.0
 		x.Index = &hundred
-		d.note("EV taken at index 100")
+		ac.note("EV taken at index 100")
 	case x.F != nil && x.TimeS != nil:
-		return d.indexInForce(x)
+		return ac.indexInForce(x)
 	}
 	return nil
 }
 
 // indexInForce takes the index at which the meter was read from the box last used.
-func (d *desk) indexInForce(x *events.LightMeteredData) error {
+func (ac *actContext) indexInForce(x *events.LightMeteredData) error {
 	missing := "the reading needs the index that the meter was set to"
-	kind, generation := events.SheetExposed, projections.Negative
+	kind, generation := events.SheetExposed, snapshot.Negative
 	if x.On == "negative" {
-		kind, generation = events.SheetReprinted, projections.Positive
+		kind, generation = events.SheetReprinted, snapshot.Positive
 	}
-	box, err := d.as().BoxInHand(kind)
+	box, err := acts.BoxInHand(ac.as(), kind)
 	switch {
 	case isRefusal(err):
-		return d.indexOfAll(x, generation, missing)
+		return ac.indexOfAll(x, generation, missing)
 	case err != nil:
 		return err
 	}
-	paper := box.PaperFor(d.at, generation, "", x.Light)
+	paper := box.PaperFor(ac.at, generation, "", x.Light)
 	if paper.Index == 0 {
-		return refusal.New("give it: --index 3; or rate the box: traybook paper rate "+box.Thing.Name, "%s, and %s has none", missing, box.Thing.Name)
+		return line.Refuse("give it: --index 3; or rate the box: traybook paper rate "+box.Entity.Name, "%s, and %s has none", missing, box.Entity.Name)
 	}
-	index := tidy(paper.Index)
+	index := line.Tidy(paper.Index)
 	x.Index = &index
-	d.note("read at index %s, that of %s", projections.Number(index), box.Thing.Name)
+	ac.note("read at index %s, that of %s", wording.Number(index), box.Entity.Name)
 	return nil
 }
 
 // indexOfAll takes the index of the boxes that hold paper where none was used yet and all have the same.
-func (d *desk) indexOfAll(x *events.LightMeteredData, generation, missing string) error {
-	views, err := d.tx.Views(events.ViewQuery{Kind: events.Box, OpenOnly: true})
+func (ac *actContext) indexOfAll(x *events.LightMeteredData, generation, missing string) error {
+	views, err := ac.tx.Views(events.ViewQuery{Kind: events.Box, OpenOnly: true})
 	if err != nil {
 		return err
 	}
 	names, of, same := make([]string, len(views)), 0.0, len(views) > 0
 	for i, v := range views {
-		box, err := d.as().Box(v.Thing.Name)
+		box, err := ac.as().Box(v.Entity.Name)
 		if err != nil {
 			return err
 		}
-		index := tidy(box.PaperFor(d.at, generation, "", x.Light).Index)
+		index := line.Tidy(box.PaperFor(ac.at, generation, "", x.Light).Index)
 		if i == 0 {
 			of = index
 		}
-		names[i], same = v.Thing.Name, same && index > 0 && index == of
+		names[i], same = v.Entity.Name, same && index > 0 && index == of
 	}
 	switch {
 	case same:
 		x.Index = &of
-		d.note("read at index %s, that of %s", projections.Number(of), strings.Join(names, " and "))
+		ac.note("read at index %s, that of %s", wording.Number(of), strings.Join(names, " and "))
 		return nil
 	case len(names) > 0:
-		return refusal.New("give it: --index 3", "%s, and none of the boxes was used yet: %s", missing, strings.Join(names, ", "))
+		return line.Refuse("give it: --index 3", "%s, and none of the boxes was used yet: %s", missing, strings.Join(names, ", "))
 	}
-	return refusal.New("give it: --index 3", "%s, and no box of paper tells it", missing)
+	return line.Refuse("give it: --index 3", "%s, and no box of paper tells it", missing)
 }
 
 func exposeCommand(env *Env) *cli.Command {
@@ -118,12 +120,12 @@ func exposeCommand(env *Env) *cli.Command {
 		about: "Without a time it shows what the exposure calls for, and keeps that as the plan: the exposure of that sheet and aperture\n" +
 			"that is written within the next half hour carries it as planned. What was planned otherwise: --planned 4s.\n" +
 			"Left out, the book fills in the open session and its camera, the box last used, the next number and the reading that serves.",
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.SheetExposedData)
 			if x.F == 0 {
 				return &events.FieldError{Kind: data.Kind(), Field: "f", Why: "is missing"}
 			}
-			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
+			return ac.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},
 	})
 }
@@ -136,10 +138,10 @@ func reprintCommand(env *Env) *cli.Command {
 			"traybook reprint f/11                    what it calls for; writes no entry", "traybook reprint contact 3s"),
 		about: "Without a picture it is the negative developed last, without a sheet the next print, without an aperture that of the\n" +
 			"camera's usual copy. Without a time it shows what the print calls for, and keeps that as the plan for half an hour.",
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.SheetReprintedData)
 			if x.Sheet != "" { // the negative named: that is the picture; the print gets the next number
-				sheet, err := d.sheet(x.Sheet)
+				sheet, err := ac.sheet(x.Sheet)
 				if err != nil {
 					return err
 				}
@@ -150,7 +152,7 @@ func reprintCommand(env *Env) *cli.Command {
 					}
 				}
 			}
-			return d.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
+			return ac.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},
 	})
 }

@@ -6,9 +6,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/acts"
 )
 
 func cameraCommand(env *Env) *cli.Command {
@@ -19,12 +19,12 @@ func cameraCommand(env *Env) *cli.Command {
 			"traybook camera describe harbour --focal 150mm --f-widest 6.3 --f-smallest 45 --copy-f 11 --cap-sd 0.1s"),
 		about: "A change of lens is a new description of the same camera; what was exposed before keeps the old one.\n" +
 			"Without a name it is the only camera there is; the first is called camera.",
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.CameraDescribedData)
 			if x.Camera != "" {
 				return nil
 			}
-			cameras, err := d.tx.Things(events.Camera)
+			cameras, err := ac.tx.Entities(events.Camera)
 			if err != nil {
 				return err
 			}
@@ -34,7 +34,7 @@ func cameraCommand(env *Env) *cli.Command {
 			case 1:
 				x.Camera = cameras[0].Name
 			default:
-				return refusal.New("traybook camera describe NAME …", "there are several cameras, and none is named")
+				return line.Refuse("traybook camera describe NAME …", "there are several cameras, and none is named")
 			}
 			return nil
 		},
@@ -73,8 +73,8 @@ func paperCommand(env *Env) *cli.Command {
 	cut := actCommand{
 		kind: events.PaperCut, name: "cut", usage: "cut sheets of one box into a new one", words: "[BOX] SHEETS",
 		examples: "traybook paper cut box-3 5 sheets --parts 2 --size 6x9cm",
-		ready: func(d *desk, data events.Data) error {
-			return d.number(&data.(*events.PaperCutData).Into, "box-")
+		ready: func(ac *actContext, data events.Data) error {
+			return ac.number(&data.(*events.PaperCutData).Into, "box-")
 		},
 	}
 	return group("paper", "boxes of paper: receive, rate, count, spoil, cut", forSetUp,
@@ -83,11 +83,11 @@ func paperCommand(env *Env) *cli.Command {
 }
 
 // number gives the next name of a numbered row where none was typed.
-func (d *desk) number(name *string, prefix string) error {
+func (ac *actContext) number(name *string, prefix string) error {
 	if *name != "" {
 		return nil
 	}
-	next, err := projections.NextNumber(d.tx, prefix)
+	next, err := acts.NextNumber(ac.tx, prefix)
 	*name = next
 	return err
 }
@@ -106,7 +106,7 @@ func bathCommand(env *Env) *cli.Command {
 		kind: events.BathTested, name: "test", usage: "write a measurement down: temperature, clearing time, strip", words: "BATH TEST VALUE",
 		examples: lines("traybook bath test dev-2 temperature 18C", "traybook bath test fix-1 clearing-time 40s"),
 		about:    "A temperature holds for every sheet until the next.",
-		ready: func(_ *desk, data events.Data) error {
+		ready: func(_ *actContext, data events.Data) error {
 			if x := data.(*events.BathTestedData); x.Test == "" && x.Unit == "C" { // 18C is no other test
 				x.Test = "temperature"
 			}
@@ -131,7 +131,7 @@ func mixCommand(env *Env) *cli.Command {
 			"traybook bath mix fixer 1l 1+4 2min", "traybook bath mix stop 1l", "traybook bath mix water 2l"),
 		about: "ROLE is developer, stop, fixer, water, wash-aid or toner. The time is that of a fresh bath at its temperature (20 °C).\n" +
 			"Cautions: " + strings.Join(cautions, " "),
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.BathMixedData)
 			if x.Role == "" { // without it the bath gets no number, which would be said first
 				return &events.FieldError{Kind: data.Kind(), Field: "role", Why: "is missing"}
@@ -139,12 +139,12 @@ func mixCommand(env *Env) *cli.Command {
 			if x.Name == "" {
 				x.Name = x.Role
 			}
-			seen, err := d.tx.Meta(cautionsTold)
-			if err != nil || seen != "" || d.c.Bool("json") {
+			seen, err := ac.tx.Meta(cautionsTold)
+			if err != nil || seen != "" || ac.c.Bool("json") {
 				return err
 			}
 			warned = true
-			return d.tx.SetMeta(cautionsTold, "1")
+			return ac.tx.SetMeta(cautionsTold, "1")
 		},
 	}
 	c := mix.command(env, "")
@@ -163,22 +163,22 @@ func sessionCommand(env *Env) *cli.Command {
 		kind: events.SessionOpened, name: "open", usage: "begin an outing or an afternoon at one place", words: "[NAME] [\"PLACE\"] [SKY]",
 		examples: lines("traybook session open", "traybook session open quay \"North quay\" clear --lat 59.9N --lon 10.7E"),
 		about:    "Without a name it is called after the day. Acts belong to the session that is open when they are done.",
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.SessionOpenedData)
-			open, err := d.tx.Views(events.ViewQuery{Kind: events.Session, OpenOnly: true})
+			open, err := ac.tx.Views(events.ViewQuery{Kind: events.Session, OpenOnly: true})
 			if err != nil {
 				return err
 			}
 			for _, v := range open {
-				d.note("session %s is still open; traybook session close %s ends it", v.Thing.Name, v.Thing.Name)
+				ac.note("session %s is still open; traybook session close %s ends it", v.Entity.Name, v.Entity.Name)
 			}
 			if x.Session != "" {
 				return nil
 			}
-			day := d.at.Format("2006-01-02")
+			day := ac.at.Format("2006-01-02")
 			x.Session = day
 			for n := 2; ; n++ {
-				_, taken, err := d.tx.Thing(x.Session)
+				_, taken, err := ac.tx.Entity(x.Session)
 				if err != nil || !taken {
 					return err
 				}
@@ -189,17 +189,17 @@ func sessionCommand(env *Env) *cli.Command {
 	shut := actCommand{
 		kind: events.SessionClosed, name: "close", usage: "end it; baths go into their bottles", words: "[NAME]",
 		examples: "traybook session close",
-		ready: func(d *desk, data events.Data) error {
-			waiting, err := d.as().Waiting()
+		ready: func(ac *actContext, data events.Data) error {
+			waiting, err := acts.Waiting(ac.as())
 			if n := len(waiting); n > 0 {
-				d.note("still to be developed: %s", projections.WaitingNames(waiting))
+				ac.note("still to be developed: %s", acts.WaitingNames(waiting))
 			}
 			if err != nil {
 				return err
 			}
-			unfixed, err := d.as().Unfixed()
+			unfixed, err := acts.Unfixed(ac.as())
 			if len(unfixed) > 0 {
-				d.note("developed and not fixed: %s", projections.WaitingNames(unfixed))
+				ac.note("developed and not fixed: %s", acts.WaitingNames(unfixed))
 			}
 			return err
 		},

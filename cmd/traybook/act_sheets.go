@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 )
 
@@ -79,26 +79,26 @@ func stripCommand(env *Env) *cli.Command {
 		kind: events.StripExposed, name: "expose", usage: "a test strip on the scene, a negative or a flash", words: "scene|negative|flash TIME… [F] [NAME]",
 		examples: lines("traybook strip expose negative f/11 2s 2.8s 4s 5.6s 8s", "traybook strip expose flash 0.5s 1s 2s 4s --part 1/4"),
 		about:    "The times are each step's total: traybook figure strip reckons them and what to add for each step.",
-		ready: func(d *desk, data events.Data) error {
-			return d.number(&data.(*events.StripExposedData).Strip, stripPrefix)
+		ready: func(ac *actContext, data events.Data) error {
+			return ac.number(&data.(*events.StripExposedData).Strip, stripPrefix)
 		},
 	}
 	read := actCommand{
 		kind: events.StripRead, name: "read", usage: "what the strip showed, steps counted from 1", words: "[STRIP]",
 		examples: lines("traybook strip read --best 4", "traybook strip read strip-2 --first-tone 2 --best 4 --full-black 7"),
-		ready: func(d *desk, data events.Data) error {
+		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.StripReadData)
 			if x.Strip != "" {
 				return nil
 			}
-			newest, err := d.tx.Views(events.ViewQuery{Kind: events.Strip, Limit: 1})
+			newest, err := ac.tx.Views(events.ViewQuery{Kind: events.Strip, Limit: 1})
 			if err != nil {
 				return err
 			}
 			if len(newest) == 0 {
-				return refusal.New("traybook strip expose writes one down", "there is no strip yet")
+				return line.Refuse("traybook strip expose writes one down", "there is no strip yet")
 			}
-			x.Strip = newest[0].Thing.Name
+			x.Strip = newest[0].Entity.Name
 			return nil
 		},
 	}

@@ -8,13 +8,12 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/argv"
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func amendCommand(env *Env) *cli.Command {
@@ -33,11 +32,11 @@ func amendCommand(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			words := c.Args().Slice()
 			if len(words) < 2 {
-				return wrongLinef("traybook amend last time=5s", "amend takes an entry and what shall stand in it")
+				return line.WrongLinef("traybook amend last time=5s", "amend takes an entry and what shall stand in it")
 			}
 			var done amended
-			if err := atTheDesk(env, c, func(d *desk) (err error) {
-				done, err = d.amend(words[0], words[1:])
+			if err := inContext(env, c, func(ac *actContext) (err error) {
+				done, err = ac.amend(words[0], words[1:])
 				return err
 			}); err != nil {
 				return err
@@ -49,8 +48,8 @@ func amendCommand(env *Env) *cli.Command {
 
 // amended is what an amendment did.
 type amended struct {
-	answer        projections.Answer
-	before, after projections.Answer
+	answer        wording.Answer
+	before, after wording.Answer
 	fields        []fieldChange
 	standing      []string
 }
@@ -63,103 +62,103 @@ type fieldChange struct {
 }
 
 // target finds the entry to be mended, as it stands.
-func (d *desk) target(word string, acts bool) (events.Entry, error) {
+func (ac *actContext) target(word string, actsOnly bool) (events.Entry, error) {
 	var id events.ID
 	if strings.EqualFold(word, lastWord) {
-		e, err := d.last(acts)
+		e, err := ac.last(actsOnly)
 		if err != nil {
 			return e, err
 		}
 		id = e.ID
 	} else {
-		e, err := projections.NewDesk(d.tx, d.now).Entry(word)
+		e, err := acts.Entry(snapshot.New(ac.tx, ac.now), word)
 		if err != nil {
 			return events.Entry{}, err
 		}
 		id = e.ID
 	}
-	return d.everything().AsItStands(id)
+	return ac.everything().AsItCounts(id)
 }
 
 // everything is the book with acts dated ahead.
-func (d *desk) everything() *projections.Desk { return projections.NewDesk(d.tx, noMoment) }
+func (ac *actContext) everything() *snapshot.Snapshot { return snapshot.New(ac.tx, noMoment) }
 
-func (d *desk) amend(word string, settings []string) (amended, error) {
+func (ac *actContext) amend(word string, settings []string) (amended, error) {
 	var out amended
-	e, err := d.target(word, true)
+	e, err := ac.target(word, true)
 	if err != nil {
 		return out, err
 	}
 	if !e.Voided.IsZero() {
-		return out, refusal.New(fmt.Sprintf("void the void first: traybook void %s", short(e.Voided)), "the entry %s was taken back", short(e.ID))
+		return out, line.Refuse(fmt.Sprintf("void the void first: traybook void %s", short(e.Voided)), "the entry %s was taken back", short(e.ID))
 	}
-	if out.before, err = projections.AnswerTo(d.tx, e); err != nil {
+	if out.before, err = acts.AnswerTo(ac.tx, e); err != nil {
 		return out, err
 	}
-	data := &events.EntryAmendedData{Entry: e.ID.String(), Why: d.c.String("why")}
+	data := &events.EntryAmendedData{Entry: e.ID.String(), Why: ac.c.String("why")}
 	for _, s := range settings {
-		f, err := d.setting(e, s)
+		f, err := ac.setting(e, s)
 		if err != nil {
 			return out, err
 		}
 		if slices.ContainsFunc(data.Set, func(o events.SetField) bool { return o.Name == f.Name }) {
-			return out, wrongLinef("give it once", "%s stands twice", spokenName(e.Kind, f.Name))
+			return out, line.WrongLinef("give it once", "%s stands twice", spokenName(e.Kind, f.Name))
 		}
 		data.Set = append(data.Set, f)
 	}
 	after, err := events.Apply(e, data.Set)
 	if err != nil {
 		problem, hint := problemOf(err)
-		return out, refusal.New(hint, "%s", strings.TrimPrefix(problem, "--"))
+		return out, line.Refuse(hint, "%s", strings.TrimPrefix(problem, "--"))
 	}
 	if out.fields = changes(e, after, data.Set); len(out.fields) == 0 {
-		return out, refusal.New("nothing was written", "the entry %s says so already", short(e.ID))
+		return out, line.Refuse("nothing was written", "the entry %s says so already", short(e.ID))
 	}
-	if err := d.keepNamesOut(after.Data); err != nil {
+	if err := ac.keepNamesOut(after.Data); err != nil {
 		return out, err
 	}
 	for _, f := range data.Set {
 		if f.Name == "at" || f.Name == "reading" {
-			odd, err := d.everything().TimeSurprises(withRecord(after, d))
+			odd, err := acts.TimeWarnings(ac.everything(), withRecord(after, ac))
 			if err != nil {
 				return out, err
 			}
-			d.notes = append(d.notes, odd...)
+			ac.notes = append(ac.notes, odd...)
 		}
 	}
-	standing, err := d.everything().StandingOn(e)
+	standing, err := ac.everything().Dependents(e)
 	if err != nil {
 		return out, err
 	}
 	for _, s := range standing {
-		out.standing = append(out.standing, d.inShort(s))
+		out.standing = append(out.standing, ac.inShort(s))
 	}
-	if out.answer, err = d.write(data); err != nil {
+	if out.answer, err = ac.write(data); err != nil {
 		return out, err
 	}
-	now, err := d.everything().AsItStands(e.ID)
+	now, err := ac.everything().AsItCounts(e.ID)
 	if err != nil {
 		return out, err
 	}
-	if out.after, err = projections.AnswerTo(d.tx, now); err != nil {
+	if out.after, err = acts.AnswerTo(ac.tx, now); err != nil {
 		return out, err
 	}
-	if err := d.newlyOdd(&out, e, now); err != nil {
+	if err := ac.newlyOdd(&out, e, now); err != nil {
 		return out, err
 	}
 	if e.Kind == events.BookOpened {
-		err = keepZone(d.tx)
+		err = keepZone(ac.tx)
 	}
 	return out, err
 }
 
 // newlyOdd puts what surprises about the entry as it stands now, and did not before, into the answer.
-func (d *desk) newlyOdd(out *amended, before, now events.Entry) error {
-	old, err := d.everything().ValueSurprises(before)
+func (ac *actContext) newlyOdd(out *amended, before, now events.Entry) error {
+	old, err := acts.ValueWarnings(ac.everything(), before)
 	if err != nil {
 		return err
 	}
-	odd, err := d.everything().ValueSurprises(now)
+	odd, err := acts.ValueWarnings(ac.everything(), now)
 	if err != nil {
 		return err
 	}
@@ -172,36 +171,36 @@ func (d *desk) newlyOdd(out *amended, before, now events.Entry) error {
 	return nil
 }
 
-func withRecord(e events.Entry, d *desk) events.Entry {
-	e.RecordedAt = d.now
+func withRecord(e events.Entry, ac *actContext) events.Entry {
+	e.RecordedAt = ac.now
 	return e
 }
 
-func (d *desk) keepNamesOut(data events.Data) error {
-	if d.c.Bool("even-so") {
+func (ac *actContext) keepNamesOut(data events.Data) error {
+	if ac.c.Bool("even-so") {
 		return nil
 	}
-	return projections.KeepNamesOut(d.tx, data, projections.SittersOf(d.tx))
+	return acts.KeepNamesOut(ac.tx, data, acts.SittersOf(ac.tx))
 }
 
 // setting reads FIELD=VALUE for an entry.
-func (d *desk) setting(e events.Entry, text string) (events.SetField, error) {
+func (ac *actContext) setting(e events.Entry, text string) (events.SetField, error) {
 	name, value, ok := strings.Cut(text, "=")
 	name, value = strings.ToLower(strings.TrimSpace(name)), strings.TrimSpace(value)
 	if !ok {
-		return events.SetField{}, wrongLinef("write FIELD=VALUE, such as time=5s", "%s sets nothing", refusal.Quote(text))
+		return events.SetField{}, line.WrongLinef("write FIELD=VALUE, such as time=5s", "%s sets nothing", line.Quote(text))
 	}
 	switch name {
 	case "at":
-		at, err := clock.ParseAt(value, d.env.Now(), d.zone)
+		at, err := line.ParseAt(value, ac.env.Now(), ac.zone)
 		if err != nil {
-			return events.SetField{}, wrongLine(err)
+			return events.SetField{}, line.WrongLine(err)
 		}
 		return events.SetValue("at", events.FormatTime(moment(at)))
 	case "zone":
 		if _, own := events.FieldOf(e.Kind, "zone"); !own {
-			if _, err := clock.Zone(value); err != nil {
-				return events.SetField{}, wrongLine(err)
+			if _, err := line.Zone(value); err != nil {
+				return events.SetField{}, line.WrongLine(err)
 			}
 			return events.SetValue("zone", value)
 		}
@@ -216,18 +215,18 @@ func (d *desk) setting(e events.Entry, text string) (events.SetField, error) {
 	if !f.Amendable() { // refused with its reason
 		return events.SetValue(f.Name, value)
 	}
-	v, err := d.fieldValue(e.Kind, f, value)
+	v, err := ac.fieldValue(e.Kind, f, value)
 	if err != nil {
 		problem, hint := problemOf(err)
-		return events.SetField{}, wrongLine(refusal.New(hint, "%s: %s", name, strings.TrimPrefix(problem, "--"+f.Option()+" ")))
+		return events.SetField{}, line.WrongLine(line.Refuse(hint, "%s: %s", name, strings.TrimPrefix(problem, "--"+f.Option()+" ")))
 	}
 	return events.SetValue(f.Name, v)
 }
 
-func (d *desk) fieldValue(k events.Kind, f events.Field, value string) (any, error) {
+func (ac *actContext) fieldValue(k events.Kind, f events.Field, value string) (any, error) {
 	switch f.Type {
 	case "entry":
-		return d.entryID(value)
+		return ac.entryID(value)
 	case "flag":
 		switch strings.ToLower(value) {
 		case "yes", "true", "1":
@@ -235,17 +234,17 @@ func (d *desk) fieldValue(k events.Kind, f events.Field, value string) (any, err
 		case "no", "false", "0":
 			return false, nil
 		}
-		return nil, refusal.New("write yes or no", "%s is neither", refusal.Quote(value))
+		return nil, line.Refuse("write yes or no", "%s is neither", line.Quote(value))
 	}
-	return parseField(k, f, []string{value})
+	return line.ParseField(k, f, []string{value})
 }
 
 // fieldCalled finds a field by its name in the entry or by its option. Of two that share an option the value tells.
 func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
 	if f, ok := events.FieldOf(k, name); ok {
 		if twin, shared := events.FieldOf(k, map[string]string{"flash": "flash_s", "motion": "motion_mm_s"}[name]); shared {
-			_, notShare := quantity.Parse(quantity.Share, value)
-			if name == "flash" && notShare != nil && value != "" || name == "motion" && startsWithDigit(value) {
+			_, notShare := line.Parse(line.Share, value)
+			if name == "flash" && notShare != nil && value != "" || name == "motion" && line.StartsWithDigit(value) {
 				return twin, nil
 			}
 		}
@@ -262,10 +261,10 @@ func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
 	}
 	names = append(names, "at", "zone")
 	hint := "it has " + strings.Join(names, ", ")
-	if near := argv.Nearest(name, names); near != "" {
+	if near := line.Nearest(name, names); near != "" {
 		hint = "did you mean " + near + "?"
 	}
-	return events.Field{}, wrongLinef(hint, "an entry of the kind %s has no field %s", k, refusal.Quote(name))
+	return events.Field{}, line.WrongLinef(hint, "an entry of the kind %s has no field %s", k, line.Quote(name))
 }
 
 // changes lists the fields that an amendment changes.
@@ -284,7 +283,7 @@ func changes(before, after events.Entry, set events.Set) []fieldChange {
 		default:
 			f, _ := events.FieldOf(before.Kind, s.Name)
 			c.Before, c.After = plainValue(f, before.Data), plainValue(f, after.Data)
-			was, is = showField(f, c.Before), showField(f, c.After)
+			was, is = line.ShowField(f, c.Before), line.ShowField(f, c.After)
 		}
 		x, _ := json.Marshal(c.Before)
 		y, _ := json.Marshal(c.After)
@@ -312,10 +311,12 @@ func plainValue(f events.Field, data events.Data) any {
 	return v
 }
 
-func short(id events.ID) string { return projections.ShortID(id.String()) }
+func short(id events.ID) string { return wording.ShortID(id.String()) }
 
 // inShort names an entry in a list: the beginning of its id and what it says.
-func (d *desk) inShort(e events.Entry) string { return short(e.ID) + " " + d.everything().Sentence(e) }
+func (ac *actContext) inShort(e events.Entry) string {
+	return short(e.ID) + " " + ac.everything().Sentence(e)
+}
 
 func (a *amended) print(env *Env, c *cli.Context) error {
 	if c.Bool("json") {

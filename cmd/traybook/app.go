@@ -6,7 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -35,7 +35,7 @@ type offer struct {
 
 // commands lists what the program can do.
 func commands() []offer {
-	return slices.Concat(writers(), lookers(), []offer{
+	return slices.Concat(writers(), queries(), []offer{
 		{"why", whyCommand}, {"calibrate", calibrateCommand}, {"year", yearCommand},
 		{"figure", figureCommand},
 		{"export", exportCommand},
@@ -66,7 +66,7 @@ var inFull = []string{"erase", "void", "salvage"}
 func newApp(env *Env) *cli.App { return newAppFor(env, nil) }
 
 // newAppFor builds what of the program a line needs.
-func newAppFor(env *Env, line []string) *cli.App {
+func newAppFor(env *Env, text []string) *cli.App {
 	app := &cli.App{
 		Name:    "traybook",
 		Usage:   "a lab notebook for a camera with its darkroom inside",
@@ -74,9 +74,9 @@ func newAppFor(env *Env, line []string) *cli.App {
 		Reader:  env.In, Writer: env.Out, ErrWriter: env.Err,
 		HideHelp: true, HideHelpCommand: true, HideVersion: true,
 		DisableSliceFlagSeparator: true,
-		Commands:                  commandsFor(env, line),
+		Commands:                  commandsFor(env, text),
 		ExitErrHandler:            func(*cli.Context, error) {},
-		OnUsageError:              func(_ *cli.Context, err error, _ bool) error { return wrongLine(err) },
+		OnUsageError:              func(_ *cli.Context, err error, _ bool) error { return line.WrongLine(err) },
 		Action:                    func(*cli.Context) error { return printShort(env) },
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "book", Usage: "`FILE` the book; else that of TRAYBOOK_BOOK, else the one at home"},
@@ -93,20 +93,20 @@ func newAppFor(env *Env, line []string) *cli.App {
 func finish(commands []*cli.Command) {
 	for _, c := range commands {
 		c.HideHelp, c.HideHelpCommand = true, true
-		c.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return wrongLine(err) }
+		c.OnUsageError = func(_ *cli.Context, err error, _ bool) error { return line.WrongLine(err) }
 		finish(c.Subcommands)
 	}
 }
 
 // specOf reads the tree of commands for the pass that sorts the words.
-func specOf(app *cli.App) argv.Spec {
-	return argv.Spec{Program: app.Name, Global: specFlags(app.Flags), Commands: specCommands(app.Commands)}
+func specOf(app *cli.App) line.Spec {
+	return line.Spec{Program: app.Name, Global: specFlags(app.Flags), Commands: specCommands(app.Commands)}
 }
 
-func specCommands(commands []*cli.Command) []argv.Command {
-	var out []argv.Command
+func specCommands(commands []*cli.Command) []line.Command {
+	var out []line.Command
 	for _, c := range commands {
-		out = append(out, argv.Command{
+		out = append(out, line.Command{
 			Name: c.Name, Aliases: c.Aliases, Flags: specFlags(c.Flags), Commands: specCommands(c.Subcommands),
 			Alone: len(c.Subcommands) > 0 && c.Action != nil, InFull: c.Hidden || slices.Contains(inFull, c.Name),
 		})
@@ -114,11 +114,11 @@ func specCommands(commands []*cli.Command) []argv.Command {
 	return out
 }
 
-func specFlags(flags []cli.Flag) []argv.Flag {
-	var out []argv.Flag
+func specFlags(flags []cli.Flag) []line.Flag {
+	var out []line.Flag
 	for _, f := range flags {
 		name, aliases := flagNames(f)
-		s := argv.Flag{Name: name, Aliases: aliases}
+		s := line.Flag{Name: name, Aliases: aliases}
 		_, isBool := f.(*cli.BoolFlag)
 		_, s.Many = f.(*cli.StringSliceFlag)
 		s.TakesValue = !isBool
@@ -170,7 +170,7 @@ func noWords(c *cli.Context) error {
 	if example, _, _ := strings.Cut(c.Command.UsageText, "\n"); strings.Contains(example, "--") {
 		advice += ", as in " + example
 	}
-	return wrongLinef(advice+"; "+commandLine(c)+" --help lists them",
+	return line.WrongLinef(advice+"; "+commandLine(c)+" --help lists them",
 		"%s takes no words, and %q was given", commandPath(c), c.Args().First())
 }
 
@@ -180,3 +180,26 @@ func commandPath(c *cli.Context) string {
 }
 
 func commandLine(c *cli.Context) string { return c.App.Name + " " + commandPath(c) }
+
+// exportCommand gathers what leaves the book.
+func exportCommand(env *Env) *cli.Command {
+	return group("export", "the book as tables, pages, entries, or all of it in an archive", forKeep,
+		lines("traybook export csv --out tables", "traybook export pdf --out log.pdf", "traybook export archive --out skerrow-2026 --year 2026", "traybook export archive --out skerrow.zip"),
+		exportCSVCommand(env), exportPDFCommand(env), exportLabelsCommand(env), exportWallCommand(env), exportEventsCommand(env), exportArchiveCommand(env),
+	)
+}
+
+// writers are the commands that write into the book.
+func writers() []offer {
+	return []offer{
+		{"init", initCommand}, {"camera", cameraCommand}, {"paper", paperCommand}, {"bath", bathCommand},
+		{"session", sessionCommand}, {"sitter", sitterCommand}, {"meter", meterCommand}, {"expose", exposeCommand},
+		{"develop", developCommand}, {"rinse", rinseCommand}, {"fix", fixCommand}, {"tray", trayCommand},
+		{"wash", washCommand}, {"judge", judgeCommand}, {"reprint", reprintCommand}, {"mark", markCommand},
+		{"load", loadCommand}, {"strip", stripCommand}, {"dry", dryCommand}, {"tone", toneCommand},
+		{"work", workCommand}, {"test", testCommand}, {"deliver", deliverCommand}, {"note", noteCommand},
+		{"bench", benchCommand}, {"amend", amendCommand}, {"void", voidCommand}, {"erase", eraseCommand},
+		{"import", importCommand}, {"merge", mergeCommand}, {"verify", verifyCommand}, {"rebuild", rebuildCommand},
+		{"backup", backupCommand}, {"salvage", salvageCommand}, {"attach", attachCommand},
+	}
+}

@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/line"
 )
 
 // A line that begins with a command's whole name is read with that command alone, and means what it means beside all.
@@ -19,21 +19,21 @@ func TestOneCommandUnderstandsItsLinesAsAmongAll(t *testing.T) {
 	whole := newApp(&env)
 	for _, path := range commandPaths(whole.Commands, nil) {
 		for _, rest := range []string{"", "--help", "help", "2026-014", "--json 2026-014n", "--as-of 2026", "--aperture 8 --sitter=mole", "--nothing", "nothing", "-x", "-- -1"} {
-			line := append(path[:len(path):len(path)], strings.Fields(rest)...)
-			alone := newAppFor(&env, line)
-			require.Len(t, alone.Commands, 1, "%v", line)
+			text := append(path[:len(path):len(path)], strings.Fields(rest)...)
+			alone := newAppFor(&env, text)
+			require.Len(t, alone.Commands, 1, "%v", text)
 			require.Equal(t, path[0], alone.Commands[0].Name)
-			want, wrong := argv.Reorder(line, specOf(whole))
-			got, wrongToo := argv.Reorder(line, specOf(alone))
-			assert.Equal(t, want, got, "%v", line)
-			assert.Equal(t, wrong, wrongToo, "%v", line)
+			want, wrong := line.Reorder(text, specOf(whole))
+			got, wrongToo := line.Reorder(text, specOf(alone))
+			assert.Equal(t, want, got, "%v", text)
+			assert.Equal(t, wrong, wrongToo, "%v", text)
 		}
 	}
 	for _, line := range []string{"", "--json stock", "sto", "Stock", "nothing", "h"} {
 		assert.Len(t, newAppFor(&env, strings.Fields(line)).Commands, len(whole.Commands), line)
 	}
-	_, err := argv.Reorder([]string{"stok"}, specOf(newAppFor(&env, []string{"stok"})))
-	assert.ErrorContains(t, errors.Unwrap(wrongLine(err)), "did you mean stock?")
+	_, err := line.Reorder([]string{"stok"}, specOf(newAppFor(&env, []string{"stok"})))
+	assert.ErrorContains(t, errors.Unwrap(line.WrongLine(err)), "did you mean stock?")
 }
 
 // commandPaths lists every command that can be seen, groups before what is in them.

@@ -37,8 +37,8 @@ func viewsOf(t testing.TB, path string) map[string]string {
 	require.NoError(t, err)
 	defer b.Close()
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-		for _, kind := range []events.ThingKind{events.Picture, events.Box, events.Bath, events.Session, events.Camera} {
-			things, err := tx.Things(kind)
+		for _, kind := range []events.EntityKind{events.Picture, events.Box, events.Bath, events.Session, events.Camera} {
+			things, err := tx.Entities(kind)
 			require.NoError(t, err)
 			for _, x := range things {
 				v, _, err := tx.View(x)

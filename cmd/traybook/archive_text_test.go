@@ -14,7 +14,7 @@ import (
 
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
 )
 
 // obeyedByScreens are characters that do not show and that a terminal or an editor obeys: controls below U+0020, DEL,
@@ -26,7 +26,7 @@ func hostileBook(t testing.TB, name string) string {
 	t.Helper()
 	raw, err := os.ReadFile("../../testdata/cases/" + name + ".ndjson")
 	require.NoError(t, err)
-	var in []projections.ImportLine
+	var in []acts.ImportLine
 	filled := 0
 	for i, text := range bytes.Split(bytes.TrimSpace(raw), []byte("\n")) {
 		l, err := events.ParseLine(text)
@@ -41,7 +41,7 @@ func hostileBook(t testing.TB, name string) string {
 				filled++
 			}
 		}
-		in = append(in, projections.ImportLine{Line: l, Number: i + 1})
+		in = append(in, acts.ImportLine{Line: l, Number: i + 1})
 	}
 	require.Greater(t, filled, 10)
 	path := filepath.Join(t.TempDir(), "book.db")
@@ -49,7 +49,7 @@ func hostileBook(t testing.TB, name string) string {
 	require.NoError(t, err)
 	defer b.Close()
 	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
-		_, err := projections.ImportPlain(tx, in, in[len(in)-1].At, events.ID{1}, events.ID{2}, nil)
+		_, err := acts.ImportPlain(tx, in, in[len(in)-1].At, events.ID{1}, events.ID{2}, nil)
 		return err
 	}))
 	return path

@@ -3,18 +3,21 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export/scan"
-	"traybook/projections"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // measureFew is up to how many scans are measured without being asked: measuring takes as long as decoding.
@@ -52,7 +55,7 @@ type attachJob struct {
 
 func attach(env *Env, c *cli.Context) error {
 	if !c.Args().Present() {
-		return wrongLinef("traybook attach 2026-014p1 print.jpg", "no scan is named")
+		return line.WrongLinef("traybook attach 2026-014p1 print.jpg", "no scan is named")
 	}
 	return withBook(env, c, false, func(book *sqlite.Book) error {
 		var jobs []attachJob
@@ -74,17 +77,17 @@ func attachJobs(env *Env, c *cli.Context, tx *sqlite.Tx) ([]attachJob, error) {
 		return nil, err
 	}
 	now := moment(env.Now()).In(zone)
-	d := &desk{env: env, c: c, tx: tx, zone: zone, now: now, at: now}
+	ac := &actContext{env: env, c: c, tx: tx, zone: zone, now: now, at: now}
 	files, sheet := c.Args().Slice(), c.String("sheet")
 	if sheet == "" && len(files) > 1 && !looksLikeFile(files[0]) {
 		sheet, files = files[0], files[1:]
-	} else if n := len(files) - 1; sheet == "" && n > 0 && (likeSheet.MatchString(strings.ToLower(files[n])) || likePicture.MatchString(files[n])) {
+	} else if n := len(files) - 1; sheet == "" && n > 0 && (line.LikeSheet.MatchString(strings.ToLower(files[n])) || line.LikePicture.MatchString(files[n])) {
 		sheet, files = files[n], files[:n]
 	}
 	of := c.String("of")
 	if f, ok := events.FieldOf(events.SheetAttached, "of"); ok && of != "" {
-		if _, err := parseField(events.SheetAttached, f, []string{of}); err != nil {
-			return nil, wrongLine(err)
+		if _, err := line.ParseField(events.SheetAttached, f, []string{of}); err != nil {
+			return nil, line.WrongLine(err)
 		}
 	}
 	many := len(files) > measureFew && !c.Bool("measure")
@@ -93,21 +96,21 @@ func attachJobs(env *Env, c *cli.Context, tx *sqlite.Tx) ([]attachJob, error) {
 		named := sheet
 		if named == "" {
 			if named = sheetInName(file); named == "" {
-				return nil, wrongLinef("name the sheet: traybook attach 2026-014n "+file+"; or name the file after it: 2026-014n.jpg",
+				return nil, line.WrongLinef("name the sheet: traybook attach 2026-014n "+file+"; or name the file after it: 2026-014n.jpg",
 					"%s does not tell its sheet", file)
 			}
 		}
-		whole, err := d.sheet(strings.ToLower(named))
+		whole, err := ac.sheet(strings.ToLower(named))
 		if err != nil {
 			return nil, err
 		}
-		_, s, err := d.as().SheetByName(whole)
+		_, s, err := ac.as().SheetByName(whole)
 		if err != nil {
 			return nil, err
 		}
 		j := attachJob{file: file, sheet: s.Name, of: strings.ToLower(of), known: map[string]bool{}}
 		if j.of == "" {
-			j.of = map[string]string{projections.Negative: "negative", projections.Positive: "print"}[s.Generation]
+			j.of = map[string]string{snapshot.Negative: "negative", snapshot.Positive: "print"}[s.Generation]
 		}
 		for _, e := range s.Entries {
 			if a, ok := e.Data.(*events.SheetAttachedData); ok {
@@ -147,11 +150,11 @@ func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) er
 		batch = newID()
 	}
 	dir := filepath.Dir(book.Path())
-	line := newProgress(env, len(jobs), "attached")
+	text := newProgress(env, len(jobs), "attached")
 	var failed []error
 	done, until := 0, env.Until()
 	for r := range readScans(until, dir, c.Bool("by-reference"), jobs) {
-		line.clear()
+		text.clear()
 		err := r.err
 		if err == nil {
 			err = attachOne(env, c, book, batch, r)
@@ -168,38 +171,38 @@ func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) er
 		} else {
 			done++
 		}
-		line.step(filepath.Base(r.job.file))
+		text.step(filepath.Base(r.job.file))
 	}
-	line.clear()
+	text.clear()
 	switch {
 	case len(failed) == 0:
 		return nil
 	case len(jobs) == 1:
 		return failed[0]
 	case done == 0:
-		return refusal.New("name them again when they are mended", "none of the %d files could be attached", len(jobs))
+		return line.Refuse("name them again when they are mended", "none of the %d files could be attached", len(jobs))
 	}
-	return refusal.New("the others are attached; name these again when they are mended", "%d of %d files could not be attached", len(failed), len(jobs))
+	return line.Refuse("the others are attached; name these again when they are mended", "%d of %d files could not be attached", len(failed), len(jobs))
 }
 
 // attachOne writes the entry of a scan that is safe on the disk, and answers it.
 func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r readScan) error {
-	var answer projections.Answer
+	var answer wording.Answer
 	var offer *suggestion
 	text := c.String("text")
 	err := book.Write(func(tx *sqlite.Tx) error {
-		d, err := newDesk(env, c, tx)
+		ac, err := newActContext(env, c, tx)
 		if err != nil {
 			return err
 		}
-		d.batch = batch
+		ac.batch = batch
 		if r.large != nil {
-			d.note("kept without a small picture, and not looked through, for %s", r.large)
+			ac.note("kept without a small picture, and not looked through, for %s", r.large)
 		} else if err := tx.PutThumbnail(r.thumb); err != nil {
 			return err
 		}
 		if r.measured != nil {
-			if offer, err = suggest(d, r); err != nil {
+			if offer, err = suggest(ac, r); err != nil {
 				return err
 			}
 		}
@@ -210,10 +213,10 @@ func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r r
 		w, h := r.Upright()
 		data := &events.SheetAttachedData{Sheet: r.job.sheet, SHA256: r.Digest, Media: r.MediaType, Bytes: r.Size, Of: r.job.of, WidthPX: &w, HeightPX: &h}
 		data.Session, data.Camera = c.String("session"), c.String("camera")
-		if answer, err = d.write(data); err != nil || text == "" {
+		if answer, err = ac.write(data); err != nil || text == "" {
 			return err
 		}
-		_, err = d.write(&events.NoteWrittenData{About: r.job.sheet, Text: text}) // a scan's entry has no room for words
+		_, err = ac.write(&events.NoteWrittenData{About: r.job.sheet, Text: text}) // a scan's entry has no room for words
 		return err
 	})
 	if err != nil {
@@ -233,7 +236,7 @@ type attachedJSON struct {
 	Known    bool        `json:"known"`    // it was attached before, and nothing was written
 }
 
-func tellAttached(env *Env, c *cli.Context, r readScan, a projections.Answer, offer *suggestion) error {
+func tellAttached(env *Env, c *cli.Context, r readScan, a wording.Answer, offer *suggestion) error {
 	known := a.Entry.ID.IsZero()
 	if c.Bool("json") {
 		told := attachedJSON{File: r.job.file, SHA256: r.Digest, Path: r.Path, Taken: orNull(r.Taken), Measured: offer, Known: known}
@@ -287,4 +290,103 @@ func shortPath(path string) string {
 		return stem[:21] + "…" + ext
 	}
 	return path
+}
+
+var errNoFile = errors.New("is not a file; name a picture")
+
+// suggestion is what the scan of a print with its white border offers to judge. Nothing of it is written unasked.
+type suggestion struct {
+	Sheet          string         `json:"sheet"`
+	Density        events.Density `json:"density"` // absolute: over the scan's border, with the paper's own density added
+	Evenness       float64        `json:"evenness_stops"`
+	BorderEvenness float64        `json:"border_evenness_stops"`
+	EdgeVeil       float64        `json:"edge_veil"`
+	Sharpness      *float64       `json:"sharpness"` // 0 … 1
+	Clipped        bool           `json:"clipped"`   // the border is as white as the scanner can tell
+	Symptoms       []string       `json:"symptoms"`
+	Command        string         `json:"command"`
+}
+
+// From where on a measured tone is worth a second look. Our own choice: a hand that judges overrules them.
+const (
+	veiled     = 0.15 // lightest tone over the paper's white
+	edgeFogged = 0.05 // outer border over the inner
+	weakShare  = 0.75 // of the paper's range, darkest tone
+	flatRange  = 0.9  // from the lightest tone to the darkest
+	softBelow  = 0.1
+	dark       = 1.1 // median tone, where the lights are grey too
+	light      = 0.3 // median tone, where the blacks are weak too
+)
+
+// suggest turns measures into what judge could be told.
+func suggest(ac *actContext, r readScan) (*suggestion, error) {
+	m := r.measured
+	_, sheet, err := ac.as().SheetByName(r.job.sheet)
+	if err != nil {
+		return nil, err
+	}
+	paper, _, err := calledfor.PaperAt(ac.as(), sheet)
+	if err != nil {
+		return nil, err
+	}
+	if paper == nil {
+		paper = &snapshot.Paper{}
+	}
+	s := &suggestion{Sheet: r.job.sheet, Evenness: hundredths(m.Evenness), BorderEvenness: hundredths(m.BorderEvenness),
+		EdgeVeil: hundredths(m.EdgeVeil), Clipped: m.Border >= 0.995, Symptoms: symptomsOf(*m, paper.Dmax-paper.Dmin)}
+	at := func(net float64) *float64 { v := hundredths(paper.Dmin + net); return &v }
+	s.Density = events.Density{Min: at(m.White), Mid: at(m.Mid), Max: at(m.Black)}
+	if m.Sharpness > 0 {
+		v := hundredths(m.Sharpness)
+		s.Sharpness = &v
+	}
+	verdict := "keep"
+	if len(s.Symptoms) > 0 {
+		verdict = "redo " + strings.Join(s.Symptoms, " ")
+	}
+	s.Command = fmt.Sprintf("traybook judge %s %s --density %g,%g,%g", s.Sheet, verdict, *s.Density.Min, *s.Density.Mid, *s.Density.Max)
+	return s, nil
+}
+
+// symptomsOf are the symptoms that measured tones speak for. span is the paper's range of density, 0 where it is not
+// known.
+func symptomsOf(m scan.Measures, span float64) []string {
+	out := []string{}
+	add := func(is bool, symptom string) {
+		if is {
+			out = append(out, symptom)
+		}
+	}
+	if span <= 0 {
+		span = 1.9
+	}
+	weak := m.Black < weakShare*span
+	add(m.Mid > dark && m.White > veiled, "too-dark")
+	add(m.Mid < light && weak, "too-light")
+	add(m.White > veiled && m.Mid <= dark, "veiled-whites")
+	add(weak && m.Mid >= light, "weak-blacks")
+	add(m.Black-m.White < flatRange, "flat")
+	add(m.EdgeVeil > edgeFogged, "edge-fog")
+	add(m.Sharpness > 0 && m.Sharpness < softBelow, "soft")
+	return out
+}
+
+func hundredths(v float64) float64 { return math.Round(v*100) / 100 }
+
+// tell offers it to a person.
+func (s *suggestion) tell(out *screen.Screen) {
+	if s == nil {
+		return
+	}
+	parts := []string{fmt.Sprintf("measured: white %.2f, middle %.2f, black %.2f", *s.Density.Min, *s.Density.Mid, *s.Density.Max),
+		fmt.Sprintf("quarters within %.2f stop", s.Evenness), fmt.Sprintf("veil at the edge %.2f", s.EdgeVeil)}
+	if s.Sharpness != nil {
+		parts = append(parts, fmt.Sprintf("sharpness %.2f", *s.Sharpness))
+	}
+	flow(out, parts)
+	if s.Clipped {
+		out.Hang(screen.Warn, "  ! ", "the border is as white as the scanner can tell: the densities may be too low")
+	}
+	out.Hang(screen.Plain, "  ", "your eye decides; to write it down: "+s.Command)
+	out.Hang(screen.Faint, "  ", "the middle is the median of the picture; put the density of the tone that you metered in its place")
 }

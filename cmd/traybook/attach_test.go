@@ -19,7 +19,7 @@ import (
 	"traybook/events/sqlite"
 	"traybook/events/trial"
 	"traybook/export/scan"
-	"traybook/projections"
+	"traybook/projections/acts"
 )
 
 // caseBook makes a book in a folder of its own from one of the recorded cases, and gives its path.
@@ -28,17 +28,17 @@ func caseBook(t testing.TB, name string) string {
 	path := filepath.Join(t.TempDir(), "book.db")
 	raw, err := os.ReadFile("../../testdata/cases/" + name + ".ndjson")
 	require.NoError(t, err)
-	var in []projections.ImportLine
+	var in []acts.ImportLine
 	for i, text := range bytes.Split(bytes.TrimSpace(raw), []byte("\n")) {
 		l, err := events.ParseLine(text)
 		require.NoError(t, err)
-		in = append(in, projections.ImportLine{Line: l, Number: i + 1})
+		in = append(in, acts.ImportLine{Line: l, Number: i + 1})
 	}
 	b, err := sqlite.Create(path, bookOptions(false))
 	require.NoError(t, err)
 	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
 		at := in[len(in)-1].At
-		_, err := projections.ImportPlain(tx, in, at, events.ID{1}, events.ID{2}, nil)
+		_, err := acts.ImportPlain(tx, in, at, events.ID{1}, events.ID{2}, nil)
 		return err
 	}))
 	require.NoError(t, b.Close())

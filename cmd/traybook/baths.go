@@ -6,9 +6,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func bathsCommand(env *Env) *cli.Command {
@@ -24,23 +26,23 @@ func bathsCommand(env *Env) *cli.Command {
 			if err := noWords(c); err != nil {
 				return err
 			}
-			return lookBack(env, c, func(l *looking) error {
-				r, err := l.desk.Baths(c.Bool("all"))
+			return runQuery(env, c, func(q *query) error {
+				r, err := report.Baths(q.desk, c.Bool("all"))
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(r); done {
+				if done, err := q.json(r); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { showBaths(s, r) })
+				return q.show(func(s *screen.Screen) { showBaths(s, r) })
 			})
 		},
 	}
 }
 
-var bathTone = map[string]screen.Tone{calc.BathTired: screen.Warn, calc.BathSpent: screen.Bad, calc.BathOld: screen.Bad, projections.Discarded: screen.Faint}
+var bathTone = map[string]screen.Tone{calc.BathTired: screen.Warn, calc.BathSpent: screen.Bad, calc.BathOld: screen.Bad, snapshot.Discarded: screen.Faint}
 
-func showBaths(s *screen.Screen, r projections.BathsReport) {
+func showBaths(s *screen.Screen, r report.BathsReport) {
 	if len(r.Baths) == 0 {
 		s.Say(screen.Plain, "No bath was mixed or used in the last 30 days. traybook bath mix makes one; --all lists the others.")
 		return
@@ -49,10 +51,10 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		{Title: "used", Right: true}, {Title: "treated"}, {Title: "room for", Right: true}, {Title: "in the tray"}, {Title: "stands in"},
 		{Title: "calls for", Right: true}, {Title: "at", Right: true}}}
 	for _, b := range r.Baths {
-		used, treated, room := "", quantity.Format(quantity.SquareMetres, b.AreaM2), ""
+		used, treated, room := "", line.Format(line.SquareMetres, b.AreaM2), ""
 		if b.Used != nil {
-			used = projections.Percent(*b.Used)
-			treated = strings.TrimSuffix(treated, " m²") + " of " + quantity.Format(quantity.SquareMetres, *b.CapacityM2)
+			used = wording.Percent(*b.Used)
+			treated = strings.TrimSuffix(treated, " m²") + " of " + line.Format(line.SquareMetres, *b.CapacityM2)
 		}
 		if b.SheetsLeft != nil {
 			room = sheets(float64(int(*b.SheetsLeft)))
@@ -67,13 +69,13 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 		}
 		calls, at := "", ""
 		if b.CalledForS != nil {
-			calls, at = projections.Seconds(*b.CalledForS), quantity.Format(quantity.Celsius, b.TempC)
+			calls, at = wording.Seconds(*b.CalledForS), line.Format(line.Celsius, b.TempC)
 		}
 		if s.Width < bathsWide {
 			stack(s, bathTone[b.State], b.Bath+" ("+b.Role+") "+b.Name, b.State, orNothing("used ", used), treated, orNothing("room for ", room),
-				"in the tray "+stood, orNothing("stands in the ", standsIn(b)), orNothing("calls for ", joined(" at ", calls, at)))
+				"in the tray "+stood, orNothing("stands in the ", trayOf(b)), orNothing("calls for ", joined(" at ", calls, at)))
 		}
-		t.AddIn(bathTone[b.State], b.Bath, b.Role, b.Name, b.State, used, treated, room, stood, standsIn(b), calls, at)
+		t.AddIn(bathTone[b.State], b.Bath, b.Role, b.Name, b.State, used, treated, room, stood, trayOf(b), calls, at)
 	}
 	if s.Width >= bathsWide {
 		s.Table(t)
@@ -85,9 +87,9 @@ func showBaths(s *screen.Screen, r projections.BathsReport) {
 	}
 }
 
-func standsIn(b projections.BathLine) string {
+func trayOf(b report.BathLine) string {
 	switch {
-	case b.State == projections.Discarded:
+	case b.State == snapshot.Discarded:
 		return ""
 	case b.InTray:
 		return "tray"

@@ -7,8 +7,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/bench"
-	"traybook/cmd/traybook/keys"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/bench/keys"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events/sqlite"
 )
@@ -37,7 +37,7 @@ func benchCommand(env *Env) *cli.Command {
 			return withBook(env, c, false, func(book *sqlite.Book) error {
 				err := runBench(env, c, w, bell, book)
 				if errors.Is(err, keys.ErrNoTerminal) {
-					return refusal.New("traybook meter, expose, develop, rinse, fix, judge do the same one by one", "the guided run needs a terminal, and there is none here")
+					return line.Refuse("traybook meter, expose, develop, rinse, fix, judge do the same one by one", "the guided run needs a terminal, and there is none here")
 				}
 				return err
 			})

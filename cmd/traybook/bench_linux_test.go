@@ -18,9 +18,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/bench"
-	"traybook/cmd/traybook/keys/pty"
+	"traybook/cmd/traybook/bench/keys/pty"
+	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/screen"
-	"traybook/cmd/traybook/timer"
 	"traybook/events/trial"
 )
 
@@ -151,8 +151,8 @@ func stay(h *hand) {
 	h.types(" ")
 }
 
-// acts are the entries of a book that the way wrote: kind and data, without ids.
-func acts(t *testing.T, book string) (kinds []string, data []map[string]any) {
+// actsIn are the entries of a book that the way wrote: kind and data, without ids.
+func actsIn(t *testing.T, book string) (kinds []string, data []map[string]any) {
 	t.Helper()
 	from := false
 	for _, line := range strings.Split(strings.TrimSpace(tell(t, book, "export", "events", "--out", "-")), "\n") {
@@ -182,7 +182,7 @@ func TestAPictureFromTheMeterToTheWashedPrint(t *testing.T) {
 	h.sees("meter the scene")
 	h.types("q")
 	assert.Zero(t, h.leaves())
-	kinds, data := acts(t, book)
+	kinds, data := actsIn(t, book)
 	require.Equal(t, wayKinds, kinds)
 	assert.Equal(t, map[string]any{"on": "scene", "mode": "reflected", "f": 8.0, "time_s": 1.0, "index": 3.0, "session": "quay", "camera": "harbour"}, data[0])
 	exposed := data[1]
@@ -225,7 +225,7 @@ func TestARunThatIsKilledGoesOn(t *testing.T) {
 			h.types(map[bool]string{true: "9 9", false: " "}[strings.Contains(l.shows, "reading") || l.name == "negative"])
 			time.Sleep(50 * time.Millisecond)
 			kill(h)
-			kinds, _ := acts(t, book)
+			kinds, _ := actsIn(t, book)
 			require.Equal(t, strings.Join(wayKinds[:i], " "), strings.Join(kinds, " "), "a step that came to no end is not written")
 			h = sitDown(t, book, "bench")
 			h.sees(l.shows)
@@ -238,7 +238,7 @@ func TestARunThatIsKilledGoesOn(t *testing.T) {
 		}
 		kill(h)
 	}
-	kinds, _ := acts(t, book)
+	kinds, _ := actsIn(t, book)
 	assert.Equal(t, wayKinds, kinds)
 	tell(t, book, "verify")
 }
@@ -266,7 +266,7 @@ func TestSeveralSheetsWait(t *testing.T) {
 	h.sees("marked")
 	h.types("q")
 	assert.Zero(t, h.leaves())
-	kinds, data := acts(t, book)
+	kinds, data := actsIn(t, book)
 	assert.Equal(t, []string{"light.metered", "sheet.exposed", "light.metered", "sheet.exposed", "moment.marked"}, kinds)
 	assert.Equal(t, "at 2026-001n", data[4]["text"])
 }
@@ -288,7 +288,7 @@ func TestBackTakesBack(t *testing.T) {
 	h.sees("expose 2026-002n")
 	h.types("\x03")
 	assert.Equal(t, 130, h.leaves())
-	kinds, _ := acts(t, book)
+	kinds, _ := actsIn(t, book)
 	assert.Equal(t, []string{"light.metered", "sheet.exposed", "entry.voided"}, kinds)
 }
 
@@ -310,7 +310,7 @@ func TestCutOffWhileTheSheetIsIn(t *testing.T) {
 				h.sees("the sheet is out")
 				stop(h)
 				assert.Equal(t, codeStopped, h.leaves())
-				kinds, data := acts(t, book)
+				kinds, data := actsIn(t, book)
 				require.Equal(t, "moment.marked", kinds[len(kinds)-1])
 				assert.Contains(t, data[len(kinds)-1]["text"], "develop 2026-001n · dev-1: the timer was cut off after ")
 			})
@@ -333,7 +333,7 @@ func TestLeavingWithASheetInTheBathSaysWhatIsMarked(t *testing.T) {
 	assert.Zero(t, h.leaves())
 	h.sees("develop 2026-001n · dev-1: the timer was cut off after ")
 	h.sees("traybook today lists it")
-	kinds, _ := acts(t, book)
+	kinds, _ := actsIn(t, book)
 	assert.Equal(t, "moment.marked", kinds[len(kinds)-1])
 }
 
@@ -357,7 +357,7 @@ func TestTimedActs(t *testing.T) {
 			h.sees("ready")
 			c.do(h)
 			require.Zero(t, h.leaves())
-			kinds, data := acts(t, book)
+			kinds, data := actsIn(t, book)
 			assert.Equal(t, c.kind, kinds[len(kinds)-1])
 			assert.Contains(t, data[len(kinds)-1]["text"], c.text)
 		})

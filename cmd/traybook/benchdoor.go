@@ -10,13 +10,14 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/bench"
-	"traybook/cmd/traybook/pattern"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
-	"traybook/cmd/traybook/timer"
+	"traybook/cmd/traybook/bench/timer"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // benchDoor is the book as the guided run uses it.
@@ -31,13 +32,13 @@ type benchDoor struct {
 var _ bench.Door = (*benchDoor)(nil)
 
 // look runs f on the book as it is; what f tries to write is taken back.
-func (b *benchDoor) look(f func(*desk) error) error {
+func (b *benchDoor) look(f func(*actContext) error) error {
 	err := b.book.Write(func(tx *sqlite.Tx) error {
-		d, err := newDesk(b.env, b.c, tx)
+		ac, err := newActContext(b.env, b.c, tx)
 		if err != nil {
 			return err
 		}
-		if err := f(d); err != nil {
+		if err := f(ac); err != nil {
 			return err
 		}
 		return errOnlyLooked
@@ -61,7 +62,7 @@ func (b *benchDoor) Timed(t timer.Taken, exposure bool) string {
 	if exposure {
 		over = 0
 	}
-	return projections.TimedText(t.How, over, t.Slept.Seconds(), t.SetBack.Seconds())
+	return calledfor.TimedText(t.How, over, t.Slept.Seconds(), t.SetBack.Seconds())
 }
 
 // How far back the run looks for what was begun.
@@ -70,15 +71,15 @@ const (
 	benchRecent   = 18 * time.Hour
 )
 
-func (b *benchDoor) Stand() (bench.Stand, error) {
-	var out bench.Stand
-	err := b.look(func(d *desk) error {
-		look := d.as()
-		if err := b.pictures(d, look, &out); err != nil {
+func (b *benchDoor) State() (bench.State, error) {
+	var out bench.State
+	err := b.look(func(ac *actContext) error {
+		look := ac.as()
+		if err := b.pictures(ac, look, &out); err != nil {
 			return err
 		}
 		x := &events.SheetExposedData{F: 8}
-		e, step, err := look.Plan(d.entry(x))
+		e, step, err := acts.Plan(look, ac.entry(x))
 		if err != nil {
 			if isRefusal(err) { // two sessions open, no paper: told where the exposure is planned
 				return nil
@@ -90,10 +91,10 @@ func (b *benchDoor) Stand() (bench.Stand, error) {
 			return nil
 		}
 		r, ok := step.Serving.Data.(*events.LightMeteredData)
-		if !ok || d.now.Sub(step.Serving.At) > benchRecent {
+		if !ok || ac.now.Sub(step.Serving.At) > benchRecent {
 			return nil
 		}
-		out.Reading = &bench.Reading{Text: strings.TrimPrefix(look.Sentence(*step.Serving), "scene metered: "), At: step.Serving.At.In(d.zone)}
+		out.Reading = &bench.Reading{Text: strings.TrimPrefix(look.Sentence(*step.Serving), "scene metered: "), At: step.Serving.At.In(ac.zone)}
 		if r.F != nil {
 			out.Reading.F = *r.F
 		}
@@ -103,18 +104,18 @@ func (b *benchDoor) Stand() (bench.Stand, error) {
 }
 
 // pictures lists the pictures that were worked on of late or wait, in the order of their exposure, and what was done last.
-func (b *benchDoor) pictures(d *desk, look *projections.Desk, out *bench.Stand) error {
-	views, err := d.tx.Views(events.ViewQuery{Kind: events.Picture, Limit: benchPictures})
+func (b *benchDoor) pictures(ac *actContext, look *snapshot.Snapshot, out *bench.State) error {
+	views, err := ac.tx.Views(events.ViewQuery{Kind: events.Picture, Limit: benchPictures})
 	if err != nil {
 		return err
 	}
-	waiting, err := look.Waiting()
+	waiting, err := acts.Waiting(look)
 	if err != nil {
 		return err
 	}
 	var names []string
 	for _, v := range views {
-		names = append(names, v.Thing.Name)
+		names = append(names, v.Entity.Name)
 	}
 	waits := map[string]bool{}
 	for _, s := range waiting {
@@ -127,17 +128,17 @@ func (b *benchDoor) pictures(d *desk, look *projections.Desk, out *bench.Stand) 
 		if err != nil {
 			return err
 		}
-		if len(p.All) == 0 || !waits[name] && d.now.Sub(p.Last) > benchRecent {
+		if len(p.All) == 0 || !waits[name] && ac.now.Sub(p.Last) > benchRecent {
 			continue
 		}
 		out.Pictures = append(out.Pictures, benchPicture(p))
 	}
 	slices.SortStableFunc(out.Pictures, func(a, b bench.Picture) int { return a.Exposed.Compare(b.Exposed) })
-	return b.last(d, look, out)
+	return b.last(ac, look, out)
 }
 
-func benchPicture(p *projections.Picture) bench.Picture {
-	out := bench.Picture{Name: p.Thing.Name, Subject: p.Subject, Last: p.Last}
+func benchPicture(p *snapshot.Picture) bench.Picture {
+	out := bench.Picture{Name: p.Entity.Name, Subject: p.Subject, Last: p.Last}
 	var since time.Time // from when a reading on the negative serves the next print
 	for _, s := range p.Sheets {
 		x := bench.Sheet{Name: s.Name, State: s.State}
@@ -145,7 +146,7 @@ func benchPicture(p *projections.Picture) bench.Picture {
 			x.Verdict = v.Verdict
 		}
 		ex := s.Exposure()
-		if s.Generation != projections.Negative {
+		if s.Generation != snapshot.Negative {
 			if ex != nil {
 				out.Prints = append(out.Prints, x)
 			}
@@ -175,8 +176,8 @@ var benchActs = []events.Kind{events.LightMetered, events.SheetExposed, events.S
 	events.SheetFixed, events.SheetWashed, events.SheetJudged, events.MomentMarked, events.BathTested}
 
 // last finds what was done last that still counts.
-func (b *benchDoor) last(d *desk, look *projections.Desk, out *bench.Stand) error {
-	recent, err := d.tx.Entries(events.Query{From: d.now.Add(-benchRecent), To: d.now, Newest: true, Limit: 60})
+func (b *benchDoor) last(ac *actContext, look *snapshot.Snapshot, out *bench.State) error {
+	recent, err := ac.tx.Entries(events.Query{From: ac.now.Add(-benchRecent), To: ac.now, Newest: true, Limit: 60})
 	if err != nil {
 		return err
 	}
@@ -210,15 +211,15 @@ func (b *benchDoor) last(d *desk, look *projections.Desk, out *bench.Stand) erro
 
 func (b *benchDoor) TakeBack(done bench.Done) error {
 	return b.book.Write(func(tx *sqlite.Tx) error {
-		d, err := newDesk(b.env, b.c, tx)
+		ac, err := newActContext(b.env, b.c, tx)
 		if err != nil {
 			return err
 		}
 		if done.Batch != "" {
-			_, err = d.voidBatch(done.Batch)
+			_, err = ac.voidBatch(done.Batch)
 			return err
 		}
-		_, err = d.void([]string{done.ID})
+		_, err = ac.void([]string{done.ID})
 		return err
 	})
 }
@@ -227,19 +228,19 @@ func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 	var said []string
 	err := b.book.Write(func(tx *sqlite.Tx) error {
 		said = nil
-		d, err := newDesk(b.env, b.c, tx)
+		ac, err := newActContext(b.env, b.c, tx)
 		if err != nil {
 			return err
 		}
 		if len(acts) > 1 {
-			d.batch = newID()
+			ac.batch = newID()
 		}
 		for _, a := range acts {
-			d.at = d.now
+			ac.at = ac.now
 			if !a.At.IsZero() {
-				d.at = moment(a.At.In(d.zone))
+				ac.at = moment(a.At.In(ac.zone))
 			}
-			answer, err := d.write(events.Clone(a.Data))
+			answer, err := ac.write(events.Clone(a.Data))
 			if err != nil {
 				return err
 			}
@@ -262,7 +263,7 @@ func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 }
 
 // twoNumbers is a reading as a wet hand types it: aperture and time, without units.
-var twoNumbers = pattern.New(`^(?:[fF]/?)?(\d+(?:[.,]\d+)?)[ /]+(\d+(?:[.,/]\d+)?)$`)
+var twoNumbers = line.NewPattern(`^(?:[fF]/?)?(\d+(?:[.,]\d+)?)[ /]+(\d+(?:[.,/]\d+)?)$`)
 
 func (b *benchDoor) Meter(typed, picture string) (bench.Act, error) {
 	words := strings.Fields(typed)
@@ -270,8 +271,8 @@ func (b *benchDoor) Meter(typed, picture string) (bench.Act, error) {
 		words = []string{"f/" + m[1], m[2] + "s"}
 	}
 	var out bench.Act
-	err := b.look(func(d *desk) error {
-		data, err := parseAct(events.LightMetered, nil, words, d.known)
+	err := b.look(func(ac *actContext) error {
+		data, err := parseAct(events.LightMetered, nil, words, ac.known)
 		if err != nil {
 			return err
 		}
@@ -281,70 +282,70 @@ func (b *benchDoor) Meter(typed, picture string) (bench.Act, error) {
 			x.On, x.Picture = "negative", picture
 		}
 		if x.F == nil && x.EV == nil && x.Lux == nil && x.CdM2 == nil {
-			return refusal.New("type aperture and time, such as 8 4 for f/8 and 4 s, or 11ev", "%s is no reading", refusal.Quote(typed))
+			return line.Refuse("type aperture and time, such as 8 4 for f/8 and 4 s, or 11ev", "%s is no reading", line.Quote(typed))
 		}
 		out.Data = x
-		return readyReading(d, x)
+		return readyReading(ac, x)
 	})
 	return out, err
 }
 
 func (b *benchDoor) Number(field, typed string) (float64, error) {
 	kind := events.SheetExposed
-	dim := quantity.Millimetres
+	dim := line.Millimetres
 	if field == "temp_c" {
-		kind, dim = events.SheetDeveloped, quantity.Celsius
+		kind, dim = events.SheetDeveloped, line.Celsius
 	}
-	if dim == quantity.Millimetres && strings.Trim(typed, "0123456789.") == "" && typed != "" {
+	if dim == line.Millimetres && strings.Trim(typed, "0123456789.") == "" && typed != "" {
 		typed += "m" // how far a subject is, is said in metres
 	}
-	v, err := quantity.Parse(dim, typed)
+	v, err := line.Parse(dim, typed)
 	if err != nil {
 		return 0, err
 	}
 	f, _ := events.FieldOf(kind, field)
-	return tidy(v), f.CheckValue(kind, tidy(v))
+	return line.Tidy(v), f.CheckValue(kind, line.Tidy(v))
 }
 
 // Call reckons what a step calls for.
 func (b *benchDoor) Call(at bench.Place, f, distanceMM float64) (bench.Call, error) {
 	var out bench.Call
-	err := b.look(func(d *desk) error {
+	err := b.look(func(ac *actContext) error {
 		var err error
 		switch at.Step {
 		case bench.AtCall, bench.AtCap:
-			out, err = d.benchExposure(at, f, distanceMM)
+			out, err = ac.benchExposure(at, f, distanceMM)
 		case bench.AtCopyCall, bench.AtCopyCap:
-			out, err = d.benchCopy(at, f)
+			out, err = ac.benchCopy(at, f)
 		case bench.AtDevelop:
-			out, err = d.benchBath(&events.SheetDevelopedData{Sheet: at.Sheet})
+			out, err = ac.benchBath(&events.SheetDevelopedData{Sheet: at.Sheet})
 		case bench.AtRinse:
-			out, err = d.benchRinse(at.Sheet)
+			out, err = ac.benchRinse(at.Sheet)
 		case bench.AtFix:
-			out, err = d.benchBath(&events.SheetFixedData{Sheet: at.Sheet})
+			out, err = ac.benchBath(&events.SheetFixedData{Sheet: at.Sheet})
 		case bench.AtWash:
-			out, err = d.benchWash(at.Sheet)
+			out, err = ac.benchWash(at.Sheet)
 		}
 		return err
 	})
 	return out, err
 }
 
-func (d *desk) benchExposure(at bench.Place, f, distanceMM float64) (bench.Call, error) {
+func (ac *actContext) benchExposure(at bench.Place, f, distanceMM float64) (bench.Call, error) {
 	if f == 0 {
-		f = d.widest()
+		f = ac.widest()
 	}
 	x := &events.SheetExposedData{F: f, Again: at.Again}
 	if distanceMM > 0 {
 		x.SubjectMM = &distanceMM
 	}
-	e, step, err := d.as().Plan(d.entry(x))
+	e, step, err := acts.Plan(ac.as(), ac.entry(x))
 	if err != nil {
 		return bench.Call{}, err
 	}
 	out := exposureCall(e, step)
 	if distanceMM > 0 {
-		out.About = append(out.About, "at "+quantity.Format(quantity.Millimetres, distanceMM))
+		out.About = append(out.About, "at "+line.Format(line.Millimetres, distanceMM))
 	} else {
 		out.About = append(out.About, "taken for far away; f tells a nearer distance")
 	}
@@ -352,24 +353,24 @@ func (d *desk) benchExposure(at bench.Place, f, distanceMM float64) (bench.Call,
 }
 
 // widest is the aperture to begin with where a reading names none.
-func (d *desk) widest() float64 {
-	cameras, err := d.tx.Things(events.Camera)
+func (ac *actContext) widest() float64 {
+	cameras, err := ac.tx.Entities(events.Camera)
 	if err != nil || len(cameras) == 0 {
 		return 8
 	}
-	cam, err := d.as().Camera(cameras[len(cameras)-1].Name)
-	if err != nil || cam.At(d.at) == nil {
+	cam, err := ac.as().Camera(cameras[len(cameras)-1].Name)
+	if err != nil || cam.At(ac.at) == nil {
 		return 8
 	}
-	return cam.At(d.at).FWidest
+	return cam.At(ac.at).FWidest
 }
 
-func (d *desk) benchCopy(at bench.Place, f float64) (bench.Call, error) {
+func (ac *actContext) benchCopy(at bench.Place, f float64) (bench.Call, error) {
 	x := &events.SheetReprintedData{Picture: at.Picture}
 	if f > 0 {
 		x.F = &f
 	}
-	e, step, err := d.as().Plan(d.entry(x))
+	e, step, err := acts.Plan(ac.as(), ac.entry(x))
 	if err != nil {
 		return bench.Call{}, err
 	}
@@ -381,66 +382,66 @@ func (d *desk) benchCopy(at bench.Place, f float64) (bench.Call, error) {
 			}
 		}
 		x.F = &usual
-		if e, step, err = d.as().Plan(d.entry(x)); err != nil {
+		if e, step, err = acts.Plan(ac.as(), ac.entry(x)); err != nil {
 			return bench.Call{}, err
 		}
 	}
 	return exposureCall(e, step), nil
 }
 
-func exposureCall(e events.Entry, step projections.Step) bench.Call {
+func exposureCall(e events.Entry, step calledfor.Step) bench.Call {
 	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, F: step.SetF, CalledS: step.CalledForS, Warnings: step.Warnings}
 	if step.CalledForS != nil {
 		out.PlannedS = *step.CalledForS
 	}
 	if c := step.Called; c != nil {
 		out.PlannedS = c.SetTimeS
-		out.Breakdown = append(out.Breakdown, "from "+projections.Seconds(c.FromTimeS)+" at f/"+projections.Number(c.FromF))
+		out.Breakdown = append(out.Breakdown, "from "+wording.Seconds(c.FromTimeS)+" at f/"+wording.Number(c.FromF))
 		for _, f := range c.Stops {
 			if math.Abs(f.Stops) >= 0.005 {
-				out.Breakdown = append(out.Breakdown, "  "+f.Factor+" "+projections.StopsText(f.Stops))
+				out.Breakdown = append(out.Breakdown, "  "+f.Factor+" "+wording.StopsText(f.Stops))
 			}
 		}
 	}
 	return out
 }
 
-func (d *desk) benchBath(data events.Data) (bench.Call, error) {
-	e, step, err := d.as().Plan(d.entry(data))
+func (ac *actContext) benchBath(data events.Data) (bench.Call, error) {
+	e, step, err := acts.Plan(ac.as(), ac.entry(data))
 	if err != nil {
 		return bench.Call{}, err
 	}
 	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, CalledS: step.CalledForS, Warnings: step.Warnings}
 	if step.CalledForS != nil {
-		out.PlannedS = projections.HandSeconds(*step.CalledForS)
+		out.PlannedS = wording.HandSeconds(*step.CalledForS)
 	}
-	bath, err := d.as().Bath(out.Where)
+	bath, err := ac.as().Bath(out.Where)
 	if err != nil {
 		return out, err
 	}
-	t, measured := bath.TempAt(d.at)
-	about := quantity.Format(quantity.Celsius, t)
+	t, measured := bath.TempAt(ac.at)
+	about := line.Format(line.Celsius, t)
 	if !measured {
 		about += ", not measured"
 	}
-	out.About = []string{about + ", " + projections.Percent(step.Used) + " used"}
+	out.About = []string{about + ", " + wording.Percent(step.Used) + " used"}
 	if bath.Mixed != nil && bath.Mixed.TimeS != nil {
-		out.Breakdown = []string{"fresh " + projections.Seconds(*bath.Mixed.TimeS)}
+		out.Breakdown = []string{"fresh " + wording.Seconds(*bath.Mixed.TimeS)}
 	}
 	return out, nil
 }
 
-func (d *desk) benchRinse(sheet string) (bench.Call, error) {
+func (ac *actContext) benchRinse(sheet string) (bench.Call, error) {
 	out := bench.Call{Sheet: sheet}
 	for _, role := range []string{"stop", "water"} {
-		b, err := d.as().BathInUse(role)
+		b, err := acts.BathInUse(ac.as(), role)
 		if err != nil {
 			return out, err
 		}
 		if b == nil {
 			continue
 		}
-		out.Where = b.Thing.Name
+		out.Where = b.Entity.Name
 		if b.Mixed != nil && b.Mixed.TimeS != nil {
 			out.PlannedS, out.CalledS = *b.Mixed.TimeS, b.Mixed.TimeS
 		}
@@ -450,7 +451,7 @@ func (d *desk) benchRinse(sheet string) (bench.Call, error) {
 	return out, nil
 }
 
-func (d *desk) benchWash(sheet string) (bench.Call, error) {
-	p, err := d.planWash(timedPlan{}, &events.SheetWashedData{Sheet: sheet})
+func (ac *actContext) benchWash(sheet string) (bench.Call, error) {
+	p, err := ac.planWash(timedPlan{}, &events.SheetWashedData{Sheet: sheet})
 	return bench.Call{Sheet: sheet, PlannedS: p.planned, Changes: p.changes}, err
 }

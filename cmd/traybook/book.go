@@ -7,9 +7,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/snapshot"
 )
 
 // bookPath is the file of the book: --book, else TRAYBOOK_BOOK, else book.db in the place where the system keeps a
@@ -19,7 +19,7 @@ func bookPath(env *Env, c *cli.Context) (string, error) {
 		if p := c.String("book"); p != "" {
 			return p, nil
 		}
-		return "", wrongLinef("write --book FILE", "--book names no file")
+		return "", line.WrongLinef("write --book FILE", "--book names no file")
 	}
 	if p := env.getenv("TRAYBOOK_BOOK"); p != "" {
 		return p, nil
@@ -43,14 +43,14 @@ func homeBook(system string, getenv func(string) string) (string, error) {
 		home, below = getenv("LOCALAPPDATA"), nil
 	}
 	if home == "" {
-		return "", refusal.New("name it with --book FILE or TRAYBOOK_BOOK", "no place for the book is known, for there is no home folder")
+		return "", line.Refuse("name it with --book FILE or TRAYBOOK_BOOK", "no place for the book is known, for there is no home folder")
 	}
 	return filepath.Join(append(append([]string{home}, below...), "traybook", "book.db")...), nil
 }
 
 // bookOptions say how books are opened; the one place that names the folding of views.
 func bookOptions(readOnly bool) sqlite.Options {
-	return sqlite.Options{Folder: projections.Folder{}, ReadOnly: readOnly}
+	return sqlite.Options{Folder: snapshot.Folder{}, ReadOnly: readOnly}
 }
 
 // openBook opens the book that the command line names. The caller closes it.
@@ -61,7 +61,7 @@ func openBook(env *Env, c *cli.Context, readOnly bool) (*sqlite.Book, error) {
 	}
 	book, err := sqlite.Open(path, bookOptions(readOnly))
 	if errors.Is(err, sqlite.ErrNoBook) {
-		return nil, refusal.New("traybook init makes one there; --book FILE names another", "there is no book at %s", path)
+		return nil, line.Refuse("traybook init makes one there; --book FILE names another", "there is no book at %s", path)
 	}
 	return book, err
 }

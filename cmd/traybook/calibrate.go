@@ -6,9 +6,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/wording"
 )
 
 func calibrateCommand(env *Env) *cli.Command {
@@ -29,22 +31,22 @@ func calibrateCommand(env *Env) *cli.Command {
 			if err != nil {
 				return err
 			}
-			o := projections.CalibrateOptions{Box: box}
+			o := report.CalibrateOptions{Box: box}
 			if c.Bool("apply") {
 				return applyCalibration(env, c, o)
 			}
 			if c.IsSet("at") {
-				return wrongLinef("--as-of looks from an earlier day", "--at goes with --apply")
+				return line.WrongLinef("--as-of looks from an earlier day", "--at goes with --apply")
 			}
-			return lookBack(env, c, func(l *looking) error {
-				r, err := l.desk.Calibrate(o)
+			return runQuery(env, c, func(q *query) error {
+				r, err := report.Calibrate(q.desk, o)
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(r); done {
+				if done, err := q.json(r); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { showCalibration(s, r) })
+				return q.show(func(s *screen.Screen) { showCalibration(s, r) })
 			})
 		},
 	}
@@ -56,31 +58,31 @@ func boxWanted(c *cli.Context) (string, error) {
 		words = append(words, c.String("box"))
 	}
 	if len(words) > 1 {
-		return "", wrongLinef("traybook calibrate box-3", "calibrate takes one box")
+		return "", line.WrongLinef("traybook calibrate box-3", "calibrate takes one box")
 	}
 	return strings.ToLower(strings.Join(words, "")), nil
 }
 
 // applyCalibration fits and writes inside one write of the book, the ratings as one batch.
-func applyCalibration(env *Env, c *cli.Context, o projections.CalibrateOptions) error {
+func applyCalibration(env *Env, c *cli.Context, o report.CalibrateOptions) error {
 	if c.IsSet("as-of") {
-		return wrongLinef("--at says from when the ratings hold", "--as-of does not go with --apply")
+		return line.WrongLinef("--at says from when the ratings hold", "--as-of does not go with --apply")
 	}
-	var r projections.Calibration
-	var answers []projections.Answer
+	var r report.Calibration
+	var answers []wording.Answer
 	err := withBook(env, c, false, func(book *sqlite.Book) error {
 		return book.Write(func(tx *sqlite.Tx) error {
-			d, err := newDesk(env, c, tx)
+			ac, err := newActContext(env, c, tx)
 			if err != nil {
 				return err
 			}
-			if r, err = d.as().Calibrate(o); err != nil {
+			if r, err = report.Calibrate(ac.as(), o); err != nil {
 				return err
 			}
-			d.batch = newID()
+			ac.batch = newID()
 			for _, b := range r.Boxes {
 				for _, p := range b.Proposals {
-					a, err := d.write(p.Data)
+					a, err := ac.write(p.Data)
 					if err != nil {
 						return err
 					}
@@ -105,7 +107,7 @@ func applyCalibration(env *Env, c *cli.Context, o projections.CalibrateOptions) 
 	return printAnswer(env, c, answers...)
 }
 
-func showCalibration(s *screen.Screen, r projections.Calibration) {
+func showCalibration(s *screen.Screen, r report.Calibration) {
 	if len(r.Boxes) == 0 {
 		s.Say(screen.Plain, "No box holds paper. traybook calibrate BOX looks at an empty one.")
 	}
@@ -138,7 +140,7 @@ func showCalibration(s *screen.Screen, r projections.Calibration) {
 	}
 }
 
-func showBoxCalibration(s *screen.Screen, b projections.BoxCalibration) {
+func showBoxCalibration(s *screen.Screen, b report.BoxCalibration) {
 	if len(b.Index) == 0 {
 		s.Say(screen.Plain, "No sheet was judged with --stops or --density, and no strip was read: there is nothing to go by yet.")
 	}
@@ -174,10 +176,10 @@ func showBoxCalibration(s *screen.Screen, b projections.BoxCalibration) {
 	}
 }
 
-func stripWords(n projections.NextStrip) string {
+func stripWords(n report.NextStrip) string {
 	times := make([]string, len(n.TimesS))
 	for i, t := range n.TimesS {
-		times[i] = projections.Number(t)
+		times[i] = wording.Number(t)
 	}
 	return fmt.Sprintf("on the %s, steps of %s s in all; %s", n.On, strings.Join(times, ", "), n.Why)
 }

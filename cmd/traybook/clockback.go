@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"time"
 
-	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 // clockJSON stands in the answer of every command that wrote while the clock stood before the last entry.
@@ -30,7 +30,7 @@ func clockTold(env *Env) *clockJSON {
 	}
 	return &clockJSON{b.By.Seconds(), events.FormatTime(b.RecordedAt), b.Entry.String(), fmt.Sprintf(
 		"the clock of this machine stands %s before entry %s was written down, at %s, and all that is written until then is recorded at that moment, too; %s",
-		projections.Seconds(b.By.Seconds()), short(b.Entry), stamp(inZone(b.RecordedAt, b.Zone)), eitherClock(b.Entry))}
+		wording.Seconds(b.By.Seconds()), short(b.Entry), stamp(inZone(b.RecordedAt, b.Zone)), eitherClock(b.Entry))}
 }
 
 // eitherClock says what each of the two clocks that may be wrong asks for.
@@ -40,7 +40,7 @@ func eitherClock(first events.ID) string {
 }
 
 func inZone(t time.Time, zone string) time.Time {
-	if z, err := clock.Zone(zone); zone != "" && err == nil {
+	if z, err := line.Zone(zone); zone != "" && err == nil {
 		return t.In(z)
 	}
 	return t
@@ -72,7 +72,7 @@ func recordedAhead(tx *sqlite.Tx, now time.Time) ([]aheadJSON, error) {
 			were = "was"
 		}
 		out = append(out, aheadJSON{r.Count, r.First.ID.String(), events.FormatTime(r.First.RecordedAt), events.FormatTime(r.Until), fmt.Sprintf(
-			"%s, from %s on, %s written down after now, the last at %s; %s", projections.CountOf(r.Count, "entry"), short(r.First.ID), were,
+			"%s, from %s on, %s written down after now, the last at %s; %s", wording.CountOf(r.Count, "entry"), short(r.First.ID), were,
 			stamp(inZone(r.Until, r.First.Zone)), eitherClock(r.First.ID))})
 	}
 	return out, err

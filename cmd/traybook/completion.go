@@ -8,6 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/events/sqlite"
 )
@@ -52,7 +53,7 @@ func completionCommand(env *Env) *cli.Command {
 				return nil
 			}
 			if len(words) != 1 || completionScripts[words[0]] == "" {
-				return wrongLinef("write traybook completion bash, zsh or fish", "completion needs the name of a shell")
+				return line.WrongLinef("write traybook completion bash, zsh or fish", "completion needs the name of a shell")
 			}
 			if c.Bool("json") {
 				return writeJSON(env.Out, map[string]string{"shell": words[0], "script": completionScripts[words[0]]})
@@ -171,7 +172,7 @@ func (at standing) values(env *Env) []string {
 }
 
 // namedBy are the options that take the name of a thing.
-var namedBy = map[events.ThingKind][]string{
+var namedBy = map[events.EntityKind][]string{
 	events.Picture: {"picture", "again", "sheet"}, events.Box: {"box", "planned-box", "into"}, events.Bath: {"bath"},
 	events.Session: {"session"}, events.Camera: {"camera"}, events.Holder: {"holder"}, events.Strip: {"strip"}, events.Sitter: {"sitter", "to"},
 }
@@ -193,7 +194,7 @@ func (at standing) spoken(env *Env) []string {
 	if example := at.command.ArgsUsage; strings.Contains(example, "|") && !strings.ContainsAny(example, " []") {
 		return strings.Split(example, "|")
 	}
-	for _, kind := range []events.ThingKind{events.Picture, events.Box, events.Bath, events.Session, events.Camera} {
+	for _, kind := range []events.EntityKind{events.Picture, events.Box, events.Bath, events.Session, events.Camera} {
 		out = append(out, at.names(env, kind)...)
 	}
 	return out
@@ -202,7 +203,7 @@ func (at standing) spoken(env *Env) []string {
 const mostNames = 100 // the latest; a shell shows no more with use
 
 // names are the names of a kind in the book, the newest first; none where there is no book to ask.
-func (at standing) names(env *Env, kind events.ThingKind) []string {
+func (at standing) names(env *Env, kind events.EntityKind) []string {
 	path := at.book
 	if path == "" {
 		path = env.getenv("TRAYBOOK_BOOK")
@@ -220,7 +221,7 @@ func (at standing) names(env *Env, kind events.ThingKind) []string {
 	defer book.Close()
 	var out []string
 	_ = book.Read(func(tx *sqlite.Tx) error { // without names the shell falls back to files
-		things, err := tx.Things(kind)
+		things, err := tx.Entities(kind)
 		slices.Reverse(things)
 		for _, t := range things[:min(len(things), mostNames)] {
 			out = append(out, t.Name)

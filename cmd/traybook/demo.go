@@ -13,12 +13,13 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/demo"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
 )
 
 func demoCommand(env *Env) *cli.Command {
@@ -46,7 +47,7 @@ func makeDemo(env *Env, c *cli.Context) error {
 	if out == "" {
 		out = "traybook-demo"
 	}
-	taken := refusal.New("make it anew with --force, or move the folder away", "%s is there already", out)
+	taken := line.Refuse("make it anew with --force, or move the folder away", "%s is there already", out)
 	if _, err := os.Lstat(out); err == nil && !c.Bool("force") {
 		return taken
 	}
@@ -114,13 +115,13 @@ func mayReplaceDemo(out, old, fresh string) error {
 	move := "move the folder away, or name another with --out"
 	made, err := demo.Made(filepath.Join(old, "book.db"), bookOptions(true))
 	if err != nil || !made {
-		return refusal.New(move, "%s was not made by demo, so it is not replaced", out)
+		return line.Refuse(move, "%s was not made by demo, so it is not replaced", out)
 	}
 	if fresh == "" {
 		return nil
 	}
 	if err := supersedes(filepath.Join(fresh, "book.db"), filepath.Join(old, "book.db")); err != nil {
-		return refusal.New(move, "%s holds more than demo made: %s", out, err)
+		return line.Refuse(move, "%s holds more than demo made: %s", out, err)
 	}
 	return filepath.WalkDir(old, func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
@@ -131,7 +132,7 @@ func mayReplaceDemo(out, old, fresh string) error {
 			return err
 		}
 		if there, err := os.Lstat(filepath.Join(fresh, name)); err != nil || !there.Mode().IsRegular() || !d.Type().IsRegular() {
-			return refusal.New(move, "%s holds %s, which demo did not make, so it is not replaced", out, name)
+			return line.Refuse(move, "%s holds %s, which demo did not make, so it is not replaced", out, name)
 		}
 		if filepath.Ext(name) == ".csv" {
 			return export.MayReplaceTable(path, "")
@@ -160,8 +161,8 @@ func showDemo(env *Env, c *cli.Context, out string) error {
 		return err
 	}
 	err = book.Read(func(tx *sqlite.Tx) error {
-		l := &looking{env: env, c: c, tx: tx, desk: projections.NewDesk(tx, demo.Now()), now: demo.Now(), at: demo.Now(), zone: demo.Now().Location()}
-		return l.demo(out)
+		q := &query{env: env, c: c, tx: tx, desk: snapshot.New(tx, demo.Now()), now: demo.Now(), at: demo.Now(), zone: demo.Now().Location()}
+		return q.demo(out)
 	})
 	if shut := book.Close(); err == nil {
 		err = shut
@@ -169,25 +170,25 @@ func showDemo(env *Env, c *cli.Context, out string) error {
 	return err
 }
 
-func (l *looking) demo(out string) error {
+func (q *query) demo(out string) error {
 	files, err := filesIn(out)
 	if err != nil {
 		return err
 	}
 	try := demoTries(out)
-	today, err := l.desk.Today(false)
+	today, err := report.Today(q.desk, false)
 	if err != nil {
 		return err
 	}
-	history, err := l.desk.History(demoPicture, false)
+	history, err := report.HistoryOf(q.desk, demoPicture, false)
 	if err != nil {
 		return err
 	}
-	stock, err := l.desk.Stock(false)
+	stock, err := report.Stock(q.desk, false)
 	if err != nil {
 		return err
 	}
-	if done, err := l.json(struct {
+	if done, err := q.json(struct {
 		Path  string   `json:"path"`
 		Book  string   `json:"book"`
 		Files []string `json:"files"`
@@ -195,14 +196,14 @@ func (l *looking) demo(out string) error {
 	}{out, filepath.Join(out, "book.db"), files, try}); done {
 		return err
 	}
-	s := l.screen(l.env.Out)
+	s := q.screen(q.env.Out)
 	s.Say(screen.Plain, fmt.Sprintf("%s: a season at the ferry steps of Skerrow, an invented harbour. book.db is the book, csv its tables, log.pdf its log.", out))
 	s.Blank()
 	drawToday(s, today, lengthsOf(today))
 	s.Blank()
 	showPicture(s, history.Picture)
 	s.Blank()
-	showStock(s, stock, l.at)
+	showStock(s, stock, q.at)
 	s.Blank()
 	s.Say(screen.Strong, "Try next:")
 	for _, t := range try {

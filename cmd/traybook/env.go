@@ -6,8 +6,7 @@ import (
 	"os"
 	"time"
 
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events/sqlite"
 )
@@ -72,8 +71,8 @@ func (e *Env) setClock() error {
 	}
 	at, err := time.Parse(time.RFC3339Nano, text)
 	if err != nil {
-		return wrongLine(refusal.New("set it to a time such as 2026-05-03T14:05:10+02:00, or unset it",
-			"TRAYBOOK_NOW is %s, which is no time", refusal.Quote(text)))
+		return line.WrongLine(line.Refuse("set it to a time such as 2026-05-03T14:05:10+02:00, or unset it",
+			"TRAYBOOK_NOW is %s, which is no time", line.Quote(text)))
 	}
 	e.Now = func() time.Time { return at }
 	return nil
@@ -82,7 +81,7 @@ func (e *Env) setClock() error {
 // zone is the zone in which bare times are meant before a book is there to say: that of TZ, else that of the clock set
 // by TRAYBOOK_NOW, else the machine's.
 func (e *Env) zone() *time.Location {
-	if z, err := clock.Zone(e.getenv("TZ")); err == nil {
+	if z, err := line.Zone(e.getenv("TZ")); err == nil {
 		return z
 	}
 	if e.getenv("TRAYBOOK_NOW") != "" || e.Local == nil {

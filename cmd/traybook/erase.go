@@ -7,12 +7,14 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/names"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func eraseCommand(env *Env) *cli.Command {
@@ -47,7 +49,7 @@ func finishErasure(env *Env, c *cli.Context) error {
 			return err
 		}
 		if !pending {
-			return wrongLinef("traybook erase sitter-3", "no sitter is named")
+			return line.WrongLinef("traybook erase sitter-3", "no sitter is named")
 		}
 		if err := book.Scrub(); err != nil {
 			return err
@@ -66,7 +68,7 @@ type erased struct {
 	row    events.SitterRow
 	names  []events.SitterRow // the name and those borne before
 	stones []events.SitterErasedData
-	answer projections.Answer
+	answer wording.Answer
 	left   []events.Entry // whose bytes still hold the name
 	texts  []string
 }
@@ -99,7 +101,7 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 	})
 	if err != nil {
 		if pending {
-			return refusal.New("nothing more is to be done for it", "the traces of an earlier erasure are gone now; %s", err)
+			return line.Refuse("nothing more is to be done for it", "the traces of an earlier erasure are gone now; %s", err)
 		}
 		return err
 	}
@@ -107,18 +109,18 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 		if x.left, err = stillHolding(tx, x.names); err != nil {
 			return err
 		}
-		d, err := newDesk(env, c, tx)
+		ac, err := newActContext(env, c, tx)
 		if err != nil {
 			return err
 		}
-		look := projections.NewDesk(tx, noMoment)
+		look := snapshot.New(tx, noMoment)
 		for _, e := range x.left {
 			x.texts = append(x.texts, short(e.ID)+" "+look.Sentence(e))
 		}
 		// Not by write: that would look the reference up in the table.
 		for i := range x.stones {
-			e := d.entry(&x.stones[i])
-			if x.answer, err = projections.Write(tx, &e, projections.WriteOptions{}); err != nil {
+			e := ac.entry(&x.stones[i])
+			if x.answer, err = acts.Write(tx, &e, acts.WriteOptions{}); err != nil {
 				return err
 			}
 		}
@@ -138,7 +140,7 @@ func stillHolding(tx *sqlite.Tx, rows []events.SitterRow) ([]events.Entry, error
 		if bytes.IndexByte(e.Stored, '\\') < 0 && sought.In(string(e.Stored)) == "" {
 			return nil
 		}
-		if projections.SaysName(e.Data, sought) {
+		if acts.SaysName(e.Data, sought) {
 			out = append(out, e)
 		}
 		return nil
@@ -177,5 +179,5 @@ func (x *erased) print(env *Env, c *cli.Context) error {
 	if n := len(x.left); n > 1 {
 		count = fmt.Sprintf("%d entries still hold the name in their text", n)
 	}
-	return refusal.New("an entry can never be unwritten; what must not stay has to be left behind with the whole book", "%s", count)
+	return line.Refuse("an entry can never be unwritten; what must not stay has to be left behind with the whole book", "%s", count)
 }

@@ -13,13 +13,13 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/projections"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func exportArchiveCommand(env *Env) *cli.Command {
@@ -53,10 +53,10 @@ func exportArchive(env *Env, c *cli.Context) error {
 	}
 	out := c.String("out")
 	if out == "" {
-		return wrongLinef("--out DIR, or --out FILE.zip", "the archive needs a place")
+		return line.WrongLinef("--out DIR, or --out FILE.zip", "the archive needs a place")
 	}
 	if out == "-" {
-		return wrongLinef("--out DIR, or --out FILE.zip", "an archive is a folder or a zip file and cannot go to standard output")
+		return line.WrongLinef("--out DIR, or --out FILE.zip", "an archive is a folder or a zip file and cannot go to standard output")
 	}
 	o := export.ArchiveOptions{
 		Program: "traybook " + version, Zones: zoneDataVersion(), Force: c.Bool("force"), EvenSo: c.Bool("even-so"),
@@ -154,7 +154,7 @@ func thumbsOf(tx *sqlite.Tx) func(string) ([]byte, bool) {
 func archiveScope(c *cli.Context) (s export.Scope, err error) {
 	if y := c.String("year"); y != "" {
 		if s.Year, err = strconv.Atoi(y); err != nil || len(y) != 4 {
-			return s, wrongLinef("write it with four digits, such as 2026", "%s is no year", refusal.Quote(y))
+			return s, line.WrongLinef("write it with four digits, such as 2026", "%s is no year", line.Quote(y))
 		}
 	}
 	s.Session, s.Picture = c.String("session"), c.String("picture")
@@ -169,8 +169,8 @@ func exportMoment(env *Env, c *cli.Context, tx *sqlite.Tx) (time.Time, error) {
 		return time.Time{}, err
 	}
 	if text := c.String("as-of"); text != "" {
-		at, err := clock.ParseAsOf(text, env.Now(), zone)
-		return at, wrongLine(err)
+		at, err := line.ParseAsOf(text, env.Now(), zone)
+		return at, line.WrongLine(err)
 	}
 	newest, err := tx.NewestRecorded()
 	if err != nil {
@@ -182,7 +182,7 @@ func exportMoment(env *Env, c *cli.Context, tx *sqlite.Tx) (time.Time, error) {
 
 // tellAhead says that acts dated after the moment of an export are not in it.
 func tellAhead(env *Env, tx *sqlite.Tx, at time.Time) error {
-	ahead, err := projections.NewDesk(tx, at).Ahead()
+	ahead, err := snapshot.New(tx, at).Ahead()
 	if err == nil && ahead {
 		_, err = fmt.Fprintf(env.Err, "Acts dated after %s, when the newest entry was written, are in the book and not in this; --as-of with a later day takes them in.\n", stamp(at))
 	}
@@ -205,8 +205,8 @@ func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) er
 		}{out, done.Files, done.Bytes, done.Entries, done.Scans, missing})
 	}
 	s := screenOf(env, c)
-	flow(s, []string{out, fmt.Sprintf("%s, %.1f MB", projections.CountOf(done.Files, "file"), float64(done.Bytes)/1e6), projections.CountOf(done.Entries, "entry"),
-		projections.CountOf(done.Scans, "scan"), "to check it: traybook verify " + out})
+	flow(s, []string{out, fmt.Sprintf("%s, %.1f MB", wording.CountOf(done.Files, "file"), float64(done.Bytes)/1e6), wording.CountOf(done.Entries, "entry"),
+		wording.CountOf(done.Scans, "scan"), "to check it: traybook verify " + out})
 	for _, m := range done.Missing {
 		s.Hang(screen.Warn, "  ! ", fmt.Sprintf("the scan of %s is %s and was left out", m.Sheet, m.State))
 	}

@@ -10,7 +10,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
@@ -65,14 +65,14 @@ func exportCSV(env *Env, c *cli.Context) error {
 	if t := c.String("table"); t != "" {
 		one = strings.TrimSuffix(t, ".csv") + ".csv"
 		if !slices.Contains(export.TableNames(), one) {
-			return wrongLinef("there are "+strings.ReplaceAll(strings.Join(export.TableNames(), ", "), ".csv", ""), "there is no table %s", refusal.Quote(t))
+			return line.WrongLinef("there are "+strings.ReplaceAll(strings.Join(export.TableNames(), ", "), ".csv", ""), "there is no table %s", line.Quote(t))
 		}
 	}
 	switch {
 	case out == "":
-		return wrongLinef("--out DIR, or --table sheets --out -", "the tables need a place")
+		return line.WrongLinef("--out DIR, or --table sheets --out -", "the tables need a place")
 	case out == "-" && one == "":
-		return wrongLinef("add --table sheets, say, or give a folder", "six tables do not go to standard output together")
+		return line.WrongLinef("add --table sheets, say, or give a folder", "six tables do not go to standard output together")
 	}
 	if out != "-" {
 		if err := mayStand(env, c, out); err != nil {

@@ -6,10 +6,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 func exportEventsCommand(env *Env) *cli.Command {
@@ -40,7 +41,7 @@ func exportEvents(env *Env, c *cli.Context) error {
 	}
 	out := c.String("out")
 	if out == "" {
-		return wrongLinef("--out FILE, or --out - for standard output", "the entries need a place")
+		return line.WrongLinef("--out FILE, or --out - for standard output", "the entries need a place")
 	}
 	scope, err := archiveScope(c)
 	if err != nil {
@@ -78,6 +79,6 @@ func exportEvents(env *Env, c *cli.Context) error {
 		}{out, n})
 	}
 	s := screenOf(env, c)
-	s.Say(screen.Plain, out+": "+projections.CountOf(n, "entry"))
+	s.Say(screen.Plain, out+": "+wording.CountOf(n, "entry"))
 	return s.Err()
 }

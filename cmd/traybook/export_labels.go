@@ -6,9 +6,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/events/sqlite"
-	"traybook/export"
+	"traybook/export/pages"
 )
 
 func exportLabelsCommand(env *Env) *cli.Command {
@@ -39,13 +39,13 @@ func exportLabelsCommand(env *Env) *cli.Command {
 
 func exportLabels(env *Env, c *cli.Context) error {
 	if c.String("out") == "" {
-		return wrongLinef("--out FILE, or --out - for standard output", "the labels need a place")
+		return line.WrongLinef("--out FILE, or --out - for standard output", "the labels need a place")
 	}
 	o := optionsOf(c)
-	sheet := export.LabelSheet{
-		Rows: int(o.or("rows", quantity.Count, 8)), Cols: int(o.or("cols", quantity.Count, 3)),
-		Top: o.or("top", quantity.Millimetres, 12), Left: o.or("left", quantity.Millimetres, 7),
-		GapX: o.or("gap-x", quantity.Millimetres, 0), GapY: o.or("gap-y", quantity.Millimetres, 0), Skip: int(o.or("skip", quantity.Count, 0)),
+	sheet := pages.LabelSheet{
+		Rows: int(o.or("rows", line.Count, 8)), Cols: int(o.or("cols", line.Count, 3)),
+		Top: o.or("top", line.Millimetres, 12), Left: o.or("left", line.Millimetres, 7),
+		GapX: o.or("gap-x", line.Millimetres, 0), GapY: o.or("gap-y", line.Millimetres, 0), Skip: int(o.or("skip", line.Count, 0)),
 	}
 	if o.err != nil {
 		return o.err
@@ -59,13 +59,13 @@ func exportLabels(env *Env, c *cli.Context) error {
 	}
 	n := 0
 	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) (pdf []byte, err error) {
-		l := export.LabelOptions{LabelSheet: sheet, Envelopes: c.Bool("envelopes"), Created: at}
+		l := pages.LabelOptions{LabelSheet: sheet, Envelopes: c.Bool("envelopes"), Created: at}
 		if c.Bool("names") {
 			if l.Sitter, err = sitterNames(tx); err != nil {
 				return nil, err
 			}
 		}
-		pdf, n, err = export.Labels(tx, at, scope, l)
+		pdf, n, err = pages.Labels(tx, at, scope, l)
 		return pdf, err
 	})
 	if err != nil {

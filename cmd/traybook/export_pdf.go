@@ -7,9 +7,13 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/cmd/traybook/line"
 	"traybook/events/sqlite"
 	"traybook/export"
-	"traybook/projections"
+	"traybook/export/pages"
+	"traybook/projections/snapshot"
+	"traybook/projections/why"
+	"traybook/projections/wording"
 )
 
 func exportPDFCommand(env *Env) *cli.Command {
@@ -36,7 +40,7 @@ func exportPDF(env *Env, c *cli.Context) error {
 		return err
 	}
 	if c.String("out") == "" {
-		return wrongLinef("--out FILE, or --out - for standard output", "the pages need a place")
+		return line.WrongLinef("--out FILE, or --out - for standard output", "the pages need a place")
 	}
 	scope, err := archiveScope(c)
 	if err != nil {
@@ -63,7 +67,7 @@ func sizeWanted(c *cli.Context) (string, error) {
 	case "Letter", "letter":
 		return "Letter", nil
 	default:
-		return "", wrongLinef("--size A4 or --size Letter", "the pages cannot be of the size %q", size)
+		return "", line.WrongLinef("--size A4 or --size Letter", "the pages cannot be of the size %q", size)
 	}
 }
 
@@ -84,7 +88,7 @@ func pagesOf(env *Env, c *cli.Context, draw func(*sqlite.Tx, time.Time) ([]byte,
 
 // logPages draws the log, or one picture's page.
 func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, names bool) ([]byte, error) {
-	o := export.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx)}
+	o := pages.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx)}
 	heads, err := tx.Heads()
 	if err != nil {
 		return nil, err
@@ -101,13 +105,13 @@ func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, name
 		}
 	}
 	if scope.Picture != "" {
-		d, err := projections.NewDesk(tx, at).Why(scope.Picture)
+		d, err := why.Why(snapshot.New(tx, at), scope.Picture)
 		if err != nil {
 			return nil, err
 		}
-		return export.PicturePage(tx, at, scope.Picture, export.PictureOptions{LogOptions: o, Why: whyText(d)})
+		return pages.PicturePage(tx, at, scope.Picture, pages.PictureOptions{LogOptions: o, Why: whyText(d)})
 	}
-	return export.Log(tx, at, scope, o)
+	return pages.Log(tx, at, scope, o)
 }
 
 // sitterNames gives the names behind references.
@@ -124,13 +128,13 @@ func sitterNames(tx *sqlite.Tx) (func(string) string, error) {
 }
 
 // whyText is a diagnosis in lines for the page.
-func whyText(d projections.Diagnosis) []string {
+func whyText(d why.Diagnosis) []string {
 	out := append([]string{}, d.Lines...)
-	for _, f := range d.Findings[min(len(d.Findings), projections.WhyLines):] { // the first few stand in the lines
-		out = append(out, fmt.Sprintf("%s, %s: explains %s. %s", f.Cause, f.Sheet, projections.Percent(f.Explains), f.Text))
+	for _, f := range d.Findings[min(len(d.Findings), why.WhyLines):] { // the first few stand in the lines
+		out = append(out, fmt.Sprintf("%s, %s: explains %s. %s", f.Cause, f.Sheet, wording.Percent(f.Explains), f.Text))
 	}
 	if d.Unexplained != nil && *d.Unexplained > 0.005 {
-		out = append(out, "unexplained: "+projections.Percent(*d.Unexplained))
+		out = append(out, "unexplained: "+wording.Percent(*d.Unexplained))
 	}
 	return out
 }

@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -22,10 +22,10 @@ func temperatures() []cli.Flag {
 
 // bath reads a bath's nominal time and what it is now, a developer as long as nobody says otherwise.
 func (o *options) bath(nominalS float64) calc.BathCall {
-	b := calc.BathCall{NominalS: nominalS, NominalC: o.or("nominal-temp", quantity.Celsius, calc.BathTempC)}
-	b.TempC = o.or("temp", quantity.Celsius, b.NominalC)
-	b.Q10 = o.or("q10", quantity.Plain, calc.DefaultQ10)
-	b.Used = o.or("used", quantity.Share, 0)
+	b := calc.BathCall{NominalS: nominalS, NominalC: o.or("nominal-temp", line.Celsius, calc.BathTempC)}
+	b.TempC = o.or("temp", line.Celsius, b.NominalC)
+	b.Q10 = o.or("q10", line.Plain, calc.DefaultQ10)
+	b.Used = o.or("used", line.Share, 0)
 	return b
 }
 
@@ -49,8 +49,8 @@ func figureDevelop(env *Env) *cli.Command {
 			if o.has("factor") && o.err == nil {
 				return factorial(env, c, o)
 			}
-			b := o.bath(o.need("nominal", quantity.Seconds))
-			first := o.number("first-image", quantity.Seconds)
+			b := o.bath(o.need("nominal", line.Seconds))
+			first := o.number("first-image", line.Seconds)
 			if o.err != nil {
 				return o.err
 			}
@@ -85,10 +85,10 @@ type developJSON struct {
 func factorial(env *Env, c *cli.Context, o *options) error {
 	for _, name := range []string{"temp", "used", "q10", "nominal-temp"} {
 		if o.has(name) {
-			o.fail(wrongLinef("leave it out; the first image tells what the bath does", "--%s says nothing beside --factor", name))
+			o.fail(line.WrongLinef("leave it out; the first image tells what the bath does", "--%s says nothing beside --factor", name))
 		}
 	}
-	first, factor := o.need("first-image", quantity.Seconds), o.need("factor", quantity.Plain)
+	first, factor := o.need("first-image", line.Seconds), o.need("factor", line.Plain)
 	if o.err != nil {
 		return o.err
 	}
@@ -123,12 +123,12 @@ func printDevelop(env *Env, c *cli.Context, b calc.BathCall, out developJSON) er
 
 // bathPairs are the steps from the time on the label to the one that is called for.
 func bathPairs(b calc.BathCall) []screen.Pair {
-	pairs := []screen.Pair{{Label: "nominal", Value: inTime(b.NominalS) + " at " + quantity.Format(quantity.Celsius, b.NominalC)}}
+	pairs := []screen.Pair{{Label: "nominal", Value: inTime(b.NominalS) + " at " + line.Format(line.Celsius, b.NominalC)}}
 	if factor, err := b.Warmth(); err == nil && b.TempC != b.NominalC {
-		pairs = append(pairs, screen.Pair{Label: "at " + quantity.Format(quantity.Celsius, b.TempC), Value: "× " + decimals(factor, 2)})
+		pairs = append(pairs, screen.Pair{Label: "at " + line.Format(line.Celsius, b.TempC), Value: "× " + decimals(factor, 2)})
 	}
 	if b.Used > 0 {
-		pairs = append(pairs, screen.Pair{Label: "used " + quantity.Format(quantity.Share, b.Used), Value: "× " + decimals(b.Growth(), 2)})
+		pairs = append(pairs, screen.Pair{Label: "used " + line.Format(line.Share, b.Used), Value: "× " + decimals(b.Growth(), 2)})
 	}
 	return pairs
 }
@@ -147,9 +147,9 @@ func figureFix(env *Env) *cli.Command {
 			var b calc.BathCall
 			switch o.oneOf(true, "nominal", "clearing") {
 			case "nominal":
-				b = o.bath(o.need("nominal", quantity.Seconds))
+				b = o.bath(o.need("nominal", line.Seconds))
 			case "clearing":
-				t, err := calc.FixTimeFromClearing(o.need("clearing", quantity.Seconds))
+				t, err := calc.FixTimeFromClearing(o.need("clearing", line.Seconds))
 				if o.err != nil || err != nil {
 					return either(o.err, err)
 				}

@@ -8,7 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -44,10 +44,10 @@ func figureDilute(env *Env) *cli.Command {
 			}
 			for _, extra := range []string{"to", "weaker"} {
 				if way != "from" && o.has(extra) {
-					o.fail(wrongLinef("give --from 28% with it, or leave it out", "--%s says nothing beside --%s", extra, way))
+					o.fail(line.WrongLinef("give --from 28% with it, or leave it out", "--%s says nothing beside --%s", extra, way))
 				}
 			}
-			total := o.need("total", quantity.Millilitres)
+			total := o.need("total", line.Millilitres)
 			if o.err != nil {
 				return o.err
 			}
@@ -70,11 +70,11 @@ func dilution(o *options, way string, total float64) (out diluteJSON, err error)
 	case way == "ratio":
 		return ratio(o, total)
 	case way == "grams-for":
-		g, err := calc.GramsFor(o.need("grams-for", quantity.Percent), total)
+		g, err := calc.GramsFor(o.need("grams-for", line.Percent), total)
 		out.Grams, out.WaterML = &g, nil
 		return out, err
 	case o.has("weaker"):
-		from, weaker, to := o.need("from", quantity.Percent), o.need("weaker", quantity.Percent), o.need("to", quantity.Percent)
+		from, weaker, to := o.need("from", line.Percent), o.need("weaker", line.Percent), o.need("to", line.Percent)
 		if o.err != nil {
 			return out, nil
 		}
@@ -87,7 +87,7 @@ func dilution(o *options, way string, total float64) (out diluteJSON, err error)
 		}
 		out.ConcentrateML, out.WeakerML = &a, &b
 	default:
-		from, to := o.need("from", quantity.Percent), o.need("to", quantity.Percent)
+		from, to := o.need("from", line.Percent), o.need("to", line.Percent)
 		if o.err != nil {
 			return out, nil
 		}
@@ -102,9 +102,9 @@ func dilution(o *options, way string, total float64) (out diluteJSON, err error)
 
 // ratio parts a total by a dilution; of 1+1+8 the last part is the water, the others are concentrates.
 func ratio(o *options, total float64) (out diluteJSON, err error) {
-	text, err := quantity.ParseDilution(o.c.String("ratio"))
+	text, err := line.ParseDilution(o.c.String("ratio"))
 	if err != nil {
-		return out, wrongLine(err)
+		return out, line.WrongLine(err)
 	}
 	if text == "stock" {
 		text = "1+0"
@@ -139,11 +139,11 @@ func printDilution(s *screen.Screen, out diluteJSON, total float64) error {
 		if v == nil {
 			return ""
 		}
-		return quantity.Format(quantity.Millilitres, *v)
+		return line.Format(line.Millilitres, *v)
 	}
-	s.Headline("for " + quantity.Format(quantity.Millilitres, total))
+	s.Headline("for " + line.Format(line.Millilitres, total))
 	if out.Grams != nil {
-		s.Pairs(screen.Pair{Label: "weigh", Value: decimals(*out.Grams, 1) + " g"}, screen.Pair{Label: "water", Value: "up to " + quantity.Format(quantity.Millilitres, total)})
+		s.Pairs(screen.Pair{Label: "weigh", Value: decimals(*out.Grams, 1) + " g"}, screen.Pair{Label: "water", Value: "up to " + line.Format(line.Millilitres, total)})
 		return s.Err()
 	}
 	if len(out.PartsML) > 2 {

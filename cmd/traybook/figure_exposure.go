@@ -7,9 +7,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 type factorJSON struct {
@@ -55,17 +55,17 @@ func figureExposure(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
 			e := calc.Exposure{
-				Reading: o.reading(), PlaceStops: o.or("place", quantity.Stops, 0), PaperIndex: o.need("index", quantity.Plain),
-				P: o.or("reciprocity", quantity.Plain, 0), CapSDS: o.or("cap-sd", quantity.Seconds, 0),
+				Reading: o.reading(), PlaceStops: o.or("place", line.Stops, 0), PaperIndex: o.need("index", line.Plain),
+				P: o.or("reciprocity", line.Plain, 0), CapSDS: o.or("cap-sd", line.Seconds, 0),
 			}
 			if e.SetF = e.Reading.F; o.has("f") || e.SetF == 0 {
-				e.SetF = o.need("f", quantity.FNumber)
+				e.SetF = o.need("f", line.FNumber)
 			}
 			ext, err := o.extensionFactor()
 			if o.err != nil || err != nil {
 				return either(o.err, err)
 			}
-			if e.FilterFactor, err = calc.FilterFactor(o.list("filter-factor", quantity.Plain)...); o.err != nil || err != nil {
+			if e.FilterFactor, err = calc.FilterFactor(o.list("filter-factor", line.Plain)...); o.err != nil || err != nil {
 				return either(o.err, err)
 			}
 			e.ExtensionFactor = ext
@@ -100,26 +100,26 @@ func (o *options) reading() calc.Reading {
 	}
 	for _, extra := range []struct{ name, way string }{{"ev-index", "ev"}, {"dome", "lux"}, {"reading-time", "reading-f"}, {"reading-index", "reading-f"}} {
 		if way != "" && extra.way != way && o.has(extra.name) {
-			o.fail(wrongLinef("leave --"+extra.name+" out, or give --"+extra.way, "--%s says nothing beside --%s", extra.name, way))
+			o.fail(line.WrongLinef("leave --"+extra.name+" out, or give --"+extra.way, "--%s says nothing beside --%s", extra.name, way))
 		}
 	}
 	switch way {
 	case "ev":
-		return calc.Reading{EV: o.number("ev", quantity.EV), Index: o.or("ev-index", quantity.Plain, 100)}
+		return calc.Reading{EV: o.number("ev", line.EV), Index: o.or("ev-index", line.Plain, 100)}
 	case "lux":
-		r := calc.Reading{Lux: o.need("lux", quantity.Lux)}
+		r := calc.Reading{Lux: o.need("lux", line.Lux)}
 		if o.c.Bool("dome") {
 			r.C = calc.CDome
 		}
 		return r
 	case "luminance":
-		return calc.Reading{CdM2: o.need("luminance", quantity.CandelasPerSquareMetre)}
+		return calc.Reading{CdM2: o.need("luminance", line.CandelasPerSquareMetre)}
 	case "reading-f":
 		return calc.Reading{
-			F: o.need("reading-f", quantity.FNumber), TimeS: o.need("reading-time", quantity.Seconds), Index: o.need("reading-index", quantity.Plain),
+			F: o.need("reading-f", line.FNumber), TimeS: o.need("reading-time", line.Seconds), Index: o.need("reading-index", line.Plain),
 		}
 	}
-	o.fail(wrongLinef("give --ev 11, or --lux 5000lx, or --luminance 40cd/m2, or --reading-f f/8 --reading-time 1/2s --reading-index 6",
+	o.fail(line.WrongLinef("give --ev 11, or --lux 5000lx, or --luminance 40cd/m2, or --reading-f f/8 --reading-time 1/2s --reading-index 6",
 		"%s needs a reading", commandPath(o.c)))
 	return calc.Reading{}
 }
@@ -128,10 +128,10 @@ func (o *options) reading() calc.Reading {
 func (o *options) magnificationOf() (float64, error) {
 	way := o.oneOf(false, "distance", "extension", "magnification")
 	if way == "" || way == "magnification" {
-		return o.or("magnification", quantity.Plain, 0), nil
+		return o.or("magnification", line.Plain, 0), nil
 	}
-	focal := o.need("focal", quantity.Millimetres)
-	v := o.need(way, quantity.Millimetres)
+	focal := o.need("focal", line.Millimetres)
+	v := o.need(way, line.Millimetres)
 	switch {
 	case o.err != nil:
 		return 0, nil
@@ -150,11 +150,11 @@ func (o *options) extensionFactor() (float64, error) {
 	if err != nil || o.err != nil {
 		return 0, err
 	}
-	return calc.ExtensionFactor(m, o.or("pupil", quantity.Plain, 1))
+	return calc.ExtensionFactor(m, o.or("pupil", line.Plain, 1))
 }
 
 func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error {
-	s.Headline(inTime(called.TimeS) + " at " + quantity.Format(quantity.FNumber, e.SetF))
+	s.Headline(inTime(called.TimeS) + " at " + line.Format(line.FNumber, e.SetF))
 	set := inTime(called.SetTimeS)
 	if off := inStops(called.ErrorStops); off != "0 stops" {
 		set += " (" + off + ")"
@@ -170,7 +170,7 @@ func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error 
 	s.Blank()
 	start := "light at f/1"
 	if e.Reading.F != 0 {
-		start = "the meter: " + quantity.Format(quantity.FNumber, called.FromF)
+		start = "the meter: " + line.Format(line.FNumber, called.FromF)
 	}
 	t := screen.Table{Columns: []screen.Column{{Title: "factor"}, {Title: "stops", Right: true}, {Title: "time so far", Right: true}}}
 	so, sofar := called.FromTimeS, func(t float64) string {
@@ -194,13 +194,15 @@ func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error 
 	return s.Err()
 }
 
-func inTime(v float64) string   { return projections.Seconds(v) }
-func inStops(v float64) string  { return projections.StopsText(v) }
-func inLength(v float64) string { return quantity.Format(quantity.Millimetres, v) }
+func inTime(v float64) string { return wording.Seconds(v) }
+
+func inStops(v float64) string { return wording.StopsText(v) }
+
+func inLength(v float64) string { return line.Format(line.Millimetres, v) }
 
 // decimals writes a number with so many decimals.
 func decimals(v float64, places int) string {
-	return quantity.Minus(strconv.FormatFloat(v, 'f', places, 64))
+	return line.Minus(strconv.FormatFloat(v, 'f', places, 64))
 }
 
 // signed writes stops without their unit, for a column of them.

@@ -7,8 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -67,13 +66,13 @@ func figureFocus(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
 			fo := calc.Focus{
-				FocalMM: o.need("focal", quantity.Millimetres), F: o.or("f", quantity.FNumber, 0),
-				COCMM: o.or("coc", quantity.Millimetres, calc.COC), Pupil: o.or("pupil", quantity.Plain, 1),
+				FocalMM: o.need("focal", line.Millimetres), F: o.or("f", line.FNumber, 0),
+				COCMM: o.or("coc", line.Millimetres, calc.COC), Pupil: o.or("pupil", line.Plain, 1),
 			}
 			if o.has("sheet") {
 				var err error
-				if fo.SheetWidthMM, fo.SheetHeightMM, err = quantity.ParseSize(c.String("sheet")); err != nil {
-					o.fail(wrongLine(err))
+				if fo.SheetWidthMM, fo.SheetHeightMM, err = line.ParseSize(c.String("sheet")); err != nil {
+					o.fail(line.WrongLine(err))
 				}
 			}
 			o.focusOn(&fo)
@@ -99,7 +98,7 @@ func figureFocus(env *Env) *cli.Command {
 func (o *options) focusOn(fo *calc.Focus) {
 	way := o.oneOf(false, "distance", "magnification", "extension", "near")
 	if o.has("far") && way != "near" && way != "" {
-		o.fail(wrongLinef("give --near 1.8m with --far, or --"+way+" alone", "--far and --%s contradict each other", way))
+		o.fail(line.WrongLinef("give --near 1.8m with --far, or --"+way+" alone", "--far and --%s contradict each other", way))
 	}
 	if way == "" && o.has("far") {
 		o.missing("", "near")
@@ -107,19 +106,19 @@ func (o *options) focusOn(fo *calc.Focus) {
 	var err error
 	switch way {
 	case "distance":
-		fo.SubjectMM = o.need("distance", quantity.Millimetres)
+		fo.SubjectMM = o.need("distance", line.Millimetres)
 	case "magnification":
-		fo.Magnification = o.need("magnification", quantity.Plain)
+		fo.Magnification = o.need("magnification", line.Plain)
 	case "extension":
-		if x := o.need("extension", quantity.Millimetres); o.err == nil {
+		if x := o.need("extension", line.Millimetres); o.err == nil {
 			fo.Magnification, err = calc.MagnificationFromExtension(fo.FocalMM, x)
 		}
 	case "near":
-		near, far := o.need("near", quantity.Millimetres), o.need("far", quantity.Millimetres)
+		near, far := o.need("near", line.Millimetres), o.need("far", line.Millimetres)
 		switch {
 		case o.err != nil:
 		case far < near:
-			o.fail(wrongLinef("write the nearer one as --near", "--far %s is nearer than --near %s", inLength(far), inLength(near)))
+			o.fail(line.WrongLinef("write the nearer one as --near", "--far %s is nearer than --near %s", inLength(far), inLength(near)))
 		default:
 			fo.SubjectMM, err = calc.FocusBetween(near, far)
 		}
@@ -144,8 +143,8 @@ func focusFigure(o *options, fo calc.Focus) (focusJSON, error) {
 	}
 	if o.has("near") {
 		out.FocusOnMM = finite(fd.SubjectMM)
-		near, err1 := calc.ImageDistance(fo.FocalMM, o.need("near", quantity.Millimetres))
-		far, err2 := calc.ImageDistance(fo.FocalMM, o.need("far", quantity.Millimetres))
+		near, err1 := calc.ImageDistance(fo.FocalMM, o.need("near", line.Millimetres))
+		far, err2 := calc.ImageDistance(fo.FocalMM, o.need("far", line.Millimetres))
 		if err := either(err1, err2); err != nil {
 			return out, err
 		}
@@ -162,7 +161,7 @@ func focusFigure(o *options, fo calc.Focus) (focusJSON, error) {
 		if !fd.HasSheet {
 			w, h = 1, 1 // only the ratio is asked for
 		}
-		setup, err := calc.CopyGeometry(fo.FocalMM, o.need("draw", quantity.Millimetres), max(fd.Magnification, 1e-6), w, h, fo.Pupil)
+		setup, err := calc.CopyGeometry(fo.FocalMM, o.need("draw", line.Millimetres), max(fd.Magnification, 1e-6), w, h, fo.Pupil)
 		if err != nil {
 			return out, err
 		}
@@ -219,7 +218,7 @@ func printFocus(s *screen.Screen, fo calc.Focus, fig focusJSON) error {
 	if cp := fig.Copy; cp != nil {
 		print := ""
 		if cp.PrintWidthMM != nil {
-			print = quantity.FormatSize(*cp.PrintWidthMM, *cp.PrintHeightMM) + " from this negative"
+			print = line.FormatSize(*cp.PrintWidthMM, *cp.PrintHeightMM) + " from this negative"
 		}
 		reach := "reaches; it goes to " + decimals(cp.LargestM, 2) + ":1"
 		if !cp.Fits {
@@ -247,7 +246,7 @@ func railTable(env *Env, c *cli.Context, o *options, fo calc.Focus) error {
 		return o.err
 	}
 	if way := o.oneOf(false, "distance", "magnification", "extension", "near"); way != "" {
-		return wrongLine(refusal.New("leave --"+way+" out, or leave --table out", "the table has its own distances, --%s contradicts it", way))
+		return line.WrongLine(line.Refuse("leave --"+way+" out, or leave --table out", "the table has its own distances, --%s contradicts it", way))
 	}
 	rows, err := calc.RailTable(fo.FocalMM, fo.F, fo.COCMM, fo.Pupil, calc.RailDistances(fo.FocalMM))
 	if err != nil {
@@ -263,7 +262,7 @@ func railTable(env *Env, c *cli.Context, o *options, fo calc.Focus) error {
 		}{out})
 	}
 	s := screenOf(env, c)
-	s.Headline("rail of a " + inLength(fo.FocalMM) + " lens at " + quantity.Format(quantity.FNumber, fo.F))
+	s.Headline("rail of a " + inLength(fo.FocalMM) + " lens at " + line.Format(line.FNumber, fo.F))
 	t := screen.Table{Columns: []screen.Column{
 		{Title: "lens to subject", Right: true}, {Title: "extension", Right: true}, {Title: "off by at most", Right: true},
 		{Title: "time ×", Right: true}, {Title: "stops", Right: true},

@@ -8,8 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -41,7 +40,7 @@ func figureLight(env *Env) *cli.Command {
 		), under("for a time", number("index", "`3` exposure index of the paper"), number("f", "`f/8` aperture set on the lens"))),
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
-			lat, lon := o.need("lat", quantity.Latitude), o.need("lon", quantity.Longitude)
+			lat, lon := o.need("lat", line.Latitude), o.need("lon", line.Longitude)
 			sky := o.word("sky", "clear", calc.Skies()...)
 			if o.has("index") != o.has("f") {
 				lacking := "index"
@@ -50,7 +49,7 @@ func figureLight(env *Env) *cli.Command {
 				}
 				o.missing("a time needs both the index and the aperture", lacking)
 			}
-			index, f := o.or("index", quantity.Plain, 0), o.or("f", quantity.FNumber, 0)
+			index, f := o.or("index", line.Plain, 0), o.or("f", line.FNumber, 0)
 			at := o.moment(env)
 			if o.err != nil {
 				return o.err
@@ -93,9 +92,9 @@ func (o *options) moment(env *Env) time.Time {
 		}
 		return env.Now().In(env.zone())
 	}
-	at, err := clock.ParseAt(strings.TrimSpace(o.c.String("at")), env.Now(), env.zone())
+	at, err := line.ParseAt(strings.TrimSpace(o.c.String("at")), env.Now(), env.zone())
 	if err != nil {
-		o.fail(wrongLine(err))
+		o.fail(line.WrongLine(err))
 	}
 	return at
 }
@@ -119,7 +118,7 @@ func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky
 	s.Headline("daylight on " + at.Format("2006-01-02 15:04 -07:00") + ", sky " + sky)
 	light, drift, expose := "night", "", ""
 	if !l.Night {
-		light = quantity.Format(quantity.Lux, l.Lux) + " on level ground, EV " + decimals(l.EV100, 1) + " at ISO 100"
+		light = line.Format(line.Lux, l.Lux) + " on level ground, EV " + decimals(l.EV100, 1) + " at ISO 100"
 		drift = signed(l.DriftStopsPer10Min) + " stop in 10 minutes"
 	}
 	if out.TimeS != nil {

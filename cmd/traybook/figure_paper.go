@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -46,7 +46,7 @@ func figurePaper(env *Env) *cli.Command {
 			o := optionsOf(c)
 			way := o.oneOf(!o.has("iso-r"), "index", "iso-p")
 			p := paperOf(o, "", way)
-			flash := o.number("flash", quantity.Share)
+			flash := o.number("flash", line.Share)
 			if o.err != nil {
 				return o.err
 			}
@@ -66,13 +66,13 @@ func figurePaper(env *Env) *cli.Command {
 type figureSpeed struct{ index, isoP, r, dmin, dmax float64 }
 
 func paperOf(o *options, prefix, way string) figureSpeed {
-	p := figureSpeed{r: o.or(prefix+"iso-r", quantity.Plain, calc.DefaultISORange), dmin: o.or("dmin", quantity.Plain, calc.DefaultDmin),
-		dmax: o.or("dmax", quantity.Plain, calc.DefaultDmaxGlossy)}
+	p := figureSpeed{r: o.or(prefix+"iso-r", line.Plain, calc.DefaultISORange), dmin: o.or("dmin", line.Plain, calc.DefaultDmin),
+		dmax: o.or("dmax", line.Plain, calc.DefaultDmaxGlossy)}
 	if way == "index" {
-		p.index = o.need("index", quantity.Plain)
+		p.index = o.need("index", line.Plain)
 	}
 	if way == prefix+"iso-p" {
-		p.isoP = o.need(way, quantity.Plain)
+		p.isoP = o.need(way, line.Plain)
 	}
 	return p
 }
@@ -139,7 +139,7 @@ func printPaper(s *screen.Screen, p figureSpeed, out paperJSON, curve calc.Curve
 	s.Headline("paper of R " + decimals(p.r, 0) + ": " + out.GradeWords)
 	index, black, flashed := "", "", ""
 	if out.Index != nil {
-		index = quantity.Format(quantity.Plain, *out.Index) + "; the mid-tone needs " + quantity.Format(quantity.Plain, *out.HmLuxS) + " lux seconds"
+		index = line.Format(line.Plain, *out.Index) + "; the mid-tone needs " + line.Format(line.Plain, *out.HmLuxS) + " lux seconds"
 		if p.isoP > 0 {
 			index += " (from P, a guess until a box is tried)"
 		}

@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -23,10 +23,10 @@ func figureStrip(env *Env) *cli.Command {
 		},
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
-			base := o.need("base", quantity.Seconds)
-			step := o.or("step", quantity.Stops, 0.5)
-			count := o.or("count", quantity.Count, 6)
-			sd := o.or("cap-sd", quantity.Seconds, calc.CapSDS)
+			base := o.need("base", line.Seconds)
+			step := o.or("step", line.Stops, 0.5)
+			count := o.or("count", line.Count, 6)
+			sd := o.or("cap-sd", line.Seconds, calc.CapSDS)
 			if o.err != nil {
 				return o.err
 			}

@@ -8,7 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -68,9 +68,9 @@ func figureTones(env *Env) *cli.Command {
 
 // generations reads a negative and its print.
 func generations(o *options) (g calc.TwoGenerations, err error) {
-	p := o.or("iso-p", quantity.Plain, usualISOP)
-	r := o.or("iso-r", quantity.Plain, calc.DefaultISORange)
-	dmin, dmax := o.or("dmin", quantity.Plain, calc.DefaultDmin), o.or("dmax", quantity.Plain, calc.DefaultDmaxGlossy)
+	p := o.or("iso-p", line.Plain, usualISOP)
+	r := o.or("iso-r", line.Plain, calc.DefaultISORange)
+	dmin, dmax := o.or("dmin", line.Plain, calc.DefaultDmin), o.or("dmax", line.Plain, calc.DefaultDmaxGlossy)
 	sheet := func(p, r, flare float64) (calc.SheetModel, error) {
 		hm, err := calc.HmFromISOP(p)
 		if err != nil {
@@ -79,10 +79,10 @@ func generations(o *options) (g calc.TwoGenerations, err error) {
 		curve, err := calc.NewCurve(hm, r, dmin, dmax)
 		return calc.NewSheet(curve, flare), err
 	}
-	printP, printR := o.or("print-iso-p", quantity.Plain, p), o.or("print-iso-r", quantity.Plain, r)
-	flare, copyFlare := o.or("flare", quantity.Share, calc.CameraFlare), o.or("copy-flare", quantity.Share, calc.CopyFlare)
-	errorStops, copyStops := o.or("error", quantity.Stops, 0), o.or("copy-error", quantity.Stops, 0)
-	flash, copyFlash := o.or("flash", quantity.Share, 0), o.or("copy-flash", quantity.Share, 0)
+	printP, printR := o.or("print-iso-p", line.Plain, p), o.or("print-iso-r", line.Plain, r)
+	flare, copyFlare := o.or("flare", line.Share, calc.CameraFlare), o.or("copy-flare", line.Share, calc.CopyFlare)
+	errorStops, copyStops := o.or("error", line.Stops, 0), o.or("copy-error", line.Stops, 0)
+	flash, copyFlash := o.or("flash", line.Share, 0), o.or("copy-flash", line.Share, 0)
 	if o.err != nil {
 		return g, nil
 	}
@@ -132,5 +132,5 @@ func zoneName(z int) string {
 	if z == 0 {
 		return "0"
 	}
-	return quantity.Minus(fmt.Sprintf("%+d", z))
+	return line.Minus(fmt.Sprintf("%+d", z))
 }

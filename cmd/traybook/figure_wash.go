@@ -6,7 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 )
 
@@ -52,15 +52,15 @@ func figureWash(env *Env) *cli.Command {
 				return writeJSON(env.Out, out)
 			}
 			s := screenOf(env, c)
-			left := quantity.Format(quantity.Share, out.Residual)
+			left := line.Format(line.Share, out.Residual)
 			if out.Residual < 1e-5 {
 				left = "less than 0.001 %"
 			}
 			s.Headline(left + " of the hypo is left after " + strconv.Itoa(out.Changes) + " changes")
-			water := quantity.Format(quantity.Millilitres, out.WaterML) + ", " + quantity.Format(quantity.Millilitres, out.VolumeML) + " each"
+			water := line.Format(line.Millilitres, out.WaterML) + ", " + line.Format(line.Millilitres, out.VolumeML) + " each"
 			least := ""
 			if out.LeastML != nil {
-				least = quantity.Format(quantity.Millilitres, *out.LeastML) + ", however many the changes"
+				least = line.Format(line.Millilitres, *out.LeastML) + ", however many the changes"
 			}
 			s.Pairs(screen.Pair{Label: "water", Value: water}, screen.Pair{Label: "at least", Value: least})
 			s.Say(screen.Faint, "For prints no limit of hypo is agreed; the figures are a model, and a test with silver nitrate tells the truth.")
@@ -74,16 +74,16 @@ func washFigure(o *options) (washJSON, error) {
 	if o.err != nil || err != nil {
 		return washJSON{}, err
 	}
-	out := washJSON{Changes: int(o.or("changes", quantity.Count, 0))}
-	target := o.or("target", quantity.Share, 0)
+	out := washJSON{Changes: int(o.or("changes", line.Count, 0))}
+	target := o.or("target", line.Share, 0)
 	if o.has("changes") && o.has("target") {
 		if undiffused > 0 {
-			o.fail(wrongLinef("leave --soak out, or give --volume with one of --changes, --target", "the water of each change is reckoned for plain dilution only"))
+			o.fail(line.WrongLinef("leave --soak out, or give --volume with one of --changes, --target", "the water of each change is reckoned for plain dilution only"))
 			return out, nil
 		}
 		out.VolumeML, err = calc.WashVolumeFor(target, out.Changes, carry)
 	} else {
-		out.VolumeML = o.need("volume", quantity.Millilitres)
+		out.VolumeML = o.need("volume", line.Millilitres)
 	}
 	if o.err != nil || err != nil {
 		return out, err
@@ -110,22 +110,22 @@ func (o *options) sheetsInWater() (carry, undiffused float64, err error) {
 	base := calc.Base(o.word("base", "", "rc", "fb"))
 	switch {
 	case o.has("carry"):
-		carry = o.need("carry", quantity.Millilitres)
+		carry = o.need("carry", line.Millilitres)
 	case o.has("sheet") && base != "":
-		w, h, err := quantity.ParseSize(o.c.String("sheet"))
+		w, h, err := line.ParseSize(o.c.String("sheet"))
 		if err != nil {
-			o.fail(wrongLine(err))
+			o.fail(line.WrongLine(err))
 			return 0, 0, nil
 		}
 		area, err := calc.SheetArea(w, h)
 		if err != nil {
 			return 0, 0, err
 		}
-		if carry, err = calc.CarryOver(base, area*o.or("together", quantity.Count, 1)); err != nil {
+		if carry, err = calc.CarryOver(base, area*o.or("together", line.Count, 1)); err != nil {
 			return 0, 0, err
 		}
 	default:
-		o.fail(wrongLinef("give --carry 20ml, or --base rc|fb with --sheet 9x12cm", "%s needs what the sheets carry over", commandPath(o.c)))
+		o.fail(line.WrongLinef("give --carry 20ml, or --base rc|fb with --sheet 9x12cm", "%s needs what the sheets carry over", commandPath(o.c)))
 	}
 	if !o.has("soak") {
 		return carry, 0, nil
@@ -133,7 +133,7 @@ func (o *options) sheetsInWater() (carry, undiffused float64, err error) {
 	if base == "" {
 		o.missing("a soak needs the base of the paper", "base")
 	}
-	soak, temp := o.need("soak", quantity.Seconds), o.or("temp", quantity.Celsius, calc.BathTempC)
+	soak, temp := o.need("soak", line.Seconds), o.or("temp", line.Celsius, calc.BathTempC)
 	if o.err != nil {
 		return 0, 0, nil
 	}

@@ -9,10 +9,12 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/pattern"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func historyCommand(env *Env) *cli.Command {
@@ -29,60 +31,60 @@ func historyCommand(env *Env) *cli.Command {
 		},
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 1 {
-				return wrongLinef("traybook history 2026-014", "history takes one name, and %d were given", c.NArg())
+				return line.WrongLinef("traybook history 2026-014", "history takes one name, and %d were given", c.NArg())
 			}
-			return lookBack(env, c, func(l *looking) error {
-				name, err := l.named(c.Args().First())
+			return runQuery(env, c, func(q *query) error {
+				name, err := q.named(c.Args().First())
 				if err != nil {
 					return err
 				}
 				if name != "" && !c.IsSet("as-of") { // what is written of a thing is its history, also where the clock is behind
-					l.desk = projections.NewDesk(l.tx, time.Time{})
+					q.desk = snapshot.New(q.tx, time.Time{})
 				}
-				h, err := l.desk.History(name, c.Bool("all"))
+				h, err := report.HistoryOf(q.desk, name, c.Bool("all"))
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(h); done {
+				if done, err := q.json(h); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) {
+				return q.show(func(s *screen.Screen) {
 					if h.Picture != nil {
 						showPicture(s, h.Picture)
 						return
 					}
-					showThing(s, h.Thing)
+					showThing(s, h.Entity)
 				})
 			})
 		},
 	}
 }
 
-var shortPicture = pattern.New(`^(?:(\d{4})-)?(\d{1,3})$`)
+var shortPicture = line.NewPattern(`^(?:(\d{4})-)?(\d{1,3})$`)
 
 // named puts whole names in the place of short ones: n, 14n and p1 for sheets, 14 and 2026-14 for a picture, a sitter's
 // name for the reference.
-func (l *looking) named(name string) (string, error) {
+func (q *query) named(name string) (string, error) {
 	if name == "" {
 		return "", nil
 	}
-	if _, there, err := l.tx.Thing(name); there || err != nil {
+	if _, there, err := q.tx.Entity(name); there || err != nil {
 		return name, err
 	}
 	if short := strings.ToLower(name); shortSheet.MatchString(short) {
-		return (&desk{tx: l.tx, now: l.at, at: l.at}).sheet(short)
+		return (&actContext{tx: q.tx, now: q.at, at: q.at}).sheet(short)
 	}
 	if m := shortPicture.FindStringSubmatch(name); m != nil {
 		year := m[1]
 		if year == "" {
-			year = l.at.Format("2006")
+			year = q.at.Format("2006")
 		}
 		whole := fmt.Sprintf("%s-%03s", year, m[2])
-		if _, there, err := l.tx.Thing(whole); there || err != nil {
+		if _, there, err := q.tx.Entity(whole); there || err != nil {
 			return whole, err
 		}
 	}
-	ref, known, err := l.sitterRef(name)
+	ref, known, err := q.sitterRef(name)
 	if known || err != nil {
 		return ref, err
 	}
@@ -90,8 +92,8 @@ func (l *looking) named(name string) (string, error) {
 }
 
 // sitterRef finds the reference of a sitter by name, in any case.
-func (l *looking) sitterRef(name string) (string, bool, error) {
-	rows, err := l.tx.Sitters()
+func (q *query) sitterRef(name string) (string, bool, error) {
+	rows, err := q.tx.Sitters()
 	if err != nil {
 		return "", false, err
 	}
@@ -103,7 +105,7 @@ func (l *looking) sitterRef(name string) (string, bool, error) {
 	return "", false, nil
 }
 
-func showPicture(s *screen.Screen, h *projections.PictureHistory) {
+func showPicture(s *screen.Screen, h *report.PictureHistory) {
 	title := h.Picture
 	for _, part := range []string{textOf(h.Subject), textOf(h.Sitter)} {
 		if part != "" {
@@ -122,7 +124,7 @@ func showPicture(s *screen.Screen, h *projections.PictureHistory) {
 	}
 }
 
-func sheetTitle(h projections.SheetHistory) string {
+func sheetTitle(h report.SheetHistory) string {
 	title := h.Sheet + ", " + h.Generation
 	if h.Box != nil {
 		title += " on " + *h.Box
@@ -141,7 +143,7 @@ func sheetTitle(h projections.SheetHistory) string {
 	return title
 }
 
-func showThing(s *screen.Screen, h *projections.ThingHistory) {
+func showThing(s *screen.Screen, h *report.EntityHistory) {
 	title := h.Kind + " " + h.About
 	if h.Kind == string(events.Book) {
 		title = "What was written of late"
@@ -155,7 +157,7 @@ func showThing(s *screen.Screen, h *projections.ThingHistory) {
 
 // showEntries writes entries under the days on which they were done; day is the one that stands above already. It gives
 // the last one.
-func showEntries(s *screen.Screen, list []projections.EntryLine, sheet, day string) string {
+func showEntries(s *screen.Screen, list []report.EntryLine, sheet, day string) string {
 	for _, e := range list {
 		at, clock, _ := strings.Cut(stampOf(e.At), " ")
 		if at != day {
@@ -203,11 +205,11 @@ func because(why *string) string {
 
 // calledForLine holds an act against what it called for: an exposure in stops, a bath as a share of its time. It stands
 // out where the difference is more than a hand's.
-func calledForLine(e projections.EntryLine) (string, screen.Tone) {
+func calledForLine(e report.EntryLine) (string, screen.Tone) {
 	if e.CalledForS == nil {
 		return "", screen.Plain
 	}
-	text := "called for " + projections.Seconds(*e.CalledForS)
+	text := "called for " + wording.Seconds(*e.CalledForS)
 	if e.DoneS == nil || e.DeviationStops == nil {
 		return text, screen.Faint
 	}
@@ -222,7 +224,7 @@ func calledForLine(e projections.EntryLine) (string, screen.Tone) {
 	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
 		tone = screen.Warn
 	}
-	return text + ", done " + projections.Seconds(*e.DoneS) + ": " + off, tone
+	return text + ", done " + wording.Seconds(*e.DoneS) + ": " + off, tone
 }
 
 // seenStops is the difference in exposure from which on it is worth a look; below it no cause is ever found.

@@ -7,15 +7,16 @@ import (
 	"io/fs"
 	"iter"
 	"os"
+	"path/filepath"
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/wording"
 )
 
 func importCommand(env *Env) *cli.Command {
@@ -29,7 +30,7 @@ func importCommand(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			words := c.Args().Slice()
 			if len(words) != 1 {
-				return wrongLinef("traybook import afternoon.ndjson; - reads standard input", "import takes one file")
+				return line.WrongLinef("traybook import afternoon.ndjson; - reads standard input", "import takes one file")
 			}
 			return importFile(env, c, words[0])
 		},
@@ -38,25 +39,27 @@ func importCommand(env *Env) *cli.Command {
 
 // lineError is an error of one line of a file.
 type lineError struct {
-	told *refusal.Error
+	told *line.Refusal
 	line int
 }
 
-func (e *lineError) Error() string   { return e.told.Error() }
+func (e *lineError) Error() string { return e.told.Error() }
+
 func (e *lineError) LineNumber() int { return e.line }
-func (e *lineError) Unwrap() error   { return e.told }
+
+func (e *lineError) Unwrap() error { return e.told }
 
 // inLine tells an error of a line in the words of the file, not in those of the command line.
 func inLine(err error) error {
-	line := 0
+	text := 0
 	inner := err
 	var read *events.LineError
-	var taken *projections.LineError
+	var taken *acts.LineError
 	switch {
 	case errors.As(err, &read):
-		line, inner = read.N, read.Err
+		text, inner = read.N, read.Err
 	case errors.As(err, &taken):
-		line, inner = taken.Number, taken.Err
+		text, inner = taken.Number, taken.Err
 	default:
 		return err
 	}
@@ -71,7 +74,7 @@ func inLine(err error) error {
 			hint = no.Hint + "; nothing was taken from the file"
 		}
 	}
-	return &lineError{refusal.New(hint, "line %d: %s", line, inner), line}
+	return &lineError{line.Refuse(hint, "line %d: %s", text, inner), text}
 }
 
 // imported is what an import did, as scripts read it.
@@ -90,7 +93,7 @@ func importFile(env *Env, c *cli.Context, name string) error {
 	if name != "-" {
 		f, err := atomicfile.OpenPlain(name)
 		if err != nil {
-			return refusal.New("check its name; - reads standard input", "%s cannot be read: %s", name, root(err))
+			return line.Refuse("check its name; - reads standard input", "%s cannot be read: %s", name, root(err))
 		}
 		defer f.Close()
 		in = f
@@ -113,18 +116,18 @@ func importFile(env *Env, c *cli.Context, name string) error {
 		return writeJSON(env.Out, out)
 	}
 	s := screenOf(env, c)
-	parts := []string{fmt.Sprintf("%s taken into %s", projections.CountOf(out.Added, "entry"), path)}
+	parts := []string{fmt.Sprintf("%s taken into %s", wording.CountOf(out.Added, "entry"), path)}
 	if out.Known > 0 {
 		parts = append(parts, wereThere(out.Known, "there already"))
 	}
 	if n := out.LeftOut; n > 0 {
-		parts = append(parts, projections.CountOf(n, "line")+" left out: this book is open already")
+		parts = append(parts, wording.CountOf(n, "line")+" left out: this book is open already")
 	}
 	if n := len(out.Sitters); n > 0 {
-		parts = append(parts, projections.CountOf(n, "sitter")+" written in: traybook sitter list")
+		parts = append(parts, wording.CountOf(n, "sitter")+" written in: traybook sitter list")
 	}
 	if n := out.Erased; n > 0 {
-		parts = append(parts, projections.CountOf(n, "name")+" left out, erased here: the old reference stands for it")
+		parts = append(parts, wording.CountOf(n, "name")+" left out, erased here: the old reference stands for it")
 	}
 	if out.Batch != nil {
 		parts = append(parts, "to take all back: traybook void --batch "+(*out.Batch)[:8])
@@ -166,9 +169,9 @@ func importInto(env *Env, c *cli.Context, book *sqlite.Book, in io.Reader, fresh
 	case err != nil:
 		return inLine(err)
 	case !more:
-		return refusal.New("each line is one entry: {\"kind\":…,\"at\":…,\"data\":{…}}", "the file holds no entry")
+		return line.Refuse("each line is one entry: {\"kind\":…,\"at\":…,\"data\":{…}}", "the file holds no entry")
 	case fresh && first.Kind != events.BookOpened:
-		return &lineError{refusal.New("put a book.opened first, or make the book with traybook init and import then",
+		return &lineError{line.Refuse("put a book.opened first, or make the book with traybook init and import then",
 			"line %d: is %s, and a new book begins with book.opened", first.N, first.Kind), first.N}
 	}
 	rest := func(yield func(events.Line, error) bool) {
@@ -184,9 +187,9 @@ func importInto(env *Env, c *cli.Context, book *sqlite.Book, in io.Reader, fresh
 	if first.Whole {
 		return inLine(book.Write(func(tx *sqlite.Tx) error { return importWhole(env, tx, rest, out) }))
 	}
-	store := newSpool(book.Path())
+	store := newImportBuffer(book.Path())
 	defer store.close()
-	pile := projections.NewPile(store)
+	pile := acts.NewImportBuffer(store)
 	pile.EvenSo = c.Bool("even-so")
 	seen := newProgress(env, 2, "lines read")
 	for l, err := range rest {
@@ -225,11 +228,11 @@ func importWhole(env *Env, tx *sqlite.Tx, lines iter.Seq2[events.Line, error], o
 	return keepZone(tx)
 }
 
-func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *projections.Pile, fresh bool, out *imported) error {
+func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *acts.ImportBuffer, fresh bool, out *imported) error {
 	zone, err := zoneOf(env, tx)
 	if x, ok := first.Data.(*events.BookOpenedData); ok && fresh && err == nil {
-		if zone, err = clock.Zone(x.Zone); err != nil {
-			return &projections.LineError{Number: first.N, Err: err}
+		if zone, err = line.Zone(x.Zone); err != nil {
+			return &acts.LineError{Number: first.N, Err: err}
 		}
 	}
 	if err != nil {
@@ -244,7 +247,7 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *projections.P
 	}
 	batch := newID()
 	line := newProgress(env, pile.Len(), "lines taken")
-	done, err := projections.ImportPile(tx, pile, now, batch, newID(), func(n int) {
+	done, err := acts.ImportBuffered(tx, pile, now, batch, newID(), func(n int) {
 		if n%progressEvery == 0 {
 			line.done = n - 1
 			line.step("")
@@ -262,4 +265,82 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *projections.P
 		out.Batch = &text
 	}
 	return keepZone(tx)
+}
+
+// spoolInMemory is how many bytes of a file are held before the rest goes to the disk.
+const spoolInMemory = 8 << 20
+
+// importBuffer keeps the lines of a long file beside the book while they are put in order. Its file has no name for longer than
+// it takes to open it, where the system allows that, and only its maker can read it.
+type importBuffer struct {
+	dir  string
+	head []byte
+	part *atomicfile.Growing
+	tail *os.File
+	size int64 // bytes in the file
+	buf  []byte
+}
+
+func newImportBuffer(book string) *importBuffer { return &importBuffer{dir: filepath.Dir(book)} }
+
+// Write adds to the end.
+func (s *importBuffer) Write(p []byte) (int, error) {
+	if s.tail == nil {
+		if len(s.head)+len(p) <= spoolInMemory {
+			s.head = append(s.head, p...)
+			return len(p), nil
+		}
+		if err := s.open(); err != nil {
+			return 0, err
+		}
+	}
+	s.buf = append(s.buf, p...)
+	if len(s.buf) >= 1<<18 {
+		return len(p), s.flush()
+	}
+	return len(p), nil
+}
+
+func (s *importBuffer) open() (err error) {
+	if s.part, err = atomicfile.Grow(s.dir); err != nil {
+		return err
+	}
+	defer s.part.Drop() // where an open file cannot be removed, close does it
+	s.tail, err = os.OpenFile(filepath.Join(s.part.Dir, "lines"), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
+	return err
+}
+
+func (s *importBuffer) flush() error {
+	n, err := s.tail.WriteAt(s.buf, s.size)
+	s.size += int64(n)
+	s.buf = s.buf[:0]
+	return err
+}
+
+// ReadAt reads what was written.
+func (s *importBuffer) ReadAt(p []byte, off int64) (int, error) {
+	n := 0
+	if off < int64(len(s.head)) {
+		n = copy(p, s.head[off:])
+	}
+	if n == len(p) {
+		return n, nil
+	}
+	if s.tail == nil {
+		return n, io.EOF
+	}
+	if len(s.buf) > 0 {
+		if err := s.flush(); err != nil {
+			return n, err
+		}
+	}
+	m, err := s.tail.ReadAt(p[n:], off+int64(n)-int64(len(s.head)))
+	return n + m, err
+}
+
+func (s *importBuffer) close() {
+	if s.tail != nil {
+		s.tail.Close()
+		s.part.Drop()
+	}
 }

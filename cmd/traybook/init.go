@@ -8,11 +8,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/wording"
 )
 
 func initCommand(env *Env) *cli.Command {
@@ -46,28 +46,28 @@ func initBook(env *Env, c *cli.Context) error {
 	if err := events.Validate(x); err != nil {
 		return err
 	}
-	zone, err := clock.Zone(x.Zone)
+	zone, err := line.Zone(x.Zone)
 	if err != nil {
-		return wrongLine(err)
+		return line.WrongLine(err)
 	}
 	at, fromMark, err := atOf(env, c, zone)
 	if err != nil {
 		return err
 	}
 	if fromMark {
-		return wrongLinef("give the time: --at 14:05", "a new book has no mark")
+		return line.WrongLinef("give the time: --at 14:05", "a new book has no mark")
 	}
 	if err := mayStand(env, c, path); err != nil {
 		return err
 	}
-	var answer projections.Answer
+	var answer wording.Answer
 	err = sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error {
 		return book.Write(func(tx *sqlite.Tx) error {
 			e := events.Entry{Kind: events.BookOpened, At: moment(at), Zone: x.Zone, Data: x, ID: newID(), Book: newID(), RecordedAt: moment(env.Now()).In(zone)}
 			if err := tx.Append(&e); err != nil {
 				return err
 			}
-			if answer, err = projections.AnswerTo(tx, e); err != nil {
+			if answer, err = acts.AnswerTo(tx, e); err != nil {
 				return err
 			}
 			return keepZone(tx)
@@ -88,12 +88,12 @@ func initBook(env *Env, c *cli.Context) error {
 // askForBook settles zone and owner: as given, as a person at the terminal says, else as the machine has it.
 func askForBook(env *Env, x *events.BookOpenedData) error {
 	machine := env.zone().String()
-	if _, err := clock.Zone(machine); err != nil {
+	if _, err := line.Zone(machine); err != nil {
 		machine = ""
 	}
 	if !env.terminal(env.InFD) || x.Zone != "" && x.Owner != "" {
 		if x.Zone == "" && machine == "" {
-			return refusal.New("give it: --zone Europe/Oslo", "the time zone of this machine is not known by a name")
+			return line.Refuse("give it: --zone Europe/Oslo", "the time zone of this machine is not known by a name")
 		}
 		if x.Zone == "" {
 			x.Zone = machine
@@ -107,7 +107,7 @@ func askForBook(env *Env, x *events.BookOpenedData) error {
 		if err != nil {
 			return err
 		}
-		if _, err := clock.Zone(text); err != nil {
+		if _, err := line.Zone(text); err != nil {
 			problem, hint := problemOf(err)
 			fmt.Fprintf(env.Err, "%s; %s\n", problem, hint)
 			continue
@@ -132,7 +132,7 @@ func ask(env *Env, in *bufio.Reader, question, offered string) (string, error) {
 	fmt.Fprintf(env.Err, "%s: ", question)
 	text, err := in.ReadString('\n')
 	if err == io.EOF && strings.TrimSpace(text) == "" {
-		return "", refusal.New("give it by options: traybook init --zone Europe/Oslo --owner NAME", "the answer was cut off; nothing was made")
+		return "", line.Refuse("give it by options: traybook init --zone Europe/Oslo --owner NAME", "the answer was cut off; nothing was made")
 	}
 	if err != nil && err != io.EOF {
 		return "", fmt.Errorf("the answer could not be read: %w", err)

@@ -11,15 +11,15 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/clock"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/snapshot"
 )
 
-// lookers are the commands that look back.
-func lookers() []offer {
+// queries are the commands that look back.
+func queries() []offer {
 	return []offer{
 		{"today", todayCommand}, {"pictures", picturesCommand}, {"history", historyCommand}, {"stock", stockCommand},
 		{"baths", bathsCommand}, {"sessions", sessionsCommand},
@@ -55,72 +55,72 @@ func asOfFlag() cli.Flag {
 	return &cli.StringFlag{Name: "as-of", Usage: "`2026-05-03` the book as it stood then; a bare day means its end"}
 }
 
-// looking is one look into the book.
-type looking struct {
+// query is one look into the book.
+type query struct {
 	env  *Env
 	c    *cli.Context
 	tx   *sqlite.Tx
-	desk *projections.Desk
+	desk *snapshot.Snapshot
 	now  time.Time // the clock, in the zone
 	at   time.Time // the moment looked from: now, or --as-of
 	zone *time.Location
 }
 
-// lookBack opens the book for reading and lays it open as of now, or as of --as-of.
-func lookBack(env *Env, c *cli.Context, f func(*looking) error) error {
+// runQuery opens the book for reading and lays it open as of now, or as of --as-of.
+func runQuery(env *Env, c *cli.Context, f func(*query) error) error {
 	return withBook(env, c, true, func(book *sqlite.Book) error {
 		return book.Read(func(tx *sqlite.Tx) error {
 			zone, err := zoneOf(env, tx)
 			if err != nil {
 				return err
 			}
-			l := &looking{env: env, c: c, tx: tx, zone: zone, now: env.Now().Round(0).In(zone)}
-			l.at = l.now
+			q := &query{env: env, c: c, tx: tx, zone: zone, now: env.Now().Round(0).In(zone)}
+			q.at = q.now
 			if c.IsSet("as-of") {
-				if l.at, err = clock.ParseAsOf(c.String("as-of"), l.now, zone); err != nil {
-					return wrongLine(err)
+				if q.at, err = line.ParseAsOf(c.String("as-of"), q.now, zone); err != nil {
+					return line.WrongLine(err)
 				}
 			}
-			l.desk = projections.NewDesk(tx, l.at)
-			return f(l)
+			q.desk = snapshot.New(tx, q.at)
+			return f(q)
 		})
 	})
 }
 
 // json says that the answer is for a script, and gives it.
-func (l *looking) json(v any) (bool, error) {
-	if !l.c.Bool("json") {
+func (q *query) json(v any) (bool, error) {
+	if !q.c.Bool("json") {
 		return false, nil
 	}
-	return true, writeJSON(l.env.Out, v)
+	return true, writeJSON(q.env.Out, v)
 }
 
 // show lays an answer out on the screen and says so where it is longer than that.
-func (l *looking) show(draw func(*screen.Screen)) error {
-	count := &lineCounter{w: l.env.Out}
-	s := l.screen(count)
+func (q *query) show(draw func(*screen.Screen)) error {
+	count := &lineCounter{w: q.env.Out}
+	s := q.screen(count)
 	draw(s)
-	if err := l.ahead(s); err != nil {
+	if err := q.ahead(s); err != nil {
 		return err
 	}
-	if rows, known := l.rows(); known && count.n >= rows {
+	if rows, known := q.rows(); known && count.n >= rows {
 		s.Say(screen.Faint, fmt.Sprintf("%d lines, more than this screen has; `| less` shows them page by page.", count.n+1))
 	}
 	return s.Err()
 }
 
-func (l *looking) screen(w io.Writer) *screen.Screen {
-	s := screenOf(l.env, l.c)
+func (q *query) screen(w io.Writer) *screen.Screen {
+	s := screenOf(q.env, q.c)
 	s.W = w
 	return s
 }
 
 // ahead says that acts dated after now do not show.
-func (l *looking) ahead(s *screen.Screen) error {
-	if l.c.IsSet("as-of") {
+func (q *query) ahead(s *screen.Screen) error {
+	if q.c.IsSet("as-of") {
 		return nil
 	}
-	ahead, err := l.desk.Ahead()
+	ahead, err := q.desk.Ahead()
 	if err != nil || !ahead {
 		return err
 	}
@@ -129,13 +129,13 @@ func (l *looking) ahead(s *screen.Screen) error {
 }
 
 // rows is the height of the screen: that of the terminal, else that of LINES. known is false where nothing scrolls.
-func (l *looking) rows() (rows int, known bool) {
-	if l.env.terminal(l.env.OutFD) {
-		if _, rows, err := l.env.Around.Size(l.env.OutFD); err == nil && rows > 0 {
+func (q *query) rows() (rows int, known bool) {
+	if q.env.terminal(q.env.OutFD) {
+		if _, rows, err := q.env.Around.Size(q.env.OutFD); err == nil && rows > 0 {
 			return rows, true
 		}
 	}
-	rows, err := strconv.Atoi(l.env.getenv("LINES"))
+	rows, err := strconv.Atoi(q.env.getenv("LINES"))
 	return rows, err == nil && rows > 0
 }
 

@@ -2,10 +2,18 @@
 package main
 
 import (
+	"context"
+	"io"
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"slices"
+	"sync"
+	"sync/atomic"
 	"syscall"
+	"time"
+
+	"traybook/events/atomicfile"
 )
 
 func main() {
@@ -23,4 +31,64 @@ const roomForValues = 320 << 20
 func frugal() {
 	debug.SetGCPercent(400)
 	debug.SetMemoryLimit(roomForValues)
+}
+
+// stopper ends the program when a signal asks it to: what grows goes, one line says so. Listening takes as long as a look
+// at the book, so it begins only when something is made that would be left behind, or where work is long.
+type stopper struct {
+	once  sync.Once
+	ctx   context.Context
+	winds atomic.Bool // the command winds up by itself, given a moment
+	end   func()
+}
+
+// moment to wind up.
+const windingUp = 500 * time.Millisecond
+
+// stoppable is the running process, which can be asked to stop.
+func stoppable() Env {
+	s := &stopper{}
+	env := machine(s.until)
+	s.end = func() {
+		atomicfile.Stop()
+		if env.terminal(env.ErrFD) { // a line of progress may stand there
+			io.WriteString(env.Err, "\r\x1b[K")
+		}
+		flags, _, _ := cutDashes(env.Args)
+		tellFailure(env, context.Canceled, slices.Contains(flags, "--json"))
+		os.Exit(codeStopped)
+	}
+	atomicfile.Begin = s.listen
+	heard := env
+	heard.Listen, heard.LastWord = s.listen, atomicfile.Stop
+	return heard
+}
+
+func (s *stopper) listen() {
+	s.once.Do(func() {
+		var asked []os.Signal
+		for _, sig := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
+			if !signal.Ignored(sig) { // as nohup has it
+				asked = append(asked, sig)
+			}
+		}
+		s.ctx = context.Background()
+		if len(asked) == 0 {
+			return
+		}
+		s.ctx, _ = signal.NotifyContext(s.ctx, asked...)
+		context.AfterFunc(s.ctx, func() {
+			if s.winds.Load() {
+				time.Sleep(windingUp)
+			}
+			s.end()
+		})
+	})
+}
+
+// until gives what is done when the program is asked to stop, to a command that then winds up by itself.
+func (s *stopper) until() context.Context {
+	s.winds.Store(true)
+	s.listen()
+	return s.ctx
 }

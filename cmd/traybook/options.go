@@ -8,9 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 )
 
@@ -26,7 +24,7 @@ func actFlags(kinds ...events.Kind) []cli.Flag {
 		}
 	}
 	for _, k := range kinds {
-		if sized(k) {
+		if line.Sized(k) {
 			add(&cli.StringFlag{Name: "size", Usage: "`9x12cm` size of a sheet, width by height"})
 		}
 		for _, f := range events.Fields(k) {
@@ -40,65 +38,49 @@ func actFlags(kinds ...events.Kind) []cli.Flag {
 }
 
 func fieldFlag(f events.Field) cli.Flag {
-	usage := "`" + exampleOf(f) + "` " + fieldWords[f.Name]
+	usage := "`" + line.ExampleOf(f) + "` " + line.FieldWords[f.Name]
 	switch f.Type {
 	case "flag":
-		return &cli.BoolFlag{Name: f.Option(), Usage: fieldWords[f.Name]}
+		return &cli.BoolFlag{Name: f.Option(), Usage: line.FieldWords[f.Name]}
 	case "many", "symptoms", "nums":
 		return &cli.StringSliceFlag{Name: f.Option(), Usage: usage}
 	}
 	return &cli.StringFlag{Name: f.Option(), Usage: usage}
 }
 
-// sized says whether a kind has the width and height of a sheet of paper.
-func sized(k events.Kind) bool {
-	_, ok := events.FieldOf(k, "width_mm")
-	return ok
-}
-
-// act is an act while its words and options are read.
-type act struct {
-	kind      events.Kind
-	data      events.Data
-	from      map[string]string // what filled each field, as typed
-	known     func(word string) (events.ThingKind, bool)
-	unitGiven bool // --unit says the unit of a bath's test
-	example   string
-}
-
 // parseAct reads the data of an act from its words and its options. known tells what thing of the book bears a name; it
 // may be nil. What the book fills in stays empty; sheets (2026-014n, n, p1), entries (the beginning of an id) and
 // sitters (a name) stay as typed for the book to look up.
-func parseAct(kind events.Kind, c *cli.Context, words []string, known func(string) (events.ThingKind, bool)) (events.Data, error) {
+func parseAct(kind events.Kind, c *cli.Context, words []string, known func(string) (events.EntityKind, bool)) (events.Data, error) {
 	data, ok := events.New(kind)
 	if !ok {
 		return nil, errors.New("no such act")
 	}
-	a := &act{kind: kind, data: data, from: map[string]string{}, known: known, unitGiven: c != nil && c.IsSet("unit")}
+	a := &line.Act{Kind: kind, Data: data, From: map[string]string{}, Known: known, UnitGiven: c != nil && c.IsSet("unit")}
 	if c != nil && c.Command != nil {
 		first, _, _ := strings.Cut(c.Command.UsageText, "\n")
-		a.example = strings.TrimSpace(first)
+		a.Example = strings.TrimSpace(first)
 	}
-	if err := a.say(words); err != nil {
+	if err := a.Say(words); err != nil {
 		return nil, err
 	}
 	if c == nil {
 		return data, nil
 	}
-	if c.IsSet("size") && sized(kind) {
-		if err := a.putSize(c.String("size"), "--size "+c.String("size")); err != nil {
+	if c.IsSet("size") && line.Sized(kind) {
+		if err := a.PutSize(c.String("size"), "--size "+c.String("size")); err != nil {
 			return nil, err
 		}
 	}
 	for _, f := range events.Fields(kind) {
 		name := f.Option()
-		if f.Type == "set" || !c.IsSet(name) || a.twin(f, c) {
+		if f.Type == "set" || !c.IsSet(name) || twin(a, f, c) {
 			continue
 		}
 		var texts []string
 		switch f.Type {
 		case "flag":
-			if err := a.put(f, c.Bool(name), "--"+name); err != nil {
+			if err := a.Put(f, c.Bool(name), "--"+name); err != nil {
 				return nil, err
 			}
 			continue
@@ -107,9 +89,9 @@ func parseAct(kind events.Kind, c *cli.Context, words []string, known func(strin
 		default:
 			texts = []string{c.String(name)}
 		}
-		read := a.read
+		read := a.Read
 		if kind == events.BathTested && f.Name == "value" {
-			read = func(_ events.Field, texts []string, from string) error { return a.fill(a.measured(texts[0]), from) }
+			read = func(_ events.Field, texts []string, from string) error { return a.Fill(a.Measured(texts[0]), from) }
 		}
 		if err := read(f, texts, "--"+name); err != nil {
 			return nil, err
@@ -119,60 +101,16 @@ func parseAct(kind events.Kind, c *cli.Context, words []string, known func(strin
 }
 
 // twin passes over one of two fields that share an option: --flash is a share or a time, --motion a word or a speed.
-func (a *act) twin(f events.Field, c *cli.Context) bool {
+func twin(a *line.Act, f events.Field, c *cli.Context) bool {
 	text := strings.TrimSpace(c.String(f.Option()))
 	switch f.Name {
 	case "flash", "flash_s":
-		_, err := quantity.Parse(quantity.Share, text)
+		_, err := line.Parse(line.Share, text)
 		return (err == nil) == (f.Name == "flash_s")
 	case "motion", "motion_mm_s":
-		return startsWithDigit(text) == (f.Name == "motion")
+		return line.StartsWithDigit(text) == (f.Name == "motion")
 	}
 	return false
-}
-
-func startsWithDigit(s string) bool { return s != "" && s[0] >= '0' && s[0] <= '9' }
-
-// read parses what was typed for a field and puts it there. from is how it was said.
-func (a *act) read(f events.Field, texts []string, from string) error {
-	v, err := parseField(a.kind, f, texts)
-	if err != nil {
-		var bounds *events.FieldError
-		if errors.As(err, &bounds) {
-			return err // told with the option's name where errors are told
-		}
-		problem, hint := refusal.Parts(err)
-		if strings.HasPrefix(from, "--") {
-			problem = from + ": " + problem
-		}
-		return wrongLine(refusal.New(hint, "%s", problem))
-	}
-	return a.put(f, v, from)
-}
-
-func (a *act) put(f events.Field, v any, from string) error {
-	if before, ok := a.from[f.Name]; ok {
-		return wrongLinef("give it once", "%s stands twice: %s and %s", f.Option(), before, from)
-	}
-	a.from[f.Name] = from
-	return f.Put(a.data, v)
-}
-
-func (a *act) putSize(text, from string) error {
-	w, h, err := quantity.ParseSize(text)
-	if err != nil {
-		return wrongLine(err)
-	}
-	for _, side := range []struct {
-		name string
-		v    float64
-	}{{"width_mm", w}, {"height_mm", h}} {
-		f, _ := events.FieldOf(a.kind, side.name)
-		if err := a.put(f, tidy(side.v), from); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // atMark is what --at says for the moment stamped by mark.
@@ -187,8 +125,8 @@ func atOf(env *Env, c *cli.Context, zone *time.Location) (at time.Time, fromMark
 	if strings.EqualFold(text, atMark) {
 		return time.Time{}, true, nil
 	}
-	at, err = clock.ParseAt(text, env.Now(), zone)
-	return at, false, wrongLine(err)
+	at, err = line.ParseAt(text, env.Now(), zone)
+	return at, false, line.WrongLine(err)
 }
 
 // explainField tells an error of a field in the words of the command line.
@@ -201,7 +139,7 @@ func explainField(e *events.FieldError) (problem, hint string) {
 	case !ok:
 		return e.Why, ""
 	case e.Why == "is missing":
-		words, _, _ := strings.Cut(fieldWords[f.Name], ",")
+		words, _, _ := strings.Cut(line.FieldWords[f.Name], ",")
 		words, _, _ = strings.Cut(words, ":")
 		if e.Kind == events.StripExposed && f.Name == "on" {
 			words = "what the strip is of"
@@ -209,7 +147,7 @@ func explainField(e *events.FieldError) (problem, hint string) {
 		if n := len(f.Choices) - 1; f.Type == "one" && n > 0 {
 			return words + " is missing", "write " + strings.Join(f.Choices[:n], ", ") + " or " + f.Choices[n]
 		}
-		return words + " is missing", "give --" + f.Option() + " " + exampleOf(f)
+		return words + " is missing", "give --" + f.Option() + " " + line.ExampleOf(f)
 	case strings.Contains(e.Why, " reading, mode is "):
 		return "--" + f.Option() + " " + strings.Replace(e.Why, ", mode", ", and --mode", 1), "leave --mode out"
 	case e.Why == "is required and cannot be removed":

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/argv"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 )
@@ -30,12 +30,12 @@ func testEnv(vars map[string]string, args ...string) (env Env, out, err *bytes.B
 }
 
 // spoken reads an act's line: words and options in any order.
-func spoken(t *testing.T, kind events.Kind, line ...string) (data events.Data, err error) {
+func spoken(t *testing.T, kind events.Kind, text ...string) (data events.Data, err error) {
 	t.Helper()
 	env, _, _ := testEnv(nil)
 	app := newApp(&env)
-	known := func(word string) (events.ThingKind, bool) {
-		k, ok := map[string]events.ThingKind{"ilex": events.Box, "amber": events.Bath, "quay": events.Session, "obscura": events.Camera}[word]
+	known := func(word string) (events.EntityKind, bool) {
+		k, ok := map[string]events.EntityKind{"ilex": events.Box, "amber": events.Bath, "quay": events.Session, "obscura": events.Camera}[word]
 		return k, ok
 	}
 	var told error
@@ -44,7 +44,7 @@ func spoken(t *testing.T, kind events.Kind, line ...string) (data events.Data, e
 		return nil
 	}}}
 	finish(app.Commands)
-	args, err := argv.Reorder(append([]string{"act"}, line...), specOf(app))
+	args, err := line.Reorder(append([]string{"act"}, text...), specOf(app))
 	require.NoError(t, err)
 	require.NoError(t, app.Run(append([]string{"traybook"}, args...)))
 	return data, told
@@ -151,7 +151,7 @@ func TestFieldsOnTheCommandLine(t *testing.T) {
 	for _, k := range events.Kinds {
 		names := map[string]string{}
 		for _, f := range events.Fields(k) {
-			assert.NotEmpty(t, fieldWords[f.Name], "%s %s", k, f.Name)
+			assert.NotEmpty(t, line.FieldWords[f.Name], "%s %s", k, f.Name)
 			if f.Type == "set" {
 				continue
 			}
@@ -167,15 +167,15 @@ func TestFieldsOnTheCommandLine(t *testing.T) {
 			if k == events.BathTested && f.Name == "value" {
 				continue // its dimension is that of the test
 			}
-			_, err := parseField(k, f, []string{exampleOf(f)})
-			assert.NoError(t, err, "%s %s: %s", k, f.Name, exampleOf(f))
+			_, err := line.ParseField(k, f, []string{line.ExampleOf(f)})
+			assert.NoError(t, err, "%s %s: %s", k, f.Name, line.ExampleOf(f))
 		}
 	}
 }
 
 func TestExitCodes(t *testing.T) {
 	for want, err := range map[int]error{
-		codeDone: nil, codeRefused: errors.New("no"), codeUsage: wrongLinef("do", "wrong"),
+		codeDone: nil, codeRefused: errors.New("no"), codeUsage: line.WrongLinef("do", "wrong"),
 		codeDamaged: errors.Join(errors.New("entry 4"), events.ErrDamaged), codeBusy: events.ErrBusy, codeStopped: context.Canceled, 5: status(5),
 	} {
 		assert.Equal(t, want, exitCode(err))
@@ -226,7 +226,7 @@ func TestListsAreParted(t *testing.T) {
 	for text, want := range map[string][]string{
 		"2,4,8": {"2", "4", "8"}, "2, 4, 8": {"2", "4", "8"}, "2 4 8": {"2", "4", "8"}, "2,5; 4": {"2,5", "4"}, "1,5 2,5": {"1,5", "2,5"}, "2;4": {"2", "4"},
 	} {
-		assert.Equal(t, want, splitList([]string{text}), text)
+		assert.Equal(t, want, line.SplitList([]string{text}), text)
 	}
-	assert.Equal(t, []string{"2", "4", "8"}, splitList([]string{"2,4", "8"}))
+	assert.Equal(t, []string{"2", "4", "8"}, line.SplitList([]string{"2,4", "8"}))
 }

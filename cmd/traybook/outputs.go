@@ -10,7 +10,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
@@ -29,14 +29,14 @@ func mayStand(env *Env, c *cli.Context, out string) error {
 	book, _ := bookPath(env, c)
 	for _, end := range []string{"-wal", "-shm", "-journal"} {
 		if book != "" && samePlace(real, book+end) {
-			return refusal.New(advice, "%s is where the book %s has its log", out, book)
+			return line.Refuse(advice, "%s is where the book %s has its log", out, book)
 		}
 	}
 	if of := sqlite.CompanionOf(real); of != "" {
-		return refusal.New(advice, "%s is where the book %s has its log", out, of)
+		return line.Refuse(advice, "%s is where the book %s has its log", out, of)
 	}
 	if folder := bookOfScans(real, book); folder != "" {
-		return refusal.New(advice, "%s lies in %s, where a book keeps its scans", out, filepath.Join(folder, scan.Folder))
+		return line.Refuse(advice, "%s lies in %s, where a book keeps its scans", out, filepath.Join(folder, scan.Folder))
 	}
 	return nil
 }
@@ -105,7 +105,7 @@ func writeOutput(env *Env, c *cli.Context, out string, rule atomicfile.May, fill
 // placeTaken says what to do where something stands in the way.
 func placeTaken(err error, out string) error {
 	if errors.Is(err, fs.ErrExist) {
-		return refusal.New("name another place, or replace it with --force", "%s is there already", out)
+		return line.Refuse("name another place, or replace it with --force", "%s is there already", out)
 	}
 	return err
 }

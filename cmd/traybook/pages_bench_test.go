@@ -79,7 +79,7 @@ func attachEach(b *testing.B, dir string, done func(string, ...string)) {
 	var scans []string
 	random := rand.New(rand.NewPCG(7, 7))
 	require.NoError(b, book.Read(func(tx *sqlite.Tx) error {
-		pictures, err := tx.Things(events.Picture)
+		pictures, err := tx.Entities(events.Picture)
 		for _, p := range pictures {
 			name := filepath.Join(dir, p.Name+"p1.jpg")
 			f, err := os.Create(name)

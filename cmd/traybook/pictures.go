@@ -6,13 +6,12 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/argv"
-	"traybook/cmd/traybook/clock"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/why"
+	"traybook/projections/wording"
 )
 
 // causeWords are the causes that a log can show.
@@ -47,67 +46,67 @@ func picturesCommand(env *Env) *cli.Command {
 		},
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 && c.IsSet("text") {
-				return wrongLinef("give them once", "the words stand twice: as --text and without")
+				return line.WrongLinef("give them once", "the words stand twice: as --text and without")
 			}
-			return lookBack(env, c, func(l *looking) error {
-				f, err := l.filter()
+			return runQuery(env, c, func(q *query) error {
+				f, err := q.filter()
 				if err != nil {
 					return err
 				}
-				r, err := l.desk.Pictures(f)
+				r, err := report.Pictures(q.desk, f)
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(r); done {
+				if done, err := q.json(r); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { showPictures(s, r) })
+				return q.show(func(s *screen.Screen) { showPictures(s, r) })
 			})
 		},
 	}
 }
 
-func (l *looking) filter() (projections.PictureFilter, error) {
-	c := l.c
+func (q *query) filter() (report.PictureFilter, error) {
+	c := q.c
 	o := &options{c: c}
-	f := projections.PictureFilter{
+	f := report.PictureFilter{
 		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
 		Subject: c.String("subject"), Text: strings.Join(append(c.Args().Slice(), c.String("text")), " "), All: c.Bool("all"),
 		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.word("symptom", "", events.Symptoms...),
-		Cause: o.word("cause", "", causeWords...), Causes: l.causes,
+		Cause: o.word("cause", "", causeWords...), Causes: q.causes,
 	}
 	if o.err != nil {
 		return f, o.err
 	}
 	if c.IsSet("sitter") {
-		ref, known, err := l.sitterRef(c.String("sitter"))
+		ref, known, err := q.sitterRef(c.String("sitter"))
 		if err != nil {
 			return f, err
 		}
 		if !known {
-			return f, l.noSitter(c.String("sitter"))
+			return f, q.noSitter(c.String("sitter"))
 		}
 		f.Sitter = ref
 	}
 	var err error
 	if c.IsSet("from") {
-		if f.From, err = clock.ParseAt(c.String("from"), l.now, l.zone); err != nil {
-			return f, wrongLine(err)
+		if f.From, err = line.ParseAt(c.String("from"), q.now, q.zone); err != nil {
+			return f, line.WrongLine(err)
 		}
 	}
 	if c.IsSet("to") {
-		if f.To, err = clock.ParseAsOf(c.String("to"), l.now, l.zone); err != nil {
-			return f, wrongLine(err)
+		if f.To, err = line.ParseAsOf(c.String("to"), q.now, q.zone); err != nil {
+			return f, line.WrongLine(err)
 		}
 	}
 	if !f.From.IsZero() && !f.To.IsZero() && f.From.After(f.To) {
-		return f, wrongLinef("give the earlier one with --from", "--from lies after --to")
+		return f, line.WrongLinef("give the earlier one with --from", "--from lies after --to")
 	}
 	return f, nil
 }
 
-func (l *looking) noSitter(name string) error {
-	rows, err := l.tx.Sitters()
+func (q *query) noSitter(name string) error {
+	rows, err := q.tx.Sitters()
 	if err != nil {
 		return err
 	}
@@ -116,15 +115,15 @@ func (l *looking) noSitter(name string) error {
 		names = append(names, r.Name)
 	}
 	hint := "traybook sitter list shows who is written in"
-	if near := argv.Nearest(name, names); near != "" {
+	if near := line.Nearest(name, names); near != "" {
 		hint = "did you mean " + near + "?"
 	}
-	return refusal.New(hint, "there is no sitter %s", refusal.Quote(name))
+	return line.Refuse(hint, "there is no sitter %s", line.Quote(name))
 }
 
 // causes are the causes that the log shows for a picture.
-func (l *looking) causes(picture string) ([]string, error) {
-	why, err := l.desk.Why(picture)
+func (q *query) causes(picture string) ([]string, error) {
+	why, err := why.Why(q.desk, picture)
 	if err != nil {
 		return nil, err
 	}
@@ -135,7 +134,7 @@ func (l *looking) causes(picture string) ([]string, error) {
 	return out, nil
 }
 
-func showPictures(s *screen.Screen, r projections.PicturesReport) {
+func showPictures(s *screen.Screen, r report.PicturesReport) {
 	if len(r.Pictures) == 0 {
 		s.Say(screen.Plain, "No picture fits.")
 		return
@@ -167,19 +166,19 @@ func showPictures(s *screen.Screen, r projections.PicturesReport) {
 	}
 }
 
-func exposureOf(x projections.PictureSheet) string {
+func exposureOf(x report.PictureSheet) string {
 	var parts []string
 	if x.F != nil {
-		parts = append(parts, quantity.Format(quantity.FNumber, *x.F))
+		parts = append(parts, line.Format(line.FNumber, *x.F))
 	}
 	if x.TimeS != nil {
-		parts = append(parts, projections.Seconds(*x.TimeS))
+		parts = append(parts, wording.Seconds(*x.TimeS))
 	}
 	return strings.Join(parts, " ")
 }
 
 // judgedOf is what was said of a sheet, else how far it is.
-func judgedOf(x projections.PictureSheet) string {
+func judgedOf(x report.PictureSheet) string {
 	if x.Verdict == nil {
 		return textOf(x.State)
 	}

@@ -9,15 +9,17 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/calledfor"
+	"traybook/projections/wording"
 )
 
-func asRefusal(err error) (*projections.Refusal, bool) {
-	var no *projections.Refusal
+func asRefusal(err error) (*wording.Refusal, bool) {
+	var no *wording.Refusal
 	ok := errors.As(err, &no)
 	return no, ok
 }
@@ -45,49 +47,49 @@ type plan struct {
 
 // planned answers an exposure without its time with what it calls for, and puts what was shown so into the exposure
 // that follows.
-func (d *desk) planned(data events.Data, p *plan) error {
+func (ac *actContext) planned(data events.Data, p *plan) error {
 	if p.time == 0 {
-		return d.callFor(data)
+		return ac.callFor(data)
 	}
-	text, err := d.tx.Meta(planKept)
+	text, err := ac.tx.Meta(planKept)
 	if err != nil || text == "" || *p.plannedS != nil || *p.plannedF != nil {
 		return err
 	}
 	var shown shownPlan
 	if json.Unmarshal([]byte(text), &shown) != nil {
-		return d.tx.SetMeta(planKept, "")
+		return ac.tx.SetMeta(planKept, "")
 	}
-	if age := d.at.Sub(shown.At); age < -planHolds || age > planHolds {
+	if age := ac.at.Sub(shown.At); age < -planHolds || age > planHolds {
 		return nil
 	}
-	if err := d.resolve(data); err != nil {
+	if err := ac.resolve(data); err != nil {
 		return err
 	}
-	e, step, err := d.as().Plan(d.entry(data))
+	e, step, err := acts.Plan(ac.as(), ac.entry(data))
 	if err != nil || events.SheetOf(e.Data) != shown.Sheet || step.SetF != shown.F {
 		return nil // what is wrong with it is said when it is written
 	}
 	f, s := shown.F, shown.S
 	*p.plannedF, *p.plannedS = &f, &s
-	d.note("planned %s at f/%s, as shown at %s", projections.Seconds(s), projections.Number(f), shown.At.In(d.zone).Format("15:04"))
-	return d.tx.SetMeta(planKept, "")
+	ac.note("planned %s at f/%s, as shown at %s", wording.Seconds(s), wording.Number(f), shown.At.In(ac.zone).Format("15:04"))
+	return ac.tx.SetMeta(planKept, "")
 }
 
 // callFor ends an act that lacks its time: it carries what the act calls for. What is shown of an exposure is kept as
 // its plan.
-func (d *desk) callFor(data events.Data) error {
-	notes := slices.Clone(d.notes) // what resolving writes in is taken back with the rest
-	if err := d.resolve(data); err != nil {
+func (ac *actContext) callFor(data events.Data) error {
+	notes := slices.Clone(ac.notes) // what resolving writes in is taken back with the rest
+	if err := ac.resolve(data); err != nil {
 		return err
 	}
-	e, step, err := d.as().Plan(d.entry(data))
+	e, step, err := acts.Plan(ac.as(), ac.entry(data))
 	if err != nil {
 		return err
 	}
-	if err := d.complete(e.Data); err != nil {
+	if err := ac.complete(e.Data); err != nil {
 		return err
 	}
-	odd, err := d.as().ValueSurprises(e)
+	odd, err := acts.ValueWarnings(ac.as(), e)
 	if err != nil {
 		return err
 	}
@@ -102,19 +104,19 @@ func (d *desk) callFor(data events.Data) error {
 		if step.Called != nil {
 			out.setS = step.Called.SetTimeS
 		}
-		raw, err := json.Marshal(shownPlan{Sheet: events.SheetOf(e.Data), F: step.SetF, S: out.setS, At: d.at})
+		raw, err := json.Marshal(shownPlan{Sheet: events.SheetOf(e.Data), F: step.SetF, S: out.setS, At: ac.at})
 		if err != nil {
 			return err
 		}
 		out.keep = string(raw)
 	default:
-		out.setS = projections.HandSeconds(out.setS)
+		out.setS = wording.HandSeconds(out.setS)
 	}
 	return out
 }
 
 // complete refuses an act that lacks more than its time.
-func (d *desk) complete(data events.Data) error {
+func (ac *actContext) complete(data events.Data) error {
 	trial := events.Clone(data)
 	f, ok := events.FieldOf(trial.Kind(), "time_s")
 	if !ok {
@@ -129,7 +131,7 @@ func (d *desk) complete(data events.Data) error {
 // calledForOnly says that an act had no time: nothing was written, and what it calls for is the answer.
 type calledForOnly struct {
 	entry events.Entry
-	step  projections.Step
+	step  calledfor.Step
 	setS  float64
 	keep  string
 	notes []string
@@ -154,9 +156,9 @@ func told(env *Env, c *cli.Context, err error) error {
 	}
 	hint := "do it, then write it down with its time"
 	if only.step.CalledForS != nil {
-		hint += ", such as " + projections.Seconds(only.setS)
+		hint += ", such as " + wording.Seconds(only.setS)
 	}
-	return refusal.New(hint, "%s", only.Error())
+	return line.Refuse(hint, "%s", only.Error())
 }
 
 func (o *calledForOnly) print(env *Env, c *cli.Context) error {
@@ -196,20 +198,20 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 	} else {
 		where := ""
 		if o.step.SetF > 0 {
-			where = " at f/" + projections.Number(o.step.SetF)
+			where = " at f/" + wording.Number(o.step.SetF)
 		}
-		line := sheet + " calls for " + projections.Seconds(*o.step.CalledForS) + where
+		line := sheet + " calls for " + wording.Seconds(*o.step.CalledForS) + where
 		if o.setS != *o.step.CalledForS {
-			line += "; set " + projections.Seconds(o.setS)
+			line += "; set " + wording.Seconds(o.setS)
 		}
 		s.Say(screen.Strong, line)
 		if called := o.step.Called; called != nil {
-			text := "from " + projections.Seconds(called.FromTimeS) + " at f/" + projections.Number(called.FromF)
+			text := "from " + wording.Seconds(called.FromTimeS) + " at f/" + wording.Number(called.FromF)
 			for _, f := range called.Stops {
 				if math.Abs(f.Stops) < 0.005 {
 					continue
 				}
-				text += ", " + f.Factor + " " + projections.StopsText(f.Stops)
+				text += ", " + f.Factor + " " + wording.StopsText(f.Stops)
 			}
 			s.Hang(screen.Plain, "  ", text)
 		}

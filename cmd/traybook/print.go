@@ -8,7 +8,7 @@ import (
 
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 // answerJSON is the answer to an act as scripts read it.
@@ -45,7 +45,7 @@ func orEmpty[T any](list []T) []T {
 	return list
 }
 
-func answerOf(a projections.Answer) answerJSON {
+func answerOf(a wording.Answer) answerJSON {
 	return answerJSON{
 		ID: a.Entry.ID.String(), Kind: string(a.Entry.Kind), At: events.FormatTime(a.Entry.At),
 		Picture: orNull(a.Picture), Sheet: orNull(a.Sheet), Session: orNull(a.Session),
@@ -56,7 +56,7 @@ func answerOf(a projections.Answer) answerJSON {
 
 // printAnswer answers an act: what was understood, what was called for, how to void it, what comes next. Several answers
 // belong to one batch of acts; scripts get one object, with all of them under acts.
-func printAnswer(env *Env, c *cli.Context, answers ...projections.Answer) error {
+func printAnswer(env *Env, c *cli.Context, answers ...wording.Answer) error {
 	if c.Bool("json") {
 		if len(answers) == 0 {
 			return nil
@@ -85,16 +85,16 @@ func printAnswer(env *Env, c *cli.Context, answers ...projections.Answer) error 
 }
 
 // calledFor tells the called-for time beside the one that was given.
-func calledFor(a projections.Answer) string {
+func calledFor(a wording.Answer) string {
 	switch {
 	case a.CalledForS == nil && a.Unserved:
 		return "no reading stands behind it; traybook amend " + short(a.Entry.ID) + " reading=ID names one"
 	case a.CalledForS == nil:
 		return ""
 	}
-	text := "called for " + projections.Seconds(*a.CalledForS)
+	text := "called for " + wording.Seconds(*a.CalledForS)
 	if a.DoneS != nil && a.DeviationStops != nil {
-		text += ", done " + projections.Seconds(*a.DoneS) + " (" + offBy(a.Entry.Kind, *a.DeviationStops, a.Before) + ")"
+		text += ", done " + wording.Seconds(*a.DoneS) + " (" + offBy(a.Entry.Kind, *a.DeviationStops, a.Before) + ")"
 	}
 	return text
 }
@@ -103,9 +103,9 @@ func calledFor(a projections.Answer) string {
 // is what the sheet's earlier fixings, or washes since, gave.
 func offBy(kind events.Kind, stops, before float64) string {
 	if kind == events.SheetExposed || kind == events.SheetReprinted {
-		return projections.StopsText(stops)
+		return wording.StopsText(stops)
 	}
-	text := projections.ShareText(stops)
+	text := wording.ShareText(stops)
 	if text == "" {
 		text = "as called for"
 	}

@@ -6,16 +6,15 @@ import (
 	"strconv"
 	"strings"
 
-	"traybook/cmd/traybook/argv"
-	"traybook/cmd/traybook/pattern"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
 )
 
 // resolve puts whole names in the place of the short forms that a hand types: n and p1, the beginning of an id, the name
 // of a sitter.
-func (d *desk) resolve(data events.Data) error {
+func (ac *actContext) resolve(data events.Data) error {
 	for _, f := range events.Fields(data.Kind()) {
 		v, there := f.Value(data)
 		text, isText := v.(string)
@@ -26,13 +25,13 @@ func (d *desk) resolve(data events.Data) error {
 		var err error
 		switch f.Type {
 		case "sheet":
-			whole, err = d.sheet(text)
+			whole, err = ac.sheet(text)
 		case "entry":
-			whole, err = d.entryID(text)
+			whole, err = ac.entryID(text)
 		case "sitter":
-			whole, err = d.sitter(text)
+			whole, err = ac.sitter(text)
 		case "any":
-			whole, err = d.about(text)
+			whole, err = ac.about(text)
 		default:
 			continue
 		}
@@ -46,32 +45,32 @@ func (d *desk) resolve(data events.Data) error {
 	return nil
 }
 
-var shortSheet = pattern.New(`^(?:(\d{1,9}))?(n|p[1-9]\d{0,5})(@\d{1,3})?$`)
+var shortSheet = line.NewPattern(`^(?:(\d{1,9}))?(n|p[1-9]\d{0,5})(@\d{1,3})?$`)
 
 // sheet finds the sheet that is meant: 2026-014n as it stands, 14n of this year's pictures, n and p1 of the newest
 // picture, 2026-014 alone the sheet of it that was exposed last.
-func (d *desk) sheet(text string) (string, error) {
+func (ac *actContext) sheet(text string) (string, error) {
 	if events.IsPicture(strings.SplitN(text, "@", 2)[0]) {
-		p, err := d.as().Picture(text)
+		p, err := ac.as().Picture(text)
 		if err != nil {
 			return "", err
 		}
-		if s := p.NewestSheet(); s != nil {
+		if s := acts.NewestSheet(p); s != nil {
 			return s.Name, nil
 		}
-		return "", refusal.New("traybook expose writes an exposure down", "no sheet of %s is exposed", text)
+		return "", line.Refuse("traybook expose writes an exposure down", "no sheet of %s is exposed", text)
 	}
 	m := shortSheet.FindStringSubmatch(text)
 	if m == nil {
 		return text, nil
 	}
 	if m[1] == "" {
-		pic, err := projections.NewDesk(d.tx, d.now).NewestPicture()
+		pic, err := acts.NewestPicture(snapshot.New(ac.tx, ac.now))
 		if err != nil {
 			return "", err
 		}
 		if pic == "" {
-			return "", refusal.New("traybook expose writes one down", "%s means a sheet of the newest picture, and there is no picture yet", text)
+			return "", line.Refuse("traybook expose writes one down", "%s means a sheet of the newest picture, and there is no picture yet", text)
 		}
 		return events.Sheet(pic, m[2]), nil
 	}
@@ -79,22 +78,22 @@ func (d *desk) sheet(text string) (string, error) {
 	if err != nil {
 		return text, nil
 	}
-	return events.Sheet(fmt.Sprintf("%04d-%03d%s", d.at.Year(), n, m[3]), m[2]), nil
+	return events.Sheet(fmt.Sprintf("%04d-%03d%s", ac.at.Year(), n, m[3]), m[2]), nil
 }
 
 // lastWord names the entry written last.
 const lastWord = "last"
 
 // entryID finds the whole id of an entry that is named by its first digits, or as the last.
-func (d *desk) entryID(text string) (string, error) {
+func (ac *actContext) entryID(text string) (string, error) {
 	if text == lastWord {
-		e, err := d.last(false)
+		e, err := ac.last(false)
 		if err != nil {
 			return "", err
 		}
 		return e.ID.String(), nil
 	}
-	e, err := projections.NewDesk(d.tx, d.now).Entry(text)
+	e, err := acts.Entry(snapshot.New(ac.tx, ac.now), text)
 	if err != nil {
 		return "", err
 	}
@@ -102,20 +101,20 @@ func (d *desk) entryID(text string) (string, error) {
 }
 
 // last is the entry that this book wrote last; acts leaves amendments and voids out.
-func (d *desk) last(acts bool) (events.Entry, error) {
-	e, ok, err := d.tx.LastOwn(acts)
+func (ac *actContext) last(acts bool) (events.Entry, error) {
+	e, ok, err := ac.tx.LastOwn(acts)
 	if err != nil {
 		return e, err
 	}
-	if !ok || d.opened {
-		return e, refusal.New("name the entry by the first digits of its id, as traybook history shows it", "this book has written no entry of its own yet")
+	if !ok || ac.opened {
+		return e, line.Refuse("name the entry by the first digits of its id, as traybook history shows it", "this book has written no entry of its own yet")
 	}
 	return e, nil
 }
 
 // sitter finds the reference of a sitter, and writes a new name in.
-func (d *desk) sitter(text string) (string, error) {
-	rows, err := d.tx.Sitters()
+func (ac *actContext) sitter(text string) (string, error) {
+	rows, err := ac.tx.Sitters()
 	if err != nil {
 		return "", err
 	}
@@ -125,7 +124,7 @@ func (d *desk) sitter(text string) (string, error) {
 				return text, nil
 			}
 		}
-		return "", refusal.New("traybook sitter list shows them; traybook sitter add \"NAME\" writes one in", "there is no %s", text)
+		return "", line.Refuse("traybook sitter list shows them; traybook sitter add \"NAME\" writes one in", "there is no %s", text)
 	}
 	text = strings.Join(strings.Fields(text), " ")
 	var names []string
@@ -135,21 +134,21 @@ func (d *desk) sitter(text string) (string, error) {
 		}
 		names = append(names, s.Name)
 	}
-	was, gone, err := d.tx.Erased(text)
+	was, gone, err := ac.tx.Erased(text)
 	if err != nil {
 		return "", err
 	}
-	ref, err := d.tx.AddSitter(text, "")
+	ref, err := ac.tx.AddSitter(text, "")
 	if err != nil {
 		return "", err
 	}
 	if gone {
-		d.note(comesAgain, was)
+		ac.note(comesAgain, was)
 	}
-	if near := argv.Nearest(text, names); near != "" {
-		d.note("%s is written in as %s; should it be %s, void this and write it anew", text, ref, near)
+	if near := line.Nearest(text, names); near != "" {
+		ac.note("%s is written in as %s; should it be %s, void this and write it anew", text, ref, near)
 	} else {
-		d.note("%s is written in as %s; entries hold the reference only", text, ref)
+		ac.note("%s is written in as %s; entries hold the reference only", text, ref)
 	}
 	return ref, nil
 }
@@ -158,11 +157,11 @@ func (d *desk) sitter(text string) (string, error) {
 const comesAgain = "a sitter of this name asked to be forgotten, once %s; keep the name only if they came again, else traybook erase"
 
 // sittersIn puts references in the place of sitters' names among the words of an act that takes a sitter.
-func (d *desk) sittersIn(kind events.Kind, words []string) ([]string, error) {
+func (ac *actContext) sittersIn(kind events.Kind, words []string) ([]string, error) {
 	if !slices.ContainsFunc(events.Fields(kind), func(f events.Field) bool { return f.Type == "sitter" }) {
 		return words, nil
 	}
-	rows, err := d.tx.Sitters()
+	rows, err := ac.tx.Sitters()
 	if err != nil {
 		return nil, err
 	}
@@ -178,20 +177,20 @@ func (d *desk) sittersIn(kind events.Kind, words []string) ([]string, error) {
 }
 
 // about finds what a note is about: a thing by its name, a sheet, else an entry by the beginning of its id.
-func (d *desk) about(text string) (string, error) {
+func (ac *actContext) about(text string) (string, error) {
 	lower := strings.ToLower(text)
 	if lower == lastWord {
-		return d.entryID(lower)
+		return ac.entryID(lower)
 	}
 	for _, name := range []string{text, lower} {
-		if _, ok, err := d.tx.Thing(name); err != nil || ok {
+		if _, ok, err := ac.tx.Entity(name); err != nil || ok {
 			return name, err
 		}
 	}
 	if shortSheet.MatchString(lower) {
-		return d.sheet(lower)
+		return ac.sheet(lower)
 	}
-	rows, err := d.tx.Sitters()
+	rows, err := ac.tx.Sitters()
 	if err != nil {
 		return "", err
 	}
@@ -204,9 +203,9 @@ func (d *desk) about(text string) (string, error) {
 		return lower, nil
 	}
 	if likeID.MatchString(lower) {
-		return d.entryID(lower)
+		return ac.entryID(lower)
 	}
 	return text, nil
 }
 
-var likeID = pattern.New(`^[0-9a-f]{4,32}$`)
+var likeID = line.NewPattern(`^[0-9a-f]{4,32}$`)

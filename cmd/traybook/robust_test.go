@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/sqlite"
+	"traybook/events/sqlite/rawfile"
 	"traybook/events/trial"
 )
 
@@ -85,7 +85,7 @@ func TestABookOfALaterLayoutIsRefusedUntouched(t *testing.T) {
 	raw, err := os.ReadFile(book)
 	require.NoError(t, err)
 	spoilt.Store(book, true)
-	raw[63] = sqlite.Layout + 1
+	raw[63] = rawfile.Layout + 1
 	require.NoError(t, os.WriteFile(book, raw, 0o600))
 	before := sums(t, filepath.Dir(book))
 	elsewhere := t.TempDir()

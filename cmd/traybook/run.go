@@ -10,11 +10,10 @@ import (
 	"syscall"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/argv"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 // The exit codes, as the contract has them.
@@ -41,7 +40,7 @@ func run(env Env) (code int) {
 			if env.written {
 				fault = errors.New("internal error after it was written; do not do it again")
 			}
-			report(env, fault, asJSON)
+			tellFailure(env, fault, asJSON)
 			if trace {
 				fmt.Fprintf(env.Err, "%v\n%s", r, debug.Stack())
 			}
@@ -55,7 +54,7 @@ func run(env Env) (code int) {
 		tellClock(&env, slices.Contains(flags, "--no-color"))
 	}
 	err = out.unheard(&env, err)
-	report(env, err, asJSON)
+	tellFailure(env, err, asJSON)
 	return exitCode(err)
 }
 
@@ -64,9 +63,9 @@ func obey(env *Env) error {
 		return printVersion(env, false)
 	}
 	app := newAppFor(env, env.Args)
-	args, err := argv.Reorder(joinTimes(env.Args), specOf(app))
+	args, err := line.Reorder(line.JoinTimes(env.Args), specOf(app))
 	if err != nil {
-		return wrongLine(err)
+		return line.WrongLine(err)
 	}
 	if path, ok := helpWanted(args); ok {
 		return asText(env, func(env *Env) error { return printHelp(env, newApp(env), path) })
@@ -102,7 +101,7 @@ func asText(env *Env, show func(*Env) error) error {
 	return writeJSON(env.Out, map[string]string{"text": text.String()})
 }
 
-// helpWanted reads what argv.Reorder makes of a wish for help: the command and --help alone, after global options.
+// helpWanted reads what line.Reorder makes of a wish for help: the command and --help alone, after global options.
 func helpWanted(args []string) (path []string, ok bool) {
 	if len(args) == 0 || args[len(args)-1] != "--help" || slices.Contains(args, "--") {
 		return nil, false
@@ -122,24 +121,6 @@ func cutDashes(args []string) (before, after []string, found bool) {
 	return args, nil, false
 }
 
-// lineWrong marks an error of the command line itself, as opposed to a request that was refused.
-type lineWrong struct{ err error }
-
-func (e *lineWrong) Error() string { return e.err.Error() }
-func (e *lineWrong) Unwrap() error { return e.err }
-
-func wrongLine(err error) error {
-	if err == nil {
-		return nil
-	}
-	return &lineWrong{err}
-}
-
-// wrongLinef is wrongLine for an error that says what is wrong and what to type.
-func wrongLinef(advice, format string, args ...any) error {
-	return wrongLine(refusal.New(advice, format, args...))
-}
-
 // status is an exit code whose reason has been told already, as verify does.
 type status int
 
@@ -150,7 +131,7 @@ type numbered interface{ LineNumber() int }
 
 func exitCode(err error) int {
 	var s status
-	var wrong *lineWrong
+	var wrong *line.LineWrong
 	var deaf *untold
 	switch {
 	case err == nil:
@@ -174,8 +155,8 @@ func exitCode(err error) int {
 // errChanged says that the book became another while a command was at work.
 var errChanged = errors.New("the book was changed meanwhile by another program; nothing was written: do it again")
 
-// report tells an error on the stream for errors: a line and a hint, or one object.
-func report(env Env, err error, asJSON bool) {
+// tellFailure tells an error on the stream for errors: a line and a hint, or one object.
+func tellFailure(env Env, err error, asJSON bool) {
 	var s status
 	if err == nil || errors.As(err, &s) {
 		return
@@ -238,9 +219,9 @@ func problemOf(err error) (problem, hint string) {
 	if err == nil {
 		return "", ""
 	}
-	var no *projections.Refusal
+	var no *wording.Refusal
 	var field *events.FieldError
-	var advised *refusal.Error
+	var advised *line.Refusal
 	text := err.Error()
 	switch {
 	case errors.As(err, &no):

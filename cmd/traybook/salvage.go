@@ -8,11 +8,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 func salvageCommand(env *Env) *cli.Command {
@@ -25,7 +25,7 @@ func salvageCommand(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			words := c.Args().Slice()
 			if len(words) < 1 || len(words) > 2 {
-				return wrongLinef("traybook salvage NEW, or traybook salvage DAMAGED NEW", "salvage takes the name of the new book, and the damaged one where it is not the book")
+				return line.WrongLinef("traybook salvage NEW, or traybook salvage DAMAGED NEW", "salvage takes the name of the new book, and the damaged one where it is not the book")
 			}
 			old, fresh := "", words[len(words)-1]
 			if len(words) == 2 {
@@ -43,23 +43,23 @@ func salvageCommand(env *Env) *cli.Command {
 
 func salvage(env *Env, c *cli.Context, old, fresh string) error {
 	if _, err := os.Stat(old); errors.Is(err, fs.ErrNotExist) {
-		return refusal.New("name the damaged one: traybook salvage DAMAGED NEW", "there is no book at %s", old)
+		return line.Refuse("name the damaged one: traybook salvage DAMAGED NEW", "there is no book at %s", old)
 	}
 	if _, err := os.Lstat(fresh); err == nil {
 		if c.NArg() == 1 { // the damaged book alone was named
-			return refusal.New("name the new book behind the damaged one: traybook salvage "+fresh+" saved.db", "%s is there already", fresh)
+			return line.Refuse("name the new book behind the damaged one: traybook salvage "+fresh+" saved.db", "%s is there already", fresh)
 		}
-		return refusal.New("name another place for the new book", "%s is there already", fresh)
+		return line.Refuse("name another place for the new book", "%s is there already", fresh)
 	}
 	if err := mayStand(env, c, fresh); err != nil {
 		return err
 	}
 	if samePlace(fresh, old) {
-		return refusal.New("name another place for the new book", "%s is the damaged book itself", fresh)
+		return line.Refuse("name another place for the new book", "%s is the damaged book itself", fresh)
 	}
 	for _, end := range []string{"-wal", "-shm", "-journal"} {
 		if samePlace(fresh, old+end) {
-			return refusal.New("name another place for the new book", "%s is where the damaged book has its log", fresh)
+			return line.Refuse("name another place for the new book", "%s is where the damaged book has its log", fresh)
 		}
 	}
 	now := moment(env.Now()).In(env.zone())
@@ -70,7 +70,7 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 	}
 	if done.Kept+done.Rewritten == 0 {
 		os.Remove(fresh)
-		return refusal.New("go back to the latest backup; no new book was made", "not one entry can be read in %s", old)
+		return line.Refuse("go back to the latest backup; no new book was made", "not one entry can be read in %s", old)
 	}
 	env.written = true
 	env.clockBack = func() *sqlite.ClockBack { return done.ClockBack }
@@ -94,8 +94,8 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 	for _, p := range done.Problems {
 		s.Hang(screen.Bad, "  ✗ ", p.Text)
 	}
-	flow(s, []string{fresh + ": " + projections.CountOf(done.Kept, "entry") + " saved as they were", fmt.Sprintf("%d written anew behind a gap", done.Rewritten),
-		fmt.Sprintf("%d missing", done.Missing), projections.CountOf(done.Sitters, "sitter"), projections.CountOf(done.Thumbnails, "small picture"),
+	flow(s, []string{fresh + ": " + wording.CountOf(done.Kept, "entry") + " saved as they were", fmt.Sprintf("%d written anew behind a gap", done.Rewritten),
+		fmt.Sprintf("%d missing", done.Missing), wording.CountOf(done.Sitters, "sitter"), wording.CountOf(done.Thumbnails, "small picture"),
 		"to check it: traybook verify --book " + fresh})
 	return s.Err()
 }

@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/screen"
-	"traybook/projections"
+	"traybook/projections/report"
 )
 
 func sessionsCommand(env *Env) *cli.Command {
@@ -22,21 +22,21 @@ func sessionsCommand(env *Env) *cli.Command {
 			if err := noWords(c); err != nil {
 				return err
 			}
-			return lookBack(env, c, func(l *looking) error {
-				r, err := l.desk.Sessions(c.Bool("all"))
+			return runQuery(env, c, func(q *query) error {
+				r, err := report.Sessions(q.desk, c.Bool("all"))
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(r); done {
+				if done, err := q.json(r); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { showSessions(s, r) })
+				return q.show(func(s *screen.Screen) { showSessions(s, r) })
 			})
 		},
 	}
 }
 
-func showSessions(s *screen.Screen, r projections.SessionsReport) {
+func showSessions(s *screen.Screen, r report.SessionsReport) {
 	if len(r.Sessions) == 0 {
 		s.Say(screen.Plain, "No session was opened yet. traybook session open begins one.")
 		return
@@ -86,7 +86,7 @@ func closedAt(opened, closed string) string {
 }
 
 // countsOf says what a session made and what became of it.
-func countsOf(x projections.SessionLine) string {
+func countsOf(x report.SessionLine) string {
 	var made []string
 	for _, c := range []struct {
 		n    int

@@ -6,11 +6,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/snapshot"
 )
 
 func sitterCommand(env *Env) *cli.Command {
@@ -44,7 +44,7 @@ func sitterAdd(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			who := strings.Join(strings.Fields(strings.Join(c.Args().Slice(), " ")), " ")
 			if who == "" {
-				return wrongLinef("traybook sitter add \"Asta Holm\"", "no name is given")
+				return line.WrongLinef("traybook sitter add \"Asta Holm\"", "no name is given")
 			}
 			var row events.SitterRow
 			fresh := false
@@ -85,13 +85,13 @@ func putSitter(tx *sqlite.Tx, who string, c *cli.Context) (row events.SitterRow,
 		}
 		row = events.SitterRow{Name: who, Contact: c.String("contact")}
 		if c.IsSet("name") {
-			return row, false, wrongLinef("traybook sitter list shows them", "there is no sitter %s whose name could be mended", refusal.Quote(who))
+			return row, false, line.WrongLinef("traybook sitter list shows them", "there is no sitter %s whose name could be mended", line.Quote(who))
 		}
 		row.Ref, err = tx.AddSitter(row.Name, row.Contact)
 		return row, true, err
 	}
 	if !c.IsSet("contact") && !c.IsSet("name") {
-		return row, false, refusal.New("mend it with --contact or --name", "%s is written in already, as %s", row.Name, row.Ref)
+		return row, false, line.Refuse("mend it with --contact or --name", "%s is written in already, as %s", row.Name, row.Ref)
 	}
 	if c.IsSet("contact") {
 		row.Contact = c.String("contact")
@@ -114,7 +114,7 @@ func findSitter(tx *sqlite.Tx, who string) (events.SitterRow, error) {
 			return r, nil
 		}
 	}
-	return events.SitterRow{}, refusal.New("traybook sitter list shows them", "there is no sitter %s", refusal.Quote(who))
+	return events.SitterRow{}, line.Refuse("traybook sitter list shows them", "there is no sitter %s", line.Quote(who))
 }
 
 func sitterList(env *Env) *cli.Command {
@@ -157,7 +157,7 @@ func tellSitters(env *Env, tx *sqlite.Tx) ([]sitterJSON, error) {
 	if err != nil {
 		return nil, err
 	}
-	look := projections.NewDesk(tx, moment(env.Now()))
+	look := snapshot.New(tx, moment(env.Now()))
 	var out []sitterJSON
 	for _, r := range rows {
 		pictures, err := look.PicturesOf(r.Ref)
@@ -179,7 +179,7 @@ func sitterPictures(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			who := strings.Join(c.Args().Slice(), " ")
 			if who == "" {
-				return wrongLinef("traybook sitter pictures sitter-3", "no sitter is named")
+				return line.WrongLinef("traybook sitter pictures sitter-3", "no sitter is named")
 			}
 			var row events.SitterRow
 			var pictures []string
@@ -188,7 +188,7 @@ func sitterPictures(env *Env) *cli.Command {
 					if row, err = findSitter(tx, who); err != nil {
 						return err
 					}
-					pictures, err = projections.NewDesk(tx, moment(env.Now())).PicturesOf(row.Ref)
+					pictures, err = snapshot.New(tx, moment(env.Now())).PicturesOf(row.Ref)
 					return err
 				})
 			})

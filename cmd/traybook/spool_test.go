@@ -13,7 +13,7 @@ import (
 
 func TestSpoolGivesBackWhatWasWritten(t *testing.T) {
 	dir := t.TempDir()
-	s := newSpool(filepath.Join(dir, "book.db"))
+	s := newImportBuffer(filepath.Join(dir, "book.db"))
 	var want []byte
 	for i := 0; len(want) < spoolInMemory+3<<18; i++ {
 		line := bytes.Repeat([]byte{byte(i), byte(i >> 8)}, 1000+i%700)

@@ -8,9 +8,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
-	"traybook/projections"
+	"traybook/projections/report"
 )
 
 func stockCommand(env *Env) *cli.Command {
@@ -26,21 +26,21 @@ func stockCommand(env *Env) *cli.Command {
 			if err := noWords(c); err != nil {
 				return err
 			}
-			return lookBack(env, c, func(l *looking) error {
-				r, err := l.desk.Stock(c.Bool("all"))
+			return runQuery(env, c, func(q *query) error {
+				r, err := report.Stock(q.desk, c.Bool("all"))
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(r); done {
+				if done, err := q.json(r); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { showStock(s, r, l.at) })
+				return q.show(func(s *screen.Screen) { showStock(s, r, q.at) })
 			})
 		},
 	}
 }
 
-func showStock(s *screen.Screen, r projections.StockReport, now time.Time) {
+func showStock(s *screen.Screen, r report.StockReport, now time.Time) {
 	if len(r.Boxes) == 0 {
 		s.Say(screen.Plain, "No box holds paper. traybook paper receive brings one in; --all lists the empty ones.")
 		return
@@ -53,7 +53,7 @@ func showStock(s *screen.Screen, r projections.StockReport, now time.Time) {
 		tone := screen.Plain
 		index := ""
 		if b.Index != nil {
-			index = quantity.Format(quantity.Plain, *b.Index)
+			index = line.Format(line.Plain, *b.Index)
 			if !b.Measured {
 				index, unmeasured = index+"?", true
 			}
@@ -87,15 +87,15 @@ func showStock(s *screen.Screen, r projections.StockReport, now time.Time) {
 	}
 }
 
-func sizeOf(b projections.BoxLine) string {
+func sizeOf(b report.BoxLine) string {
 	if b.WidthMM == nil || b.HeightMM == nil {
 		return ""
 	}
-	return strings.TrimSuffix(quantity.FormatSize(*b.WidthMM, *b.HeightMM), " mm")
+	return strings.TrimSuffix(line.FormatSize(*b.WidthMM, *b.HeightMM), " mm")
 }
 
 // sheets writes a number of sheets, parts with two decimals at most.
-func sheets(v float64) string { return quantity.Format(quantity.Plain, math.Round(v*100)/100) }
+func sheets(v float64) string { return line.Format(line.Plain, math.Round(v*100)/100) }
 
 // orNothing puts words before a text that may be empty.
 func orNothing(words, text string) string {

@@ -70,7 +70,7 @@ func (l *lives) lookAround(t *testing.T, n int) {
 		}
 		l.now[n] = last[0].At.Add(time.Minute)
 		views, err := tx.Views(events.ViewQuery{Kind: events.Picture, Limit: 3})
-		l.pictures[n] = views[len(views)-1].Thing.Name
+		l.pictures[n] = views[len(views)-1].Entity.Name
 		return err
 	}))
 }

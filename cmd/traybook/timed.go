@@ -9,11 +9,12 @@ import (
 
 	"traybook/calc"
 	"traybook/cmd/traybook/bench"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
-	"traybook/cmd/traybook/timer"
+	"traybook/cmd/traybook/bench/timer"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/calledfor"
+	"traybook/projections/wording"
 )
 
 // withTimer gives an act the hand timers.
@@ -74,7 +75,7 @@ func (p timedPlan) timer() bench.HandTimer {
 // timedAct plans an act, lets a hand take its time, and writes it. The book is closed meanwhile.
 func timedAct(env *Env, c *cli.Context, a actCommand) error {
 	if c.IsSet("at") {
-		return wrongLinef("leave out --at", "--timer takes the time now, and --at says another")
+		return line.WrongLinef("leave out --at", "--timer takes the time now, and --at says another")
 	}
 	bell, err := bellOf(c)
 	if err != nil {
@@ -82,9 +83,9 @@ func timedAct(env *Env, c *cli.Context, a actCommand) error {
 	}
 	w := newWatch(env)
 	var p timedPlan
-	err = atTheDesk(env, c, func(d *desk) error {
+	err = inContext(env, c, func(ac *actContext) error {
 		var err error
-		if p, err = d.planTimed(a); err != nil {
+		if p, err = ac.planTimed(a); err != nil {
 			return err
 		}
 		return errOnlyLooked
@@ -95,25 +96,25 @@ func timedAct(env *Env, c *cli.Context, a actCommand) error {
 	t := p.timer()
 	err = takeTime(env, c, w, t, bell, p)
 	if t.Taken() == nil {
-		return p.cutOff(env, c, t, err)
+		return p.interrupted(env, c, t, err)
 	}
-	var answer projections.Answer
-	err = atTheDesk(env, c, func(d *desk) error {
-		data, err := d.read(a.kind, c.Args().Slice())
+	var answer wording.Answer
+	err = inContext(env, c, func(ac *actContext) error {
+		data, err := ac.read(a.kind, c.Args().Slice())
 		if err != nil {
 			return err
 		}
-		d.at = moment(t.Taken().Began.In(d.zone))
+		ac.at = moment(t.Taken().Began.In(ac.zone))
 		if err := p.put(data, *t.Taken()); err != nil {
 			return err
 		}
 		if a.ready != nil {
-			if err := a.ready(d, data); err != nil {
+			if err := a.ready(ac, data); err != nil {
 				return err
 			}
 		}
-		d.noteJump(*t.Taken())
-		answer, err = d.write(data)
+		ac.noteJump(*t.Taken())
+		answer, err = ac.write(data)
 		return err
 	})
 	if err != nil {
@@ -126,14 +127,14 @@ func timedAct(env *Env, c *cli.Context, a actCommand) error {
 var errOnlyLooked = errors.New("only looked")
 
 // planTimed asks the book what an act calls for.
-func (d *desk) planTimed(a actCommand) (timedPlan, error) {
+func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 	p := timedPlan{rock: timer.RockS, exposure: a.kind == events.SheetExposed || a.kind == events.SheetReprinted}
-	data, err := d.read(a.kind, d.c.Args().Slice())
+	data, err := ac.read(a.kind, ac.c.Args().Slice())
 	if err != nil {
 		return p, err
 	}
 	if a.kind == events.SheetWashed {
-		return d.planWash(p, data.(*events.SheetWashedData))
+		return ac.planWash(p, data.(*events.SheetWashedData))
 	}
 	f, _ := events.FieldOf(a.kind, "time_s")
 	if v, ok := f.Value(data); ok {
@@ -148,7 +149,7 @@ func (d *desk) planTimed(a actCommand) (timedPlan, error) {
 		}
 	}
 	var only *calledForOnly
-	if err := a.ready(d, data); !errors.As(err, &only) {
+	if err := a.ready(ac, data); !errors.As(err, &only) {
 		return p, err
 	}
 	if p.planned == 0 {
@@ -157,9 +158,9 @@ func (d *desk) planTimed(a actCommand) (timedPlan, error) {
 	p.f = only.step.SetF
 	p.title = timedTitle(only.entry)
 	if s := only.step.CalledForS; s != nil {
-		line := "called for " + projections.Seconds(*s)
+		line := "called for " + wording.Seconds(*s)
 		if p.f > 0 {
-			line += " at f/" + projections.Number(p.f)
+			line += " at f/" + wording.Number(p.f)
 		}
 		p.body = append(p.body, line)
 	} else if p.planned == 0 {
@@ -184,16 +185,16 @@ func timedTitle(e events.Entry) string {
 }
 
 // planWash counts the changes of a wash down, or its time in running water.
-func (d *desk) planWash(p timedPlan, x *events.SheetWashedData) (timedPlan, error) {
+func (ac *actContext) planWash(p timedPlan, x *events.SheetWashedData) (timedPlan, error) {
 	trial := *x
 	one := 1
 	if trial.Changes == nil && trial.RunningS == nil {
 		trial.Changes = &one
 	}
-	if err := d.resolve(&trial); err != nil {
+	if err := ac.resolve(&trial); err != nil {
 		return p, err
 	}
-	e, step, err := d.as().Plan(d.entry(&trial))
+	e, step, err := acts.Plan(ac.as(), ac.entry(&trial))
 	if err != nil {
 		return p, err
 	}
@@ -201,7 +202,7 @@ func (d *desk) planWash(p timedPlan, x *events.SheetWashedData) (timedPlan, erro
 	p.title = timedTitle(e)
 	if x.RunningS != nil && x.Changes == nil {
 		p.planned, p.running = *x.RunningS, true
-		p.body = []string{"in running water; the paper calls for " + projections.Seconds(plan.RunningS)}
+		p.body = []string{"in running water; the paper calls for " + wording.Seconds(plan.RunningS)}
 		return p, nil
 	}
 	p.changes = plan.Changes
@@ -213,7 +214,7 @@ func (d *desk) planWash(p timedPlan, x *events.SheetWashedData) (timedPlan, erro
 		p.rock = *x.SoakS
 	}
 	p.planned = p.rock * float64(p.changes)
-	p.body = []string{fmt.Sprintf("%d changes of %s: fresh water at every beat", p.changes, projections.Seconds(p.rock))}
+	p.body = []string{fmt.Sprintf("%d changes of %s: fresh water at every beat", p.changes, wording.Seconds(p.rock))}
 	return p, nil
 }
 
@@ -241,7 +242,7 @@ func (p timedPlan) put(data events.Data, t timer.Taken) error {
 	if p.exposure {
 		over = 0 // called for stands beside it
 	}
-	text := projections.TimedText(t.How, over, t.Slept.Seconds(), t.SetBack.Seconds())
+	text := calledfor.TimedText(t.How, over, t.Slept.Seconds(), t.SetBack.Seconds())
 	if v, there := f.Value(data); there {
 		text = fmt.Sprint(v) + "; " + text
 	}
@@ -265,35 +266,35 @@ func (p timedPlan) washInto(x *events.SheetWashedData, s float64) {
 		x.RunningS = &s
 		return
 	}
-	n, soak := p.changes, tidy(s/float64(p.changes))
+	n, soak := p.changes, line.Tidy(s/float64(p.changes))
 	x.Changes, x.SoakS = &n, &soak
 }
 
 // noteJump tells of a clock that jumped while the time was taken.
-func (d *desk) noteJump(t timer.Taken) {
+func (ac *actContext) noteJump(t timer.Taken) {
 	switch {
 	case t.Slept > 0:
-		d.note("the machine slept %s, or its clock was set, while the time was taken; look whether %s is right: traybook amend last time=…",
-			timer.Show(t.Slept), projections.Seconds(t.S))
+		ac.note("the machine slept %s, or its clock was set, while the time was taken; look whether %s is right: traybook amend last time=…",
+			timer.Show(t.Slept), wording.Seconds(t.S))
 	case t.SetBack > 0:
-		d.note("the clock was set back %s while the time was taken; the time itself does not hang on it", timer.Show(t.SetBack))
+		ac.note("the clock was set back %s while the time was taken; the time itself does not hang on it", timer.Show(t.SetBack))
 	}
 }
 
-// cutOff ends a timing that came to no end. Where it ran already and the terminal or the program was taken away, the
+// interrupted ends a timing that came to no end. Where it ran already and the terminal or the program was taken away, the
 // moment is marked, so that it is not lost.
-func (p timedPlan) cutOff(env *Env, c *cli.Context, t bench.HandTimer, why error) error {
+func (p timedPlan) interrupted(env *Env, c *cli.Context, t bench.HandTimer, why error) error {
 	if errors.Is(why, errLeft) {
-		return refusal.New("do it, then write it down with its time: --elapsed 4.2s", "left before a time was taken; nothing was written")
+		return line.Refuse("do it, then write it down with its time: --elapsed 4.2s", "left before a time was taken; nothing was written")
 	}
 	began, ok := t.Began()
 	if !ok || why == nil {
 		return why
 	}
 	text := fmt.Sprintf("%s: the timer was cut off after %s", p.title, timer.Show(env.Now().Sub(began)))
-	err := atTheDesk(env, c, func(d *desk) error {
-		d.at = moment(began.In(d.zone))
-		_, err := d.write(&events.MomentMarkedData{Text: text})
+	err := inContext(env, c, func(ac *actContext) error {
+		ac.at = moment(began.In(ac.zone))
+		_, err := ac.write(&events.MomentMarkedData{Text: text})
 		return err
 	})
 	if err != nil {
@@ -302,31 +303,31 @@ func (p timedPlan) cutOff(env *Env, c *cli.Context, t bench.HandTimer, why error
 	if errors.Is(why, context.Canceled) {
 		return why
 	}
-	return refusal.New("write it down with the time that it had: --at mark --elapsed 4.2s", "%s; its beginning is marked", text)
+	return line.Refuse("write it down with the time that it had: --at mark --elapsed 4.2s", "%s; its beginning is marked", text)
 }
 
 // elapsedWash writes a wash whose whole time was measured elsewhere.
 func elapsedWash(env *Env, c *cli.Context, a actCommand) error {
-	s, err := quantity.Parse(quantity.Seconds, c.String("elapsed"))
+	s, err := line.Parse(line.Seconds, c.String("elapsed"))
 	if err != nil {
-		return wrongLine(err)
+		return line.WrongLine(err)
 	}
-	var answer projections.Answer
-	err = atTheDesk(env, c, func(d *desk) error {
-		data, err := d.read(a.kind, c.Args().Slice())
+	var answer wording.Answer
+	err = inContext(env, c, func(ac *actContext) error {
+		data, err := ac.read(a.kind, c.Args().Slice())
 		if err != nil {
 			return err
 		}
 		x := data.(*events.SheetWashedData)
 		if x.SoakS != nil || x.RunningS != nil && *x.RunningS != s && x.Changes == nil {
-			return wrongLinef("give it once", "the time stands twice: --elapsed and the other")
+			return line.WrongLinef("give it once", "the time stands twice: --elapsed and the other")
 		}
-		p, err := d.planWash(timedPlan{}, x)
+		p, err := ac.planWash(timedPlan{}, x)
 		if err != nil {
 			return err
 		}
-		p.washInto(x, tidy(s))
-		answer, err = d.write(x)
+		p.washInto(x, line.Tidy(s))
+		answer, err = ac.write(x)
 		return err
 	})
 	if err != nil {

@@ -11,10 +11,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/wording"
 )
 
 func todayCommand(env *Env) *cli.Command {
@@ -29,25 +30,25 @@ func todayCommand(env *Env) *cli.Command {
 			if err := noWords(c); err != nil {
 				return err
 			}
-			return lookBack(env, c, func(l *looking) error {
-				r, err := l.desk.Today(c.Bool("all"))
+			return runQuery(env, c, func(q *query) error {
+				r, err := report.Today(q.desk, c.Bool("all"))
 				if err != nil {
 					return err
 				}
-				if pending, err := l.tx.ScrubPending(); err != nil {
+				if pending, err := q.tx.ScrubPending(); err != nil {
 					return err
 				} else if pending {
-					r.Wants = append([]projections.Want{{About: "the book", What: "may hold traces of a sitter whose erasure was stopped", Do: "traybook erase"}}, r.Wants...)
+					r.Wants = append([]report.Want{{About: "the book", What: "may hold traces of a sitter whose erasure was stopped", Do: "traybook erase"}}, r.Wants...)
 				}
-				ahead, err := recordedAhead(l.tx, l.now)
+				ahead, err := recordedAhead(q.tx, q.now)
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(todayJSON{r, ahead}); done {
+				if done, err := q.json(todayJSON{r, ahead}); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) {
-					l.fitToday(s, r)
+				return q.show(func(s *screen.Screen) {
+					q.fitToday(s, r)
 					for _, a := range ahead {
 						s.Hang(screen.Warn, "  ! ", a.Text)
 					}
@@ -59,20 +60,20 @@ func todayCommand(env *Env) *cli.Command {
 
 // todayJSON is the page as scripts read it.
 type todayJSON struct {
-	projections.TodayReport
+	report.TodayReport
 	RecordedAhead []aheadJSON `json:"recorded_ahead"` // entries written down after now
 }
 
 const usualRows = 24 // of a screen whose height is not known
 
 // fitToday draws the page with its lists as long as the screen has room for, each at least one line.
-func (l *looking) fitToday(s *screen.Screen, r projections.TodayReport) {
+func (q *query) fitToday(s *screen.Screen, r report.TodayReport) {
 	whole := lengthsOf(r)
-	if l.c.Bool("all") {
+	if q.c.Bool("all") {
 		drawToday(s, r, whole)
 		return
 	}
-	rows, known := l.rows()
+	rows, known := q.rows()
 	if !known {
 		rows = usualRows
 	}
@@ -89,7 +90,7 @@ func (l *looking) fitToday(s *screen.Screen, r projections.TodayReport) {
 			try := most
 			try[i]++
 			var draft bytes.Buffer
-			drawToday(l.screen(&draft), r, try)
+			drawToday(q.screen(&draft), r, try)
 			if bytes.Count(draft.Bytes(), []byte("\n")) < rows { // one line is the prompt's
 				most, grew = try, true
 			}
@@ -101,7 +102,7 @@ func (l *looking) fitToday(s *screen.Screen, r projections.TodayReport) {
 // todayLengths is how many lines each list of the page has: sessions, waiting, unfinished, baths, paper, words.
 type todayLengths [6]int
 
-func lengthsOf(r projections.TodayReport) todayLengths {
+func lengthsOf(r report.TodayReport) todayLengths {
 	return todayLengths{len(r.Sessions), len(r.Waiting), len(r.Unfinished), len(r.Baths), len(r.Paper), len(groupWants(r.Wants))}
 }
 
@@ -134,7 +135,7 @@ func (p *todayPage) nothing(n int, text string) {
 	}
 }
 
-func drawToday(s *screen.Screen, r projections.TodayReport, most todayLengths) {
+func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
 	at, err := events.ParseTime(r.At)
 	if err != nil {
 		return
@@ -174,7 +175,7 @@ type wantGroup struct {
 	do    string // the command for the first
 }
 
-func groupWants(list []projections.Want) []wantGroup {
+func groupWants(list []report.Want) []wantGroup {
 	var out []wantGroup
 	for _, w := range list {
 		i := slices.IndexFunc(out, func(g wantGroup) bool { return g.what == w.What })
@@ -203,7 +204,7 @@ func sheetWords(sheet string, subject *string) string {
 	return sheet + " " + *subject
 }
 
-func sessionText(x projections.SessionLine, now time.Time) string {
+func sessionText(x report.SessionLine, now time.Time) string {
 	text := x.Session
 	if x.Place != nil {
 		text += " at " + *x.Place
@@ -235,28 +236,28 @@ func ago(s float64) string {
 		s = math.Trunc(s)
 	case s < 10*3600:
 		s = math.Round(s/60) * 60
-	case s < projections.ManyHours*3600:
+	case s < wording.ManyHours*3600:
 		s = math.Round(s/3600) * 3600
 	default:
 		s = math.Floor(s/86400) * 86400
 	}
-	return projections.Seconds(s)
+	return wording.Seconds(s)
 }
 
-func bathText(b projections.BathLine, now time.Time) string {
+func bathText(b report.BathLine, now time.Time) string {
 	text := b.Bath + " (" + b.Role + ") " + b.State
 	if b.Used != nil {
-		text += ", " + projections.Percent(*b.Used) + " used"
+		text += ", " + wording.Percent(*b.Used) + " used"
 	}
 	if b.State == calc.BathOld || b.State == calc.BathSpent {
 		return text + ": mix fresh"
 	}
 	if b.CalledForS != nil {
-		text += ", calls for " + projections.Seconds(*b.CalledForS) + " at " + quantity.Format(quantity.Celsius, b.TempC)
+		text += ", calls for " + wording.Seconds(*b.CalledForS) + " at " + line.Format(line.Celsius, b.TempC)
 	}
 	switch {
 	case b.SpentInH != nil && b.SheetsLeft != nil && (b.OldInH == nil || *b.SpentInH < *b.OldInH):
-		text += "; spent after " + projections.CountOf(int(*b.SheetsLeft), "more sheet")
+		text += "; spent after " + wording.CountOf(int(*b.SheetsLeft), "more sheet")
 		if b.AgeH >= tellingHours {
 			text += ", at this rate " + hours(*b.SpentInH) + " in the tray"
 		}
@@ -282,14 +283,14 @@ func clockAfter(now time.Time, h float64) string {
 const tellingHours = 0.5
 
 // runsOut is the day on which a box runs out; one that lies years ahead, as after a first afternoon, says nothing.
-func runsOut(b projections.BoxLine, now time.Time) string {
+func runsOut(b report.BoxLine, now time.Time) string {
 	if b.RunsOut == nil || *b.RunsOut > now.AddDate(2, 0, 0).Format("2006-01-02") {
 		return ""
 	}
 	return *b.RunsOut
 }
 
-func paperText(b projections.BoxLine, now time.Time) string {
+func paperText(b report.BoxLine, now time.Time) string {
 	text := b.Box
 	if b.Name != nil {
 		text += " " + *b.Name
@@ -304,27 +305,27 @@ func paperText(b projections.BoxLine, now time.Time) string {
 	return text
 }
 
-func lightText(l projections.LightToday) string {
+func lightText(l report.LightToday) string {
 	text := "now " + thenText(l, l.Now) + "; in an hour " + thenText(l, l.InAnHour)
 	if set, err := events.ParseTime(textOf(l.Sunset)); err == nil {
 		text += "; sunset " + set.Format("15:04")
 	}
 	if l.Index != nil {
-		text += fmt.Sprintf(" (%s sky, index %s of %s)", l.Sky, quantity.Format(quantity.Plain, *l.Index), textOf(l.Box))
+		text += fmt.Sprintf(" (%s sky, index %s of %s)", l.Sky, line.Format(line.Plain, *l.Index), textOf(l.Box))
 	} else {
 		text += " (" + l.Sky + " sky)"
 	}
 	return text
 }
 
-func thenText(l projections.LightToday, t projections.LightThen) string {
+func thenText(l report.LightToday, t report.LightThen) string {
 	if t.EV100 == nil {
 		return "night"
 	}
 	if t.TimeS == nil {
-		return quantity.Format(quantity.EV, *t.EV100)
+		return line.Format(line.EV, *t.EV100)
 	}
-	text := quantity.Format(quantity.FNumber, l.F) + " " + projections.Seconds(*t.TimeS)
+	text := line.Format(line.FNumber, l.F) + " " + wording.Seconds(*t.TimeS)
 	if t.TooBright {
 		text += ", too bright for the cap"
 	}

@@ -8,10 +8,10 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/wording"
 )
 
 // noMoment as a desk's moment shows everything.
@@ -34,17 +34,17 @@ func voidCommand(env *Env) *cli.Command {
 			words := c.Args().Slice()
 			switch {
 			case len(words) > 1:
-				return wrongLinef("void one entry at a time; a reason goes with --why", "void takes one entry, and %q was given too", words[1])
+				return line.WrongLinef("void one entry at a time; a reason goes with --why", "void takes one entry, and %q was given too", words[1])
 			case len(words) == 1 && c.IsSet("batch"):
-				return wrongLinef("give one of the two", "void takes an entry or a batch")
+				return line.WrongLinef("give one of the two", "void takes an entry or a batch")
 			case len(words) == 0 && !c.IsSet("batch"):
-				return wrongLinef("traybook void last", "no entry is named")
+				return line.WrongLinef("traybook void last", "no entry is named")
 			case c.Bool("with-later") && c.Bool("even-so"):
-				return wrongLinef("give one of the two", "--with-later takes the later acts back and --even-so leaves them")
+				return line.WrongLinef("give one of the two", "--with-later takes the later acts back and --even-so leaves them")
 			}
 			var done voided
-			if err := atTheDesk(env, c, func(d *desk) (err error) {
-				done, err = d.void(words)
+			if err := inContext(env, c, func(ac *actContext) (err error) {
+				done, err = ac.void(words)
 				return err
 			}); err != nil {
 				return err
@@ -56,60 +56,60 @@ func voidCommand(env *Env) *cli.Command {
 
 // voided is what a void did.
 type voided struct {
-	answers []projections.Answer
+	answers []wording.Answer
 	took    []string // what was taken back, in short
 	left    []string // what stood on it and stays
 
 	restored bool // it was a void that was taken back
 }
 
-func (d *desk) void(words []string) (voided, error) {
-	if d.c.IsSet("batch") {
-		return d.voidBatch(d.c.String("batch"))
+func (ac *actContext) void(words []string) (voided, error) {
+	if ac.c.IsSet("batch") {
+		return ac.voidBatch(ac.c.String("batch"))
 	}
-	e, err := d.target(words[0], false)
+	e, err := ac.target(words[0], false)
 	if err != nil {
 		if word := strings.ToLower(words[0]); isRefusal(err) && likeID.MatchString(word) {
-			if members, wrong := d.tx.Batch(word); wrong == nil && len(members) > 0 {
-				return voided{}, refusal.New("traybook void --batch "+word+" takes all of them back", "%s is a batch of %s, not an entry", word, projections.CountOf(len(members), "entry"))
+			if members, wrong := ac.tx.Batch(word); wrong == nil && len(members) > 0 {
+				return voided{}, line.Refuse("traybook void --batch "+word+" takes all of them back", "%s is a batch of %s, not an entry", word, wording.CountOf(len(members), "entry"))
 			}
 		}
 		return voided{}, err
 	}
 	if !e.Voided.IsZero() {
-		return voided{}, refusal.New(fmt.Sprintf("to bring it back, void the void: traybook void %s", short(e.Voided)), "the entry %s was taken back already", short(e.ID))
+		return voided{}, line.Refuse(fmt.Sprintf("to bring it back, void the void: traybook void %s", short(e.Voided)), "the entry %s was taken back already", short(e.ID))
 	}
 	if err := mayVoid(e); err != nil {
 		return voided{}, err
 	}
-	later, err := d.laterOn(e)
+	later, err := ac.laterOn(e)
 	if err != nil {
 		return voided{}, err
 	}
 	var out voided
-	if d.c.Bool("with-later") && len(later) > 0 {
-		d.batch = newID()
+	if ac.c.Bool("with-later") && len(later) > 0 {
+		ac.batch = newID()
 	} else {
-		out.left, later = d.listed(later), nil
+		out.left, later = ac.listed(later), nil
 	}
-	if !e.Batch.IsZero() && d.batch.IsZero() {
-		d.note("it was written with others at once; traybook void --batch %s takes those back, too", short(e.Batch))
+	if !e.Batch.IsZero() && ac.batch.IsZero() {
+		ac.note("it was written with others at once; traybook void --batch %s takes those back, too", short(e.Batch))
 	}
 	slices.Reverse(later) // the latest first, so that none stands on nothing at any moment
 	for _, v := range append(later, e) {
-		if err := d.voidOne(v, &out); err != nil {
+		if err := ac.voidOne(v, &out); err != nil {
 			return out, err
 		}
 	}
 	return out, nil
 }
 
-func (d *desk) voidOne(e events.Entry, out *voided) error {
-	text := "taken back: " + d.inShort(e) + " · " + stamp(e.At.In(d.zone))
+func (ac *actContext) voidOne(e events.Entry, out *voided) error {
+	text := "taken back: " + ac.inShort(e) + " · " + stamp(e.At.In(ac.zone))
 	if v, ok := e.Data.(*events.EntryVoidedData); ok {
-		text, out.restored = "counts again: "+d.whatVoidTook(v), true
+		text, out.restored = "counts again: "+ac.whatVoidTook(v), true
 	}
-	a, err := d.write(&events.EntryVoidedData{Entry: e.ID.String(), Why: d.c.String("why")})
+	a, err := ac.write(&events.EntryVoidedData{Entry: e.ID.String(), Why: ac.c.String("why")})
 	if err != nil {
 		return err
 	}
@@ -118,7 +118,7 @@ func (d *desk) voidOne(e events.Entry, out *voided) error {
 }
 
 // whatVoidTook names what a void took back.
-func (d *desk) whatVoidTook(v *events.EntryVoidedData) string {
+func (ac *actContext) whatVoidTook(v *events.EntryVoidedData) string {
 	if v.Batch != "" {
 		return "batch " + v.Batch[:8]
 	}
@@ -126,31 +126,31 @@ func (d *desk) whatVoidTook(v *events.EntryVoidedData) string {
 	if err != nil {
 		return v.Entry
 	}
-	e, err := d.everything().AsItStands(id)
+	e, err := ac.everything().AsItCounts(id)
 	if err != nil {
 		return v.Entry
 	}
-	return d.inShort(e)
+	return ac.inShort(e)
 }
 
 // mayVoid refuses what cannot be unsaid.
 func mayVoid(e events.Entry) error {
 	switch e.Kind {
 	case events.BookOpened, events.BookSalvaged:
-		return refusal.New("amend it instead: traybook amend "+short(e.ID)+" zone=Europe/Oslo", "%s begins the book and cannot be taken back", short(e.ID))
+		return line.Refuse("amend it instead: traybook amend "+short(e.ID)+" zone=Europe/Oslo", "%s begins the book and cannot be taken back", short(e.ID))
 	case events.SitterErased:
-		return refusal.New("write the sitter in anew: traybook sitter add", "what was erased is gone and does not come back")
+		return line.Refuse("write the sitter in anew: traybook sitter add", "what was erased is gone and does not come back")
 	}
 	return nil
 }
 
 // laterOn lists the acts that stand on entries; it refuses them unless the command line says what becomes of them.
-func (d *desk) laterOn(entries ...events.Entry) ([]events.Entry, error) {
-	later, err := d.everything().AllStandingOn(entries...)
-	if err != nil || len(later) == 0 || d.c.Bool("with-later") || d.c.Bool("even-so") {
+func (ac *actContext) laterOn(entries ...events.Entry) ([]events.Entry, error) {
+	later, err := ac.everything().AllDependents(entries...)
+	if err != nil || len(later) == 0 || ac.c.Bool("with-later") || ac.c.Bool("even-so") {
 		return later, err
 	}
-	list := d.listed(later)
+	list := ac.listed(later)
 	noun := "acts stand"
 	if len(list) == 1 {
 		noun = "act stands"
@@ -158,25 +158,25 @@ func (d *desk) laterOn(entries ...events.Entry) ([]events.Entry, error) {
 	if n := len(list); n > showStanding {
 		list = append(list[:showStanding:showStanding], fmt.Sprintf("and %d more", n-showStanding))
 	}
-	return nil, refusal.New("--with-later takes them back, too; --even-so leaves them; nothing was written",
+	return nil, line.Refuse("--with-later takes them back, too; --even-so leaves them; nothing was written",
 		"%d later %s on it: %s", len(later), noun, strings.Join(list, "; "))
 }
 
-func (d *desk) listed(entries []events.Entry) []string {
+func (ac *actContext) listed(entries []events.Entry) []string {
 	var out []string
 	for _, e := range entries {
-		out = append(out, d.inShort(e))
+		out = append(out, ac.inShort(e))
 	}
 	return out
 }
 
-func (d *desk) voidBatch(prefix string) (voided, error) {
+func (ac *actContext) voidBatch(prefix string) (voided, error) {
 	var out voided
 	prefix = strings.ToLower(strings.TrimSpace(prefix))
 	if !likeID.MatchString(prefix) {
-		return out, wrongLinef("give the first digits of the batch as the import or the tray named it", "%s is no batch", refusal.Quote(prefix))
+		return out, line.WrongLinef("give the first digits of the batch as the import or the tray named it", "%s is no batch", line.Quote(prefix))
 	}
-	members, err := d.tx.Batch(prefix)
+	members, err := ac.tx.Batch(prefix)
 	if err != nil {
 		return out, err
 	}
@@ -184,7 +184,7 @@ func (d *desk) voidBatch(prefix string) (voided, error) {
 	var standing []events.Entry
 	for _, m := range members {
 		batches[m.Batch] = true
-		e, err := d.everything().AsItStands(m.ID)
+		e, err := ac.everything().AsItCounts(m.ID)
 		if err != nil {
 			return out, err
 		}
@@ -192,39 +192,39 @@ func (d *desk) voidBatch(prefix string) (voided, error) {
 			standing = append(standing, e)
 		}
 		if e.Kind == events.BookOpened {
-			return out, refusal.New("remove the file, or void single entries", "the batch %s begins the book and cannot be taken back", prefix)
+			return out, line.Refuse("remove the file, or void single entries", "the batch %s begins the book and cannot be taken back", prefix)
 		}
 	}
 	switch {
 	case len(batches) == 0:
-		return out, refusal.New("an import and a tray name theirs when they are written", "no entry belongs to a batch %s", prefix)
+		return out, line.Refuse("an import and a tray name theirs when they are written", "no entry belongs to a batch %s", prefix)
 	case len(batches) > 1:
-		return out, refusal.New("give more of its digits", "%s fits %d batches", prefix, len(batches))
+		return out, line.Refuse("give more of its digits", "%s fits %d batches", prefix, len(batches))
 	case len(standing) == 0:
-		return out, refusal.New("traybook history --all shows the voids", "the batch %s was taken back already", prefix)
+		return out, line.Refuse("traybook history --all shows the voids", "the batch %s was taken back already", prefix)
 	}
-	later, err := d.laterOn(standing...)
+	later, err := ac.laterOn(standing...)
 	if err != nil {
 		return out, err
 	}
 	batch := standing[0].Batch
-	if d.c.Bool("with-later") && len(later) > 0 {
-		d.batch = newID()
+	if ac.c.Bool("with-later") && len(later) > 0 {
+		ac.batch = newID()
 		slices.Reverse(later)
 		for _, e := range later {
-			if err := d.voidOne(e, &out); err != nil {
+			if err := ac.voidOne(e, &out); err != nil {
 				return out, err
 			}
 		}
 	} else {
-		out.left = d.listed(later)
+		out.left = ac.listed(later)
 	}
-	a, err := d.write(&events.EntryVoidedData{Batch: batch.String(), Why: d.c.String("why")})
+	a, err := ac.write(&events.EntryVoidedData{Batch: batch.String(), Why: ac.c.String("why")})
 	if err != nil {
 		return out, err
 	}
 	out.answers = append(out.answers, a)
-	out.took = append(out.took, fmt.Sprintf("taken back: batch %s, %s", short(batch), projections.CountOf(len(standing), "entry")))
+	out.took = append(out.took, fmt.Sprintf("taken back: batch %s, %s", short(batch), wording.CountOf(len(standing), "entry")))
 	return out, nil
 }
 

@@ -8,12 +8,14 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/export"
-	"traybook/projections"
+	"traybook/export/pages"
+	"traybook/projections/calledfor"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // pdfFlags are the options of a figure that can be put on paper.
@@ -33,13 +35,13 @@ func onPaper(env *Env, cmd *cli.Command, draw func(o *options, size string, now 
 		if !c.IsSet("pdf") {
 			for _, other := range []string{"size", "force"} {
 				if c.IsSet(other) {
-					return wrongLinef("give --pdf FILE with it", "--%s is about a sheet of paper, and none was asked for", other)
+					return line.WrongLinef("give --pdf FILE with it", "--%s is about a sheet of paper, and none was asked for", other)
 				}
 			}
 			return figure(c)
 		}
 		if c.String("pdf") == "" {
-			return wrongLinef("write --pdf FILE", "--pdf names no file")
+			return line.WrongLinef("write --pdf FILE", "--pdf names no file")
 		}
 		size, err := sizeWanted(c)
 		if err != nil {
@@ -64,16 +66,16 @@ func fixSheet(o *options, size string, now time.Time) ([]byte, error) {
 }
 
 func bathSheet(o *options, role, size string, now time.Time) ([]byte, error) {
-	b := o.bath(o.need("nominal", quantity.Seconds))
+	b := o.bath(o.need("nominal", line.Seconds))
 	if o.err != nil {
 		return nil, o.err
 	}
-	return export.Wall{Size: size, Created: now, Baths: []export.WallBath{onWall(role, b)}, Cautions: wallCautions()}.PDF()
+	return pages.Wall{Size: size, Created: now, Baths: []pages.WallBath{onWall(role, b)}, Cautions: wallCautions()}.PDF()
 }
 
-func onWall(role string, b calc.BathCall) export.WallBath {
+func onWall(role string, b calc.BathCall) pages.WallBath {
 	b.Fixer = role == "fixer"
-	return export.WallBath{Name: role, BathCall: b}
+	return pages.WallBath{Name: role, BathCall: b}
 }
 
 // wallCautions are the cautions, with those that are about the camera.
@@ -84,22 +86,22 @@ func wallCautions() []string {
 }
 
 func railSheet(o *options, size string, now time.Time) ([]byte, error) {
-	rail := o.rail(o.need("focal", quantity.Millimetres))
+	rail := o.rail(o.need("focal", line.Millimetres))
 	if o.err != nil {
 		return nil, o.err
 	}
-	return export.Wall{Size: size, Created: now, Rail: &rail}.PDF()
+	return pages.Wall{Size: size, Created: now, Rail: &rail}.PDF()
 }
 
-func (o *options) rail(focal float64) export.WallRail {
-	return export.WallRail{FocalMM: focal, F: o.or("f", quantity.FNumber, 8), COCMM: o.or("coc", quantity.Millimetres, calc.COC), Pupil: o.or("pupil", quantity.Plain, 1)}
+func (o *options) rail(focal float64) pages.WallRail {
+	return pages.WallRail{FocalMM: focal, F: o.or("f", line.FNumber, 8), COCMM: o.or("coc", line.Millimetres, calc.COC), Pupil: o.or("pupil", line.Plain, 1)}
 }
 
 func exposureSheet(o *options, size string, now time.Time) ([]byte, error) {
-	w := export.Wall{Size: size, Created: now}
-	w.Papers = []export.WallPaper{{Index: o.need("index", quantity.Plain), P: o.or("reciprocity", quantity.Plain, 0)}}
-	for _, f := range o.list("filter-factor", quantity.Plain) {
-		w.Filters = append(w.Filters, export.WallFilter{Name: "× " + projections.Number(f), Factor: f})
+	w := pages.Wall{Size: size, Created: now}
+	w.Papers = []pages.WallPaper{{Index: o.need("index", line.Plain), P: o.or("reciprocity", line.Plain, 0)}}
+	for _, f := range o.list("filter-factor", line.Plain) {
+		w.Filters = append(w.Filters, pages.WallFilter{Name: "× " + wording.Number(f), Factor: f})
 	}
 	if len(w.Filters) == 0 {
 		w.Filters = usualFilters()
@@ -111,10 +113,10 @@ func exposureSheet(o *options, size string, now time.Time) ([]byte, error) {
 }
 
 // usualFilters are factors without names, where none was measured: half a stop to three stops.
-func usualFilters() []export.WallFilter {
-	var out []export.WallFilter
+func usualFilters() []pages.WallFilter {
+	var out []pages.WallFilter
 	for _, f := range []float64{1.4, 2, 2.8, 4, 5.6, 8} {
-		out = append(out, export.WallFilter{Name: "× " + projections.Number(f), Factor: f})
+		out = append(out, pages.WallFilter{Name: "× " + wording.Number(f), Factor: f})
 	}
 	return out
 }
@@ -124,18 +126,18 @@ func quadrantSheet(o *options, size string, now time.Time) ([]byte, error) {
 	if o.err != nil || err != nil {
 		return nil, either(o.err, err)
 	}
-	words := "negative on paper of R " + projections.Number(o.or("iso-r", quantity.Plain, calc.DefaultISORange)) +
-		", print on R " + projections.Number(o.or("print-iso-r", quantity.Plain, o.or("iso-r", quantity.Plain, calc.DefaultISORange)))
+	words := "negative on paper of R " + wording.Number(o.or("iso-r", line.Plain, calc.DefaultISORange)) +
+		", print on R " + wording.Number(o.or("print-iso-r", line.Plain, o.or("iso-r", line.Plain, calc.DefaultISORange)))
 	for _, x := range []struct {
 		name string
-		dim  quantity.Dimension
+		dim  line.Dimension
 		what string
-	}{{"error", quantity.Stops, "the negative "}, {"copy-error", quantity.Stops, "the copy "}, {"flash", quantity.Share, "flash on the negative "}, {"copy-flash", quantity.Share, "flash on the print "}} {
+	}{{"error", line.Stops, "the negative "}, {"copy-error", line.Stops, "the copy "}, {"flash", line.Share, "flash on the negative "}, {"copy-flash", line.Share, "flash on the print "}} {
 		if v := o.number(x.name, x.dim); v != nil && *v != 0 {
-			words += "; " + x.what + amount(x.dim, *v)
+			words += "; " + x.what + line.Amount(x.dim, *v)
 		}
 	}
-	return export.Quadrants{Size: size, Created: now, Tones: g, Words: words + ". Dashed: a shadow, the mid-tone and a light on their way."}.PDF()
+	return pages.Quadrants{Size: size, Created: now, Tones: g, Words: words + ". Dashed: a shadow, the mid-tone and a light on their way."}.PDF()
 }
 
 func figureWall(env *Env) *cli.Command {
@@ -152,27 +154,27 @@ func figureWall(env *Env) *cli.Command {
 			under("the paper", factors("index", "`3` exposure index; several make several sheets"), factors("filter", "`yellow=4` a filter and its factor; may stand several times"))),
 	}
 	cmd.Action = func(*cli.Context) error {
-		return wrongLinef("give --pdf wall.pdf", "sheets for the wall are for paper, and no file was named")
+		return line.WrongLinef("give --pdf wall.pdf", "sheets for the wall are for paper, and no file was named")
 	}
 	return onPaper(env, cmd, wallSheets)
 }
 
 func wallSheets(o *options, size string, now time.Time) ([]byte, error) {
-	w := export.Wall{Size: size, Created: now, Cautions: wallCautions()}
-	if s := o.number("nominal", quantity.Seconds); s != nil {
+	w := pages.Wall{Size: size, Created: now, Cautions: wallCautions()}
+	if s := o.number("nominal", line.Seconds); s != nil {
 		w.Baths = append(w.Baths, onWall("developer", o.bath(*s)))
 	}
-	if s := o.number("fix", quantity.Seconds); s != nil {
+	if s := o.number("fix", line.Seconds); s != nil {
 		b := o.bath(*s)
 		b.Used = 0
 		w.Baths = append(w.Baths, onWall("fixer", b))
 	}
-	if focal := o.number("focal", quantity.Millimetres); focal != nil {
+	if focal := o.number("focal", line.Millimetres); focal != nil {
 		rail := o.rail(*focal)
 		w.Rail = &rail
 	}
-	for _, i := range o.list("index", quantity.Plain) {
-		w.Papers = append(w.Papers, export.WallPaper{Index: i})
+	for _, i := range o.list("index", line.Plain) {
+		w.Papers = append(w.Papers, pages.WallPaper{Index: i})
 	}
 	for _, text := range o.c.StringSlice("filter") {
 		f, err := namedFilter(text)
@@ -190,13 +192,13 @@ func wallSheets(o *options, size string, now time.Time) ([]byte, error) {
 	return w.PDF()
 }
 
-func namedFilter(text string) (export.WallFilter, error) {
+func namedFilter(text string) (pages.WallFilter, error) {
 	name, factor, ok := strings.Cut(text, "=")
-	v, err := quantity.Parse(quantity.Plain, factor)
+	v, err := line.Parse(line.Plain, factor)
 	if !ok || strings.TrimSpace(name) == "" || err != nil {
-		return export.WallFilter{}, wrongLine(refusal.New("write --filter yellow=4", "--filter: %s is no filter with its factor", refusal.Quote(text)))
+		return pages.WallFilter{}, line.WrongLine(line.Refuse("write --filter yellow=4", "--filter: %s is no filter with its factor", line.Quote(text)))
 	}
-	return export.WallFilter{Name: strings.TrimSpace(name), Factor: v}, nil
+	return pages.WallFilter{Name: strings.TrimSpace(name), Factor: v}, nil
 }
 
 func exportWallCommand(env *Env) *cli.Command {
@@ -214,18 +216,18 @@ func exportWallCommand(env *Env) *cli.Command {
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
 			if c.String("out") == "" {
-				return wrongLinef("--out FILE, or --out - for standard output", "the sheets need a place")
+				return line.WrongLinef("--out FILE, or --out - for standard output", "the sheets need a place")
 			}
 			size, err := sizeWanted(c)
 			if err != nil {
 				return err
 			}
-			f := o.or("f", quantity.FNumber, 8)
+			f := o.or("f", line.FNumber, 8)
 			if o.err != nil {
 				return o.err
 			}
 			pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) ([]byte, error) {
-				w, err := bookWall(projections.NewDesk(tx, at), tx, at, f)
+				w, err := bookWall(snapshot.New(tx, at), tx, at, f)
 				if err != nil {
 					return nil, err
 				}
@@ -241,9 +243,9 @@ func exportWallCommand(env *Env) *cli.Command {
 }
 
 // bookWall gathers what a book has for the wall.
-func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (export.Wall, error) {
-	w := export.Wall{Created: at, Cautions: wallCautions()}
-	baths, err := d.Baths(false)
+func bookWall(snap *snapshot.Snapshot, tx *sqlite.Tx, at time.Time, f float64) (pages.Wall, error) {
+	w := pages.Wall{Created: at, Cautions: wallCautions()}
+	baths, err := report.Baths(snap, false)
 	if err != nil {
 		return w, err
 	}
@@ -251,24 +253,24 @@ func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (expo
 		if b.NominalS == nil || b.Role != "developer" && b.Role != "fixer" {
 			continue
 		}
-		bath, err := d.Bath(b.Bath)
+		bath, err := snap.Bath(b.Bath)
 		if err != nil {
 			return w, err
 		}
-		need, err := projections.NeedNow(d, bath, at)
+		need, err := calledfor.NeedNow(snap, bath, at)
 		if err != nil {
 			return w, err
 		}
-		w.Baths = append(w.Baths, export.WallBath{Name: b.Bath, BathCall: need.BathCall})
+		w.Baths = append(w.Baths, pages.WallBath{Name: b.Bath, BathCall: need.BathCall})
 	}
-	lens, err := bookLens(d, tx, at)
+	lens, err := bookLens(snap, tx, at)
 	if err != nil {
 		return w, err
 	}
 	if lens != nil {
-		w.Rail, w.Apertures = railOf(lens, f), export.WallApertures(lens.FWidest, lens.FSmallest)
+		w.Rail, w.Apertures = railOf(lens, f), pages.WallApertures(lens.FWidest, lens.FSmallest)
 	}
-	stock, err := d.Stock(false)
+	stock, err := report.Stock(snap, false)
 	if err != nil {
 		return w, err
 	}
@@ -276,7 +278,7 @@ func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (expo
 		if line.Index == nil {
 			continue
 		}
-		box, err := d.Box(line.Box)
+		box, err := snap.Box(line.Box)
 		if err != nil {
 			return w, err
 		}
@@ -284,7 +286,7 @@ func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (expo
 		if line.Name != nil {
 			name += " " + *line.Name
 		}
-		w.Papers = append(w.Papers, export.WallPaper{Name: name, Index: *line.Index, P: box.PaperFor(at, projections.Negative, "", "").P})
+		w.Papers = append(w.Papers, pages.WallPaper{Name: name, Index: *line.Index, P: box.PaperFor(at, snapshot.Negative, "", "").P})
 		w.Filters = append(w.Filters, ratedFilters(box, at)...)
 	}
 	if len(w.Filters) == 0 && len(w.Papers) > 0 {
@@ -294,20 +296,20 @@ func bookWall(d *projections.Desk, tx *sqlite.Tx, at time.Time, f float64) (expo
 }
 
 // bookLens is the lens of the camera described last, nil where none is described.
-func bookLens(d *projections.Desk, tx *sqlite.Tx, at time.Time) (*events.CameraDescribedData, error) {
-	cameras, err := tx.Things(events.Camera)
+func bookLens(snap *snapshot.Snapshot, tx *sqlite.Tx, at time.Time) (*events.CameraDescribedData, error) {
+	cameras, err := tx.Entities(events.Camera)
 	if err != nil || len(cameras) == 0 {
 		return nil, err
 	}
-	cam, err := d.Camera(cameras[len(cameras)-1].Name)
+	cam, err := snap.Camera(cameras[len(cameras)-1].Name)
 	if err != nil {
 		return nil, err
 	}
 	return cam.At(at), nil
 }
 
-func railOf(x *events.CameraDescribedData, f float64) *export.WallRail {
-	rail := export.WallRail{FocalMM: x.FocalMM, F: f, COCMM: calc.COC, Pupil: 1}
+func railOf(x *events.CameraDescribedData, f float64) *pages.WallRail {
+	rail := pages.WallRail{FocalMM: x.FocalMM, F: f, COCMM: calc.COC, Pupil: 1}
 	if x.CocMM != nil {
 		rail.COCMM = *x.CocMM
 	}
@@ -318,19 +320,19 @@ func railOf(x *events.CameraDescribedData, f float64) *export.WallRail {
 }
 
 // ratedFilters are the filters that were rated for a box, each as it was last.
-func ratedFilters(box *projections.Box, at time.Time) []export.WallFilter {
-	var out []export.WallFilter
+func ratedFilters(box *snapshot.Box, at time.Time) []pages.WallFilter {
+	var out []pages.WallFilter
 	for _, e := range box.Ratings {
 		x, ok := e.Data.(*events.PaperRatedData)
 		if !ok || x.Filter == "" || x.FilterFactor == nil || e.At.After(at) {
 			continue
 		}
-		name := x.Filter + ", " + box.Thing.Name
+		name := x.Filter + ", " + box.Entity.Name
 		if x.Light != "" {
 			name += ", " + x.Light
 		}
-		out = slices.DeleteFunc(out, func(f export.WallFilter) bool { return f.Name == name })
-		out = append(out, export.WallFilter{Name: name, Factor: *x.FilterFactor})
+		out = slices.DeleteFunc(out, func(f pages.WallFilter) bool { return f.Name == name })
+		out = append(out, pages.WallFilter{Name: name, Factor: *x.FilterFactor})
 	}
 	return out
 }

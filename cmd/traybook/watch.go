@@ -9,10 +9,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/bench"
-	"traybook/cmd/traybook/keys"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/bench/keys"
+	"traybook/cmd/traybook/bench/timer"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
-	"traybook/cmd/traybook/timer"
 )
 
 // watch is the clock of the hand timers: a run that never jumps, and the time of day.
@@ -137,7 +137,7 @@ func pause(t bench.HandTimer, at timer.Moment) time.Duration {
 func takeTime(env *Env, c *cli.Context, w watch, t bench.HandTimer, bell bench.Bell, plan timedPlan) error {
 	err := onTerminal(env, c, bell, func(p *panelTerminal) error { return p.take(w, t, plan) })
 	if errors.Is(err, keys.ErrNoTerminal) {
-		return refusal.New("time it by a watch and give --elapsed 4.2s", "the hand timer needs a terminal, and there is none here")
+		return line.Refuse("time it by a watch and give --elapsed 4.2s", "the hand timer needs a terminal, and there is none here")
 	}
 	if err != nil && errors.Is(err, context.Canceled) {
 		return context.Canceled

@@ -9,9 +9,12 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/snapshot"
+	"traybook/projections/why"
+	"traybook/projections/wording"
 )
 
 func whyCommand(env *Env) *cli.Command {
@@ -31,32 +34,32 @@ func whyCommand(env *Env) *cli.Command {
 				return showSymptoms(env, c)
 			}
 			if c.NArg() != 1 {
-				return wrongLinef("traybook why 2026-014; traybook pictures lists them", "why takes the name of one picture")
+				return line.WrongLinef("traybook why 2026-014; traybook pictures lists them", "why takes the name of one picture")
 			}
-			return lookBack(env, c, func(l *looking) error {
+			return runQuery(env, c, func(q *query) error {
 				if !c.IsSet("as-of") { // a verdict dated ahead of a wrong clock is a verdict
-					l.desk = projections.NewDesk(l.tx, time.Time{})
+					q.desk = snapshot.New(q.tx, time.Time{})
 				}
-				name, err := l.pictureNamed(c.Args().First())
+				name, err := q.pictureNamed(c.Args().First())
 				if err != nil {
 					return err
 				}
-				d, err := l.desk.Why(name)
+				d, err := why.Why(q.desk, name)
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(d); done {
+				if done, err := q.json(d); done {
 					return err
 				}
-				return l.show(func(s *screen.Screen) { showWhy(s, d, c.Bool("all")) })
+				return q.show(func(s *screen.Screen) { showWhy(s, d, c.Bool("all")) })
 			})
 		},
 	}
 }
 
 // pictureNamed takes a picture, or a sheet of it.
-func (l *looking) pictureNamed(word string) (string, error) {
-	name, err := l.named(word)
+func (q *query) pictureNamed(word string) (string, error) {
+	name, err := q.named(word)
 	if err != nil {
 		return "", err
 	}
@@ -66,7 +69,7 @@ func (l *looking) pictureNamed(word string) (string, error) {
 	return name, nil
 }
 
-func showWhy(s *screen.Screen, d projections.Diagnosis, all bool) {
+func showWhy(s *screen.Screen, d why.Diagnosis, all bool) {
 	s.Headline(d.Picture)
 	for _, line := range d.Lines {
 		s.Say(screen.Strong, line)
@@ -80,19 +83,19 @@ func showWhy(s *screen.Screen, d projections.Diagnosis, all bool) {
 			said += ", " + strings.Join(j.Symptoms, ", ")
 		}
 		if j.Stops != nil {
-			said += ", asks for " + projections.StopsText(*j.Stops)
+			said += ", asks for " + wording.StopsText(*j.Stops)
 		}
 		s.Hang(screen.Plain, j.Sheet+": ", said)
 	}
 	for i, f := range d.Findings {
 		s.Blank()
-		showFinding(s, fmt.Sprintf("%d ", i+1), f, true, i < projections.WhyLines)
+		showFinding(s, fmt.Sprintf("%d ", i+1), f, true, i < why.WhyLines)
 	}
 	if d.Unexplained != nil {
 		s.Blank()
-		text := "unexplained: " + projections.Percent(*d.Unexplained)
+		text := "unexplained: " + wording.Percent(*d.Unexplained)
 		if d.UnexplainedStops != nil && math.Abs(*d.UnexplainedStops) >= 0.05 {
-			text += ", " + projections.StopsText(*d.UnexplainedStops)
+			text += ", " + wording.StopsText(*d.UnexplainedStops)
 		}
 		s.Say(screen.Plain, text)
 	}
@@ -104,10 +107,10 @@ func showWhy(s *screen.Screen, d projections.Diagnosis, all bool) {
 }
 
 // showFinding lays one finding out; what was said in the lines on top is not said again.
-func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, said bool) {
+func showFinding(s *screen.Screen, mark string, f why.Finding, accused, said bool) {
 	title := f.Cause + ", " + f.Sheet
 	if accused {
-		title += ": explains " + projections.Percent(f.Explains)
+		title += ": explains " + wording.Percent(f.Explains)
 	}
 	s.Hang(screen.Strong, mark, title)
 	indent := strings.Repeat(" ", len(mark))
@@ -115,20 +118,20 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 		s.Hang(screen.Plain, indent, f.Text)
 	}
 	if f.Done != nil && f.CalledFor != nil {
-		done := fmt.Sprintf("done %s, called for %s %s", projections.Number(*f.Done), projections.Number(*f.CalledFor), f.Unit)
+		done := fmt.Sprintf("done %s, called for %s %s", wording.Number(*f.Done), wording.Number(*f.CalledFor), f.Unit)
 		switch f.Unit {
 		case "s", "mm", "ml", "°C":
-			done = fmt.Sprintf("done %s %s, called for %s %s", projections.Number(*f.Done), f.Unit, projections.Number(*f.CalledFor), f.Unit)
+			done = fmt.Sprintf("done %s %s, called for %s %s", wording.Number(*f.Done), f.Unit, wording.Number(*f.CalledFor), f.Unit)
 		case "f":
-			done = fmt.Sprintf("done f/%s, called for f/%s", projections.Number(*f.Done), projections.Number(*f.CalledFor))
+			done = fmt.Sprintf("done f/%s, called for f/%s", wording.Number(*f.Done), wording.Number(*f.CalledFor))
 		case "wash":
-			done = "done " + projections.Percent(*f.Done) + " of the wash called for"
+			done = "done " + wording.Percent(*f.Done) + " of the wash called for"
 		}
 		switch {
 		case f.Stops != nil && (strings.HasPrefix(f.Cause, "develop") || f.Cause == "paper-outdated"): // what it comes to, not by how much it was off
-			done += ", worth " + projections.StopsText(*f.Stops) + " of exposure"
+			done += ", worth " + wording.StopsText(*f.Stops) + " of exposure"
 		case f.Stops != nil:
-			done += ", " + projections.StopsText(*f.Stops)
+			done += ", " + wording.StopsText(*f.Stops)
 		}
 		s.Hang(screen.Plain, indent, done)
 	}
@@ -138,7 +141,7 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 	if len(f.Entries) > 0 {
 		var short []string
 		for _, id := range f.Entries {
-			short = append(short, projections.ShortID(id))
+			short = append(short, wording.ShortID(id))
 		}
 		s.Hang(screen.Faint, indent, "entries "+strings.Join(short, " "))
 	}
@@ -148,7 +151,7 @@ func showFinding(s *screen.Screen, mark string, f projections.Finding, accused, 
 }
 
 // showStrips lays the two grey strips under each other, each tone under its stop.
-func showStrips(s *screen.Screen, strips *projections.Strips) {
+func showStrips(s *screen.Screen, strips *why.Strips) {
 	for _, row := range []struct {
 		title string
 		tones []float64
@@ -156,13 +159,13 @@ func showStrips(s *screen.Screen, strips *projections.Strips) {
 		s.Say(screen.Plain, fmt.Sprintf("%s %s", strips.Sheet, row.title))
 		tiles := make([]screen.Tile, len(row.tones))
 		for i, d := range row.tones {
-			tiles[i] = screen.Tile{Label: projections.StopMark(calc.FirstZone + i), Density: d}
+			tiles[i] = screen.Tile{Label: why.StopMark(calc.FirstZone + i), Density: d}
 		}
 		s.Ramp(tiles, strips.Dmin)
 	}
 }
 
-func showDeviations(s *screen.Screen, d projections.Diagnosis, all bool) {
+func showDeviations(s *screen.Screen, d why.Diagnosis, all bool) {
 	if len(d.Deviations) == 0 {
 		return
 	}
@@ -186,7 +189,7 @@ func deviationCount(n int) string {
 
 // showSymptoms lists the words for what the eye sees.
 func showSymptoms(env *Env, c *cli.Context) error {
-	words := projections.SymptomHelp()
+	words := why.SymptomHelp()
 	if c.Bool("json") {
 		return writeJSON(env.Out, map[string]any{"symptoms": words})
 	}

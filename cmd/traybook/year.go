@@ -7,10 +7,10 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/refusal"
+	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
-	"traybook/projections"
+	"traybook/projections/report"
+	"traybook/projections/wording"
 )
 
 const yearListed = 20 // of each list without --all
@@ -26,23 +26,23 @@ func yearCommand(env *Env) *cli.Command {
 			asOfFlag(),
 		},
 		Action: func(c *cli.Context) error {
-			return lookBack(env, c, func(l *looking) error {
-				year, err := yearWanted(c, l.at.Year())
+			return runQuery(env, c, func(q *query) error {
+				year, err := yearWanted(c, q.at.Year())
 				if err != nil {
 					return err
 				}
-				r, err := l.desk.Year(year, l.desk.Causes)
+				r, err := report.Year(q.desk, year, func(picture string) ([]report.CauseShare, error) { return report.Causes(q.desk, picture) })
 				if err != nil {
 					return err
 				}
-				if done, err := l.json(r); done {
+				if done, err := q.json(r); done {
 					return err
 				}
 				most := yearListed
 				if c.Bool("all") {
 					most = 1 << 30
 				}
-				return l.show(func(s *screen.Screen) { showYear(s, r, most) })
+				return q.show(func(s *screen.Screen) { showYear(s, r, most) })
 			})
 		},
 	}
@@ -56,12 +56,12 @@ func yearWanted(c *cli.Context, now int) (int, error) {
 		if y, err := strconv.Atoi(c.Args().First()); err == nil {
 			return y, nil
 		}
-		return 0, wrongLine(refusal.New("traybook year 2026", "%s is no year", refusal.Quote(c.Args().First())))
+		return 0, line.WrongLine(line.Refuse("traybook year 2026", "%s is no year", line.Quote(c.Args().First())))
 	}
-	return 0, wrongLinef("traybook year 2026", "year takes one year")
+	return 0, line.WrongLinef("traybook year 2026", "year takes one year")
 }
 
-func showYear(s *screen.Screen, r projections.YearReport, most int) {
+func showYear(s *screen.Screen, r report.YearReport, most int) {
 	s.Headline(strconv.Itoa(r.Year))
 	if r.Pictures == 0 && r.StripSheets+r.SpoiledSheets == 0 && len(r.Baths) == 0 {
 		s.Say(screen.Plain, fmt.Sprintf("No picture of %d is in the book.", r.Year))
@@ -71,7 +71,7 @@ func showYear(s *screen.Screen, r projections.YearReport, most int) {
 	showCauses(s, r)
 	for _, part := range []struct {
 		title  string
-		splits []projections.Split
+		splits []report.Split
 	}{{"paper", r.ByPaper}, {"light", r.ByLight}, {"hour", r.ByHour}} {
 		showSplits(s, part.title, part.splits)
 	}
@@ -80,28 +80,28 @@ func showYear(s *screen.Screen, r projections.YearReport, most int) {
 	showChanges(s, r)
 }
 
-func showFigures(s *screen.Screen, r projections.YearReport) {
-	paper := projections.Number(r.PaperSheets) + " for pictures"
+func showFigures(s *screen.Screen, r report.YearReport) {
+	paper := wording.Number(r.PaperSheets) + " for pictures"
 	paper += orNothing(", ", amountOf(r.StripSheets, "for strips")) + orNothing(", ", amountOf(r.SpoiledSheets, "spoiled"))
 	if r.SheetsPerDelivered != nil {
-		paper += "; " + projections.Number(*r.SheetsPerDelivered) + " for each print delivered"
+		paper += "; " + wording.Number(*r.SheetsPerDelivered) + " for each print delivered"
 	}
 	firsts := "none judged"
 	if r.FirstKeptShare != nil {
-		firsts = fmt.Sprintf("%d of %d, %s", r.FirstPrintsKept, r.FirstPrintsJudged, projections.Percent(*r.FirstKeptShare))
+		firsts = fmt.Sprintf("%d of %d, %s", r.FirstPrintsKept, r.FirstPrintsJudged, wording.Percent(*r.FirstKeptShare))
 	}
 	minutes := ""
 	if m := r.Minutes; m != nil {
-		minutes = projections.Number(m.Median) + " min from reading to print in hand"
+		minutes = wording.Number(m.Median) + " min from reading to print in hand"
 		if m.Prints > 1 {
-			minutes += fmt.Sprintf(" (%s to %s, %s)", projections.Number(m.Quickest), projections.Number(m.Slowest), projections.CountOf(m.Prints, "print"))
+			minutes += fmt.Sprintf(" (%s to %s, %s)", wording.Number(m.Quickest), wording.Number(m.Slowest), wording.CountOf(m.Prints, "print"))
 		}
 		if m.Later > 0 {
 			minutes += fmt.Sprintf("; %d printed on a later day", m.Later)
 		}
 	}
 	s.Pairs(
-		screen.Pair{Label: "pictures", Value: fmt.Sprintf("%d, in %s", r.Pictures, projections.CountOf(r.Sheets, "sheet"))},
+		screen.Pair{Label: "pictures", Value: fmt.Sprintf("%d, in %s", r.Pictures, wording.CountOf(r.Sheets, "sheet"))},
 		screen.Pair{Label: "first prints kept", Value: firsts},
 		screen.Pair{Label: "prints", Value: fmt.Sprintf("%d kept, %d delivered", r.KeptPrints, r.DeliveredPrints)},
 		screen.Pair{Label: "failed sheets", Value: strconv.Itoa(r.FailedSheets)},
@@ -115,10 +115,10 @@ func amountOf(v float64, what string) string {
 	if v == 0 {
 		return ""
 	}
-	return projections.Number(v) + " " + what
+	return wording.Number(v) + " " + what
 }
 
-func costWords(f projections.YearFigures) string {
+func costWords(f report.YearFigures) string {
 	var parts []string
 	for _, c := range f.Costs {
 		text := fmt.Sprintf("%s (paper %s, baths %s)", moneyWords(c.Total, c.Currency), amountWords(c.Paper), amountWords(c.Baths))
@@ -131,10 +131,10 @@ func costWords(f projections.YearFigures) string {
 		return ""
 	}
 	if f.UnpricedSheets > 0 {
-		parts = append(parts, "without "+projections.CountOf(f.UnpricedSheets, "sheet")+" of which no cost is written")
+		parts = append(parts, "without "+wording.CountOf(f.UnpricedSheets, "sheet")+" of which no cost is written")
 	}
 	if f.UnpricedBaths > 0 {
-		parts = append(parts, "without "+projections.CountOf(f.UnpricedBaths, "bath")+" of which no cost is written")
+		parts = append(parts, "without "+wording.CountOf(f.UnpricedBaths, "bath")+" of which no cost is written")
 	}
 	return strings.Join(parts, "; ")
 }
@@ -147,7 +147,7 @@ func moneyWords(v float64, currency string) string {
 	return strings.TrimSpace(amountWords(v) + " " + currency)
 }
 
-func showCauses(s *screen.Screen, r projections.YearReport) {
+func showCauses(s *screen.Screen, r report.YearReport) {
 	if r.FailedSheets == 0 {
 		return
 	}
@@ -161,13 +161,13 @@ func showCauses(s *screen.Screen, r projections.YearReport) {
 			money = append(money, moneyWords(m.Amount, m.Currency))
 		}
 		bars = append(bars, screen.Bar{Label: c.Cause, Share: float64(c.Sheets) / float64(r.FailedSheets),
-			Text: joined(", ", projections.CountOf(c.Sheets, "sheet"), strings.Join(money, " + "))})
+			Text: joined(", ", wording.CountOf(c.Sheets, "sheet"), strings.Join(money, " + "))})
 	}
 	title := "failed sheets by cause"
 	if len(bars) == 0 {
 		title = "failed sheets by what was seen"
 		for _, y := range r.Symptoms {
-			bars = append(bars, screen.Bar{Label: y.Symptom, Share: float64(y.Sheets) / float64(r.FailedSheets), Text: projections.CountOf(y.Sheets, "sheet")})
+			bars = append(bars, screen.Bar{Label: y.Symptom, Share: float64(y.Sheets) / float64(r.FailedSheets), Text: wording.CountOf(y.Sheets, "sheet")})
 		}
 	}
 	if len(bars) > 0 {
@@ -177,7 +177,7 @@ func showCauses(s *screen.Screen, r projections.YearReport) {
 	}
 }
 
-func showSplits(s *screen.Screen, title string, splits []projections.Split) {
+func showSplits(s *screen.Screen, title string, splits []report.Split) {
 	if len(splits) == 0 {
 		return
 	}
@@ -190,17 +190,17 @@ func showSplits(s *screen.Screen, title string, splits []projections.Split) {
 	for _, p := range splits {
 		share, minutes := "", ""
 		if p.KeptShare != nil {
-			share = projections.Percent(*p.KeptShare) + " kept"
+			share = wording.Percent(*p.KeptShare) + " kept"
 		}
 		if p.Minutes != nil {
-			minutes = projections.Number(*p.Minutes)
+			minutes = wording.Number(*p.Minutes)
 		}
 		key := p.Key
 		if title == "hour" {
 			key += ":00"
 		}
 		if s.Width < narrow {
-			stack(s, screen.Plain, key, projections.CountOf(p.Pictures, "picture"), projections.CountOf(p.Sheets, "sheet"), fmt.Sprintf("%d kept, %d failed", p.Kept, p.Failed),
+			stack(s, screen.Plain, key, wording.CountOf(p.Pictures, "picture"), wording.CountOf(p.Sheets, "sheet"), fmt.Sprintf("%d kept, %d failed", p.Kept, p.Failed),
 				orAfter(minutes, " min"))
 		}
 		t.Add(key, strconv.Itoa(p.Pictures), strconv.Itoa(p.Sheets), strconv.Itoa(p.Kept), strconv.Itoa(p.Failed), share, minutes)
@@ -217,7 +217,7 @@ func orAfter(value, unit string) string {
 	return value + unit
 }
 
-func showBathsGone(s *screen.Screen, r projections.YearReport) {
+func showBathsGone(s *screen.Screen, r report.YearReport) {
 	if len(r.BathRoles) == 0 {
 		return
 	}
@@ -226,7 +226,7 @@ func showBathsGone(s *screen.Screen, r projections.YearReport) {
 	for _, b := range r.BathRoles {
 		text := strconv.Itoa(b.Baths)
 		if b.Used != nil {
-			text += ", on the average at " + projections.Percent(*b.Used) + " of their capacity"
+			text += ", on the average at " + wording.Percent(*b.Used) + " of their capacity"
 		}
 		s.Pairs(screen.Pair{Label: b.Role, Value: text})
 	}
@@ -235,11 +235,11 @@ func showBathsGone(s *screen.Screen, r projections.YearReport) {
 		if f.To != nil {
 			to, tone = "to "+*f.To, screen.Plain
 		}
-		s.Pairs(screen.Pair{Label: "spent fixer", Value: quantity.Format(quantity.Millilitres, f.VolumeML) + " " + to, Tone: tone})
+		s.Pairs(screen.Pair{Label: "spent fixer", Value: line.Format(line.Millilitres, f.VolumeML) + " " + to, Tone: tone})
 	}
 }
 
-func showYearLists(s *screen.Screen, r projections.YearReport, most int) {
+func showYearLists(s *screen.Screen, r report.YearReport, most int) {
 	list := func(title string, n int, line func(i int) (name, text string)) {
 		if n == 0 {
 			return
@@ -280,7 +280,7 @@ func showYearLists(s *screen.Screen, r projections.YearReport, most int) {
 	})
 }
 
-func showChanges(s *screen.Screen, r projections.YearReport) {
+func showChanges(s *screen.Screen, r report.YearReport) {
 	if r.Before == nil {
 		return
 	}
@@ -307,9 +307,9 @@ func changeWords(what string, v *float64) string {
 	case v == nil:
 		return "–"
 	case strings.HasPrefix(what, "share"):
-		return projections.Percent(*v)
+		return wording.Percent(*v)
 	case strings.HasPrefix(what, "cost"):
 		return amountWords(*v)
 	}
-	return projections.Number(*v)
+	return wording.Number(*v)
 }

@@ -208,11 +208,11 @@ func putBack(part string) bool {
 		return errors.Is(err, fs.ErrNotExist)
 	}
 	for _, e := range entries {
-		home := filepath.Join(filepath.Dir(part), e.Name())
-		if _, err := os.Lstat(home); !errors.Is(err, fs.ErrNotExist) {
+		stream := filepath.Join(filepath.Dir(part), e.Name())
+		if _, err := os.Lstat(stream); !errors.Is(err, fs.ErrNotExist) {
 			return false
 		}
-		if os.Rename(filepath.Join(aside, e.Name()), home) != nil {
+		if os.Rename(filepath.Join(aside, e.Name()), stream) != nil {
 			return false
 		}
 	}

@@ -11,9 +11,9 @@ import (
 // Shape is a book that leans to one side: a working life spreads its entries over many things, a shape hangs them all on
 // one, or gives every thing one. What goes through all of a thing's entries for each of them shows in a shape alone.
 type Shape struct {
-	Name  string
-	Thing string // what the entries hang on, as history finds it; "" for none
-	write func(*shaper)
+	Name   string
+	Entity string // what the entries hang on, as history finds it; "" for none
+	write  func(*shaper)
 }
 
 // Shapes are the shapes, by name.

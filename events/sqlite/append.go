@@ -76,12 +76,12 @@ func (tx *Tx) appendAs(e *events.Entry, name namer) error {
 // book can have given.
 func (tx *Tx) checkNames(e *events.Entry) error {
 	p := events.PlacesOf(e.Data)
-	isNote := p.Home.Kind == "" && p.Home.Name != "" && p.Entry == ""
+	isNote := p.Stream.Kind == "" && p.Stream.Name != "" && p.Entry == ""
 	for i := range 4 + len(p.Others) {
 		var name string
 		switch i {
 		case 0:
-			name = p.Home.Name
+			name = p.Stream.Name
 		case 1:
 			name = p.Box
 		case 2:
@@ -94,7 +94,7 @@ func (tx *Tx) checkNames(e *events.Entry) error {
 		if !(i == 0 && isNote) && !strings.Contains(name, "@") {
 			continue
 		}
-		if _, ok, err := tx.Thing(name); err != nil || !ok {
+		if _, ok, err := tx.Entity(name); err != nil || !ok {
 			if err == nil {
 				err = fmt.Errorf("%s: nothing is called %q", e.Kind, name)
 			}
@@ -108,7 +108,7 @@ func (tx *Tx) checkNames(e *events.Entry) error {
 	if err != nil {
 		return err
 	}
-	if _, err := tx.HomeOf(id); errors.Is(err, events.ErrNotFound) {
+	if _, err := tx.StreamOf(id); errors.Is(err, events.ErrNotFound) {
 		return fmt.Errorf("%s: there is no entry %s", e.Kind, p.Entry)
 	} else if err != nil {
 		return err
@@ -145,7 +145,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		return err
 	}
 	if e.Kind == events.SitterErased && !tx.replay && tx.shadow == nil { // one that came from elsewhere is obeyed here too
-		t, err := tx.ThingByID(c.home)
+		t, err := tx.EntityByID(c.stream)
 		if err != nil {
 			return err
 		}
@@ -161,7 +161,7 @@ type columns struct {
 	id                 events.ID
 	chain, bookSeq     int64
 	kind               string
-	at, home           int64
+	at, stream         int64
 	box, bath, session sql.NullInt64
 	batch              events.ID // zero for none
 }
@@ -175,14 +175,14 @@ func batchColumn(id events.ID) any {
 
 // derive works out the columns of an entry from its stored bytes, naming things as needed.
 func (tx *Tx) derive(e *events.Entry, p events.Places, name namer) (columns, error) {
-	home, err := tx.homeFor(e, p, name)
+	stream, err := tx.streamFor(e, p, name)
 	if err != nil {
 		return columns{}, err
 	}
-	c := columns{id: e.ID, chain: e.Branch, bookSeq: e.BookSeq, kind: string(e.Kind), at: e.At.UnixMicro(), home: home.ID, batch: e.Batch}
+	c := columns{id: e.ID, chain: e.Branch, bookSeq: e.BookSeq, kind: string(e.Kind), at: e.At.UnixMicro(), stream: stream.ID, batch: e.Batch}
 	for _, x := range []struct {
 		dst  *sql.NullInt64
-		kind events.ThingKind
+		kind events.EntityKind
 		name string
 	}{{&c.box, events.Box, p.Box}, {&c.bath, events.Bath, p.Bath}, {&c.session, events.Session, p.Session}} {
 		if x.name == "" {
@@ -204,7 +204,7 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 		if err != nil {
 			return err
 		}
-		if t.ID == c.home {
+		if t.ID == c.stream {
 			continue
 		}
 		if err := tx.addCite(t.ID, e.Seq); err != nil {
@@ -220,43 +220,43 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 	return tx.mend(e)
 }
 
-func (tx *Tx) addCite(thing, seq int64) error {
+func (tx *Tx) addCite(entity, seq int64) error {
 	if tx.shadow != nil {
-		tx.shadow.cites = append(tx.shadow.cites, [2]int64{thing, seq})
+		tx.shadow.cites = append(tx.shadow.cites, [2]int64{entity, seq})
 		return nil
 	}
-	_, err := tx.tx.Exec("INSERT OR IGNORE INTO cite VALUES (?,?)", thing, seq)
+	_, err := tx.tx.Exec("INSERT OR IGNORE INTO cite VALUES (?,?)", entity, seq)
 	return translate(err)
 }
 
-// homeFor finds the home of an entry: its own, or that of the entry it names. Where what it names is lost (a salvaged
-// book), the book itself is home.
-func (tx *Tx) homeFor(e *events.Entry, p events.Places, name namer) (events.Thing, error) {
-	book := events.Ref{Kind: events.Book, Name: events.BookThing, New: true}
+// streamFor finds the stream of an entry: its own, or that of the entry it names. Where what it names is lost (a salvaged
+// book), the book itself is stream.
+func (tx *Tx) streamFor(e *events.Entry, p events.Places, name namer) (events.Entity, error) {
+	book := events.Ref{Kind: events.Book, Name: events.BookEntity, New: true}
 	if p.Entry != "" {
 		id, err := events.ParseID(p.Entry)
 		if err != nil {
-			return events.Thing{}, err
+			return events.Entity{}, err
 		}
-		var home int64
-		err = tx.tx.QueryRow("SELECT home FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&home)
+		var stream int64
+		err = tx.tx.QueryRow("SELECT home FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
 		if errors.Is(err, sql.ErrNoRows) {
 			return name(tx, book, e)
 		}
 		if err != nil {
-			return events.Thing{}, translate(err)
+			return events.Entity{}, translate(err)
 		}
-		return tx.ThingByID(home)
+		return tx.EntityByID(stream)
 	}
-	if p.Home.Kind == "" { // a note about a name, whatever kind of thing it has
-		row, ok, err := tx.meant(p.Home, e)
+	if p.Stream.Kind == "" { // a note about a name, whatever kind of thing it has
+		row, ok, err := tx.resolveName(p.Stream, e)
 		if err != nil {
-			return events.Thing{}, err
+			return events.Entity{}, err
 		}
 		if !ok {
 			return name(tx, book, e)
 		}
-		p.Home.Kind = row.kind
+		p.Stream.Kind = row.kind
 	}
-	return name(tx, p.Home, e)
+	return name(tx, p.Stream, e)
 }

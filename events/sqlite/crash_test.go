@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 	"traybook/events/trial"
 )
 
@@ -337,21 +338,21 @@ func TestAnyFlippedBitIsFound(t *testing.T) {
 	whole := season()
 	path := seasonFile(t)
 	spoilt.Store(path, true)
-	q, err := openQuarry(path)
+	q, err := rawfile.OpenQuarry(path)
 	require.NoError(t, err)
 	type span struct{ at, n int64 }
 	rows := map[int64]span{} // the bytes of each entry's row in the file
-	require.NoError(t, q.each(false, func(r carvedRow) error {
-		if len(r.values) != 14 {
+	require.NoError(t, q.Each(false, func(r rawfile.CarvedRow) error {
+		if len(r.Values) != 14 {
 			return nil
 		}
-		p := q.page(r.where.page)
-		size, n := varint(p, r.where.at)
-		_, m := varint(p, r.where.at+n)
-		rows[r.rowid] = span{(r.where.page-1)*4096 + int64(r.where.at), size + int64(n+m)}
+		p := q.Page(r.Where.Page)
+		size, n := rawfile.Varint(p, r.Where.At)
+		_, m := rawfile.Varint(p, r.Where.At+n)
+		rows[r.Rowid] = span{(r.Where.Page-1)*4096 + int64(r.Where.At), size + int64(n+m)}
 		return nil
 	}))
-	q.close()
+	q.Close()
 	require.Len(t, rows, 27)
 	lines := exported(t, seasonBook(t))
 	sample := []int64{10}

@@ -215,16 +215,16 @@ func createCopy(t *testing.T, b *Book) *Book {
 
 // looks are the questions that acts and look-backs ask, each with its error.
 var looks = []func(tx *Tx) error{
-	func(tx *Tx) error { _, _, err := tx.Thing("2026-001@2"); return err },
-	func(tx *Tx) error { _, err := tx.ThingByID(3); return err },
-	func(tx *Tx) error { _, err := tx.Things(events.Box); return err },
-	func(tx *Tx) error { _, err := tx.Entries(events.Query{Home: 3}); return err },
+	func(tx *Tx) error { _, _, err := tx.Entity("2026-001@2"); return err },
+	func(tx *Tx) error { _, err := tx.EntityByID(3); return err },
+	func(tx *Tx) error { _, err := tx.Entities(events.Box); return err },
+	func(tx *Tx) error { _, err := tx.Entries(events.Query{Stream: 3}); return err },
 	func(tx *Tx) error { _, err := tx.Views(events.ViewQuery{Kind: events.Picture}); return err },
-	func(tx *Tx) error { _, _, err := tx.View(events.Thing{ID: 3}); return err },
+	func(tx *Tx) error { _, _, err := tx.View(events.Entity{ID: 3}); return err },
 	func(tx *Tx) error { _, err := tx.LargestNumber("2026-"); return err },
 	func(tx *Tx) error { _, err := tx.Find("abcd"); return err },
 	func(tx *Tx) error { _, err := tx.Batch("abcd"); return err },
-	func(tx *Tx) error { _, err := tx.HomeOf(seeded("harbour1")); return err },
+	func(tx *Tx) error { _, err := tx.StreamOf(seeded("harbour1")); return err },
 	func(tx *Tx) error { _, err := tx.Heads(); return err },
 	func(tx *Tx) error { _, _, err := tx.LastOwn(true); return err },
 	func(tx *Tx) error { _, err := tx.Count(); return err },

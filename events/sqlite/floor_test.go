@@ -18,7 +18,8 @@ import (
 
 	"traybook/events"
 	"traybook/events/life"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
 )
 
 // What the book costs is told beside a floor: the least that the machine can do of the same work, measured in the same
@@ -68,7 +69,7 @@ var lifeEnds = time.Date(2060, 1, 1, 12, 0, 0, 0, time.UTC)
 
 // takeIn makes a book from the lines, from the file to the commit.
 func (l workingLife) takeIn(tb testing.TB, path string) *Book {
-	b, err := Create(path, Options{Folder: projections.Folder{}})
+	b, err := Create(path, Options{Folder: snapshot.Folder{}})
 	require.NoError(tb, err)
 	f, err := os.Open(l.lines)
 	require.NoError(tb, err)
@@ -77,20 +78,20 @@ func (l workingLife) takeIn(tb testing.TB, path string) *Book {
 	require.NoError(tb, err)
 	defer os.Remove(store.Name())
 	defer store.Close()
-	p := projections.NewPile(store)
+	p := acts.NewImportBuffer(store)
 	for line, err := range events.ReadLines(f) {
 		require.NoError(tb, err)
 		require.NoError(tb, p.Add(line))
 	}
 	require.NoError(tb, b.Write(func(tx *Tx) error {
-		_, err := projections.ImportPile(tx, p, lifeEnds, events.ID{1}, events.ID{2}, nil)
+		_, err := acts.ImportBuffered(tx, p, lifeEnds, events.ID{1}, events.ID{2}, nil)
 		return err
 	}))
 	return b
 }
 
 func (l workingLife) open(tb testing.TB) *Book {
-	b, err := Open(l.book, Options{Folder: projections.Folder{}})
+	b, err := Open(l.book, Options{Folder: snapshot.Folder{}})
 	require.NoError(tb, err)
 	return b
 }
@@ -279,7 +280,7 @@ func (a *actor) keep(tb testing.TB) {
 func (a *actor) act(tb testing.TB) {
 	e := a.next()
 	require.NoError(tb, a.book.Write(func(tx *Tx) error {
-		_, err := projections.Write(tx, e, projections.WriteOptions{})
+		_, err := acts.Write(tx, e, acts.WriteOptions{})
 		return err
 	}))
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 )
 
 const row27 = "27, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch FROM entry WHERE seq=27"
@@ -97,7 +98,7 @@ func TestOpenRefuses(t *testing.T) {
 	}
 	book := string(season())
 	newer := []byte(book)
-	newer[63] = Layout + 1
+	newer[63] = rawfile.Layout + 1
 	marked := []byte(book)
 	copy(marked[68:], "\x00\x00\x00\x01")
 	foreign := filepath.Join(dir, "other.db")
@@ -236,7 +237,7 @@ func TestLookingLeavesTheBytesAlone(t *testing.T) {
 		require.NoError(t, err)
 		assert.True(t, b.Stale())
 		require.NoError(t, b.Read(func(tx *Tx) error {
-			box, _, err := tx.Thing("box-1")
+			box, _, err := tx.Entity("box-1")
 			require.NoError(t, err)
 			v, ok, err := tx.View(box)
 			require.NoError(t, err)
@@ -245,7 +246,7 @@ func TestLookingLeavesTheBytesAlone(t *testing.T) {
 			vs, err := tx.Views(events.ViewQuery{Kind: events.Picture, Limit: 1})
 			require.NoError(t, err)
 			require.Len(t, vs, 1)
-			assert.Equal(t, "2026-002", vs[0].Thing.Name)
+			assert.Equal(t, "2026-002", vs[0].Entity.Name)
 			vs, err = tx.Views(events.ViewQuery{Kind: events.Session, OpenOnly: true})
 			assert.Empty(t, vs)
 			return err

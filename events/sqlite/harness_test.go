@@ -15,14 +15,14 @@ import (
 	"traybook/events"
 )
 
-// tally is a small pure fold: how many of a home's own entries count, and how many sheets they brought.
+// tally is a small pure fold: how many of a stream's own entries count, and how many sheets they brought.
 type tally struct{ version int }
 
 func (f tally) Version() int { return max(1, f.version) }
 
-func (f tally) Fold(t events.Thing, r events.Reader) (events.View, error) {
-	v := events.View{Thing: t}
-	es, err := r.Entries(events.Query{Home: t.ID})
+func (f tally) Fold(t events.Entity, r events.Reader) (events.View, error) {
+	v := events.View{Entity: t}
+	es, err := r.Entries(events.Query{Stream: t.ID})
 	if err != nil {
 		return v, err
 	}
@@ -224,9 +224,11 @@ var season = sync.OnceValue(func() []byte {
 // panicking is a test that ends loudly outside any test.
 type panicking struct{ testing.TB }
 
-func (panicking) Helper()                   {}
+func (panicking) Helper() {}
+
 func (panicking) Errorf(f string, a ...any) { panic(fmt.Sprintf(f, a...)) }
-func (panicking) FailNow()                  { panic("failed") }
+
+func (panicking) FailNow() { panic("failed") }
 
 // seasonFile is a season's book, closed.
 func seasonFile(t testing.TB) string {
@@ -255,14 +257,14 @@ func told(t testing.TB, b *Book) string {
 	t.Helper()
 	var out string
 	require.NoError(t, b.Read(func(tx *Tx) error {
-		for _, k := range []events.ThingKind{events.Book, events.Camera, events.Box, events.Bath, events.Session, events.Holder, events.Strip, events.Sitter, events.Picture} {
-			things, err := tx.Things(k)
+		for _, k := range []events.EntityKind{events.Book, events.Camera, events.Box, events.Bath, events.Session, events.Holder, events.Strip, events.Sitter, events.Picture} {
+			entities, err := tx.Entities(k)
 			require.NoError(t, err)
-			for _, th := range things {
+			for _, th := range entities {
 				v, ok, err := tx.View(th)
 				require.NoError(t, err)
 				out += fmt.Sprintf("%s %s view %v %d %d %s\n", k, th.Name, ok, v.Last, v.Stock, v.State)
-				for _, q := range []events.Query{{Home: th.ID}, {Box: th.ID}, {Bath: th.ID}, {Session: th.ID}, {Cites: th.ID}} {
+				for _, q := range []events.Query{{Stream: th.ID}, {Box: th.ID}, {Bath: th.ID}, {Session: th.ID}, {Cites: th.ID}} {
 					es, err := tx.Entries(q)
 					require.NoError(t, err)
 					for _, e := range events.FoldAll(es) {

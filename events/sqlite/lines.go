@@ -5,8 +5,12 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"io"
 	"iter"
+	"maps"
+	"math"
+	"slices"
 
 	"traybook/events"
 )
@@ -129,4 +133,181 @@ func (tx *Tx) hasUnless(e *events.Entry) (int64, error) {
 		return 0, nil
 	}
 	return tx.has(e)
+}
+
+// A page of the file whose rows stand out of order sends a search back to where it has been. Whoever asks for the rows
+// behind the last one he saw would be given the same ones for ever, so every walk holds that it gets on.
+
+// inOrder is a walk through the entries by their numbers in the file.
+type inOrder struct{ last int64 }
+
+// beforeAll is smaller than the number of any row.
+const beforeAll = int64(math.MinInt64)
+
+// next takes the number of the next row.
+//
+// Errors: it is none behind the last (events.ErrDamaged).
+func (o *inOrder) next(seq int64) error {
+	if seq <= o.last {
+		return fmt.Errorf("%w: %s%s", events.ErrDamaged, misplaced(seq, o.last), verifyTells)
+	}
+	o.last = seq
+	return nil
+}
+
+// misplaced says where a row stands that should have come before.
+func misplaced(seq, last int64) string {
+	if last == 0 {
+		return fmt.Sprintf("an entry has the number %d, where the first must have 1", seq)
+	}
+	return fmt.Sprintf("entry number %d stands behind number %d, so the order of the entries is lost", seq, last)
+}
+
+// fallingRanks holds that views come by falling rank, none above the largest that was asked for.
+//
+// Errors: they do not (events.ErrDamaged).
+func fallingRanks(views []events.View, most int64) error {
+	if most == 0 {
+		most = math.MaxInt64
+	}
+	for _, v := range views {
+		if v.Rank > most {
+			return fmt.Errorf("%w: the kept views are out of order; `traybook verify` tells where, `traybook rebuild` makes them anew", events.ErrDamaged)
+		}
+		most = v.Rank
+	}
+	return nil
+}
+
+// chainsInOrder holds that the chains are numbered from 1 on and that each grew from an earlier one, so that going from
+// a chain to what it grew from comes to an end.
+//
+// Errors: they are not (events.ErrDamaged).
+func chainsInOrder(rows map[int64]*chainRow) error {
+	for _, id := range slices.Sorted(maps.Keys(rows)) {
+		if text := rows[id].misgrown(id, len(rows)); text != "" {
+			return fmt.Errorf("%w: %s%s", events.ErrDamaged, text, verifyTells)
+		}
+	}
+	return nil
+}
+
+// misgrown says what is wrong with the place of a chain among n chains, "" for nothing.
+func (r *chainRow) misgrown(id int64, n int) string {
+	switch {
+	case id < 1 || id > int64(n):
+		return fmt.Sprintf("the list of chains holds a number %d, where there are %d", id, n)
+	case r.parent < 0 || r.parent >= id:
+		return fmt.Sprintf("chain %d is said to have grown from chain %d, which did not come before it", id, r.parent)
+	}
+	return ""
+}
+
+// keptRow is one entry as the file holds it: the stored bytes and what stands beside them.
+type keptRow struct {
+	seq        int64
+	body       []byte
+	prev, hash events.Hash
+	kept       columns
+	entry      events.Entry // decoded from the body
+	err        error        // why it could not be
+	unfit      error        // what the reader of lines has against it, where that was asked for
+}
+
+const pageRows = 500
+
+// pages gives every row in the order of arrival, a page at a time, read and decoded ahead on another core. The consumer
+// may use the transaction meanwhile, and may change the rows it was given. judge has each row held against the reader of
+// lines as well.
+func (tx *Tx) pages(judge bool) iter.Seq2[[]keptRow, error] {
+	type page struct {
+		rows []keptRow
+		err  error
+	}
+	return func(yield func([]keptRow, error) bool) {
+		stop := make(chan struct{})
+		raw, decoded := make(chan page, 2), make(chan page, 2)
+		send := func(to chan<- page, p page) bool {
+			select {
+			case to <- p:
+				return true
+			case <-stop:
+				return false
+			}
+		}
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			defer close(raw)
+			var order inOrder
+			for from := beforeAll; ; {
+				rows, err := tx.page(from, &order)
+				if err != nil {
+					send(raw, page{nil, err})
+					return
+				}
+				if len(rows) == 0 || !send(raw, page{rows, nil}) {
+					return
+				}
+				from = rows[len(rows)-1].seq
+			}
+		}()
+		go func() {
+			defer close(decoded)
+			for p := range raw {
+				for i := range p.rows {
+					p.rows[i].decode(judge)
+				}
+				if !send(decoded, p) {
+					return
+				}
+			}
+		}()
+		// The reader must be gone before the transaction ends.
+		defer func() { close(stop); <-done }()
+		for p := range decoded {
+			if !yield(p.rows, p.err) || p.err != nil {
+				return
+			}
+		}
+	}
+}
+
+func (r *keptRow) decode(judge bool) {
+	r.entry, r.err = events.Decode(r.body)
+	r.entry.Seq, r.entry.Branch, r.entry.Prev, r.entry.Hash = r.seq, r.kept.chain, r.prev, r.hash
+	if judge && r.err == nil {
+		r.unfit = r.entry.Readable()
+	}
+}
+
+func (tx *Tx) page(after int64, order *inOrder) ([]keptRow, error) {
+	out := make([]keptRow, 0, pageRows)
+	var prev, hash, id, batch sql.RawBytes
+	rows, err := tx.tx.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch
+		FROM entry WHERE seq>? ORDER BY seq LIMIT ?`, after, pageRows)
+	err = each(rows, err, func(row scanner) error {
+		out = append(out, keptRow{})
+		r := &out[len(out)-1]
+		c := &r.kept
+		if err := row.Scan(&r.seq, &r.body, &prev, &hash, &id, &c.chain, &c.bookSeq, &c.kind, &c.at, &c.stream, &c.box, &c.bath, &c.session, &batch); err != nil {
+			return err
+		}
+		if err := order.next(r.seq); err != nil {
+			return err
+		}
+		// What has not its length stays zero and fits nothing.
+		exact(r.prev[:], prev)
+		exact(r.hash[:], hash)
+		exact(c.id[:], id)
+		exact(c.batch[:], batch)
+		return nil
+	})
+	return out, err
+}
+
+func exact(dst, src []byte) {
+	if len(dst) == len(src) {
+		copy(dst, src)
+	}
 }

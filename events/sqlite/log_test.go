@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 )
 
 const logged = 30 // acts in the log of a dead program
@@ -99,16 +100,16 @@ func TestEveryByteOfALog(t *testing.T) {
 			_, err := f.WriteAt([]byte{raw[at] ^ with}, int64(at))
 			require.NoError(t, err)
 		}
-		l, err := logOf(path)
+		l, err := rawfile.LogOf(path)
 		require.NoError(t, err)
-		require.False(t, l.lost())
-		require.EqualValues(t, len(raw), logHead+l.taken*(frameHead+4096))
+		require.False(t, l.Lost())
+		require.EqualValues(t, len(raw), rawfile.LogHead+l.Taken*(rawfile.FrameHead+4096))
 		n := 0
 		for at := 0; at < len(raw); at += max(1, len(raw)/rounds(300, 6000)) {
 			flip(at, 1<<(at%8))
-			l, err := logOf(path)
+			l, err := rawfile.LogOf(path)
 			require.NoError(t, err)
-			require.True(t, l.lost(), "index %v, byte %d", index, at)
+			require.True(t, l.Lost(), "index %v, byte %d", index, at)
 			flip(at, 0)
 			n++
 		}
@@ -157,9 +158,9 @@ func TestAnUnfinishedWriteIsNoDamage(t *testing.T) {
 	wal := fileBytes(t, b.Path()+"-wal")
 	for _, n := range []int{len(wal), len(wal) - 1, len(wal) - 4120, len(wal) - 4121} {
 		require.NoError(t, os.WriteFile(path+"-wal", []byte(wal[:n]), 0o600))
-		l, err := logOf(path)
+		l, err := rawfile.LogOf(path)
 		require.NoError(t, err)
-		assert.False(t, l.lost(), "cut at %d of %d", n, len(wal))
+		assert.False(t, l.Lost(), "cut at %d of %d", n, len(wal))
 	}
 	broken := []byte(wal)
 	broken[len(wal)-5000] ^= 1 // the sums of a write are made last: only its end is on the disk
@@ -179,7 +180,7 @@ func TestALogInUseIsLeftAlone(t *testing.T) {
 	defer f.Close()
 	_, err = f.WriteAt([]byte{0xff}, 5000)
 	require.NoError(t, err)
-	require.NoError(t, checkLog(b.Path()))
+	require.NoError(t, rawfile.CheckLog(b.Path()))
 }
 
 // Any bit of the file's header: what hides the book is named as damage, and the book can be saved. What SQLite does not

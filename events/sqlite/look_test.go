@@ -23,44 +23,44 @@ func kindsOf(es []events.Entry) (out []string) {
 func TestLookUps(t *testing.T) {
 	b := seasonBook(t)
 	require.NoError(t, b.Read(func(tx *Tx) error {
-		thing := func(name string, kind events.ThingKind) events.Thing {
-			th, ok, err := tx.Thing(name)
+		entity := func(name string, kind events.EntityKind) events.Entity {
+			th, ok, err := tx.Entity(name)
 			require.NoError(t, err)
 			require.True(t, ok, name)
 			assert.Equal(t, kind, th.Kind)
 			assert.Equal(t, name, th.Name)
-			back, err := tx.ThingByID(th.ID)
+			back, err := tx.EntityByID(th.ID)
 			require.NoError(t, err)
 			assert.Equal(t, th, back)
 			return th
 		}
-		_, ok, err := tx.Thing("2026-001@2")
+		_, ok, err := tx.Entity("2026-001@2")
 		require.NoError(t, err)
 		assert.False(t, ok)
-		_, ok, err = tx.Thing("2026-001@x")
+		_, ok, err = tx.Entity("2026-001@x")
 		require.NoError(t, err)
 		assert.False(t, ok)
-		_, err = tx.ThingByID(999)
+		_, err = tx.EntityByID(999)
 		assert.ErrorIs(t, err, events.ErrDamaged)
 
-		picture, box, bath, session := thing("2026-001", events.Picture), thing("box-1", events.Box), thing("dev-1", events.Bath), thing("mole-day", events.Session)
+		picture, box, bath, session := entity("2026-001", events.Picture), entity("box-1", events.Box), entity("dev-1", events.Bath), entity("mole-day", events.Session)
 		get := func(q events.Query) []string {
 			es, err := tx.Entries(q)
 			require.NoError(t, err)
 			return kindsOf(events.Fold(es))
 		}
-		assert.Equal(t, []string{"sheet.exposed", "sheet.developed", "sheet.fixed", "sheet.judged", "note.written"}, get(events.Query{Home: picture.ID}))
-		assert.Equal(t, []string{"paper.received", "paper.cut", "paper.spoiled"}, get(events.Query{Home: box.ID}), "a voided void counts for nothing")
+		assert.Equal(t, []string{"sheet.exposed", "sheet.developed", "sheet.fixed", "sheet.judged", "note.written"}, get(events.Query{Stream: picture.ID}))
+		assert.Equal(t, []string{"paper.received", "paper.cut", "paper.spoiled"}, get(events.Query{Stream: box.ID}), "a voided void counts for nothing")
 		assert.Equal(t, []string{"sheet.exposed", "sheet.exposed"}, get(events.Query{Box: box.ID}))
 		assert.Equal(t, []string{"sheet.developed", "sheet.developed"}, get(events.Query{Bath: bath.ID}))
 		assert.Len(t, get(events.Query{Session: session.ID}), 8)
-		assert.Equal(t, []string{"strip.exposed"}, get(events.Query{Cites: thing("2026-002", events.Picture).ID}))
-		assert.Equal(t, []string{"sheet.judged"}, get(events.Query{Home: picture.ID, Kinds: []events.Kind{events.SheetJudged}}))
-		assert.Equal(t, []string{"paper.cut"}, get(events.Query{Home: box.ID, From: morning.Add(4e11), To: morning.Add(43e10)}))
+		assert.Equal(t, []string{"strip.exposed"}, get(events.Query{Cites: entity("2026-002", events.Picture).ID}))
+		assert.Equal(t, []string{"sheet.judged"}, get(events.Query{Stream: picture.ID, Kinds: []events.Kind{events.SheetJudged}}))
+		assert.Equal(t, []string{"paper.cut"}, get(events.Query{Stream: box.ID, From: morning.Add(4e11), To: morning.Add(43e10)}))
 		es, err := tx.Entries(events.Query{Session: session.ID, Newest: true, Limit: 1})
 		require.NoError(t, err)
 		assert.Equal(t, []string{"sheet.judged"}, kindsOf(es))
-		es, err = tx.Entries(events.Query{Home: picture.ID, Limit: 1})
+		es, err = tx.Entries(events.Query{Stream: picture.ID, Limit: 1})
 		require.NoError(t, err)
 		assert.Equal(t, []string{"sheet.exposed", "entry.amended"}, kindsOf(es), "what amends it comes along")
 
@@ -76,10 +76,10 @@ func TestLookUps(t *testing.T) {
 		es, err = tx.Batch(seeded("batchharbour9").String()[:8])
 		require.NoError(t, err)
 		assert.Equal(t, []string{"sheet.developed", "sheet.fixed"}, kindsOf(es))
-		home, err := tx.HomeOf(id)
+		stream, err := tx.StreamOf(id)
 		require.NoError(t, err)
-		assert.Equal(t, "box-1", home.Name)
-		_, err = tx.HomeOf(seeded("none"))
+		assert.Equal(t, "box-1", stream.Name)
+		_, err = tx.StreamOf(seeded("none"))
 		assert.ErrorIs(t, err, events.ErrNotFound)
 
 		for prefix, want := range map[string]int{"2026-": 2, "2027-": 0, "box-": 2, "sitter-": 7, "mole-": 0} {
@@ -87,12 +87,12 @@ func TestLookUps(t *testing.T) {
 			require.NoError(t, err)
 			assert.Equal(t, want, n, prefix)
 		}
-		things, err := tx.Things(events.Box)
+		entities, err := tx.Entities(events.Box)
 		require.NoError(t, err)
-		assert.Equal(t, []events.Thing{box, thing("box-2", events.Box)}, things)
-		things, err = tx.Things(events.Picture)
+		assert.Equal(t, []events.Entity{box, entity("box-2", events.Box)}, entities)
+		entities, err = tx.Entities(events.Picture)
 		require.NoError(t, err)
-		assert.Len(t, things, 2)
+		assert.Len(t, entities, 2)
 
 		heads, err := tx.Heads()
 		require.NoError(t, err)
@@ -110,7 +110,7 @@ func TestLookUps(t *testing.T) {
 		assert.True(t, ok)
 		assert.Equal(t, events.SessionClosed, last.Kind)
 
-		_, ok, err = tx.View(events.Thing{ID: 999})
+		_, ok, err = tx.View(events.Entity{ID: 999})
 		require.NoError(t, err)
 		assert.False(t, ok)
 		return nil
@@ -143,7 +143,7 @@ func TestViews(t *testing.T) {
 			vs, err := tx.Views(q)
 			require.NoError(t, err)
 			for _, v := range vs {
-				out = append(out, v.Thing.Name)
+				out = append(out, v.Entity.Name)
 			}
 			return out
 		}
@@ -151,14 +151,14 @@ func TestViews(t *testing.T) {
 		assert.Equal(t, []string{"2026-002"}, names(events.ViewQuery{Kind: events.Picture, Limit: 1}))
 		assert.Equal(t, []string{"fix-1", "dev-1"}, names(events.ViewQuery{Kind: events.Bath, OpenOnly: true}))
 		assert.Empty(t, names(events.ViewQuery{Kind: events.Session, OpenOnly: true}))
-		pic, _, _ := tx.Thing("2026-001")
+		pic, _, _ := tx.Entity("2026-001")
 		v, ok, err := tx.View(pic)
 		require.NoError(t, err)
 		require.True(t, ok)
 		assert.Equal(t, []string{"2026-001"}, names(events.ViewQuery{Kind: events.Picture, To: v.Rank}))
 		assert.Equal(t, []string{"2026-002"}, names(events.ViewQuery{Kind: events.Picture, RankFrom: v.Rank + 1}))
 		assert.Equal(t, []string{"2026-001"}, names(events.ViewQuery{Kind: events.Picture, LastSince: v.Last}))
-		box, _, _ := tx.Thing("box-1")
+		box, _, _ := tx.Entity("box-1")
 		v, _, err = tx.View(box)
 		assert.EqualValues(t, 100, v.Stock)
 		return err

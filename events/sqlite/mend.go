@@ -1,10 +1,8 @@
 package sqlite
 
-import (
-	"traybook/events"
-)
+import "traybook/events"
 
-// mend links a void or an amendment to what it names, and has the homes of that folded again.
+// mend links a void or an amendment to what it names, and has the streams of that folded again.
 func (tx *Tx) mend(e *events.Entry) error {
 	if e.Kind != events.EntryVoided && e.Kind != events.EntryAmended {
 		return nil
@@ -102,7 +100,7 @@ func (tx *Tx) mendedBefore(e *events.Entry, c columns) error {
 			return err
 		}
 		if tx.gather != nil {
-			tx.fromFile(c.home)
+			tx.fromFile(c.stream)
 			if c.box.Valid {
 				tx.fromFile(c.box.Int64)
 			}
@@ -159,7 +157,7 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<?", target[:], e.Seq)
 }
 
-// touchMended has everything folded again that what a void or an amendment names counts in: its home, the boxes it takes
+// touchMended has everything folded again that what a void or an amendment names counts in: its stream, the boxes it takes
 // from, and, where it is itself a void or an amendment, what that mends.
 func (tx *Tx) touchMended(by *events.Entry, targets []events.Entry) error {
 	reached := &reach{}
@@ -174,8 +172,8 @@ func (tx *Tx) touchMended(by *events.Entry, targets []events.Entry) error {
 		}
 		tx.reached[by.Seq] = reached
 	}
-	for _, home := range reached.homes.ids {
-		tx.countMended(home, by, false)
+	for _, stream := range reached.streams.ids {
+		tx.countMended(stream, by, false)
 	}
 	for _, box := range reached.boxes.ids {
 		tx.countMended(box, by, true)
@@ -183,16 +181,16 @@ func (tx *Tx) touchMended(by *events.Entry, targets []events.Entry) error {
 	return nil
 }
 
-// reach is what an entry counts in, by mending others and those others again: homes, and boxes that it takes paper from.
-type reach struct{ homes, boxes thingSet }
+// reach is what an entry counts in, by mending others and those others again: streams, and boxes that it takes paper from.
+type reach struct{ streams, boxes entitySet }
 
-// thingSet is a set of things in the order in which they came.
-type thingSet struct {
+// entitySet is a set of things in the order in which they came.
+type entitySet struct {
 	ids  []int64
 	seen map[int64]bool
 }
 
-func (s *thingSet) add(ids ...int64) {
+func (s *entitySet) add(ids ...int64) {
 	for _, id := range ids {
 		if s.seen == nil {
 			s.seen = map[int64]bool{}
@@ -217,7 +215,7 @@ func (tx *Tx) reachOf(e *events.Entry, into *reach) error {
 			return err
 		}
 		if known := tx.reached[t.Seq]; known != nil {
-			into.homes.add(known.homes.ids...)
+			into.streams.add(known.streams.ids...)
 			into.boxes.add(known.boxes.ids...)
 			continue
 		}
@@ -230,13 +228,13 @@ func (tx *Tx) reachOf(e *events.Entry, into *reach) error {
 	return nil
 }
 
-// placesOf adds the home of an entry and the boxes that it takes paper from.
+// placesOf adds the stream of an entry and the boxes that it takes paper from.
 func (tx *Tx) placesOf(e *events.Entry, into *reach) error {
-	home, err := tx.HomeOf(e.ID)
+	stream, err := tx.StreamOf(e.ID)
 	if err != nil {
 		return err
 	}
-	into.homes.add(home.ID)
+	into.streams.add(stream.ID)
 	p := events.PlacesOf(e.Data)
 	for _, r := range append([]events.Ref{{Kind: events.Box, Name: p.Box}}, p.Others...) {
 		if r.Kind != events.Box || r.Name == "" {

@@ -7,6 +7,7 @@ import (
 	"os"
 
 	"traybook/events"
+	people "traybook/events/names"
 )
 
 // Merged says what joining another book brought.
@@ -47,7 +48,7 @@ func (b *Book) Merge(other *Book, progress func(done, total int64)) (Merged, err
 	}
 	err := b.Write(func(tx *Tx) error {
 		return other.Read(func(from *Tx) error {
-			j := &joiner{tx: tx, from: from, things: map[int64]thingRow{}, out: &m}
+			j := &joiner{tx: tx, from: from, entities: map[int64]entityRow{}, out: &m}
 			return j.join(total, progress)
 		})
 	})
@@ -60,8 +61,8 @@ func (b *Book) Merge(other *Book, progress func(done, total int64)) (Merged, err
 // joiner carries entries from one book to another.
 type joiner struct {
 	tx, from *Tx
-	things   map[int64]thingRow // of the other book, by its number there: what they are here
-	erased   []events.SitterRow // of the other book: people who were erased here
+	entities map[int64]entityRow // of the other book, by its number there: what they are here
+	erased   []events.SitterRow  // of the other book: people who were erased here
 	out      *Merged
 }
 
@@ -120,70 +121,70 @@ func (j *joiner) entry(e events.Entry, unfit error) error {
 		return err
 	}
 	j.out.Added++
-	return j.tx.insert(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Thing, error) {
-		row, ok, err := j.from.meant(r, &there)
+	return j.tx.insert(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
+		row, ok, err := j.from.resolveName(r, &there)
 		if err != nil {
-			return events.Thing{}, err
+			return events.Entity{}, err
 		}
 		if !ok {
-			return events.Thing{}, fmt.Errorf("%w: nothing is called %q in the other book", events.ErrDamaged, r.Name)
+			return events.Entity{}, fmt.Errorf("%w: nothing is called %q in the other book", events.ErrDamaged, r.Name)
 		}
 		here, ok, err := j.here(row, r, e)
 		if err != nil {
-			return events.Thing{}, err
+			return events.Entity{}, err
 		}
 		if ok {
-			return tx.agree(here, r, e)
+			return tx.settleName(here, r, e)
 		}
 		return j.fresh(row, r, e)
 	})
 }
 
 // here finds what a thing of the other book is in this one: what the entry that first named it names here.
-func (j *joiner) here(row thingRow, r events.Ref, e *events.Entry) (thingRow, bool, error) {
-	if known, ok := j.things[row.id]; ok {
+func (j *joiner) here(row entityRow, r events.Ref, e *events.Entry) (entityRow, bool, error) {
+	if known, ok := j.entities[row.id]; ok {
 		return known, true, nil
 	}
 	tx := j.tx
 	if r.Kind == events.Book {
-		rows, err := tx.bearers(events.BookThing)
+		rows, err := tx.bearers(events.BookEntity)
 		if err != nil || len(rows) == 0 {
-			return thingRow{}, false, err
+			return entityRow{}, false, err
 		}
 		return rows[0], true, nil
 	}
 	first, err := j.from.idAt(row.seq)
 	if err != nil {
-		return thingRow{}, false, err
+		return entityRow{}, false, err
 	}
-	// Not e itself, which is in the file when what it names beside its home is looked for.
+	// Not e itself, which is in the file when what it names beside its stream is looked for.
 	twin, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<>? ORDER BY e.seq LIMIT 1", first[:], e.Seq))
 	if errors.Is(err, sql.ErrNoRows) {
 		if first != e.ID {
-			return thingRow{}, false, fmt.Errorf("%w: the entry that first named %q is not there", events.ErrDamaged, r.Name)
+			return entityRow{}, false, fmt.Errorf("%w: the entry that first named %q is not there", events.ErrDamaged, r.Name)
 		}
-		return thingRow{}, false, nil
+		return entityRow{}, false, nil
 	}
 	if err != nil {
-		return thingRow{}, false, translate(err)
+		return entityRow{}, false, translate(err)
 	}
 	// The twin may write the name otherwise only in its rank; it is the same name without it.
 	bare, _ := splitRank(r.Name)
 	for _, ref := range refsOf(&twin) {
 		if b, _ := splitRank(ref.Name); b == bare {
-			known, ok, err := tx.meant(ref, &twin)
+			known, ok, err := tx.resolveName(ref, &twin)
 			if err != nil || !ok {
 				return known, ok, err
 			}
-			j.things[row.id] = known
+			j.entities[row.id] = known
 			return known, true, nil
 		}
 	}
-	return thingRow{}, false, fmt.Errorf("%w: the entry %s names no %q", events.ErrDamaged, first, r.Name)
+	return entityRow{}, false, fmt.Errorf("%w: the entry %s names no %q", events.ErrDamaged, first, r.Name)
 }
 
 // fresh makes the thing that e, of the other book, is the first to name. A name that this book gave too is told apart.
-func (j *joiner) fresh(row thingRow, r events.Ref, e *events.Entry) (events.Thing, error) {
+func (j *joiner) fresh(row entityRow, r events.Ref, e *events.Entry) (events.Entity, error) {
 	tx := j.tx
 	t, err := tx.fresh(r, e)
 	if err != nil {
@@ -194,7 +195,7 @@ func (j *joiner) fresh(row thingRow, r events.Ref, e *events.Entry) (events.Thin
 	if err != nil {
 		return t, err
 	}
-	j.things[row.id] = rows[len(rows)-1]
+	j.entities[row.id] = rows[len(rows)-1]
 	if rank > 1 {
 		j.out.TwiceNamed = append(j.out.TwiceNamed, t.Name)
 	}
@@ -205,7 +206,7 @@ func (j *joiner) fresh(row thingRow, r events.Ref, e *events.Entry) (events.Thin
 func refsOf(e *events.Entry) []events.Ref {
 	p := events.PlacesOf(e.Data)
 	var out []events.Ref
-	for _, r := range append([]events.Ref{p.Home, {Kind: events.Box, Name: p.Box}, {Kind: events.Bath, Name: p.Bath}, {Kind: events.Session, Name: p.Session}}, p.Others...) {
+	for _, r := range append([]events.Ref{p.Stream, {Kind: events.Box, Name: p.Box}, {Kind: events.Bath, Name: p.Bath}, {Kind: events.Session, Name: p.Session}}, p.Others...) {
 		if r.Name != "" {
 			out = append(out, r)
 		}
@@ -220,4 +221,174 @@ func counted(res sql.Result, err error, n *int) error {
 	added, err := res.RowsAffected()
 	*n += int(added)
 	return translate(err)
+}
+
+// makeRoom gives another number to each row of this book that no entry holds yet, where an entry of the other book holds
+// its reference for somebody else: that one's pictures would be shown under this one's name.
+func (j *joiner) makeRoom() error {
+	mine, err := j.tx.Sitters()
+	if err != nil {
+		return err
+	}
+	for _, row := range mine {
+		if _, held, err := j.tx.Entity(row.Ref); err != nil || held {
+			if err != nil {
+				return err
+			}
+			continue
+		}
+		if _, held, err := j.from.Entity(row.Ref); err != nil {
+			return err
+		} else if !held {
+			continue
+		}
+		name, err := j.from.nameOf(row.Ref)
+		if err != nil {
+			return err
+		}
+		if name == "" || people.Key(name) == people.Key(row.Name) { // the same person, or one who was erased there: see obey
+			continue
+		}
+		next, err := j.nextSitter()
+		if err != nil {
+			return err
+		}
+		if _, err := j.tx.tx.Exec("UPDATE sitter SET ref=? WHERE ref=?", next, row.Ref); err != nil {
+			return translate(err)
+		}
+		if _, err := j.tx.tx.Exec("UPDATE meta SET key=? WHERE key=?", formerNames+next, formerNames+row.Ref); err != nil {
+			return translate(err)
+		}
+		j.out.Renumbered = append(j.out.Renumbered, row.Ref+" is "+next)
+	}
+	return nil
+}
+
+// nextSitter is the next reference that neither book has given.
+func (j *joiner) nextSitter() (string, error) {
+	n := 0
+	for _, tx := range []*Tx{j.tx, j.from} {
+		largest, err := tx.largestSitter()
+		if err != nil {
+			return "", err
+		}
+		n = max(n, largest)
+	}
+	return fmt.Sprintf("sitter-%d", n+1), nil
+}
+
+// sitters brings the names and contacts that belong to references, but of nobody who was erased here.
+func (j *joiner) sitters() error {
+	rows, err := j.from.Sitters()
+	if err != nil {
+		return err
+	}
+	for _, row := range rows {
+		here, erased, err := j.whoIs(row)
+		if err != nil {
+			return err
+		}
+		switch {
+		case erased:
+			j.erased = append(j.erased, row)
+		case here == "":
+			err = j.unnamedSitter(row)
+		default:
+			res, wrong := j.tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", here, row.Name, row.Contact)
+			err = counted(res, wrong, &j.out.Sitters)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	j.out.Erased = len(j.erased)
+	return nil
+}
+
+// whoIs finds the reference that a row of the other book has here, "" where no entry names it there, and whether the
+// sitter was erased here: the very reference, or the name, which a stone knows again. A book that holds that stone itself
+// has written the name in anew, knowing of it.
+func (j *joiner) whoIs(row events.SitterRow) (ref string, erased bool, err error) {
+	t, named, err := j.from.Entity(row.Ref)
+	if err != nil {
+		return "", false, err
+	}
+	if named {
+		bare, rank := splitRank(row.Ref)
+		theirs, err := j.from.bearers(bare)
+		if err != nil {
+			return "", false, err
+		}
+		there, _ := pick(theirs, rank)
+		here, ok, err := j.here(there, events.Ref{Kind: t.Kind, Name: row.Ref}, &events.Entry{})
+		if err != nil {
+			return "", false, err
+		}
+		if !ok {
+			return "", false, fmt.Errorf("%w: the entry that first named %q did not come along", events.ErrDamaged, row.Ref)
+		}
+		if erased, err = j.tx.isErased(here.id); err != nil || erased {
+			return "", erased, err
+		}
+		ref = here.entity(bare).Name
+	} else if erased, err = j.goneWithItsCopy(row); err != nil || erased {
+		return "", erased, err
+	}
+	var failed error
+	_, erased, err = j.tx.knownStone(row.Name, func(s stone) bool {
+		knows, err := j.from.knowsEntry(s.entry)
+		if err != nil {
+			failed = err
+		}
+		return !knows
+	})
+	if err == nil {
+		err = failed
+	}
+	return ref, erased, err
+}
+
+// goneWithItsCopy says of a row that no entry of the other book names whether its reference was erased here, and the other
+// book grew from a copy of this one: the row was the same, whatever name it bore.
+func (j *joiner) goneWithItsCopy(row events.SitterRow) (bool, error) {
+	t, ok, err := j.tx.Entity(row.Ref)
+	if err != nil || !ok || j.out.Known == 0 {
+		return false, err
+	}
+	return j.tx.isErased(t.ID)
+}
+
+// unnamedSitter brings a row that no entry of the other book holds yet: under its reference where that is free, else
+// under the next free one, unless the same name and contact stand here already.
+func (j *joiner) unnamedSitter(row events.SitterRow) error {
+	tx := j.tx
+	var n int
+	if err := tx.tx.QueryRow("SELECT count(*) FROM sitter WHERE name=? AND contact=?", row.Name, row.Contact).Scan(&n); err != nil {
+		return translate(err)
+	}
+	if n > 0 {
+		return nil
+	}
+	if err := tx.tx.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM thing WHERE name=?1)", row.Ref).Scan(&n); err != nil {
+		return translate(err)
+	}
+	if n > 0 {
+		_, err := tx.AddSitter(row.Name, row.Contact)
+		j.out.Sitters++
+		return err
+	}
+	res, err := tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
+	return counted(res, err, &j.out.Sitters)
+}
+
+func (j *joiner) thumbnails() error {
+	err := j.from.EachThumbnail(func(t events.Thumbnail) error {
+		res, err := j.tx.tx.Exec("INSERT OR IGNORE INTO thumbnail (sha256, jpeg, width, height, path) VALUES (?,?,?,?,?)",
+			t.SHA256[:], t.JPEG, t.Width, t.Height, t.Path)
+		return counted(res, err, &j.out.Thumbnails)
+	})
+	if err != nil {
+		return err
+	}
+	return j.tx.forgetPaths(people.Of(j.erased...))
 }

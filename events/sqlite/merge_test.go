@@ -33,11 +33,11 @@ func steady(t testing.TB, b *Book) string {
 	return before
 }
 
-func homeOf(t testing.TB, b *Book, e events.Entry) string {
+func streamOf(t testing.TB, b *Book, e events.Entry) string {
 	t.Helper()
 	var name string
 	require.NoError(t, b.Read(func(tx *Tx) error {
-		th, err := tx.HomeOf(e.ID)
+		th, err := tx.StreamOf(e.ID)
 		name = th.Name
 		return err
 	}))
@@ -65,7 +65,7 @@ func TestMergeFieldAndStudio(t *testing.T) {
 	assert.Equal(t, 1, m.Chains)
 	assert.Equal(t, []string{"mole-camera@2", "box-1@2", "dev-1@2", "fix-1@2", "mole-day@2", "box-2@2", "2026-001@2", "2026-002@2", "strip-1@2", "sitter-7@2"}, m.TwiceNamed)
 	after := steady(t, field)
-	assert.Equal(t, "2026-014", homeOf(t, field, only), "a number that only the other gave stays as it is")
+	assert.Equal(t, "2026-014", streamOf(t, field, only), "a number that only the other gave stays as it is")
 	assert.Contains(t, after, "picture 2026-001@2 view true")
 	r := verified(t, field)
 	assert.Len(t, r.Heads, 2)
@@ -84,10 +84,10 @@ func TestMergeFieldAndStudio(t *testing.T) {
 		theirs := own.do(&events.SheetJudgedData{Sheet: "2026-001n@2", Verdict: "redo"})
 		again := own.do(&events.SheetExposedData{Picture: "2026-014", Box: "box-1@2", F: 8, TimeS: 5, Sheet: "2026-014n"})
 		note := own.do(&events.NoteWrittenData{About: "dev-1@2", Text: "the studio's"})
-		assert.Equal(t, "2026-001", homeOf(t, field, mine))
-		assert.Equal(t, "2026-001@2", homeOf(t, field, theirs))
-		assert.Equal(t, "2026-014", homeOf(t, field, again))
-		assert.Equal(t, "dev-1@2", homeOf(t, field, note))
+		assert.Equal(t, "2026-001", streamOf(t, field, mine))
+		assert.Equal(t, "2026-001@2", streamOf(t, field, theirs))
+		assert.Equal(t, "2026-014", streamOf(t, field, again))
+		assert.Equal(t, "dev-1@2", streamOf(t, field, note))
 		steady(t, field)
 		e := own.entry(&events.SheetJudgedData{Sheet: "2026-001n@3", Verdict: "keep"})
 		err := field.Write(func(tx *Tx) error { return tx.Append(&e) })
@@ -96,10 +96,10 @@ func TestMergeFieldAndStudio(t *testing.T) {
 		// The studio takes the field's acts back: there the names stand the other way round.
 		m := merge(t, studio, field)
 		assert.EqualValues(t, n, m.Known)
-		assert.Equal(t, "2026-001@2", homeOf(t, studio, mine))
-		assert.Equal(t, "2026-001", homeOf(t, studio, theirs))
-		assert.Equal(t, "2026-014", homeOf(t, studio, again))
-		assert.Equal(t, "dev-1", homeOf(t, studio, note))
+		assert.Equal(t, "2026-001@2", streamOf(t, studio, mine))
+		assert.Equal(t, "2026-001", streamOf(t, studio, theirs))
+		assert.Equal(t, "2026-014", streamOf(t, studio, again))
+		assert.Equal(t, "dev-1", streamOf(t, studio, note))
 		steady(t, studio)
 
 		// A third book that gave the same number takes both.
@@ -107,12 +107,12 @@ func TestMergeFieldAndStudio(t *testing.T) {
 		newHand(t, third, "third").season()
 		merge(t, third, studio)
 		steady(t, third)
-		a, b, c := homeOf(t, third, mine), homeOf(t, third, theirs), homeOf(t, third, only)
+		a, b, c := streamOf(t, third, mine), streamOf(t, third, theirs), streamOf(t, third, only)
 		assert.Equal(t, "2026-014", c)
 		assert.ElementsMatch(t, []string{"2026-001@2", "2026-001@3"}, []string{a, b})
 		merge(t, third, field)
 		steady(t, third)
-		assert.Equal(t, a, homeOf(t, third, mine))
+		assert.Equal(t, a, streamOf(t, third, mine))
 	})
 }
 
@@ -135,7 +135,7 @@ func TestMendingTheOtherBooksActs(t *testing.T) {
 			mend(own, x)
 			steady(t, field)
 			require.NoError(t, field.Read(func(tx *Tx) error {
-				box, _, err := tx.Thing("box-1@2")
+				box, _, err := tx.Entity("box-1@2")
 				require.NoError(t, err)
 				takes, err := tx.Entries(events.Query{Box: box.ID})
 				assert.True(t, slices.ContainsFunc(takes, func(e events.Entry) bool { return e.ID == x.ID }))
@@ -164,7 +164,7 @@ func TestMergeTellsSittersApartThatExposuresName(t *testing.T) {
 		require.NoError(t, err)
 		require.True(t, ok)
 		assert.True(t, strings.HasSuffix(ref, "@2"), ref)
-		person, _, err := tx.Thing(ref)
+		person, _, err := tx.Entity(ref)
 		require.NoError(t, err)
 		sat, err := tx.Entries(events.Query{Cites: person.ID})
 		require.Len(t, sat, 1)
@@ -194,19 +194,19 @@ func TestMergeTwoPlainCopiesThatWentOn(t *testing.T) {
 	steady(t, left)
 	report := verified(t, left)
 	assert.Equal(t, []string{fmt.Sprintf("the book %s went on twice after its entry 27: two copies of it were joined, and both branches are kept", seeded("book of harbour"))}, report.Notes)
-	assert.Equal(t, "2026-003", homeOf(t, left, x))
-	assert.Equal(t, "2026-003@2", homeOf(t, left, y))
-	assert.Equal(t, "2026-002", homeOf(t, left, oldInRight))
+	assert.Equal(t, "2026-003", streamOf(t, left, x))
+	assert.Equal(t, "2026-003@2", streamOf(t, left, y))
+	assert.Equal(t, "2026-002", streamOf(t, left, oldInRight))
 
 	// Both go on, and are joined again, both ways.
 	next := r.do(&events.SheetDriedData{Sheet: "2026-003n"})
 	mine := l.do(&events.SheetDriedData{Sheet: "2026-003n"})
 	assert.EqualValues(t, 1, merge(t, left, right).Added)
-	assert.Equal(t, "2026-003@2", homeOf(t, left, next))
-	assert.Equal(t, "2026-003", homeOf(t, left, mine))
+	assert.Equal(t, "2026-003@2", streamOf(t, left, next))
+	assert.Equal(t, "2026-003", streamOf(t, left, mine))
 	steady(t, left)
 	assert.EqualValues(t, 5, merge(t, right, left).Added)
-	assert.Equal(t, "2026-003@2", homeOf(t, right, mine))
+	assert.Equal(t, "2026-003@2", streamOf(t, right, mine))
 	steady(t, right)
 	assert.Len(t, verified(t, right).Heads, 2)
 }
@@ -244,10 +244,10 @@ func TestMergeTheSourceOfAnExtract(t *testing.T) {
 	assert.Empty(t, m.TwiceNamed, "they are the same things")
 	after := steady(t, b)
 	require.NoError(t, b.Read(func(tx *Tx) error {
-		pic, ok, err := tx.Thing("2026-001")
+		pic, ok, err := tx.Entity("2026-001")
 		require.NoError(t, err)
 		require.True(t, ok)
-		es, err := tx.Entries(events.Query{Home: pic.ID})
+		es, err := tx.Entries(events.Query{Stream: pic.ID})
 		require.NoError(t, err)
 		seen := map[events.ID]bool{}
 		for _, e := range events.Fold(es) {

@@ -9,26 +9,26 @@ import (
 	"traybook/events"
 )
 
-// thingRow is one thing of a name. Joined books can have several of one name, told apart by rank.
-type thingRow struct {
+// entityRow is one thing of a name. Joined books can have several of one name, told apart by rank.
+type entityRow struct {
 	id, chain, seq int64
 	rank           int
-	kind           events.ThingKind
+	kind           events.EntityKind
 	bookSeq        int64 // of the entry that first named it; 0 = not looked up
 }
 
-func (r thingRow) thing(bare string) events.Thing {
-	return events.Thing{ID: r.id, Kind: r.kind, Name: joinRank(bare, r.rank)}
+func (r entityRow) entity(bare string) events.Entity {
+	return events.Entity{ID: r.id, Kind: r.kind, Name: joinRank(bare, r.rank)}
 }
 
 // bearers gives the things of a name, without its rank, by rank.
-func (tx *Tx) bearers(bare string) ([]thingRow, error) {
+func (tx *Tx) bearers(bare string) ([]entityRow, error) {
 	if rows, ok := tx.names[bare]; ok || tx.shadow != nil || tx.allNames {
 		return rows, nil
 	}
 	// Names go into the file at once, so there is nothing to wait for.
 	rows, err := tx.tx.queryNow("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
-	out, err := collect(rows, err, func(row scanner) (r thingRow, err error) {
+	out, err := collect(rows, err, func(row scanner) (r entityRow, err error) {
 		err = row.Scan(&r.id, &r.rank, &r.kind, &r.chain, &r.seq)
 		return r, err
 	})
@@ -39,18 +39,18 @@ func (tx *Tx) bearers(bare string) ([]thingRow, error) {
 	return out, nil
 }
 
-// Thing finds a thing by the name that this book shows. `2026-014@2` is the second of that number in a joined book.
-func (tx *Tx) Thing(name string) (events.Thing, bool, error) {
+// Entity finds a thing by the name that this book shows. `2026-014@2` is the second of that number in a joined book.
+func (tx *Tx) Entity(name string) (events.Entity, bool, error) {
 	bare, rank := splitRank(name)
 	rows, err := tx.bearers(bare)
 	if err != nil {
-		return events.Thing{}, false, err
+		return events.Entity{}, false, err
 	}
 	row, ok := pick(rows, rank)
 	if !ok {
-		return events.Thing{}, false, nil
+		return events.Entity{}, false, nil
 	}
-	t := row.thing(bare)
+	t := row.entity(bare)
 	tx.byID[t.ID] = t
 	return t, true, nil
 }
@@ -72,17 +72,17 @@ func joinRank(name string, rank int) string {
 	return fmt.Sprintf("%s@%d", name, rank)
 }
 
-func pick(rows []thingRow, rank int) (thingRow, bool) {
-	i := slices.IndexFunc(rows, func(r thingRow) bool { return r.rank == rank })
+func pick(rows []entityRow, rank int) (entityRow, bool) {
+	i := slices.IndexFunc(rows, func(r entityRow) bool { return r.rank == rank })
 	if i < 0 {
-		return thingRow{}, false
+		return entityRow{}, false
 	}
 	return rows[i], true
 }
 
-func (tx *Tx) known(row thingRow, r events.Ref) (events.Thing, error) {
+func (tx *Tx) known(row entityRow, r events.Ref) (events.Entity, error) {
 	bare, _ := splitRank(r.Name)
-	t := row.thing(bare)
+	t := row.entity(bare)
 	tx.byID[t.ID] = t
 	if r.Kind != "" && t.Kind != r.Kind {
 		return t, fmt.Errorf("%q is the name of a %s already, so it cannot name a %s", r.Name, t.Kind, r.Kind)
@@ -90,26 +90,26 @@ func (tx *Tx) known(row thingRow, r events.Ref) (events.Thing, error) {
 	return t, nil
 }
 
-// addThing makes the thing that e is the first to name.
-func (tx *Tx) addThing(r events.Ref, e *events.Entry) (events.Thing, error) {
+// addEntity makes the thing that e is the first to name.
+func (tx *Tx) addEntity(r events.Ref, e *events.Entry) (events.Entity, error) {
 	bare, _ := splitRank(r.Name)
 	rows, err := tx.bearers(bare)
 	if err != nil {
-		return events.Thing{}, err
+		return events.Entity{}, err
 	}
-	row := thingRow{rank: len(rows) + 1, kind: r.Kind, chain: e.Branch, seq: e.Seq, bookSeq: e.BookSeq}
+	row := entityRow{rank: len(rows) + 1, kind: r.Kind, chain: e.Branch, seq: e.Seq, bookSeq: e.BookSeq}
 	if tx.shadow != nil {
 		row.id = tx.shadow.add(bare, row)
-	} else if row.id, err = tx.insertThing(bare, row); err != nil {
-		return events.Thing{}, err
+	} else if row.id, err = tx.insertEntity(bare, row); err != nil {
+		return events.Entity{}, err
 	}
 	tx.names[bare] = append(rows[:len(rows):len(rows)], row)
-	t := row.thing(bare)
+	t := row.entity(bare)
 	tx.byID[t.ID] = t
 	return t, nil
 }
 
-func (tx *Tx) insertThing(bare string, row thingRow) (int64, error) {
+func (tx *Tx) insertEntity(bare string, row entityRow) (int64, error) {
 	res, err := tx.tx.Exec("INSERT INTO thing (name, rank, kind, chain, seq) VALUES (?,?,?,?,?)", bare, row.rank, string(row.kind), row.chain, row.seq)
 	if err != nil {
 		return 0, translate(err)
@@ -119,13 +119,13 @@ func (tx *Tx) insertThing(bare string, row thingRow) (int64, error) {
 	return id, translate(err)
 }
 
-// ThingByID gives the thing with this file's number.
-func (tx *Tx) ThingByID(id int64) (events.Thing, error) {
+// EntityByID gives the thing with this file's number.
+func (tx *Tx) EntityByID(id int64) (events.Entity, error) {
 	if t, ok := tx.byID[id]; ok {
 		return t, nil
 	}
 	if err := tx.nameAll([]int64{id}); err != nil {
-		return events.Thing{}, err
+		return events.Entity{}, err
 	}
 	t, ok := tx.byID[id]
 	if !ok {
@@ -134,29 +134,29 @@ func (tx *Tx) ThingByID(id int64) (events.Thing, error) {
 	return t, nil
 }
 
-// nameAll looks up together what ThingByID will be asked for one by one.
+// nameAll looks up together what EntityByID will be asked for one by one.
 func (tx *Tx) nameAll(ids []int64) error {
 	ids = slices.DeleteFunc(ids, func(id int64) bool { _, known := tx.byID[id]; return known })
 	if len(ids) == 0 {
 		return nil
 	}
-	_, err := tx.things("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN thing t ON t.id=j.value", listed(ids))
+	_, err := tx.entities("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN thing t ON t.id=j.value", listed(ids))
 	return err
 }
 
-// Things lists the things of a kind in the order in which they were first named.
-func (tx *Tx) Things(kind events.ThingKind) ([]events.Thing, error) {
+// Entities lists the things of a kind in the order in which they were first named.
+func (tx *Tx) Entities(kind events.EntityKind) ([]events.Entity, error) {
 	text := "SELECT id, name, rank, kind FROM thing WHERE kind=? AND kind<>'picture' ORDER BY id"
 	if kind == events.Picture {
 		text = "SELECT id, name, rank, kind FROM thing WHERE kind=? ORDER BY id"
 	}
-	return tx.things(text, kind)
+	return tx.entities(text, kind)
 }
 
-// things reads things, and remembers them by their numbers.
-func (tx *Tx) things(text string, args ...any) ([]events.Thing, error) {
+// entities reads things, and remembers them by their numbers.
+func (tx *Tx) entities(text string, args ...any) ([]events.Entity, error) {
 	rows, err := tx.tx.Query(text, args...)
-	return collect(rows, err, func(row scanner) (t events.Thing, err error) {
+	return collect(rows, err, func(row scanner) (t events.Entity, err error) {
 		var rank int
 		if err := row.Scan(&t.ID, &t.Name, &rank, &t.Kind); err != nil {
 			return t, err

@@ -12,33 +12,31 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math/bits"
 	"net/url"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
 
 	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 )
 
 //go:embed schema.sql
 var schema string
 
 const (
-	// ApplicationID marks the file as a traybook ("TRBK").
-	ApplicationID = 0x5452424b
-	// Layout is the version of the tables; a file with a larger one is refused untouched.
-	Layout = 1
-
 	busyTimeoutMS = 20000
 )
 
-// Folder turns the entries of one home into its view. It must be a pure function of what the reader shows.
+// Folder turns the entries of one stream into its view. It must be a pure function of what the reader shows.
 type Folder interface {
-	Fold(t events.Thing, r events.Reader) (events.View, error)
+	Fold(t events.Entity, r events.Reader) (events.View, error)
 	Version() int // of the folding; another version in a book means that its views are not trusted
 }
 
@@ -93,9 +91,9 @@ func Open(path string, o Options) (*Book, error) {
 	}
 	// What stands beside the book, its log and the scans, stands beside the file itself, not beside a link to it.
 	if abs, err = filepath.EvalSymlinks(abs); err != nil {
-		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, reason(err))
+		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, rawfile.Reason(err))
 	}
-	for _, check := range []func(string) error{plainFiles, peek, checkLog} {
+	for _, check := range []func(string) error{rawfile.PlainFiles, peek, rawfile.CheckLog} {
 		if err := check(abs); err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
 		}
@@ -114,7 +112,7 @@ func Open(path string, o Options) (*Book, error) {
 func absolute(path string) (string, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return "", fmt.Errorf("%s cannot be reached: the folder that this was called in is gone (%w); go to another one, or write the whole path", path, reason(err))
+		return "", fmt.Errorf("%s cannot be reached: the folder that this was called in is gone (%w); go to another one, or write the whole path", path, rawfile.Reason(err))
 	}
 	return abs, nil
 }
@@ -145,7 +143,8 @@ var drv = &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
 }}
 
 func (c connector) Connect(context.Context) (driver.Conn, error) { return drv.Open(c.dsn) }
-func (c connector) Driver() driver.Driver                        { return drv }
+
+func (c connector) Driver() driver.Driver { return drv }
 
 func connect(path string, o Options) (*Book, error) {
 	if !o.ReadOnly {
@@ -179,7 +178,7 @@ func connectMode(path string, o Options, mode string) (*Book, error) {
 		db.Close()
 		return nil, err
 	}
-	openHere.add(b.file)
+	rawfile.OpenHere.Add(b.file)
 	return b, nil
 }
 
@@ -211,7 +210,7 @@ func (b *Book) ready(mode string) error {
 	if err := b.db.QueryRow("PRAGMA user_version").Scan(&layout); err != nil {
 		return err
 	}
-	if layout > Layout {
+	if layout > rawfile.Layout {
 		return fmt.Errorf("%w (layout %d)", events.ErrNewer, layout)
 	}
 	var fold string
@@ -225,7 +224,7 @@ func (b *Book) ready(mode string) error {
 
 // Close closes the book; with the last connection the WAL goes into the file.
 func (b *Book) Close() error {
-	defer openHere.remove(b.file)
+	defer rawfile.OpenHere.Remove(b.file)
 	return translate(b.db.Close())
 }
 
@@ -308,7 +307,7 @@ func makeFolders(dir string) (made []string, err error) {
 			err = syncDir(filepath.Dir(at))
 		}
 		if err != nil {
-			return made, fmt.Errorf("the folder %s cannot be made: %w", at, reason(err))
+			return made, fmt.Errorf("the folder %s cannot be made: %w", at, rawfile.Reason(err))
 		}
 	}
 	return made, nil
@@ -333,9 +332,9 @@ func build(path string, o Options) error {
 	for _, s := range []string{
 		"PRAGMA page_size=4096",
 		"BEGIN", // a sync for each table would take seconds on a slow card
-		fmt.Sprintf("PRAGMA application_id=%d", ApplicationID),
+		fmt.Sprintf("PRAGMA application_id=%d", rawfile.ApplicationID),
 		schema,
-		fmt.Sprintf("PRAGMA user_version=%d", Layout),
+		fmt.Sprintf("PRAGMA user_version=%d", rawfile.Layout),
 		fmt.Sprintf("INSERT INTO meta VALUES ('fold', '%d')", fold),
 		"COMMIT",
 		"PRAGMA journal_mode=WAL",
@@ -410,4 +409,97 @@ func translate(err error) error {
 		return trouble("the book refused it: entries are only ever added, each once")
 	}
 	return trouble(fmt.Sprintf("the book could not be used (code %d of the store); `traybook verify` tells whether it is whole", int(e.Code)))
+}
+
+// peek reads the file's header: the magic, the mark of the program and the layout. A later version's book must be refused
+// before SQLite gets a chance to touch it, and SQLite touches on the first read in WAL mode.
+//
+// A header that no book has is damage where the tables are a book's. A later layout has other tables, so a layout one bit
+// off from this one's above this one's tables is damage, too; any other number is believed.
+func peek(path string) error {
+	h, err := rawfile.ReadHead(path)
+	if err != nil {
+		return err
+	}
+	if string(h[:len(rawfile.Magic)]) != rawfile.Magic {
+		return fmt.Errorf("%w: the file is no SQLite book, or its beginning is lost; try `traybook salvage`", events.ErrDamaged)
+	}
+	wrong := h.Damaged()
+	if wrong == "" {
+		return nil
+	}
+	ours, layout := hasBookTables(path), h.Word(60)
+	switch {
+	case h.Word(68) != rawfile.ApplicationID && !ours:
+		return rawfile.ErrNotBook
+	case layout > rawfile.Layout && (!ours || bits.OnesCount32(layout^rawfile.Layout) > 1):
+		return fmt.Errorf("%w (layout %d, this one knows %d); nothing was touched, install the newer version", events.ErrNewer, layout, rawfile.Layout)
+	}
+	return fmt.Errorf("%w: %s; nothing was touched: `traybook salvage` saves what can be read", rawfile.ErrHeader, wrong)
+}
+
+// IsBook says whether a file begins as a book does, of this version or a later one, damaged or not.
+func IsBook(path string) bool {
+	err := peek(path)
+	return err == nil || errors.Is(err, events.ErrNewer) || errors.Is(err, rawfile.ErrHeader)
+}
+
+// hasBookTables says whether a file holds the table of entries as a book does, whatever its header says.
+func hasBookTables(path string) bool {
+	q, err := rawfile.OpenQuarry(path)
+	if err != nil {
+		return false
+	}
+	defer q.Close()
+	return q.SchemaHas("entry", objects()["entry"], 1, map[int64]bool{})
+}
+
+// objects are the tables, indexes and triggers of the schema, by name, with the text that SQLite keeps of each.
+var objects = sync.OnceValue(func() map[string]string {
+	out := map[string]string{}
+	var stmt strings.Builder
+	inside := false
+	for _, line := range strings.SplitAfter(schema, "\n") {
+		if !inside && !strings.HasPrefix(line, "CREATE") {
+			continue
+		}
+		inside = true
+		stmt.WriteString(line)
+		code, _, _ := strings.Cut(line, "--")
+		code = strings.TrimSpace(code)
+		// A trigger's body holds a semicolon of its own; the trigger ends with END.
+		isTrigger := strings.HasPrefix(stmt.String(), "CREATE TRIGGER")
+		if strings.HasSuffix(code, "END;") || !isTrigger && strings.HasSuffix(code, ";") {
+			text := strings.TrimSpace(stmt.String())
+			text = text[:strings.LastIndex(text, ";")]
+			out[strings.Fields(text)[2]] = text // CREATE TABLE name
+			stmt.Reset()
+			inside = false
+		}
+	}
+	return out
+})
+
+// triggerNames are the guards of the entries.
+var triggerNames = []string{"entry_is_new", "entry_no_update", "entry_no_delete"}
+
+// restoreTriggers makes the guards as they should be.
+func (tx *Tx) restoreTriggers() error {
+	for _, name := range triggerNames {
+		var text string
+		err := tx.tx.QueryRow("SELECT sql FROM sqlite_schema WHERE type='trigger' AND name=?", name).Scan(&text)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return translate(err)
+		}
+		if text == objects()[name] {
+			continue
+		}
+		if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS " + name); err != nil {
+			return translate(err)
+		}
+		if _, err := tx.tx.Exec(objects()[name]); err != nil {
+			return translate(err)
+		}
+	}
+	return nil
 }

@@ -102,12 +102,12 @@ func everyLookUp(t *testing.T, tx *Tx) {
 	t.Helper()
 	ok := func(err error) { t.Helper(); require.NoError(t, err) }
 	for _, name := range []string{"box-1", "dev-1", "mole-day", "2026-001", "nothing"} {
-		th, found, err := tx.Thing(name)
+		th, found, err := tx.Entity(name)
 		ok(err)
 		if !found {
 			continue
 		}
-		for _, q := range []events.Query{{Home: th.ID}, {Box: th.ID}, {Bath: th.ID}, {Session: th.ID}, {Cites: th.ID}} {
+		for _, q := range []events.Query{{Stream: th.ID}, {Box: th.ID}, {Bath: th.ID}, {Session: th.ID}, {Cites: th.ID}} {
 			for _, kinds := range [][]events.Kind{nil, {events.SheetExposed}, {events.SheetExposed, events.LightMetered}} {
 				for _, limit := range []int{0, 1} {
 					for _, newest := range []bool{false, true} {
@@ -125,10 +125,10 @@ func everyLookUp(t *testing.T, tx *Tx) {
 		}
 		_, _, err = tx.View(th)
 		ok(err)
-		_, err = tx.ViewsOf([]events.Thing{th})
+		_, err = tx.ViewsOf([]events.Entity{th})
 		ok(err)
 		delete(tx.byID, th.ID)
-		_, err = tx.ThingByID(th.ID)
+		_, err = tx.EntityByID(th.ID)
 		ok(err)
 		delete(tx.byID, th.ID)
 		ok(tx.nameAll([]int64{th.ID}))
@@ -150,7 +150,7 @@ func everyLookUp(t *testing.T, tx *Tx) {
 		_, err = tx.Batch(prefix)
 		ok(err)
 	}
-	_, err = tx.HomeOf(id)
+	_, err = tx.StreamOf(id)
 	ok(err)
 	_, err = tx.Heads()
 	ok(err)
@@ -164,7 +164,7 @@ func everyLookUp(t *testing.T, tx *Tx) {
 	ok(err)
 	_, err = tx.Meta("zone")
 	ok(err)
-	_, err = tx.Things(events.Box)
+	_, err = tx.Entities(events.Box)
 	ok(err)
 }
 

@@ -12,6 +12,7 @@ import (
 
 	"traybook/events"
 	people "traybook/events/names"
+	"traybook/events/sqlite/rawfile"
 )
 
 // Salvaged says what was saved from a damaged book.
@@ -31,23 +32,23 @@ type Salvaged struct {
 // to its first gap; what comes after a gap is written anew, under its own id, in a chain of the new book, which opened
 // begins: a book.salvaged whose Book, ID, At and RecordedAt are set; the rest is set here. The new book verifies.
 func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) {
-	if err := plainFiles(ownPlace(old)); err != nil {
+	if err := rawfile.PlainFiles(rawfile.OwnPlace(old)); err != nil {
 		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, err)
 	}
 	if err := peek(old); errors.Is(err, events.ErrNewer) { // what it means is for the newer version to say
 		return Salvaged{}, fmt.Errorf("%s: %w", old, err)
 	}
-	q, err := openQuarry(old)
+	q, err := rawfile.OpenQuarry(old)
 	if err != nil {
 		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, errors.Unwrap(err))
 	}
-	defer q.close()
+	defer q.Close()
 	s, err := carve(q)
 	if err != nil {
 		return s.out, err
 	}
-	if q.log != nil && q.log.lost() {
-		s.out.Problems = append(s.out.Problems, Problem{ProblemLog, "", q.log.says(old)})
+	if q.Log != nil && q.Log.Lost() {
+		s.out.Problems = append(s.out.Problems, Problem{ProblemLog, "", q.Log.Says(old)})
 	}
 	abs, err := absolute(new)
 	if err != nil {
@@ -68,7 +69,7 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 }
 
 // carve finds all entries of a file, and settles which can be believed.
-func carve(q *quarry) (*salvage, error) {
+func carve(q *rawfile.Quarry) (*salvage, error) {
 	s := &salvage{q: q, byHash: map[events.Hash]int{}, kept: map[line]int64{}, unread: map[int64]Problem{}}
 	if err := s.gather(); err != nil {
 		return s, err
@@ -100,7 +101,7 @@ func (s *salvage) fill(path string, o Options, opened events.Entry, from string)
 
 // find is one entry found in the file.
 type find struct {
-	where           cell
+	where           rawfile.Cell
 	rowid, chain    int64
 	prev, hash, got events.Hash
 	id, book        events.ID
@@ -111,7 +112,7 @@ type find struct {
 }
 
 type salvage struct {
-	q        *quarry
+	q        *rawfile.Quarry
 	finds    []find
 	byHash   map[events.Hash]int // sound ones
 	kept     map[line]int64      // the new book's number of each chain that was kept
@@ -119,7 +120,7 @@ type salvage struct {
 	behind   bool                // what is found lies behind the damage in the log
 	meanings []meaningRow
 	sitters  []events.SitterRow
-	thumbs   []cell
+	thumbs   []rawfile.Cell
 	out      Salvaged
 }
 
@@ -135,20 +136,20 @@ type meaningRow struct {
 // state behind the damage, since the last state of a page may be the damaged one. What stands beside the entries is taken
 // as it stood at the end alone, for rows that were taken out must not come back.
 func (s *salvage) gather() error {
-	if err := s.q.each(false, s.row); err != nil || len(s.q.behind()) == 0 {
+	if err := s.q.Each(false, s.row); err != nil || len(s.q.Behind()) == 0 {
 		return err
 	}
 	s.behind, s.meanings, s.sitters, s.thumbs = true, nil, nil, nil
-	s.q.bringBehind()
-	if err := s.q.each(true, s.row); err != nil {
+	s.q.BringBehind()
+	if err := s.q.Each(true, s.row); err != nil {
 		return err
 	}
-	return s.q.eachVersion(func(r carvedRow) error { s.entryIn(r); return nil })
+	return s.q.EachVersion(func(r rawfile.CarvedRow) error { s.entryIn(r); return nil })
 }
 
 // entryIn takes a row for an entry where it has the shape of one.
-func (s *salvage) entryIn(r carvedRow) bool {
-	v := r.values
+func (s *salvage) entryIn(r rawfile.CarvedRow) bool {
+	v := r.Values
 	if len(v) < 6 || v[0] != nil || !isBlob(v[2]) || !isBlob(v[3]) {
 		return false
 	}
@@ -159,11 +160,11 @@ func (s *salvage) entryIn(r carvedRow) bool {
 }
 
 // row sorts a row by its shape.
-func (s *salvage) row(r carvedRow) error {
+func (s *salvage) row(r rawfile.CarvedRow) error {
 	if !s.entryIn(r) {
-		v := r.values
+		v := r.Values
 		switch {
-		case s.q.free[r.where.page]:
+		case s.q.Free[r.Where.Page]:
 		case len(v) == 3 && isBlob(v[2]):
 			chain, ok1 := v[0].(int64)
 			name, ok2 := v[1].(string)
@@ -181,7 +182,7 @@ func (s *salvage) row(r carvedRow) error {
 			}
 		case len(v) == 5 && isBlob(v[0]) && isBlob(v[1]):
 			if len(v[0].([]byte)) == 32 && strings.HasPrefix(string(v[1].([]byte)), "\xff\xd8") {
-				s.thumbs = append(s.thumbs, r.where)
+				s.thumbs = append(s.thumbs, r.Where)
 			}
 		}
 	}
@@ -190,11 +191,11 @@ func (s *salvage) row(r carvedRow) error {
 
 func isBlob(v any) bool { _, ok := v.([]byte); return ok }
 
-func (s *salvage) found(r carvedRow, body string) {
-	f := find{where: r.where, rowid: r.rowid, behind: s.behind}
-	exact(f.prev[:], r.values[2].([]byte))
-	exact(f.hash[:], r.values[3].([]byte))
-	f.chain, _ = r.values[5].(int64)
+func (s *salvage) found(r rawfile.CarvedRow, body string) {
+	f := find{where: r.Where, rowid: r.Rowid, behind: s.behind}
+	exact(f.prev[:], r.Values[2].([]byte))
+	exact(f.hash[:], r.Values[3].([]byte))
+	f.chain, _ = r.Values[5].(int64)
 	e, err := events.Decode([]byte(body))
 	if err != nil {
 		s.unread[f.rowid] = Problem{ProblemBytes, "", fmt.Sprintf("entry number %d: %s", f.rowid, err)}
@@ -303,11 +304,11 @@ func (s *salvage) unfit(f *find) bool {
 }
 
 func (s *salvage) body(f *find) string {
-	row, ok := s.q.row(s.q.at(f.where), f.where)
-	if !ok || len(row.values) < 2 {
+	row, ok := s.q.Row(s.q.At(f.where), f.where)
+	if !ok || len(row.Values) < 2 {
 		return ""
 	}
-	body, _ := row.values[1].(string)
+	body, _ := row.Values[1].(string)
 	return body
 }
 
@@ -364,7 +365,7 @@ func (s *salvage) keep(tx *Tx, f *find) error {
 	if len(tx.chains.rows) > chains {
 		for _, m := range s.meanings {
 			if m.chain == f.chain {
-				if err := tx.tell(e.Branch, m.name, m.entry); err != nil {
+				if err := tx.overrideName(e.Branch, m.name, m.entry); err != nil {
 					return err
 				}
 			}
@@ -459,17 +460,17 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 	old := s.kept[line{f.book, f.chain}]
 	e.RecordedAt = opened.RecordedAt
 	s.out.Rewritten++
-	return tx.appendAs(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Thing, error) {
+	return tx.appendAs(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
 		bare, _ := splitRank(r.Name)
 		rows, err := tx.bearers(bare)
 		if err != nil {
-			return events.Thing{}, err
+			return events.Entity{}, err
 		}
-		_, told, err := tx.toldMeaning(e.Branch, r.Name)
+		_, told, err := tx.nameOverride(e.Branch, r.Name)
 		if err != nil {
-			return events.Thing{}, err
+			return events.Entity{}, err
 		}
-		given := slices.ContainsFunc(rows, func(row thingRow) bool { return row.chain == e.Branch })
+		given := slices.ContainsFunc(rows, func(row entityRow) bool { return row.chain == e.Branch })
 		switch {
 		case told || given || alone || r.Kind == events.Book:
 			return byChain(tx, r, e)
@@ -480,12 +481,12 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 		}
 		there := *e
 		there.Branch = old
-		row, ok, err := tx.meant(r, &there)
+		row, ok, err := tx.resolveName(r, &there)
 		if err != nil {
-			return events.Thing{}, err
+			return events.Entity{}, err
 		}
 		if ok {
-			return tx.agree(row, r, e)
+			return tx.settleName(row, r, e)
 		}
 		return tx.fresh(r, e)
 	})
@@ -495,7 +496,7 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 func (s *salvage) beside(tx *Tx) error {
 	var gone []events.SitterRow
 	for _, row := range s.sitters {
-		if t, ok, err := tx.Thing(row.Ref); err != nil {
+		if t, ok, err := tx.Entity(row.Ref); err != nil {
 			return err
 		} else if ok {
 			erased, err := tx.isErased(t.ID)
@@ -513,11 +514,11 @@ func (s *salvage) beside(tx *Tx) error {
 		}
 	}
 	for _, where := range s.thumbs {
-		row, ok := s.q.row(s.q.page(where.page), where)
+		row, ok := s.q.Row(s.q.Page(where.Page), where)
 		if !ok {
 			continue
 		}
-		v := row.values
+		v := row.Values
 		res, err := tx.tx.Exec("INSERT OR IGNORE INTO thumbnail VALUES (?,?,?,?,?)", v[0], v[1], v[2], v[3], v[4])
 		if err := counted(res, err, &s.out.Thumbnails); err != nil {
 			return err

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 )
 
 // rescue salvages a file and gives the new book, after checking that the old one was left alone.
@@ -145,16 +146,16 @@ func TestSalvageThenTheBackup(t *testing.T) {
 func TestSalvageAnyPageZeroed(t *testing.T) {
 	path := seasonFile(t)
 	whole := season()
-	q, err := openQuarry(path)
+	q, err := rawfile.OpenQuarry(path)
 	require.NoError(t, err)
 	perPage := map[int64]int64{}
-	require.NoError(t, q.each(false, func(r carvedRow) error {
-		if len(r.values) == 14 {
-			perPage[r.where.page]++
+	require.NoError(t, q.Each(false, func(r rawfile.CarvedRow) error {
+		if len(r.Values) == 14 {
+			perPage[r.Where.Page]++
 		}
 		return nil
 	}))
-	q.close()
+	q.Close()
 	require.Greater(t, len(perPage), 2)
 	for n := range int64(len(whole) / 4096) {
 		damaged := filepath.Join(t.TempDir(), "book.db")
@@ -248,9 +249,9 @@ func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 	assert.EqualValues(t, 27*2+4, s.Kept)
 	assert.Equal(t, 1, s.Sitters)
 	assert.Equal(t, 1, s.Thumbnails)
-	assert.Equal(t, "2026-001@2", homeOf(t, saved, theirs))
-	assert.Equal(t, "mole-camera@2", homeOf(t, saved, camera))
-	assert.Equal(t, "2026-001", homeOf(t, saved, long))
+	assert.Equal(t, "2026-001@2", streamOf(t, saved, theirs))
+	assert.Equal(t, "mole-camera@2", streamOf(t, saved, camera))
+	assert.Equal(t, "2026-001", streamOf(t, saved, long))
 	after := told(t, saved)
 	assert.Equal(t, strings.Count(before, "\n"), strings.Count(after, "\n")-1, "all but the salvage itself")
 	require.NoError(t, saved.Read(func(tx *Tx) error {
@@ -264,13 +265,13 @@ func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 	tamper(t, path, `DELETE FROM entry WHERE seq=28+9`)
 	saved, s = rescue(t, path)
 	assert.Positive(t, s.Rewritten)
-	assert.Equal(t, "2026-001@2", homeOf(t, saved, theirs))
+	assert.Equal(t, "2026-001@2", streamOf(t, saved, theirs))
 	steady(t, saved)
 
 	// Gaps in both: each goes on in a chain of its own.
 	tamper(t, path, `DELETE FROM entry WHERE seq=10`)
 	saved, _ = rescue(t, path)
-	assert.Equal(t, "2026-001@2", homeOf(t, saved, theirs))
+	assert.Equal(t, "2026-001@2", streamOf(t, saved, theirs))
 	r := verified(t, saved)
 	assert.Len(t, r.Heads, 4)
 	assert.Equal(t, seeded("book of salvage"), r.Head.Book)
@@ -281,7 +282,7 @@ func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 	saved, _ = rescue(t, path)
 	steady(t, saved)
 	require.NoError(t, saved.Read(func(tx *Tx) error {
-		_, ok, err := tx.Thing("2026-002@2")
+		_, ok, err := tx.Entity("2026-002@2")
 		assert.True(t, ok)
 		return err
 	}))
@@ -291,14 +292,14 @@ func FuzzRecord(f *testing.F) {
 	f.Add([]byte{3, 0, 25, 1, 'a', 'b', 'c', 'd', 'e', 'f', 7})
 	f.Add([]byte{})
 	f.Fuzz(func(t *testing.T, raw []byte) {
-		if v, ok := record(raw); ok {
-			assert.LessOrEqual(t, len(v), maxColumns)
+		if v, ok := rawfile.Record(raw); ok {
+			assert.LessOrEqual(t, len(v), rawfile.MaxColumns)
 		}
-		q := &quarry{pageSize: 512, pages: 0}
+		q := &rawfile.Quarry{PageSize: 512, Pages: 0}
 		page := make([]byte, 512)
 		copy(page, raw)
 		for at := range 20 {
-			q.row(page, cell{page: 1, at: at})
+			q.Row(page, rawfile.Cell{Page: 1, At: at})
 		}
 	})
 }

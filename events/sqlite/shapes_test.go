@@ -17,7 +17,8 @@ import (
 
 	"traybook/events"
 	"traybook/events/life"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
 )
 
 // Of twice the entries a work may look at this many times the rows, and allocate this many times: n log n, and a little
@@ -85,7 +86,7 @@ func (n *rowCounter) open(t testing.TB, path string) *Book {
 }
 
 func shapeBook(t testing.TB, path string) *Book {
-	b, err := Open(path, Options{Folder: projections.Folder{}})
+	b, err := Open(path, Options{Folder: snapshot.Folder{}})
 	require.NoError(t, err)
 	t.Cleanup(func() { b.Close() })
 	return b
@@ -108,7 +109,7 @@ func shapeCosts(t *testing.T, s life.Shape, size int) map[string]cost {
 	dir := t.TempDir()
 	n := &rowCounter{}
 	path, copied := filepath.Join(dir, "book.db"), filepath.Join(dir, "copy.db")
-	require.NoError(t, CreateFilled(path, Options{Folder: projections.Folder{}}, nil))
+	require.NoError(t, CreateFilled(path, Options{Folder: snapshot.Folder{}}, nil))
 	b := n.open(t, path)
 	out := map[string]cost{}
 	whole := func(of string, b *Book) {
@@ -116,7 +117,7 @@ func shapeCosts(t *testing.T, s life.Shape, size int) map[string]cost {
 		out["rebuild"+of] = n.of(func() { require.NoError(t, b.Rebuild()) })
 		out["backup"+of] = n.of(func() { require.NoError(t, b.Backup(filepath.Join(dir, "backup"+of+".db"))) })
 		out["salvage"+of] = n.of(func() {
-			_, err := Salvage(b.path, filepath.Join(dir, "saved"+of+".db"), Options{Folder: projections.Folder{}},
+			_, err := Salvage(b.path, filepath.Join(dir, "saved"+of+".db"), Options{Folder: snapshot.Folder{}},
 				events.Entry{ID: events.ID{5}, Book: events.ID{6}, At: lifeEnds, RecordedAt: lifeEnds})
 			require.NoError(t, err)
 		})
@@ -132,7 +133,7 @@ func shapeCosts(t *testing.T, s life.Shape, size int) map[string]cost {
 		require.NoError(t, err)
 	})
 	stranger := filepath.Join(dir, "stranger.db")
-	require.NoError(t, CreateFilled(stranger, Options{Folder: projections.Folder{}}, nil))
+	require.NoError(t, CreateFilled(stranger, Options{Folder: snapshot.Folder{}}, nil))
 	x := n.open(t, stranger)
 	out["merge of all"] = n.of(func() {
 		_, err := x.Merge(b, nil)
@@ -156,13 +157,13 @@ func takeShape(t testing.TB, b *Book, s life.Shape, size int) {
 	var raw bytes.Buffer
 	_, err := s.Write(&raw, size)
 	require.NoError(t, err)
-	p := projections.NewPile(nil)
+	p := acts.NewImportBuffer(nil)
 	for line, err := range events.ReadLines(&raw) {
 		require.NoError(t, err)
 		require.NoError(t, p.Add(line))
 	}
 	require.NoError(t, b.Write(func(tx *Tx) error {
-		_, err := projections.ImportPile(tx, p, lifeEnds, events.ID{1}, events.ID{2}, nil)
+		_, err := acts.ImportBuffered(tx, p, lifeEnds, events.ID{1}, events.ID{2}, nil)
 		return err
 	}))
 }

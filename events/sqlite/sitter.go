@@ -4,10 +4,12 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"traybook/events"
+	people "traybook/events/names"
 )
 
 var _ events.SitterBook = (*Tx)(nil)
@@ -77,4 +79,376 @@ func (tx *Tx) Sitters() ([]events.SitterRow, error) {
 		err = row.Scan(&s.Ref, &s.Name, &s.Contact)
 		return s, err
 	})
+}
+
+// scrubPending is set while traces of an erased sitter may still lie in the file.
+const scrubPending = "scrub_pending"
+
+// ErrTracesLeft says that the row is gone, but that its traces could not be removed while another program has the book
+// open.
+var ErrTracesLeft = fmt.Errorf("%w: the name is out of the table, but its traces lie in the file until no other program has the book open; close it there and erase once more", events.ErrBusy)
+
+// EraseSitter takes a sitter's row out of the table and runs write in the same transaction; then every trace of the row
+// goes from the file and its log: deleted content is overwritten, the file written anew, the log cut to nothing. Where
+// another program keeps the book open the row is gone all the same and the error is ErrTracesLeft; Scrub finishes the work.
+func (b *Book) EraseSitter(ref string, write func(*Tx) error) error {
+	if _, err := b.db.Exec("PRAGMA secure_delete=ON"); err != nil {
+		return translate(err)
+	}
+	return b.Write(func(tx *Tx) error {
+		if err := tx.forget(ref); err != nil {
+			return err
+		}
+		return write(tx)
+	})
+}
+
+// forget takes a sitter's row out of the table, and the name out of the paths of scans. The write that it is part of
+// removes the traces when it is done.
+func (tx *Tx) forget(ref string) error {
+	under, err := tx.namesUnder(ref)
+	if err != nil || len(under) == 0 {
+		return err
+	}
+	var rows []events.SitterRow
+	for _, name := range under {
+		rows = append(rows, events.SitterRow{Ref: ref, Name: name})
+	}
+	if err := tx.forgetPaths(people.Of(rows...)); err != nil {
+		return err
+	}
+	if err := tx.SetMeta(formerNames+ref, ""); err != nil {
+		return err
+	}
+	if _, err := tx.tx.Exec("UPDATE sitter SET name='', contact='' WHERE ref=?", ref); err != nil {
+		return translate(err)
+	}
+	if _, err := tx.tx.Exec("DELETE FROM sitter WHERE ref=?", ref); err != nil {
+		return translate(err)
+	}
+	tx.forgot = true
+	return tx.SetMeta(scrubPending, "1")
+}
+
+// removeTraces is Scrub after rows have gone, whose errors say how far it came.
+func (b *Book) removeTraces() error {
+	err := b.Scrub()
+	switch {
+	case !isTrouble(err):
+		return err
+	case !b.present():
+		return trouble(fmt.Sprintf("the name is out of the table, but the book was moved or removed from %s before its traces were gone: erase once more where it is now", b.path))
+	case errors.Is(err, ErrTracesLeft):
+		return err
+	case errors.Is(err, errFull):
+		return trouble("the name is out of the table, but the disk is too full to write the book anew, and its traces may lie in the file: make room and erase once more")
+	}
+	return trouble("the name is out of the table, but the disk failed while its traces were removed, and they may lie in the file: check the disk and erase once more")
+}
+
+// forgetPaths puts events.PathForgotten in the place of each path that holds one of the names.
+func (tx *Tx) forgetPaths(gone people.List) error {
+	if gone.None() {
+		return nil
+	}
+	rows, err := tx.tx.Query("SELECT path FROM thumbnail WHERE path<>''")
+	paths, err := collect(rows, err, func(row scanner) (path string, err error) {
+		err = row.Scan(&path)
+		return path, err
+	})
+	if err != nil {
+		return err
+	}
+	for _, path := range paths {
+		if gone.In(path) == "" {
+			continue
+		}
+		if _, err := tx.tx.Exec("UPDATE thumbnail SET path=? WHERE path=?", events.PathForgotten, path); err != nil {
+			return translate(err)
+		}
+		tx.forgot = true
+	}
+	return nil
+}
+
+// ScrubPending says that an erasure was begun whose traces are not all gone.
+func (b *Book) ScrubPending() (pending bool, err error) {
+	err = b.Read(func(tx *Tx) error {
+		pending, err = tx.ScrubPending()
+		return err
+	})
+	return pending, err
+}
+
+// ScrubPending is Book.ScrubPending inside a look.
+func (tx *Tx) ScrubPending() (bool, error) {
+	v, err := tx.Meta(scrubPending)
+	return v != "", err
+}
+
+// How long a scrub waits for other programs: a reader that holds the book longer than this holds it open. An act that
+// finishes an earlier erasure in passing keeps nobody waiting.
+const (
+	scrubWaitMS      = 1000
+	scrubInPassingMS = 100
+)
+
+// TracesLeft is what verify says of an erasure that was stopped halfway.
+const TracesLeft = "an erasure was stopped before it was done: the name is out of the table, but its traces may lie in the file and its log; the next act that is written removes them, and so does `traybook erase`"
+
+// Scrub writes the file anew without what was deleted, and empties the log.
+func (b *Book) Scrub() error { return b.scrub(scrubWaitMS) }
+
+func (b *Book) scrub(waitMS int) error {
+	if _, err := b.db.Exec(fmt.Sprintf("PRAGMA busy_timeout=%d", waitMS)); err != nil {
+		return translate(err)
+	}
+	defer b.db.Exec(fmt.Sprintf("PRAGMA busy_timeout=%d", busyTimeoutMS))
+	for _, s := range []string{"PRAGMA secure_delete=ON", "VACUUM"} {
+		if _, err := b.db.Exec(s); err != nil {
+			if err = translate(err); errors.Is(err, events.ErrBusy) {
+				return ErrTracesLeft
+			}
+			return err
+		}
+	}
+	if err := b.emptyLog(); err != nil {
+		return err
+	}
+	if err := b.transact(func(tx *Tx) error { return tx.SetMeta(scrubPending, "") }, false); errors.Is(err, events.ErrBusy) {
+		return ErrTracesLeft // they are gone, but the book still says that they may not be
+	} else if err != nil {
+		return err
+	}
+	return b.emptyLog()
+}
+
+// emptyLog brings the log into the file and cuts it to nothing.
+func (b *Book) emptyLog() error {
+	var busy, logged, moved int
+	if err := b.db.QueryRow("PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &logged, &moved); err != nil {
+		if err = translate(err); errors.Is(err, events.ErrBusy) {
+			return ErrTracesLeft
+		}
+		return err
+	}
+	if busy != 0 {
+		return ErrTracesLeft
+	}
+	return nil
+}
+
+// formerNames begins the keys of the table meta under which the names stand that a sitter bore before, one a line: who
+// marries or was misspelled asks to be forgotten by every name that the book ever knew.
+const formerNames = "former_names:"
+
+// FormerNames lists the names that sitters bore before, each with the reference.
+func (tx *Tx) FormerNames() ([]events.SitterRow, error) {
+	rows, err := tx.tx.Query("SELECT substr(key, ?), value FROM meta WHERE key >= ? AND key < ?", len(formerNames)+1, formerNames, formerNames+"~")
+	var out []events.SitterRow
+	return out, each(rows, err, func(row scanner) error {
+		var ref, lines string
+		if err := row.Scan(&ref, &lines); err != nil {
+			return err
+		}
+		for name := range strings.SplitSeq(lines, "\n") {
+			out = append(out, events.SitterRow{Ref: ref, Name: name})
+		}
+		return nil
+	})
+}
+
+// formerOf gives the names that one sitter bore before.
+func (tx *Tx) formerOf(ref string) ([]string, error) {
+	text, err := tx.Meta(formerNames + ref)
+	if text == "" {
+		return nil, err
+	}
+	return strings.Split(text, "\n"), err
+}
+
+// keepFormer keeps the name that a sitter bears before another is put in its place.
+func (tx *Tx) keepFormer(ref, next string) error {
+	was, err := tx.nameOf(ref)
+	if err != nil || was == "" || was == next {
+		return err
+	}
+	was = strings.Join(strings.Fields(was), " ")
+	kept, err := tx.formerOf(ref)
+	if err != nil || slices.Contains(kept, was) {
+		return err
+	}
+	return tx.SetMeta(formerNames+ref, strings.Join(append(kept, was), "\n"))
+}
+
+// namesUnder gives every name that stands or stood under a reference, the present one first, none where none stands.
+func (tx *Tx) namesUnder(ref string) ([]string, error) {
+	name, err := tx.nameOf(ref)
+	if err != nil || name == "" {
+		return nil, err
+	}
+	former, err := tx.formerOf(ref)
+	out := []string{name}
+	for _, f := range former {
+		same := func(o string) bool { return people.Key(o) == people.Key(f) }
+		if !slices.ContainsFunc(out, same) {
+			out = append(out, f)
+		}
+	}
+	return out, err
+}
+
+// stone is what an erasure left by which the name of the sitter is known again.
+type stone struct {
+	sitter events.Entity
+	entry  events.ID
+	salt   events.ID
+	digest events.Hash
+}
+
+// stones lists the stones of the book. That their entry was voided does not count: what was erased does not come back.
+func (tx *Tx) stones() ([]stone, error) {
+	found, err := tx.query("SELECT " + entryColumns + ` FROM thing t JOIN entry e ON e.home=t.id
+		WHERE t.kind='sitter' AND t.kind<>'picture' AND e.kind='sitter.erased' ORDER BY e.seq`)
+	if err != nil {
+		return nil, err
+	}
+	var out []stone
+	for _, e := range found {
+		d, ok := e.Data.(*events.SitterErasedData)
+		if !ok || d.Salt == "" || d.Digest == "" {
+			continue
+		}
+		s := stone{entry: e.ID}
+		if s.salt, err = events.ParseID(d.Salt); err != nil {
+			return nil, err
+		}
+		if s.digest, err = events.ParseHash(d.Digest); err != nil {
+			return nil, err
+		}
+		if s.sitter, err = tx.StreamOf(e.ID); err != nil {
+			return nil, err
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+// knownStone finds the first stone that knows a name and of which holds says true. A name is worked out once for each salt.
+func (tx *Tx) knownStone(name string, holds func(stone) bool) (stone, bool, error) {
+	all, err := tx.stones()
+	if err != nil {
+		return stone{}, false, err
+	}
+	known := map[events.ID]events.Hash{}
+	for _, s := range all {
+		if !holds(s) {
+			continue
+		}
+		if _, ok := known[s.salt]; !ok {
+			known[s.salt] = people.Stone(name, s.salt)
+		}
+		if known[s.salt] == s.digest {
+			return s, true, nil
+		}
+	}
+	return stone{}, false, nil
+}
+
+// Erased finds the reference of an erased sitter by a name, which the stone of the erasure knows again.
+func (tx *Tx) Erased(name string) (string, bool, error) {
+	s, ok, err := tx.knownStone(name, func(stone) bool { return true })
+	return s.sitter.Name, ok, err
+}
+
+// LayStones gives the data of the entries that say of a sitter that the name is erased, one for each name that the sitter
+// bore, the present one first. All stones of a book have one salt, so that a name is worked out once however many there
+// are; fresh is the salt of the first. To be asked before the row goes.
+func (tx *Tx) LayStones(ref string, fresh events.ID) ([]events.SitterErasedData, error) {
+	all, err := tx.stones()
+	if err != nil {
+		return nil, err
+	}
+	if len(all) > 0 {
+		fresh = all[len(all)-1].salt
+	}
+	under, err := tx.namesUnder(ref)
+	var out []events.SitterErasedData
+	for _, name := range under {
+		out = append(out, events.SitterErasedData{Sitter: ref, Salt: fresh.String(), Digest: people.Stone(name, fresh).String()})
+	}
+	return out, err
+}
+
+// isErased says whether a sitter was erased in this book; that the entry was voided does not count.
+func (tx *Tx) isErased(sitter int64) (bool, error) {
+	n, err := tx.ints("SELECT 1 FROM entry WHERE home=? AND kind='sitter.erased' LIMIT 1", sitter)
+	return len(n) > 0, err
+}
+
+// obey forgets the sitter whom an entry that came from elsewhere says to be erased: who stands under the very reference,
+// but where that entry is the first to name it and its chain came with it, for then the row under it here is that of
+// another person unless the stone knows the name; and who stands under the same number since copies of one book parted, if
+// the stone knows the name.
+func (tx *Tx) obey(e *events.Entry, sitter events.Entity) error {
+	bare, rank := splitRank(sitter.Name)
+	bearers, err := tx.bearers(bare)
+	if err != nil {
+		return err
+	}
+	first, _ := pick(bearers, rank)
+	ours := tx.chains.grewHere(e.Branch)
+	d, _ := e.Data.(*events.SitterErasedData)
+	rows, err := tx.Sitters()
+	if err != nil {
+		return err
+	}
+	for _, row := range rows {
+		number, _ := splitRank(row.Ref)
+		own := row.Ref == sitter.Name
+		goes := own && (first.seq != e.Seq || ours || d.Salt == "")
+		if !goes && number == bare && (own || ours) {
+			if goes, err = tx.stoneKnows(d, row.Ref); err != nil {
+				return err
+			}
+		}
+		if !goes {
+			continue
+		}
+		if err := tx.forget(row.Ref); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// stoneKnows says whether a stone is that of a name which a sitter here bears or bore.
+func (tx *Tx) stoneKnows(d *events.SitterErasedData, ref string) (bool, error) {
+	salt, err1 := events.ParseID(d.Salt)
+	digest, err2 := events.ParseHash(d.Digest)
+	if err1 != nil || err2 != nil {
+		return false, nil
+	}
+	under, err := tx.namesUnder(ref)
+	return slices.ContainsFunc(under, func(name string) bool { return people.Stone(name, salt) == digest }), err
+}
+
+// nameOf is the name that stands under a reference, "" for none.
+func (tx *Tx) nameOf(ref string) (string, error) {
+	rows, err := tx.Sitters()
+	for _, r := range rows {
+		if r.Ref == ref {
+			return r.Name, err
+		}
+	}
+	return "", err
+}
+
+// knowsEntry says whether the book holds an entry of an id.
+func (tx *Tx) knowsEntry(id events.ID) (bool, error) {
+	_, err := tx.StreamOf(id)
+	if errors.Is(err, events.ErrNotFound) {
+		return false, nil
+	}
+	return err == nil, err
 }

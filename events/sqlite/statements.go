@@ -6,8 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
+
+	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 )
 
 // statements are what a transaction asks of the file. When many entries come in at once their rows are put in behind
@@ -19,7 +24,7 @@ type statements struct {
 	conn   *sql.Conn
 	path   string // of the book
 	done   bool   // committed, or taken back
-	behind *behind
+	behind *writeBehind
 }
 
 // Cancelling inside a write would roll back under the statement that follows: nothing here can be cancelled.
@@ -74,7 +79,7 @@ func (s *statements) overwriteRefused() {
 	}
 	// What is left of the refused pages must not be taken for something that was acknowledged and then damaged.
 	if _, err := s.conn.ExecContext(uncancelled, "BEGIN IMMEDIATE"); err == nil {
-		cutLog(s.path + "-wal")
+		rawfile.CutLog(s.path + "-wal")
 		s.takeBack()
 	}
 }
@@ -166,4 +171,86 @@ func (s *statements) end() error {
 	<-s.behind.gone // a statement that is still open would keep the file's log from going into the file
 	s.behind = nil
 	return err
+}
+
+const insertEntry = "INSERT INTO entry VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
+
+// entryRow is the row of one entry.
+type entryRow struct {
+	seq        int64
+	stored     []byte
+	prev, hash events.Hash
+	columns
+}
+
+func (r *entryRow) args() []any {
+	return []any{r.seq, string(r.stored), r.prev[:], r.hash[:], r.id[:], r.chain, r.bookSeq, r.kind, r.at, r.stream,
+		r.box, r.bath, r.session, batchColumn(r.batch)}
+}
+
+// handRows is how many rows are handed over together.
+const handRows = 16
+
+type writeBehind struct {
+	rows    chan []entryRow
+	hand    []entryRow
+	pending sync.WaitGroup
+	gone    chan struct{}
+	failed  atomic.Pointer[error]
+}
+
+// putWriteBehind begins to put rows in behind.
+func (s *statements) putWriteBehind() error {
+	stmt, err := s.conn.PrepareContext(uncancelled, insertEntry)
+	if err != nil {
+		return translate(err)
+	}
+	b := &writeBehind{rows: make(chan []entryRow, 16), gone: make(chan struct{})}
+	s.behind = b
+	go func() {
+		defer close(b.gone)
+		defer stmt.Close()
+		for rows := range b.rows {
+			for i := range rows {
+				if b.failed.Load() != nil {
+					break
+				}
+				if _, err := stmt.Exec(rows[i].args()...); err != nil {
+					b.failed.Store(&err)
+				}
+			}
+			b.pending.Done()
+		}
+	}()
+	return nil
+}
+
+func (b *writeBehind) put(r entryRow) error {
+	b.hand = append(b.hand, r)
+	if len(b.hand) < handRows {
+		return nil
+	}
+	b.handOver()
+	return b.err()
+}
+
+func (b *writeBehind) handOver() {
+	if len(b.hand) > 0 {
+		b.pending.Add(1)
+		b.rows <- b.hand
+		b.hand = make([]entryRow, 0, handRows)
+	}
+}
+
+func (b *writeBehind) flush() error {
+	b.handOver()
+	b.pending.Wait()
+	return b.err()
+}
+
+func (b *writeBehind) err() error {
+	if err := b.failed.Load(); err != nil {
+		return translate(*err)
+	}
+	return nil
 }

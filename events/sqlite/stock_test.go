@@ -7,13 +7,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/snapshot"
 )
 
 // What a box holds stands in its kept view, with the views of the program itself: it is right after its last sheet is
 // taken, after a cut, and after each of these is taken back or put right.
 func TestAViewOfABoxFollowsWhatIsTakenFromIt(t *testing.T) {
-	b, err := Create(filepath.Join(t.TempDir(), "book.db"), Options{Folder: projections.Folder{}})
+	b, err := Create(filepath.Join(t.TempDir(), "book.db"), Options{Folder: snapshot.Folder{}})
 	require.NoError(t, err)
 	wholeAtEnd(t, b)
 	h := newHand(t, b, "stock")
@@ -39,10 +39,10 @@ func TestAViewOfABoxFollowsWhatIsTakenFromIt(t *testing.T) {
 		t.Helper()
 		open := false
 		require.NoError(t, b.Read(func(tx *Tx) error {
-			thing, found, err := tx.Thing(box)
+			entity, found, err := tx.Entity(box)
 			require.NoError(t, err)
 			require.True(t, found)
-			v, found, err := tx.View(thing)
+			v, found, err := tx.View(entity)
 			require.True(t, found)
 			open = v.Open
 			return err

@@ -9,6 +9,7 @@ import (
 	"syscall"
 
 	"traybook/events/atomicfile"
+	"traybook/events/sqlite/rawfile"
 )
 
 // A new book is built in a folder beside its place and takes its name when it is whole and safe, so that a power cut
@@ -24,7 +25,7 @@ func newTemp(target string) (*temp, error) {
 	dir := filepath.Dir(target)
 	part, err := atomicfile.Grow(dir)
 	if err != nil {
-		return nil, fmt.Errorf("nothing can be written in %s: %w; make the folder, or choose another place", dir, reason(err))
+		return nil, fmt.Errorf("nothing can be written in %s: %w; make the folder, or choose another place", dir, rawfile.Reason(err))
 	}
 	t := &temp{filepath.Join(part.Dir, "book.db"), part}
 	f, err := os.OpenFile(t.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
@@ -33,7 +34,7 @@ func newTemp(target string) (*temp, error) {
 	}
 	if err != nil {
 		part.Drop()
-		return nil, fmt.Errorf("nothing can be written in %s: %w; choose another place", dir, reason(err))
+		return nil, fmt.Errorf("nothing can be written in %s: %w; choose another place", dir, rawfile.Reason(err))
 	}
 	return t, nil
 }
@@ -77,10 +78,10 @@ func (t *temp) replace(target string) error {
 		return err
 	}
 	if err := t.part.Name(func() error { return os.Rename(t.path, target) }); err != nil {
-		return fmt.Errorf("%s: cannot be made: %w", target, reason(err))
+		return fmt.Errorf("%s: cannot be made: %w", target, rawfile.Reason(err))
 	}
 	if err := syncDir(filepath.Dir(target)); err != nil {
-		return fmt.Errorf("%s is written, but its name could not be made safe: %w", target, reason(err))
+		return fmt.Errorf("%s is written, but its name could not be made safe: %w", target, rawfile.Reason(err))
 	}
 	return nil
 }
@@ -105,7 +106,7 @@ func (t *temp) take(target string) error {
 	case errors.Is(err, fs.ErrExist):
 		return taken(target)
 	case err != nil:
-		return fmt.Errorf("%s: cannot be made: %w", target, reason(err))
+		return fmt.Errorf("%s: cannot be made: %w", target, rawfile.Reason(err))
 	}
 	if err := syncDir(filepath.Dir(target)); err != nil {
 		os.Remove(target) // a name that a power cut could take away again was not acknowledged
@@ -138,15 +139,7 @@ func notMade(err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return errGone
 	}
-	return trouble(fmt.Sprintf("it cannot be made safe on the disk (%v), and it was not made: choose another place", reason(err)))
-}
-
-// reason is what the system said, without the path.
-func reason(err error) error {
-	if inner := errors.Unwrap(err); inner != nil {
-		return inner
-	}
-	return err
+	return trouble(fmt.Sprintf("it cannot be made safe on the disk (%v), and it was not made: choose another place", rawfile.Reason(err)))
 }
 
 func taken(path string) error {

@@ -17,24 +17,24 @@ import (
 type Tx struct {
 	b          *Book
 	tx         *statements
-	names      map[string][]thingRow // by name without rank
-	byID       map[int64]events.Thing
+	names      map[string][]entityRow // by name without rank
+	byID       map[int64]events.Entity
 	largest    map[string]int // of the rows that were asked for, by what stands before the number
 	lastSitter int            // the number that this write gave last, 0 before
 	meanings   map[meaningKey]events.ID
 	chains     *chains
-	touched    []int64 // homes to fold again before the commit
+	touched    []int64 // streams to fold again before the commit
 	isTouch    map[int64]bool
-	bulk       bool    // many entries at once: every box is counted at the end
-	sure       bool    // of them the book holds none
-	begun      bool    // the first of them is here
-	allNames   bool    // every name of the book is in names
-	lifted     bool    // the guard of new entries is lifted until the end of the write
-	mended     bool    // the book holds voids or amendments
-	forgot     bool    // a sitter's row was taken out: its traces go when the write is done
-	oneChain   bool    // the book held one chain when that was asked
-	gather     *gather // many entries at once: what their views are folded from
-	menders    menders // many entries at once: the voids and amendments by what they name, nil else
+	bulk       bool      // many entries at once: every box is counted at the end
+	sure       bool      // of them the book holds none
+	begun      bool      // the first of them is here
+	allNames   bool      // every name of the book is in names
+	lifted     bool      // the guard of new entries is lifted until the end of the write
+	mended     bool      // the book holds voids or amendments
+	forgot     bool      // a sitter's row was taken out: its traces go when the write is done
+	oneChain   bool      // the book held one chain when that was asked
+	gather     *bulkFold // many entries at once: what their views are folded from
+	menders    menders   // many entries at once: the voids and amendments by what they name, nil else
 	reached    map[int64]*reach
 	settling   bool    // views are being folded in the midst of a write
 	replay     bool    // the entries are kept already and go through anew
@@ -78,7 +78,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err != nil {
 		return translate(err)
 	}
-	tx := &Tx{b: b, tx: statements, names: map[string][]thingRow{}, byID: map[int64]events.Thing{}, isTouch: map[int64]bool{}}
+	tx := &Tx{b: b, tx: statements, names: map[string][]entityRow{}, byID: map[int64]events.Entity{}, isTouch: map[int64]bool{}}
 	defer statements.leave()
 	if err := f(tx); err != nil {
 		return translate(err)
@@ -159,7 +159,7 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	for _, c := range []struct {
 		col string
 		id  int64
-	}{{"home", q.Home}, {"box", q.Box}, {"bath", q.Bath}, {"session", q.Session}} {
+	}{{"home", q.Stream}, {"box", q.Box}, {"bath", q.Bath}, {"session", q.Session}} {
 		if c.id != 0 {
 			where, args = append(where, "e."+c.col+"=?"), append(args, c.id)
 		}
@@ -268,17 +268,17 @@ func (tx *Tx) Find(prefix string) ([]events.Entry, error) {
 	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
 }
 
-// HomeOf is the home of a kept entry.
-func (tx *Tx) HomeOf(id events.ID) (events.Thing, error) {
-	var home int64
-	err := tx.tx.QueryRow("SELECT home FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&home)
+// StreamOf is the stream of a kept entry.
+func (tx *Tx) StreamOf(id events.ID) (events.Entity, error) {
+	var stream int64
+	err := tx.tx.QueryRow("SELECT home FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&stream)
 	if errors.Is(err, sql.ErrNoRows) {
-		return events.Thing{}, events.ErrNotFound
+		return events.Entity{}, events.ErrNotFound
 	}
 	if err != nil {
-		return events.Thing{}, translate(err)
+		return events.Entity{}, translate(err)
 	}
-	return tx.ThingByID(home)
+	return tx.EntityByID(stream)
 }
 
 // eachAtOnce is how many entries are read ahead together.

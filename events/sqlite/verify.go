@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"maps"
@@ -8,6 +9,7 @@ import (
 	"strings"
 
 	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 )
 
 // VerifyOptions say how much is looked at.
@@ -187,4 +189,146 @@ func (tx *Tx) verifySchema(r *Report) error {
 		}
 	}
 	return nil
+}
+
+// unfitRows gathers the entries that are what their hashes say and that the reader of lines would not take. They are no
+// damage: an older version kept them before there was the rule.
+type unfitRows struct {
+	told []string
+	more int
+}
+
+// mostUnfit bounds how many are named.
+const mostUnfit = 100
+
+func (u *unfitRows) look(row *keptRow) {
+	var unfit *events.UnfitError
+	if !errors.As(row.unfit, &unfit) {
+		return // a row whose hash does not fit is told as such
+	}
+	if len(u.told) == mostUnfit {
+		u.more++
+		return
+	}
+	u.told = append(u.told, unfitText(&row.entry, unfit))
+}
+
+func unfitText(e *events.Entry, unfit error) string {
+	return fmt.Sprintf("entry number %d (%s…), a %s, breaks a rule: %s", e.Seq, e.ID.String()[:8], e.Kind, unfit)
+}
+
+func (u *unfitRows) notes(r *Report) {
+	for _, text := range u.told {
+		r.note("%s; it stays and goes into exports and archives, but into no other book: `traybook salvage` makes a book without it", text)
+	}
+	if u.more > 0 {
+		r.note("%d more entries break a rule", u.more)
+	}
+}
+
+// verifyLog looks at the log that a dead program left beside a book, before SQLite does. Where something that was
+// acknowledged is not taken in, it is all that is looked at: an opened book would begin a new log over it.
+func verifyLog(path string) (r Report, lost bool) {
+	path = rawfile.OwnPlace(path)
+	if rawfile.PlainFiles(path) != nil || rawfile.OpenHere.Has(path) {
+		return r, false
+	}
+	if l, err := rawfile.LogOf(path); err != nil || l == nil || !l.Lost() {
+		return r, false // Open says what is wrong
+	}
+	q, err := rawfile.OpenQuarry(path)
+	if err != nil {
+		return r, false
+	}
+	defer q.Close()
+	r.problem(ProblemLog, "", "%s", q.Log.Says(path))
+	s, err := carve(q)
+	if err != nil {
+		return r, true
+	}
+	for _, f := range s.finds {
+		if f.behind {
+			r.problem(ProblemLog, f.id.String(), "entry number %d, a %s, can be read behind the damage in the log; `traybook salvage` brings it back", f.rowid, f.kind)
+		} else {
+			r.Events++
+		}
+	}
+	for _, p := range s.out.Problems {
+		r.problem(p.Kind, p.Entry, "%s", p.Text)
+	}
+	if n := s.out.Missing; n > 0 {
+		r.problem(ProblemMissing, "", "%s cannot be read anywhere", countOf(n))
+	}
+	r.note("the rest of the book was not looked at, since opening it would write over the log: save it by `traybook salvage` first")
+	return r, true
+}
+
+func countOf(n int64) string {
+	if n == 1 {
+		return "one entry"
+	}
+	return fmt.Sprintf("%d entries", n)
+}
+
+// verifyViews folds every stream again and holds the kept view against that.
+func (tx *Tx) verifyViews(r *Report, p *replayed) error {
+	switch {
+	case tx.b.folder == nil:
+		return nil
+	case tx.b.stale:
+		r.note("the kept views were folded by another version of traybook and are not used; `traybook rebuild` makes them anew")
+		return nil
+	}
+	kept := int64(0)
+	for i, t := range p.entities {
+		id := int64(i) + 1
+		if !p.viewed[id] {
+			continue
+		}
+		entity := t.row.entity(t.bare)
+		entity.ID = id
+		got, ok, err := tx.View(entity)
+		if err != nil {
+			return err
+		}
+		if !ok {
+			r.problem(ProblemView, "", "%s has no kept view; `traybook rebuild` makes it", entity.Name)
+			continue
+		}
+		kept++
+		want, err := tx.b.folder.Fold(entity, tx)
+		if err != nil {
+			return err
+		}
+		if !sameView(got, want) {
+			r.problem(ProblemView, "", "the kept view of %s is not what its entries give; `traybook rebuild` makes it anew", entity.Name)
+		}
+	}
+	var n int64
+	if err := tx.tx.QueryRow("SELECT count(*) FROM view").Scan(&n); err != nil {
+		return translate(err)
+	}
+	if n > kept {
+		return tx.strayViews(r, p)
+	}
+	return nil
+}
+
+func (tx *Tx) strayViews(r *Report, p *replayed) error {
+	streams, err := tx.ints("SELECT home FROM view ORDER BY home")
+	if err != nil {
+		return err
+	}
+	for _, id := range streams {
+		if !p.viewed[id] {
+			r.problem(ProblemView, "", "a view is kept of thing number %d, which no entry has its home in; `traybook rebuild` drops it", id)
+		}
+	}
+	return nil
+}
+
+// sameView says whether two views hold the same.
+func sameView(a, b events.View) bool {
+	return a.Entity == b.Entity && a.Rank == b.Rank && a.Open == b.Open && a.Last == b.Last && a.Stock == b.Stock &&
+		bytes.Equal(a.State, b.State)
 }

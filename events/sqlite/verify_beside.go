@@ -13,27 +13,27 @@ import (
 
 // shadow is where names go while the entries are gone through anew without touching the file.
 type shadow struct {
-	things []shadowThing // by id, from 1
-	cites  [][2]int64
-	mends  [][2]int64
+	entities []shadowEntity // by id, from 1
+	cites    [][2]int64
+	mends    [][2]int64
 }
 
-type shadowThing struct {
+type shadowEntity struct {
 	bare string
-	row  thingRow
+	row  entityRow
 }
 
-func (s *shadow) add(bare string, row thingRow) int64 {
-	row.id = int64(len(s.things)) + 1
-	s.things = append(s.things, shadowThing{bare, row})
+func (s *shadow) add(bare string, row entityRow) int64 {
+	row.id = int64(len(s.entities)) + 1
+	s.entities = append(s.entities, shadowEntity{bare, row})
 	return row.id
 }
 
 // replayed is what going through the entries anew brought to light for the views.
 type replayed struct {
-	things  []shadowThing
-	viewed  map[int64]bool // things that something has its home in, or takes paper from
-	dangles map[string]int
+	entities []shadowEntity
+	viewed   map[int64]bool // entities that something has its stream in, or takes paper from
+	dangles  map[string]int
 }
 
 // verifyBeside goes through the entries as if they came in anew and holds what stands beside them against that.
@@ -47,7 +47,7 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 	defer func() {
 		tx.names, tx.byID, tx.chains, tx.shadow, tx.replay, tx.menders = old.names, old.byID, old.chains, nil, false, nil
 	}()
-	tx.names, tx.byID, tx.shadow, tx.replay, tx.menders = map[string][]thingRow{}, map[int64]events.Thing{}, sh, true, menders{}
+	tx.names, tx.byID, tx.shadow, tx.replay, tx.menders = map[string][]entityRow{}, map[int64]events.Entity{}, sh, true, menders{}
 	if err := tx.blankChains(); err != nil {
 		return nil, err
 	}
@@ -79,14 +79,14 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 			if err := tx.link(&row.entry, p, want, byChain); err != nil {
 				return nil, err
 			}
-			out.viewed[want.home] = true
+			out.viewed[want.stream] = true
 			if want.box.Valid {
 				out.viewed[want.box.Int64] = true
 			}
 			voided.look(&row.entry, want, sh, out)
 		}
 		for _, c := range sh.cites {
-			if sh.things[c[0]-1].row.kind == events.Box {
+			if sh.entities[c[0]-1].row.kind == events.Box {
 				out.viewed[c[0]] = true
 			}
 		}
@@ -99,13 +99,13 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 			o.Progress(done, r.Events)
 		}
 	}
-	out.things = sh.things
+	out.entities = sh.entities
 	if err := tx.holdCounts(r, cites, mends); err != nil {
 		return nil, err
 	}
 	voided.notes(r, out)
 	unfit.notes(r)
-	return out, tx.holdThings(r, sh.things)
+	return out, tx.holdEntities(r, sh.entities)
 }
 
 // idIn reads the id out of stored bytes that may not be whole.
@@ -125,7 +125,7 @@ func differs(got, want columns) string {
 		same bool
 	}{
 		{"id", got.id == want.id}, {"chain", got.chain == want.chain}, {"book_seq", got.bookSeq == want.bookSeq}, {"kind", got.kind == want.kind},
-		{"at", got.at == want.at}, {"home", got.home == want.home}, {"box", got.box == want.box}, {"bath", got.bath == want.bath},
+		{"at", got.at == want.at}, {"home", got.stream == want.stream}, {"box", got.box == want.box}, {"bath", got.bath == want.bath},
 		{"session", got.session == want.session}, {"batch", got.batch == want.batch},
 	} {
 		if !c.same {
@@ -182,8 +182,8 @@ func (tx *Tx) holdCounts(r *Report, cites, mends int64) error {
 	return nil
 }
 
-// holdThings holds the kept names against those that the entries gave.
-func (tx *Tx) holdThings(r *Report, want []shadowThing) error {
+// holdEntities holds the kept names against those that the entries gave.
+func (tx *Tx) holdEntities(r *Report, want []shadowEntity) error {
 	next := 0
 	missing := func() {
 		t := want[next]
@@ -193,7 +193,7 @@ func (tx *Tx) holdThings(r *Report, want []shadowThing) error {
 	rows, err := tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM thing ORDER BY id")
 	if err := each(rows, err, func(s scanner) error {
 		var bare string
-		var row thingRow
+		var row entityRow
 		if err := s.Scan(&row.id, &bare, &row.rank, &row.kind, &row.chain, &row.seq); err != nil {
 			return err
 		}
@@ -231,15 +231,15 @@ func (tx *Tx) idText(seq int64) string {
 // voids are the entries that were taken back, so that what still stands on them can be told.
 type voids struct {
 	ids      map[events.ID]bool
-	sheets   map[string]events.ID // sheet and home: the voided exposure that made it
-	things   map[int64]events.ID  // the voided entry that named the thing
-	remade   map[int64]bool       // things that another entry names too
+	sheets   map[string]events.ID // sheet and stream: the voided exposure that made it
+	entities map[int64]events.ID  // the voided entry that named the thing
+	remade   map[int64]bool       // entities that another entry names too
 	remadeSh map[string]bool
 }
 
 // standingVoids finds the entries that count as voided.
 func (tx *Tx) standingVoids() (*voids, error) {
-	v := &voids{ids: map[events.ID]bool{}, sheets: map[string]events.ID{}, things: map[int64]events.ID{}, remade: map[int64]bool{}, remadeSh: map[string]bool{}}
+	v := &voids{ids: map[events.ID]bool{}, sheets: map[string]events.ID{}, entities: map[int64]events.ID{}, remade: map[int64]bool{}, remadeSh: map[string]bool{}}
 	es, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT seq FROM mend UNION SELECT target FROM mend)")
 	if err != nil {
 		return nil, err
@@ -260,18 +260,18 @@ func (v *voids) look(e *events.Entry, c columns, sh *shadow, out *replayed) {
 	p := events.PlacesOf(e.Data)
 	makesSheet := e.Kind == events.SheetExposed || e.Kind == events.SheetReprinted
 	sheet := events.SheetOf(e.Data)
-	key := fmt.Sprint(c.home, " ", sheet)
+	key := fmt.Sprint(c.stream, " ", sheet)
 	if v.ids[e.ID] {
-		if p.Home.New && sh.things[c.home-1].row.seq == e.Seq {
-			v.things[c.home] = e.ID
+		if p.Stream.New && sh.entities[c.stream-1].row.seq == e.Seq {
+			v.entities[c.stream] = e.ID
 		}
 		if makesSheet {
 			v.sheets[key] = e.ID
 		}
 		return
 	}
-	if p.Home.New {
-		v.remade[c.home] = true
+	if p.Stream.New {
+		v.remade[c.stream] = true
 	}
 	if makesSheet {
 		v.remadeSh[key] = true
@@ -281,8 +281,8 @@ func (v *voids) look(e *events.Entry, c columns, sh *shadow, out *replayed) {
 		about(by)
 		return
 	}
-	for _, thing := range []int64{c.home, c.box.Int64, c.bath.Int64, c.session.Int64} {
-		if by, ok := v.things[thing]; ok && !v.remade[thing] {
+	for _, entity := range []int64{c.stream, c.box.Int64, c.bath.Int64, c.session.Int64} {
+		if by, ok := v.entities[entity]; ok && !v.remade[entity] {
 			about(by)
 			return
 		}

@@ -113,7 +113,7 @@ func (p *chainPage) work() {
 // footOf reads the place of an entry from the end of its stored bytes. The usual order of keys is read without taking
 // the whole entry apart.
 func footOf(stored []byte) (foot, error) {
-	if f, ok := quickFoot(stored); ok {
+	if f, ok := fastFoot(stored); ok {
 		return f, nil
 	}
 	e, err := events.Decode(stored)
@@ -123,7 +123,7 @@ func footOf(stored []byte) (foot, error) {
 	return foot{e.ID, e.Book, e.BookSeq, e.RecordedAt}, nil
 }
 
-func quickFoot(stored []byte) (f foot, ok bool) {
+func fastFoot(stored []byte) (f foot, ok bool) {
 	take := func(after, until string) string {
 		rest, found := bytes.CutPrefix(stored, []byte(after))
 		n := bytes.Index(rest, []byte(until))

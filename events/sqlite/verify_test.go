@@ -247,12 +247,12 @@ func TestQuickFootAgreesWithDecode(t *testing.T) {
 	b := seasonBook(t)
 	require.NoError(t, b.Read(func(tx *Tx) error {
 		return tx.Each(func(e events.Entry) error {
-			f, ok := quickFoot(e.Stored)
+			f, ok := fastFoot(e.Stored)
 			assert.True(t, ok)
 			assert.Equal(t, foot{e.ID, e.Book, e.BookSeq, f.recorded}, f)
 			assert.True(t, f.recorded.Equal(e.RecordedAt))
 			for n := range e.Stored { // cut anywhere it is no entry, and nothing panics
-				_, ok := quickFoot(e.Stored[:n])
+				_, ok := fastFoot(e.Stored[:n])
 				assert.False(t, ok)
 			}
 			return nil
@@ -260,7 +260,7 @@ func TestQuickFootAgreesWithDecode(t *testing.T) {
 	}))
 	// Keys in another order are read the long way.
 	other := []byte(`{"id":"000000000000000000000000000000aa","book":"000000000000000000000000000000bb","book_seq":3,"recorded_at":"2026-05-03T09:00:00Z","v":1,"kind":"session.closed","at":"2026-05-03T09:00:00Z","data":{"session":"x"}}`)
-	_, ok := quickFoot(other)
+	_, ok := fastFoot(other)
 	assert.False(t, ok)
 	f, err := footOf(other)
 	require.NoError(t, err)

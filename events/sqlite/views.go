@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"database/sql"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -14,13 +15,13 @@ const viewColumns = "v.home, v.kind, v.rank, v.open, v.last, v.stock, v.state"
 
 func scanView(row scanner) (events.View, error) {
 	var v events.View
-	err := row.Scan(&v.Thing.ID, &v.Thing.Kind, &v.Rank, &v.Open, &v.Last, &v.Stock, &v.State)
+	err := row.Scan(&v.Entity.ID, &v.Entity.Kind, &v.Rank, &v.Open, &v.Last, &v.Stock, &v.State)
 	return v, err
 }
 
 // View is the kept view of one thing. In a book of another fold version it is folded afresh, and nothing is written.
-func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
-	if err := tx.settle(func(x events.Thing) bool { return x.ID == t.ID }); err != nil {
+func (tx *Tx) View(t events.Entity) (events.View, bool, error) {
+	if err := tx.settle(func(x events.Entity) bool { return x.ID == t.ID }); err != nil {
 		return events.View{}, false, err
 	}
 	if tx.b.stale {
@@ -31,23 +32,23 @@ func (tx *Tx) View(t events.Thing) (events.View, bool, error) {
 	if errors.Is(err, sql.ErrNoRows) {
 		return v, false, nil
 	}
-	v.Thing = t
+	v.Entity = t
 	return v, err == nil, translate(err)
 }
 
 // ViewsOf gives the kept views of several things, in no certain order; a thing without one is left out.
-func (tx *Tx) ViewsOf(things []events.Thing) ([]events.View, error) {
-	asked := make(map[int64]events.Thing, len(things))
-	ids := make([]int64, 0, len(things))
-	for _, t := range things {
+func (tx *Tx) ViewsOf(entities []events.Entity) ([]events.View, error) {
+	asked := make(map[int64]events.Entity, len(entities))
+	ids := make([]int64, 0, len(entities))
+	for _, t := range entities {
 		asked[t.ID], ids = t, append(ids, t.ID)
 	}
-	if err := tx.settle(func(x events.Thing) bool { return asked[x.ID].ID != 0 }); err != nil {
+	if err := tx.settle(func(x events.Entity) bool { return asked[x.ID].ID != 0 }); err != nil {
 		return nil, err
 	}
 	var out []events.View
 	if tx.b.stale {
-		for _, t := range things {
+		for _, t := range entities {
 			v, err := tx.b.folder.Fold(t, tx)
 			if err != nil {
 				return nil, err
@@ -58,7 +59,7 @@ func (tx *Tx) ViewsOf(things []events.Thing) ([]events.View, error) {
 	}
 	out, err := tx.views("SELECT "+viewColumns+" FROM json_each(?) j CROSS JOIN view v ON v.home=j.value", listed(ids))
 	for i := range out {
-		out[i].Thing = asked[out[i].Thing.ID]
+		out[i].Entity = asked[out[i].Entity.ID]
 	}
 	return out, err
 }
@@ -71,7 +72,7 @@ func (tx *Tx) views(text string, args ...any) ([]events.View, error) {
 
 // Views lists kept views of one kind by descending rank.
 func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
-	if err := tx.settle(func(x events.Thing) bool { return x.Kind == q.Kind }); err != nil {
+	if err := tx.settle(func(x events.Entity) bool { return x.Kind == q.Kind }); err != nil {
 		return nil, err
 	}
 	if tx.b.stale {
@@ -112,13 +113,13 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 	}
 	ids := make([]int64, len(out))
 	for i := range out {
-		ids[i] = out[i].Thing.ID
+		ids[i] = out[i].Entity.ID
 	}
 	if err := tx.nameAll(ids); err != nil {
 		return nil, err
 	}
 	for i := range out {
-		if out[i].Thing, err = tx.ThingByID(out[i].Thing.ID); err != nil {
+		if out[i].Entity, err = tx.EntityByID(out[i].Entity.ID); err != nil {
 			return nil, err
 		}
 	}
@@ -126,12 +127,12 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 }
 
 func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
-	things, err := tx.Things(q.Kind)
+	entities, err := tx.Entities(q.Kind)
 	if err != nil {
 		return nil, err
 	}
 	var out []events.View
-	for _, t := range things {
+	for _, t := range entities {
 		v, err := tx.b.folder.Fold(t, tx)
 		if err != nil {
 			return nil, err
@@ -142,10 +143,195 @@ func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
 		out = append(out, v)
 	}
 	slices.SortStableFunc(out, func(a, b events.View) int {
-		return cmp.Or(cmp.Compare(b.Rank, a.Rank), cmp.Compare(b.Thing.ID, a.Thing.ID))
+		return cmp.Or(cmp.Compare(b.Rank, a.Rank), cmp.Compare(b.Entity.ID, a.Entity.ID))
 	})
 	if q.Limit > 0 && len(out) > q.Limit {
 		out = out[:q.Limit]
 	}
 	return out, nil
+}
+
+// lowStock is how few sheets a box may hold by the quick count before it is counted exactly.
+const lowStock = 2
+
+// touch marks a stream to be folded again before the commit.
+func (tx *Tx) touch(stream int64) {
+	if tx.shadow == nil && !tx.isTouch[stream] {
+		tx.isTouch[stream] = true
+		tx.touched = append(tx.touched, stream)
+	}
+}
+
+// touchLowBox has a box counted again when an act may have emptied it. Every entry takes at most one sheet, so the
+// number of entries bounds what was taken, and a box far from empty costs one look at an index.
+func (tx *Tx) touchLowBox(box int64) error {
+	if tx.isTouch[box] {
+		return nil
+	}
+	var stock, used int64
+	err := tx.tx.QueryRow("SELECT stock FROM view WHERE home=?", box).Scan(&stock)
+	if errors.Is(err, sql.ErrNoRows) {
+		tx.touch(box)
+		return nil
+	}
+	if err != nil {
+		return translate(err)
+	}
+	if err := tx.tx.QueryRow("SELECT count(*) FROM entry WHERE box=?", box).Scan(&used); err != nil {
+		return translate(err)
+	}
+	if stock-used <= lowStock {
+		tx.touch(box)
+	}
+	return nil
+}
+
+// foldTouched folds every touched stream and keeps the views that changed.
+func (tx *Tx) foldTouched() error {
+	if tx.b.folder == nil || tx.b.stale {
+		return nil
+	}
+	if err := tx.endBulkFold(); err != nil {
+		return err
+	}
+	return tx.foldFromFile()
+}
+
+// foldFromFile folds the touched streams from what the file holds of them.
+func (tx *Tx) foldFromFile() error {
+	for i := 0; i < len(tx.touched); i++ {
+		t, err := tx.EntityByID(tx.touched[i])
+		if err != nil {
+			return err
+		}
+		v, err := tx.b.folder.Fold(t, tx)
+		if err != nil {
+			return fmt.Errorf("%s: %w", t.Name, err)
+		}
+		if err := tx.keepView(v); err != nil {
+			return err
+		}
+	}
+	tx.touched, tx.isTouch = nil, map[int64]bool{}
+	return nil
+}
+
+func (tx *Tx) keepView(v events.View) error {
+	_, err := tx.tx.Exec(`INSERT INTO view VALUES (?,?,?,?,?,?,?)
+		ON CONFLICT(home) DO UPDATE SET rank=excluded.rank, open=excluded.open, last=excluded.last, stock=excluded.stock, state=excluded.state`,
+		v.Entity.ID, string(v.Entity.Kind), v.Rank, v.Open, v.Last, v.Stock, string(v.State))
+	return translate(err)
+}
+
+// Rebuild drops what is derived and makes it again from the stored bytes: names, the columns beside the bytes, what
+// cites and mends what, and the views.
+func (b *Book) Rebuild() error {
+	stale := b.stale
+	b.stale = false
+	err := b.Write(func(tx *Tx) error {
+		for _, s := range []string{"DELETE FROM view", "DELETE FROM mend", "DELETE FROM cite", "DELETE FROM thing", "UPDATE chain SET last=NULL"} {
+			if _, err := tx.tx.Exec(s); err != nil {
+				return translate(err)
+			}
+		}
+		if err := tx.remakeColumns(); err != nil {
+			return err
+		}
+		if b.folder == nil {
+			return nil
+		}
+		return tx.SetMeta("fold", fmt.Sprint(b.folder.Version()))
+	})
+	if err != nil {
+		b.stale = stale
+	}
+	return err
+}
+
+// remakeColumns goes through the stored bytes in their order and sets every derived column that differs. The triggers
+// against changes are lifted for that, inside the transaction, and only if a column is wrong; what is missing of them
+// is put back.
+func (tx *Tx) remakeColumns() error {
+	if err := tx.blankChains(); err != nil {
+		return err
+	}
+	tx.replay, tx.bulk = true, true
+	if err := tx.begin(); err != nil {
+		return err
+	}
+	lifted := false
+	for page, err := range tx.pages(false) {
+		if err != nil {
+			return err
+		}
+		for i := range page {
+			r := &page[i]
+			if r.err != nil {
+				return fmt.Errorf("%w: entry number %d: %w; `traybook salvage` saves what can be read", events.ErrDamaged, r.seq, r.err)
+			}
+			want, p, err := tx.rederive(&r.entry)
+			if err != nil {
+				return fmt.Errorf("entry number %d: %w", r.seq, err)
+			}
+			if want != r.kept {
+				if !lifted {
+					if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_no_update"); err != nil {
+						return translate(err)
+					}
+					lifted = true
+				}
+				if err := tx.setColumns(r.seq, want); err != nil {
+					return err
+				}
+			}
+			if err := tx.link(&r.entry, p, want, byChain); err != nil {
+				return err
+			}
+			if err := tx.count(&r.entry, want); err != nil {
+				return err
+			}
+		}
+	}
+	return tx.restoreTriggers()
+}
+
+// rederive works out the columns of a kept entry as if it had just come in, and goes on to the next.
+func (tx *Tx) rederive(e *events.Entry) (columns, events.Places, error) {
+	p := events.PlacesOf(e.Data)
+	row := tx.chains.rows[e.Branch]
+	if row == nil || row.book != e.Book {
+		// The chain's number beside the bytes is wrong: the entry goes on the chain whose end it follows.
+		id, ok := tx.chains.byHash[e.Prev]
+		if !ok || tx.chains.rows[id].book != e.Book {
+			return columns{}, p, fmt.Errorf("%w: its chain is not known; `traybook salvage` finds it again", events.ErrDamaged)
+		}
+		e.Branch = id
+	}
+	c, err := tx.derive(e, p, byChain)
+	if err != nil {
+		return c, p, err
+	}
+	return c, p, tx.advance(e)
+}
+
+func (tx *Tx) setColumns(seq int64, c columns) error {
+	_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, home=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
+		c.id[:], c.chain, c.bookSeq, c.kind, c.at, c.stream, c.box, c.bath, c.session, batchColumn(c.batch), seq)
+	return translate(err)
+}
+
+// blankChains reads the chains as if none of their entries had come in.
+func (tx *Tx) blankChains() error {
+	rows, err := tx.chainRows()
+	if err != nil {
+		return err
+	}
+	if err := chainsInOrder(rows); err != nil {
+		return err
+	}
+	for _, r := range rows {
+		r.last = 0
+	}
+	tx.chains = &chains{rows: rows, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
+	return nil
 }

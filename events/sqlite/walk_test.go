@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/sqlite/rawfile"
 )
 
 // walkLimit is how long one walk through a book of a few hundred entries may take on a crowded machine. It only keeps the
@@ -102,11 +103,11 @@ func everyLook(tx *Tx) error {
 	for _, look := range looks {
 		errs = append(errs, look(tx))
 	}
-	for _, k := range []events.ThingKind{events.Book, events.Picture, events.Box, events.Bath, events.Session, events.Camera, events.Strip, events.Sitter} {
-		things, err := tx.Things(k)
+	for _, k := range []events.EntityKind{events.Book, events.Picture, events.Box, events.Bath, events.Session, events.Camera, events.Strip, events.Sitter} {
+		entities, err := tx.Entities(k)
 		errs = append(errs, err)
-		for _, t := range things {
-			for _, q := range []events.Query{{Home: t.ID}, {Box: t.ID}, {Bath: t.ID}, {Session: t.ID}, {Cites: t.ID}} {
+		for _, t := range entities {
+			for _, q := range []events.Query{{Stream: t.ID}, {Box: t.ID}, {Bath: t.ID}, {Session: t.ID}, {Cites: t.ID}} {
 				_, err := tx.Entries(q)
 				errs = append(errs, err)
 			}
@@ -177,14 +178,14 @@ type place struct {
 func rowids(t testing.TB, raw []byte) (out [][]place) {
 	t.Helper()
 	byRow := map[int64][]place{}
-	eachCell(t, raw, func(page []byte, base int, r carvedRow) {
-		if len(r.values) != 14 {
+	eachCell(t, raw, func(page []byte, base int, r rawfile.CarvedRow) {
+		if len(r.Values) != 14 {
 			return
 		}
-		_, n := varint(page, r.where.at)
-		_, m := varint(page, r.where.at+n)
+		_, n := rawfile.Varint(page, r.Where.At)
+		_, m := rawfile.Varint(page, r.Where.At+n)
 		for i := range m {
-			byRow[r.rowid] = append(byRow[r.rowid], place{base + r.where.at + n + i, fmt.Sprintf("number of entry %d, byte %d", r.rowid, i)})
+			byRow[r.Rowid] = append(byRow[r.Rowid], place{base + r.Where.At + n + i, fmt.Sprintf("number of entry %d, byte %d", r.Rowid, i)})
 		}
 	})
 	for seq := int64(1); byRow[seq] != nil; seq++ {
@@ -194,15 +195,15 @@ func rowids(t testing.TB, raw []byte) (out [][]place) {
 }
 
 // eachCell goes through the rows of every table of a closed file, with the page of each and where the page begins.
-func eachCell(t testing.TB, raw []byte, f func(page []byte, base int, r carvedRow)) {
+func eachCell(t testing.TB, raw []byte, f func(page []byte, base int, r rawfile.CarvedRow)) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "book.db")
 	require.NoError(t, os.WriteFile(path, raw, 0o600))
-	q, err := openQuarry(path)
+	q, err := rawfile.OpenQuarry(path)
 	require.NoError(t, err)
-	defer q.close()
-	require.NoError(t, q.each(false, func(r carvedRow) error {
-		f(q.page(r.where.page), int(r.where.page-1)*q.pageSize, r)
+	defer q.Close()
+	require.NoError(t, q.Each(false, func(r rawfile.CarvedRow) error {
+		f(q.Page(r.Where.Page), int(r.Where.Page-1)*q.PageSize, r)
 		return nil
 	}))
 }
@@ -234,20 +235,20 @@ func keyBytes(t testing.TB, raw []byte) (out []place) {
 			}
 		}
 	}
-	eachCell(t, raw, func(page []byte, base int, r carvedRow) {
-		at := r.where.at
-		_, n := varint(page, at)
-		_, m := varint(page, at+n)
-		header, _ := varint(page, at+n+m)
+	eachCell(t, raw, func(page []byte, base int, r rawfile.CarvedRow) {
+		at := r.Where.At
+		_, n := rawfile.Varint(page, at)
+		_, m := rawfile.Varint(page, at+n)
+		header, _ := rawfile.Varint(page, at+n+m)
 		add := func(from, count int, what string) {
 			for i := range count {
-				out = append(out, place{base + from + i, fmt.Sprintf("row %d of %d columns on page %d, %s", r.rowid, len(r.values), r.where.page, what)})
+				out = append(out, place{base + from + i, fmt.Sprintf("row %d of %d columns on page %d, %s", r.Rowid, len(r.Values), r.Where.Page, what)})
 			}
 		}
 		add(at, n+m+int(header), "length, number, header")
 		body := at + n + m + int(header)
-		for at, k := at+n+m+1, 0; k < len(r.values); k++ {
-			serial, wide := varint(page, at)
+		for at, k := at+n+m+1, 0; k < len(r.Values); k++ {
+			serial, wide := rawfile.Varint(page, at)
 			at += wide
 			length := map[int64]int{1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}[serial]
 			if length > 0 {

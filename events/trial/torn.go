@@ -30,25 +30,25 @@ func (r *Torn) tears() error {
 	return nil
 }
 
-func (r *Torn) Thing(name string) (events.Thing, bool, error) {
+func (r *Torn) Entity(name string) (events.Entity, bool, error) {
 	if err := r.tears(); err != nil {
-		return events.Thing{}, false, err
+		return events.Entity{}, false, err
 	}
-	return r.Log.Thing(name)
+	return r.Log.Entity(name)
 }
 
-func (r *Torn) ThingByID(id int64) (events.Thing, error) {
+func (r *Torn) EntityByID(id int64) (events.Entity, error) {
 	if err := r.tears(); err != nil {
-		return events.Thing{}, err
+		return events.Entity{}, err
 	}
-	return r.Log.ThingByID(id)
+	return r.Log.EntityByID(id)
 }
 
-func (r *Torn) Things(kind events.ThingKind) ([]events.Thing, error) {
+func (r *Torn) Entities(kind events.EntityKind) ([]events.Entity, error) {
 	if err := r.tears(); err != nil {
 		return nil, err
 	}
-	return r.Log.Things(kind)
+	return r.Log.Entities(kind)
 }
 
 func (r *Torn) LargestNumber(prefix string) (int, error) {
@@ -72,25 +72,25 @@ func (r *Torn) Find(prefix string) ([]events.Entry, error) {
 	return r.Log.Find(prefix)
 }
 
-func (r *Torn) HomeOf(id events.ID) (events.Thing, error) {
+func (r *Torn) StreamOf(id events.ID) (events.Entity, error) {
 	if err := r.tears(); err != nil {
-		return events.Thing{}, err
+		return events.Entity{}, err
 	}
-	return r.Log.HomeOf(id)
+	return r.Log.StreamOf(id)
 }
 
-func (r *Torn) View(t events.Thing) (events.View, bool, error) {
+func (r *Torn) View(t events.Entity) (events.View, bool, error) {
 	if err := r.tears(); err != nil {
 		return events.View{}, false, err
 	}
 	return r.Log.View(t)
 }
 
-func (r *Torn) ViewsOf(things []events.Thing) ([]events.View, error) {
+func (r *Torn) ViewsOf(entities []events.Entity) ([]events.View, error) {
 	if err := r.tears(); err != nil {
 		return nil, err
 	}
-	return r.Log.ViewsOf(things)
+	return r.Log.ViewsOf(entities)
 }
 
 func (r *Torn) Views(q events.ViewQuery) ([]events.View, error) {

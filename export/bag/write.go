@@ -132,7 +132,8 @@ func manifest(items []item, algorithm int) []byte {
 	return b.Bytes()
 }
 
-func isManifest(name string) bool    { return algorithmOf(name, "manifest-") != "" }
+func isManifest(name string) bool { return algorithmOf(name, "manifest-") != "" }
+
 func isTagManifest(name string) bool { return algorithmOf(name, "tagmanifest-") != "" }
 
 // algorithmOf is the name of the digest between prefix and ".txt", or nothing.

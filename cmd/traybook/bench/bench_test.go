@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
 
+	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/screen"
-	"traybook/cmd/traybook/timer"
 )
 
 var morning = time.Date(2026, 5, 3, 9, 0, 0, 0, time.UTC)
@@ -29,33 +29,33 @@ func TestWhereTheRunGoesOn(t *testing.T) {
 	again.Again = "2026-001"
 	for _, c := range []struct {
 		name   string
-		stand  Stand
+		stand  State
 		aside  string
 		step   Step
 		sheet  string
 		remake string
 	}{
 		{name: "an empty book", step: AtReading},
-		{name: "a reading that served nothing yet", stand: Stand{Reading: &Reading{At: at(0)}}, step: AtCall},
-		{name: "a reading that served", stand: Stand{Reading: &Reading{At: at(0)}, Pictures: []Picture{negative("2026-001", 1, "washed", "keep", Sheet{"2026-001p1", "washed", "keep"})}}, step: AtReading},
-		{name: "exposed", stand: Stand{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "exposed", "")}}, step: AtDevelop, sheet: "2026-001n"},
-		{name: "two exposed: the one that waits longest", stand: Stand{Newest: "2026-002",
+		{name: "a reading that served nothing yet", stand: State{Reading: &Reading{At: at(0)}}, step: AtCall},
+		{name: "a reading that served", stand: State{Reading: &Reading{At: at(0)}, Pictures: []Picture{negative("2026-001", 1, "washed", "keep", Sheet{"2026-001p1", "washed", "keep"})}}, step: AtReading},
+		{name: "exposed", stand: State{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "exposed", "")}}, step: AtDevelop, sheet: "2026-001n"},
+		{name: "two exposed: the one that waits longest", stand: State{Newest: "2026-002",
 			Pictures: []Picture{negative("2026-001", 0, "exposed", ""), negative("2026-002", 1, "exposed", "")}}, step: AtDevelop, sheet: "2026-001n"},
-		{name: "put off", aside: "2026-001", stand: Stand{Newest: "2026-002",
+		{name: "put off", aside: "2026-001", stand: State{Newest: "2026-002",
 			Pictures: []Picture{negative("2026-001", 0, "exposed", ""), negative("2026-002", 1, "exposed", "")}}, step: AtDevelop, sheet: "2026-002n"},
-		{name: "wet before what waits", stand: Stand{Pictures: []Picture{negative("2026-001", 0, "exposed", ""), negative("2026-002", 1, "rinsed", "")}}, step: AtFix, sheet: "2026-002n"},
-		{name: "what was done last goes on", stand: Stand{Newest: "2026-002",
+		{name: "wet before what waits", stand: State{Pictures: []Picture{negative("2026-001", 0, "exposed", ""), negative("2026-002", 1, "rinsed", "")}}, step: AtFix, sheet: "2026-002n"},
+		{name: "what was done last goes on", stand: State{Newest: "2026-002",
 			Pictures: []Picture{negative("2026-001", 0, "exposed", ""), negative("2026-002", 1, "fixed", "keep")}}, step: AtNegative, sheet: "2026-002n"},
-		{name: "developed", stand: Stand{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "developed", "")}}, step: AtRinse, sheet: "2026-001n"},
-		{name: "fixed", stand: Stand{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "fixed", "")}}, step: AtJudge, sheet: "2026-001n"},
-		{name: "kept and metered", stand: Stand{Newest: "2026-001", Pictures: []Picture{metered}}, step: AtCopyCall, sheet: "2026-001n"},
-		{name: "to be made again", stand: Stand{Newest: "2026-001", Pictures: []Picture{redo}}, step: AtReading, remake: "2026-001"},
-		{name: "to be made again, and metered anew", stand: Stand{Newest: "2026-001", Reading: &Reading{At: at(9)}, Pictures: []Picture{redo}}, step: AtCall, remake: "2026-001"},
-		{name: "made again", stand: Stand{Newest: "2026-001", Pictures: []Picture{redo, again}}, step: AtReading},
-		{name: "given up", stand: Stand{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "fixed", "reject")}}, step: AtReading},
-		{name: "a print to be redone", stand: Stand{Newest: "2026-001",
+		{name: "developed", stand: State{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "developed", "")}}, step: AtRinse, sheet: "2026-001n"},
+		{name: "fixed", stand: State{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "fixed", "")}}, step: AtJudge, sheet: "2026-001n"},
+		{name: "kept and metered", stand: State{Newest: "2026-001", Pictures: []Picture{metered}}, step: AtCopyCall, sheet: "2026-001n"},
+		{name: "to be made again", stand: State{Newest: "2026-001", Pictures: []Picture{redo}}, step: AtReading, remake: "2026-001"},
+		{name: "to be made again, and metered anew", stand: State{Newest: "2026-001", Reading: &Reading{At: at(9)}, Pictures: []Picture{redo}}, step: AtCall, remake: "2026-001"},
+		{name: "made again", stand: State{Newest: "2026-001", Pictures: []Picture{redo, again}}, step: AtReading},
+		{name: "given up", stand: State{Newest: "2026-001", Pictures: []Picture{negative("2026-001", 0, "fixed", "reject")}}, step: AtReading},
+		{name: "a print to be redone", stand: State{Newest: "2026-001",
 			Pictures: []Picture{negative("2026-001", 0, "fixed", "keep", Sheet{"2026-001p1", "fixed", "redo"})}}, step: AtNegative, sheet: "2026-001n"},
-		{name: "kept, to be washed", stand: Stand{Newest: "2026-001",
+		{name: "kept, to be washed", stand: State{Newest: "2026-001",
 			Pictures: []Picture{negative("2026-001", 0, "washed", "keep", Sheet{"2026-001p1", "fixed", "keep"})}}, step: AtWash, sheet: "2026-001p1"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

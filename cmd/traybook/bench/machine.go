@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/timer"
+	"traybook/cmd/traybook/bench/timer"
 	"traybook/events"
 )
 
@@ -31,7 +31,7 @@ type Call struct {
 
 // Door is the book as the run uses it. Every method looks at the book anew, and Write writes whole or not at all.
 type Door interface {
-	Stand() (Stand, error)
+	State() (State, error)
 	// Call reckons what a step calls for at an aperture (0 = the usual) and a distance in millimetres (0 = far).
 	Call(at Place, f, distanceMM float64) (Call, error)
 	// Meter reads a reading as it was typed: of the scene, or of a picture's negative.
@@ -59,7 +59,7 @@ const (
 // Machine is the run. Feed it keys; it shows panels and writes through its door.
 type Machine struct {
 	door    Door
-	stand   Stand
+	stand   State
 	place   Place
 	call    Call
 	timer   HandTimer
@@ -92,7 +92,7 @@ func New(door Door) (*Machine, error) {
 
 // look finds out from the book where the run stands.
 func (m *Machine) look() error {
-	stand, err := m.door.Stand()
+	stand, err := m.door.State()
 	if err != nil {
 		return err
 	}
@@ -391,7 +391,7 @@ func (m *Machine) mark() error {
 		return nil
 	}
 	m.told, m.stamped = said, true
-	m.stand, err = m.door.Stand()
+	m.stand, err = m.door.State()
 	return err
 }
 

@@ -5,8 +5,8 @@ import (
 	"strings"
 	"time"
 
+	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/screen"
-	"traybook/cmd/traybook/timer"
 )
 
 // Tone is how a line stands out. Nothing is said by a tone alone.

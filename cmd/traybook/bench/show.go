@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"strings"
 
-	"traybook/cmd/traybook/quantity"
-	"traybook/cmd/traybook/timer"
-	"traybook/projections"
+	"traybook/cmd/traybook/bench/timer"
+	"traybook/cmd/traybook/line"
+	"traybook/projections/wording"
 )
 
 // verbs name the steps.
@@ -129,15 +129,15 @@ func (m *Machine) callPanel(p *Panel) {
 		}
 	}
 	if c.F > 0 {
-		p.Word = quantity.Format(quantity.FNumber, c.F)
+		p.Word = line.Format(line.FNumber, c.F)
 		if c.PlannedS > 0 {
-			p.Word += " · " + projections.Seconds(c.PlannedS)
+			p.Word += " · " + wording.Seconds(c.PlannedS)
 		}
 	}
 	if c.CalledS == nil {
 		p.Body = append(p.Body, "nothing tells what it calls for; two presses measure what is done")
 	} else {
-		p.Body = append(p.Body, "called for "+projections.Seconds(*c.CalledS))
+		p.Body = append(p.Body, "called for "+wording.Seconds(*c.CalledS))
 	}
 	if m.why {
 		p.Body = append(p.Body, c.Breakdown...)
@@ -166,7 +166,7 @@ func warned(warnings []string) []string {
 func (m *Machine) timerPanel(at timer.Moment) Panel {
 	p := TimerPanel(m.title(), m.timer, at)
 	if m.place.Step == AtWash {
-		p.Body = []string{fmt.Sprintf("%d changes of water, fresh at every beat; called for %s in all", m.call.Changes, projections.Seconds(m.call.PlannedS))}
+		p.Body = []string{fmt.Sprintf("%d changes of water, fresh at every beat; called for %s in all", m.call.Changes, wording.Seconds(m.call.PlannedS))}
 	}
 	if m.timer.Taken() != nil {
 		p.Keys = "space try again to write it"

@@ -57,8 +57,8 @@ type Done struct {
 	ID, Batch, Text string
 }
 
-// Stand is how the book stands. Pictures are in the order of their exposure.
-type Stand struct {
+// State is how the book stands. Pictures are in the order of their exposure.
+type State struct {
 	Session  string
 	Reading  *Reading // the latest that serves
 	Pictures []Picture
@@ -124,7 +124,7 @@ func urgency(s Step) int {
 
 // Next finds where the run goes on: with what was done last, else with what is most urgent of what waits, the oldest
 // first; else with a new reading. aside are pictures put off for now.
-func (s Stand) Next(aside map[string]bool) Place {
+func (s State) Next(aside map[string]bool) Place {
 	newest := s.picture(s.Newest)
 	if s.fresh() && (newest == nil || !newest.Last.After(s.Reading.At)) {
 		return Place{Step: AtCall, Again: s.again()}
@@ -154,7 +154,7 @@ func (s Stand) Next(aside map[string]bool) Place {
 }
 
 // oldest is the negative that has waited longest for the developer.
-func (s Stand) oldest(at Place, aside map[string]bool) Place {
+func (s State) oldest(at Place, aside map[string]bool) Place {
 	for _, p := range s.Pictures {
 		if x, ok := p.next(); ok && x.Step == AtDevelop && len(p.Prints) == 0 && !aside[p.Name] {
 			return x
@@ -164,7 +164,7 @@ func (s Stand) oldest(at Place, aside map[string]bool) Place {
 }
 
 // fresh says that the latest reading has served no exposure yet.
-func (s Stand) fresh() bool {
+func (s State) fresh() bool {
 	if s.Reading == nil {
 		return false
 	}
@@ -177,7 +177,7 @@ func (s Stand) fresh() bool {
 }
 
 // again is the picture that was to be made once more and was not yet, "" for none.
-func (s Stand) again() string {
+func (s State) again() string {
 	p := s.picture(s.Newest)
 	if p == nil || p.Negative.Verdict != "redo" {
 		return ""
@@ -190,7 +190,7 @@ func (s Stand) again() string {
 	return p.Name
 }
 
-func (s Stand) picture(name string) *Picture {
+func (s State) picture(name string) *Picture {
 	for i := range s.Pictures {
 		if s.Pictures[i].Name == name {
 			return &s.Pictures[i]
@@ -200,7 +200,7 @@ func (s Stand) picture(name string) *Picture {
 }
 
 // waiting lists the sheets that are exposed and not developed.
-func (s Stand) waiting() []string {
+func (s State) waiting() []string {
 	var out []string
 	for _, p := range s.Pictures {
 		for _, x := range append([]Sheet{p.Negative}, p.Prints...) {

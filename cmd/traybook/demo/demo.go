@@ -11,7 +11,7 @@ import (
 	"traybook/cmd/traybook/demo/season"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
 )
 
 //go:embed season.ndjson
@@ -35,12 +35,12 @@ var (
 // Build makes the book at path, which must not exist yet: the sitters first, then the season, taken in as any file of
 // plain lines is.
 func Build(path string, o sqlite.Options) (err error) {
-	var in []projections.ImportLine
+	var in []acts.ImportLine
 	for l, err := range events.ReadLines(bytes.NewReader(lines)) {
 		if err != nil {
 			return err
 		}
-		in = append(in, projections.ImportLine{Line: l, Number: l.N})
+		in = append(in, acts.ImportLine{Line: l, Number: l.N})
 	}
 	b, err := sqlite.Create(path, o)
 	if err != nil {
@@ -61,7 +61,7 @@ func Build(path string, o sqlite.Options) (err error) {
 				return fmt.Errorf("%s was given the reference %s, not %s", s.Name, ref, want)
 			}
 		}
-		_, err := projections.ImportPlain(tx, in, Now(), batch, book, nil)
+		_, err := acts.ImportPlain(tx, in, Now(), batch, book, nil)
 		return err
 	})
 }

@@ -13,7 +13,9 @@ import (
 	"traybook/cmd/traybook/demo/season"
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
 )
 
 var update = flag.Bool("update", false, "write the season's file anew")
@@ -39,7 +41,7 @@ func TestTheSeasonIsWhatItsCodeWrites(t *testing.T) {
 func build(t testing.TB) *sqlite.Book {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "book.db")
-	o := sqlite.Options{Folder: projections.Folder{}}
+	o := sqlite.Options{Folder: snapshot.Folder{}}
 	require.NoError(t, demo.Build(path, o))
 	b, err := sqlite.Open(path, o)
 	require.NoError(t, err)
@@ -66,18 +68,18 @@ var slips = map[string]map[string]float64{ // sheet → act → stops
 func TestSlipsShowInTheNumbersAndNothingElseDoes(t *testing.T) {
 	b := build(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-		d := projections.NewDesk(tx, demo.Now())
-		things, err := tx.Things(events.Picture)
+		snap := snapshot.New(tx, demo.Now())
+		things, err := tx.Entities(events.Picture)
 		require.NoError(t, err)
 		require.Len(t, things, 40)
 		seen := 0
 		for _, thing := range things {
-			p, err := d.Picture(thing.Name)
+			p, err := snap.Picture(thing.Name)
 			require.NoError(t, err)
 			for _, s := range p.Sheets {
 				for act, stays := range map[string][]events.Entry{"exposure": s.Exposures[:1], "develop": s.Developed, "fix": s.Fixed, "wash": s.Washed} {
 					for _, e := range stays {
-						step, err := d.Step(p, e)
+						step, err := calledfor.StepOf(snap, p, e)
 						require.NoError(t, err)
 						want, off := slips[s.Name][act]
 						if step.CalledForS == nil {
@@ -101,13 +103,13 @@ func TestSlipsShowInTheNumbersAndNothingElseDoes(t *testing.T) {
 func TestTheSeasonHoldsOneOfEachThing(t *testing.T) {
 	b := build(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-		d := projections.NewDesk(tx, demo.Now())
+		snap := snapshot.New(tx, demo.Now())
 		for _, c := range []struct {
 			name string
-			kind events.ThingKind
+			kind events.EntityKind
 			n    int
 		}{{"boxes", events.Box, 3}, {"baths", events.Bath, 13}, {"sessions", events.Session, 8}, {"sitters", events.Sitter, 7}, {"strips", events.Strip, 1}} {
-			things, err := tx.Things(c.kind)
+			things, err := tx.Entities(c.kind)
 			require.NoError(t, err)
 			require.Len(t, things, c.n, c.name)
 		}
@@ -115,18 +117,18 @@ func TestTheSeasonHoldsOneOfEachThing(t *testing.T) {
 		require.NoError(t, err)
 		require.Len(t, rows, 7)
 
-		box, err := d.Box("box-1")
+		box, err := snap.Box("box-1")
 		require.NoError(t, err)
-		require.InDelta(t, 5, box.PaperFor(demo.Now(), projections.Negative, "", "").Index, 0)
-		require.InDelta(t, 2.5, box.PaperFor(demo.Now(), projections.Negative, "yellow", "").FilterFactor, 0)
+		require.InDelta(t, 5, box.PaperFor(demo.Now(), snapshot.Negative, "", "").Index, 0)
+		require.InDelta(t, 2.5, box.PaperFor(demo.Now(), snapshot.Negative, "yellow", "").FilterFactor, 0)
 
-		twice, err := d.Picture("2026-023")
+		twice, err := snap.Picture("2026-023")
 		require.NoError(t, err)
 		require.Len(t, twice.NegativeSheet().Exposures, 2)
-		mended, err := d.Picture("2026-036")
+		mended, err := snap.Picture("2026-036")
 		require.NoError(t, err)
 		require.Len(t, mended.NegativeSheet().Exposure().Amended, 1)
-		home, err := d.HomeAll(mustThing(t, tx, "2026-034"))
+		home, err := snap.StreamAll(mustThing(t, tx, "2026-034"))
 		require.NoError(t, err)
 		voided := 0
 		for _, e := range home {
@@ -136,27 +138,27 @@ func TestTheSeasonHoldsOneOfEachThing(t *testing.T) {
 		}
 		require.Equal(t, 1, voided)
 
-		spent, err := d.Bath("fix-2")
+		spent, err := snap.Bath("fix-2")
 		require.NoError(t, err)
-		age, err := d.AgeOf(spent, spent.DiscardedAt, true, "")
+		age, err := snap.AgeOf(spent, spent.DiscardedAt, true, "")
 		require.NoError(t, err)
 		require.Greater(t, age.Used, 1.0)
-		old, err := d.Bath("dev-2")
+		old, err := snap.Bath("dev-2")
 		require.NoError(t, err)
-		age, err = d.AgeOf(old, old.DiscardedAt.Add(-1), true, "")
+		age, err = snap.AgeOf(old, old.DiscardedAt.Add(-1), true, "")
 		require.NoError(t, err)
 		require.Equal(t, "old", age.State)
 
-		waiting, err := d.Waiting()
+		waiting, err := acts.Waiting(snap)
 		require.NoError(t, err)
 		require.Len(t, waiting, 2)
 		return nil
 	}))
 }
 
-func mustThing(t *testing.T, tx *sqlite.Tx, name string) events.Thing {
+func mustThing(t *testing.T, tx *sqlite.Tx, name string) events.Entity {
 	t.Helper()
-	thing, ok, err := tx.Thing(name)
+	thing, ok, err := tx.Entity(name)
 	require.NoError(t, err)
 	require.True(t, ok, name)
 	return thing

@@ -17,6 +17,7 @@ import (
 	"traybook/cmd/traybook/demo"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/export/pages"
 )
 
 const golden = "../../../testdata/golden/demo"
@@ -107,7 +108,7 @@ func TestTheSeasonsPages(t *testing.T) {
 		require.NoError(t, err)
 		rows, err := tx.Sitters()
 		require.NoError(t, err)
-		o := export.LogOptions{Created: demo.Now(), Head: heads[0].Hash.String(), Uncompressed: true, Sitter: func(ref string) string {
+		o := pages.LogOptions{Created: demo.Now(), Head: heads[0].Hash.String(), Uncompressed: true, Sitter: func(ref string) string {
 			for _, r := range rows {
 				if r.Ref == ref {
 					return r.Name
@@ -116,19 +117,19 @@ func TestTheSeasonsPages(t *testing.T) {
 			return ""
 		}}
 		scope := export.Scope{Year: 2026}
-		log, err := export.Log(tx, demo.Now(), scope, o)
+		log, err := pages.Log(tx, demo.Now(), scope, o)
 		require.NoError(t, err)
 		same(t, "log.txt", told(t, log))
 		letter := o
 		letter.Size = "Letter"
-		log, err = export.Log(tx, demo.Now(), scope, letter)
+		log, err = pages.Log(tx, demo.Now(), scope, letter)
 		require.NoError(t, err)
 		same(t, "log-letter.txt", told(t, log))
-		picture, err := export.PicturePage(tx, demo.Now(), "2026-002", export.PictureOptions{LogOptions: o, Why: []string{"The print was asked to be lighter."}})
+		picture, err := pages.PicturePage(tx, demo.Now(), "2026-002", pages.PictureOptions{LogOptions: o, Why: []string{"The print was asked to be lighter."}})
 		require.NoError(t, err)
 		same(t, "picture.txt", told(t, picture))
-		labels, n, err := export.Labels(tx, demo.Now(), scope, export.LabelOptions{Created: demo.Now(), Uncompressed: true,
-			LabelSheet: export.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}})
+		labels, n, err := pages.Labels(tx, demo.Now(), scope, pages.LabelOptions{Created: demo.Now(), Uncompressed: true,
+			LabelSheet: pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}})
 		require.NoError(t, err)
 		require.Equal(t, 33, n)
 		same(t, "labels.txt", told(t, labels))

@@ -15,7 +15,8 @@ import (
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export/scan"
-	"traybook/projections"
+	"traybook/projections/acts"
+	"traybook/projections/snapshot"
 )
 
 // scanQuality is the JPEG quality of the drawn scans.
@@ -67,19 +68,19 @@ func AttachScans(path string, o sqlite.Options) (n int, err error) {
 }
 
 func sheetsToDraw(tx *sqlite.Tx) ([]*drawn, error) {
-	things, err := tx.Things(events.Picture)
+	things, err := tx.Entities(events.Picture)
 	if err != nil {
 		return nil, err
 	}
-	desk := projections.NewDesk(tx, time.Time{})
+	snap := snapshot.New(tx, time.Time{})
 	var out []*drawn
 	for _, t := range things {
-		p, err := desk.Picture(t.Name)
+		p, err := snap.Picture(t.Name)
 		if err != nil {
 			return nil, err
 		}
 		for _, s := range p.Sheets {
-			facts, ok, err := scene.FactsOf(desk, p, s)
+			facts, ok, err := scene.FactsOf(snap, p, s)
 			if err != nil {
 				return nil, err
 			}
@@ -143,7 +144,7 @@ func attach(tx *sqlite.Tx, folder, work string, d *drawn) error {
 		Sheet: d.sheet, SHA256: kept.Digest, Media: kept.MediaType, Bytes: kept.Size, Of: d.of, WidthPX: &d.w, HeightPX: &d.h}}
 	id := sha256.Sum256([]byte("scan of " + d.sheet))
 	copy(e.ID[:], id[:])
-	if _, err := projections.Write(tx, &e, projections.WriteOptions{}); err != nil {
+	if _, err := acts.Write(tx, &e, acts.WriteOptions{}); err != nil {
 		return fmt.Errorf("%s: %w", d.sheet, err)
 	}
 	return nil

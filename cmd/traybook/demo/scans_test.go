@@ -9,11 +9,11 @@ import (
 
 	"traybook/events"
 	"traybook/events/sqlite"
-	"traybook/projections"
+	"traybook/projections/snapshot"
 )
 
 func TestEverySheetThatWasDevelopedHasAScan(t *testing.T) {
-	o := sqlite.Options{Folder: projections.Folder{}}
+	o := sqlite.Options{Folder: snapshot.Folder{}}
 	path := filepath.Join(t.TempDir(), "book.db")
 	require.NoError(t, Build(path, o))
 	n, err := AttachScans(path, o)

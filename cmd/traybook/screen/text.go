@@ -8,7 +8,7 @@ import (
 
 	"github.com/rivo/uniseg"
 
-	"traybook/cmd/traybook/pattern"
+	"traybook/cmd/traybook/line"
 )
 
 // Clean makes every character that a terminal would obey visible instead:
@@ -150,7 +150,7 @@ var units = map[string]bool{"s": true, "min": true, "h": true, "days": true, "da
 	"mm/s": true, "ml": true, "l": true, "g": true, "g/m²": true, "m²": true, "°C": true, "%": true, "lx": true, "cd/m²": true,
 	"stop": true, "stops": true, "sheet": true, "sheets": true, "entry": true, "entries": true, "pixels": true, "µm": true, "MB": true}
 
-var aNumber = pattern.New(`^\(?[+−±-]?\d[\d.,/:]*$`)
+var aNumber = line.NewPattern(`^\(?[+−±-]?\d[\d.,/:]*$`)
 
 // together joins a number and its unit, which no line end may part where a line can hold both.
 func together(words []string, columns int) []string {

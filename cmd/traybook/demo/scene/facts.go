@@ -6,18 +6,19 @@ import (
 
 	"traybook/calc"
 	"traybook/events"
-	"traybook/projections"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
 )
 
 // FactsOf reads from a book what was done to a sheet. ok is false where the log says too little to draw it: no called-for
 // exposure, or no development yet.
-func FactsOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet) (f Facts, ok bool, err error) {
+func FactsOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet) (f Facts, ok bool, err error) {
 	n := p.NegativeSheet()
 	if n == nil || len(s.Developed) == 0 {
 		return f, false, nil
 	}
-	f = Facts{Name: p.Thing.Name, Subject: p.Subject, Sitter: p.Sitter != "", Print: s.Generation == projections.Positive}
-	tones, err := projections.TonesOf(d, p)
+	f = Facts{Name: p.Entity.Name, Subject: p.Subject, Sitter: p.Sitter != "", Print: s.Generation == snapshot.Positive}
+	tones, err := calledfor.TonesOf(snap, p)
 	if err != nil {
 		return f, false, err
 	}
@@ -27,7 +28,7 @@ func FactsOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet) 
 	}
 	f.Tones = t.Made
 	f.Upright = f.Sitter && seedOf(f.Name)%3 != 0
-	if err := f.inTheCamera(d, n); err != nil {
+	if err := f.inTheCamera(snap, n); err != nil {
 		return f, false, err
 	}
 	f.onPaper(n, s)
@@ -36,7 +37,7 @@ func FactsOf(d *projections.Desk, p *projections.Picture, s *projections.Sheet) 
 
 // inTheCamera finds what happened while the negative was exposed: the rail set for another distance, a subject that did
 // not keep still, a second exposure, light that came in.
-func (f *Facts) inTheCamera(d *projections.Desk, n *projections.Sheet) error {
+func (f *Facts) inTheCamera(snap *snapshot.Snapshot, n *snapshot.Sheet) error {
 	e := n.Exposure()
 	x, ok := e.Data.(*events.SheetExposedData)
 	if !ok {
@@ -45,11 +46,11 @@ func (f *Facts) inTheCamera(d *projections.Desk, n *projections.Sheet) error {
 	f.Double = len(n.Exposures) > 1
 	f.Clouds = x.Filter != ""
 	side := 120.0
-	if b, err := d.Box(x.Box); err == nil && b.Received != nil {
+	if b, err := snap.Box(x.Box); err == nil && b.Received != nil {
 		side = math.Max(b.Received.WidthMM, b.Received.HeightMM)
 	}
 	if x.Camera != "" && x.SubjectMM != nil {
-		c, err := d.Camera(x.Camera)
+		c, err := snap.Camera(x.Camera)
 		if err != nil {
 			return err
 		}
@@ -96,7 +97,7 @@ func motionOf(x *events.SheetExposedData, m float64) float64 {
 }
 
 // onPaper finds what no tone model shows, from what the eye saw.
-func (f *Facts) onPaper(n, s *projections.Sheet) {
+func (f *Facts) onPaper(n, s *snapshot.Sheet) {
 	for _, x := range symptomsOf(s) {
 		switch x {
 		case "milky":
@@ -112,7 +113,7 @@ func (f *Facts) onPaper(n, s *projections.Sheet) {
 	}
 }
 
-func symptomsOf(s *projections.Sheet) []string {
+func symptomsOf(s *snapshot.Sheet) []string {
 	if v := s.Verdict(); v != nil {
 		return v.Symptoms
 	}

@@ -217,4 +217,5 @@ func coded(v float64) uint8 {
 }
 
 func cosTurn(t float64) float64 { return math.Cos(2 * math.Pi * t) }
+
 func sinTurn(t float64) float64 { return math.Sin(2 * math.Pi * t) }

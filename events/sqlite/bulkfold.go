@@ -1,0 +1,309 @@
+package sqlite
+
+import (
+	"fmt"
+	"slices"
+
+	"traybook/events"
+)
+
+// When many entries come in at once, asking the file for the entries of each stream takes longer than all else together.
+// What belongs to a thing mostly lies close together, so the entries of things that begin inside the write are held in
+// memory for a while and folded from there: when nothing was added for a stretch, at the end, or when someone asks for a
+// view. A thing that was in the book before, or gets more after it was folded, is folded from the file at the end.
+type bulkFold struct {
+	base  int64  // things with a larger number begin inside this write
+	state []byte // of each of them, by its number less base
+	open  map[int64]*held
+	seen  int64 // entries that went by
+	stale bool  // something was added since the views were last folded
+}
+
+const (
+	notBegun byte = iota
+	liesOpen
+	letGo // what comes later is folded from the file
+)
+
+// How many entries go by without one for a thing before it is folded, and between two looks for such things: a few
+// weeks of hard work, so that a box and a week's bath lie open until they are used up, and some ten thousand entries
+// are held.
+var idleAfter, lookEvery int64 = 8192, 1024
+
+// held is what one thing's view is folded from.
+type held struct {
+	own   []events.Entry // its entries, and what amends or voids them
+	users []events.Entry // of a box: what takes paper from it, and what mends that
+	last  int64
+	fresh bool // changed since it was last folded
+}
+
+// Many says that many entries follow in this write, of which the caller knows that the book holds none. The guard that
+// looks this up for each is lifted until the write ends; nobody else can write meanwhile.
+func (tx *Tx) Many() { tx.bulk, tx.sure = true, true }
+
+// bulkCache is how much of the file is held in memory while many entries come in, in KiB: the index of ids is hit all
+// over, and pages that do not fit are written and read again and again.
+const bulkCache = 96 << 10
+
+// begin lays the gathering out before the first of many entries gives a name.
+func (tx *Tx) begin() error {
+	if !tx.bulk || tx.begun {
+		return nil
+	}
+	tx.begun = true
+	if _, err := tx.tx.Exec(fmt.Sprintf("PRAGMA cache_size=-%d", bulkCache)); err != nil {
+		return translate(err)
+	}
+	if tx.sure {
+		if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_is_new"); err != nil {
+			return translate(err)
+		}
+		tx.lifted = true
+	}
+	var last int64
+	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM thing").Scan(&last); err != nil {
+		return translate(err)
+	}
+	tx.allNames = last == 0
+	if tx.b.folder != nil && !tx.b.stale {
+		tx.gather = &bulkFold{base: last, open: map[int64]*held{}}
+	}
+	if err := tx.gatherMenders(); err != nil || tx.replay {
+		return err
+	}
+	return tx.tx.putWriteBehind()
+}
+
+// stateOf is the place where the state of a thing is kept, nil for one that was there before.
+func (g *bulkFold) stateOf(id int64) *byte {
+	i := id - g.base - 1
+	if i < 0 {
+		return nil
+	}
+	if n := int(i) + 1 - len(g.state); n > 0 {
+		g.state = append(g.state, make([]byte, n)...)
+	}
+	return &g.state[i]
+}
+
+// holds gives what is held of a thing, nil where it must be folded from the file.
+func (tx *Tx) holds(id int64) *held {
+	g := tx.gather
+	g.stale = true
+	state := g.stateOf(id)
+	if state == nil || *state == letGo {
+		tx.touch(id)
+		return nil
+	}
+	if *state == notBegun {
+		*state, g.open[id] = liesOpen, &held{}
+	}
+	h := g.open[id]
+	h.last, h.fresh = g.seen, true
+	return h
+}
+
+// fromFile has a thing folded from the file, whatever is held of it.
+func (tx *Tx) fromFile(id int64) {
+	if g := tx.gather; g != nil {
+		g.stale = true
+		delete(g.open, id)
+		if state := g.stateOf(id); state != nil {
+			*state = letGo
+		}
+	}
+	tx.touch(id)
+}
+
+// count has the streams folded that a kept entry counts in.
+func (tx *Tx) count(e *events.Entry, c columns) error {
+	if !tx.bulk {
+		tx.touch(c.stream)
+		if c.box.Valid {
+			return tx.touchLowBox(c.box.Int64)
+		}
+		return nil
+	}
+	if tx.gather == nil {
+		tx.touch(c.stream)
+		if c.box.Valid {
+			tx.touch(c.box.Int64)
+		}
+		return nil
+	}
+	tx.holdOwn(c.stream, e)
+	if c.box.Valid {
+		tx.holdUser(c.box.Int64, e)
+	}
+	if tx.gather.seen++; tx.gather.seen%lookEvery == 0 {
+		return tx.foldIdle()
+	}
+	return nil
+}
+
+func (tx *Tx) holdOwn(id int64, e *events.Entry) {
+	if h := tx.holds(id); h != nil {
+		h.own = addOnce(h.own, e)
+	}
+}
+
+func (tx *Tx) holdUser(id int64, e *events.Entry) {
+	if h := tx.holds(id); h != nil {
+		h.users = addOnce(h.users, e)
+	}
+}
+
+func addOnce(list []events.Entry, e *events.Entry) []events.Entry {
+	if n := len(list); n > 0 && list[n-1].Seq == e.Seq {
+		return list
+	}
+	return append(list, *e)
+}
+
+// countCited has a box folded that an entry names beside its stream: it may have been cut from, or into.
+func (tx *Tx) countCited(id int64, e *events.Entry) {
+	switch {
+	case tx.gather == nil:
+		tx.touch(id)
+	case e.Kind == events.PaperCut:
+		tx.fromFile(id)
+	default:
+		tx.holds(id)
+	}
+}
+
+// countMended has a thing folded that an entry counts in which by amends or voids. takes says that the entry took paper
+// from it.
+func (tx *Tx) countMended(id int64, by *events.Entry, takes bool) {
+	switch {
+	case tx.gather == nil:
+		tx.touch(id)
+	case takes:
+		tx.holdUser(id, by)
+	default:
+		tx.holdOwn(id, by)
+	}
+}
+
+// foldIdle folds what nothing was added to for a while, and lets go of it.
+func (tx *Tx) foldIdle() error {
+	g := tx.gather
+	var idle []int64
+	for id, h := range g.open {
+		if g.seen-h.last >= idleAfter {
+			idle = append(idle, id)
+		}
+	}
+	slices.Sort(idle)
+	return tx.foldHeld(idle)
+}
+
+func (tx *Tx) foldHeld(ids []int64) error {
+	g := tx.gather
+	for _, id := range ids {
+		if err := tx.foldFrom(id, g.open[id]); err != nil {
+			return err
+		}
+		delete(g.open, id)
+		*g.stateOf(id) = letGo
+	}
+	return nil
+}
+
+func (tx *Tx) foldFrom(id int64, h *held) error {
+	if tx.b.folder == nil || tx.b.stale || !h.fresh {
+		return nil
+	}
+	t, err := tx.EntityByID(id)
+	if err != nil {
+		return err
+	}
+	v, err := tx.b.folder.Fold(t, heldReader{tx, id, h})
+	if err != nil {
+		return fmt.Errorf("%s: %w", t.Name, err)
+	}
+	h.fresh = false
+	return tx.keepView(v)
+}
+
+// settle folds what changed inside a write, for someone who asks for the views of some things meanwhile.
+func (tx *Tx) settle(asked func(events.Entity) bool) error {
+	g := tx.gather
+	if g == nil {
+		return tx.settleFew()
+	}
+	if !g.stale {
+		return nil
+	}
+	left := false
+	var ids []int64
+	for id, h := range g.open {
+		if !h.fresh {
+			continue
+		}
+		t, err := tx.EntityByID(id)
+		if err != nil {
+			return err
+		}
+		if asked(t) {
+			ids = append(ids, id)
+		} else {
+			left = true
+		}
+	}
+	g.stale = left
+	slices.Sort(ids)
+	for _, id := range ids {
+		if err := tx.foldFrom(id, g.open[id]); err != nil {
+			return err
+		}
+	}
+	return tx.foldFromFile()
+}
+
+// settleFew folds what changed inside a write of a few entries, so that its later acts see what its earlier ones did.
+func (tx *Tx) settleFew() error {
+	if tx.settling || tx.replay || tx.shadow != nil || tx.b.ro || len(tx.touched) == 0 || tx.b.folder == nil || tx.b.stale {
+		return nil
+	}
+	tx.settling = true // what is folded may itself look at views
+	defer func() { tx.settling = false }()
+	return tx.foldFromFile()
+}
+
+// endBulkFold folds what still lies open.
+func (tx *Tx) endBulkFold() error {
+	if tx.gather == nil {
+		return nil
+	}
+	ids := make([]int64, 0, len(tx.gather.open))
+	for id := range tx.gather.open {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	err := tx.foldHeld(ids)
+	tx.gather = nil
+	return err
+}
+
+// heldReader answers from memory what a view is folded from, and all else from the file.
+type heldReader struct {
+	*Tx
+	id   int64
+	held *held
+}
+
+// Entries runs a query.
+func (r heldReader) Entries(q events.Query) ([]events.Entry, error) {
+	whole := len(q.Kinds) == 0 && q.From.IsZero() && q.To.IsZero() && q.Limit == 0 && !q.Newest
+	switch {
+	case whole && q.Stream == r.id:
+		return r.shown(r.held.own)
+	case whole && q.Box == r.id:
+		return r.shown(r.held.users)
+	case q.Cites == r.id && len(q.Kinds) == 1 && q.Kinds[0] == events.PaperCut:
+		return nil, nil // what was cut is folded from the file
+	}
+	return r.Tx.Entries(q)
+}

@@ -1,0 +1,293 @@
+package pages
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"traybook/events"
+	"traybook/export"
+	"traybook/export/page"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
+)
+
+// LogOptions say how the log is printed.
+type LogOptions struct {
+	Size    string    // A4 or Letter; "" is A4
+	Created time.Time // the moment the pages stand for; required, for no clock is asked
+	Head    string    // hash of the newest entry, for the foot of each page
+	// Thumb gives the small picture of a scan by its digest; nil where there are none.
+	Thumb func(sha256 string) (jpeg []byte, ok bool)
+	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
+	Sitter       func(ref string) string
+	Uncompressed bool // page contents as plain text, for comparison
+}
+
+// Tally is a word with how often it came.
+type Tally struct {
+	Label string
+	Count int
+}
+
+// logBook is the log while it is drawn. What is asked of the book is asked first, and drawn by steps that ask nothing, so
+// that one processor reads and reckons while another draws.
+type logBook struct {
+	steps  chan func() // in the order in which they are drawn
+	src    export.Source
+	o      LogOptions
+	chosen *export.Selection
+	desk   *snapshot.Snapshot
+	doc    *page.Doc
+	owner  string
+	year   *report.YearReport // what the year told came to, nil where none is
+	groups []*logGroup
+	byName map[string]*pictureNote
+	all    []*pictureNote
+}
+
+// logGroup is one session with the pictures told under it.
+type logGroup struct {
+	session *snapshot.Session // nil for pictures of no session
+	notes   []*pictureNote
+}
+
+// pictureNote is what the summary and the indexes need of a picture, so that the picture itself need not be held.
+type pictureNote struct {
+	entity  events.Entity
+	at      time.Time
+	subject string
+	sitters []string
+	sheets  []sheetNote
+	page    int
+}
+
+type sheetNote struct {
+	part, verdict, state string
+	symptoms             []string
+}
+
+func newLogBook(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) (*logBook, error) {
+	chosen, err := export.Choose(src, asOf, scope)
+	if err != nil {
+		return nil, err
+	}
+	owner, err := ownerOf(src)
+	return &logBook{src: src, chosen: chosen, desk: chosen.Desk, o: o, owner: owner, byName: map[string]*pictureNote{}}, err
+}
+
+// Log draws the contact sheets of a book: a summary, each session with its light and its pictures, the paper, the
+// baths, and indexes. The same book and options give the same bytes.
+func Log(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) ([]byte, error) {
+	b, err := newLogBook(src, asOf, scope, o)
+	if err != nil {
+		return nil, err
+	}
+	b.steps = make(chan func(), 4)
+	var drawing sync.WaitGroup
+	var fault any
+	drawing.Go(func() {
+		defer func() { // a fault of the drawing is the caller's to see, and must not leave the telling waiting
+			fault = recover()
+			for range b.steps {
+			}
+		}()
+		for step := range b.steps {
+			step()
+		}
+	})
+	err = b.tell()
+	close(b.steps)
+	drawing.Wait()
+	if fault != nil {
+		panic(fault)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return b.doc.Bytes()
+}
+
+// tell goes through what was chosen and hands on what is to be drawn of it.
+func (b *logBook) tell() error {
+	title := "Log of " + b.chosen.Scope.String()
+	b.steps <- func() {
+		b.doc = page.New(page.Options{
+			Size: b.o.Size, Margin: pageMargin, Title: title, Author: b.owner, Created: b.o.Created, Uncompressed: b.o.Uncompressed,
+			Subject: "negatives and prints with the numbers by which they were made",
+			Footer:  page.Numbered(footText(title, b.o.Head)),
+		})
+	}
+	if err := b.survey(); err != nil {
+		return err
+	}
+	if year := b.chosen.Scope.Year; year != 0 {
+		r, err := report.Year(b.desk, year, func(picture string) ([]report.CauseShare, error) { return report.Causes(b.desk, picture) })
+		if err != nil {
+			return err
+		}
+		b.year = &r
+	}
+	b.steps <- func() { b.titlePage(title) }
+	for _, g := range b.groups {
+		s, err := b.tellSession(g)
+		if err != nil {
+			return err
+		}
+		b.steps <- func() { b.sessionPages(s) }
+	}
+	b.steps <- b.yearPages
+	if err := b.stockPages(); err != nil {
+		return err
+	}
+	if err := b.bathPages(); err != nil {
+		return err
+	}
+	b.steps <- b.indexPages
+	return nil
+}
+
+const pageMargin = 13 // mm
+
+func footText(title, head string) string {
+	if head == "" {
+		return title
+	}
+	return title + " · chain head " + head
+}
+
+// survey reads through the chosen pictures once and notes where each will be told.
+func (b *logBook) survey() error {
+	groups := map[string]*logGroup{}
+	err := b.chosen.EachSession(func(s *snapshot.Session) error {
+		g := &logGroup{session: s}
+		groups[s.Entity.Name] = g
+		b.groups = append(b.groups, g)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	loose := &logGroup{}
+	err = b.chosen.EachPicture(func(p *snapshot.Picture) error {
+		n := noteOf(p)
+		b.byName[p.Entity.Name] = n
+		b.all = append(b.all, n)
+		g := groups[p.Session]
+		for i := 0; g == nil && i < len(p.All); i++ {
+			if c := events.CarriedOf(p.All[i].Data); c != nil {
+				g = groups[c.Session]
+			}
+		}
+		if g == nil {
+			g = loose
+		}
+		g.notes = append(g.notes, n)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if len(loose.notes) > 0 {
+		b.groups = append(b.groups, loose)
+	}
+	return nil
+}
+
+func noteOf(p *snapshot.Picture) *pictureNote {
+	n := &pictureNote{entity: p.Entity, at: p.First, subject: p.Subject}
+	if s := p.NegativeSheet(); s != nil && s.Exposure() != nil {
+		n.at = s.Exposure().At
+	}
+	add := func(ref string) {
+		if ref != "" && !slices.Contains(n.sitters, ref) {
+			n.sitters = append(n.sitters, ref)
+		}
+	}
+	add(p.Sitter)
+	for _, e := range p.All {
+		if x, ok := e.Data.(*events.SheetDeliveredData); ok {
+			add(x.To)
+		}
+	}
+	for _, s := range p.Sheets {
+		x := sheetNote{part: s.Part, state: s.State}
+		if j := s.Verdict(); j != nil {
+			x.verdict, x.symptoms = j.Verdict, j.Symptoms
+		}
+		n.sheets = append(n.sheets, x)
+	}
+	return n
+}
+
+// ownerOf is who opened the book, "" where nobody signed.
+func ownerOf(src export.Source) (string, error) {
+	t, ok, err := src.Entity(events.BookEntity)
+	if err != nil || !ok {
+		return "", err
+	}
+	entries, err := src.Entries(events.Query{Stream: t.ID, Kinds: []events.Kind{events.BookOpened}})
+	if err != nil {
+		return "", err
+	}
+	for _, e := range events.Fold(entries) {
+		if x, ok := e.Data.(*events.BookOpenedData); ok && x.Owner != "" {
+			return x.Owner, nil
+		}
+	}
+	return "", nil
+}
+
+// sitterName is a reference with the name behind it.
+func (o LogOptions) sitterName(ref string) string {
+	if ref == "" || o.Sitter == nil {
+		return ref
+	}
+	if name := o.Sitter(ref); name != "" {
+		return name + " (" + ref + ")"
+	}
+	return ref
+}
+
+// tally counts words and puts the most frequent first, equals by name.
+func tally(words []string) []Tally {
+	counts := map[string]int{}
+	for _, w := range words {
+		counts[w]++
+	}
+	out := make([]Tally, 0, len(counts))
+	for w, n := range counts {
+		out = append(out, Tally{w, n})
+	}
+	slices.SortFunc(out, func(a, b Tally) int { return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.Label, b.Label)) })
+	return out
+}
+
+func barsOf(ts []Tally) []page.Bar {
+	bars := make([]page.Bar, len(ts))
+	for i, t := range ts {
+		bars[i] = page.Bar{Label: t.Label, Value: float64(t.Count), Note: fmt.Sprint(t.Count)}
+	}
+	return bars
+}
+
+func dayOf(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("2 January 2006")
+}
+
+func dateOf(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("2006-01-02")
+}
+
+func joined(sep string, parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), sep)
+}

@@ -1,0 +1,372 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"traybook/events"
+	"traybook/export"
+	"traybook/export/page"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// The grid of the contact sheet: sheets stand four in a row, the sheets of one picture side by side under its line.
+const (
+	cardCols      = 4
+	cardGap       = 3.0
+	imageHeight   = 29.0
+	cardLines     = 7 // of type under the image; symptoms come on top
+	rowGap        = 4.0
+	deviationSpan = 3.0 // stops to each side
+)
+
+// card is one sheet as it is drawn.
+type card struct {
+	s        *snapshot.Sheet
+	scan     *events.SheetAttachedData
+	small    []byte                // picture of the scan, nil where none is at hand
+	tones    *calledfor.SheetTones // nil where the log says too little
+	verdict  string
+	exposure calledfor.Step
+	develop  calledfor.Step
+	fix      calledfor.Step
+	paper    string
+	washed   string
+	symptoms []string
+}
+
+// toldPicture is a picture with its sheets as they are drawn.
+type toldPicture struct {
+	note  *pictureNote
+	p     *snapshot.Picture
+	cards []card
+}
+
+// cards draws the pictures of a session and returns the y under them.
+func (b *logBook) cards(pictures []toldPicture, y float64) float64 {
+	f := &flow{b: b, y: y, width: (b.doc.Area().W - (cardCols-1)*cardGap) / cardCols}
+	for _, p := range pictures {
+		f.add(p)
+	}
+	f.flush()
+	return f.y
+}
+
+// block is a picture with one to four of its sheets, standing side by side.
+type block struct {
+	toldPicture
+	more bool // goes on from the row above
+}
+
+func (k block) cells() int { return max(1, len(k.cards)) }
+
+// flow lays blocks into rows. A row is as high as the fullest of its sheets.
+type flow struct {
+	b     *logBook
+	y     float64
+	row   []block
+	used  int     // columns taken in the open row
+	width float64 // of a sheet
+}
+
+// add puts a picture into the open row, or into the next where it does not fit; more than four sheets go on below.
+func (f *flow) add(p toldPicture) {
+	for from := 0; from == 0 || from < len(p.cards); from += cardCols {
+		k := block{p, from > 0}
+		k.cards = p.cards[from:min(len(p.cards), from+cardCols)]
+		if f.used+k.cells() > cardCols {
+			f.flush()
+		}
+		f.row, f.used = append(f.row, k), f.used+k.cells()
+	}
+}
+
+func (f *flow) widthOf(k block) float64 {
+	n := float64(k.cells())
+	return n*f.width + (n-1)*cardGap
+}
+
+// flush draws the open row.
+func (f *flow) flush() {
+	if len(f.row) == 0 {
+		return
+	}
+	d, line := f.b.doc, page.LineHeight(smallType.Size)
+	head, below := 0.0, 0.0
+	for _, k := range f.row {
+		head = max(head, f.b.pictureLine(page.Rect{W: f.widthOf(k)}, k, false))
+		for _, c := range k.cards {
+			extra := 0
+			if len(c.symptoms) > 0 {
+				extra = len(page.Wrap(f.width, smallType, joinWords(c.symptoms)))
+			}
+			below = max(below, float64(cardLines+extra)*line)
+		}
+	}
+	height := head + imageHeight + 0.6 + below
+	y := d.Need(f.y, height)
+	x := d.Area().X
+	for _, k := range f.row {
+		f.b.pictureLine(page.Rect{X: x, Y: y, W: f.widthOf(k)}, k, true)
+		for i, c := range k.cards {
+			f.b.card(page.Rect{X: x + float64(i)*(f.width+cardGap), Y: y + head, W: f.width}, c)
+		}
+		if len(k.cards) == 0 {
+			d.Para(x, y+head, f.width, smallType.In(0.3), "no sheet counts any more", 2)
+		}
+		x += f.widthOf(k) + cardGap
+	}
+	f.y, f.row, f.used = y+height+rowGap, nil, 0
+}
+
+func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
+	tones, err := calledfor.TonesOf(b.desk, p)
+	if err != nil {
+		return nil, err
+	}
+	var out []card
+	for _, s := range p.Sheets {
+		c := card{s: s, scan: attachedTo(s)}
+		if t, ok := tones[s.Name]; ok {
+			c.tones = &t
+		}
+		if c.scan != nil && b.o.Thumb != nil {
+			c.small, _ = b.o.Thumb(c.scan.SHA256)
+		}
+		if j := s.Verdict(); j != nil {
+			c.verdict, c.symptoms = j.Verdict, j.Symptoms
+		}
+		if e := s.Exposure(); e != nil {
+			if c.exposure, err = calledfor.StepOf(b.desk, p, *e); err != nil {
+				return nil, err
+			}
+		}
+		if c.develop, _, _, err = export.LastStay(b.desk, p, s.Developed); err != nil {
+			return nil, err
+		}
+		var inAll float64
+		if c.fix, _, inAll, err = export.LastStay(b.desk, p, s.Fixed); err != nil {
+			return nil, err
+		}
+		if c.fix.DoneS != nil {
+			c.fix.DoneS = &inAll // as the deviation beside it counts
+		}
+		_, box, err := calledfor.PaperAt(b.desk, s)
+		if err != nil {
+			return nil, err
+		}
+		c.paper = s.Box
+		if box != nil && box.Received != nil {
+			c.paper += " " + box.Received.Name
+		}
+		c.washed = washText(s)
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+func washText(s *snapshot.Sheet) string {
+	if len(s.Washed) == 0 {
+		return "not washed"
+	}
+	if len(s.WashedSince()) == 0 { // whatever came of the sheet since: a print may be delivered so
+		return "fixed again, not washed since"
+	}
+	x := s.Washed[len(s.Washed)-1].Data.(*events.SheetWashedData)
+	text := "washed"
+	if x.Changes != nil {
+		text += fmt.Sprintf(" %d×", *x.Changes)
+		if x.VolumeML != nil {
+			text += " " + wording.Number(*x.VolumeML) + " ml"
+		}
+	}
+	if x.RunningS != nil {
+		text += " running " + wording.Seconds(*x.RunningS)
+	}
+	if x.Aid != "" {
+		text += ", aid " + x.Aid
+	}
+	return text
+}
+
+// pictureLine tells number, time, subject and sitter over a picture's sheets and returns the height that it needs; with
+// draw it draws them, and notes the page.
+func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
+	d := b.doc
+	const most = 4 // lines of a subject; the index has it in full
+	subject := page.Set(7, page.Regular)
+	y := r.Y + 4.6
+	for _, text := range []string{k.p.Subject, b.o.sitterName(k.p.Sitter)} {
+		if text == "" || k.more {
+			continue
+		}
+		if draw {
+			y = d.Para(r.X, y, r.W, subject, text, most)
+		} else {
+			y += page.ParaHeight(r.W, subject, text, most)
+		}
+	}
+	if !draw {
+		return y - r.Y + 0.8
+	}
+	d.Rule(r.X, r.Y, r.W, page.Pen{Width: 0.35})
+	bold := page.Set(8, page.Bold)
+	name, when := k.p.Entity.Name, k.note.at.Format("2006-01-02 15:04")
+	if k.more {
+		name, when = name+", continued", ""
+	} else {
+		k.note.page = d.Page()
+		d.Anchor("picture:"+k.p.Entity.Name, r.Y)
+		d.BookmarkAt(joined(" ", k.p.Entity.Name, k.p.Subject), 1, r.Y)
+	}
+	w := page.Width(bold, name)
+	d.Text(r.X, r.Y+0.8, min(w+1, r.W), bold, name)
+	d.Text(r.X+w+2, r.Y+1.2, max(1, r.W-w-2), smallType.In(0.3), when)
+	return y - r.Y + 0.8
+}
+
+// card draws one sheet: its picture or the tones its log predicts, then its numbers.
+func (b *logBook) card(r page.Rect, c card) {
+	d := b.doc
+	frame := page.Rect{X: r.X, Y: r.Y, W: r.W, H: imageHeight}
+	shown := drawSheet(d, frame, c)
+	if failed(c.verdict) {
+		d.Strike(shown)
+	}
+	line := page.LineHeight(smallType.Size)
+	y := r.Y + imageHeight + 0.6
+	mark := c.verdict
+	if mark == "" {
+		mark = export.OrElse(c.s.State, "no act")
+	}
+	bold := page.Set(smallType.Size, page.Bold)
+	d.Text(r.X, y, r.W*0.5, bold, c.s.Part)
+	d.Text(r.X+r.W*0.3, y, r.W*0.7, bold.Right(), strings.ToUpper(mark[:1])+mark[1:])
+	y += line
+	row := func(text string, step *calledfor.Step) {
+		w := r.W
+		if step != nil {
+			w = r.W*0.62 - 1
+			stops := math.NaN()
+			if step.DeviationStops != nil {
+				stops = *step.DeviationStops
+			}
+			d.Deviation(page.Rect{X: r.X + r.W*0.62, Y: y + 0.35, W: r.W * 0.38, H: line - 0.7}, stops, deviationSpan)
+		}
+		d.Text(r.X, y, w, smallType, text)
+		y += line
+	}
+	row(exposureText(c), &c.exposure)
+	row(calledText(c.exposure), nil)
+	row(bathText("developed", c.develop), stepIf(c.develop))
+	row(bathText("fixed", c.fix), stepIf(c.fix))
+	row(c.washed, nil)
+	row(c.paper, nil)
+	if len(c.symptoms) > 0 {
+		d.Para(r.X, y, r.W, smallType, joinWords(c.symptoms), 0)
+	}
+}
+
+func joinWords(words []string) string { return strings.Join(words, ", ") }
+
+func stepIf(s calledfor.Step) *calledfor.Step {
+	if s.DoneS == nil {
+		return nil
+	}
+	return &s
+}
+
+func exposureText(c card) string {
+	s := c.exposure
+	if s.DoneS == nil {
+		return "not exposed"
+	}
+	text := wording.Seconds(*s.DoneS)
+	if s.SetF > 0 {
+		text = "f/" + wording.Number(s.SetF) + " " + text
+	}
+	if n := len(c.s.Exposures); n > 1 {
+		text += fmt.Sprintf(", one of %d", n)
+	}
+	switch x := s.Entry.Data.(type) {
+	case *events.SheetExposedData:
+		if x.Filter != "" {
+			text += ", " + x.Filter
+		}
+	case *events.SheetReprintedData:
+		if x.Way != "" && x.Way != "camera" {
+			text += ", " + x.Way
+		}
+		if x.Filter != "" {
+			text += ", " + x.Filter
+		}
+	}
+	return text
+}
+
+func calledText(s calledfor.Step) string {
+	if s.CalledForS == nil {
+		return "nothing calls for a time"
+	}
+	text := "called for " + wording.Seconds(*s.CalledForS)
+	if s.DeviationStops != nil {
+		if off := wording.StopsText(*s.DeviationStops); off != wording.StopsText(0) {
+			text += ", done " + off
+		}
+	}
+	return text
+}
+
+func bathText(what string, s calledfor.Step) string {
+	if s.DoneS == nil {
+		return "not " + what
+	}
+	text := export.OrElse(events.PlacesOf(s.Entry.Data).Bath, what) + " " + wording.Seconds(*s.DoneS)
+	if s.TempC != 0 {
+		text += " " + wording.Number(s.TempC) + " °C"
+	}
+	return text
+}
+
+// drawSheet draws the scan, or in its place the tones that the log predicts, and returns the box it stands in.
+func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
+	why := "no scan"
+	if c.scan != nil {
+		why = "scan not at hand"
+		if c.small != nil {
+			at, err := d.Image(c.s.Name, c.small, frame)
+			if err == nil {
+				d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
+				if c.scan.Of == "inverted" && c.s.Generation == snapshot.Negative {
+					label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: page.Width(smallType, "inverted") + 2, H: 3}
+					d.Fill(label, 1)
+					d.Text(label.X+1, label.Y, label.W, smallType, "inverted")
+				}
+				return at
+			}
+			why = "scan unreadable"
+		}
+	}
+	d.Box(frame, page.Pen{Width: 0.15, Grey: 0.6})
+	inner := frame.Inset(1.5)
+	line := page.LineHeight(smallType.Size)
+	if c.tones == nil {
+		d.Para(inner.X, inner.Bottom()-2*line, inner.W, smallType.Centred().In(0.3), why+"; the log says too little to predict its tones", 3)
+		return frame
+	}
+	_, made, _ := c.tones.Densities()
+	tones := make([]float64, len(made))
+	for i, v := range made { // from the lightest thing in the scene to the darkest
+		tones[len(tones)-1-i] = max(0, v-paperWhite)
+	}
+	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - line - 0.6}
+	d.GreyScale(scale, tones, nil)
+	d.Text(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), why+": tones predicted")
+	return scale
+}
+
+// paperWhite is the density of bare paper that the page's own white stands for.
+const paperWhite = 0.08

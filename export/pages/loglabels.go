@@ -1,0 +1,196 @@
+package pages
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"traybook/events"
+	"traybook/export"
+	"traybook/export/page"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// LabelSheet is a sheet of labels as it is sold: so many in rows and columns, with white around and between, in mm.
+type LabelSheet struct {
+	Size       string // A4 or Letter
+	Rows, Cols int
+	Top, Left  float64 // white above and left of the labels; the same is left below and right
+	GapX, GapY float64 // between them
+	Skip       int     // labels already used on the first sheet
+}
+
+// LabelOptions say which labels are printed.
+type LabelOptions struct {
+	LabelSheet
+	Envelopes bool // one for each picture's envelope, instead of one for the back of each print
+	Created   time.Time
+	// Sitter gives the name behind a reference; nil prints no names.
+	Sitter       func(ref string) string
+	Uncompressed bool
+}
+
+// label is what stands on one.
+type label struct {
+	number string
+	lines  []string
+}
+
+const (
+	labelPad   = 2.0  // mm of white inside each label
+	leastLabel = 12.0 // mm high, for three lines and a symbol that a hand-held reader finds
+	leastWide  = 30.0
+)
+
+// Labels draws labels for the backs of prints, or for envelopes: number, date, data, and the number as a QR code. It
+// says how many there are.
+func Labels(src export.Source, asOf time.Time, scope export.Scope, o LabelOptions) (pdf []byte, n int, err error) {
+	chosen, err := export.Choose(src, asOf, scope)
+	if err != nil {
+		return nil, 0, err
+	}
+	labels, err := labelsOf(chosen, o)
+	if err != nil {
+		return nil, 0, err
+	}
+	d := page.New(page.Options{Size: o.Size, Margin: 0.001, Title: "Labels, " + scope.String(), Created: o.Created, Uncompressed: o.Uncompressed})
+	if err := d.Err(); err != nil {
+		return nil, 0, &wording.Refusal{Text: err.Error()}
+	}
+	grid, err := o.grid(d)
+	if err != nil {
+		return nil, 0, err
+	}
+	if len(labels) == 0 {
+		return nil, 0, &wording.Refusal{Text: "there is nothing to label: no print in this scope", Hint: "--envelopes labels the pictures themselves"}
+	}
+	at := o.Skip % grid.PerPage()
+	d.NewPage()
+	for _, l := range labels {
+		if at == grid.PerPage() {
+			d.NewPage()
+			at = 0
+		}
+		drawLabel(d, grid.Cell(at), l)
+		at++
+	}
+	pdf, err = d.Bytes()
+	return pdf, len(labels), err
+}
+
+// grid lays the labels on the sheet, and refuses what has no room.
+func (s LabelSheet) grid(d *page.Doc) (page.Grid, error) {
+	sheet := d.Sheet()
+	if s.Rows < 1 || s.Cols < 1 || s.Rows > 100 || s.Cols > 100 {
+		return page.Grid{}, &wording.Refusal{Text: fmt.Sprintf("a label sheet of %d rows and %d columns cannot be", s.Rows, s.Cols), Hint: "give --rows and --cols from 1 to 100"}
+	}
+	if s.Top < 0 || s.Left < 0 || s.GapX < 0 || s.GapY < 0 || s.Skip < 0 {
+		return page.Grid{}, &wording.Refusal{Text: "margins, gaps and labels to skip cannot be below 0", Hint: "leave them out, or measure the sheet of labels"}
+	}
+	g := page.Grid{Box: page.Rect{X: s.Left, Y: s.Top, W: sheet.W - 2*s.Left, H: sheet.H - 2*s.Top}, Cols: s.Cols, Rows: s.Rows, Gap: s.GapX, GapDown: s.GapY}
+	if s.GapY == 0 {
+		g.GapDown = 1e-9 // none, where the gap between columns would be taken for it
+	}
+	if c := g.Cell(0); c.W < leastWide || c.H < leastLabel {
+		return g, &wording.Refusal{Text: fmt.Sprintf("a label would be %.1f × %.1f mm; it needs %.0f × %.0f mm", c.W, c.H, leastWide, leastLabel),
+			Hint: "take fewer rows or columns, or smaller margins"}
+	}
+	return g, nil
+}
+
+func labelsOf(chosen *export.Selection, o LabelOptions) ([]label, error) {
+	var out []label
+	err := chosen.EachPicture(func(p *snapshot.Picture) error {
+		n := noteOf(p)
+		who := ""
+		if o.Sitter != nil && p.Sitter != "" {
+			who = o.Sitter(p.Sitter)
+		}
+		if o.Envelopes {
+			out = append(out, label{p.Entity.Name, []string{dayOf(n.at), joined(" · ", p.Subject, who), exposureLine(p.NegativeSheet()), n.fates()}})
+			return nil
+		}
+		for _, s := range p.Sheets {
+			e := s.Exposure()
+			if s.Generation != snapshot.Positive || e == nil || chosen.Scope.Session != "" && !chosen.OfSession(*e) {
+				continue // made at another time than the session's
+			}
+			_, box, err := calledfor.PaperAt(chosen.Desk, s)
+			if err != nil {
+				return err
+			}
+			paper := s.Box
+			if box != nil && box.Received != nil {
+				paper = joined(" ", s.Box, box.Received.Name)
+			}
+			out = append(out, label{s.Name, []string{
+				madeOn(n.at, e.At), joined(" · ", p.Subject, who), exposureLine(s), paper, bathsLine(s)}})
+		}
+		return nil
+	})
+	return out, err
+}
+
+// madeOn tells when negative and print were exposed.
+func madeOn(negative, print time.Time) string {
+	if negative.IsZero() || dateOf(negative) == dateOf(print) {
+		return dayOf(print)
+	}
+	return dayOf(print) + ", from the negative of " + dayOf(negative)
+}
+
+// exposureLine is how a sheet was exposed.
+func exposureLine(s *snapshot.Sheet) string {
+	if s == nil || s.Exposure() == nil {
+		return ""
+	}
+	switch x := s.Exposure().Data.(type) {
+	case *events.SheetExposedData:
+		return joined(" · ", "f/"+wording.Number(x.F)+" "+wording.Seconds(x.TimeS), x.Filter, s.Box)
+	case *events.SheetReprintedData:
+		f := ""
+		if x.F != nil {
+			f = "f/" + wording.Number(*x.F) + " "
+		}
+		return joined(" · ", f+wording.Seconds(x.TimeS), x.Way, x.Filter)
+	}
+	return ""
+}
+
+// bathsLine is which baths a sheet went through.
+func bathsLine(s *snapshot.Sheet) string {
+	var parts []string
+	for _, es := range [][]events.Entry{s.Developed, s.Fixed} {
+		if len(es) > 0 {
+			if b := events.PlacesOf(es[len(es)-1].Data).Bath; b != "" {
+				parts = append(parts, b)
+			}
+		}
+	}
+	return joined(" · ", append(parts, washText(s))...)
+}
+
+func drawLabel(d *page.Doc, cell page.Rect, l label) {
+	in := cell.Inset(labelPad)
+	side := min(in.H, in.W*0.36, 26)
+	d.QR(in.Right()-side, in.Y+(in.H-side)/2, side, l.number)
+	width := in.W - side - 1.5
+	big := page.Set(min(13, max(8, in.H*0.45)), page.Bold)
+	d.Text(in.X, in.Y, width, big, l.number)
+	y := in.Y + page.LineHeight(big.Size)
+	line := page.LineHeight(smallType.Size)
+	lines := slices.DeleteFunc(slices.Clone(l.lines), func(s string) bool { return s == "" })
+	for i, text := range lines {
+		room := int((in.Bottom() - y + 0.2) / line)
+		if room < 1 {
+			return
+		}
+		if room == 1 && i < len(lines)-1 { // the label is full: show that more is known
+			d.Text(in.X, y, width, smallType, page.Fit(width-3, smallType, text)+" …")
+			return
+		}
+		y = d.Para(in.X, y, width, smallType, text, min(2, room-min(room-1, len(lines)-1-i)))
+	}
+}

@@ -1,0 +1,217 @@
+package pages
+
+import (
+	"fmt"
+	"strings"
+
+	"traybook/export/page"
+	"traybook/projections/report"
+	"traybook/projections/wording"
+)
+
+// causes ranks the year's failures; nil where no year was reckoned.
+func (b *logBook) causes() []Tally {
+	if b.year == nil {
+		return nil
+	}
+	out := []Tally{}
+	for _, l := range b.year.Causes {
+		if l.Sheets > 0 {
+			out = append(out, Tally{Label: l.Cause, Count: l.Sheets})
+		}
+	}
+	return out
+}
+
+// yearPages tell what a year's work came to: what was kept, what it cost, what may not last, what is owed.
+func (b *logBook) yearPages() {
+	r := b.year
+	if r == nil || r.Pictures == 0 {
+		return
+	}
+	a := b.backPage(fmt.Sprintf("%d in figures", r.Year))
+	y := b.yearFigures(a, a.Y+9, r) + 6
+	y = b.yearCauses(a, y, r)
+	for _, part := range []struct {
+		title  string
+		splits []report.Split
+	}{{"By paper", r.ByPaper}, {"By light", r.ByLight}, {"By hour of the day", r.ByHour}} {
+		y = b.yearSplits(a, y, part.title, part.splits)
+	}
+	y = b.yearFixer(a, y, r)
+	y = b.yearLists(a, y, r)
+	b.yearChanges(a, y, r)
+}
+
+// section draws a small heading with room for a few rows under it.
+func (b *logBook) section(y float64, title string) float64 {
+	y = b.doc.Need(y, 20)
+	a := b.doc.Area()
+	b.doc.Text(a.X, y, a.W, subheadType, title)
+	return y + 5
+}
+
+func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) float64 {
+	rows := [][2]string{
+		{"pictures", fmt.Sprintf("%d, in %s", r.Pictures, wording.CountOf(r.Sheets, "sheet"))},
+		{"prints", fmt.Sprintf("%d kept, %d delivered", r.KeptPrints, r.DeliveredPrints)},
+		{"sheets that failed", fmt.Sprint(r.FailedSheets)},
+	}
+	if r.FirstKeptShare != nil {
+		rows = append(rows, [2]string{"first prints kept", fmt.Sprintf("%d of %d judged, %s", r.FirstPrintsKept, r.FirstPrintsJudged, wording.Percent(*r.FirstKeptShare))})
+	}
+	paper := sheets(r.PaperSheets) + " sheets for pictures, " + sheets(r.StripSheets) + " for strips, " + sheets(r.SpoiledSheets) + " spoiled"
+	if r.SheetsPerDelivered != nil {
+		paper += "; " + wording.Number(*r.SheetsPerDelivered) + " for each print delivered"
+	}
+	rows = append(rows, [2]string{"paper", paper})
+	for _, c := range r.Costs {
+		text := fmt.Sprintf("%.2f %s: paper %.2f, baths %.2f", c.Total, c.Currency, c.Paper, c.Baths)
+		if c.PerKept != nil {
+			text += fmt.Sprintf("; %.2f for each print kept", *c.PerKept)
+		}
+		rows = append(rows, [2]string{"cost", text})
+	}
+	if r.UnpricedSheets > 0 || r.UnpricedBaths > 0 {
+		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s sheets, %s", sheets(r.UnpricedSheets), wording.CountOf(r.UnpricedBaths, "bath"))})
+	}
+	if m := r.Minutes; m != nil {
+		rows = append(rows, [2]string{"reading to print", fmt.Sprintf("%s min, the middle one of %s (%s to %s)", wording.Number(m.Median),
+			wording.CountOf(m.Prints, "print"), wording.Number(m.Quickest), wording.Number(m.Slowest))})
+	}
+	t := page.Table{Size: 8, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}
+	for _, row := range rows {
+		t.Rows = append(t.Rows, page.Row{Cells: row[:]})
+	}
+	return b.doc.Table(a.X, y, a.W, t)
+}
+
+// yearCauses ranks what failed, in sheets and in money.
+func (b *logBook) yearCauses(a page.Rect, y float64, r *report.YearReport) float64 {
+	if len(r.Causes) == 0 {
+		return y
+	}
+	y = b.section(y, "What failed, and why")
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Head: "foremost cause", Width: page.Natural},
+		{Head: "sheets", Width: page.Natural, Align: page.Right}, {Head: "its share in all", Width: page.Natural, Align: page.Right},
+		{Head: "paper lost", Wrap: true}}}
+	for _, c := range r.Causes {
+		var money []string
+		for _, m := range c.Money {
+			money = append(money, strings.TrimSpace(fmt.Sprintf("%.2f %s", m.Amount, m.Currency)))
+		}
+		t.Rows = append(t.Rows, page.Row{Cells: []string{c.Cause, fmt.Sprint(c.Sheets), fmt.Sprintf("%.1f", c.Explains), strings.Join(money, " + ")}})
+	}
+	return b.doc.Table(a.X, y, a.W, t) + 5
+}
+
+func (b *logBook) yearSplits(a page.Rect, y float64, title string, splits []report.Split) float64 {
+	if len(splits) == 0 {
+		return y
+	}
+	y = b.section(y, title)
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: "pictures", Width: page.Natural, Align: page.Right},
+		{Head: "sheets", Width: page.Natural, Align: page.Right}, {Head: "kept", Width: page.Natural, Align: page.Right},
+		{Head: "failed", Width: page.Natural, Align: page.Right}, {Head: "kept of judged", Width: page.Natural, Align: page.Right},
+		{Head: "min to print", Width: page.Natural, Align: page.Right}}}
+	for _, s := range splits {
+		key, kept, minutes := s.Key, "–", "–"
+		if strings.HasPrefix(title, "By hour") {
+			key += ":00"
+		}
+		if s.KeptShare != nil {
+			kept = wording.Percent(*s.KeptShare)
+		}
+		if s.Minutes != nil {
+			minutes = wording.Number(*s.Minutes)
+		}
+		t.Rows = append(t.Rows, page.Row{Cells: []string{key, fmt.Sprint(s.Pictures), fmt.Sprint(s.Sheets), fmt.Sprint(s.Kept), fmt.Sprint(s.Failed), kept, minutes}})
+	}
+	return b.doc.Table(a.X, y, a.W, t) + 5
+}
+
+// yearFixer tells at what share of their capacity baths were given up, and where the silver went.
+func (b *logBook) yearFixer(a page.Rect, y float64, r *report.YearReport) float64 {
+	if len(r.BathRoles) == 0 {
+		return y
+	}
+	y = b.section(y, "Baths given up")
+	t := page.Table{Size: 7, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}
+	for _, x := range r.BathRoles {
+		text := wording.CountOf(x.Baths, "bath")
+		if x.Used != nil {
+			text += ", on the average at " + wording.Percent(*x.Used) + " of the capacity"
+		}
+		t.Rows = append(t.Rows, page.Row{Cells: []string{x.Role, text}})
+	}
+	for _, f := range r.SpentFixer {
+		to := "where it went is not written"
+		if f.To != nil {
+			to = "to " + *f.To
+		}
+		t.Rows = append(t.Rows, page.Row{Cells: []string{"spent fixer", wording.Number(f.VolumeML) + " ml " + to}})
+	}
+	return b.doc.Table(a.X, y, a.W, t) + 5
+}
+
+func (b *logBook) yearLists(a page.Rect, y float64, r *report.YearReport) float64 {
+	list := func(title string, rows []page.Row) {
+		if len(rows) == 0 {
+			return
+		}
+		y = b.section(y, title)
+		y = b.doc.Table(a.X, y, a.W, page.Table{Size: 7, Rows: rows, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}) + 5
+	}
+	var last, owed, consent []page.Row
+	for _, x := range r.MayNotLast {
+		text := strings.Join(x.Why, "; ")
+		if x.Delivered {
+			text += "; delivered"
+		}
+		last = append(last, page.Row{Cells: []string{x.Sheet, text}})
+	}
+	for _, x := range r.Undelivered {
+		text := strings.Join(x.Sheets, ", ")
+		if x.Sitter != nil {
+			text += ", for " + b.o.sitterName(*x.Sitter)
+		}
+		owed = append(owed, page.Row{Cells: []string{x.Picture, text}})
+	}
+	for _, x := range r.ConsentMissing {
+		text := b.o.sitterName(x.Sitter) + ": to " + strings.Join(x.Missing, ", ")
+		if x.Erased {
+			text = x.Sitter + " asked to be forgotten"
+		}
+		consent = append(consent, page.Row{Cells: []string{x.Picture, text}})
+	}
+	list("May not last: kept or delivered, fixed or washed short, not tested clear", last)
+	list("Kept and not delivered", owed)
+	list("Consent missing", consent)
+	return y
+}
+
+// yearChanges sets the year beside the one before.
+func (b *logBook) yearChanges(a page.Rect, y float64, r *report.YearReport) {
+	if r.Before == nil {
+		return
+	}
+	y = b.section(y, fmt.Sprintf("Beside %d", r.Before.Year))
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: fmt.Sprint(r.Before.Year), Width: page.Natural, Align: page.Right},
+		{Head: fmt.Sprint(r.Year), Width: page.Natural, Align: page.Right}}}
+	for _, c := range r.Changes {
+		t.Rows = append(t.Rows, page.Row{Cells: []string{c.What, changeText(c.What, c.Was), changeText(c.What, c.Is)}})
+	}
+	b.doc.Table(a.X, y, a.W, t)
+}
+
+func changeText(what string, v *float64) string {
+	switch {
+	case v == nil:
+		return "–"
+	case strings.HasPrefix(what, "share"):
+		return wording.Percent(*v)
+	case strings.HasPrefix(what, "cost"):
+		return fmt.Sprintf("%.2f", *v)
+	}
+	return wording.Number(*v)
+}

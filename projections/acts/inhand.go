@@ -1,0 +1,155 @@
+package acts
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"traybook/events"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// Waiting lists the sheets exposed and not yet developed as of the snapshot's moment, the oldest first.
+func Waiting(snap *snapshot.Snapshot) ([]*snapshot.Sheet, error) {
+	views, err := snap.R.Views(events.ViewQuery{Kind: events.Picture, OpenOnly: true})
+	if err != nil {
+		return nil, err
+	}
+	entities := make([]events.Entity, 0, len(views))
+	seen := map[int64]bool{}
+	for _, v := range slices.Backward(views) {
+		entities, seen[v.Entity.ID] = append(entities, v.Entity), true
+	}
+	// As of an earlier moment a sheet may have waited that waits no more: look through the open sessions' pictures too.
+	if !snap.AsOf.IsZero() {
+		open, err := snap.SessionsAt(snap.AsOf)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range open {
+			exposures, err := snap.Entries(events.Query{Session: s.Entity.ID, Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted}})
+			if err != nil {
+				return nil, err
+			}
+			for _, e := range exposures {
+				t, ok, err := snap.R.Entity(events.PlacesOf(e.Data).Stream.Name)
+				if err != nil {
+					return nil, err
+				}
+				if ok && !seen[t.ID] {
+					entities, seen[t.ID] = append(entities, t), true
+				}
+			}
+		}
+	}
+	var out []*snapshot.Sheet
+	for _, t := range entities {
+		p, err := snap.PictureOf(t)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range p.Sheets {
+			if s.Waits() {
+				out = append(out, s)
+			}
+		}
+	}
+	SortByExposure(out)
+	return out, nil
+}
+
+// noneWaits refuses an act in the developer that no sheet is there for. One that was exposed after the act's own time is
+// told: a late act, or one that took the time of an earlier mark, would else look as if the sheet were not in the book.
+func noneWaits(snap *snapshot.Snapshot) error {
+	if !snap.AsOf.IsZero() {
+		later, err := Waiting(snapshot.New(snap.R, time.Time{}))
+		if err != nil {
+			return err
+		}
+		if len(later) > 0 {
+			return &wording.Refusal{Text: "no exposed sheet waits for the developer at " + wording.ClockOf(snap.AsOf),
+				Hint: fmt.Sprintf("%s was exposed at %s: give a later --at", later[0].Name, wording.ClockOf(later[0].Exposures[0].At))}
+		}
+	}
+	return &wording.Refusal{Text: "no exposed sheet waits for the developer", Hint: "name one with --sheet 2026-014n"}
+}
+
+func SortByExposure(ss []*snapshot.Sheet) {
+	slices.SortStableFunc(ss, func(a, b *snapshot.Sheet) int { return events.Compare(a.Exposures[0], b.Exposures[0]) })
+}
+
+// lastInHand is, of the sheets that were last worked on in one of the ways, the latest that is wanted; nil for none.
+func lastInHand(snap *snapshot.Snapshot, at time.Time, ways []events.Kind, wanted func(*snapshot.Sheet) bool) (*snapshot.Sheet, error) {
+	found, err := snap.Entries(events.Query{Kinds: ways, To: at, Newest: true, Limit: 60})
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range slices.Backward(found) {
+		if _, s, err := snap.SheetByName(events.SheetOf(f.Data)); err != nil || wanted(s) {
+			return s, err
+		}
+	}
+	return nil, nil
+}
+
+// Unfixed are the sheets that came out of the developer within a day and were not fixed, but for those thrown away; the
+// last one first. Light takes them soon, so that a session that ends names them; an older one is lost or was fixed unwritten.
+func Unfixed(snap *snapshot.Snapshot) ([]*snapshot.Sheet, error) {
+	found, err := snap.Entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped}, From: snap.AsOf.Add(-24 * time.Hour), To: snap.AsOf})
+	if err != nil {
+		return nil, err
+	}
+	var out []*snapshot.Sheet
+	for _, f := range slices.Backward(found) {
+		_, s, err := snap.SheetByName(events.SheetOf(f.Data))
+		if err != nil {
+			return nil, err
+		}
+		if (s.State == snapshot.Developed || s.State == snapshot.Rinsed) && !s.Thrown() && !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out, nil
+}
+
+const recentBaths = 40 // mixed last: among these the one in use is looked for
+
+// BathInUse is the bath of a role that was used or mixed last before the snapshot's moment and is not discarded, nil for
+// none.
+func BathInUse(snap *snapshot.Snapshot, role string) (*snapshot.Bath, error) {
+	q := events.ViewQuery{Kind: events.Bath, Limit: recentBaths}
+	if !snap.AsOf.IsZero() {
+		q.To = snap.AsOf.UnixMicro()
+	}
+	views, err := snap.R.Views(q)
+	if err != nil {
+		return nil, err
+	}
+	var out *snapshot.Bath
+	var last int64
+	for _, v := range views {
+		if !snapshot.RoleInView(v, role) {
+			continue
+		}
+		b, err := snap.Bath(v.Entity.Name)
+		if err != nil {
+			return nil, err
+		}
+		if b.Mixed == nil || b.Discarded != nil {
+			continue
+		}
+		course, err := snap.CourseOf(b)
+		if err != nil {
+			return nil, err
+		}
+		when := b.At.UnixMicro()
+		if len(course.Uses) > 0 {
+			when = max(when, course.Uses[len(course.Uses)-1].Entry.At.UnixMicro())
+		}
+		if out == nil || when > last {
+			out, last = b, when
+		}
+	}
+	return out, nil
+}

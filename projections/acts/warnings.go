@@ -1,0 +1,366 @@
+package acts
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+const (
+	farAhead = 10 * time.Minute // a clock may be a little off
+	// An hour of the evening that is typed in the small hours is that of the day before.
+	likelyYesterday = 6 * time.Hour
+	longAgo         = 366 * 24 * time.Hour // an act this old is more likely a slip of the year
+)
+
+// warningsOf are what a careful hand would want to know of an act that is about to be written. None of them stops it: a
+// notebook must take what happened. The snapshot sees everything written so far.
+func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]string, error) {
+	var out []string
+	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	if ahead := e.At.Sub(e.RecordedAt); ahead > farAhead {
+		meant := ""
+		if day := e.RecordedAt.In(e.At.Location()); ahead > likelyYesterday && e.At.YearDay() == day.YearDay() && e.At.Year() == day.Year() {
+			meant = e.At.Format("; was it yesterday? take it back and write it with --at 'yesterday 15:04'")
+		}
+		say("the time lies %s ahead of now%s", wording.Roughly(ahead), meant)
+	} else if -ahead > longAgo {
+		say("the time lies %s back", wording.Roughly(-ahead))
+	} else if -ahead > 12*time.Hour {
+		say("written for %s", wording.ClockOf(e.At))
+	}
+	if err := sessionWarnings(snap, e, say); err != nil {
+		return nil, err
+	}
+	odd, err := ValueWarnings(snap, *e)
+	if err != nil {
+		return nil, err
+	}
+	out = append(out, odd...)
+	if err := pictureWarnings(snap, e, say); err != nil {
+		return nil, err
+	}
+	if r, ok := e.Data.(*events.LightMeteredData); ok {
+		slip, err := slipOf(snap, e, r)
+		if err != nil {
+			return nil, err
+		}
+		if slip != "" {
+			say("%s", slip)
+		}
+	}
+	sheet := events.SheetOf(e.Data)
+	pic, part, isSheet := events.SplitSheet(sheet)
+	if isSheet {
+		t, there, err := snap.R.Entity(pic)
+		if err != nil {
+			return nil, err
+		}
+		if there {
+			p, err := snap.PictureOf(t)
+			if err != nil {
+				return nil, err
+			}
+			if s := p.Sheet(part); s != nil {
+				sheetWarnings(e, s, say)
+				if err := turnedRound(snap, e, s, say); err != nil {
+					return nil, err
+				}
+				if err := apartWarnings(snap, e, s, say); err != nil {
+					return nil, err
+				}
+			} else if e.Kind == events.SheetDeveloped {
+				say("%s was never exposed by the book: expose or reprint it there too, if it was", sheet)
+			}
+		}
+	}
+	if err := bathWarnings(snap, e, say); err != nil {
+		return nil, err
+	}
+	box, takes := boxTaken(e)
+	if box == "" {
+		return out, nil
+	}
+	return out, boxWarnings(snap, e, box, takes, say)
+}
+
+// boxTaken is the box that an act takes paper from, "" for none, and how many sheets it takes.
+func boxTaken(e *events.Entry) (box string, sheets float64) {
+	switch x := e.Data.(type) {
+	case *events.PaperSpoiledData:
+		return x.Box, float64(x.Sheets)
+	case *events.PaperCutData:
+		return x.Box, float64(x.Sheets)
+	case *events.PaperCountedData:
+		return x.Box, 0
+	}
+	sheets = 1
+	if f, ok := events.FieldOf(e.Kind, "part"); ok {
+		if v, there := f.Value(e.Data); there {
+			sheets, _ = v.(float64)
+		}
+	}
+	return events.PlacesOf(e.Data).Box, sheets
+}
+
+// pictureWarnings tells of an exposure that lies before the reading it followed, and of a picture numbered for another
+// year than that in which its negative was exposed.
+func pictureWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, ...any)) error {
+	if x, exposed := e.Data.(*events.SheetExposedData); exposed {
+		if year, _, ok := events.PictureNumber(x.Picture); ok && year != e.At.Year() {
+			say("%s bears the number of another year than %d, in which it was exposed", x.Picture, e.At.Year())
+		}
+	}
+	reading := events.ReadingOf(e.Data)
+	if reading == "" {
+		return nil
+	}
+	r, err := wording.IgnoreMissing(snap.Reading(reading))
+	if err == nil && r != nil && e.At.Before(r.At) {
+		say("the time lies before the reading that served it, at %s", wording.ClockOf(r.At))
+	}
+	return err
+}
+
+// LongOpen is how long an outing may last before it looks forgotten.
+const LongOpen = 20 * time.Hour
+
+// sessionWarnings tells of a session that was closed before, and of one that was left open or not opened.
+func sessionWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, ...any)) error {
+	name := ""
+	switch x := e.Data.(type) {
+	case *events.SessionClosedData:
+		name = x.Session
+	case *events.SheetExposedData:
+		name = x.Session
+	case *events.LightMeteredData:
+		if name = x.Session; name == "" && x.On == "negative" {
+			return nil
+		}
+	default:
+		return nil
+	}
+	if name == "" {
+		say("no session is open, so it belongs to none; `traybook session open` begins one")
+		return nil
+	}
+	s, err := snap.Session(name)
+	if err != nil || s.Opened == nil {
+		return err
+	}
+	switch open := e.At.Sub(s.At); {
+	case !s.ClosedAt.IsZero() && e.Kind == events.SessionClosed:
+		say("%s was closed already at %s", name, wording.ClockOf(s.ClosedAt))
+	case e.Kind == events.SessionClosed || open < LongOpen:
+	case s.ClosedAt.IsZero():
+		say("session %s has been open for %s; `traybook session close` ends it", name, wording.Roughly(open))
+	}
+	return nil
+}
+
+func sheetWarnings(e *events.Entry, s *snapshot.Sheet, say func(string, ...any)) {
+	twice := func(done []events.Entry, what string) {
+		if len(done) > 0 {
+			say("%s was %s already at %s (entry %s)", s.Name, what, wording.ClockOf(done[0].At), wording.ShortID(done[0].ID.String()))
+		}
+	}
+	switch e.Kind {
+	case events.SheetExposed, events.SheetReprinted:
+		twice(s.Exposures, "exposed")
+		return
+	case events.SheetDeveloped:
+		twice(s.Developed, "developed")
+	case events.SheetFixed:
+		if len(s.Developed) == 0 {
+			say("%s goes into the fixer without having been developed", s.Name)
+		}
+	case events.SheetWashed:
+		if len(s.Fixed) == 0 {
+			say("%s is washed without having been fixed", s.Name)
+		}
+	case events.SheetJudged:
+		if x := e.Data.(*events.SheetJudgedData); x.Verdict == "keep" && len(s.Developed) == 0 {
+			say("%s is kept without having been developed", s.Name)
+		} else if left := leftOut(s, e.At, x); left != "" {
+			say("%s was judged %s before; the latest judgement stands alone, so name all that is seen", s.Name, left)
+		}
+	}
+	if ex := s.Exposure(); ex != nil && e.At.Before(ex.At) {
+		say("the time lies before the exposure of %s at %s", s.Name, wording.ClockOf(ex.At))
+	}
+}
+
+// apartWarnings tells baths that lie too far apart in temperature: this one, and the last before it of which a
+// temperature was written.
+func apartWarnings(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, say func(string, ...any)) error {
+	now, known, err := writtenTemp(snap, *e)
+	if err != nil || !known {
+		return err
+	}
+	for _, before := range slices.Backward(s.Entries) {
+		if before.At.After(e.At) {
+			continue
+		}
+		was, known, err := writtenTemp(snap, before)
+		if err != nil {
+			return err
+		}
+		if known {
+			if calc.BathsApart(was, now) {
+				say("%s comes from %s °C into %s °C: %s", s.Name, wording.Number(was), wording.Number(now), calc.WarnBathsApart)
+			}
+			return nil
+		}
+	}
+	return nil
+}
+
+// writtenTemp is the temperature of the bath that a sheet went into, as the act or a test of the bath tells it; what a
+// bath should have is not known to be so.
+func writtenTemp(snap *snapshot.Snapshot, e events.Entry) (tempC float64, known bool, err error) {
+	var own *float64
+	switch x := e.Data.(type) {
+	case *events.SheetDevelopedData:
+		own = x.TempC
+	case *events.SheetFixedData:
+		own = x.TempC
+	case *events.SheetWashedData:
+		own = x.TempC
+	case *events.SheetRinsedData:
+	default:
+		return 0, false, nil
+	}
+	if own != nil {
+		return *own, true, nil
+	}
+	name := events.PlacesOf(e.Data).Bath
+	if name == "" {
+		return 0, false, nil
+	}
+	b, err := wording.IgnoreMissing(snap.Bath(name))
+	if err != nil || b == nil || b.Mixed == nil {
+		return 0, false, err
+	}
+	tempC, known = b.TempAt(e.At)
+	return tempC, known, nil
+}
+
+// turnedRound tells of a judgement whose sign and whose symptom go opposite ways: the next print starts from the stops,
+// and would go the wrong way. On paper that gives a negative of what it sees, more exposure is darker; what a positive
+// paper asks for is left to the hand.
+func turnedRound(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, say func(string, ...any)) error {
+	x, ok := e.Data.(*events.SheetJudgedData)
+	if !ok || x.Stops == nil || *x.Stops == 0 || s.Exposure() == nil {
+		return nil
+	}
+	seen, sign := "", 0.0
+	for _, symptom := range x.Symptoms {
+		switch toward := map[string]float64{"too-dark": -1, "dense": -1, "too-light": 1, "thin": 1}[symptom]; {
+		case toward == 0:
+		case sign != 0 && toward != sign:
+			return nil
+		default:
+			seen, sign = symptom, toward
+		}
+	}
+	if sign**x.Stops >= 0 {
+		return nil
+	}
+	b, err := wording.IgnoreMissing(snap.Box(events.PlacesOf(s.Exposure().Data).Box))
+	if err != nil || b != nil && b.Received != nil && b.Received.Works == "direct-positive" {
+		return err
+	}
+	makes := "darker"
+	if *x.Stops < 0 {
+		makes = "lighter"
+	}
+	say("%s, and %s makes it %s still; if %s was meant: traybook amend last stops=%s",
+		seen, wording.StopsText(*x.Stops), makes, wording.StopsText(-*x.Stops), strconv.FormatFloat(-*x.Stops, 'f', -1, 64))
+	return nil
+}
+
+// leftOut are the symptoms that the judgement before named and a new one of a sheet that failed does not; "" for none.
+func leftOut(s *snapshot.Sheet, at time.Time, x *events.SheetJudgedData) string {
+	v := s.Verdict()
+	if v == nil || x.Verdict == "keep" || v.Verdict == "keep" || at.Before(s.Judged[len(s.Judged)-1].At) {
+		return ""
+	}
+	var left []string
+	for _, symptom := range v.Symptoms {
+		if !slices.Contains(x.Symptoms, symptom) {
+			left = append(left, symptom)
+		}
+	}
+	return strings.Join(left, ", ")
+}
+
+func bathWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, ...any)) error {
+	name := events.PlacesOf(e.Data).Bath
+	if name == "" {
+		return nil
+	}
+	b, err := snap.Bath(name)
+	if err != nil || b.Mixed == nil {
+		return err
+	}
+	if !b.DiscardedAt.IsZero() && b.DiscardedAt.Before(e.At) {
+		say("%s was discarded at %s", name, wording.ClockOf(b.DiscardedAt))
+	}
+	if e.At.Before(b.At) {
+		say("the time lies before %s was mixed at %s", name, wording.ClockOf(b.At))
+	}
+	wants := map[events.Kind]string{events.SheetDeveloped: "developer", events.SheetFixed: "fixer", events.SheetToned: "toner"}[e.Kind]
+	if wants != "" && b.Mixed.Role != wants {
+		say("%s is a %s, not a %s", name, b.Mixed.Role, wants)
+	}
+	return nil
+}
+
+func boxWarnings(snap *snapshot.Snapshot, e *events.Entry, name string, takes float64, say func(string, ...any)) error {
+	b, err := snap.Box(name)
+	if err != nil {
+		return err
+	}
+	if b.Received != nil && e.At.Before(b.At) {
+		say("the time lies before %s came in at %s", name, wording.ClockOf(b.At))
+	}
+	if x, ok := e.Data.(*events.PaperCountedData); ok {
+		if came := b.CameUntil(e.At); came > 0 && float64(x.Sheets) > came {
+			say("by the book only %s came in", wording.CountOf(came, "sheet"))
+		}
+		return nil
+	}
+	v, kept, err := snap.R.View(b.Entity)
+	if err != nil || !kept {
+		return err
+	}
+	if v.Open && v.Stock > 200+int64(takes) || b.CountedSince(e.At) { // far from empty by any count, or counted without it
+		return nil
+	}
+	s, err := snap.StockOf(b)
+	if err != nil {
+		return err
+	}
+	switch left := s.Left - takes; {
+	case left < 0 && takes > 1 && s.Left >= 0:
+		say("by the book %s held only %s sheets, so it holds %s after this; count it with `traybook paper count`", name, wording.Number(s.Left), wording.Number(left))
+	case left < 0:
+		say("by the book %s holds %s sheets after this; count it with `traybook paper count`", name, wording.Number(left))
+	case left == 0:
+		say("that was the last sheet of %s by the book", name)
+	}
+	return nil
+}
+
+// TimeWarnings are what is odd about the time of an act: before its cause, or far from the moment it is written at.
+func TimeWarnings(snap *snapshot.Snapshot, e events.Entry) ([]string, error) {
+	all, err := warningsOf(snap, &e)
+	return slices.DeleteFunc(all, func(w string) bool { return !strings.HasPrefix(w, "the time lies") }), err
+}

@@ -1,0 +1,105 @@
+package calledfor
+
+import (
+	"errors"
+	"time"
+
+	"traybook/calc"
+	"traybook/projections/snapshot"
+)
+
+// BathNeed is what a bath calls for at one moment, and what that comes from. Whoever tells a time of a bath, an act, a
+// table, a sheet for the wall or a diagnosis, takes it from here.
+type BathNeed struct {
+	calc.BathCall                  // NominalS is 0 where nothing says how long
+	Age           snapshot.BathAge // before the sheet that goes in
+	TimeS         *float64         // seconds; nil where no time is called for
+	Stopped       bool             // a developer so cold that no time is called for
+	Warnings      []string
+}
+
+// mostUsed is the share of its capacity up to which a bath's time is reckoned. Our own choice.
+const mostUsed = 10
+
+// needOf is what a bath calls for at an instant for a sheet ("" for the one that would go in next) in a role: this paper's
+// time in a fresh bath at 20 °C, else the bath's own, moved to the temperature (nil for the bath's as it was last tested)
+// and to what the bath has seen before. A stop, a toner or water calls for its nominal time, which nothing moves.
+//
+// Errors: a *calc.RangeError where a figure lies beyond a formula; the need then says how far it came.
+func needOf(snap *snapshot.Snapshot, b *snapshot.Bath, role string, paper *snapshot.Paper, at time.Time, sheet string, tempC *float64) (BathNeed, error) {
+	n := BathNeed{BathCall: calc.BathCall{Fixer: role == "fixer", NominalS: snapshot.ValueOr(b.Mixed.TimeS, 0), NominalC: snapshot.ValueOr(b.Mixed.TempC, calc.BathTempC),
+		Q10: snapshot.ValueOr(b.Mixed.Q10, calc.DefaultQ10)}}
+	n.TempC, _ = b.TempAt(at)
+	if tempC != nil {
+		n.TempC = *tempC
+	}
+	var err error
+	if n.Age, err = snap.AgeOf(b, at, true, sheet); err != nil {
+		return n, err
+	}
+	n.Used = min(n.Age.Used, mostUsed)
+	if role != "developer" && role != "fixer" {
+		n.TimeS = b.Mixed.TimeS
+		return n, nil
+	}
+	n.paperGoesFirst(paper)
+	n.warn(b.Entity.Name)
+	if n.NominalS == 0 {
+		return n, nil
+	}
+	t, warnings, err := n.Time()
+	if errors.Is(err, calc.ErrDeveloperCold) {
+		n.Stopped, n.Warnings = true, append(n.Warnings, err.Error())
+		return n, nil
+	}
+	if err != nil {
+		return n, err
+	}
+	n.TimeS = &t
+	for _, w := range warnings {
+		if w != calc.WarnBathSpent { // said above, with the bath's name
+			n.Warnings = append(n.Warnings, w)
+		}
+	}
+	return n, nil
+}
+
+// paperGoesFirst puts a paper's own time, in a fresh bath at 20 °C, in the place of the bath's.
+func (n *BathNeed) paperGoesFirst(paper *snapshot.Paper) {
+	if paper == nil {
+		return
+	}
+	own := paper.DevelopS
+	if n.Fixer {
+		own = paper.FixS
+	}
+	if own > 0 {
+		n.NominalS, n.NominalC = own, calc.BathTempC
+	}
+}
+
+// warn says what the bath's state asks for.
+func (n *BathNeed) warn(bath string) {
+	switch n.Age.State {
+	case calc.BathSpent:
+		n.Warnings = append(n.Warnings, bath+" is spent: it has treated all the paper it can; mix fresh")
+	case calc.BathOld:
+		n.Warnings = append(n.Warnings, bath+" is past its life; mix fresh")
+	case snapshot.Discarded:
+		n.Warnings = append(n.Warnings, bath+DiscardedBefore)
+	}
+}
+
+// NeedNow is what a bath calls for by its own time, as it stands at a moment, for the sheet that would go in next; the
+// paper is not known. A bath that was discarded calls for nothing.
+func NeedNow(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathNeed, error) {
+	n, err := needOf(snap, b, b.Mixed.Role, nil, now.Add(1), "", nil)
+	if n.Age.State == snapshot.Discarded {
+		n.TimeS = nil
+	}
+	var off *calc.RangeError
+	if errors.As(err, &off) {
+		n.Warnings, err = append(n.Warnings, off.Error()), nil
+	}
+	return n, err
+}

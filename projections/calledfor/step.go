@@ -1,0 +1,309 @@
+package calledfor
+
+import (
+	"errors"
+	"math"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// Step is one act held against what it called for.
+type Step struct {
+	Entry          events.Entry
+	CalledForS     *float64      // seconds; nil where nothing serves, or no time helps
+	DoneS          *float64      // seconds; of a wash: seconds of soaking and running together
+	DeviationStops *float64      // log2(done ÷ called-for); of a fixing or a wash, all up to this one together
+	Before         float64       // what earlier fixings, or washes since the last one, gave as a share of what they called for
+	Called         *calc.Called  // the breakdown of an exposure
+	Serving        *events.Entry // the reading or the earlier print that served it
+	Warnings       []string
+	Paper          *snapshot.Paper // the paper as it was in force
+	TempC          float64
+	Used           float64   // share of the bath's capacity before this sheet
+	Bath           *BathNeed // of a stay in a developer or a fixer
+	Magnification  float64
+	SetF           float64
+}
+
+func (s *Step) deviate() {
+	if s.CalledForS != nil && s.DoneS != nil && *s.CalledForS > 0 && *s.DoneS > 0 {
+		s.DeviationStops = new(math.Log2(*s.DoneS / *s.CalledForS + s.Before))
+	}
+}
+
+// StepOf works out what one entry of a picture called for. Kinds without a time give a step without one.
+func StepOf(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry) (Step, error) {
+	s := Step{Entry: e}
+	var err error
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		err = exposedStep(snap, p, x, &s)
+	case *events.SheetReprintedData:
+		err = reprintedStep(snap, p, x, &s)
+	case *events.SheetDevelopedData:
+		err = bathStep(snap, p, x.Sheet, x.Bath, x.TempC, x.TimeS, "developer", &s)
+	case *events.SheetFixedData:
+		if err = bathStep(snap, p, x.Sheet, x.Bath, x.TempC, x.TimeS, "fixer", &s); err == nil {
+			s.Before, err = fixedBefore(snap, p, e, x.Sheet)
+		}
+	case *events.SheetRinsedData:
+		if x.TimeS != nil {
+			s.DoneS = x.TimeS
+		}
+		err = plainBathStep(snap, x.Bath, &s)
+	case *events.SheetTonedData:
+		s.DoneS = x.TimeS
+		err = plainBathStep(snap, x.Bath, &s)
+	case *events.SheetWashedData:
+		err = washStep(snap, p, x, &s)
+	}
+	err = s.bear(err)
+	s.deviate()
+	return s, err
+}
+
+// bear takes what cannot be reckoned: what an act names may be gone, and then nothing serves; a figure may lie beyond a
+// formula, and then the step says so.
+func (s *Step) bear(err error) error {
+	_, err = wording.IgnoreMissing(s, err)
+	var off *calc.RangeError
+	if errors.As(err, &off) {
+		s.Warnings, err = append(s.Warnings, off.Error()), nil
+	}
+	return err
+}
+
+func CameraFor(snap *snapshot.Snapshot, e events.Entry, session, camera string) (*events.CameraDescribedData, error) {
+	if camera == "" && session != "" {
+		s, err := snap.Session(session)
+		if err != nil {
+			return nil, err
+		}
+		if s.Opened != nil {
+			camera = s.Opened.Camera
+		}
+	}
+	if camera == "" {
+		return nil, nil
+	}
+	c, err := snap.Camera(camera)
+	if err != nil {
+		return nil, err
+	}
+	return c.At(e.At), nil
+}
+
+func exposedStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.SheetExposedData, s *Step) error {
+	s.DoneS, s.SetF = new(x.TimeS), x.F
+	box, err := snap.Box(x.Box)
+	if err != nil {
+		return err
+	}
+	light, err := LightOf(snap, x)
+	if err != nil {
+		return err
+	}
+	paper := box.PaperFor(s.Entry.At, snapshot.Negative, x.Filter, light)
+	s.Paper = &paper
+	cam, err := CameraFor(snap, s.Entry, x.Session, x.Camera)
+	if err != nil {
+		return err
+	}
+	serving, err := ServesNegative(snap, p, s.Entry, x)
+	if err != nil || serving == nil {
+		return err
+	}
+	s.Serving = serving
+	var m float64
+	if cam != nil {
+		m = SceneMagnification(cam.FocalMM, x)
+	}
+	s.Magnification = m
+	return fromReading(snap, s, snapshot.Metered(serving), exposureFacts{
+		f: x.F, m: m, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper,
+	})
+}
+
+// LightOf is the light a negative was exposed in: as written with the exposure, else with the reading it names, else
+// with its session; "" where nobody said.
+func LightOf(snap *snapshot.Snapshot, x *events.SheetExposedData) (string, error) {
+	if x.Light != "" {
+		return x.Light, nil
+	}
+	r, err := snap.Reading(x.Reading)
+	if err != nil {
+		return "", err
+	}
+	if r != nil && snapshot.Metered(r).Light != "" {
+		return snapshot.Metered(r).Light, nil
+	}
+	return sessionLight(snap, x.Session)
+}
+
+// sessionLight is the light a session was opened in; "" where there is none, or it is gone.
+func sessionLight(snap *snapshot.Snapshot, session string) (string, error) {
+	if session == "" {
+		return "", nil
+	}
+	s, err := wording.IgnoreMissing(snap.Session(session))
+	if err != nil || s == nil || s.Opened == nil {
+		return "", err
+	}
+	return s.Opened.Light, nil
+}
+
+// SceneMagnification is the image's size over the subject's: from the extension measured, which beats a distance, or
+// from the distance; 0 where neither is known or the lens cannot focus there.
+func SceneMagnification(focal float64, x *events.SheetExposedData) float64 {
+	m, _, err := calc.MagnificationOf(focal, x.ExtensionMM, nil, x.SubjectMM)
+	if err != nil {
+		return 0
+	}
+	return m
+}
+
+// exposureFacts is what moves a reading to the exposure set.
+type exposureFacts struct {
+	f, m   float64
+	camera *events.CameraDescribedData
+	filter string
+	given  *float64 // the filter factor written with the act
+	paper  snapshot.Paper
+	copy   bool // a negative is before the lens, nobody sits
+}
+
+// FilterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
+// measured through it or the reading was taken through it; the paper's own where it was measured; else the one given.
+func FilterFactorFor(paper snapshot.Paper, filter string, given *float64, reading *events.LightMeteredData) float64 {
+	if filter == "" || paper.InIndex || reading != nil && reading.Filter == filter {
+		return 1
+	}
+	if paper.FilterRated {
+		return paper.FilterFactor
+	}
+	return max(1, snapshot.ValueOr(given, 1))
+}
+
+func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x exposureFacts) error {
+	if x.paper.Index == 0 {
+		s.Warnings = append(s.Warnings, "the box has no index and no ISO P, so no time can be called for: rate it with `traybook paper rate`")
+		return nil
+	}
+	ext := 1.0
+	if x.m > 0 {
+		pupil := 1.0
+		if x.camera != nil {
+			pupil = snapshot.ValueOr(x.camera.PupilRatio, 1)
+		}
+		var err error
+		if ext, err = calc.ExtensionFactor(x.m, pupil); err != nil {
+			return err
+		}
+	}
+	sd := calc.CapSDS
+	if x.camera != nil {
+		sd = snapshot.ValueOr(x.camera.CapSDS, sd)
+	}
+	c, err := calc.Exposure{
+		Reading:         ReadingOf(r),
+		PlaceStops:      PlaceOf(r, x.paper),
+		PaperIndex:      x.paper.Index,
+		SetF:            x.f,
+		ExtensionFactor: ext,
+		FilterFactor:    FilterFactorFor(x.paper, x.filter, x.given, r),
+		P:               x.paper.P,
+		CapSDS:          sd,
+		Copy:            x.copy,
+	}.CalledFor()
+	if err != nil {
+		return err
+	}
+	s.Called, s.CalledForS = &c, new(c.TimeS)
+	switch {
+	case x.filter != "" && x.given == nil && !x.paper.FilterRated && !x.paper.InIndex && r.Filter != x.filter:
+		s.Warnings = append(s.Warnings, "no factor is known for the filter "+x.filter+", so none is counted: give --filter-factor")
+	case x.filter == "" && x.given != nil:
+		s.Warnings = append(s.Warnings, "a filter's factor counts only with its filter: name it with --filter")
+	}
+	s.Warnings = append(s.Warnings, c.Warnings...)
+	return nil
+}
+
+// ReadingOf turns a logged reading into calc's.
+func ReadingOf(r *events.LightMeteredData) calc.Reading {
+	return calc.Reading{F: snapshot.ValueOr(r.F, 0), TimeS: snapshot.ValueOr(r.TimeS, 0), EV: r.EV, Index: snapshot.ValueOr(r.Index, 0), Lux: snapshot.ValueOr(r.Lux, 0), CdM2: snapshot.ValueOr(r.CdM2, 0)}
+}
+
+// PlaceOf is where the tone that was read shall land, in stops from the mid-tone. What was written counts; the
+// lightest patch of a negative, its clear base, belongs at just full black.
+func PlaceOf(r *events.LightMeteredData, paper snapshot.Paper) float64 {
+	if r.Place != nil {
+		return *r.Place
+	}
+	if r.On == "negative" && r.Of == "lightest" && !paper.Positive {
+		if c, err := paper.Curve(); err == nil {
+			return c.PlaceOfFullBlack()
+		}
+	}
+	return 0
+}
+
+// ServesNegative finds the reading that serves an exposure: the one it names, else the session's latest on the scene
+// at or before it that names no other picture.
+func ServesNegative(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, x *events.SheetExposedData) (*events.Entry, error) {
+	if r, err := snap.Reading(x.Reading); r != nil || err != nil {
+		return r, err
+	}
+	var others []events.Entry
+	if x.Session != "" {
+		s, err := snap.Session(x.Session)
+		if err != nil {
+			return nil, err
+		}
+		others = s.ReadingsByUse["scene"]
+	} else {
+		loose, err := looseReadings(snap, e)
+		if err != nil {
+			return nil, err
+		}
+		others = snapshot.ReadingsOf(loose)["scene"]
+	}
+	return snapshot.Latest(e, time.Time{}, func(r *events.LightMeteredData) bool { return r.Session == x.Session }, others, p.Readings["scene"]), nil
+}
+
+// looseReadings are the readings of no session and no picture before an act: the newest few.
+func looseReadings(snap *snapshot.Snapshot, e events.Entry) ([]events.Entry, error) {
+	t, ok, err := snap.R.Entity(events.BookEntity)
+	if err != nil || !ok {
+		return nil, err
+	}
+	return snap.Entries(events.Query{Stream: t.ID, Kinds: []events.Kind{events.LightMetered}, To: e.At, Newest: true, Limit: 8})
+}
+
+// PaperAt gives the paper of one sheet as it was in force at its exposure.
+func PaperAt(snap *snapshot.Snapshot, s *snapshot.Sheet) (*snapshot.Paper, *snapshot.Box, error) {
+	e := s.Exposure()
+	if e == nil {
+		return nil, nil, nil
+	}
+	box, err := snap.Box(s.Box)
+	if err != nil {
+		return nil, nil, err
+	}
+	filter, light := "", ""
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		filter = x.Filter
+		if light, err = LightOf(snap, x); err != nil {
+			return nil, nil, err
+		}
+	case *events.SheetReprintedData:
+		filter = x.Filter
+	}
+	p := box.PaperFor(e.At, s.Generation, filter, light)
+	return &p, box, nil
+}

@@ -1,0 +1,81 @@
+package calledfor_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/calc"
+	"traybook/projections/booktest"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+var stripPaper = snapshot.Paper{Index: 3, ISOR: 110, Dmin: calc.DefaultDmin, Dmax: calc.DefaultDmaxGlossy, P: 1}
+
+// Each sort of reading must tell the exposure at which the tone that was read lands on the mid-tone, 0.60 above base.
+func TestStripPointReadsWhatWasSeen(t *testing.T) {
+	c, err := stripPaper.Curve()
+	require.NoError(t, err)
+	toTone, toBlack := math.Log2(c.Hm/c.Ht()), math.Log2(c.Hs()/c.Hm) // stops from the mid-tone
+	for _, x := range []struct {
+		name, read, from string
+		place, want      float64
+	}{
+		{"densities between two steps", `"densities":[0.1,0.48,0.88,1.6]`, "densities", 0, 4 * math.Sqrt2},
+		{"densities before the eye", `"densities":[0.1,0.48,0.88,1.6],"best":1`, "densities", 0, 4 * math.Sqrt2},
+		{"densities that do not reach", `"densities":[0.1,0.2,0.3,0.4],"best":2`, "best", 0, 4},
+		{"the eye", `"best":3`, "best", 0, 8},
+		{"first tone", `"first_tone":1`, "first tone", 0, 2 * math.Exp2(toTone)},
+		{"full black", `"full_black":4`, "full black", 0, 16 * math.Exp2(-toBlack)},
+		{"both ends", `"first_tone":1,"full_black":4`, "first tone and full black", 0, math.Sqrt(2 * math.Exp2(toTone) * 16 * math.Exp2(-toBlack))},
+		{"a tone placed a stop up", `"first_tone":1`, "first tone", 1, 4 * math.Exp2(toTone)},
+		{"a step beyond the strip", `"best":9`, "", 0, 0},
+		{"nothing", `"text":"lost in the wind"`, "", 0, 0},
+	} {
+		t.Run(x.name, func(t *testing.T) {
+			s := booktest.NewStory()
+			s.Box("box-1")
+			s.Tell("strip.exposed", `"strip":"strip-1","box":"box-1","on":"scene","f":8,"times_s":[2,4,8,16]`)
+			s.Tell("strip.read", `"strip":"strip-1",%s`, x.read)
+			booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
+				strip, err := calledfor.StripOf(snap, "strip-1")
+				require.NoError(t, err)
+				p, ok := strip.Point(stripPaper, x.place)
+				require.Equal(t, x.from != "", ok)
+				if ok {
+					assert.Equal(t, x.from, p.From)
+					assert.InDelta(t, x.want, p.TimeS, 0.005*x.want)
+					assert.GreaterOrEqual(t, p.SD, calc.SheetScatter)
+				}
+			})
+		})
+	}
+}
+
+func TestStripReadTwiceKeepsWhatEachSaid(t *testing.T) {
+	s := booktest.NewStory()
+	s.Box("box-1")
+	s.Tell("strip.exposed", `"strip":"strip-1","box":"box-1","on":"scene","f":8,"times_s":[2,4,8,16]`)
+	s.Tell("strip.read", `"strip":"strip-1","best":2,"first_tone":1`)
+	s.Tell("strip.read", `"strip":"strip-1","best":3,"densities":[0.1,0.5]`)
+	booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
+		strip, err := calledfor.StripOf(snap, "strip-1")
+		require.NoError(t, err)
+		var told []string
+		for _, step := range strip.Steps() {
+			text := wording.Seconds(step.TimeS) + " " + strings.Join(step.Marks, ", ")
+			if step.Density != nil {
+				text += " " + wording.Number(*step.Density)
+			}
+			told = append(told, text)
+		}
+		assert.Equal(t, []string{"2 s first tone 0.1", "4 s  0.5", "8 s best", "16 s "}, told)
+		_, err = calledfor.StripOf(snap, "strip-9")
+		assert.ErrorContains(t, err, `there is no strip "strip-9"`)
+	})
+}

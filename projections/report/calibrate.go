@@ -1,0 +1,220 @@
+package report
+
+import (
+	"slices"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/projections/snapshot"
+)
+
+// CalibrateOptions say of what to calibrate.
+type CalibrateOptions struct {
+	Box string // one box; "" = every box that holds paper
+}
+
+// Range is a figure with the bounds between which the truth lies in 95 of 100 cases.
+type Range struct {
+	Mean float64 `json:"mean"`
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
+}
+
+func rangeOf(i calc.Interval) Range { return Range{i.Mean, i.Low, i.High} }
+
+// Calibration is what the book tells of papers, hand and baths by what came out.
+type Calibration struct {
+	AsOf    string           `json:"as_of"`
+	Boxes   []BoxCalibration `json:"boxes"`
+	Caps    []CapCalibration `json:"caps"`
+	Applied []string         `json:"applied"` // ids of the ratings that were written
+}
+
+// BoxCalibration is what the sheets and strips of one box tell.
+type BoxCalibration struct {
+	Box         string                   `json:"box"`
+	Name        string                   `json:"name"`
+	Index       []IndexCalibration       `json:"index"`
+	Filters     []FilterCalibration      `json:"filters"`
+	Development []DevelopmentCalibration `json:"development"`
+	Flash       *FlashCalibration        `json:"flash"`
+	LeftOut     []LeftOut                `json:"left_out"`
+	Proposals   []Proposal               `json:"proposals"`
+}
+
+// Kept is one sort of sheet of a box: the generation, and the filter and light, "" where none was written.
+type Kept struct {
+	Generation string `json:"generation"`
+	Filter     string `json:"filter"`
+	Light      string `json:"light"`
+}
+
+// IndexCalibration is what judged sheets and strips of one sort tell of the index. Of prints (generation positive) it
+// is the copy's own offset, from prints metered on their negatives; it is never pooled with the negatives'.
+type IndexCalibration struct {
+	Kept
+	InForce     float64    `json:"in_force"` // the index in force, through the filter where there is one
+	Sheets      int        `json:"sheets"`   // strips included
+	Need        int        `json:"need"`     // how many it takes
+	Index       *Range     `json:"index"`    // null with too few sheets
+	MeterAt     *float64   `json:"meter_at"` // the index as a mark on a meter
+	OffsetStops *Range     `json:"offset_stops"`
+	P           *Range     `json:"reciprocity_p"` // null where the times do not spread enough
+	PInForce    float64    `json:"reciprocity_in_force"`
+	SDStops     *float64   `json:"sd_stops"`
+	LeaveIt     bool       `json:"leave_it"`
+	Evidence    []string   `json:"evidence"` // ids of the judgements and readings of strips
+	NextStrip   *NextStrip `json:"next_strip"`
+	Text        string     `json:"text"`
+
+	factor       float64 // of the filter in force, in InForce
+	through      bool    // the index in force was measured through the filter
+	proposeIndex bool
+	proposeP     bool
+}
+
+// NextStrip is the strip that would tell most.
+type NextStrip struct {
+	On     string    `json:"on"`
+	TimesS []float64 `json:"times_s"` // each step's total, seconds
+	Why    string    `json:"why"`
+}
+
+// FilterCalibration is the factor of a filter in one light.
+type FilterCalibration struct {
+	Kept
+	Factor  Range   `json:"factor"`
+	InForce float64 `json:"in_force"`
+	Sheets  int     `json:"sheets"`
+	LeaveIt bool    `json:"leave_it"`
+	Text    string  `json:"text"`
+}
+
+// DevelopmentCalibration is how a developer slows with the paper it has seen.
+type DevelopmentCalibration struct {
+	Developer string   `json:"developer"`
+	From      string   `json:"from"` // full black: strips; first image: sheets and tests
+	Times     int      `json:"times"`
+	FreshS    *float64 `json:"fresh_s"` // at 20 °C in a fresh bath, null with too few
+	Growth    *Range   `json:"growth"`  // what the whole capacity adds, as a share
+	InUse     float64  `json:"growth_in_use"`
+	Evidence  []string `json:"evidence"`
+	Text      string   `json:"text"`
+}
+
+// FlashCalibration is the flash that alone gives the first tone.
+type FlashCalibration struct {
+	Strips     int      `json:"strips"`
+	ThresholdS float64  `json:"threshold_s"`
+	LowS       float64  `json:"low_s"`
+	HighS      float64  `json:"high_s"`
+	InForceS   *float64 `json:"in_force_s"`
+	LeaveIt    bool     `json:"leave_it"`
+	Evidence   []string `json:"evidence"`
+	Text       string   `json:"text"`
+}
+
+// CapCalibration is the hand at one camera's cap.
+type CapCalibration struct {
+	Camera    string                  `json:"camera"`
+	Presses   int                     `json:"presses"` // planned and measured both, and not the same to the last digit
+	Same      int                     `json:"same"`    // written just as planned, so perhaps not measured: left out
+	BiasS     *Range                  `json:"bias_s"`
+	SDS       *Range                  `json:"sd_s"`
+	InForceS  float64                 `json:"bias_in_force_s"`
+	InForceSD float64                 `json:"sd_in_force_s"`
+	Text      string                  `json:"text"`
+	Note      *events.NoteWrittenData `json:"note"`    // to keep, null where there is nothing to say
+	Command   string                  `json:"command"` // that would put it in force, "" for none
+}
+
+// LeftOut is a judged sheet or a strip that does not count, and why.
+type LeftOut struct {
+	Sheet string `json:"sheet"`
+	Why   string `json:"why"`
+}
+
+// Proposal is a rating to write, with its evidence.
+type Proposal struct {
+	Text string                 `json:"text"`
+	Data *events.PaperRatedData `json:"data"`
+}
+
+// Calibrate fits, for each sort of sheet of a box, the index and, where the times spread enough, the reciprocity
+// exponent; the factors of filters; the developer's growth, the flash and the cap. It writes nothing: a
+// proposal is a rating for Write; acts dated before it keep the index they were made with. Errors: a *Refusal where there is no such box.
+func Calibrate(snap *snapshot.Snapshot, o CalibrateOptions) (Calibration, error) {
+	out := Calibration{Boxes: []BoxCalibration{}, Caps: []CapCalibration{}, Applied: []string{}}
+	now, err := snap.Moment()
+	if err != nil {
+		return out, err
+	}
+	out.AsOf = events.FormatTime(now)
+	boxes, err := boxesToCalibrate(snap, o.Box)
+	if err != nil {
+		return out, err
+	}
+	hands := map[string]*hand{}
+	for _, b := range boxes {
+		c, err := calibrateBox(snap, b, now, hands)
+		if err != nil {
+			return out, err
+		}
+		out.Boxes = append(out.Boxes, c)
+	}
+	out.Caps, err = calibrateCaps(snap, hands, now)
+	return out, err
+}
+
+// boxesToCalibrate is the box asked for, or those that hold paper, the oldest first.
+func boxesToCalibrate(snap *snapshot.Snapshot, name string) ([]*snapshot.Box, error) {
+	if name != "" {
+		b, err := snap.Box(name)
+		if err != nil {
+			return nil, err
+		}
+		return []*snapshot.Box{b}, nil
+	}
+	entities, err := snap.OpenEntities(events.Box)
+	if err != nil {
+		return nil, err
+	}
+	var out []*snapshot.Box
+	for _, t := range slices.Backward(entities) {
+		b, err := snap.Box(t.Name)
+		if err != nil {
+			return nil, err
+		}
+		if b.Received != nil {
+			out = append(out, b)
+		}
+	}
+	return out, nil
+}
+
+func calibrateBox(snap *snapshot.Snapshot, b *snapshot.Box, now time.Time, hands map[string]*hand) (BoxCalibration, error) {
+	out := BoxCalibration{Box: b.Entity.Name, Index: []IndexCalibration{}, Filters: []FilterCalibration{},
+		Development: []DevelopmentCalibration{}, LeftOut: []LeftOut{}, Proposals: []Proposal{}}
+	if b.Received != nil {
+		out.Name = b.Received.Name
+	}
+	g, err := gather(snap, b, hands)
+	if err != nil {
+		return out, err
+	}
+	out.LeftOut = append(out.LeftOut, g.leftOut...)
+	for _, k := range g.sorts() {
+		c, err := fitIndex(b, now, k, g.told[k])
+		if err != nil {
+			return out, err
+		}
+		out.Index = append(out.Index, c)
+	}
+	if out.Development, err = fitDevelopment(g); err != nil {
+		return out, err
+	}
+	out.Flash = fitFlash(b, now, g.flashes)
+	propose(b, now, &out)
+	return out, nil
+}

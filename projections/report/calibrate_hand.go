@@ -1,0 +1,182 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// hand is what one camera's exposures tell of the hand at the cap.
+type hand struct {
+	presses []calc.CapPress
+	same    int
+}
+
+// press keeps an exposure of which plan and measured time are both written. A time just as planned was most likely not
+// measured; one off by more than a second and a quarter of the plan is a slip of another sort, and the cap is not to
+// blame for it.
+func press(snap *snapshot.Snapshot, e events.Entry, hands map[string]*hand) error {
+	var planned *float64
+	var done float64
+	var carried events.Carried
+	text := ""
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		planned, done, carried, text = x.PlannedS, x.TimeS, x.Carried, x.Text
+	case *events.SheetReprintedData:
+		if x.Way == "contact" || x.Way == "enlarger" {
+			return nil
+		}
+		planned, done, carried, text = x.PlannedS, x.TimeS, x.Carried, x.Text
+	}
+	if planned == nil {
+		return nil
+	}
+	camera := carried.Camera
+	if camera == "" && carried.Session != "" {
+		s, err := wording.IgnoreMissing(snap.Session(carried.Session))
+		if err != nil {
+			return err
+		}
+		if s != nil && s.Opened != nil {
+			camera = s.Opened.Camera
+		}
+	}
+	if camera == "" {
+		return nil
+	}
+	if hands[camera] == nil {
+		hands[camera] = &hand{}
+	}
+	h := hands[camera]
+	off := math.Abs(done - *planned)
+	switch {
+	case off == 0 || calledfor.Guessed(text):
+		h.same++
+	case off <= 1 || off <= *planned/4:
+		h.presses = append(h.presses, calc.CapPress{MeantS: *planned, LastedS: done})
+	}
+	return nil
+}
+
+// calibrateCaps fits bias and scatter of the hand at each camera's cap.
+func calibrateCaps(snap *snapshot.Snapshot, hands map[string]*hand, now time.Time) ([]CapCalibration, error) {
+	out := []CapCalibration{}
+	for _, name := range slices.Sorted(maps.Keys(hands)) {
+		h := hands[name]
+		c := CapCalibration{Camera: name, Presses: len(h.presses), Same: h.same, InForceSD: calc.CapSDS}
+		cam, err := wording.IgnoreMissing(snap.Camera(name))
+		if err != nil {
+			return nil, err
+		}
+		if cam != nil {
+			if m := cam.At(now); m != nil {
+				c.InForceSD, c.InForceS = snapshot.ValueOr(m.CapSDS, calc.CapSDS), snapshot.ValueOr(m.CapBiasS, 0)
+			}
+		}
+		fit, err := calc.FitCap(h.presses)
+		var few *calc.TooFewError
+		switch {
+		case errors.As(err, &few):
+			c.Text = fmt.Sprintf("too few exposures with a plan and a time measured against it: %d, and it takes %d", few.Have, few.Need)
+			if h.same > 0 {
+				were := "was"
+				if h.same > 1 {
+					were = "were"
+				}
+				c.Text += fmt.Sprintf(" (%d more %s written just as planned, so perhaps not measured)", h.same, were)
+			}
+		case err != nil:
+			return nil, err
+		default:
+			c.BiasS, c.SDS = &Range{fit.BiasS, fit.BiasLowS, fit.BiasHighS}, &Range{fit.SDS, fit.SDLowS, fit.SDHighS}
+			c.Text = fmt.Sprintf("%s s on the average (%s to %s), one exposure scatters by %s s (%s to %s); %s timed",
+				signed(fit.BiasS), signed(fit.BiasLowS), signed(fit.BiasHighS),
+				wording.Number(round2(fit.SDS)), wording.Number(round2(fit.SDLowS)), wording.Number(round2(fit.SDHighS)), wording.CountOf(fit.N, "exposure"))
+			if !between(*c.SDS, c.InForceSD) || !between(*c.BiasS, c.InForceS) {
+				c.Command = fmt.Sprintf("traybook camera describe %s --cap-sd %ss --cap-bias %ss", name,
+					plainNumber(fit.SDS), plainNumber(fit.BiasS))
+				c.Note = &events.NoteWrittenData{About: name, Text: "the cap: " + c.Text}
+			}
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+func between(r Range, v float64) bool { return v >= r.Low && v <= r.High }
+
+func round2(v float64) float64 { return math.Round(v*100) / 100 }
+
+// plainNumber writes a figure to two places as a command line takes it.
+func plainNumber(v float64) string { return fmt.Sprintf("%.2f", v) }
+
+func signed(v float64) string {
+	v = round2(v)
+	if v > 0 {
+		return "+" + wording.Number(v)
+	}
+	return wording.Number(v)
+}
+
+// fitDevelopment fits how the time to full black, or to the first image, grows with the share of its capacity that a
+// developer has seen.
+func fitDevelopment(g *gathered) ([]DevelopmentCalibration, error) {
+	out := []DevelopmentCalibration{}
+	for _, key := range slices.Sorted(maps.Keys(g.blacks)) {
+		b := g.blacks[key]
+		c := DevelopmentCalibration{Developer: b.developer, From: b.from, Times: len(b.times), InUse: calc.DeveloperGrowth(1) - 1, Evidence: b.evidence}
+		fit, err := calc.FitBlack(b.times)
+		var few *calc.TooFewError
+		var off *calc.RangeError
+		switch {
+		case errors.As(err, &few):
+			c.Text = fmt.Sprintf("%s in %s: too few times: %d, and it takes %d at ages a tenth of the capacity apart", c.From, c.Developer, c.Times, calc.BlackStripsLeast)
+		case errors.As(err, &off):
+			c.Text = fmt.Sprintf("%s in %s: cannot be fitted: %s", c.From, c.Developer, off.Error())
+		case err != nil:
+			return nil, err
+		default:
+			c.FreshS, c.Growth = &fit.FreshS, new(rangeOf(fit.Growth))
+			c.Text = fmt.Sprintf("%s in %s after %s in a fresh bath at 20 °C, %s more by the end of its capacity (%s to %s, %s); %s is reckoned with",
+				c.From, c.Developer, wording.Seconds(fit.FreshS), wording.Percent(fit.Growth.Mean), wording.Percent(fit.Growth.Low), wording.Percent(fit.Growth.High),
+				wording.CountOf(c.Times, "time"), wording.Percent(c.InUse))
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// fitFlash is the middle of what the flash strips tell, in stops.
+func fitFlash(b *snapshot.Box, now time.Time, strips []*calledfor.Strip) *FlashCalibration {
+	if len(strips) == 0 {
+		return nil
+	}
+	c := &FlashCalibration{Strips: len(strips), Evidence: []string{}}
+	sum, low := 0.0, math.Inf(1)
+	for _, s := range strips {
+		t, l, h, _ := s.Threshold()
+		sum += math.Log(t)
+		low, c.HighS = min(low, l), max(c.HighS, h)
+		c.Evidence = append(c.Evidence, s.Reads[len(s.Reads)-1].ID.String())
+	}
+	c.ThresholdS, c.LowS = math.Exp(sum/float64(len(strips))), low
+	if t := b.PaperFor(now, snapshot.Negative, "", "").ThresholdS; t > 0 {
+		c.InForceS = &t
+		c.LeaveIt = math.Abs(math.Log2(c.ThresholdS/t)) < calc.LeaveItStops
+	}
+	c.Text = fmt.Sprintf("the first tone shows after a flash of %s (between %s and %s, %s)", wording.Seconds(c.ThresholdS), wording.Seconds(c.LowS), wording.Seconds(c.HighS), wording.CountOf(c.Strips, "strip"))
+	if c.InForceS != nil {
+		c.Text += fmt.Sprintf("; in force %s", wording.Seconds(*c.InForceS))
+	}
+	return c
+}

@@ -1,0 +1,346 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"traybook/events"
+	"traybook/projections/snapshot"
+)
+
+// PictureFilter says which pictures are wanted; what is empty does not narrow. Several narrow together.
+type PictureFilter struct {
+	Session, Box, Bath string
+	Sitter             string // a reference: sitter-7
+	Subject            string // part of it, in any case
+	Verdict            string // of any of its sheets
+	Symptom            string // of any of its sheets
+	Cause              string // one of the causes found for it
+	From, To           time.Time
+	Text               string // every word somewhere in its subject, its session's place, its notes and texts
+	All                bool
+	// Causes finds the causes that the log shows for a picture; needed where Cause is asked for.
+	Causes func(picture string) ([]string, error)
+}
+
+// PictureSheet is one sheet in a PictureLine.
+type PictureSheet struct {
+	Sheet    string   `json:"sheet"`
+	Box      *string  `json:"box"`
+	F        *float64 `json:"f"`
+	TimeS    *float64 `json:"time_s"`
+	State    *string  `json:"state"`
+	Verdict  *string  `json:"verdict"`
+	Symptoms []string `json:"symptoms"`
+}
+
+// PictureLine is one picture as `pictures` tells it.
+type PictureLine struct {
+	Picture string         `json:"picture"`
+	Subject *string        `json:"subject"`
+	Session *string        `json:"session"`
+	Place   *string        `json:"place"`
+	Sitter  *string        `json:"sitter"`
+	At      string         `json:"at"` // of its first act
+	Prints  int            `json:"prints"`
+	Sheets  []PictureSheet `json:"sheets"`
+}
+
+// PicturesReport is the pictures that fit, by falling number. A picture written down late bears a late number.
+type PicturesReport struct {
+	Pictures []PictureLine `json:"pictures"`
+	More     int           `json:"more"`          // that fit and are not listed, as far as was counted
+	AtLeast  bool          `json:"more_at_least"` // there may be still more of them
+}
+
+const (
+	listed   = 50  // how many a list shows without --all
+	page     = 200 // kept views read at a time
+	countFor = 400 // how many pictures more are looked at, only to say how many more there are
+)
+
+// Pictures lists the pictures that fit a filter at the snapshot's moment, by falling number, the latest 50 of them unless
+// all are asked for.
+//
+// Errors: a *Refusal where the session, box or bath is not there.
+func Pictures(snap *snapshot.Snapshot, f PictureFilter) (PicturesReport, error) {
+	out := PicturesReport{Pictures: []PictureLine{}}
+	next, err := candidates(snap, f)
+	if err != nil {
+		return out, err
+	}
+	m := &matcher{d: snap, f: f, words: strings.Fields(strings.ToLower(f.Text)), subject: strings.ToLower(f.Subject), places: map[string]string{}}
+	for looked := 0; ; {
+		views, err := next()
+		if err != nil || len(views) == 0 {
+			return out, err
+		}
+		for _, v := range views {
+			full := !f.All && len(out.Pictures) >= listed
+			if full {
+				if looked++; looked > countFor {
+					out.AtLeast = true
+					return out, nil
+				}
+			}
+			line, ok, err := m.match(v)
+			if err != nil {
+				return out, err
+			}
+			switch {
+			case !ok:
+			case !full:
+				out.Pictures = append(out.Pictures, line)
+			default:
+				out.More++
+				if f.Cause != "" { // finding causes is slow: that there are more is enough
+					out.AtLeast = true
+					return out, nil
+				}
+			}
+		}
+	}
+}
+
+// candidates gives the pictures that may fit, by falling number, page by page: those that the acts of the session, box,
+// bath or sitter belong to, else all of them.
+func candidates(snap *snapshot.Snapshot, f PictureFilter) (func() ([]events.View, error), error) {
+	exposures := []events.Kind{events.SheetExposed, events.SheetReprinted}
+	var q events.Query
+	var err error
+	var t events.Entity
+	switch {
+	case f.Session != "":
+		t, err = snap.Entity(events.Session, f.Session)
+		q = events.Query{Session: t.ID, Kinds: exposures}
+	case f.Box != "":
+		t, err = snap.Entity(events.Box, f.Box)
+		q = events.Query{Box: t.ID, Kinds: exposures}
+	case f.Bath != "":
+		t, err = snap.Entity(events.Bath, f.Bath)
+		q = events.Query{Bath: t.ID}
+	case f.Sitter != "":
+		var known bool
+		if t, known, err = snap.R.Entity(f.Sitter); err == nil && !known {
+			return func() ([]events.View, error) { return nil, nil }, nil
+		}
+		q = events.Query{Cites: t.ID}
+	default:
+		return byNumber(snap, f), nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	acts, err := snap.Entries(q)
+	if err != nil {
+		return nil, err
+	}
+	views, err := viewsOf(snap, acts)
+	if err != nil {
+		return nil, err
+	}
+	return func() ([]events.View, error) {
+		give := views
+		views = nil
+		return give, nil
+	}, nil
+}
+
+// viewsOf gives the kept views of the pictures that acts belong to, by falling number.
+func viewsOf(snap *snapshot.Snapshot, acts []events.Entry) ([]events.View, error) {
+	var streams []events.Entity
+	seen := map[string]bool{}
+	for _, e := range acts {
+		name := events.PlacesOf(e.Data).Stream.Name
+		if seen[name] {
+			continue
+		}
+		seen[name] = true
+		t, ok, err := snap.R.Entity(name)
+		if err != nil {
+			return nil, err
+		}
+		if ok && t.Kind == events.Picture {
+			streams = append(streams, t)
+		}
+	}
+	out, err := snap.R.ViewsOf(streams)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(out, func(a, b events.View) int { return cmp.Compare(b.Rank, a.Rank) })
+	return out, nil
+}
+
+// byNumber gives all pictures by falling number. Numbers go by the year of the act, so a span of time needs only the
+// years around it.
+func byNumber(snap *snapshot.Snapshot, f PictureFilter) func() ([]events.View, error) {
+	const perYear = 1_000_000_000 // ranks of one year
+	q := events.ViewQuery{Kind: events.Picture, Limit: page}
+	if !f.From.IsZero() {
+		q.RankFrom = int64(f.From.Year()-1) * perYear
+	}
+	if !f.To.IsZero() {
+		q.To = int64(f.To.Year()+2)*perYear - 1
+	}
+	done := false
+	return func() ([]events.View, error) {
+		if done {
+			return nil, nil
+		}
+		views, err := snap.R.Views(q)
+		if err != nil {
+			return nil, err
+		}
+		if done = len(views) < q.Limit || views[len(views)-1].Rank <= 0; !done {
+			// Joined books may have two pictures of one number; they come whole, or the next page would miss one.
+			last := views[len(views)-1].Rank
+			keep := len(views)
+			for keep > 0 && views[keep-1].Rank == last {
+				keep--
+			}
+			if keep == 0 {
+				return nil, fmt.Errorf("more than %d pictures bear one number", page)
+			}
+			views, q.To = views[:keep], last
+		}
+		return views, nil
+	}
+}
+
+type matcher struct {
+	d       *snapshot.Snapshot
+	f       PictureFilter
+	words   []string
+	subject string
+	places  map[string]string // of sessions
+}
+
+func (m *matcher) match(v events.View) (PictureLine, bool, error) {
+	var line PictureLine
+	st, ok, err := m.d.PictureState(v)
+	if err != nil || !ok {
+		return line, false, err
+	}
+	at, err := events.ParseTime(st.At)
+	if err != nil || !m.d.AsOf.IsZero() && at.After(m.d.AsOf) {
+		return line, false, err
+	}
+	f := m.f
+	if f.Sitter != "" && st.Sitter != f.Sitter {
+		if went, err := m.delivered(v, f.Sitter); err != nil || !went {
+			return line, false, err
+		}
+	}
+	if !f.From.IsZero() && at.Before(f.From) || !f.To.IsZero() && at.After(f.To) ||
+		m.subject != "" && !strings.Contains(strings.ToLower(st.Subject), m.subject) {
+		return line, false, nil
+	}
+	if f.Verdict != "" && !anySheet(st, func(s snapshot.SheetState) bool { return s.Verdict == f.Verdict }) ||
+		f.Symptom != "" && !anySheet(st, func(s snapshot.SheetState) bool { return slices.Contains(s.Symptoms, f.Symptom) }) {
+		return line, false, nil
+	}
+	if ok, err := m.elsewhere(v); err != nil || !ok {
+		return line, false, err
+	}
+	place, err := m.placeOf(st.Session)
+	if err != nil {
+		return line, false, err
+	}
+	if len(m.words) > 0 {
+		text := strings.ToLower(strings.Join([]string{v.Entity.Name, st.Subject, place, st.Words}, "\n"))
+		for _, w := range m.words {
+			if !strings.Contains(text, w) {
+				return line, false, nil
+			}
+		}
+	}
+	if f.Cause != "" {
+		if f.Causes == nil {
+			return line, false, nil
+		}
+		causes, err := f.Causes(v.Entity.Name)
+		if err != nil || !slices.Contains(causes, f.Cause) {
+			return line, false, err
+		}
+	}
+	return pictureLine(v.Entity.Name, st, place), true, nil
+}
+
+func anySheet(st snapshot.PictureState, is func(snapshot.SheetState) bool) bool {
+	return slices.ContainsFunc(st.Sheets, is)
+}
+
+// elsewhere holds a picture against those of session, box and bath that the candidates were not chosen by.
+func (m *matcher) elsewhere(v events.View) (bool, error) {
+	f := m.f
+	if f.Session != "" && (f.Box != "" || f.Bath != "") || f.Box != "" && f.Bath != "" {
+		p, err := m.d.PictureOf(v.Entity)
+		if err != nil {
+			return false, err
+		}
+		uses := func(is func(events.Places) bool) bool {
+			return slices.ContainsFunc(p.All, func(e events.Entry) bool { return is(events.PlacesOf(e.Data)) })
+		}
+		if f.Box != "" && !uses(func(x events.Places) bool { return x.Box == f.Box }) ||
+			f.Bath != "" && !uses(func(x events.Places) bool { return x.Bath == f.Bath }) {
+			return false, nil
+		}
+	}
+	return true, nil
+}
+
+// delivered says whether a sheet of the picture went to a sitter who is not the one on it.
+func (m *matcher) delivered(v events.View, sitter string) (bool, error) {
+	p, err := m.d.PictureOf(v.Entity)
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(p.All, func(e events.Entry) bool {
+		x, ok := e.Data.(*events.SheetDeliveredData)
+		return ok && x.To == sitter
+	}), nil
+}
+
+func (m *matcher) placeOf(session string) (string, error) {
+	if session == "" {
+		return "", nil
+	}
+	if p, known := m.places[session]; known {
+		return p, nil
+	}
+	t, ok, err := m.d.R.Entity(session)
+	if err != nil || !ok {
+		return "", err
+	}
+	v, ok, err := m.d.R.View(t)
+	if err != nil || !ok {
+		return "", err
+	}
+	st, err := snapshot.ReadStream(v)
+	m.places[session] = st.Place
+	return st.Place, err
+}
+
+func pictureLine(name string, st snapshot.PictureState, place string) PictureLine {
+	l := PictureLine{Picture: name, Subject: orNil(st.Subject), Session: orNil(st.Session), Place: orNil(place), Sitter: orNil(st.Sitter), At: st.At,
+		Sheets: []PictureSheet{}}
+	for _, s := range st.Sheets {
+		if s.Part != "n" {
+			l.Prints++
+		}
+		x := PictureSheet{Sheet: events.Sheet(name, s.Part), Box: orNil(s.Box), State: orNil(s.State), Verdict: orNil(s.Verdict),
+			Symptoms: append([]string{}, s.Symptoms...)}
+		if s.F > 0 {
+			x.F = new(s.F)
+		}
+		if s.TimeS > 0 {
+			x.TimeS = new(s.TimeS)
+		}
+		l.Sheets = append(l.Sheets, x)
+	}
+	return l
+}

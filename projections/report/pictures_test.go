@@ -1,0 +1,144 @@
+package report_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/projections/booktest"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
+)
+
+const season = booktest.Harbour + `
+paper.received 2026-05-02T09:30:00 "box":"box-2","name":"slow paper","base":"fb","width_mm":100,"height_mm":125,"sheets":10
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"subject":"Ferry mate","session":"mole"
+sheet.developed 2026-05-02T10:01:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"text":"slow to come up"
+sheet.judged 2026-05-02T10:10:00 "sheet":"2026-001n","verdict":"redo","symptoms":["too-dark","flat"]
+sheet.exposed 2026-05-02T10:20:00 "picture":"2026-002","box":"box-2","f":11,"time_s":8,"subject":"ΑΓΟΡΑ, the market","sitter":"Ada Quay","session":"mole"
+session.closed 2026-05-02T17:00:00 "session":"mole"
+session.opened 2026-05-09T09:00:00 "session":"steps","camera":"quay-box","place":"Fish market steps"
+sheet.exposed 2026-05-09T10:00:00 "picture":"2026-003","box":"box-1","f":8,"time_s":4,"subject":"net mender","session":"steps"
+sheet.developed 2026-05-09T10:01:00 "sheet":"2026-003n","bath":"dev-1","time_s":60,"session":"steps"
+sheet.reprinted 2026-05-09T10:30:00 "picture":"2026-001","box":"box-1","f":11,"time_s":20,"session":"steps"
+sheet.judged 2026-05-09T10:50:00 "sheet":"2026-003n","verdict":"keep"
+note.written 2026-05-09T11:00:00 "about":"2026-003","text":"the gull stood still"`
+
+func TestPicturesByEachFilter(t *testing.T) {
+	b := booktest.FromActs(t, season)
+	for _, c := range []struct {
+		name   string
+		filter report.PictureFilter
+		want   string
+	}{
+		{"all, the newest first", report.PictureFilter{}, "2026-003 2026-002 2026-001"},
+		{"session: exposed or printed in it", report.PictureFilter{Session: "steps"}, "2026-003 2026-001"},
+		{"box", report.PictureFilter{Box: "box-2"}, "2026-002"},
+		{"bath", report.PictureFilter{Bath: "dev-1"}, "2026-003 2026-001"},
+		{"box and session", report.PictureFilter{Box: "box-1", Session: "mole"}, "2026-001"},
+		{"bath and session", report.PictureFilter{Bath: "dev-1", Session: "mole"}, "2026-001"},
+		{"sitter", report.PictureFilter{Sitter: "sitter-1"}, "2026-002"},
+		{"a sitter nobody knows", report.PictureFilter{Sitter: "sitter-9"}, ""},
+		{"subject in any case", report.PictureFilter{Subject: "ferry"}, "2026-001"},
+		{"subject in Greek", report.PictureFilter{Subject: "αγορα"}, "2026-002"},
+		{"verdict", report.PictureFilter{Verdict: "keep"}, "2026-003"},
+		{"symptom", report.PictureFilter{Symptom: "flat"}, "2026-001"},
+		{"from", report.PictureFilter{From: booktest.Oslo(t, "2026-05-05T00:00:00")}, "2026-003"},
+		{"to", report.PictureFilter{To: booktest.Oslo(t, "2026-05-02T10:10:00")}, "2026-001"},
+		{"a year before", report.PictureFilter{To: booktest.Oslo(t, "2023-05-02T10:10:00")}, ""},
+		{"words of a subject", report.PictureFilter{Text: "mender net"}, "2026-003"},
+		{"words of a place", report.PictureFilter{Text: "market steps"}, "2026-003"},
+		{"a word of a place or a subject", report.PictureFilter{Text: "market"}, "2026-003 2026-002"},
+		{"words of a note", report.PictureFilter{Text: "gull"}, "2026-003"},
+		{"words of an act's text and the subject", report.PictureFilter{Text: "ferry slow"}, "2026-001"},
+		{"every word must be there", report.PictureFilter{Text: "ferry gull"}, ""},
+		{"cause", report.PictureFilter{Cause: "index-off", Causes: func(p string) ([]string, error) {
+			return map[string][]string{"2026-002": {"index-off"}, "2026-003": {"fixer-old"}}[p], nil
+		}}, "2026-002"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+				r, err := report.Pictures(snap, c.filter)
+				require.NoError(t, err)
+				assert.Equal(t, c.want, numbers(r))
+				assert.Zero(t, r.More)
+			})
+		})
+	}
+	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+		_, err := report.Pictures(snap, report.PictureFilter{Session: "nowhere"})
+		require.ErrorContains(t, err, `there is no session "nowhere"`)
+	})
+}
+
+func numbers(r report.PicturesReport) string {
+	var out []string
+	for _, p := range r.Pictures {
+		out = append(out, p.Picture)
+	}
+	return strings.Join(out, " ")
+}
+
+func TestPicturesAsOf(t *testing.T) {
+	b := booktest.FromActs(t, season)
+	booktest.LookAt(t, b, "2026-05-02T10:05:00", func(snap *snapshot.Snapshot) {
+		r, err := report.Pictures(snap, report.PictureFilter{})
+		require.NoError(t, err)
+		assert.Equal(t, "2026-001", numbers(r))
+		assert.Nil(t, r.Pictures[0].Sheets[0].Verdict, "it was judged later")
+		assert.Zero(t, r.Pictures[0].Prints)
+		r, err = report.Pictures(snap, report.PictureFilter{Verdict: "redo"})
+		require.NoError(t, err)
+		assert.Empty(t, r.Pictures)
+	})
+}
+
+func TestPicturesShowsFiftyAndSaysHowManyMore(t *testing.T) {
+	rows := booktest.Harbour
+	for n := 1; n <= 253; n++ {
+		rows += fmt.Sprintf("\nsheet.exposed 2026-05-02T%02d:%02d:00 \"picture\":\"2026-%03d\",\"box\":\"box-1\",\"f\":8,\"time_s\":4,\"session\":\"mole\"", 10+n/60, n%60, n)
+	}
+	b := booktest.FromActs(t, rows)
+	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+		r, err := report.Pictures(snap, report.PictureFilter{})
+		require.NoError(t, err)
+		assert.Len(t, r.Pictures, 50)
+		assert.Equal(t, "2026-253", r.Pictures[0].Picture)
+		assert.Equal(t, 203, r.More, "counted over more than one page")
+		assert.False(t, r.AtLeast)
+		r, err = report.Pictures(snap, report.PictureFilter{All: true})
+		require.NoError(t, err)
+		assert.Len(t, r.Pictures, 253)
+		assert.Zero(t, r.More)
+	})
+}
+
+func TestSessionsCountWhatBecameOfTheirSheets(t *testing.T) {
+	b := booktest.FromActs(t, season)
+	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+		r, err := report.Sessions(snap, false)
+		require.NoError(t, err)
+		require.Len(t, r.Sessions, 2)
+		steps, mole := r.Sessions[0], r.Sessions[1]
+		assert.Equal(t, "steps", steps.Session, "the newest first")
+		assert.True(t, steps.Open)
+		assert.Nil(t, steps.ClosedAt)
+		assert.Equal(t, []int{2, 1, 1, 1, 0, 1}, []int{steps.Pictures, steps.Negatives, steps.Prints, steps.Kept, steps.Redo, steps.Waiting})
+		assert.False(t, mole.Open)
+		assert.Equal(t, "2026-05-02T17:00:00+02:00", *mole.ClosedAt)
+		assert.Equal(t, "the mole", *mole.Place)
+		assert.Equal(t, []int{2, 2, 0, 0, 1, 1}, []int{mole.Pictures, mole.Negatives, mole.Prints, mole.Kept, mole.Redo, mole.Waiting})
+		assert.Contains(t, asJSON(t, r)["sessions"].([]any)[0], "closed_at")
+	})
+	booktest.LookAt(t, b, "2026-05-02T10:05:00", func(snap *snapshot.Snapshot) {
+		r, err := report.Sessions(snap, false)
+		require.NoError(t, err)
+		require.Len(t, r.Sessions, 1)
+		assert.True(t, r.Sessions[0].Open, "it was not closed yet")
+		assert.Equal(t, 1, r.Sessions[0].Pictures)
+		assert.Zero(t, r.Sessions[0].Redo)
+	})
+}

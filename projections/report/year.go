@@ -1,0 +1,299 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"traybook/events"
+	"traybook/projections/snapshot"
+	"traybook/projections/why"
+	"traybook/projections/wording"
+)
+
+// CauseShare is one cause found for a picture: on which sheet, and which share of what was judged it explains, 0 to 1.
+type CauseShare struct {
+	Cause    string
+	Sheet    string
+	Explains float64
+}
+
+// YearFigures are the sums of one year. Pictures are those numbered in it, with every sheet made from them whenever;
+// strips, spoiled paper and baths are those of its days.
+type YearFigures struct {
+	Year               int        `json:"year"`
+	Pictures           int        `json:"pictures"`
+	Sheets             int        `json:"sheets"`         // negatives and prints
+	PaperSheets        float64    `json:"paper_sheets"`   // what they took of whole sheets
+	StripSheets        float64    `json:"strip_sheets"`   // and the strips
+	SpoiledSheets      float64    `json:"spoiled_sheets"` // and what was spoiled
+	FailedSheets       int        `json:"failed_sheets"`  // judged redo or reject in the end
+	FirstPrintsJudged  int        `json:"first_prints_judged"`
+	FirstPrintsKept    int        `json:"first_prints_kept"`
+	FirstKeptShare     *float64   `json:"first_prints_kept_share"`
+	KeptPrints         int        `json:"kept_prints"`
+	DeliveredPrints    int        `json:"delivered_prints"`
+	SheetsPerDelivered *float64   `json:"sheets_per_delivered"` // all paper, strips and spoiled included
+	Costs              []YearCost `json:"costs"`
+	UnpricedSheets     float64    `json:"unpriced_sheets"` // from boxes of which no cost is written
+	UnpricedBaths      int        `json:"unpriced_baths"`
+}
+
+// YearCost is what a year cost in one currency: the paper used, and the baths mixed.
+type YearCost struct {
+	Currency string   `json:"currency"` // "" where none was written
+	Paper    float64  `json:"paper"`
+	Baths    float64  `json:"baths"`
+	Total    float64  `json:"total"`
+	PerKept  *float64 `json:"per_kept_print"`
+}
+
+// Money is an amount in a currency.
+type Money struct {
+	Currency string  `json:"currency"`
+	Amount   float64 `json:"amount"`
+}
+
+// CauseLine is one cause of failed sheets.
+type CauseLine struct {
+	Cause    string  `json:"cause"`    // "unexplained" where the log holds none
+	Sheets   int     `json:"sheets"`   // of which it is the foremost cause
+	Explains float64 `json:"explains"` // its shares added up, in sheets
+	Money    []Money `json:"money"`    // of the paper of those sheets
+}
+
+// Unexplained is the cause of what no entry accounts for.
+const Unexplained = "unexplained"
+
+// Minutes are minutes from the reading of the scene to the first kept or delivered print out of the water.
+type Minutes struct {
+	Median   float64 `json:"median"`
+	Quickest float64 `json:"quickest"`
+	Slowest  float64 `json:"slowest"`
+	Prints   int     `json:"prints"` // within a day of the reading
+	Later    int     `json:"later"`  // printed later than that, and left out
+}
+
+// Split is one part of the year: one paper, light, or hour of the day.
+type Split struct {
+	Key       string   `json:"key"`
+	Pictures  int      `json:"pictures"`
+	Sheets    int      `json:"sheets"`
+	Kept      int      `json:"kept"`
+	Failed    int      `json:"failed"`
+	KeptShare *float64 `json:"kept_share"` // of those judged
+	Minutes   *float64 `json:"minutes"`    // median
+	minutes   []float64
+	last      string // picture counted last
+}
+
+// DiscardedBath is a bath that was discarded in the year.
+type DiscardedBath struct {
+	Bath     string   `json:"bath"`
+	Role     string   `json:"role"`
+	At       string   `json:"at"`
+	Used     *float64 `json:"used"` // share of its capacity, null where it has none
+	VolumeML float64  `json:"volume_ml"`
+	To       *string  `json:"to"`
+}
+
+// RoleShare is at what share of their capacity the baths of a role were discarded.
+type RoleShare struct {
+	Role  string   `json:"role"`
+	Baths int      `json:"baths"`
+	Used  *float64 `json:"used"` // mean
+}
+
+// FixerGone is where spent fixer went.
+type FixerGone struct {
+	To       *string `json:"to"` // null where it was not written
+	Baths    int     `json:"baths"`
+	VolumeML float64 `json:"volume_ml"`
+}
+
+// MayNotLast is a sheet that was kept or delivered and is fixed or washed short, with no test that cleared it.
+type MayNotLast struct {
+	Sheet     string   `json:"sheet"`
+	Delivered bool     `json:"delivered"`
+	Why       []string `json:"why"`
+}
+
+// Undelivered is a picture of which prints were kept and none delivered.
+type Undelivered struct {
+	Picture string   `json:"picture"`
+	Sheets  []string `json:"sheets"`
+	Sitter  *string  `json:"sitter"`
+}
+
+// ConsentMissing is a picture that was kept or delivered though its sitter has not consented to all of it.
+type ConsentMissing struct {
+	Picture string   `json:"picture"`
+	Sitter  string   `json:"sitter"`
+	Missing []string `json:"missing"` // keep, show, publish
+	Erased  bool     `json:"erased"`  // the sitter asked to be forgotten
+}
+
+// YearChange is one figure beside that of the year before.
+type YearChange struct {
+	What string   `json:"what"`
+	Was  *float64 `json:"was"`
+	Is   *float64 `json:"is"`
+}
+
+// YearReport is one year of the book.
+type YearReport struct {
+	YearFigures
+	AsOf           string           `json:"as_of"`
+	Causes         []CauseLine      `json:"causes"`
+	Symptoms       []SymptomLine    `json:"symptoms"`
+	Minutes        *Minutes         `json:"minutes"`
+	ByPaper        []Split          `json:"by_paper"`
+	ByLight        []Split          `json:"by_light"`
+	ByHour         []Split          `json:"by_hour"`
+	Baths          []DiscardedBath  `json:"baths_discarded"`
+	BathRoles      []RoleShare      `json:"bath_roles"`
+	SpentFixer     []FixerGone      `json:"spent_fixer"`
+	MayNotLast     []MayNotLast     `json:"may_not_last"`
+	Undelivered    []Undelivered    `json:"undelivered"`
+	ConsentMissing []ConsentMissing `json:"consent_missing"`
+	Before         *YearFigures     `json:"before"`
+	Changes        []YearChange     `json:"changes"`
+}
+
+// SymptomLine counts a symptom on failed sheets.
+type SymptomLine struct {
+	Symptom string `json:"symptom"`
+	Sheets  int    `json:"sheets"`
+}
+
+// Year tells one year of the book as of the snapshot's moment. why finds the causes for one picture, the strongest first;
+// nil leaves the causes out. It looks at the year's own pictures and days, and of the year before at its kept views, so
+// that it costs the same in a book of any length.
+func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseShare, error)) (YearReport, error) {
+	if year < 1800 || year > 9999 {
+		return YearReport{}, &wording.Refusal{Text: fmt.Sprintf("%d is no year of photography", year), Hint: "write it in full: 2026"}
+	}
+	r := YearReport{Causes: []CauseLine{}, Symptoms: []SymptomLine{}, ByPaper: []Split{}, ByLight: []Split{}, ByHour: []Split{},
+		Baths: []DiscardedBath{}, BathRoles: []RoleShare{}, SpentFixer: []FixerGone{}, MayNotLast: []MayNotLast{},
+		Undelivered: []Undelivered{}, ConsentMissing: []ConsentMissing{}, Changes: []YearChange{}}
+	now, err := snap.Moment()
+	if err != nil {
+		return r, err
+	}
+	r.AsOf = events.FormatTime(now)
+	acts, err := yearActs(snap, year)
+	if err != nil {
+		return r, err
+	}
+	views, err := yearPictures(snap, year)
+	if err != nil {
+		return r, err
+	}
+	if r.YearFigures, err = figures(snap, year, views, acts); err != nil {
+		return r, err
+	}
+	if err := discarded(snap, acts, &r); err != nil {
+		return r, err
+	}
+	w := &yearWork{d: snap, r: &r, why: why, until: yearEnd(year, now), causes: map[string]*CauseLine{}, symptoms: map[string]int{}, consents: map[string]*consent{},
+		paper: map[string]*Split{}, light: map[string]*Split{}, hour: map[string]*Split{}}
+	for _, v := range views {
+		if err := w.picture(v.Entity); err != nil {
+			return r, err
+		}
+	}
+	w.finish()
+	return r, compare(snap, year-1, &r)
+}
+
+// Causes replays a failed picture for its causes, the strongest first: the why of a Year.
+func Causes(snap *snapshot.Snapshot, picture string) ([]CauseShare, error) {
+	found, err := why.Why(snap, picture)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]CauseShare, 0, len(found.Findings))
+	for _, f := range found.Findings {
+		out = append(out, CauseShare{Cause: f.Cause, Sheet: f.Sheet, Explains: f.Explains})
+	}
+	return out, nil
+}
+
+// yearEnd is the moment as of which a year's consents count: its end, or now where that is earlier.
+func yearEnd(year int, now time.Time) time.Time {
+	end := time.Date(year+1, 1, 1, 0, 0, 0, 0, now.Location()).Add(-1)
+	if !now.IsZero() && now.Before(end) {
+		return now
+	}
+	return end
+}
+
+// yearActs are the acts of a year's days that its sums need beside the pictures: a range of the index by time.
+func yearActs(snap *snapshot.Snapshot, year int) ([]events.Entry, error) {
+	q := events.Query{ // a local year somewhere on earth
+		From:  time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC).Add(-14 * time.Hour),
+		To:    time.Date(year+1, 1, 1, 0, 0, 0, 0, time.UTC).Add(12 * time.Hour),
+		Kinds: []events.Kind{events.PaperSpoiled, events.StripExposed, events.BathMixed, events.BathDiscarded},
+	}
+	found, err := snap.Entries(q)
+	if err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(found, func(e events.Entry) bool { return e.At.Year() != year }), nil
+}
+
+// yearPictures are the kept views of the pictures numbered in a year, in their order.
+func yearPictures(snap *snapshot.Snapshot, year int) ([]events.View, error) {
+	first := int64(year) * 1_000_000_000
+	views, err := snap.R.Views(events.ViewQuery{Kind: events.Picture, RankFrom: first, To: first + 999_999_999})
+	if err != nil {
+		return nil, err
+	}
+	slices.Reverse(views)
+	return views, nil
+}
+
+// compare sets the year before beside this one.
+func compare(snap *snapshot.Snapshot, year int, r *YearReport) error {
+	views, err := yearPictures(snap, year)
+	if err != nil || len(views) == 0 {
+		return err
+	}
+	acts, err := yearActs(snap, year)
+	if err != nil {
+		return err
+	}
+	before, err := figures(snap, year, views, acts)
+	if err != nil || before.Pictures == 0 {
+		return err
+	}
+	r.Before = &before
+	change := func(what string, was, is *float64) {
+		if was != nil || is != nil {
+			r.Changes = append(r.Changes, YearChange{what, was, is})
+		}
+	}
+	count := func(n int) *float64 { return new(float64(n)) }
+	change("pictures", count(before.Pictures), count(r.Pictures))
+	change("sheets", count(before.Sheets), count(r.Sheets))
+	change("share of first prints kept", before.FirstKeptShare, r.FirstKeptShare)
+	change("failed sheets", count(before.FailedSheets), count(r.FailedSheets))
+	change("kept prints", count(before.KeptPrints), count(r.KeptPrints))
+	change("delivered prints", count(before.DeliveredPrints), count(r.DeliveredPrints))
+	change("sheets of paper per delivered print", before.SheetsPerDelivered, r.SheetsPerDelivered)
+	for _, was := range before.Costs {
+		for _, is := range r.Costs {
+			if was.Currency == is.Currency {
+				change(joinWords("cost per kept print", was.Currency), was.PerKept, is.PerKept)
+			}
+		}
+	}
+	return nil
+}
+
+func joinWords(a, b string) string {
+	if b == "" {
+		return a
+	}
+	return a + ", " + b
+}

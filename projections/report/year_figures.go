@@ -1,0 +1,225 @@
+package report
+
+import (
+	"maps"
+	"slices"
+
+	"traybook/events"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// purse adds up amounts by currency.
+type purse map[string]float64
+
+func (p purse) lines() []Money {
+	out := []Money{}
+	for _, c := range slices.Sorted(maps.Keys(p)) {
+		out = append(out, Money{c, round2(p[c])})
+	}
+	return out
+}
+
+// paperCost is what a part of a sheet of a box cost; ok is false where no cost is written.
+func paperCost(b *snapshot.Box, share float64) (currency string, cost float64, ok bool) {
+	if b == nil || b.Received == nil || b.Received.Cost == nil || b.Received.Sheets == 0 {
+		return "", 0, false
+	}
+	return b.Received.Currency, *b.Received.Cost / float64(b.Received.Sheets) * share, true
+}
+
+// isPrint says whether a sheet is one to hand over: a print, or a direct positive from the camera.
+func isPrint(part string, b *snapshot.Box) bool {
+	return part != "n" || b != nil && b.Received != nil && b.Received.Works == "direct-positive"
+}
+
+// figures adds up a year from the kept views of its pictures and the acts of its days.
+func figures(snap *snapshot.Snapshot, year int, views []events.View, acts []events.Entry) (YearFigures, error) {
+	y := yearSum{d: snap, f: YearFigures{Year: year, Costs: []YearCost{}}, paper: purse{}, baths: purse{}}
+	for _, v := range views {
+		st, ok, err := snap.PictureState(v)
+		if err != nil {
+			return y.f, err
+		}
+		if !ok || len(st.Sheets) == 0 {
+			continue
+		}
+		if err := y.picture(st); err != nil {
+			return y.f, err
+		}
+	}
+	for _, e := range acts {
+		if err := y.act(e); err != nil {
+			return y.f, err
+		}
+	}
+	f := &y.f
+	f.PaperSheets, f.StripSheets, f.UnpricedSheets = tidySheets(f.PaperSheets), tidySheets(f.StripSheets), tidySheets(f.UnpricedSheets)
+	f.FirstKeptShare = shareOf(f.FirstPrintsKept, f.FirstPrintsJudged)
+	if f.DeliveredPrints > 0 {
+		f.SheetsPerDelivered = new((f.PaperSheets + f.StripSheets + f.SpoiledSheets) / float64(f.DeliveredPrints))
+	}
+	y.costs()
+	return y.f, nil
+}
+
+// yearSum is a year's figures while they are added up, with what was paid in each currency.
+type yearSum struct {
+	d            *snapshot.Snapshot
+	f            YearFigures
+	paper, baths purse
+}
+
+// use counts what a part of a sheet, or some sheets, of a box cost.
+func (y *yearSum) use(box string, sheets float64) (*snapshot.Box, error) {
+	b, err := wording.IgnoreMissing(y.d.Box(box))
+	if err != nil {
+		return nil, err
+	}
+	if currency, cost, ok := paperCost(b, sheets); ok {
+		y.paper[currency] += cost
+	} else {
+		y.f.UnpricedSheets += sheets
+	}
+	return b, nil
+}
+
+// picture counts the sheets of a picture and what became of them.
+func (y *yearSum) picture(st snapshot.PictureState) error {
+	f := &y.f
+	f.Pictures++
+	firstPrint := true
+	for _, s := range st.Sheets {
+		if s.Box == "" { // never exposed as far as is written
+			continue
+		}
+		f.Sheets++
+		f.PaperSheets += snapshot.WholeIfZero(s.Share)
+		b, err := y.use(s.Box, snapshot.WholeIfZero(s.Share))
+		if err != nil {
+			return err
+		}
+		if failed(s.Verdict) {
+			f.FailedSheets++
+		}
+		if !isPrint(s.Part, b) {
+			continue
+		}
+		if s.Verdict == "keep" {
+			f.KeptPrints++
+		}
+		if s.State == snapshot.Delivered {
+			f.DeliveredPrints++
+		}
+		if firstPrint && s.Verdict != "" {
+			f.FirstPrintsJudged++
+			if s.Verdict == "keep" {
+				f.FirstPrintsKept++
+			}
+		}
+		firstPrint = false
+	}
+	return nil
+}
+
+// act counts what an act took beside the pictures.
+func (y *yearSum) act(e events.Entry) (err error) {
+	switch x := e.Data.(type) {
+	case *events.StripExposedData:
+		share := snapshot.ValueOr(x.Part, 1)
+		y.f.StripSheets += share
+		_, err = y.use(x.Box, share)
+	case *events.PaperSpoiledData:
+		y.f.SpoiledSheets += float64(x.Sheets)
+		_, err = y.use(x.Box, float64(x.Sheets))
+	case *events.BathMixedData:
+		if x.Cost == nil {
+			y.f.UnpricedBaths++
+		} else {
+			y.baths[x.Currency] += *x.Cost
+		}
+	}
+	return err
+}
+
+func (y *yearSum) costs() {
+	currencies := maps.Clone(y.paper)
+	maps.Copy(currencies, y.baths)
+	for _, c := range slices.Sorted(maps.Keys(currencies)) {
+		total := y.paper[c] + y.baths[c]
+		cost := YearCost{Currency: c, Paper: round2(y.paper[c]), Baths: round2(y.baths[c]), Total: round2(total)}
+		if y.f.KeptPrints > 0 {
+			cost.PerKept = new(total / float64(y.f.KeptPrints))
+		}
+		y.f.Costs = append(y.f.Costs, cost)
+	}
+}
+
+// failed says whether a verdict means that the sheet was made in vain.
+func failed(verdict string) bool { return verdict == "redo" || verdict == "reject" }
+
+func shareOf(n, of int) *float64 {
+	if of == 0 {
+		return nil
+	}
+	return new(float64(n) / float64(of))
+}
+
+// discarded tells of the baths that were discarded, and where the spent fixer went.
+func discarded(snap *snapshot.Snapshot, acts []events.Entry, r *YearReport) error {
+	type sum struct {
+		baths, known int
+		used         float64
+	}
+	roles := map[string]*sum{}
+	gone := map[string]*FixerGone{}
+	for _, e := range acts {
+		x, ok := e.Data.(*events.BathDiscardedData)
+		if !ok {
+			continue
+		}
+		b, err := wording.IgnoreMissing(snap.Bath(x.Bath))
+		if err != nil {
+			return err
+		}
+		if b == nil || b.Mixed == nil {
+			continue
+		}
+		age, err := snap.AgeOf(b, e.At, true, "")
+		if err != nil {
+			return err
+		}
+		line := DiscardedBath{Bath: x.Bath, Role: b.Mixed.Role, At: events.FormatTime(e.At), VolumeML: b.VolumeAt(e.At), To: orNil(x.To)}
+		if roles[line.Role] == nil {
+			roles[line.Role] = &sum{}
+		}
+		s := roles[line.Role]
+		s.baths++
+		if age.CapacityM2 > 0 {
+			line.Used = new(round(age.Used, 1e9))
+			s.known++
+			s.used += age.Used
+		}
+		r.Baths = append(r.Baths, line)
+		if line.Role != "fixer" {
+			continue
+		}
+		if gone[x.To] == nil {
+			gone[x.To] = &FixerGone{To: orNil(x.To)}
+		}
+		gone[x.To].Baths++
+		gone[x.To].VolumeML += line.VolumeML
+	}
+	for _, role := range slices.Sorted(maps.Keys(roles)) {
+		s := roles[role]
+		line := RoleShare{Role: role, Baths: s.baths}
+		if s.known > 0 {
+			line.Used = new(s.used / float64(s.known))
+		}
+		r.BathRoles = append(r.BathRoles, line)
+	}
+	for _, to := range slices.Sorted(maps.Keys(gone)) {
+		r.SpentFixer = append(r.SpentFixer, *gone[to])
+	}
+	return nil
+}

@@ -1,0 +1,258 @@
+package snapshot
+
+import (
+	"slices"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// Box is one packet of paper, from its own entries.
+type Box struct {
+	Entity   events.Entity
+	Received *events.PaperReceivedData // of a cut box: made from what it was cut from
+	At       time.Time
+	CutFrom  string
+	Ratings  []events.Entry // paper.rated, in order
+	Entries  []events.Entry // every own entry, in order
+	came     []cameIn
+	counts   []counted
+	Spoiled  []events.Entry
+	cut      []events.Entry
+	Papers   map[paperUse]Timeline[Paper] // what PaperFor worked out
+}
+
+type cameIn struct {
+	at     time.Time
+	sheets float64
+}
+
+type counted struct {
+	at     time.Time
+	sheets float64
+}
+
+// foldBox folds a box's own entries and the cuttings that went into it. parent is the first box that was cut into it, nil
+// for none. A box that was received stays what it was received as, whatever is cut into it later.
+func foldBox(t events.Entity, own, into []events.Entry, parent *Box) *Box {
+	b := &Box{Entity: t, Entries: own}
+	for _, e := range own {
+		if d, ok := e.Data.(*events.PaperReceivedData); ok && b.Received == nil {
+			r := *d
+			b.Received, b.At = &r, e.At
+		}
+	}
+	received := b.Received != nil
+	for _, e := range into {
+		d, ok := e.Data.(*events.PaperCutData)
+		if !ok || d.Into != t.Name {
+			continue
+		}
+		b.came = append(b.came, cameIn{e.At, float64(d.Sheets * d.Parts)})
+		if received || parent == nil || parent.Received == nil || parent.Entity.Name != d.Box {
+			continue
+		}
+		if b.Received == nil {
+			r := *parent.Received
+			r.Box, r.WidthMM, r.HeightMM, r.Sheets, r.Cost = t.Name, d.WidthMM, d.HeightMM, 0, nil
+			b.Received, b.At, b.CutFrom = &r, e.At, parent.Entity.Name
+			b.Ratings = append(b.Ratings, parent.Ratings...)
+		}
+		b.Received.Sheets += d.Sheets * d.Parts
+		if parent.Received.Cost != nil && parent.Received.Sheets > 0 {
+			b.Received.Cost = new(ValueOr(b.Received.Cost, 0) + *parent.Received.Cost*float64(d.Sheets)/float64(parent.Received.Sheets))
+		}
+	}
+	for _, e := range own {
+		switch d := e.Data.(type) {
+		case *events.PaperReceivedData:
+			b.came = append(b.came, cameIn{e.At, float64(d.Sheets)})
+		case *events.PaperRatedData:
+			b.Ratings = append(b.Ratings, e)
+		case *events.PaperCountedData:
+			b.counts = append(b.counts, counted{e.At, float64(d.Sheets)})
+		case *events.PaperSpoiledData:
+			b.Spoiled = append(b.Spoiled, e)
+		case *events.PaperCutData:
+			if d.Into != t.Name {
+				b.cut = append(b.cut, e)
+			}
+		}
+	}
+	slices.SortStableFunc(b.Ratings, events.Compare)
+	return b
+}
+
+// taken is one act that took paper from a box.
+type taken struct {
+	At     time.Time
+	sheet  string // counts once, however often it was exposed
+	Sheets float64
+}
+
+// takings reads what the acts that cite a box took from it: exposures, prints and strips, with parts of sheets. A
+// sheet exposed twice counts once, as the larger part.
+func takings(users []events.Entry) []taken {
+	var out []taken
+	seen := map[string]int{}
+	for _, e := range users {
+		var t taken
+		switch d := e.Data.(type) {
+		case *events.SheetExposedData:
+			t = taken{e.At, d.Sheet, ValueOr(d.Part, 1)}
+		case *events.SheetReprintedData:
+			t = taken{e.At, d.Sheet, ValueOr(d.Part, 1)}
+		case *events.StripExposedData:
+			t = taken{e.At, "", ValueOr(d.Part, 1)}
+		default:
+			continue
+		}
+		if t.sheet != "" {
+			if i, twice := seen[t.sheet]; twice {
+				out[i].Sheets = max(out[i].Sheets, t.Sheets)
+				continue
+			}
+			seen[t.sheet] = len(out)
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// Stock is the reckoning of one box as of a moment. A count overrules what was reckoned before it.
+type Stock struct {
+	Left     float64
+	Received float64 // sheets that came in
+	Exposed  float64 // taken for pictures and strips
+	Spoiled  float64 // spoiled
+	Cut      float64 // cut away alone
+	Uses     []taken
+}
+
+func (b *Box) stock(users []events.Entry) Stock {
+	s := Stock{Uses: takings(users)}
+	var since time.Time
+	haveCount := false
+	for _, c := range b.counts {
+		s.Left, since, haveCount = c.sheets, c.at, true
+	}
+	after := func(at time.Time) bool { return !haveCount || at.After(since) }
+	for _, c := range b.came {
+		s.Received += c.sheets
+		if after(c.at) {
+			s.Left += c.sheets
+		}
+	}
+	for _, e := range b.Spoiled {
+		n := float64(e.Data.(*events.PaperSpoiledData).Sheets)
+		s.Spoiled += n
+		if after(e.At) {
+			s.Left -= n
+		}
+	}
+	for _, e := range b.cut {
+		n := float64(e.Data.(*events.PaperCutData).Sheets)
+		s.Cut += n
+		if after(e.At) {
+			s.Left -= n
+		}
+	}
+	for _, u := range s.Uses {
+		s.Exposed += u.Sheets
+		if after(u.At) {
+			s.Left -= u.Sheets
+		}
+	}
+	return s
+}
+
+// CameUntil is how many sheets came in until a moment, those that were cut into the box included.
+func (b *Box) CameUntil(at time.Time) (sheets float64) {
+	for _, c := range b.came {
+		if !c.at.After(at) {
+			sheets += c.sheets
+		}
+	}
+	return sheets
+}
+
+// CountedSince says whether the box was counted at or after a moment: what was taken before then is no longer reckoned.
+func (b *Box) CountedSince(at time.Time) bool {
+	return slices.ContainsFunc(b.counts, func(c counted) bool { return !at.After(c.at) })
+}
+
+// Area is the area of one sheet in square metres.
+func (b *Box) Area() float64 {
+	if b.Received == nil {
+		return 0
+	}
+	a, err := calc.SheetArea(b.Received.WidthMM, b.Received.HeightMM)
+	if err != nil {
+		return 0
+	}
+	return a
+}
+
+// Box folds one box by name.
+func (snap *Snapshot) Box(name string) (*Box, error) {
+	if b, ok := snap.boxes[name]; ok {
+		return b, nil
+	}
+	t, err := snap.Entity(events.Box, name)
+	if err != nil {
+		return nil, err
+	}
+	own, into, err := snap.boxEntries(t)
+	if err != nil {
+		return nil, err
+	}
+	snap.boxes[name] = foldBox(t, own, into, nil) // as far as a box knows that was cut from one that was cut from it
+	parent, err := snap.cutFrom(t, own, into)
+	if err != nil {
+		delete(snap.boxes, name)
+		return nil, err
+	}
+	b := foldBox(t, own, into, parent)
+	snap.boxes[name] = b
+	return b, nil
+}
+
+// boxEntries gives a box's own entries and the cuttings that went into it.
+func (snap *Snapshot) boxEntries(t events.Entity) (own, into []events.Entry, err error) {
+	if own, err = snap.Stream(t); err != nil {
+		return nil, nil, err
+	}
+	into, err = snap.Entries(events.Query{Cites: t.ID, Kinds: []events.Kind{events.PaperCut}})
+	return own, into, err
+}
+
+// cutFrom is the first box that was cut into a box which was never received, nil for none.
+func (snap *Snapshot) cutFrom(t events.Entity, own, into []events.Entry) (*Box, error) {
+	if slices.ContainsFunc(own, func(e events.Entry) bool { return e.Kind == events.PaperReceived }) {
+		return nil, nil
+	}
+	for _, e := range into {
+		c := e.Data.(*events.PaperCutData)
+		if c.Into != t.Name || c.Box == t.Name {
+			continue
+		}
+		if pt, ok, err := snap.R.Entity(c.Box); err != nil || !ok || pt.Kind != events.Box {
+			if err != nil {
+				return nil, err
+			}
+			continue
+		}
+		return snap.Box(c.Box)
+	}
+	return nil, nil
+}
+
+// StockOf reckons what a box holds.
+func (snap *Snapshot) StockOf(b *Box) (Stock, error) {
+	users, err := snap.Entries(events.Query{Box: b.Entity.ID})
+	if err != nil {
+		return Stock{}, err
+	}
+	return b.stock(users), nil
+}

@@ -1,0 +1,120 @@
+package snapshot
+
+import (
+	"strings"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+)
+
+// Paper is what a box calls for at one act: the latest rating before it that fits, over what came with the box.
+type Paper struct {
+	Index        float64
+	Measured     bool // the index was measured or given, not taken from the maker's P
+	FilterFactor float64
+	FilterRated  bool // the factor was measured for this paper
+	InIndex      bool // the index in force was measured through the filter, so no factor comes on top
+	ISOR         float64
+	P            float64 // reciprocity exponent
+	DevelopS     float64 // 0: the bath's own
+	FixS         float64
+	ThresholdS   float64 // of the flash, 0 = not known
+	Dmin, Dmax   float64
+	Base         string
+	Positive     bool // direct-positive paper
+}
+
+// PaperFor gives what a box calls for at an instant, for a generation, a filter and a light ("" = not said). A rating
+// fits when every one of the three that it names agrees.
+func (b *Box) PaperFor(at time.Time, generation, filter, light string) Paper {
+	fit := paperUse{generation, filter, light}
+	rated, known := b.Papers[fit]
+	if !known {
+		if b.Papers == nil {
+			b.Papers = map[paperUse]Timeline[Paper]{}
+		}
+		rated = b.ratedFor(fit)
+		b.Papers[fit] = rated
+	}
+	if c := rated.Then(at); c != nil {
+		return c.Value
+	}
+	return b.asReceived()
+}
+
+// paperUse is what a paper is rated for.
+type paperUse struct{ generation, filter, light string }
+
+// asReceived is the paper by what came with its box.
+func (b *Box) asReceived() Paper {
+	p := Paper{FilterFactor: 1, P: 1}
+	r := b.Received
+	if r == nil {
+		r = &events.PaperReceivedData{}
+	}
+	p.Base, p.Positive = r.Base, r.Works == "direct-positive"
+	p.ISOR, p.P = ValueOr(r.ISOR, calc.DefaultISORange), ValueOr(r.ReciprocityP, 1)
+	p.DevelopS, p.FixS = ValueOr(r.DevelopS, 0), ValueOr(r.FixS, 0)
+	p.Dmin = ValueOr(r.Dmin, calc.DefaultDmin)
+	p.Dmax = ValueOr(r.Dmax, dmaxOf(r.Surface))
+	switch {
+	case r.Index != nil:
+		p.Index, p.Measured = *r.Index, true
+	case r.ISOP != nil:
+		if i, err := calc.IndexFromISOP(*r.ISOP); err == nil {
+			p.Index = i
+		}
+	}
+	return p
+}
+
+// ratedFor is the paper from each rating that fits on.
+func (b *Box) ratedFor(fit paperUse) Timeline[Paper] {
+	var out Timeline[Paper]
+	p := b.asReceived()
+	for _, e := range b.Ratings {
+		d := e.Data.(*events.PaperRatedData)
+		if d.Generation != "" && d.Generation != fit.generation || d.Filter != "" && d.Filter != fit.filter || d.Light != "" && d.Light != fit.light {
+			continue
+		}
+		if d.Index != nil {
+			p.Index, p.Measured, p.InIndex = *d.Index, true, d.Filter != ""
+		}
+		if d.Filter != "" && d.FilterFactor != nil {
+			p.FilterFactor, p.FilterRated = *d.FilterFactor, true
+		}
+		p.ISOR, p.P = ValueOr(d.ISOR, p.ISOR), ValueOr(d.ReciprocityP, p.P)
+		p.DevelopS, p.ThresholdS = ValueOr(d.DevelopS, p.DevelopS), ValueOr(d.ThresholdS, p.ThresholdS)
+		out = append(out, Change[Paper]{e.At, p})
+	}
+	return out
+}
+
+// WashBase is the paper's base as a wash counts it; a paper that is not known washes as resin-coated.
+func (p *Paper) WashBase() calc.Base {
+	if p != nil && p.Base == "fb" {
+		return calc.FibreBase
+	}
+	return calc.ResinCoated
+}
+
+// Curve is the paper's characteristic curve, anchored by the index in force.
+func (p Paper) Curve() (calc.Curve, error) {
+	hm, err := calc.HmFromIndex(p.Index)
+	if err != nil {
+		return calc.Curve{}, err
+	}
+	if p.Positive {
+		return calc.NewDirectPositiveCurve(hm, p.ISOR, p.Dmin, p.Dmax)
+	}
+	return calc.NewCurve(hm, p.ISOR, p.Dmin, p.Dmax)
+}
+
+// dmaxOf is the greatest density to expect of a surface: matt papers reach less.
+func dmaxOf(surface string) float64 {
+	if strings.Contains(strings.ToLower(surface), "mat") {
+		return calc.DefaultDmaxMatt
+	}
+	return calc.DefaultDmaxGlossy
+}

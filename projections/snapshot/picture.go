@@ -1,0 +1,281 @@
+package snapshot
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"traybook/events"
+	"traybook/projections/wording"
+)
+
+// Generations of a sheet.
+const (
+	Negative = "negative"
+	Positive = "positive"
+)
+
+// States of a sheet, in the order of the work.
+const (
+	Exposed   = "exposed"
+	Developed = "developed"
+	Rinsed    = "rinsed"
+	Fixed     = "fixed"
+	Washed    = "washed"
+	Dried     = "dried"
+	Toned     = "toned"
+	Delivered = "delivered"
+)
+
+// Picture is one subject on one negative with every print made from it, folded from its own entries alone.
+type Picture struct {
+	Entity  events.Entity
+	Session string
+	Camera  string
+	Subject string
+	Sitter  string
+	First   time.Time
+	Last    time.Time
+	Entries []events.Entry // of no single sheet: readings, notes on the picture
+	Sheets  []*Sheet       // the negative first, then the prints by number
+	All     []events.Entry // every entry, in order
+
+	parts    map[string]*Sheet         // the sheets by their parts
+	Readings map[string][]events.Entry // of no single sheet, by what they were taken on
+	Asked    map[string]Timeline[*Sheet]
+}
+
+// Sheet is one piece of paper and what was done to it.
+type Sheet struct {
+	Name       string
+	Part       string // n, p1, p2 …
+	Generation string
+	Box        string
+	State      string
+	Entries    []events.Entry
+	Exposures  []events.Entry // sheet.exposed or sheet.reprinted
+	Developed  []events.Entry
+	Rinsed     []events.Entry
+	Fixed      []events.Entry
+	Washed     []events.Entry
+	Judged     []events.Entry
+}
+
+// Exposure is the sheet's first exposure, nil where none is written.
+func (s *Sheet) Exposure() *events.Entry {
+	if len(s.Exposures) == 0 {
+		return nil
+	}
+	return &s.Exposures[0]
+}
+
+// Verdict is what was last said of the sheet, nil where nobody has judged it.
+func (s *Sheet) Verdict() *events.SheetJudgedData {
+	if len(s.Judged) == 0 {
+		return nil
+	}
+	return s.Judged[len(s.Judged)-1].Data.(*events.SheetJudgedData)
+}
+
+// WashedSince are the washes of the sheet after its last fixing: only they take that fixer out again.
+func (s *Sheet) WashedSince() []events.Entry {
+	if len(s.Fixed) == 0 {
+		return s.Washed
+	}
+	last := s.Fixed[len(s.Fixed)-1]
+	for i, w := range s.Washed {
+		if events.Compare(w, last) > 0 {
+			return s.Washed[i:]
+		}
+	}
+	return nil
+}
+
+// UpTo is the sheet with the fixings and washes up to an entry of it.
+func (s *Sheet) UpTo(e events.Entry) *Sheet {
+	out := *s
+	keep := func(list []events.Entry) []events.Entry {
+		n := 0
+		for n < len(list) && events.Compare(list[n], e) <= 0 {
+			n++
+		}
+		return list[:n]
+	}
+	out.Fixed, out.Washed = keep(s.Fixed), keep(s.Washed)
+	return &out
+}
+
+// FixedAgain says that the sheet went into the fixer after its wash and was not washed since.
+func (s *Sheet) FixedAgain() bool {
+	return len(s.Washed) > 0 && len(s.Fixed) > 0 && len(s.WashedSince()) == 0
+}
+
+// Waits says that the sheet is exposed and not yet developed; nobody develops what was thrown away.
+func (s *Sheet) Waits() bool { return len(s.Exposures) > 0 && len(s.Developed) == 0 && !s.Thrown() }
+
+// Thrown says that the sheet was rejected, and nothing more is done to it.
+func (s *Sheet) Thrown() bool { return s.Verdict() != nil && s.Verdict().Verdict == "reject" }
+
+// NegativeSheet is the picture's negative, nil before it is exposed.
+func (p *Picture) NegativeSheet() *Sheet { return p.Sheet("n") }
+
+// Sheet finds a sheet by its part: n, p1 …
+func (p *Picture) Sheet(part string) *Sheet {
+	return p.parts[part]
+}
+
+// foldPicture sorts a picture's folded entries into sheets. It is pure.
+func foldPicture(t events.Entity, entries []events.Entry) *Picture {
+	p := &Picture{Entity: t, All: entries, parts: map[string]*Sheet{}, Readings: map[string][]events.Entry{}}
+	for _, e := range entries {
+		p.add(e)
+	}
+	return p
+}
+
+// add puts an entry, later than all before it, where it belongs.
+func (p *Picture) add(e events.Entry) {
+	if p.First.IsZero() {
+		p.First = e.At
+	}
+	p.Last, p.Asked = e.At, nil
+	part := PartOf(e.Data)
+	if part == "" {
+		p.Entries = append(p.Entries, e)
+		if r, ok := e.Data.(*events.LightMeteredData); ok {
+			p.Readings[r.On] = append(p.Readings[r.On], e)
+		}
+		return
+	}
+	p.sheetOf(part).add(e)
+	if d, ok := e.Data.(*events.SheetExposedData); ok {
+		p.Session, p.Camera = cmp.Or(p.Session, d.Session), cmp.Or(p.Camera, d.Camera)
+		p.Subject, p.Sitter = cmp.Or(p.Subject, d.Subject), cmp.Or(p.Sitter, d.Sitter)
+	}
+}
+
+// sheetOf finds the sheet of a part, and lays a new one in its place: n, p1, p2 … p10.
+func (p *Picture) sheetOf(part string) *Sheet {
+	if s := p.parts[part]; s != nil {
+		return s
+	}
+	s := &Sheet{Name: events.Sheet(p.Entity.Name, part), Part: part, Generation: Positive}
+	if part == "n" {
+		s.Generation = Negative
+	}
+	i, _ := slices.BinarySearchFunc(p.Sheets, part, func(s *Sheet, part string) int {
+		return cmp.Or(cmp.Compare(len(s.Part), len(part)), cmp.Compare(s.Part, part))
+	})
+	p.Sheets, p.parts[part] = slices.Insert(p.Sheets, i, s), s
+	return s
+}
+
+// PartOf is n, p1 … of the sheet an entry is about, "" where it is about the whole picture.
+func PartOf(d events.Data) string {
+	name := events.SheetOf(d)
+	if n, ok := d.(*events.NoteWrittenData); ok {
+		name = n.About
+	}
+	_, part, ok := events.SplitSheet(name)
+	if !ok {
+		return ""
+	}
+	return part
+}
+
+func (s *Sheet) add(e events.Entry) {
+	s.Entries = append(s.Entries, e)
+	switch d := e.Data.(type) {
+	case *events.SheetExposedData:
+		s.Exposures, s.Box = append(s.Exposures, e), cmp.Or(s.Box, d.Box)
+		s.reach(Exposed)
+	case *events.SheetReprintedData:
+		s.Exposures, s.Box = append(s.Exposures, e), cmp.Or(s.Box, d.Box)
+		s.reach(Exposed)
+	case *events.SheetDevelopedData:
+		s.Developed = append(s.Developed, e)
+		s.reach(Developed)
+	case *events.SheetRinsedData:
+		s.Rinsed = append(s.Rinsed, e)
+		s.reach(Rinsed)
+	case *events.SheetFixedData:
+		s.Fixed = append(s.Fixed, e)
+		if s.State != Delivered { // after its wash it has a wash before it again
+			s.State = ""
+		}
+		s.reach(Fixed)
+	case *events.SheetWashedData:
+		s.Washed = append(s.Washed, e)
+		s.reach(Washed)
+	case *events.SheetDriedData:
+		s.reach(Dried)
+	case *events.SheetTonedData:
+		s.reach(Toned)
+	case *events.SheetDeliveredData:
+		s.reach(Delivered)
+	case *events.SheetJudgedData:
+		s.Judged = append(s.Judged, e)
+	}
+}
+
+var StateOrder = map[string]int{"": 0, Exposed: 1, Developed: 2, Rinsed: 3, Fixed: 4, Washed: 5, Dried: 6, Toned: 7, Delivered: 8}
+
+// reach moves the state on; what is done again does not move it back.
+func (s *Sheet) reach(state string) {
+	if StateOrder[state] > StateOrder[s.State] {
+		s.State = state
+	}
+}
+
+// Picture folds one picture.
+func (snap *Snapshot) Picture(name string) (*Picture, error) {
+	t, err := snap.Entity(events.Picture, name)
+	if err != nil {
+		return nil, err
+	}
+	return snap.PictureOf(t)
+}
+
+func (snap *Snapshot) PictureOf(t events.Entity) (*Picture, error) {
+	if p, ok := snap.pictures[t.ID]; ok {
+		return p, nil
+	}
+	entries, err := snap.Stream(t)
+	if err != nil {
+		return nil, err
+	}
+	p := foldPicture(t, entries)
+	snap.pictures[t.ID] = p
+	snap.layReadings(entries)
+	return p, nil
+}
+
+// SheetByName folds the picture of a sheet and gives both.
+func (snap *Snapshot) SheetByName(name string) (*Picture, *Sheet, error) {
+	pic, part, ok := events.SplitSheet(name)
+	if !ok {
+		return nil, nil, &wording.Refusal{Text: fmt.Sprintf("%q is no sheet", name), Hint: "a sheet is called 2026-014n or 2026-014p1"}
+	}
+	p, err := snap.Picture(pic)
+	if err != nil {
+		return nil, nil, err
+	}
+	s := p.Sheet(part)
+	if s == nil {
+		return p, nil, &wording.Refusal{Text: fmt.Sprintf("there is no sheet %s", name), Hint: fmt.Sprintf("`traybook history %s` shows what there is", pic)}
+	}
+	return p, s, nil
+}
+
+// PrintNumber is the number of the print that an act belongs to, 0 where it belongs to none.
+func PrintNumber(data events.Data) int {
+	if part := PartOf(data); strings.HasPrefix(part, "p") {
+		if n, err := strconv.Atoi(part[1:]); err == nil {
+			return n
+		}
+	}
+	return 0
+}

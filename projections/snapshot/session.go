@@ -1,0 +1,168 @@
+package snapshot
+
+import (
+	"slices"
+	"time"
+
+	"traybook/events"
+)
+
+// Session is one outing, from its own entries: when it was open, where, and the readings that name no picture.
+type Session struct {
+	Entity   events.Entity
+	Opened   *events.SessionOpenedData
+	At       time.Time
+	ClosedAt time.Time // zero while open
+	Entries  []events.Entry
+	Readings []events.Entry // that name no picture
+
+	ReadingsByUse map[string][]events.Entry // by what they were taken on
+}
+
+// OpenAt says whether the session was open at an instant.
+func (s *Session) OpenAt(t time.Time) bool {
+	return s.Opened != nil && !s.At.After(t) && (s.ClosedAt.IsZero() || s.ClosedAt.After(t))
+}
+
+func foldSession(t events.Entity, entries []events.Entry) *Session {
+	s := &Session{Entity: t, Entries: entries, ReadingsByUse: map[string][]events.Entry{}}
+	for _, e := range entries {
+		s.add(e)
+	}
+	return s
+}
+
+// add takes in an entry, later than all before it.
+func (s *Session) add(e events.Entry) {
+	switch d := e.Data.(type) {
+	case *events.SessionOpenedData:
+		s.Opened = d
+		if s.At.IsZero() {
+			s.At = e.At
+		}
+		s.ClosedAt = time.Time{} // opened again goes on
+	case *events.SessionClosedData:
+		s.ClosedAt = e.At
+	case *events.LightMeteredData:
+		s.Readings = append(s.Readings, e)
+		s.ReadingsByUse[d.On] = append(s.ReadingsByUse[d.On], e)
+	}
+}
+
+// Session folds one session by name.
+func (snap *Snapshot) Session(name string) (*Session, error) {
+	if s, ok := snap.sessions[name]; ok {
+		return s, nil
+	}
+	t, err := snap.Entity(events.Session, name)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := snap.Stream(t)
+	if err != nil {
+		return nil, err
+	}
+	s := foldSession(t, entries)
+	snap.sessions[name] = s
+	snap.layReadings(entries)
+	return s, nil
+}
+
+// SessionsAt lists the sessions open at an instant, the one opened last first.
+func (snap *Snapshot) SessionsAt(at time.Time) ([]*Session, error) {
+	// A session is kept with Last = the instant it was closed, so those closed before are not looked at.
+	views, err := snap.R.Views(events.ViewQuery{Kind: events.Session, To: at.UnixMicro(), LastSince: at.UnixMicro()})
+	if err != nil {
+		return nil, err
+	}
+	open, err := snap.R.Views(events.ViewQuery{Kind: events.Session, OpenOnly: true})
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, v := range append(open, views...) {
+		names = append(names, v.Entity.Name)
+	}
+	var out []*Session
+	seen := map[string]bool{}
+	for _, name := range names {
+		if seen[name] {
+			continue
+		}
+		seen[name] = true
+		s, err := snap.Session(name)
+		if err != nil {
+			return nil, err
+		}
+		if s.OpenAt(at) {
+			out = append(out, s)
+		}
+	}
+	SortSessions(out)
+	return out, nil
+}
+
+func SortSessions(ss []*Session) {
+	slices.SortStableFunc(ss, func(a, b *Session) int { return b.At.Compare(a.At) })
+}
+
+// Camera is one camera as described, and its checks.
+type Camera struct {
+	Entity       events.Entity
+	Descriptions []events.Entry
+	Checks       []events.Entry
+	Entries      []events.Entry
+}
+
+// At gives the description in force at an instant: the latest before it, else the first there is.
+func (c *Camera) At(t time.Time) *events.CameraDescribedData {
+	if len(c.Descriptions) == 0 {
+		return nil
+	}
+	return c.Descriptions[max(0, upTo(c.Descriptions, t)-1)].Data.(*events.CameraDescribedData)
+}
+
+// Camera folds one camera by name.
+func (snap *Snapshot) Camera(name string) (*Camera, error) {
+	if c, ok := snap.cameras[name]; ok {
+		return c, nil
+	}
+	t, err := snap.Entity(events.Camera, name)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := snap.Stream(t)
+	if err != nil {
+		return nil, err
+	}
+	c := &Camera{Entity: t, Entries: entries}
+	for _, e := range entries {
+		c.add(e)
+	}
+	snap.cameras[name] = c
+	return c, nil
+}
+
+// add takes in an entry, later than all before it.
+func (c *Camera) add(e events.Entry) {
+	switch e.Kind {
+	case events.CameraDescribed:
+		c.Descriptions = append(c.Descriptions, e)
+	case events.CameraChecked:
+		c.Checks = append(c.Checks, e)
+	}
+}
+
+// StateOf reads how a picture stands at the snapshot's moment; of a picture that is not there, nothing.
+func (snap *Snapshot) StateOf(picture string) (PictureState, error) {
+	t, ok, err := snap.R.Entity(picture)
+	if err != nil || !ok {
+		return PictureState{}, err
+	}
+	v, ok, err := snap.R.View(t)
+	if err != nil || !ok {
+		return PictureState{}, err
+	}
+	st, _, err := snap.PictureState(v)
+	return st, err
+}

@@ -1,0 +1,215 @@
+package snapshot
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"traybook/events"
+	"traybook/projections/wording"
+)
+
+// Snapshot is one look at a book as of a moment: what lies open on it was read once and is not read again. A zero AsOf sees
+// everything, also acts dated ahead.
+type Snapshot struct {
+	R    events.Reader
+	AsOf time.Time
+
+	Room     int  // how much may lie open before it is tidied
+	mended   bool // amendments and voids count, whenever they were made
+	pictures map[int64]*Picture
+	boxes    map[string]*Box
+	baths    map[string]*Bath
+	sessions map[string]*Session
+	cameras  map[string]*Camera
+	readings map[string]*events.Entry
+	courses  map[int64]*bathCourse
+	cuts     map[int64]map[string]cut // by stream and part
+	ahead    *bool
+	cutOff   bool            // something read was later than the snapshot's moment, and left out
+	whole    *Snapshot       // of a follower: the snapshot that sees the whole book
+	Follows  *openSessions   // of a follower: what sessions may be open
+	Sitters  map[string]bool // of a follower: the references in the table of sitters, to which acts add none
+	Prints   map[int64]int   // of a follower: the largest number that a print of each picture has borne
+}
+
+// New lays a book open as of a moment.
+func New(r events.Reader, asOf time.Time) *Snapshot {
+	return &Snapshot{R: r, AsOf: asOf, Room: roomInSnapshot, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
+		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, courses: map[int64]*bathCourse{}, cuts: map[int64]map[string]cut{}}
+}
+
+// roomInSnapshot is how much may lie open on a snapshot before it is cleared: a year's pictures with what they were made with, so
+// that what looks at a year more than once reads it once; little enough that a whole book passes over the snapshot.
+const roomInSnapshot = 2000
+
+// Tidy clears the snapshot where too much lies open on it. It is for those who go through many pictures, between two of them:
+// what was read stays as it is for who holds it, and is read anew when it is asked for again.
+func (snap *Snapshot) Tidy() {
+	if snap.crowded() {
+		fresh := New(snap.R, snap.AsOf)
+		fresh.Room, fresh.ahead, fresh.mended = snap.Room, snap.ahead, snap.mended
+		*snap = *fresh
+	}
+}
+
+func (snap *Snapshot) crowded() bool {
+	return len(snap.pictures)+len(snap.sessions)+len(snap.boxes)+len(snap.baths) > snap.Room
+}
+
+// NewForAct lays a book open for an act of a moment: what was done later is not there, but what is there is as it was
+// put right since. An act that is written down late must not follow a reading that was taken back meanwhile.
+func NewForAct(r events.Reader, at time.Time) *Snapshot {
+	snap := New(r, at)
+	snap.mended = true
+	return snap
+}
+
+// Entries runs a query and folds what it finds, as of the snapshot's moment: neither acts nor amendments nor voids that
+// came later count.
+func (snap *Snapshot) Entries(q events.Query) ([]events.Entry, error) {
+	raw, err := snap.R.Entries(q)
+	if err != nil {
+		return nil, err
+	}
+	return snap.Fold(raw, events.Fold), nil
+}
+
+func (snap *Snapshot) Fold(raw []events.Entry, fold func([]events.Entry) []events.Entry) []events.Entry {
+	if snap.AsOf.IsZero() {
+		return fold(raw)
+	}
+	late := func(e events.Entry) bool { return e.At.After(snap.AsOf) }
+	mends := func(e events.Entry) bool { return e.Kind == events.EntryAmended || e.Kind == events.EntryVoided }
+	if !snap.mended {
+		raw = slices.DeleteFunc(slices.Clone(raw), func(e events.Entry) bool { return mends(e) && late(e) })
+	}
+	all := fold(raw)
+	until := slices.DeleteFunc(all, late)
+	snap.cutOff = snap.cutOff || len(until) < len(all)
+	return until
+}
+
+// OfWhole is a snapshot that sees the whole book.
+func (snap *Snapshot) OfWhole() *Snapshot {
+	if snap.whole != nil {
+		return snap.whole
+	}
+	return New(snap.R, time.Time{})
+}
+
+// Stream gives the folded entries of one thing.
+func (snap *Snapshot) Stream(t events.Entity) ([]events.Entry, error) {
+	return snap.Entries(events.Query{Stream: t.ID})
+}
+
+// StreamAll gives them with the voided in their places.
+func (snap *Snapshot) StreamAll(t events.Entity) ([]events.Entry, error) {
+	raw, err := snap.R.Entries(events.Query{Stream: t.ID})
+	if err != nil {
+		return nil, err
+	}
+	return snap.Fold(raw, events.FoldAll), nil
+}
+
+// Entity finds a thing of a kind by name.
+func (snap *Snapshot) Entity(kind events.EntityKind, name string) (events.Entity, error) {
+	t, ok, err := snap.R.Entity(name)
+	if err != nil {
+		return t, err
+	}
+	if !ok {
+		return t, &wording.Refusal{Text: fmt.Sprintf("there is no %s %q", kind, name), Hint: WhereToLook(kind)}
+	}
+	if t.Kind != kind {
+		return t, &wording.Refusal{Text: fmt.Sprintf("%q is a %s, not a %s", name, t.Kind, kind), Hint: WhereToLook(kind)}
+	}
+	return t, nil
+}
+
+func WhereToLook(kind events.EntityKind) string {
+	switch kind {
+	case events.Box:
+		return "`traybook stock` lists the boxes, `traybook paper receive` brings one in"
+	case events.Bath:
+		return "`traybook baths` lists the baths, `traybook bath mix` makes one"
+	case events.Session:
+		return "`traybook sessions` lists the sessions, `traybook session open` begins one"
+	case events.Picture:
+		return "`traybook pictures` lists the pictures"
+	case events.Camera:
+		return "`traybook camera describe` describes one"
+	case events.Holder:
+		return "`traybook load` loads one"
+	case events.Strip:
+		return "`traybook strip` exposes one"
+	}
+	return ""
+}
+
+// layReadings keeps the readings of a stream that was read whole, so that what they served need not look for them.
+func (snap *Snapshot) layReadings(entries []events.Entry) {
+	for i, e := range entries {
+		if e.Kind == events.LightMetered {
+			snap.readings[e.ID.String()] = &entries[i]
+		}
+	}
+}
+
+// Reading finds a light reading by its entry's id; nil where it is gone (voided) or is no reading.
+func (snap *Snapshot) Reading(id string) (*events.Entry, error) {
+	if id == "" {
+		return nil, nil
+	}
+	if e, ok := snap.readings[id]; ok {
+		return e, nil
+	}
+	snap.readings[id] = nil
+	found, err := snap.R.Find(id)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range found {
+		if e.Kind != events.LightMetered {
+			continue
+		}
+		stream, err := snap.R.StreamOf(e.ID)
+		if err != nil {
+			return nil, err
+		}
+		if err := snap.layReadingsAt(stream); err != nil {
+			return nil, err
+		}
+	}
+	return snap.readings[id], nil
+}
+
+// layReadingsAt keeps the readings of a stream.
+func (snap *Snapshot) layReadingsAt(stream events.Entity) (err error) {
+	var entries []events.Entry
+	switch stream.Kind {
+	case events.Session:
+		var s *Session
+		if s, err = snap.Session(stream.Name); err == nil {
+			entries = s.Entries
+		}
+	case events.Picture:
+		var p *Picture
+		if p, err = snap.PictureOf(stream); err == nil {
+			entries = p.All
+		}
+	default:
+		entries, err = snap.Stream(stream)
+	}
+	snap.layReadings(entries)
+	return err
+}
+
+func Metered(e *events.Entry) *events.LightMeteredData { return e.Data.(*events.LightMeteredData) }
+
+func ValueOr(p *float64, def float64) float64 {
+	if p == nil {
+		return def
+	}
+	return *p
+}

@@ -1,0 +1,247 @@
+package why
+
+import (
+	"math"
+
+	"traybook/calc"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+)
+
+// attribution is one symptom on one sheet, held against what the log predicts.
+type attribution struct {
+	seen    *calledfor.SheetLog
+	symptom string
+	weight  float64 // of it among all; 0 = the paper explains it, nobody is accused
+	size    float64 // stops that the eye asked for, 0 = not said
+	share   map[*deviation]float64
+	extra   float64 // share that is explained without a cause
+}
+
+// accused is the share that findings explain.
+func (w *attribution) accused(all []*deviation) float64 {
+	sum := w.extra
+	for _, v := range all { // in their order: a sum of floats must not depend on a map's
+		if v.told && v.primary == nil {
+			sum += w.share[v]
+		}
+	}
+	return clamp01(sum)
+}
+
+// How far a tone must move before an eye names it, in density unless said otherwise. Our own model; a veil of 0.05 is
+// where handbooks begin to see one.
+const (
+	seenStops = 0.3 // of exposure, where no size was given
+	seenBlack = 0.15
+	seenVeil  = 0.05
+	seenSpan  = 0.15
+	seenEnds  = 0.1
+	seenAll   = 2.5 // stops: a sheet blank or black
+	faintest  = 0.35
+)
+
+// attributeAll weighs every symptom of every sheet that failed.
+func (r *replay) attributeAll() {
+	for _, l := range r.sheets {
+		if !l.Failed {
+			continue
+		}
+		if len(l.Symptoms) == 0 {
+			if s := r.densitySymptom(l); s != "" {
+				l.Symptoms = []string{s}
+			}
+		}
+		for _, s := range l.Symptoms {
+			r.weighed = append(r.weighed, r.attribute(l, s))
+		}
+	}
+}
+
+// densitySymptom names what a measured mid-tone says where nobody named a symptom.
+func (r *replay) densitySymptom(l *calledfor.SheetLog) string {
+	if l.Density == nil || l.Density.Mid == nil {
+		return ""
+	}
+	switch off := calledfor.DarkStops(l.Ideal.Curve, *l.Density.Mid); {
+	case off > calledfor.FloorStops:
+		return "too-dark"
+	case off < -calledfor.FloorStops:
+		return "too-light"
+	}
+	return ""
+}
+
+// tonal says how a symptom is measured: by how much, in units that an eye just names, tones are off from what was called
+// for in the symptom's direction. mid is true for symptoms of the mid-tone, which have a size in stops.
+func tonal(l *calledfor.SheetLog, symptom string) (measure func(t, called *calc.Tones) float64, unit float64, mid bool) {
+	c := l.Ideal.Curve
+	neg := l.Sheet.Generation == snapshot.Negative
+	of := func(t *calc.Tones) calc.TonesOf {
+		if neg {
+			return t.Neg
+		}
+		return t.Print
+	}
+	dark := func(t, called *calc.Tones) float64 {
+		return calledfor.DarkStops(c, of(t).Mid) - calledfor.DarkStops(c, of(called).Mid)
+	}
+	light := func(t, called *calc.Tones) float64 { return -dark(t, called) }
+	switch symptom {
+	case "too-dark", "dense":
+		return dark, seenStops, true
+	case "too-light", "thin":
+		return light, seenStops, true
+	case "black":
+		return dark, seenAll, false
+	case "blank":
+		return light, seenAll, false
+	case "flat":
+		return func(t, called *calc.Tones) float64 { return flatter(of(t), of(called)) }, 1, false
+	case "harsh":
+		return func(t, called *calc.Tones) float64 { return span(of(t)) - span(of(called)) }, seenSpan, false
+	case "weak-blacks":
+		return func(t, called *calc.Tones) float64 { return of(called).Max - of(t).Max }, seenBlack, false
+	case "veiled-whites":
+		if neg { // the clear end of a negative
+			return func(t, called *calc.Tones) float64 { return t.Neg.Veil - called.Neg.Veil }, seenVeil, false
+		}
+		return func(t, called *calc.Tones) float64 { return lights(t) - lights(called) }, seenVeil, false
+	case "grey-fog":
+		return func(t, called *calc.Tones) float64 { return of(t).BorderFog - of(called).BorderFog }, seenVeil, false
+	}
+	return nil, 0, false
+}
+
+// span is the density between the blacks and the lights of a sheet.
+func span(t calc.TonesOf) float64 { return math.Abs(t.Black - t.Light) }
+
+// flatter is how much flatter tones are than called for, 1 where an eye just names it: less between blacks and lights,
+// or, where the mid-tone stands where it should, less between it and either end.
+func flatter(t, called calc.TonesOf) float64 {
+	out := (span(called) - span(t)) / seenSpan
+	if math.Abs(t.Mid-called.Mid) < 0.1 {
+		lost := func(end, was float64) float64 { return (math.Abs(was-called.Mid) - math.Abs(end-t.Mid)) / seenEnds }
+		out = max(out, lost(t.Light, called.Light), lost(t.Black, called.Black))
+	}
+	return out
+}
+
+// lights is the mean density of the lights of a print, from one to three stops over the mid-tone.
+func lights(t *calc.Tones) float64 {
+	var sum float64
+	for z := 1; z <= 3; z++ {
+		sum += t.Zones[z-calc.FirstZone].Print
+	}
+	return sum / 3
+}
+
+// attribute shares one symptom out among the deviations.
+func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
+	w := &attribution{seen: l, symptom: symptom, weight: 1, share: map[*deviation]float64{}}
+	if symptom == "sky-bare" || symptom == "skin-dark" {
+		w.weight, w.extra = 0, 1
+		return w
+	}
+	if measure, unit, mid := tonal(l, symptom); measure != nil {
+		if mid {
+			w.size = sizeOf(l, symptom)
+			if w.size != 0 {
+				unit = math.Max(math.Abs(w.size), calledfor.FloorStops)
+			}
+		}
+		r.shareTones(w, measure, unit, mid)
+	}
+	for _, v := range r.deviations {
+		if v.shows == nil || v.primary != nil {
+			continue
+		}
+		if s := clamp01(v.shows(symptom, l)); s > w.share[v] {
+			w.share[v] = s
+		}
+	}
+	var sum float64
+	for _, v := range r.deviations {
+		sum += w.share[v]
+	}
+	if sum > 1 {
+		for v := range w.share {
+			w.share[v] /= sum
+		}
+	}
+	return w
+}
+
+// sizeOf is the size of a symptom of the mid-tone in stops, + = the sheet got too little; 0 where nobody gave one or
+// where it contradicts the word.
+func sizeOf(l *calledfor.SheetLog, symptom string) float64 {
+	light := symptom == "too-light" || symptom == "thin"
+	falling := l.Ideal.Curve.Falling
+	size := snapshot.ValueOr(l.Asked, 0)
+	if size == 0 && l.Density != nil && l.Density.Mid != nil {
+		size = -calledfor.DarkStops(l.Ideal.Curve, *l.Density.Mid)
+		if falling {
+			size = -size
+		}
+	}
+	if (size > 0) != (light != falling) {
+		return 0
+	}
+	return size
+}
+
+// shareTones holds the replayed tones against the reference and shares out, among the deviations, what they explain:
+// to each the mean of what goes when it alone is put right and of what it does when all else is right.
+func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) float64, unit float64, mid bool) {
+	called := r.tonesOf(w.seen, func(*deviation) bool { return false })
+	at := func(on func(*deviation) bool) float64 {
+		t := r.tonesOf(w.seen, on)
+		return measure(&t, &called)
+	}
+	net := at(func(*deviation) bool { return true })
+	const hair = 1e-6
+	if net <= hair {
+		return // the log predicts nothing of the kind, or the opposite
+	}
+	part := map[*deviation]float64{}
+	var sum float64
+	for _, v := range r.deviations {
+		if v.apply == nil || v.primary != nil {
+			continue
+		}
+		without := net - at(func(o *deviation) bool { return o != v })
+		only := at(func(o *deviation) bool { return o == v })
+		if p := (without + only) / 2; p > hair {
+			part[v] = p
+			sum += p
+		}
+	}
+	explained := clamp01(net / unit)
+	for v, p := range part {
+		s := explained * p / sum
+		if mid && w.size == 0 { // beyond its floor it counts as seen, however little the model moves the tone
+			s = math.Max(s, faintest*p/sum)
+		}
+		w.share[v] = s
+	}
+}
+
+// grey lays the tones of the sheet that failed first beside what they would have been.
+func (r *replay) grey(out *Diagnosis) {
+	if len(r.weighed) == 0 || len(out.Findings) == 0 {
+		return
+	}
+	seen := r.weighed[0].seen
+	was := r.tonesOf(seen, func(*deviation) bool { return true })
+	would := r.tonesOf(seen, func(v *deviation) bool { return !v.told })
+	s := &Strips{Sheet: seen.Sheet.Name, Dmin: seen.Ideal.Curve.Dmin}
+	differ := false
+	b := calledfor.Densities(&would, seen.Sheet.Generation == snapshot.Positive)
+	for i, a := range calledfor.Densities(&was, seen.Sheet.Generation == snapshot.Positive) {
+		differ = differ || math.Abs(a-b[i]) > 0.01
+		s.Was, s.WouldBe = append(s.Was, twoPlaces(a)), append(s.WouldBe, twoPlaces(b[i]))
+	}
+	if differ {
+		out.Strips = s
+	}
+}

@@ -1,0 +1,175 @@
+package why
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// contrast holds the paper's range against the range of light offered to it.
+func (r *replay) contrast(l *calledfor.SheetLog) error {
+	if l.Exposure == nil || l.Ideal.Curve.Falling {
+		return nil
+	}
+	flash := l.X.Flash
+	if flash >= 1 {
+		return nil // a veil, told by itself
+	}
+	symptoms := map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}
+	var offered, excess float64
+	symptom := ""
+	ranges, err := r.offered(l)
+	if err != nil {
+		return err
+	}
+	for _, offered = range ranges {
+		fit, over, err := calc.PaperSuits(offered, l.Paper.ISOR, min(flash, 0.99))
+		if err != nil {
+			return nil
+		}
+		if symptom, excess = symptoms[fit], over; symptom != "" {
+			break
+		}
+	}
+	if symptom == "" {
+		return nil
+	}
+	v := &deviation{on: l, quiet: true}
+	v.Cause, v.Entries = map[string]string{"harsh": "paper-too-harsh", "flat": "paper-too-soft"}[symptom], idsOf(l.Exposure)
+	if len(entriesOrNone(l.Box)) > 0 {
+		v.Entries = append(v.Entries, l.Box.Entries[0].ID.String())
+	}
+	ratio := "range"
+	r0 := (offered - excess) * 100
+	v.Done, v.CalledFor, v.Unit = new(math.Round(r0)), new(math.Round(offered*100)), ratio
+	v.Text = fmt.Sprintf("%s of %s has a range of R%s where R%s is offered to it", noun(l), l.Sheet.Box, wording.Number(math.Round(r0)), wording.Number(math.Round(offered*100)))
+	v.Next = "a softer filter or paper, or a flash below the threshold"
+	if symptom == "flat" {
+		v.Next = "a harder filter or paper, or less flash"
+	}
+	plain, _, err := calc.PaperSuits(offered, l.Paper.ISOR, 0)
+	if err == nil && flash > 0 && symptom == "flat" && plain != calc.PaperTooSoft {
+		v.Cause = "flash-excess"
+		v.Done, v.CalledFor, v.Unit = new(twoPlaces(flash)), nil, "thresholds"
+		v.Text = fmt.Sprintf("%s was flashed with %s of the threshold, which makes R%s of its R%s where R%s is offered", noun(l), wording.Number(flash), wording.Number(math.Round(r0)), wording.Number(l.Paper.ISOR), wording.Number(math.Round(offered*100)))
+	}
+	planned, err := wording.IgnoreMissing(r.d.Box(l.X.PlannedBox))
+	if err != nil {
+		return err
+	}
+	if planned != nil && l.X.PlannedBox != l.Sheet.Box {
+		other := planned.PaperFor(l.Exposure.At, l.Sheet.Generation, l.X.Filter, "")
+		if fit, _, err := calc.PaperSuits(offered, other.ISOR, min(flash, 0.99)); err == nil && symptom != symptoms[fit] {
+			v.Cause = "wrong-paper"
+			v.Text = fmt.Sprintf("%s was planned on %s (R%s) and came from %s (R%s), where R%s is offered", noun(l), l.X.PlannedBox, wording.Number(other.ISOR), l.Sheet.Box, wording.Number(l.Paper.ISOR), wording.Number(math.Round(offered*100)))
+			v.Next = "write the box on the holder when it is loaded"
+		}
+	}
+	strength := clamp01(0.5 + (math.Abs(excess)-calc.ContrastSlack)/0.6)
+	v.shows = func(s string, seen *calledfor.SheetLog) float64 {
+		switch {
+		case seen != l && l.Sheet.Generation == snapshot.Positive:
+			return 0
+		case s == symptom && seen != l && r.has(v.Cause, seen):
+			return strength * beforePrint
+		case s == symptom:
+			return strength
+		case s == "weak-blacks" && symptom == "flat" && seen == l:
+			return strength / 2 // a paper too soft does not reach its black
+		}
+		return 0
+	}
+	r.add(v)
+	return nil
+}
+
+// beforePrint is how much less a negative's paper is accused of a print's contrast where the print's own paper is at
+// fault as well: the print can be made again, on softer or harder paper. Our own choice.
+const beforePrint = 0.7
+
+// has says whether a sheet has a deviation of a cause.
+func (r *replay) has(cause string, l *calledfor.SheetLog) bool {
+	return slices.ContainsFunc(r.deviations, func(v *deviation) bool { return v.on == l && v.Cause == cause })
+}
+
+func entriesOrNone(b *snapshot.Box) []events.Entry {
+	if b == nil {
+		return nil
+	}
+	return b.Entries
+}
+
+// standardFlare is the log10 range that stray light takes of a scene. Published: the standard flare of sensitometry.
+const standardFlare = 0.40
+
+// offered is the log10 range of light that is offered to a sheet: to a negative the scene's, to a print the negative's
+// net densities over that range. Where nobody read the scene's shadows and lights nor wrote its flare down, an ordinary
+// scene may have lost as little as the model's stray light takes, or as much as the standard one: both are given, and
+// what the eye saw says which.
+func (r *replay) offered(l *calledfor.SheetLog) ([]float64, error) {
+	span, read, err := r.sceneRange()
+	if err != nil {
+		return nil, err
+	}
+	if l.Sheet.Generation == snapshot.Negative {
+		flare := calc.CameraFlare
+		if x, ok := l.Exposure.Data.(*events.SheetExposedData); ok && x.Flare != nil {
+			flare = *x.Flare
+		}
+		after, err := calc.RangeAfterFlare(span, flare)
+		if err != nil {
+			return []float64{span}, nil
+		}
+		if read || flare != calc.CameraFlare {
+			return []float64{after}, nil
+		}
+		return []float64{after, span - standardFlare}, nil
+	}
+	if r.neg == nil {
+		return []float64{calc.OrdinarySceneRange}, nil
+	}
+	n := r.neg.Made
+	stops := span / math.Log10(2)
+	high := min(stops/2, calc.SceneLightest)
+	return []float64{math.Abs(n.Negative(high) - n.Negative(high-stops))}, nil
+}
+
+// sceneRange is the scene's range of light: from readings of its shadows and lights, else, with false, an ordinary one.
+func (r *replay) sceneRange() (float64, bool, error) {
+	if r.neg == nil || r.neg.Exposure == nil {
+		return calc.OrdinarySceneRange, false, nil
+	}
+	candidates := [][]events.Entry{r.p.Readings["scene"]}
+	if r.neg.X.Session != "" {
+		s, err := wording.IgnoreMissing(r.d.Session(r.neg.X.Session))
+		if err != nil {
+			return 0, false, err
+		}
+		if s != nil {
+			candidates = append(candidates, s.ReadingsByUse["scene"])
+		}
+	}
+	of := func(words ...string) (float64, bool) {
+		e := snapshot.Latest(*r.neg.Exposure, r.neg.Exposure.At.Add(-2*time.Hour), func(x *events.LightMeteredData) bool {
+			return x.Of == words[0] || x.Of == words[len(words)-1]
+		}, candidates...)
+		if e == nil {
+			return 0, false
+		}
+		ev, err := calledfor.ReadingOf(snapshot.Metered(e)).EV100()
+		return ev, err == nil
+	}
+	shadow, ok1 := of("shadow")
+	light, ok2 := of("light", "lightest")
+	if !ok1 || !ok2 || light <= shadow {
+		return calc.OrdinarySceneRange, false, nil
+	}
+	return (light - shadow) * math.Log10(2), true, nil
+}

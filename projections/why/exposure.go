@@ -1,0 +1,247 @@
+package why
+
+import (
+	"fmt"
+	"math"
+
+	"traybook/calc"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// exposed holds an exposure against what it called for. A plan that equals what one would have planned with a factor
+// left out accuses the factor; a right plan accuses the hand; without a plan, what the log cannot part is told together.
+func (r *replay) exposed(l *calledfor.SheetLog) error {
+	if l.Exposure == nil || l.Step.CalledForS == nil || l.Step.Called == nil || l.X.TimeS <= 0 {
+		return nil
+	}
+	pl := planOf(l)
+	if err := r.wrongBox(l, pl); err != nil {
+		return err
+	}
+	total := math.Log2(l.X.TimeS / *l.Step.CalledForS)
+	floor := l.Floor(*l.Step.CalledForS)
+	if l.X.PlannedS == 0 && (l.X.PlannedF == 0 || calc.ExactF(l.X.PlannedF) == calc.ExactF(l.X.F)) {
+		if math.Abs(total) >= floor {
+			r.unplanned(l, pl, total, floor)
+		}
+		return nil
+	}
+	f := l.X.PlannedF
+	if f == 0 {
+		f = l.X.F
+	}
+	wide := 2 * math.Log2(calc.ExactF(f)/calc.ExactF(l.X.F))
+	planned := l.X.PlannedS
+	if planned == 0 { // only an aperture was written down: the time is taken as meant
+		planned = l.X.TimeS
+	}
+	off := math.Log2(planned / pl.time(f, nil))
+	if math.Abs(off) >= calledfor.FloorStops {
+		r.misplanned(l, pl, f, planned, off, floor)
+	}
+	r.hand(l, planned, f, math.Log2(l.X.TimeS/planned), wide, floor)
+	return nil
+}
+
+// misplanned finds what was left out of a plan that is off.
+func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, f, plannedS, off, floor float64) {
+	sets := pl.explanations(f, plannedS, alikeStops+0.01, 3)
+	if len(sets) == 0 {
+		// The plan is off and nothing left out gives it: the nearest single thing takes what it can.
+		if o, stops := pl.nearest(f, plannedS, off); o != nil && math.Abs(stops) >= floor {
+			r.factor(l, *o, stops, 0)
+			off -= stops
+		}
+		if math.Abs(off) < floor {
+			return
+		}
+		v := r.mistimed(l, off, "the plan is "+wording.StopsText(off)+" from what was called for, and nothing left out accounts for it")
+		if l.X.PlannedF == 0 { // it may have been made for another aperture
+			r.groups++
+			v.group, v.With = r.groups, "planned_f"
+			w := r.misset(l, 0, off)
+			w.group, w.With, w.primary, w.apply = r.groups, "planned_f", v, nil
+		}
+		return
+	}
+	r.factors(l, pl, f, plannedS, sets[0], floor, 0)
+}
+
+// factors tells each thing of a set that was left out, with its own share.
+func (r *replay) factors(l *calledfor.SheetLog, pl *planned, f, plannedS float64, set []omission, floor float64, group int) {
+	right := pl.time(f, nil)
+	total := math.Log2(plannedS / right)
+	var sum float64
+	own := make([]float64, len(set))
+	for i := range set { // each by what it does alone, scaled to what all do together
+		own[i] = math.Log2(pl.time(f, set[i:i+1]) / right)
+		sum += own[i]
+	}
+	for i, o := range set {
+		stops := own[i]
+		if len(set) == 1 {
+			stops = total
+		} else if math.Abs(sum) > 1e-9 && (sum > 0) == (total > 0) {
+			stops = own[i] + (total-sum)/float64(len(set))
+		}
+		if math.Abs(stops) >= floor {
+			r.factor(l, o, stops, group)
+		}
+	}
+}
+
+// hand tells what the hand did otherwise than planned.
+func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, floor float64) {
+	net := late + wide
+	if math.Abs(net) < floor {
+		return
+	}
+	if math.Abs(wide) >= calledfor.FloorStops && (wide > 0) == (net > 0) {
+		stops := wide
+		if (late > 0) != (net > 0) || math.Abs(late) < floor {
+			stops = net
+		}
+		r.misset(l, plannedF, stops)
+		net -= stops
+	}
+	if math.Abs(net) >= floor {
+		v := r.mistimed(l, net, fmt.Sprintf("%s were planned and %s given", wording.Seconds(plannedS), wording.Seconds(l.X.TimeS)))
+		v.CalledFor = new(plannedS)
+	}
+}
+
+// unplanned tells everything that could have made an exposure without a plan what it was.
+func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor float64) {
+	r.groups++
+	group := r.groups
+	sets := pl.explanations(l.X.F, l.X.TimeS, alikeStops, 1)
+	if len(sets) == 0 {
+		sets = pl.explanations(l.X.F, l.X.TimeS, alikeStops/2, 2)
+	}
+	if o, stops := pl.otherBox(l.X.F, l.X.TimeS, total); o != nil && len(sets) == 0 {
+		r.nearOtherBox(l, *o, stops, total-stops, floor, group)
+		return
+	}
+	from := len(r.deviations)
+	for i, set := range sets {
+		if i > 0 && len(set) > 1 {
+			break
+		}
+		if i == 0 {
+			r.factors(l, pl, l.X.F, l.X.TimeS, set, floor, group)
+			continue
+		}
+		r.factor(l, set[0], total, group)
+	}
+	aperture := func() { r.misset(l, 0, total).group = group }
+	time := func() {
+		r.mistimed(l, total, fmt.Sprintf("%s called for and %s given", wording.Seconds(*l.Step.CalledForS), wording.Seconds(l.X.TimeS))).group = group
+	}
+	switch {
+	case len(r.deviations) > from: // a factor left out: an aperture would be a third guess
+		time()
+	case l.Step.Called.FromF > 1 && l.Step.Called.FromF != l.X.F && math.Abs(math.Log2(l.X.TimeS/pl.time(l.Step.Called.FromF, nil))) <= alikeStops:
+		aperture() // the time is right for the aperture that the meter gave
+		time()
+	default:
+		time()
+		aperture()
+	}
+	first := r.deviations[from]
+	both := len(sets) > 0 && len(sets[0]) > 1
+	for i, v := range r.deviations[from:] {
+		v.With = "planned_s"
+		if v.Cause == "aperture-misset" || first.Cause == "aperture-misset" || len(sets) == 0 {
+			v.With = "planned_f"
+		}
+		if i > 0 && !(both && i < len(sets[0])) {
+			v.primary, v.apply = first, nil
+		}
+	}
+}
+
+// nearOtherBox tells an exposure without a plan that stands near what another box would have called for, where that box
+// was written down as the one meant: the box did its share, and the hand what is left.
+func (r *replay) nearOtherBox(l *calledfor.SheetLog, o omission, stops, rest, floor float64, group int) {
+	if math.Abs(rest) < floor {
+		r.factor(l, o, stops+rest, 0)
+		return
+	}
+	r.factor(l, o, stops, 0)
+	for i, v := range []*deviation{
+		r.mistimed(l, rest, fmt.Sprintf("%s given, not quite what %s called for", wording.Seconds(l.X.TimeS), l.X.PlannedBox)),
+		r.misset(l, 0, rest),
+	} {
+		v.group, v.With = group, "planned_f"
+		if i > 0 {
+			v.primary, v.apply = r.deviations[len(r.deviations)-2], nil
+		}
+	}
+}
+
+// factor tells one thing left out of a plan, or put in where it was not wanted.
+func (r *replay) factor(l *calledfor.SheetLog, o omission, stops float64, group int) {
+	v := &deviation{on: l, group: group, apply: exposedBy(stops)}
+	v.Cause = o.cause
+	v.Entries = idsOf(l.Exposure, l.Step.Serving)
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.X.TimeS), new(*l.Step.CalledForS), "s", new(twoPlaces(stops))
+	v.Text, v.Next = factorWords(l, o, stops)
+	v.shows = besideTones(l, stops)
+	r.add(v)
+}
+
+func (r *replay) mistimed(l *calledfor.SheetLog, stops float64, how string) *deviation {
+	v := &deviation{on: l, apply: exposedBy(stops), shows: besideTones(l, stops)}
+	v.Cause = "cap-mistimed"
+	v.Entries = idsOf(l.Exposure)
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.X.TimeS), l.Step.CalledForS, "s", new(twoPlaces(stops))
+	v.Text = fmt.Sprintf("%s got %s: %s", noun(l), tooMuch(stops), how)
+	v.Next = "count aloud or let the timer run; a smaller aperture gives the hand more time"
+	return r.add(v)
+}
+
+func (r *replay) misset(l *calledfor.SheetLog, plannedF, stops float64) *deviation {
+	v := &deviation{on: l, apply: exposedBy(stops), shows: besideTones(l, stops)}
+	v.Cause = "aperture-misset"
+	v.Entries = idsOf(l.Exposure)
+	v.Done, v.Unit, v.Stops = new(l.X.F), "f", new(twoPlaces(stops))
+	if plannedF > 0 {
+		v.CalledFor = new(plannedF)
+		v.Text = fmt.Sprintf("%s got %s: f/%s was planned and f/%s set", noun(l), tooMuch(stops), wording.Number(plannedF), wording.Number(l.X.F))
+	} else {
+		f := calc.ExactF(l.X.F) * math.Exp2(stops/2)
+		v.CalledFor = new(twoPlaces(f))
+		v.Text = fmt.Sprintf("%s got %s: for %s the lens wanted f/%s, and f/%s was set", noun(l), tooMuch(stops), wording.Seconds(l.X.TimeS), wording.Number(f), wording.Number(l.X.F))
+	}
+	v.Next = "read the ring aloud before the cap comes off"
+	return r.add(v)
+}
+
+// exposedBy puts so many stops of exposure into a sheet.
+func exposedBy(stops float64) func(*calc.SheetModel) {
+	return func(m *calc.SheetModel) { m.ExposureStops += stops }
+}
+
+// besideTones is what a wrong exposure shows beside what the mid-tone and the ends of the replay tell. An over-exposed
+// sheet comes up at once and unevenly (published: US Army subcourse SS0509 p. 45). The print of a wrong negative loses
+// its ends, less by the model's ordinary scene than by one with more in its ends: our own model.
+func besideTones(l *calledfor.SheetLog, stops float64) func(symptom string, seen *calledfor.SheetLog) float64 {
+	size := clamp01(0.3 + math.Abs(stops)/4)
+	return func(symptom string, seen *calledfor.SheetLog) float64 {
+		switch {
+		case seen == l && symptom == "mottled" && stops > 0:
+			return 0.6
+		case seen == l || l.Sheet.Generation == snapshot.Positive:
+			return 0
+		case symptom == "veiled-whites" && (stops < 0 || seen.Metered):
+			return size
+		case symptom == "flat" && seen.Metered:
+			return size
+		case symptom == "weak-blacks" && (stops < 0) == seen.Metered:
+			return size
+		}
+		return 0
+	}
+}

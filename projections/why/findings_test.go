@@ -1,0 +1,130 @@
+package why_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/projections/why"
+)
+
+// finding gives what is told of a cause on a sheet, as a cause of what was judged or as a mere deviation.
+func finding(d why.Diagnosis, cause, sheet string) *why.Finding {
+	for _, list := range [][]why.Finding{d.Findings, d.Deviations} {
+		for i := range list {
+			if list[i].Cause == cause && list[i].Sheet == sheet {
+				return &list[i]
+			}
+		}
+	}
+	return nil
+}
+
+// What is told of a fault is the act as it was done, in the words of one who stood at the tray; the case is a change to
+// the afternoon on the mole.
+func TestWhyTellsTheActInWords(t *testing.T) {
+	const other = "+sheet.exposed @09:40 picture=2026-002 box=box-1 f=8 time_s=5.81; +sheet.developed @09:45 sheet=2026-002n bath=dev-1 time_s=60; "
+	for _, c := range []struct {
+		name, changes string
+		cause, sheet  string
+		told          bool // as a cause of what was judged
+		text          string
+	}{
+		{"a plan that nothing left out explains", "expose time_s=called*1.8 planned_s=called*1.8; judge n too-dark",
+			"cap-mistimed", "2026-001n", true, "the negative got 0.85 stop too much: the plan is +0.85 stop from what was called for, and nothing left out accounts for it"},
+		{"the same, and no aperture was planned", "expose time_s=called*1.8 planned_s=called*1.8 planned_f=null; judge n too-dark",
+			"aperture-misset", "2026-001n", true, "the negative got 0.85 stop too much: for 10.4 s the lens wanted f/10.7, and f/8 was set"},
+		{"an extension left out, and something more", "expose subject_mm=500 time_s=called/ext/1.35 planned_s=called/ext/1.35; judge n too-light",
+			"extension-left-out", "2026-001n", true, "the negative got 1.29 stops too little: the bellows extension at 0.5 m was left out of the plan (3.7 s given, 12.2 s called for)"},
+		{"never fixed by the log", "-hypo; judge n milky",
+			"fixing-short", "2026-001n", true, "the negative was developed and, by the log, never fixed"},
+		{"never washed by the log", "-wash; judge n faded",
+			"washing-short", "2026-001n", true, "the negative was, by the log, never washed"},
+		{"a spent developer, given its time", "dev capacity_m2=0.02; " + other + "develop time_s=120; judge n brown-stain",
+			"developer-spent", "2026-001n", true, ""},
+		{"an old developer, given its time", "dev life_h=1; develop @06-07T10:05 time_s=78; rinse @06-07T10:06; hypo @06-07T10:07; wash @06-07T10:08; judge n yellow-stain @06-07T10:45",
+			"developer-old", "2026-001n", true, "the developer dev-1 was past its life: 24 h 44 min in the tray, good for 60 min"},
+		{"a hot developer, given less time", "develop temp_c=28 time_s=34.5; judge n blistered",
+			"developer-warm", "2026-001n", true, "the developer dev-1 stood at 28 °C instead of 20: 34.5 s given, 34.5 s called for"},
+		{"streaks of a negative not rocked, in its print", "develop rock_s=60; judge p1 streaks-light",
+			"agitation-short", "2026-001n", true, "the negative was rocked only every 60 s in dev-1"},
+		{"dark streaks of the same", "develop rock_s=60; judge p1 streaks-dark",
+			"agitation-short", "2026-001n", true, "the negative was rocked only every 60 s in dev-1"},
+		{"dark spots in a print are white ones on its negative", "develop rock_s=60; judge p1 spots-dark",
+			"agitation-short", "2026-001n", true, "the negative was rocked only every 60 s in dev-1"},
+		{"white spots in a print are dark ones on its negative", "develop rock_s=60; judge p1 spots-white",
+			"agitation-short", "2026-001n", false, ""},
+		{"a fixer not rocked", "hypo rock_s=60; judge n purple-stain",
+			"agitation-short", "2026-001n", true, "the negative was rocked only every 60 s in fix-1"},
+		{"a fixer not rocked marks the sheet itself, not its print", "hypo rock_s=60; judge p1 purple-stain",
+			"agitation-short", "2026-001n", false, ""},
+		{"silver found in the sheet", "+sheet.tested @10:40 sheet=2026-001n test=silver result=bad; judge n brown-stain",
+			"fixing-short", "2026-001n", true, "a test of the negative found silver left in it (bad)"},
+		{"a trace of hypo found in the sheet", "+sheet.tested @10:40 sheet=2026-001n test=hypo result=trace; judge n faded",
+			"washing-short", "2026-001n", true, "a test of the negative found hypo left in it (trace)"},
+		{"a short wash", "wash changes=1 volume_ml=200; judge n faded",
+			"washing-short", "2026-001n", true, ""},
+		{"a short wash after which no hypo was found", "wash changes=1 volume_ml=200; +sheet.tested @10:40 sheet=2026-001n test=hypo result=clear; judge n faded",
+			"", "", false, ""},
+		{"a copy square found bad", "+camera.checked @12:00 camera=mole-camera what=copy-square result=bad; judge p1 part-soft",
+			"focus-shifted", "2026-001p1", true, "the copy square was found bad on 2026-06-06: negative and paper did not stand parallel"},
+		{"a copy square tells nothing of the negative", "+camera.checked @12:00 camera=mole-camera what=copy-square result=bad; judge n part-soft",
+			"", "", false, ""},
+		{"a development in two stays adds up", "develop time_s=30; +sheet.developed @10:06 sheet=2026-001n bath=dev-1 time_s=30 temp_c=20; judge n thin",
+			"", "", false, ""},
+		{"a developer without a time calls for none", "dev time_s=null; develop time_s=20; judge n thin",
+			"", "", false, ""},
+		{"a flash over the threshold that a strip told", "+strip.exposed @09:50 strip=f1 box=box-1 on=flash times_s=[1,2,4]; +strip.read @09:55 strip=f1 first_tone=2; expose flash_s=6; judge n veiled-whites",
+			"flash-excess", "2026-001n", true, ""},
+		{"the same flash where no strip told the threshold", "+strip.exposed @09:50 strip=s1 box=box-1 on=scene times_s=[1,2,4]; expose flash_s=6; judge n veiled-whites",
+			"", "", false, ""},
+		{"a developer so cold that no time helps", "develop temp_c=10 time_s=600; judge n thin",
+			"developer-cold", "2026-001n", true, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			d := whyOf(t, bookOf(t, caseLines(t, c.changes)), "2026-001")
+			if c.cause == "" {
+				assert.Empty(t, d.Findings)
+				assert.Empty(t, d.Deviations)
+				return
+			}
+			f := finding(d, c.cause, c.sheet)
+			require.NotNil(t, f)
+			assert.Equal(t, c.told, f.Explains > 0)
+			if c.text != "" {
+				assert.Equal(t, c.text, f.Text)
+			}
+		})
+	}
+}
+
+// A paper two years past its date is a fifth of a stop slower and hardly veiled: beside a plain fault it takes no more
+// than a fifth of what was seen, and what an eye sized it takes by its size.
+func TestAnOldPaperTakesNoMoreThanItsPart(t *testing.T) {
+	for _, c := range []struct {
+		name, changes, cause, sheet string
+	}{
+		{"thin by the cap", "expose time_s=called*0.5; judge n thin", "cap-mistimed", "2026-001n"},
+		{"thin by the cap, a stop asked for", "expose time_s=called*0.5; judge n thin stops=1", "cap-mistimed", "2026-001n"},
+		{"too light by the developing time", "develop time_s=30; judge n too-light", "development-short", "2026-001n"},
+		{"mottled in a tray not rocked", "develop rock_s=60; judge n mottled", "agitation-short", "2026-001n"},
+		{"yellow by a short fixing", "hypo time_s=20; judge n yellow-stain", "fixing-short", "2026-001n"},
+		{"brown by a short wash", "wash changes=1 volume_ml=200; judge n brown-stain", "washing-short", "2026-001n"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			d := whyOf(t, bookOf(t, caseLines(t, "paper expires=2024-05; "+c.changes)), "2026-001")
+			f, old := finding(d, c.cause, c.sheet), finding(d, "paper-outdated", c.sheet)
+			require.NotNil(t, f)
+			require.NotNil(t, old)
+			assert.LessOrEqual(t, old.Explains, 0.25*f.Explains)
+			assert.Greater(t, f.Explains, 0.7)
+		})
+	}
+	for expires, most := range map[string]float64{"2024-05": 0.2, "2022-05": 0.6} { // of a whole stop asked for, with nothing else amiss
+		d := whyOf(t, bookOf(t, caseLines(t, "paper expires="+expires+"; judge n thin stops=1")), "2026-001")
+		assert.LessOrEqual(t, 1-*d.Unexplained, most)
+	}
+}

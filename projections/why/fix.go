@@ -1,0 +1,91 @@
+package why
+
+import (
+	"math"
+
+	"traybook/calc"
+	"traybook/projections/calledfor"
+)
+
+// fixed holds the fixing, all of it, against what it called for.
+func (r *replay) fixed(l *calledfor.SheetLog) error {
+	in, wrong, err := calledfor.Stays(r.d, r.p, l.Sheet, "fixer")
+	if err != nil {
+		return err
+	}
+	for _, s := range wrong {
+		r.swapped(l, s, "fixed")
+	}
+	if len(l.Sheet.Fixed) > 0 && len(l.Sheet.Developed) > 0 && l.Sheet.Fixed[0].At.Before(l.Sheet.Developed[0].At) && len(wrong) == 0 && len(in) > 0 {
+		r.swapped(l, in[0], "fixed before it was developed,")
+	}
+	if len(l.Sheet.Fixed) == 0 && len(l.Sheet.Developed) > 0 && len(l.Sheet.Washed)+len(l.Sheet.Judged) > 0 {
+		r.unfixed(l)
+	}
+	if len(in) == 0 || in[0].Need.NominalS == 0 {
+		return nil
+	}
+	s := in[0]
+	called := s.Need.TimeS
+	share := math.Exp2(s.Ratio())
+	for _, more := range in[1:] {
+		if more.Need.NominalS > 0 {
+			share += math.Exp2(more.Ratio())
+			s.Done += more.Done
+		}
+	}
+	ratio := math.Log2(share)
+	s.Hand = ratio - s.Warmth - s.Used - s.Old
+	switch {
+	case share <= calc.FixShortBelow+1e-9:
+		parts := blame(s, ratio)
+		for i, cause := range [4]string{"fixing-short", "fixer-cold", "fixer-spent", "fixer-old"} {
+			if parts[i] != 0 {
+				r.fixing(l, s, cause, parts[i]/ratio)
+			}
+		}
+		return nil
+	case called != nil && calc.FixTooLong(s.Done, *called):
+		r.fixing(l, s, "fixing-long", 1)
+	}
+	if s.Need.Age.Used >= calc.BathSpentShare || s.Silver() {
+		r.fixing(l, s, "fixer-spent", 0.9)
+	}
+	if s.IsOld() {
+		r.fixing(l, s, "fixer-old", 0.9)
+	}
+	return nil
+}
+
+// fixing tells one cause of a fixing that was off; part is its share of it.
+func (r *replay) fixing(l *calledfor.SheetLog, s *calledfor.Stay, cause string, part float64) {
+	v := &deviation{on: l}
+	v.Cause = cause
+	v.Entries = idsOf(&s.Entry, mixing(s.Bath))
+	v.Done, v.CalledFor, v.Unit = new(s.Done), s.Need.TimeS, "s"
+	r.bathWords(v, s)
+	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
+		if seen != l {
+			return 0
+		}
+		return stains[cause][symptom] * math.Max(part, 0.3)
+	}
+	r.add(v)
+}
+
+// unfixed tells a sheet whose log holds no fixing at all.
+func (r *replay) unfixed(l *calledfor.SheetLog) {
+	v := &deviation{on: l}
+	v.Cause = "fixing-short"
+	v.Entries = idsOf(&l.Sheet.Developed[0])
+	v.Done, v.Unit = new(0.0), "s"
+	v.Text = noun(l) + " was developed and, by the log, never fixed"
+	v.Next = "fix it now in fresh fixer, away from light, and write it down"
+	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
+		if seen != l {
+			return 0
+		}
+		return stains["fixing-short"][symptom] * 0.9
+	}
+	r.add(v)
+}

@@ -1,0 +1,131 @@
+package why
+
+import (
+	"fmt"
+	"time"
+
+	"traybook/events"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// How long a bad check of the camera holds: backwards, a leak that is found was there before; forwards, until a good
+// check, at the longest. Common practice.
+const (
+	leakBefore = 30 * 24 * time.Hour
+	leakAfter  = 365 * 24 * time.Hour
+)
+
+var leakWhat = map[string]string{"light": "light", "bellows": "light", "holder": "light", "sleeve": "light", "safelight": "safelight", "rail": "rail", "copy-square": "square"}
+
+// badCheck finds the check that tells of a sheet's exposure: the latest before it, else the first after it, among those
+// of one sort; nil where that one was good or lies too far away.
+func (r *replay) badCheck(l *calledfor.SheetLog, sort string) (*events.Entry, error) {
+	name := l.X.Camera
+	if name == "" && l.Camera != nil {
+		name = l.Camera.Camera
+	}
+	if l.Exposure == nil || name == "" {
+		return nil, nil
+	}
+	cam, err := wording.IgnoreMissing(r.d.Camera(name))
+	if err != nil || cam == nil {
+		return nil, err
+	}
+	before := map[string]*events.Entry{} // by part and holder
+	after := map[string]*events.Entry{}
+	var order []string
+	for i := range cam.Checks {
+		e := &cam.Checks[i]
+		x := e.Data.(*events.CameraCheckedData)
+		if leakWhat[x.What] != sort || x.Holder != "" && x.Holder != l.X.Holder {
+			continue
+		}
+		key := x.What + "/" + x.Holder
+		if before[key] == nil && after[key] == nil {
+			order = append(order, key)
+		}
+		if !e.At.After(l.Exposure.At) {
+			before[key] = e
+		} else if after[key] == nil {
+			after[key] = e
+		}
+	}
+	bad := func(e *events.Entry) bool { return e != nil && e.Data.(*events.CameraCheckedData).Result == "bad" }
+	for _, key := range order {
+		if b := before[key]; bad(b) && l.Exposure.At.Sub(b.At) <= leakAfter {
+			return b, nil
+		}
+		if a := after[key]; bad(a) && a.At.Sub(l.Exposure.At) <= leakBefore {
+			return a, nil
+		}
+	}
+	return nil, nil
+}
+
+// leaked tells a camera, bellows, holder or sleeve that let light in, or a safelight that was none.
+func (r *replay) leaked(l *calledfor.SheetLog) error {
+	for _, sort := range []string{"light", "safelight"} {
+		e, err := r.badCheck(l, sort)
+		if err != nil || e == nil {
+			if err != nil {
+				return err
+			}
+			continue
+		}
+		own := map[string]float64{"edge-fog": 1, "streaks-dark": 0.95, "grey-fog": 0.8, "part-reversed": 0.6, "black": 0.6, "one-side-light": 0.3, "too-dark": 0.4, "dense": 0.4, "veiled-whites": 0.4, "spots-dark": 0.3, "flat": 0.3}
+		through := map[string]float64{"streaks-light": 0.95, "weak-blacks": 0.6, "edge-fog": 0.7, "one-side-light": 0.6, "flat": 0.3, "light-corners": 0.4, "spots-white": 0.3}
+		if sort == "safelight" {
+			own = map[string]float64{"grey-fog": 0.9, "veiled-whites": 0.6, "edge-fog": 0.4, "flat": 0.3}
+			through = map[string]float64{"weak-blacks": 0.6, "flat": 0.3}
+		}
+		v := &deviation{on: l}
+		v.Cause, v.Entries = "camera-leak", idsOf(e, l.Exposure)
+		v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
+			if seen == l {
+				return own[symptom]
+			}
+			if l.Sheet.Generation == snapshot.Negative {
+				return through[symptom]
+			}
+			return 0
+		}
+		x := e.Data.(*events.CameraCheckedData)
+		what := x.What
+		if what == "light" {
+			what = "light-tightness"
+		}
+		v.Unit = ""
+		v.Text = fmt.Sprintf("the %s of %s was found bad on %s", what, x.Camera, e.At.Format("2006-01-02"))
+		if x.Holder != "" {
+			v.Text = fmt.Sprintf("holder %s of %s was found bad on %s", x.Holder, x.Camera, e.At.Format("2006-01-02"))
+		}
+		v.Next = "leave a half-covered sheet in the camera for five minutes with the cap on, and develop it: what darkens shows the leak; tape it"
+		r.add(v)
+	}
+	return nil
+}
+
+// railBad tells a rail that was found bad, for what it was set for is then not known; and a copy that stood askew.
+func (r *replay) railBad(l *calledfor.SheetLog) error {
+	e, err := r.badCheck(l, "rail")
+	if err != nil {
+		return err
+	}
+	if e != nil {
+		v := r.blurs(l, "focus-shifted", idsOf(e, l.Exposure), map[string]float64{"out-of-focus": 0.7, "soft": 0.6, "part-soft": 0.3})
+		v.Text = fmt.Sprintf("the rail was found bad on %s", e.At.Format("2006-01-02"))
+		v.Next = "mend the rail, and check its marks with a loupe at two distances"
+	}
+	if l.Sheet.Generation == snapshot.Negative {
+		return nil
+	}
+	if e, err = r.badCheck(l, "square"); err != nil || e == nil {
+		return err
+	}
+	v := r.blurs(l, "focus-shifted", idsOf(e, l.Exposure), map[string]float64{"part-soft": 0.8, "soft": 0.6, "out-of-focus": 0.6})
+	v.Text = fmt.Sprintf("the copy square was found bad on %s: negative and paper did not stand parallel", e.At.Format("2006-01-02"))
+	v.Next = "square the copy board to the rail, and focus on two opposite corners"
+	return nil
+}

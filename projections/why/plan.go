@@ -1,0 +1,222 @@
+package why
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/projections/calledfor"
+	"traybook/projections/wording"
+)
+
+// omission is one way in which a plan can go wrong, in stops of light: what was left out is below 0 where the time
+// comes out too short.
+type omission struct {
+	cause   string
+	stops   float64
+	noRecip bool // the long exposure was not reckoned with
+}
+
+// planned reckons the times that one would plan with something left out.
+type planned struct {
+	base      float64 // log2 seconds of light, but for the aperture
+	setF      float64
+	p         float64
+	omissions []omission
+}
+
+func planOf(l *calledfor.SheetLog) *planned {
+	c := l.Step.Called
+	pl := &planned{setF: l.X.F, p: l.Paper.P}
+	start := c.FromTimeS
+	_, again := l.Step.Serving.Data.(*events.SheetReprintedData)
+	if again {
+		if t, err := calc.ReciprocityInverse(start, pl.p); err == nil {
+			start = t
+		}
+	}
+	pl.base = math.Log2(start)
+	filter := 0.0
+	for _, s := range c.Stops {
+		switch s.Factor {
+		case "reciprocity":
+			if math.Abs(s.Stops) >= calledfor.FloorStops {
+				pl.omissions = append(pl.omissions, omission{"reciprocity-left-out", 0, true})
+			}
+			continue
+		case "extension":
+			if !again && s.Stops >= calledfor.FloorStops {
+				pl.omissions = append(pl.omissions, omission{"extension-left-out", -s.Stops, false}, omission{"extension-twice", s.Stops, false})
+			}
+		case "index":
+			if math.Abs(s.Stops) >= calledfor.FloorStops {
+				pl.omissions = append(pl.omissions, omission{"index-not-converted", -s.Stops, false})
+			}
+		case "filter":
+			filter = s.Stops
+			if !again && filter >= calledfor.FloorStops {
+				pl.omissions = append(pl.omissions, omission{"filter-factor-left-out", -filter, false})
+			}
+		case "place":
+			if math.Abs(s.Stops) >= calledfor.FloorStops {
+				pl.omissions = append(pl.omissions, omission{"average-misread", -s.Stops, false})
+			}
+		}
+		pl.base += s.Stops
+	}
+	if filter == 0 {
+		for _, f := range strayFactors(l) {
+			pl.omissions = append(pl.omissions, omission{"filter-factor-without-filter", math.Log2(f), false})
+		}
+	}
+	return pl
+}
+
+// strayFactors are the filter factors that one might apply where none is called for: the one written with the exposure,
+// those measured for the box.
+func strayFactors(l *calledfor.SheetLog) []float64 {
+	var out []float64
+	add := func(f float64) {
+		if math.Log2(f) >= calledfor.FloorStops && !slices.Contains(out, f) {
+			out = append(out, f)
+		}
+	}
+	if l.X.Factor != nil {
+		add(*l.X.Factor)
+	}
+	if l.Box != nil {
+		for _, e := range l.Box.Ratings {
+			x := e.Data.(*events.PaperRatedData)
+			if x.FilterFactor != nil && !e.At.After(l.Exposure.At) && (l.X.Filter == "" || l.X.Filter == x.Filter) {
+				add(*x.FilterFactor)
+			}
+		}
+	}
+	return out
+}
+
+// time is the time that is called for at an aperture with some things left out.
+func (pl *planned) time(f float64, left []omission) float64 {
+	light := pl.base + 2*math.Log2(calc.ExactF(f)/calc.ExactF(pl.setF))
+	p := pl.p
+	for _, o := range left {
+		light += o.stops
+		if o.noRecip {
+			p = 1
+		}
+	}
+	t, err := calc.Reciprocity(math.Exp2(light), p)
+	if err != nil {
+		return math.Exp2(light)
+	}
+	return t
+}
+
+// explanations are the sets of omissions that give a planned time to within alikeStops, the smallest sets first, of one
+// size the nearest first.
+func (pl *planned) explanations(f, plannedS, alike float64, most int) [][]omission {
+	var out [][]omission
+	for size := 1; size <= most && len(out) == 0; size++ {
+		type fit struct {
+			set []omission
+			off float64
+		}
+		var fits []fit
+		eachSet(pl.omissions, size, func(set []omission) {
+			if off := math.Abs(math.Log2(plannedS / pl.time(f, set))); off <= alike {
+				fits = append(fits, fit{slices.Clone(set), off})
+			}
+		})
+		slices.SortStableFunc(fits, func(a, b fit) int {
+			switch d := a.off - b.off; {
+			case d < -1e-9:
+				return -1
+			case d > 1e-9:
+				return 1
+			}
+			return 0
+		})
+		for _, x := range fits {
+			out = append(out, x.set)
+		}
+	}
+	return out
+}
+
+// eachSet calls f for every set of so many omissions; no cause stands twice in one, and the extension is not both left
+// out and applied twice.
+func eachSet(all []omission, size int, f func([]omission)) {
+	set := make([]omission, 0, size)
+	var grow func(from int)
+	grow = func(from int) {
+		if len(set) == size {
+			f(set)
+			return
+		}
+		for i := from; i < len(all); i++ {
+			clash := false
+			for _, o := range set {
+				clash = clash || o.cause == all[i].cause || strings.HasPrefix(o.cause, "extension") && strings.HasPrefix(all[i].cause, "extension")
+			}
+			if clash {
+				continue
+			}
+			set = append(set, all[i])
+			grow(i + 1)
+			set = set[:len(set)-1]
+		}
+	}
+	grow(0)
+}
+
+// otherBox is the plan for another box where one was written down, nil for none: a fact, not a guess. It counts where it
+// brings a time nearer to what was called for by its share, which is given in stops.
+func (pl *planned) otherBox(f, timeS, off float64) (*omission, float64) {
+	if len(pl.omissions) == 0 || pl.omissions[0].cause != "wrong-paper" {
+		return nil, 0
+	}
+	without := math.Log2(timeS / pl.time(f, pl.omissions[:1]))
+	if math.Abs(without) >= math.Abs(off) {
+		return nil, 0
+	}
+	return &pl.omissions[0], off - without
+}
+
+// nearest is the plan for another box that was written down, else the omission that leaves least of a plan's error, if
+// it leaves less than half.
+func (pl *planned) nearest(f, plannedS, off float64) (*omission, float64) {
+	if o, stops := pl.otherBox(f, plannedS, off); o != nil {
+		return o, stops
+	}
+	var best *omission
+	var stops float64
+	left := math.Abs(off) / 2
+	for i, o := range pl.omissions {
+		without := math.Log2(plannedS / pl.time(f, []omission{o}))
+		if math.Abs(without) < left {
+			best, stops, left = &pl.omissions[i], off-without, math.Abs(without)
+		}
+	}
+	return best, stops
+}
+
+// wrongBox adds, to what may have gone wrong with a plan, that it was made for another box.
+func (r *replay) wrongBox(l *calledfor.SheetLog, pl *planned) error {
+	if l.X.PlannedBox == "" || l.X.PlannedBox == l.Sheet.Box {
+		return nil
+	}
+	b, err := wording.IgnoreMissing(r.d.Box(l.X.PlannedBox))
+	if err != nil || b == nil || l.Paper.Index == 0 {
+		return err
+	}
+	other := b.PaperFor(l.Exposure.At, l.Sheet.Generation, l.X.Filter, "")
+	if other.Index == 0 {
+		return nil
+	}
+	if stops := math.Log2(l.Paper.Index / other.Index); math.Abs(stops) >= calledfor.FloorStops {
+		pl.omissions = slices.Insert(pl.omissions, 0, omission{"wrong-paper", stops, false})
+	}
+	return nil
+}

@@ -1,0 +1,147 @@
+package why
+
+import (
+	"slices"
+
+	"traybook/calc"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+)
+
+// replay is a picture made ready to be run again.
+type replay struct {
+	d          *snapshot.Snapshot
+	p          *snapshot.Picture
+	neg        *calledfor.SheetLog
+	sheets     []*calledfor.SheetLog
+	deviations []*deviation
+	weighed    []*attribution
+	groups     int
+}
+
+// deviation is one thing done otherwise than called for.
+type deviation struct {
+	Finding
+	on *calledfor.SheetLog
+	// apply puts it into a sheet that was done as called for; nil where no tone shows it.
+	apply func(*calc.SheetModel)
+	// shows is the share of a symptom, seen on a sheet, that it explains by itself; nil where only tones tell.
+	shows   func(symptom string, seen *calledfor.SheetLog) float64
+	primary *deviation // that it cannot be parted from
+	group   int
+	order   int
+	told    bool
+	quiet   bool // no act against what was called for: told as a cause or not at all
+}
+
+func (r *replay) add(v *deviation) *deviation {
+	v.order = len(r.deviations)
+	if v.Entries == nil {
+		v.Entries = []string{}
+	}
+	if v.Together == nil {
+		v.Together = []string{}
+	}
+	v.Sheet = v.on.Sheet.Name
+	r.deviations = append(r.deviations, v)
+	return v
+}
+
+// merge makes one of the deviations of one cause on one sheet, such as too small a developer and too small a fixer.
+func (r *replay) merge() {
+	var out []*deviation
+	for _, v := range r.deviations {
+		var like *deviation
+		for _, o := range out {
+			if o.Cause == v.Cause && o.on == v.on && o.group == 0 && v.group == 0 {
+				like = o
+			}
+		}
+		if like == nil {
+			out = append(out, v)
+			continue
+		}
+		like.take(v)
+	}
+	r.deviations = out
+}
+
+// take adds another deviation of the same cause.
+func (v *deviation) take(o *deviation) {
+	for _, id := range o.Entries {
+		if !slices.Contains(v.Entries, id) {
+			v.Entries = append(v.Entries, id)
+		}
+	}
+	if o.Text != v.Text {
+		v.Text += "; " + o.Text
+	}
+	if a, b := v.apply, o.apply; a == nil {
+		v.apply = b
+	} else if b != nil {
+		v.apply = func(m *calc.SheetModel) { a(m); b(m) }
+	}
+	if a, b := v.shows, o.shows; a == nil {
+		v.shows = b
+	} else if b != nil {
+		v.shows = func(s string, seen *calledfor.SheetLog) float64 { return max(a(s, seen), b(s, seen)) }
+	}
+	if v.Stops == nil {
+		v.Stops = o.Stops
+	} else if o.Stops != nil {
+		v.Stops = new(*v.Stops + *o.Stops)
+	}
+}
+
+// newReplay reads what the log says of every sheet of a picture and lists the deviations.
+func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
+	r := &replay{d: snap, p: p}
+	for _, s := range p.Sheets {
+		l, err := calledfor.SheetLogOf(snap, p, s)
+		if err != nil {
+			return nil, err
+		}
+		r.sheets = append(r.sheets, l)
+		if s.Generation == snapshot.Negative {
+			r.neg = l
+		}
+	}
+	for _, l := range r.sheets {
+		for _, find := range []func(*calledfor.SheetLog) error{
+			r.exposed, r.lightChanged, r.averaged, r.twice, r.flashed, r.outdated,
+			r.developed, r.fixed, r.rinsed, r.washed, r.tested, r.shallow, r.rocked,
+			r.focused, r.moved, r.leaked, r.contrast,
+		} {
+			if err := find(l); err != nil {
+				return nil, err
+			}
+		}
+	}
+	r.merge()
+	return r, nil
+}
+
+// tonesOf runs the picture that ends in one sheet as it was made, with the deviations put right that on does not pick.
+func (r *replay) tonesOf(seen *calledfor.SheetLog, on func(*deviation) bool) calc.Tones {
+	neg := seen
+	if seen.Sheet.Generation == snapshot.Positive && r.neg != nil {
+		neg = r.neg
+	}
+	return seen.TwoGenerations(r.without(neg, on), r.without(seen, on)).Tones()
+}
+
+// without is a sheet as it was made, less the deviations on it that on does not pick.
+func (r *replay) without(l *calledfor.SheetLog, on func(*deviation) bool) calc.SheetModel {
+	off := l.Ideal
+	for _, v := range r.deviations {
+		if v.apply != nil && v.primary == nil && v.on == l && !on(v) {
+			v.apply(&off)
+		}
+	}
+	m := l.Made
+	m.ExposureStops -= off.ExposureStops - l.Ideal.ExposureStops
+	m.FlashShare -= off.FlashShare - l.Ideal.FlashShare
+	m.FogDensity -= off.FogDensity - l.Ideal.FogDensity
+	m.DevRatio *= l.Ideal.DevRatio / off.DevRatio
+	return m
+}

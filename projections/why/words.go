@@ -1,0 +1,185 @@
+package why
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"traybook/events"
+	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// noun is how a text calls a sheet.
+func noun(l *calledfor.SheetLog) string {
+	if l.Sheet.Generation == snapshot.Negative {
+		return "the negative"
+	}
+	return "the print " + l.Sheet.Part
+}
+
+// tooMuch says a deviation as a photographer does: 0.8 stop too little.
+func tooMuch(stops float64) string {
+	word := "too much"
+	if stops < 0 {
+		word = "too little"
+	}
+	return wording.SizeOfStops(stops) + " " + word
+}
+
+// factorWords says what was left out of a plan, and what to do next time.
+func factorWords(l *calledfor.SheetLog, o omission, stops float64) (text, next string) {
+	got := noun(l) + " got " + tooMuch(stops) + ": "
+	times := fmt.Sprintf(" (%s given, %s called for)", wording.Seconds(l.X.TimeS), wording.Seconds(*l.Step.CalledForS))
+	r, _ := l.Step.Serving.Data.(*events.LightMeteredData)
+	if r == nil {
+		r = &events.LightMeteredData{}
+	}
+	switch o.cause {
+	case "extension-left-out":
+		return got + "the bellows extension " + where(l) + " was left out of the plan" + times,
+			"let expose reckon with the distance: the factor is (1+m)², four times at 1:1"
+	case "extension-twice":
+		return got + "the bellows extension " + where(l) + " was counted twice" + times,
+			"multiply by (1+m)² once; a meter behind the lens has counted it already"
+	case "index-not-converted":
+		return got + fmt.Sprintf("the meter stood at index %s and the paper is metered at %s", wording.Number(snapshot.ValueOr(r.Index, 100)), wording.Number(l.Paper.Index)) + times,
+			"set the meter to the paper's index, or write the index with the reading"
+	case "filter-factor-left-out":
+		return got + fmt.Sprintf("the filter %s calls for %s times the exposure, and the factor was left out", l.X.Filter, wording.Number(math.Exp2(-o.stops))) + times,
+			"multiply by the filter's factor for this paper in this light"
+	case "filter-factor-without-filter":
+		return got + fmt.Sprintf("a filter factor of %s was reckoned in that nothing called for", wording.Number(math.Exp2(o.stops))) + times,
+			"no factor without its filter, and none where the reading was taken through it"
+	case "reciprocity-left-out":
+		return got + fmt.Sprintf("long exposures of this paper want more (exponent %s), and the plan left that out", wording.Number(l.Paper.P)) + times,
+			"lengthen long times as the paper asks, or open the lens to shorten them"
+	case "wrong-paper":
+		return got + fmt.Sprintf("the time was planned for %s and the sheet came from %s, metered at index %s", l.X.PlannedBox, l.Sheet.Box, wording.Number(l.Paper.Index)) + times,
+			"write the box on the holder when it is loaded"
+	case "average-misread":
+		return got + "the reading was taken at face value where its tone belongs " + wording.StopsText(-o.stops) + " from the mid-tone" + times,
+			"read a card or the mid-tone, or give the place of the tone that is read"
+	}
+	return got + o.cause + times, ""
+}
+
+// where is the place of the subject as the log has it.
+func where(l *calledfor.SheetLog) string {
+	if x, ok := l.Exposure.Data.(*events.SheetExposedData); ok {
+		switch {
+		case x.ExtensionMM != nil:
+			return "of " + wording.Number(*x.ExtensionMM) + " mm"
+		case x.SubjectMM != nil:
+			return "at " + wording.Number(*x.SubjectMM/1000) + " m"
+		}
+	}
+	if l.Step.Magnification == 1 {
+		return "at 1:1"
+	}
+	return "at " + wording.Number(l.Step.Magnification) + " of natural size"
+}
+
+// WhyLines is how many findings are told in the lines that matter first.
+const WhyLines = 2
+
+// StopMark writes a tone's place in whole stops: −2, 0, +3.
+func StopMark(stops int) string {
+	switch {
+	case stops < 0:
+		return fmt.Sprintf("−%d", -stops)
+	case stops > 0:
+		return fmt.Sprintf("+%d", stops)
+	}
+	return "0"
+}
+
+// PartedBy tells what would part the causes of a finding, and the option that writes it; empty where nothing would.
+func (f Finding) PartedBy() string {
+	switch f.With {
+	case "planned_f":
+		return "the aperture that was meant (--planned-f)"
+	case "planned_s":
+		return "the time that was meant (--planned)"
+	}
+	return ""
+}
+
+// lines are the two or three lines that matter first.
+func (r *replay) lines(out *Diagnosis) []string {
+	var lines []string
+	for i, f := range out.Findings {
+		if i == WhyLines {
+			break
+		}
+		if i > 0 && f.Sheet == out.Findings[0].Sheet && slices.Contains(out.Findings[0].Together, f.Cause) {
+			continue // said below, where it is said what would part the two
+		}
+		line := f.Text
+		if len(r.weighed) > 0 && len(out.Findings) > 1 {
+			line += ": " + wording.Percent(f.Explains) + " of it"
+		}
+		if len(f.Entries) > 0 {
+			line += " (entry " + wording.ShortID(f.Entries[0]) + ")"
+		}
+		lines = append(lines, capital(line)+".")
+	}
+	if len(out.Findings) > 0 {
+		f := out.Findings[0]
+		if f.With != "" && len(f.Together) > 0 {
+			lines = append(lines, "The log cannot part this from "+strings.Join(f.Together, ", ")+": "+f.PartedBy()+" would.")
+		} else if f.Next != "" {
+			lines = append(lines, "Next time: "+f.Next+".")
+		}
+	}
+	switch {
+	case out.Unexplained == nil && len(out.Judged) == 0:
+		lines = append(lines, "Nobody has judged this picture yet, so nothing is explained.")
+	case out.Unexplained == nil && r.anyFailed():
+		lines = append(lines, "What is wrong was not written down: judge it with a symptom, and ask again.")
+	case out.Unexplained == nil:
+		lines = append(lines, "It was found good: there is nothing to explain.")
+	case r.paperExplains():
+		lines = append(lines, "That is how paper sees that is blind to red and yellow: blue prints light and skin prints dark.")
+	case len(out.Findings) == 0:
+		lines = append(lines, "Nothing in the log explains it"+stopsLeft(out)+".")
+	case *out.Unexplained >= 0.3:
+		lines = append(lines, wording.Percent(*out.Unexplained)+" of what was judged is not in the log"+stopsLeft(out)+".")
+	}
+	return lines
+}
+
+func stopsLeft(out *Diagnosis) string {
+	if out.UnexplainedStops == nil || math.Abs(*out.UnexplainedStops) < calledfor.FloorStops {
+		return ""
+	}
+	return " (" + wording.SizeOfStops(*out.UnexplainedStops) + ")"
+}
+
+func (r *replay) anyFailed() bool {
+	for _, l := range r.sheets {
+		if l.Failed {
+			return true
+		}
+	}
+	return false
+}
+
+// paperExplains says whether every symptom is of the kind that the paper explains.
+func (r *replay) paperExplains() bool {
+	for _, w := range r.weighed {
+		if w.weight > 0 {
+			return false
+		}
+	}
+	return len(r.weighed) > 0
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -1,0 +1,57 @@
+package wording
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"traybook/events"
+)
+
+// ShortID is the beginning of an entry's id, as every screen and page shows it: a longer piece than one is likely to need.
+func ShortID(id string) string { return id[:min(8, len(id))] }
+
+// ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8.5 % longer, 27 times as long; "" where it
+// is under half a percent.
+func ShareText(stops float64) string {
+	share, word := math.Exp2(stops)-1, " % longer"
+	if share < 0 {
+		share, word = -share, " % shorter"
+	}
+	switch {
+	case share < 0.005:
+		return ""
+	case stops > math.Log2(3):
+		return Number(math.Round(math.Exp2(stops))) + " times as long"
+	case share < 0.0995:
+		return Number(math.Round(share*1000)/10) + word
+	}
+	return fmt.Sprintf("%.0f", share*100) + word
+}
+
+// unitMarks are the units in the names of fields as they are written.
+var unitMarks = map[string]string{"s": " s", "mm": " mm", "ml": " ml", "c": " °C", "m2": " m²", "days": " days", "h": " h", "px": " px", "mm_s": " mm/s"}
+
+// SetText tells one field of an amendment as the acts speak of it.
+func SetText(s events.SetField) string {
+	f := events.Field{Name: s.Name}
+	if string(s.Value) == "null" {
+		return f.Option() + " taken out"
+	}
+	return f.Option() + " = " + string(s.Value) + unitMarks[f.Unit()]
+}
+
+func ClockOf(t time.Time) string { return t.Format("2006-01-02 15:04") }
+
+func Roughly(d time.Duration) string {
+	switch h := d.Hours(); {
+	case h < 1:
+		return fmt.Sprintf("%.0f minutes", d.Minutes())
+	case h < 48:
+		return fmt.Sprintf("%.0f hours", h)
+	case h < 24*700:
+		return fmt.Sprintf("%.0f days", h/24)
+	default:
+		return fmt.Sprintf("%.0f years", math.Round(h/24/365.25))
+	}
+}
