@@ -31,6 +31,7 @@ var FieldWords = map[string]string{
 	"pupil_ratio": "exit pupil over entrance pupil", "q10": "how much faster it works when 10 °C warmer", "reading": "the entry of the reading",
 	"reciprocity_p": "exponent for long times", "result": "what was found", "rock_s": "seconds between two rocks of the tray", "role": "what the bath is for",
 	"routine": "the baths in their order", "running_s": "time in running water", "safelight_s": "time under the safelight", "sd_stops": "scatter of a sheet, stops",
+	"salt": "what the digest of an erased name was made with", "digest": "slow digest of an erased name",
 	"session": "the session", "set": "the fields", "sha256": "digest of the file", "sheet": "the sheet", "sheets": "number of sheets", "sitter": "the sitter",
 	"sky": "the sky", "soak_s": "time of each soak", "step": "the step of the scale", "stops": "more (+) or less (-) exposure for this sheet, in stops",
 	"strip": "the test strip", "subject": "what is in the picture", "subject_mm": "lens to subject", "surface": "surface of the paper",
