@@ -75,7 +75,7 @@ var entriesTable = table[entryRow]{
 			if err != nil {
 				return err
 			}
-			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: t.chosen.Desk.Sentence(e), data: string(data)}
+			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: t.chosen.Snap.Sentence(e), data: string(data)}
 			return give(&row)
 		})
 	},

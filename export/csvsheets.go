@@ -91,7 +91,7 @@ var picturesTable = table[pictureRow]{
 				if e := r.n.Exposure(); e != nil {
 					r.x, _ = e.Data.(*events.SheetExposedData)
 					var err error
-					if r.step, err = calledfor.StepOf(t.chosen.Desk, p, *e); err != nil {
+					if r.step, err = calledfor.StepOf(t.chosen.Snap, p, *e); err != nil {
 						return err
 					}
 				}
@@ -118,8 +118,8 @@ func (t *Tables) eachPicture(f func(*snapshot.Picture) error) error {
 
 func (s *Selection) EachPicture(f func(*snapshot.Picture) error) error {
 	for _, entity := range s.pictures {
-		s.Desk.Tidy()
-		p, err := s.Desk.Picture(entity.Name)
+		s.Snap.Tidy()
+		p, err := s.Snap.Picture(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -239,7 +239,7 @@ func (t *Tables) eachSheet(give func(*sheetRow) error) error {
 				continue
 			}
 			r := sheetRow{p: p, s: s}
-			if err := r.fill(t.chosen.Desk); err != nil {
+			if err := r.fill(t.chosen.Snap); err != nil {
 				return err
 			}
 			if err := give(&r); err != nil {

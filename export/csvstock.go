@@ -54,7 +54,7 @@ var stockTable = table[stockRow]{
 		{"currency", sheetcsv.Text, "in which money", func(r *stockRow) string { return r.b.Received.Currency }},
 	},
 	rows: func(t *Tables, give func(*stockRow) error) error {
-		stockReport, err := report.Stock(t.chosen.Desk, true)
+		stockReport, err := report.Stock(t.chosen.Snap, true)
 		if err != nil {
 			return err
 		}
@@ -83,8 +83,8 @@ func (t *Tables) now() time.Time {
 // EachBox folds the chosen boxes that exist as of the moment.
 func (s *Selection) EachBox(f func(*snapshot.Box) error) error {
 	for _, entity := range s.boxes {
-		s.Desk.Tidy()
-		b, err := s.Desk.Box(entity.Name)
+		s.Snap.Tidy()
+		b, err := s.Snap.Box(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -145,10 +145,10 @@ var bathsTable = table[BathRow]{
 }
 
 func (s *Selection) BathRow(b *snapshot.Bath) (BathRow, error) {
-	at := s.Desk.AsOf
+	at := s.Snap.AsOf
 	if at.IsZero() { // everything counts: look at it as of its last act
 		at = b.Entries[len(b.Entries)-1].At
-		treated, err := report.TreatedIn(s.Desk, b)
+		treated, err := report.TreatedIn(s.Snap, b)
 		if err != nil {
 			return BathRow{}, err
 		}
@@ -158,15 +158,15 @@ func (s *Selection) BathRow(b *snapshot.Bath) (BathRow, error) {
 			}
 		}
 	}
-	line, err := report.BathLineOf(s.Desk, b, at)
+	line, err := report.BathLineOf(s.Snap, b, at)
 	return BathRow{b, line}, err
 }
 
 // EachBath folds the chosen baths that exist as of the moment.
 func (s *Selection) EachBath(f func(*snapshot.Bath) error) error {
 	for _, entity := range s.baths {
-		s.Desk.Tidy()
-		b, err := s.Desk.Bath(entity.Name)
+		s.Snap.Tidy()
+		b, err := s.Snap.Bath(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -224,8 +224,8 @@ var sessionsTable = table[sessionRow]{
 
 func (s *Selection) EachSession(f func(*snapshot.Session) error) error {
 	for _, entity := range s.sessions {
-		s.Desk.Tidy()
-		x, err := s.Desk.Session(entity.Name)
+		s.Snap.Tidy()
+		x, err := s.Snap.Session(entity.Name)
 		if err != nil {
 			return err
 		}
@@ -254,6 +254,6 @@ func (s *Selection) sessionRow(x *snapshot.Session) (sessionRow, error) {
 			r.readings++
 		}
 	}
-	r.line, err = report.SessionLineOf(s.Desk, x)
+	r.line, err = report.SessionLineOf(s.Snap, x)
 	return r, err
 }

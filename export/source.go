@@ -62,7 +62,7 @@ func (s Scope) String() string {
 // a large book stays on the disk.
 type Selection struct {
 	src      Source
-	Desk     *snapshot.Snapshot
+	Snap     *snapshot.Snapshot
 	Scope    Scope
 	pictures []events.Entity // ascending
 	sessions []events.Entity
@@ -77,7 +77,7 @@ func Choose(src Source, asOf time.Time, scope Scope) (*Selection, error) {
 	if err := scope.Check(); err != nil {
 		return nil, err
 	}
-	s := &Selection{src: src, Desk: snapshot.New(src, asOf), Scope: scope, readings: map[events.ID]bool{}}
+	s := &Selection{src: src, Snap: snapshot.New(src, asOf), Scope: scope, readings: map[events.ID]bool{}}
 	var err error
 	switch {
 	case scope.Picture != "":
@@ -154,8 +154,8 @@ func (s *Selection) sortSessions(entities []events.Entity) error {
 	}
 	list := make([]dated, 0, len(entities))
 	for _, t := range entities {
-		s.Desk.Tidy()
-		x, err := s.Desk.Session(t.Name)
+		s.Snap.Tidy()
+		x, err := s.Snap.Session(t.Name)
 		if err != nil {
 			return err
 		}
@@ -174,7 +174,7 @@ func (s *Selection) sortSessions(entities []events.Entity) error {
 }
 
 func (s *Selection) onePicture() error {
-	p, err := s.Desk.Picture(s.Scope.Picture)
+	p, err := s.Snap.Picture(s.Scope.Picture)
 	if err != nil {
 		return err
 	}
@@ -183,7 +183,7 @@ func (s *Selection) onePicture() error {
 }
 
 func (s *Selection) oneSession() error {
-	x, err := s.Desk.Session(s.Scope.Session)
+	x, err := s.Snap.Session(s.Scope.Session)
 	if err != nil {
 		return err
 	}
@@ -228,8 +228,8 @@ func (s *Selection) oneYear() error {
 			s.pictures = append(s.pictures, v.Entity)
 			return nil
 		}
-		s.Desk.Tidy()
-		p, err := s.Desk.Picture(v.Entity.Name)
+		s.Snap.Tidy()
+		p, err := s.Snap.Picture(v.Entity.Name)
 		if err != nil {
 			return err
 		}
@@ -246,7 +246,7 @@ func (s *Selection) oneYear() error {
 
 // Late says that an entry is dated after the moment of the look.
 func (s *Selection) Late(e events.Entry) bool {
-	return !s.Desk.AsOf.IsZero() && e.At.After(s.Desk.AsOf)
+	return !s.Snap.AsOf.IsZero() && e.At.After(s.Snap.AsOf)
 }
 
 func (s *Selection) inYear(e events.Entry) bool { return e.At.Year() == s.Scope.Year }
@@ -306,8 +306,8 @@ func (s *Selection) used() error {
 		return err
 	}
 	for _, t := range s.pictures {
-		s.Desk.Tidy()
-		p, err := s.Desk.Picture(t.Name)
+		s.Snap.Tidy()
+		p, err := s.Snap.Picture(t.Name)
 		if err != nil {
 			return err
 		}
@@ -338,7 +338,7 @@ func (s *Selection) used() error {
 		}{{events.Session, &sessions}, {events.Box, &s.boxes}, {events.Bath, &s.baths}} {
 			q := events.ViewQuery{Kind: x.kind, RankFrom: from.AddDate(0, 0, -1).UnixMicro(), To: from.AddDate(1, 0, 1).UnixMicro()}
 			err := eachView(s.src, q, func(v events.View) error {
-				stream, err := s.Desk.Stream(v.Entity)
+				stream, err := s.Snap.Stream(v.Entity)
 				if err != nil || !slices.ContainsFunc(stream, s.inYear) {
 					return err
 				}

@@ -27,7 +27,7 @@ func bathsCommand(env *Env) *cli.Command {
 				return err
 			}
 			return runQuery(env, c, func(q *query) error {
-				r, err := report.Baths(q.desk, c.Bool("all"))
+				r, err := report.Baths(q.snap, c.Bool("all"))
 				if err != nil {
 					return err
 				}

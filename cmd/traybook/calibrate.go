@@ -39,7 +39,7 @@ func calibrateCommand(env *Env) *cli.Command {
 				return line.WrongLinef("--as-of looks from an earlier day", "--at goes with --apply")
 			}
 			return runQuery(env, c, func(q *query) error {
-				r, err := report.Calibrate(q.desk, o)
+				r, err := report.Calibrate(q.snap, o)
 				if err != nil {
 					return err
 				}

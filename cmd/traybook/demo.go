@@ -161,7 +161,7 @@ func showDemo(env *Env, c *cli.Context, out string) error {
 		return err
 	}
 	err = book.Read(func(tx *sqlite.Tx) error {
-		q := &query{env: env, c: c, tx: tx, desk: snapshot.New(tx, demo.Now()), now: demo.Now(), at: demo.Now(), zone: demo.Now().Location()}
+		q := &query{env: env, c: c, tx: tx, snap: snapshot.New(tx, demo.Now()), now: demo.Now(), at: demo.Now(), zone: demo.Now().Location()}
 		return q.demo(out)
 	})
 	if shut := book.Close(); err == nil {
@@ -176,15 +176,15 @@ func (q *query) demo(out string) error {
 		return err
 	}
 	try := demoTries(out)
-	today, err := report.Today(q.desk, false)
+	today, err := report.Today(q.snap, false)
 	if err != nil {
 		return err
 	}
-	history, err := report.HistoryOf(q.desk, demoPicture, false)
+	history, err := report.HistoryOf(q.snap, demoPicture, false)
 	if err != nil {
 		return err
 	}
-	stock, err := report.Stock(q.desk, false)
+	stock, err := report.Stock(q.snap, false)
 	if err != nil {
 		return err
 	}

@@ -39,9 +39,9 @@ func historyCommand(env *Env) *cli.Command {
 					return err
 				}
 				if name != "" && !c.IsSet("as-of") { // what is written of a thing is its history, also where the clock is behind
-					q.desk = snapshot.New(q.tx, time.Time{})
+					q.snap = snapshot.New(q.tx, time.Time{})
 				}
-				h, err := report.HistoryOf(q.desk, name, c.Bool("all"))
+				h, err := report.HistoryOf(q.snap, name, c.Bool("all"))
 				if err != nil {
 					return err
 				}

@@ -60,7 +60,7 @@ type query struct {
 	env  *Env
 	c    *cli.Context
 	tx   *sqlite.Tx
-	desk *snapshot.Snapshot
+	snap *snapshot.Snapshot
 	now  time.Time // the clock, in the zone
 	at   time.Time // the moment looked from: now, or --as-of
 	zone *time.Location
@@ -81,7 +81,7 @@ func runQuery(env *Env, c *cli.Context, f func(*query) error) error {
 					return line.WrongLine(err)
 				}
 			}
-			q.desk = snapshot.New(tx, q.at)
+			q.snap = snapshot.New(tx, q.at)
 			return f(q)
 		})
 	})
@@ -120,7 +120,7 @@ func (q *query) ahead(s *screen.Screen) error {
 	if q.c.IsSet("as-of") {
 		return nil
 	}
-	ahead, err := q.desk.Ahead()
+	ahead, err := q.snap.Ahead()
 	if err != nil || !ahead {
 		return err
 	}

@@ -53,7 +53,7 @@ func picturesCommand(env *Env) *cli.Command {
 				if err != nil {
 					return err
 				}
-				r, err := report.Pictures(q.desk, f)
+				r, err := report.Pictures(q.snap, f)
 				if err != nil {
 					return err
 				}
@@ -123,7 +123,7 @@ func (q *query) noSitter(name string) error {
 
 // causes are the causes that the log shows for a picture.
 func (q *query) causes(picture string) ([]string, error) {
-	why, err := why.Why(q.desk, picture)
+	why, err := why.Why(q.snap, picture)
 	if err != nil {
 		return nil, err
 	}

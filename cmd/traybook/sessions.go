@@ -23,7 +23,7 @@ func sessionsCommand(env *Env) *cli.Command {
 				return err
 			}
 			return runQuery(env, c, func(q *query) error {
-				r, err := report.Sessions(q.desk, c.Bool("all"))
+				r, err := report.Sessions(q.snap, c.Bool("all"))
 				if err != nil {
 					return err
 				}

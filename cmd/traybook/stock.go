@@ -27,7 +27,7 @@ func stockCommand(env *Env) *cli.Command {
 				return err
 			}
 			return runQuery(env, c, func(q *query) error {
-				r, err := report.Stock(q.desk, c.Bool("all"))
+				r, err := report.Stock(q.snap, c.Bool("all"))
 				if err != nil {
 					return err
 				}

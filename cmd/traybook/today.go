@@ -31,7 +31,7 @@ func todayCommand(env *Env) *cli.Command {
 				return err
 			}
 			return runQuery(env, c, func(q *query) error {
-				r, err := report.Today(q.desk, c.Bool("all"))
+				r, err := report.Today(q.snap, c.Bool("all"))
 				if err != nil {
 					return err
 				}

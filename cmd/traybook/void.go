@@ -14,7 +14,7 @@ import (
 	"traybook/projections/wording"
 )
 
-// noMoment as a desk's moment shows everything.
+// noMoment as a snapshot's moment shows everything.
 var noMoment time.Time
 
 func voidCommand(env *Env) *cli.Command {

@@ -38,13 +38,13 @@ func whyCommand(env *Env) *cli.Command {
 			}
 			return runQuery(env, c, func(q *query) error {
 				if !c.IsSet("as-of") { // a verdict dated ahead of a wrong clock is a verdict
-					q.desk = snapshot.New(q.tx, time.Time{})
+					q.snap = snapshot.New(q.tx, time.Time{})
 				}
 				name, err := q.pictureNamed(c.Args().First())
 				if err != nil {
 					return err
 				}
-				d, err := why.Why(q.desk, name)
+				d, err := why.Why(q.snap, name)
 				if err != nil {
 					return err
 				}

@@ -40,7 +40,7 @@ type logBook struct {
 	src    export.Source
 	o      LogOptions
 	chosen *export.Selection
-	desk   *snapshot.Snapshot
+	snap   *snapshot.Snapshot
 	doc    *page.Doc
 	owner  string
 	year   *report.YearReport // what the year told came to, nil where none is
@@ -76,7 +76,7 @@ func newLogBook(src export.Source, asOf time.Time, scope export.Scope, o LogOpti
 		return nil, err
 	}
 	owner, err := ownerOf(src)
-	return &logBook{src: src, chosen: chosen, desk: chosen.Desk, o: o, owner: owner, byName: map[string]*pictureNote{}}, err
+	return &logBook{src: src, chosen: chosen, snap: chosen.Snap, o: o, owner: owner, byName: map[string]*pictureNote{}}, err
 }
 
 // Log draws the contact sheets of a book: a summary, each session with its light and its pictures, the paper, the
@@ -125,7 +125,7 @@ func (b *logBook) tell() error {
 		return err
 	}
 	if year := b.chosen.Scope.Year; year != 0 {
-		r, err := report.Year(b.desk, year, func(picture string) ([]report.CauseShare, error) { return report.Causes(b.desk, picture) })
+		r, err := report.Year(b.snap, year, func(picture string) ([]report.CauseShare, error) { return report.Causes(b.snap, picture) })
 		if err != nil {
 			return err
 		}

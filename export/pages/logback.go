@@ -28,11 +28,11 @@ func (b *logBook) stockPages() error {
 	var stacks []page.Stack
 	var ratings []page.Row
 	err := b.chosen.EachBox(func(x *snapshot.Box) error {
-		s, err := b.desk.StockOf(x)
+		s, err := b.snap.StockOf(x)
 		if err != nil {
 			return err
 		}
-		now := b.desk.AsOf
+		now := b.snap.AsOf
 		if now.IsZero() {
 			now = export.FarAhead
 		}
@@ -56,7 +56,7 @@ func (b *logBook) stockPages() error {
 		stacks = append(stacks, page.Stack{Label: x.Entity.Name, Parts: []float64{s.Exposed, s.Spoiled + s.Cut, max(0, s.Left)}, Note: sheets(s.Left) + " left"})
 		for _, e := range x.Entries {
 			if e.Kind != events.PaperReceived {
-				ratings = append(ratings, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), b.desk.Sentence(e)}})
+				ratings = append(ratings, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), b.snap.Sentence(e)}})
 			}
 		}
 		return nil
@@ -149,7 +149,7 @@ func (b *logBook) bathPages() error {
 		}
 		for _, e := range x.Entries {
 			if e.Kind != events.BathMixed {
-				tests = append(tests, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), b.desk.Sentence(e)}})
+				tests = append(tests, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), b.snap.Sentence(e)}})
 			}
 		}
 		return nil
@@ -197,7 +197,7 @@ type bathCourse struct {
 
 func (b *logBook) courseOf(r export.BathRow) (bathCourse, error) {
 	c := bathCourse{name: r.B.Entity.Name}
-	uses, err := report.TreatedIn(b.desk, r.B)
+	uses, err := report.TreatedIn(b.snap, r.B)
 	if err != nil {
 		return c, err
 	}
@@ -211,7 +211,7 @@ func (b *logBook) courseOf(r export.BathRow) (bathCourse, error) {
 		if i%every != 0 && i != len(uses)-1 {
 			continue
 		}
-		age, err := b.desk.AgeOf(r.B, uses[i].Last, false, "")
+		age, err := b.snap.AgeOf(r.B, uses[i].Last, false, "")
 		if err != nil {
 			return c, err
 		}

@@ -123,7 +123,7 @@ func (f *flow) flush() {
 }
 
 func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
-	tones, err := calledfor.TonesOf(b.desk, p)
+	tones, err := calledfor.TonesOf(b.snap, p)
 	if err != nil {
 		return nil, err
 	}
@@ -140,21 +140,21 @@ func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
 			c.verdict, c.symptoms = j.Verdict, j.Symptoms
 		}
 		if e := s.Exposure(); e != nil {
-			if c.exposure, err = calledfor.StepOf(b.desk, p, *e); err != nil {
+			if c.exposure, err = calledfor.StepOf(b.snap, p, *e); err != nil {
 				return nil, err
 			}
 		}
-		if c.develop, _, _, err = export.LastStay(b.desk, p, s.Developed); err != nil {
+		if c.develop, _, _, err = export.LastStay(b.snap, p, s.Developed); err != nil {
 			return nil, err
 		}
 		var inAll float64
-		if c.fix, _, inAll, err = export.LastStay(b.desk, p, s.Fixed); err != nil {
+		if c.fix, _, inAll, err = export.LastStay(b.snap, p, s.Fixed); err != nil {
 			return nil, err
 		}
 		if c.fix.DoneS != nil {
 			c.fix.DoneS = &inAll // as the deviation beside it counts
 		}
-		_, box, err := calledfor.PaperAt(b.desk, s)
+		_, box, err := calledfor.PaperAt(b.snap, s)
 		if err != nil {
 			return nil, err
 		}

@@ -117,7 +117,7 @@ func labelsOf(chosen *export.Selection, o LabelOptions) ([]label, error) {
 			if s.Generation != snapshot.Positive || e == nil || chosen.Scope.Session != "" && !chosen.OfSession(*e) {
 				continue // made at another time than the session's
 			}
-			_, box, err := calledfor.PaperAt(chosen.Desk, s)
+			_, box, err := calledfor.PaperAt(chosen.Snap, s)
 			if err != nil {
 				return err
 			}

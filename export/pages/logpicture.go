@@ -28,7 +28,7 @@ func PicturePage(src export.Source, asOf time.Time, name string, o PictureOption
 	if err != nil {
 		return nil, err
 	}
-	snap := b.desk
+	snap := b.snap
 	p, err := snap.Picture(name)
 	if err != nil {
 		return nil, err

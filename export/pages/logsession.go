@@ -33,8 +33,8 @@ func (b *logBook) tellSession(g *logGroup) (t toldSession, err error) {
 		}
 	}
 	for _, n := range g.notes {
-		b.desk.Tidy()
-		p, err := b.desk.Picture(n.entity.Name)
+		b.snap.Tidy()
+		p, err := b.snap.Picture(n.entity.Name)
 		if err != nil {
 			return t, err
 		}
@@ -320,7 +320,7 @@ func (b *logBook) alsoIn(s *snapshot.Session) ([]remark, error) {
 	}
 	var out []remark
 	tell := func(about string, e events.Entry) {
-		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), b.desk.Sentence(e)})
+		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), b.snap.Sentence(e)})
 	}
 	for _, e := range events.Fold(raw) {
 		if b.chosen.Late(e) {
