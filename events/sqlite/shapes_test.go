@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -29,7 +30,8 @@ const (
 )
 
 // rowCounter counts what SQLite is asked, the rows that it hands over, and those whose name it cuts to look for a number.
-type rowCounter struct{ rows int }
+// A merge reads two books at once.
+type rowCounter struct{ rows atomic.Int64 }
 
 type countingConn struct {
 	*sqlite3.SQLiteConn
@@ -38,7 +40,7 @@ type countingConn struct {
 
 // QueryContext runs a query.
 func (c countingConn) QueryContext(ctx context.Context, q string, args []driver.NamedValue) (driver.Rows, error) {
-	c.n.rows++
+	c.n.rows.Add(1)
 	rows, err := c.SQLiteConn.QueryContext(ctx, q, args)
 	if err != nil {
 		return rows, err
@@ -53,7 +55,7 @@ type countingRows struct {
 
 // Next hands a row over.
 func (r countingRows) Next(dest []driver.Value) error {
-	r.n.rows++
+	r.n.rows.Add(1)
 	return r.SQLiteRows.Next(dest)
 }
 
@@ -70,7 +72,7 @@ func (c countingConnector) Connect(ctx context.Context) (driver.Conn, error) {
 	}
 	bare := conn.(*sqlite3.SQLiteConn)
 	err = bare.RegisterFunc("substr", func(s string, from int) string {
-		c.n.rows++
+		c.n.rows.Add(1)
 		return s[min(from-1, len(s)):]
 	}, true)
 	return countingConn{bare, c.n}, err
@@ -98,10 +100,10 @@ type cost struct{ rows, allocated int }
 func (n *rowCounter) of(work func()) cost {
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
-	rows := n.rows
+	rows := n.rows.Load()
 	work()
 	runtime.ReadMemStats(&after)
-	return cost{n.rows - rows, int(after.Mallocs - before.Mallocs)}
+	return cost{int(n.rows.Load() - rows), int(after.Mallocs - before.Mallocs)}
 }
 
 // shapeCosts takes a shape in and does to the book what goes through all of it: as it is, and as a copy that went on.
