@@ -126,31 +126,20 @@ func standsOn(name string) func(*snapshot.Snapshot) error {
 // written: a picture without its reading would be accused of what it never did.
 func TestNoLookTakesAPageThatCannotBeReadForAnEmptyOne(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
-	tear := func(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*snapshot.Snapshot) error) {
-		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-			r := &trial.Torn{Log: tx}
-			require.NoError(t, f(snapshot.New(r, asOf)))
-			for n := range r.Asked {
-				err := f(snapshot.New(&trial.Torn{Log: tx, Fails: n + 1}, asOf))
-				assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n+1, r.Asked)
-			}
-			return nil
-		}))
-	}
 	b := booktest.FromActs(t, booktest.Outing)
 	for name, f := range looks {
-		t.Run(name+" now", func(t *testing.T) { tear(t, b, time.Time{}, f) })
+		t.Run(name+" now", func(t *testing.T) { booktest.Tear(t, b, time.Time{}, f) })
 		if strings.HasPrefix(name, "what stands") {
 			continue // that is asked of the whole book only
 		}
-		t.Run(name+" as of then", func(t *testing.T) { tear(t, b, booktest.Oslo(t, "2026-05-02T10:35:00"), f) })
+		t.Run(name+" as of then", func(t *testing.T) { booktest.Tear(t, b, booktest.Oslo(t, "2026-05-02T10:35:00"), f) })
 	}
 	t.Run("whether a reading written down late served another print", func(t *testing.T) {
 		b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate")+booktest.Picture(2, 10, "harbour master")+`
 sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","f":11,"time_s":20,"session":"mole"`,
 			`light.metered 2026-05-02T10:30:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"mid","session":"mole"`,
 			`sheet.reprinted 2026-05-02T10:40:00 "picture":"2026-002","box":"box-1","f":11,"time_s":20,"session":"mole"`)
-		tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, "2026-002", false); return err })
+		booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, "2026-002", false); return err })
 	})
 }
 
