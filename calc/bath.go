@@ -4,30 +4,30 @@ import "math"
 
 // Where a bath's state changes, as shares of its capacity.
 const (
-	BathFreshBelow = 0.2
-	BathTiredShare = 0.8
-	BathSpentShare = 1.0
+	BathFreshBelow     = 0.2
+	BathTiredShare     = 0.8
+	BathExhaustedShare = 1.0
 )
 
 // The states of a bath.
 const (
-	BathFresh   = "fresh"
-	BathWorking = "working"
-	BathTired   = "tired"
-	BathSpent   = "spent"
-	BathOld     = "old"
+	BathFresh     = "fresh"
+	BathWorking   = "working"
+	BathTired     = "tired"
+	BathExhausted = "exhausted"
+	BathPastLife  = "past its tray life"
 )
 
 // BathState is the state of a bath by the share of its capacity that it has seen
 // and the hours it stood in the open tray: fresh below 0.2, working, tired from
-// 0.8, spent from 1, old past its life. Spent goes before old. A life of 0 or
+// 0.8, exhausted from 1, past its tray life. Exhausted goes before that. A life of 0 or
 // less is no limit; a used share that is not known counts as 0.
 func BathState(used, trayH, lifeH float64) string {
 	switch {
-	case used >= BathSpentShare:
-		return BathSpent
+	case used >= BathExhaustedShare:
+		return BathExhausted
 	case lifeH > 0 && trayH > lifeH:
-		return BathOld
+		return BathPastLife
 	case used >= BathTiredShare:
 		return BathTired
 	case used >= BathFreshBelow:
@@ -87,7 +87,7 @@ const (
 // BathDefaults is what a bath of a role (`developer`, `stop`, `fixer`, others)
 // does when its label says nothing: capacity in square metres for its volume in
 // millilitres and hours of life in the open tray. 0 means that no limit is
-// known, as for water, wash aid and toner. volumeML runs from 0 to 1e6.
+// known, as for water, washing aid and toner. volumeML runs from 0 to 1e6.
 func BathDefaults(role string, volumeML float64) (capacityM2, trayH float64, err error) {
 	if err := within("volume of the bath", volumeML, 0, 1e6, "ml"); err != nil {
 		return 0, 0, err
@@ -183,7 +183,7 @@ const (
 	// FixerDeadAt is the growth of the clearing time at which a fixer is dead.
 	// Published: same source.
 	FixerDeadAt = 2.0
-	// FixBleachRatio and FixBleachS are the limits over which the lights bleach:
+	// FixBleachRatio and FixBleachS are the limits over which the highlights bleach:
 	// four times the called-for time, or ten minutes. Common practice.
 	FixBleachRatio = 4.0
 	FixBleachS     = 600.0
@@ -203,7 +203,7 @@ const (
 //
 // The doubling per 10 °C is published (US Army TM 11-2323 s. 33), the growth by
 // use our own model: at u = 1 the time has doubled and the bath is dead.
-// Warnings tell of a warm or spent bath; outside the ranges a *RangeError.
+// Warnings tell of a warm or exhausted bath; outside the ranges a *RangeError.
 func FixTime(nominalS, nominalC, tempC, q10, used float64) (timeS float64, warnings []string, err error) {
 	if err := firstError(
 		above("nominal time of fixing", nominalS, 0, 86400, "s"),
@@ -257,7 +257,7 @@ func FixerDeadClearing(freshS float64) (float64, error) {
 	return FixerDeadAt * freshS, nil
 }
 
-// FixTooLong is true where fixing went on so long that the lights bleach: over
+// FixTooLong is true where fixing went on so long that the highlights bleach: over
 // four times the called-for time, or over ten minutes where less than that was
 // called for. Both in seconds. Common practice.
 func FixTooLong(givenS, calledForS float64) bool {

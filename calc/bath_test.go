@@ -23,8 +23,8 @@ func TestDevelopTime(t *testing.T) {
 		"at the limit":             {60, 20, 13, 2, 0, 97.47, []string{WarnDeveloperSlow}},
 		"just too warm":            {60, 20, 26.1, 2, 0, 39.31, []string{WarnBathWarm}},
 		"half used":                {60, 20, 20, 2, 0.5, 75, nil},
-		"spent":                    {60, 20, 20, 2, 1, 90, []string{WarnBathSpent}},
-		"cold and spent":           {60, 20, 14, 2, 1, 136.4, []string{WarnDeveloperSlow, WarnBathSpent}},
+		"spent":                    {60, 20, 20, 2, 1, 90, []string{WarnBathExhausted}},
+		"cold and spent":           {60, 20, 14, 2, 1, 136.4, []string{WarnDeveloperSlow, WarnBathExhausted}},
 		"named for 24, stands at":  {45, 24, 20, 2.5, 0, 64.92, nil},
 		"no slope with a q10 of 1": {60, 20, 15, 1, 0, 60, []string{WarnDeveloperSlow}},
 	} {
@@ -98,7 +98,7 @@ func TestFixTime(t *testing.T) {
 	got, warnings, err = FixTime(60, 20, 10, 2, 1)
 	require.NoError(t, err)
 	assert.InDelta(t, 240, got, 1e-9, "dead and cold: twice twice")
-	assert.Equal(t, []string{WarnBathSpent}, warnings)
+	assert.Equal(t, []string{WarnBathExhausted}, warnings)
 	_, warnings, err = FixTime(60, 20, 27, 2, 0)
 	require.NoError(t, err)
 	assert.Equal(t, []string{WarnBathWarm}, warnings)
@@ -126,8 +126,8 @@ func TestBathState(t *testing.T) {
 		want            string
 	}{
 		{0, 0, 8, BathFresh}, {0.199, 1, 8, BathFresh}, {0.2, 1, 8, BathWorking}, {0.799, 8, 8, BathWorking},
-		{0.8, 1, 8, BathTired}, {0.999, 1, 8, BathTired}, {1, 1, 8, BathSpent}, {1.2, 9, 8, BathSpent},
-		{0, 8.1, 8, BathOld}, {0.9, 9, 8, BathOld}, {0.1, 1000, 0, BathFresh}, {math.NaN(), 0, 0, BathFresh},
+		{0.8, 1, 8, BathTired}, {0.999, 1, 8, BathTired}, {1, 1, 8, BathExhausted}, {1.2, 9, 8, BathExhausted},
+		{0, 8.1, 8, BathPastLife}, {0.9, 9, 8, BathPastLife}, {0.1, 1000, 0, BathFresh}, {math.NaN(), 0, 0, BathFresh},
 	} {
 		assert.Equal(t, c.want, BathState(c.used, c.age, c.life), "%+v", c)
 	}
@@ -217,12 +217,12 @@ func TestPracticeThreeMinutesASheet(t *testing.T) {
 
 func TestErrorsNameWhatIsWrong(t *testing.T) {
 	_, err := NewCurve(2, 5, 0.08, 2)
-	assert.EqualError(t, err, "ISO range of 5 is outside what can be reckoned with; it must be between 10 and 400")
+	assert.EqualError(t, err, "ISO range of 5 is outside what can be calculated; it must be between 10 and 400")
 	_, err = NewCurve(2, 110, 0.08, 0.7)
 	assert.ErrorContains(t, err, "greatest density of 0.7")
 	_, err = NewDirectPositiveCurve(0, 110, 0.08, 2)
 	assert.ErrorContains(t, err, "exposure for the mid-tone")
-	_, err = FlashedR(110, 1)
+	_, err = PreFlashedR(110, 1)
 	assert.ErrorContains(t, err, "from 1 on it veils the sheet")
 	_, _, err = DevelopTime(60, 20, 80, 2, 0)
 	assert.ErrorContains(t, err, "temperature of the bath of 80 °C")
@@ -230,10 +230,10 @@ func TestErrorsNameWhatIsWrong(t *testing.T) {
 	assert.ErrorContains(t, err, "density on this paper of 2")
 	_, _, err = GradeSpan(7)
 	assert.ErrorContains(t, err, "grade of 7")
-	_, err = FlashShare(1e5, 1e-320)
+	_, err = PreFlashShare(1e5, 1e-320)
 	assert.Error(t, err)
-	_, err = FlashShare(80000, 1e-320)
-	assert.ErrorContains(t, err, "threshold time of the flash")
+	_, err = PreFlashShare(80000, 1e-320)
+	assert.ErrorContains(t, err, "threshold time of the pre-flash")
 	_, err = curveFor(t, 110).Points(1)
 	assert.ErrorContains(t, err, "number of points")
 }

@@ -2,7 +2,7 @@ package calc
 
 import "math"
 
-// LightNM is the wavelength in nanometres for which diffraction is reckoned:
+// LightNM is the wavelength in nanometres for which diffraction is calculated:
 // the middle of the visible. Common practice. Blue-sensitive paper sees about
 // 450, a fifth better.
 const LightNM = 550.0

@@ -30,8 +30,8 @@ func TestCalledForAddsUp(t *testing.T) {
 			[]float64{1, 0, 0, 0, 0}, "aperture index extension filter reciprocity"},
 		"another index": {Exposure{Reading: Reading{F: 8, TimeS: 1, Index: 100}, PaperIndex: 6.25, SetF: 8}, 16,
 			[]float64{0, 4, 0, 0, 0}, "aperture index extension filter reciprocity"},
-		"everything": {Exposure{Reading: Reading{F: 8, TimeS: 1, Index: 6}, PaperIndex: 3, SetF: 5.6, PlaceStops: 1, ExtensionFactor: 4, FilterFactor: 2, P: 0.5}, 256,
-			[]float64{-1, 1, 1, 2, 1, 4}, "aperture index place extension filter reciprocity"},
+		"everything": {Exposure{Reading: Reading{F: 8, TimeS: 1, Index: 6}, PaperIndex: 3, SetF: 5.6, ZoneStops: 1, ExtensionFactor: 4, FilterFactor: 2, P: 0.5}, 256,
+			[]float64{-1, 1, 1, 2, 1, 4}, "aperture index zone extension filter reciprocity"},
 		"EV at the paper's index": {Exposure{Reading: Reading{EV: at(3), Index: 3}, PaperIndex: 3, SetF: 8}, 8,
 			[]float64{6, 0, 0, 0, 0}, "aperture index extension filter reciprocity"},
 		"EV at ISO 100": {Exposure{Reading: Reading{EV: at(0)}, PaperIndex: 100, SetF: 1}, 1,
@@ -74,7 +74,7 @@ func TestCalledForRefusesWhatNoFormulaTakes(t *testing.T) {
 		"filter that adds":   {func(e *Exposure) { e.FilterFactor = 0.5 }, "filter factor"},
 		"extension below":    {func(e *Exposure) { e.ExtensionFactor = -4 }, "extension factor"},
 		"p over 1":           {func(e *Exposure) { e.P = 1.1 }, "reciprocity exponent"},
-		"place no number":    {func(e *Exposure) { e.PlaceStops = math.NaN() }, "place is not a number"},
+		"zone no number":     {func(e *Exposure) { e.ZoneStops = math.NaN() }, "zone is not a number"},
 		"scatter":            {func(e *Exposure) { e.CapSDS = -1 }, "scatter of the cap"},
 		"years of exposure":  {func(e *Exposure) { e.TimeS, e.P = 1e8, 0.5 }, "time"},
 	} {
@@ -99,7 +99,7 @@ func TestCalledForWarns(t *testing.T) {
 		c := called(0.25, 16, 1)
 		assert.True(t, c.TooBrightForCap)
 		require.Len(t, c.Warnings, 1)
-		assert.Equal(t, "the light is too strong for a cap: 0.25 s is called for and a hand needs 1 s; "+
+		assert.Equal(t, "the light is too strong for a cap: 0.25 s is called for, too short to time by hand (about 1 s at least); "+
 			"stop down to f/32, put a filter of factor 4 before the lens, move into shade, or come back later in the day", c.Warnings[0])
 	})
 	t.Run("no smaller aperture helps", func(t *testing.T) {

@@ -45,11 +45,11 @@ func FuzzPaper(f *testing.F) {
 			if err != nil {
 				continue
 			}
-			sane(t, "density", nil, 0, c.Density(x), c.Ht(), c.Hs(), c.PlaceOfFullBlack())
+			sane(t, "density", nil, 0, c.Density(x), c.Ht(), c.Hs(), c.ZoneOfMaximumBlack())
 			sane(t, "gradient", nil, unbounded, c.Gradient(x), c.MidGradient())
 			logH, err := c.LogH(x)
 			sane(t, "log exposure", err, unbounded, logH)
-			veil, err := FlashVeil(c, x)
+			veil, err := PreFlashVeil(c, x)
 			sane(t, "veil", err, -1e-15, veil)
 			stops, err := c.StopsFromDensity(x, dmin+MidAboveBase)
 			sane(t, "stops from density", err, unbounded, stops)
@@ -71,12 +71,12 @@ func FuzzPaper(f *testing.F) {
 		if err == nil && g.Words == "" {
 			t.Fatalf("R%g has a grade without words", x)
 		}
-		v, err := FlashedR(r, x)
-		one("flashed range", 0, v, err)
-		v, err = FlashShare(x, hm)
-		one("flash share", 0, v, err)
-		a, b, d, err := FlashThreshold([]float64{hm, r, x}, int(math.Mod(dmax, 5)))
-		sane(t, "flash threshold", err, 0, a, b, d)
+		v, err := PreFlashedR(r, x)
+		one("pre-flashed range", 0, v, err)
+		v, err = PreFlashShare(x, hm)
+		one("pre-flash share", 0, v, err)
+		a, b, d, err := PreFlashThreshold([]float64{hm, r, x}, int(math.Mod(dmax, 5)))
+		sane(t, "pre-flash threshold", err, 0, a, b, d)
 		v, err = SpeedStops(x, r)
 		one("speed stops", unbounded, v, err)
 		v, err = FilterFactorFromSpeeds(x, r)
@@ -106,7 +106,7 @@ func FuzzTones(f *testing.F) {
 		g := TwoGenerations{Neg: NewSheet(c, CameraFlare), Print: NewSheet(c, CopyFlare), CopyMeteredMid: metered}
 		g.Neg.ExposureStops, g.Print.ExposureStops = e1, e2
 		g.Neg.Flare, g.Print.Flare = flare, flare
-		g.Neg.FlashShare, g.Print.FlashShare = flash, flash
+		g.Neg.PreFlashShare, g.Print.PreFlashShare = flash, flash
 		g.Neg.FogShare, g.Print.LeakShare = fog, fog
 		g.Neg.FogDensity, g.Print.FogDensity = density, density
 		g.Neg.DevRatio, g.Print.DevRatio = r1, r2

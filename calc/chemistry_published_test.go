@@ -40,7 +40,7 @@ func measuredRange(t *testing.T, c Curve) float64 {
 	t.Helper()
 	lt, err := c.LogH(ThresholdDensity(c.Dmin))
 	require.NoError(t, err)
-	ls, err := c.LogH(FullBlackDensity(c.Dmax))
+	ls, err := c.LogH(MaximumBlackDensity(c.Dmax))
 	require.NoError(t, err)
 	return math.Round(must2(ISORange(ls, lt))*1e9) / 1e9
 }
@@ -74,7 +74,7 @@ func TestPublishedPaper(t *testing.T) {
 		case "point-T":
 			return ThresholdDensity(r.num(t, "Dmin"))
 		case "point-S":
-			return FullBlackDensity(r.num(t, "Dmax"))
+			return MaximumBlackDensity(r.num(t, "Dmax"))
 		case "LER-normal":
 			low, high, err := GradeSpan(int(r.num(t, "grade")))
 			require.NoError(t, err)
@@ -100,9 +100,9 @@ func TestPublishedTone(t *testing.T) {
 				r.check(t, must2(RangeAfterFlare(scene, share)))
 			case "flash-rule":
 				for _, phi := range []float64{0.1, 0.5, 0.99} {
-					assert.Less(t, must2(FlashVeil(curveFor(t, 110), phi)), ThresholdAboveBase, "unseen at %g", phi)
+					assert.Less(t, must2(PreFlashVeil(curveFor(t, 110), phi)), ThresholdAboveBase, "unseen at %g", phi)
 				}
-				assert.InDelta(t, ThresholdAboveBase, must2(FlashVeil(curveFor(t, 110), 1)), 1e-9)
+				assert.InDelta(t, ThresholdAboveBase, must2(PreFlashVeil(curveFor(t, 110), 1)), 1e-9)
 			default:
 				t.Fatalf("no computation for %s", r.id)
 			}
@@ -180,7 +180,7 @@ func TestPublishedFix(t *testing.T) {
 			case "exhaust-x2":
 				fresh := quantityIn(t, r, "fresh_clear")
 				r.check(t, must2(FixerDeadClearing(fresh)))
-				assert.InDelta(t, BathSpentShare, must2(FixerUsedFromClearing(r.value, fresh)), 1e-12)
+				assert.InDelta(t, BathExhaustedShare, must2(FixerUsedFromClearing(r.value, fresh)), 1e-12)
 			case "cap-2bath-total":
 				r.check(t, 5*FixerSheetsFirstOfTwo)
 			case "cap-DC-acid":
@@ -207,7 +207,7 @@ func TestPublishedFix(t *testing.T) {
 				r.check(t, must2(Q10FromTimes(1, 20, 2, 10)))
 			case "two-bath":
 				used := must2(FixerUsedFromClearing(60, 30))
-				assert.Equal(t, BathSpent, BathState(used, 0, 0), "discard bath 1")
+				assert.Equal(t, BathExhausted, BathState(used, 0, 0), "discard bath 1")
 			default:
 				t.Fatalf("no computation for %s", r.id)
 			}
@@ -275,7 +275,7 @@ func TestPublishedMix(t *testing.T) {
 }
 
 // The rows of testdata/derived are our own arithmetic upon published figures:
-// they hold the code against a second reckoning, not against a source.
+// they hold the code against a second calculation, not against a source.
 func TestDerivedChemistry(t *testing.T) {
 	const nineByTwelve = 0.09 * 0.12
 	for _, r := range published(t, "../derived/chemistry.csv") {

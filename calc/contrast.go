@@ -7,7 +7,7 @@ const (
 	// nobody metered shadow and light: five stops. Our own model.
 	OrdinarySceneRange = 1.5
 	// ContrastSlack is how far a paper's R/100 may lie from the log10 range
-	// offered to it before it is called too harsh or too soft. Our own model.
+	// offered to it before it is called too hard or too soft. Our own model.
 	ContrastSlack = 0.3
 )
 
@@ -62,21 +62,21 @@ type PaperFit int
 // What PaperSuits answers.
 const (
 	PaperFits PaperFit = iota
-	PaperTooHarsh
+	PaperTooHard
 	PaperTooSoft
 )
 
 // PaperSuits holds a paper's range against the log10 range of light offered to
 // it: to a negative the scene's range after flare, to a print the negative's
-// net density range. The paper's R/100 is taken with its flash, phi of the
-// threshold (0 to 0.99). Over ContrastSlack below the offer it is too harsh,
+// net density range. The paper's R/100 is taken with its pre-flash, phi of the
+// threshold (0 to 0.99). Over ContrastSlack below the offer it is too hard,
 // over ContrastSlack above it too soft. excess is the offer less R/100, + where
 // the paper is the harder. Our own model upon the matching rule of ISO 6846.
 func PaperSuits(offered, r, phi float64) (fit PaperFit, excess float64, err error) {
 	if err := within("log10 range offered", offered, 0, 10, ""); err != nil {
 		return PaperFits, 0, err
 	}
-	flashed, err := FlashedR(r, phi)
+	flashed, err := PreFlashedR(r, phi)
 	if err != nil {
 		return PaperFits, 0, err
 	}
@@ -84,40 +84,40 @@ func PaperSuits(offered, r, phi float64) (fit PaperFit, excess float64, err erro
 	const hair = 1e-9
 	switch {
 	case excess > ContrastSlack+hair:
-		fit = PaperTooHarsh
+		fit = PaperTooHard
 	case excess < -ContrastSlack-hair:
 		fit = PaperTooSoft
 	}
 	return fit, excess, nil
 }
 
-// FlashedR is the ISO range of a paper that got a flash before or after the
-// picture: the flash adds phi·Ht to every exposure, so the picture itself needs
-// less for the first tone and
+// PreFlashedR is the ISO range of a paper that got a pre-flash before or after the
+// picture: the pre-flash adds phi·Ht to every exposure, so the picture itself needs
+// less for the threshold and
 //
 //	R' = 100·log10((Hs/Ht − φ)/(1 − φ))
 //
 // phi is the share of the threshold exposure, 0 up to but not 1: from 1 on the
-// flash alone is a veil. r runs from 10 to 400. Derived.
-func FlashedR(r, phi float64) (float64, error) {
+// pre-flash alone is a veil. r runs from 10 to 400. Derived.
+func PreFlashedR(r, phi float64) (float64, error) {
 	if err := within("ISO range", r, 10, 400, ""); err != nil {
 		return 0, err
 	}
-	if math.IsNaN(phi) || phi < 0 || phi > flashMost {
-		return 0, &RangeError{Quantity: "share of the threshold flash (from 1 on it veils the sheet)", Value: phi, Min: 0, Max: flashMost}
+	if math.IsNaN(phi) || phi < 0 || phi > preFlashMost {
+		return 0, &RangeError{Quantity: "share of the threshold pre-flash (from 1 on it veils the sheet)", Value: phi, Min: 0, Max: preFlashMost}
 	}
 	return 100 * math.Log10((math.Pow(10, r/100)-phi)/(1-phi)), nil
 }
 
-// flashMost is the greatest share FlashedR reckons with: closer to 1 the range
+// preFlashMost is the greatest share PreFlashedR allows for: closer to 1 the range
 // runs away.
-const flashMost = 0.99
+const preFlashMost = 0.99
 
-// FlashVeil is the density above base that a flash of phi times the threshold
+// PreFlashVeil is the density above base that a pre-flash of phi times the threshold
 // exposure (0 to 1000) gives by itself: 0.04 at 1. Under 1 no eye sees it.
 // Derived from the curve.
-func FlashVeil(c Curve, phi float64) (float64, error) {
-	if err := within("share of the threshold flash", phi, 0, 1000, ""); err != nil {
+func PreFlashVeil(c Curve, phi float64) (float64, error) {
+	if err := within("share of the threshold pre-flash", phi, 0, 1000, ""); err != nil {
 		return 0, err
 	}
 	if phi == 0 || c.Falling {
@@ -126,34 +126,34 @@ func FlashVeil(c Curve, phi float64) (float64, error) {
 	return c.Density(math.Log10(phi*c.Ht())) - c.Dmin, nil
 }
 
-// FlashShare is a flash time as a share of the threshold time, the time that
+// PreFlashShare is a pre-flash time as a share of the threshold time, the time that
 // alone gives the first visible tone. Both in seconds, the threshold more than
 // 0.
-func FlashShare(timeS, thresholdS float64) (float64, error) {
+func PreFlashShare(timeS, thresholdS float64) (float64, error) {
 	if err := firstError(
-		within("flash time", timeS, 0, 86400, "s"),
-		above("threshold time of the flash", thresholdS, 0, 86400, "s"),
+		within("pre-flash time", timeS, 0, 86400, "s"),
+		above("threshold time of the pre-flash", thresholdS, 0, 86400, "s"),
 	); err != nil {
 		return 0, err
 	}
 	if share := timeS / thresholdS; !math.IsInf(share, 0) {
 		return share, nil
 	}
-	return 0, &RangeError{Quantity: "threshold time of the flash", Value: thresholdS, Min: 0, Max: 86400, Unit: "s", Above: true}
+	return 0, &RangeError{Quantity: "threshold time of the pre-flash", Value: thresholdS, Min: 0, Max: 86400, Unit: "s", Above: true}
 }
 
-// FlashThreshold reads the threshold time from a strip of flashes: timesS each
+// PreFlashThreshold reads the threshold time from a strip of pre-flashes: timesS each
 // step's total in seconds, rising, and firstTone the step, from 1, where a tone
 // first shows. The threshold lies after the step before and not after firstTone;
 // the estimate is their geometric mean, or the step itself where nothing comes
 // before it and low is 0.
-func FlashThreshold(timesS []float64, firstTone int) (estimate, low, high float64, err error) {
-	if err := within("step of the first tone", float64(firstTone), 1, float64(len(timesS)), ""); err != nil {
+func PreFlashThreshold(timesS []float64, firstTone int) (estimate, low, high float64, err error) {
+	if err := within("step of the threshold", float64(firstTone), 1, float64(len(timesS)), ""); err != nil {
 		return 0, 0, 0, err
 	}
 	last := 0.0
 	for _, t := range timesS {
-		if err := above("time of a step on the flash strip", t, last, 86400, "s"); err != nil {
+		if err := above("time of a step on the pre-flash strip", t, last, 86400, "s"); err != nil {
 			return 0, 0, 0, err
 		}
 		last = t

@@ -27,7 +27,7 @@ func COCFor(diagonal, divisor float64) (float64, error) {
 //
 // n is taken as it is. Figure gives it the engraved number, where exposure uses
 // the exact one behind it, because sources disagree: every published worked
-// example of hyperfocal distance reckons with the engraved 11 and 2.8 (35 mm at
+// example of hyperfocal distance allows for the engraved 11 and 2.8 (35 mm at
 // f/11 and 0.03 mm: 3.75 m, where 11.314 would give 3.64), while tables of
 // exposure and of resolving power use 11.314. The circle of confusion is itself
 // agreed on to a tenth at best and a mark is 3 % off at worst, so depth keeps

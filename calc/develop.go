@@ -36,7 +36,7 @@ var ErrDeveloperCold = errors.New("no time is called for below 13 °C, where the
 const (
 	WarnDeveloperSlow = "under 16 °C hydroquinone hardly works; warm the bath if you can"
 	WarnBathWarm      = "over 26 °C the sheet may fog and its gelatine soften; cool the bath"
-	WarnBathSpent     = "this bath has seen its whole capacity; mix fresh"
+	WarnBathExhausted = "this bath has seen its whole capacity; mix fresh"
 	WarnBathsApart    = "baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet"
 )
 
@@ -81,7 +81,7 @@ func Q10FromTimes(time1S, temp1C, time2S, temp2C float64) (float64, error) {
 //	t = t0 · q10^((T0 − T)/10) · (1 + 0.5·u)
 //
 // Published (q10) and common practice (u). Warnings tell of a bath that is slow,
-// warm or spent. Below 13 °C the error is ErrDeveloperCold, outside the ranges a
+// warm or exhausted. Below 13 °C the error is ErrDeveloperCold, outside the ranges a
 // *RangeError.
 func DevelopTime(nominalS, nominalC, tempC, q10, usedShare float64) (timeS float64, warnings []string, err error) {
 	if err := firstError(
@@ -115,8 +115,8 @@ func bathWarnings(tempC, usedShare float64) []string {
 	if tempC > BathWarmC {
 		w = append(w, WarnBathWarm)
 	}
-	if usedShare >= BathSpentShare {
-		w = append(w, WarnBathSpent)
+	if usedShare >= BathExhaustedShare {
+		w = append(w, WarnBathExhausted)
 	}
 	return w
 }
@@ -147,7 +147,7 @@ const (
 	DevelopLossBelow = 0.85
 	DevelopDarkAbove = 1.4
 	// DevelopFogAbove is the outer limit: stain and fog. Published: Clerc s. 573
-	// and 556–557, where twice the time of full black already stains.
+	// and 556–557, where twice the time of maximum black already stains.
 	DevelopFogAbove = 2.0
 )
 
@@ -231,28 +231,28 @@ func WatkinsFactors() []WatkinsFactor {
 }
 
 // FactorialTime is the whole time of development in seconds from the time of the
-// first image (more than 0, up to an hour) and a factor (more than 1, up to
+// appearance of the image (more than 0, up to an hour) and a factor (more than 1, up to
 // 200). Published: Watkins's method.
-func FactorialTime(firstImageS, factor float64) (float64, error) {
+func FactorialTime(timeOfAppearanceS, factor float64) (float64, error) {
 	if err := firstError(
-		above("time of the first image", firstImageS, 0, 3600, "s"),
+		above("time of appearance", timeOfAppearanceS, 0, 3600, "s"),
 		above("factor of development", factor, 1, 200, ""),
 	); err != nil {
 		return 0, err
 	}
-	return firstImageS * factor, nil
+	return timeOfAppearanceS * factor, nil
 }
 
 // FactorFromTimes is the factor of development, called-for time over the time of
-// the first image, both in seconds: the inverse of FactorialTime.
-func FactorFromTimes(timeS, firstImageS float64) (float64, error) {
+// appearance, both in seconds: the inverse of FactorialTime.
+func FactorFromTimes(timeS, timeOfAppearanceS float64) (float64, error) {
 	if err := firstError(
-		above("time of the first image", firstImageS, 0, 3600, "s"),
+		above("time of appearance", timeOfAppearanceS, 0, 3600, "s"),
 		above("time of development", timeS, 0, 86400, "s"),
 	); err != nil {
 		return 0, err
 	}
-	factor := timeS / firstImageS
+	factor := timeS / timeOfAppearanceS
 	if err := above("factor of development", factor, 1, 200, ""); err != nil {
 		return 0, err
 	}
@@ -275,12 +275,12 @@ func MixedFactor(factor1, parts1, factor2, parts2 float64) (float64, error) {
 	return (factor1*parts1 + factor2*parts2) / (parts1 + parts2), nil
 }
 
-// EarlyImageShare is the share of the usual time of the first image under which
+// EarlyImageShare is the share of the usual time of appearance under which
 // an image comes so early that the sheet was over-exposed. Published: US Army
 // subcourse SS0509 p. 45.
 const EarlyImageShare = 1.0 / 3
 
-// EarlyImage is true where a first image after firstS seconds, the usual being
+// EarlyImage is true where an image that appears after firstS seconds, the usual being
 // usualS, points to over-exposure. A sheet then pulled early by inspection
 // accuses the exposure, not the development.
 func EarlyImage(firstS, usualS float64) bool {

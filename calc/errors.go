@@ -51,7 +51,7 @@ func (e *RangeError) Error() string {
 	if math.IsNaN(e.Value) {
 		return fmt.Sprintf("%s is not a number; it must be %s", e.Quantity, rng)
 	}
-	return fmt.Sprintf("%s of %s is outside what can be reckoned with; it must be %s",
+	return fmt.Sprintf("%s of %s is outside what can be calculated; it must be %s",
 		e.Quantity, strings.TrimSpace(num(e.Value)), rng)
 }
 
@@ -135,7 +135,7 @@ func shortSide(t, d float64) float64 {
 // tooBright says that a cap cannot give so short a time, and what helps.
 func tooBright(timeS, setF float64) string {
 	need := CapShortestS / timeS
-	s := fmt.Sprintf("the light is too strong for a cap: %s s is called for and a hand needs %s s", number(roundTo3(timeS)), number(CapShortestS))
+	s := fmt.Sprintf("the light is too strong for a cap: %s s is called for, too short to time by hand (about %s s at least)", number(roundTo3(timeS)), number(CapShortestS))
 	if f := fullStopAtLeast(ExactF(setF) * math.Sqrt(need)); f != 0 {
 		s += fmt.Sprintf("; stop down to f/%s", number(f))
 		s += fmt.Sprintf(", put a filter of factor %s before the lens", number(math.Ceil(need-1e-9)))

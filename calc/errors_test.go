@@ -15,13 +15,13 @@ func TestRangeErrorNamesQuantityValueAndRange(t *testing.T) {
 		err  error
 		want string
 	}{
-		"between":     {within("temperature", 130, 0, 100, "°C"), "temperature of 130 °C is outside what can be reckoned with; it must be between 0 °C and 100 °C"},
-		"at least":    {within("density", -0.5, 0, inf, ""), "density of -0.5 is outside what can be reckoned with; it must be at least 0"},
-		"at most":     {within("altitude", 91, -inf, 90, "°"), "altitude of 91 ° is outside what can be reckoned with; it must be at most 90 °"},
-		"more than":   {above("time", 0, 0, inf, "s"), "time of 0 s is outside what can be reckoned with; it must be more than 0 s"},
-		"more, most":  {above("index", -3, 0, 1e6, ""), "index of -3 is outside what can be reckoned with; it must be more than 0 and at most 1000000"},
+		"between":     {within("temperature", 130, 0, 100, "°C"), "temperature of 130 °C is outside what can be calculated; it must be between 0 °C and 100 °C"},
+		"at least":    {within("density", -0.5, 0, inf, ""), "density of -0.5 is outside what can be calculated; it must be at least 0"},
+		"at most":     {within("altitude", 91, -inf, 90, "°"), "altitude of 91 ° is outside what can be calculated; it must be at most 90 °"},
+		"more than":   {above("time", 0, 0, inf, "s"), "time of 0 s is outside what can be calculated; it must be more than 0 s"},
+		"more, most":  {above("index", -3, 0, 1e6, ""), "index of -3 is outside what can be calculated; it must be more than 0 and at most 1000000"},
 		"no number":   {within("time", math.NaN(), 0, 10, "s"), "time is not a number; it must be between 0 s and 10 s"},
-		"no infinity": {within("time", inf, -inf, inf, "s"), "time of +Inf s is outside what can be reckoned with; it must be a finite number"},
+		"no infinity": {within("time", inf, -inf, inf, "s"), "time of +Inf s is outside what can be calculated; it must be a finite number"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			require.EqualError(t, c.err, c.want)

@@ -54,9 +54,9 @@ func orDefault(v, def float64) float64 {
 // A factor left at 0 means 1.
 type Exposure struct {
 	Reading
-	// PlaceStops says where the tone that was read shall land, in stops from the
+	// ZoneStops says where the tone that was read shall land, in stops from the
 	// mid-tone; + gives more exposure.
-	PlaceStops float64
+	ZoneStops float64
 	// PaperIndex is the index in force for the paper.
 	PaperIndex float64
 	// SetF is the aperture mark set on the lens.
@@ -65,7 +65,7 @@ type Exposure struct {
 	// and FilterFactor.
 	ExtensionFactor, FilterFactor float64
 	// P is the paper's reciprocity exponent; 0 means that none is known, which is
-	// reckoned as 1 and remarked on where it matters.
+	// calculated as 1 and remarked on where it matters.
 	P float64
 	// CapSDS is the scatter of the cap in seconds; 0 means CapSDS.
 	CapSDS float64
@@ -81,7 +81,7 @@ type FactorStops struct {
 
 // Called is the time that an exposure calls for, and what a hand makes of it.
 type Called struct {
-	// TimeS is the called-for time in seconds, exactly as reckoned.
+	// TimeS is the called-for time in seconds, exactly as calculated.
 	TimeS float64
 	// SetTimeS is the nearest time that a hand with a watch aims at, in seconds;
 	// ErrorStops what it is off by, log2(SetTimeS/TimeS).
@@ -96,7 +96,7 @@ type Called struct {
 	// FromTimeS moved by the sum of Stops.
 	FromF, FromTimeS float64
 	// Stops are the factors in the order in which they apply: aperture, index,
-	// place (only where it is not 0), extension, filter, reciprocity.
+	// zone (only where it is not 0), extension, filter, reciprocity.
 	Stops []FactorStops
 	// Warnings are whole sentences for the user, the weightiest first.
 	Warnings []string
@@ -104,8 +104,8 @@ type Called struct {
 	TooBrightForCap bool
 }
 
-// CalledFor reckons the time: the reading, moved to the paper's index and the
-// aperture set and by the place, × extension factor × filter factor, then
+// CalledFor calculates the time: the reading, moved to the paper's index and the
+// aperture set and by the zone, × extension factor × filter factor, then
 // reciprocity on the result. Published: ISO 2720 for the light, the sources of
 // ExtensionFactor, FilterFactor and Reciprocity for the factors; their order is
 // derived, reciprocity comes last because it depends on the time the paper sees.
@@ -115,7 +115,7 @@ func (e Exposure) CalledFor() (Called, error) {
 	ev100, err := e.EV100()
 	if err := firstError(err,
 		checkEV(ev100), within("index of the paper", e.PaperIndex, minIndex, maxIndex, ""), within("aperture set", e.SetF, 0.5, maxF, ""),
-		within("place", e.PlaceStops, -20, 20, "stops"), within("extension factor", ext, 0.01, 1e6, ""),
+		within("zone", e.ZoneStops, -20, 20, "stops"), within("extension factor", ext, 0.01, 1e6, ""),
 		within("filter factor", filter, 1, 1e9, ""), checkP(p), checkSD(sd)); err != nil {
 		return Called{}, err
 	}
@@ -133,13 +133,13 @@ func (e Exposure) CalledFor() (Called, error) {
 	c.Stops = make([]FactorStops, 0, 6)
 	c.add("aperture", 2*math.Log2(ExactF(e.SetF)/ExactF(c.FromF)))
 	c.add("index", math.Log2(readIndex/e.PaperIndex))
-	if e.PlaceStops != 0 {
-		c.add("place", e.PlaceStops)
+	if e.ZoneStops != 0 {
+		c.add("zone", e.ZoneStops)
 	}
 	c.add("extension", math.Log2(ext))
 	c.add("filter", math.Log2(filter))
 	n := ExactF(e.SetF)
-	light := n * n / math.Exp2(ev100-e.PlaceStops) * 100 / e.PaperIndex * ext * filter
+	light := n * n / math.Exp2(ev100-e.ZoneStops) * 100 / e.PaperIndex * ext * filter
 	if c.TimeS, err = Reciprocity(light, p); err != nil {
 		return Called{}, err
 	}

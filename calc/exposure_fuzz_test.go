@@ -32,7 +32,7 @@ func FuzzCalledFor(f *testing.F) {
 	f.Add(math.MaxFloat64, math.SmallestNonzeroFloat64, math.Inf(1), math.NaN(), -1.0, 1e300, 0.0, 0.0, 1.0, 1.0, 1.0, 0.0, true)
 	f.Fuzz(func(t *testing.T, rf, rt, ri, ev, lux, lum, index, setF, ext, filter, p, place float64, useEV bool) {
 		e := Exposure{Reading: Reading{F: rf, TimeS: rt, Index: ri, Lux: lux, CdM2: lum}, PaperIndex: index, SetF: setF,
-			ExtensionFactor: ext, FilterFactor: filter, P: p, PlaceStops: place}
+			ExtensionFactor: ext, FilterFactor: filter, P: p, ZoneStops: place}
 		if useEV {
 			e.EV = &ev
 		}

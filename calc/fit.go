@@ -41,7 +41,7 @@ type TooFewError struct {
 
 // Error says what is missing and how many more it takes.
 func (e *TooFewError) Error() string {
-	return fmt.Sprintf("too few %s: %d, and it takes at least %d", e.What, e.Have, e.Need)
+	return fmt.Sprintf("too few %s: %d; at least %d are needed", e.What, e.Have, e.Need)
 }
 
 // JudgedSheet is what one sheet tells of its paper's index.

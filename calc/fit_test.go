@@ -134,7 +134,7 @@ func TestFitSaysWhenThereIsTooLittle(t *testing.T) {
 		assert.Equal(t, TooFewError{"judged sheets", n, 3}, *few)
 	}
 	_, err := FitIndex(make([]JudgedSheet, 2), 1)
-	assert.EqualError(t, err, "too few judged sheets: 2, and it takes at least 3")
+	assert.EqualError(t, err, "too few judged sheets: 2; at least 3 are needed")
 	good := JudgedSheet{CalledForS: 1, DoneS: 1}
 	var re *RangeError
 	for name, bad := range map[string]JudgedSheet{

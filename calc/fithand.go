@@ -7,7 +7,7 @@ const (
 	// CapPressesLeast is the number of timed exposures under which nothing is said
 	// of the cap. Our own choice.
 	CapPressesLeast = 5
-	// BlackStripsLeast is the number of times to full black under which nothing is
+	// BlackStripsLeast is the number of times to maximum black under which nothing is
 	// said of their growth. Our own choice.
 	BlackStripsLeast = 4
 )
@@ -72,11 +72,11 @@ func fitStudent(dof float64) float64 {
 	return z + (z3+z)/(4*dof) + (5*z5+16*z3+3*z)/(96*dof*dof) + (3*z7+19*z5+17*z3-15*z)/(384*dof*dof*dof)
 }
 
-// BlackTime is one measured time to full black, seconds at the bath's nominal
+// BlackTime is one measured time to maximum black, seconds at the bath's nominal
 // temperature, in a developer that had seen a share of its capacity.
 type BlackTime struct{ UsedShare, TimeS float64 }
 
-// BlackFit is how the time to full black grows with the area developed.
+// BlackFit is how the time to maximum black grows with the area developed.
 type BlackFit struct {
 	// N is the number of times.
 	N int
@@ -86,7 +86,7 @@ type BlackFit struct {
 	Growth Interval
 }
 
-// FitBlack fits the growth of the time to full black to measured times: a least
+// FitBlack fits the growth of the time to maximum black to measured times: a least
 // squares line, bounds at FitConfidence, the growth never under 0. Our own
 // model, see DevelopTime. Under four times, or where their shares of capacity
 // (0 to 10) do not reach 0.1 apart, a *TooFewError. Times more than 0 up to a
@@ -94,14 +94,14 @@ type BlackFit struct {
 func FitBlack(times []BlackTime) (BlackFit, error) {
 	n := len(times)
 	if n < BlackStripsLeast {
-		return BlackFit{}, &TooFewError{"times to full black", n, BlackStripsLeast}
+		return BlackFit{}, &TooFewError{"times to maximum black", n, BlackStripsLeast}
 	}
 	var mu, mt float64
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, b := range times {
 		if err := firstError(
 			within("used share of the developer", b.UsedShare, 0, 10, ""),
-			above("time to full black", b.TimeS, 0, 86400, "s"),
+			above("time to maximum black", b.TimeS, 0, 86400, "s"),
 		); err != nil {
 			return BlackFit{}, err
 		}
@@ -110,7 +110,7 @@ func FitBlack(times []BlackTime) (BlackFit, error) {
 		lo, hi = math.Min(lo, b.UsedShare), math.Max(hi, b.UsedShare)
 	}
 	if hi-lo < 0.1 {
-		return BlackFit{}, &TooFewError{"times to full black at different ages of the bath", 1, 2}
+		return BlackFit{}, &TooFewError{"times to maximum black at different ages of the bath", 1, 2}
 	}
 	var suu, sut float64
 	for _, b := range times {
@@ -119,7 +119,7 @@ func FitBlack(times []BlackTime) (BlackFit, error) {
 	}
 	slope := sut / suu
 	fresh := mt - slope*mu
-	if err := within("time to full black in a fresh bath, as fitted", fresh, 0.01, 86400, "s"); err != nil {
+	if err := within("time to maximum black in a fresh bath, as fitted", fresh, 0.01, 86400, "s"); err != nil {
 		return BlackFit{}, err
 	}
 	sum := 0.0

@@ -194,7 +194,7 @@ type Focused struct {
 	HasAperture, HasSheet                                  bool
 }
 
-// Figure reckons what belongs to a focus. Depth and rail tolerance take F as
+// Figure calculates what belongs to a focus. Depth and rail tolerance take F as
 // engraved, as published examples do, diffraction the exact number behind it.
 // The angles are those of the lens at this extension, so that they agree with
 // the field; at infinity they are the ones that lens tables print. The formulas

@@ -96,7 +96,7 @@ const GrainsPerOunce = 437.5
 const FluidOuncesPerPint = 20.0
 
 // GrainsFor is the weight in grains for a volume in fluid ounces of a solution
-// of so many percent (0 to 200) as the old books reckon it: an ounce by weight
+// of so many percent (0 to 200) as the old books calculate it: an ounce by weight
 // to an ounce by measure. Published: Percentage Solutions, Studio Light 1918;
 // Henley, Twentieth Century Formulas.
 func GrainsFor(percent, fluidOunces float64) (float64, error) {

@@ -22,12 +22,12 @@ const (
 	// MidAboveBase is the density above base that M, and with it the speed P, is
 	// read at.
 	MidAboveBase = 0.60
-	// ThresholdAboveBase is the density above base of T, the first tone an eye
+	// ThresholdAboveBase is the density above base of T, the threshold an eye
 	// can part from the paper.
 	ThresholdAboveBase = 0.04
-	// FullBlackShare is the share of the greatest density, base included, that S
+	// MaximumBlackShare is the share of the greatest density, base included, that S
 	// is read at.
-	FullBlackShare = 0.90
+	MaximumBlackShare = 0.90
 )
 
 // log10of2 is one stop in log10 units.
@@ -70,13 +70,13 @@ func NewCurve(hm, r, dmin, dmax float64) (Curve, error) {
 	); err != nil {
 		return Curve{}, err
 	}
-	if err := within("greatest density", dmax, (dmin+MidAboveBase+0.05)/FullBlackShare, 4, ""); err != nil {
+	if err := within("greatest density", dmax, (dmin+MidAboveBase+0.05)/MaximumBlackShare, 4, ""); err != nil {
 		return Curve{}, err
 	}
 	span := dmax - dmin
 	c := Curve{Hm: hm, R: r, Dmin: dmin, Dmax: dmax}
 	threshold := paperLogit(ThresholdAboveBase / span)
-	black := paperLogit((FullBlackShare*dmax - dmin) / span)
+	black := paperLogit((MaximumBlackShare*dmax - dmin) / span)
 	c.k = (black - threshold) / (r / 100)
 	c.logM = math.Log10(hm)
 	c.midL = paperLogit(MidAboveBase / span)
@@ -158,10 +158,10 @@ func (c Curve) Gradient(logH float64) float64 {
 // MidGradient is the slope at the mid-tone.
 func (c Curve) MidGradient() float64 { return c.Gradient(c.logM) }
 
-// PlaceOfFullBlack is where a reading of the lightest patch is placed, in stops
-// from the mid-tone, so that clear base comes out just full black: from Hm to
+// ZoneOfMaximumBlack is where a reading of the lightest patch is placed, in stops
+// from the mid-tone, so that clear base comes out just maximum black: from Hm to
 // Hs. Derived.
-func (c Curve) PlaceOfFullBlack() float64 {
+func (c Curve) ZoneOfMaximumBlack() float64 {
 	return math.Abs(math.Log2(c.Hs() / c.Hm))
 }
 
@@ -185,7 +185,7 @@ func (c Curve) StopsFromDensity(got, want float64) (float64, error) {
 type CurvePoint struct{ LogH, Density float64 }
 
 // Points lays n points, at least 2, evenly in log10 H from a stop before the
-// first tone to a stop past full black, exposures rising.
+// threshold to a stop past maximum black, exposures rising.
 func (c Curve) Points(n int) ([]CurvePoint, error) {
 	if err := within("number of points on the curve", float64(n), 2, 10000, ""); err != nil {
 		return nil, err
@@ -207,9 +207,9 @@ func (c Curve) Points(n int) ([]CurvePoint, error) {
 // 6846:1992 as quoted.
 func ThresholdDensity(dmin float64) float64 { return dmin + ThresholdAboveBase }
 
-// FullBlackDensity is the density of S for a greatest density. Published: ISO
+// MaximumBlackDensity is the density of S for a greatest density. Published: ISO
 // 6846:1992 as quoted.
-func FullBlackDensity(dmax float64) float64 { return FullBlackShare * dmax }
+func MaximumBlackDensity(dmax float64) float64 { return MaximumBlackShare * dmax }
 
 func paperLogit(p float64) float64 { return math.Log(p / (1 - p)) }
 

@@ -25,7 +25,7 @@ func TestCurveHoldsItsThreePoints(t *testing.T) {
 		c := drawCurve(t)
 		assert.InDelta(t, c.Dmin+MidAboveBase, c.Density(math.Log10(c.Hm)), 1e-9, "M")
 		assert.InDelta(t, ThresholdDensity(c.Dmin), c.Density(math.Log10(c.Ht())), 1e-9, "T")
-		assert.InDelta(t, FullBlackDensity(c.Dmax), c.Density(math.Log10(c.Hs())), 1e-9, "S")
+		assert.InDelta(t, MaximumBlackDensity(c.Dmax), c.Density(math.Log10(c.Hs())), 1e-9, "S")
 		assert.InDelta(t, c.R, 100*math.Log10(c.Hs()/c.Ht()), 1e-9, "R")
 	})
 }
@@ -57,9 +57,9 @@ func TestCurveInverseAndSlope(t *testing.T) {
 func TestCurveNumbers(t *testing.T) {
 	soft, normal := curveFor(t, 180), curveFor(t, 110)
 	// the places of clear base, for glossy paper of 0.08 to 2.0
-	assert.InDelta(t, 1.8, normal.PlaceOfFullBlack(), 0.05)
-	assert.InDelta(t, 2.9, soft.PlaceOfFullBlack(), 0.05)
-	// the slopes were first reckoned with a paper of 0.05 to 2.05
+	assert.InDelta(t, 1.8, normal.ZoneOfMaximumBlack(), 0.05)
+	assert.InDelta(t, 2.9, soft.ZoneOfMaximumBlack(), 0.05)
+	// the slopes were first calculated with a paper of 0.05 to 2.05
 	for r, want := range map[float64]float64{110: 5.4, 180: 2.0} {
 		c, err := NewCurve(2, r, 0.05, 2.05)
 		require.NoError(t, err)
@@ -69,7 +69,7 @@ func TestCurveNumbers(t *testing.T) {
 	assert.InDelta(t, 5.4, normal.MidGradient()*normal.MidGradient(), 0.4)
 	assert.InDelta(t, 2.0, soft.MidGradient()*soft.MidGradient(), 0.15)
 	// mean slope between T and S: 1.6 at R110, 2.56 multiplied
-	mean := (FullBlackDensity(2.1) - ThresholdDensity(0.05)) / 1.10
+	mean := (MaximumBlackDensity(2.1) - ThresholdDensity(0.05)) / 1.10
 	assert.InDelta(t, 1.6, mean, 0.05)
 }
 
@@ -84,9 +84,9 @@ func TestCurveOfNoLight(t *testing.T) {
 	p, err := NewDirectPositiveCurve(2, 110, 0.08, 2)
 	require.NoError(t, err)
 	assert.InDelta(t, p.Dmax, p.Density(math.Inf(-1)), 1e-12, "no light leaves it black")
-	assert.Greater(t, p.Ht(), p.Hs(), "its first tone takes more light than its black")
+	assert.Greater(t, p.Ht(), p.Hs(), "its threshold takes more light than its black")
 	assert.Less(t, p.MidGradient(), 0.0)
-	veil, err := FlashVeil(p, 2)
+	veil, err := PreFlashVeil(p, 2)
 	require.NoError(t, err)
 	assert.Zero(t, veil)
 }
@@ -151,29 +151,29 @@ func TestGradesMeetWithoutGap(t *testing.T) {
 }
 
 func TestFlashSoftens(t *testing.T) {
-	assert.InDelta(t, 138.3, must2(FlashedR(110, 0.5)), 0.1) // log10((12.589 − 0.5)/0.5)
+	assert.InDelta(t, 138.3, must2(PreFlashedR(110, 0.5)), 0.1) // log10((12.589 − 0.5)/0.5)
 	rapid.Check(t, func(t *rapid.T) {
 		r := rapid.Float64Range(40, 220).Draw(t, "r")
 		a := rapid.Float64Range(0, 0.95).Draw(t, "share")
 		more := a + rapid.Float64Range(0.001, 0.04).Draw(t, "more")
-		assert.InDelta(t, r, must2(FlashedR(r, 0)), 1e-9)
-		assert.Greater(t, must2(FlashedR(r, more)), must2(FlashedR(r, a)))
-		// by the curve: the picture's own light for T and S under that flash
+		assert.InDelta(t, r, must2(PreFlashedR(r, 0)), 1e-9)
+		assert.Greater(t, must2(PreFlashedR(r, more)), must2(PreFlashedR(r, a)))
+		// by the curve: the picture's own light for T and S under that pre-flash
 		c := curveFor(t, r)
-		assert.InDelta(t, 100*math.Log10((c.Hs()-a*c.Ht())/(c.Ht()-a*c.Ht())), must2(FlashedR(r, a)), 1e-6)
-		assert.GreaterOrEqual(t, must2(FlashVeil(c, more)), must2(FlashVeil(c, a)))
-		assert.Greater(t, must2(FlashVeil(c, 1+more)), must2(FlashVeil(c, 1)))
+		assert.InDelta(t, 100*math.Log10((c.Hs()-a*c.Ht())/(c.Ht()-a*c.Ht())), must2(PreFlashedR(r, a)), 1e-6)
+		assert.GreaterOrEqual(t, must2(PreFlashVeil(c, more)), must2(PreFlashVeil(c, a)))
+		assert.Greater(t, must2(PreFlashVeil(c, 1+more)), must2(PreFlashVeil(c, 1)))
 	})
-	assert.Zero(t, must2(FlashVeil(curveFor(t, 110), 0)))
+	assert.Zero(t, must2(PreFlashVeil(curveFor(t, 110), 0)))
 }
 
 func TestFlashTimes(t *testing.T) {
-	assert.Equal(t, 0.7, must2(FlashShare(2.8, 4)))
-	est, low, high, err := FlashThreshold([]float64{1, 2, 4, 8}, 3)
+	assert.Equal(t, 0.7, must2(PreFlashShare(2.8, 4)))
+	est, low, high, err := PreFlashThreshold([]float64{1, 2, 4, 8}, 3)
 	require.NoError(t, err)
 	assert.InDelta(t, math.Sqrt(8), est, 1e-12)
 	assert.Equal(t, []float64{2, 4}, []float64{low, high})
-	est, low, high, err = FlashThreshold([]float64{1, 2}, 1)
+	est, low, high, err = PreFlashThreshold([]float64{1, 2}, 1)
 	require.NoError(t, err)
 	assert.Equal(t, []float64{1, 0, 1}, []float64{est, low, high})
 	for name, bad := range map[string]struct {
@@ -185,7 +185,7 @@ func TestFlashTimes(t *testing.T) {
 		"not there": {[]float64{1, 2}, 3},
 		"nought":    {[]float64{1, 2}, 0},
 	} {
-		_, _, _, err := FlashThreshold(bad.times, bad.step)
+		_, _, _, err := PreFlashThreshold(bad.times, bad.step)
 		assert.Error(t, err, name)
 	}
 }

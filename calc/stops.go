@@ -2,7 +2,7 @@ package calc
 
 import "math"
 
-// Widest values that are reckoned with. Far beyond anything a camera meets,
+// Widest values that are calculated with. Far beyond anything a camera meets,
 // near enough that no formula here runs into infinity.
 const (
 	minTimeS = 1e-6

@@ -14,10 +14,10 @@ const (
 	// mid-tone: white against a card that reflects 18 %. Common practice.
 	SceneLightest = 2.5
 	// LightZone and BlackZone are the tones, in stops from the mid-tone, by which
-	// the lights and the blacks of a print are judged. Our own model.
+	// the highlights and the shadows of a print are judged. Our own model.
 	LightZone = 2.0
 	BlackZone = -3.0
-	// FirstZone and LastZone bound the tones that a replay reckons.
+	// FirstZone and LastZone bound the tones that a replay calculates.
 	FirstZone, LastZone = -4, 4
 )
 
@@ -36,10 +36,10 @@ type SheetModel struct {
 	// Flare is the stray light as a share of the brightest tone; IndexFlare the
 	// flare the index was found with, which the called-for exposure counts in.
 	Flare, IndexFlare float64
-	// FlashShare is a flash over the whole sheet, FogShare light that reached all
+	// PreFlashShare is a pre-flash over the whole sheet, FogShare light that reached all
 	// of it by accident, LeakShare light that reached the picture but not the
 	// border under the holder's lip; each as a share of the threshold exposure Ht.
-	FlashShare, FogShare, LeakShare float64
+	PreFlashShare, FogShare, LeakShare float64
 	// FogDensity is density that came without light (age, heat, chemicals).
 	FogDensity float64
 	// DevRatio is the development given ÷ called for; 1 is as called for.
@@ -52,19 +52,19 @@ func NewSheet(c Curve, flare float64) SheetModel {
 	return SheetModel{Curve: c, Flare: flare, IndexFlare: flare, DevRatio: 1}
 }
 
-// AsCalledFor is the same sheet with every slip undone. A flash below the
+// AsCalledFor is the same sheet with every slip undone. A pre-flash below the
 // threshold is taken as meant and stays.
 func (s SheetModel) AsCalledFor() SheetModel {
 	s.ExposureStops, s.Flare = 0, s.IndexFlare
 	s.FogShare, s.LeakShare, s.FogDensity = 0, 0, 0
 	s.DevRatio = 1
-	if s.FlashShare >= 1 {
-		s.FlashShare = 0
+	if s.PreFlashShare >= 1 {
+		s.PreFlashShare = 0
 	}
 	return s
 }
 
-// Check says what of a sheet lies outside what the model can reckon with:
+// Check says what of a sheet lies outside what the model can calculate with:
 // exposures over 20 stops off, flare over 1, light or fog below nothing, a
 // development ratio below 0 or over 20. Always a *RangeError.
 func (s SheetModel) Check() error {
@@ -73,7 +73,7 @@ func (s SheetModel) Check() error {
 		within("deviation of the exposure", s.ExposureStops, -20, 20, "stops"),
 		within("flare", s.Flare, 0, 1, ""),
 		within("flare of the index", s.IndexFlare, 0, 1, ""),
-		within("share of the threshold flash", s.FlashShare, 0, 1000, ""),
+		within("share of the threshold pre-flash", s.PreFlashShare, 0, 1000, ""),
 		within("fog light", s.FogShare, 0, 1e6, "thresholds"),
 		within("leaked light", s.LeakShare, 0, 1e6, "thresholds"),
 		within("fog density", s.FogDensity, 0, 4, ""),
@@ -99,7 +99,7 @@ func (s *SheetModel) tones(brightest, indexBrightest, gain float64) sheetTones {
 	image := gain * math.Exp2(s.ExposureStops) / (1 + s.IndexFlare*indexBrightest)
 	return sheetTones{
 		curve:      s.Curve,
-		everywhere: (s.FlashShare + s.FogShare + s.LeakShare) * s.Curve.htHm,
+		everywhere: (s.PreFlashShare + s.FogShare + s.LeakShare) * s.Curve.htHm,
 		image:      image,
 		stray:      image * s.Flare * brightest,
 		speed:      s.Curve.logM + dev.SpeedStops*log10of2,
@@ -129,7 +129,7 @@ func (t *sheetTones) net(h float64) float64 {
 //
 //	H1 = Hm·2^(deviation)·(2^z + flare·2^2.5) ÷ (1 + index flare·2^2.5) + (φ + fog + leak)·Ht
 //
-// so that a called-for exposure without flash puts the mid-tone 0.60 above base.
+// so that a called-for exposure without pre-flash puts the mid-tone 0.60 above base.
 // Derived, upon CameraFlare, Curve and DevelopmentEffect.
 func (s SheetModel) Negative(z float64) float64 {
 	lightest := math.Exp2(SceneLightest)
@@ -138,7 +138,7 @@ func (s SheetModel) Negative(z float64) float64 {
 }
 
 // Border is the density of the margin that no image light reached: bare paper,
-// flash, fog and over-development, but no leak into the camera.
+// pre-flash, fog and over-development, but no leak into the camera.
 func (s SheetModel) Border() float64 {
 	s.LeakShare = 0
 	t := s.tones(0, 0, 0)
@@ -174,7 +174,7 @@ type TonesOf struct {
 	// Light and Black are the tones LightZone and BlackZone as they came out.
 	Light, Black float64
 	// Veil is the density above bare paper of the lightest of the tones: on a
-	// print of its lights, on a negative of its clear end.
+	// print of its highlights, on a negative of its clear end.
 	Veil float64
 	// BorderFog is the density above bare paper of the margin.
 	BorderFog float64
@@ -215,7 +215,7 @@ func (g TwoGenerations) Tones() Tones {
 			served = t.density(1)
 		}
 	}
-	// Light is reckoned in units of what a mid-tone 0.60 above this negative's
+	// Light is calculated in units of what a mid-tone 0.60 above this negative's
 	// base sends back; clear base then sends back 10^0.60.
 	usual := g.Neg.Curve.Dmin + MidAboveBase
 	base := math.Pow(10, MidAboveBase)

@@ -16,26 +16,26 @@ func twoSheets(t require.TestingT, r float64) TwoGenerations {
 }
 
 // withoutFlare is the same without stray light, as the published model rows
-// were reckoned.
+// were calculated.
 func withoutFlare(g TwoGenerations) TwoGenerations {
 	g.Neg.Flare, g.Neg.IndexFlare, g.Print.Flare, g.Print.IndexFlare = 0, 0, 0, 0
 	return g
 }
 
-// drawTwo is any picture: two papers, stray light, flash.
+// drawTwo is any picture: two papers, stray light, pre-flash.
 func drawTwo(t *rapid.T) TwoGenerations {
 	g := TwoGenerations{
 		Neg:   NewSheet(drawCurve(t), rapid.Float64Range(0, 0.05).Draw(t, "flare")),
 		Print: NewSheet(drawCurve(t), rapid.Float64Range(0, 0.05).Draw(t, "copy flare")),
 	}
-	g.Neg.FlashShare = rapid.Float64Range(0, 0.9).Draw(t, "flash")
+	g.Neg.PreFlashShare = rapid.Float64Range(0, 0.9).Draw(t, "pre_flash")
 	return g
 }
 
 func TestCalledForPutsTheMidToneInItsPlace(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := drawTwo(t)
-		g.Neg.FlashShare = 0
+		g.Neg.PreFlashShare = 0
 		for _, metered := range []bool{false, true} {
 			g.CopyMeteredMid = metered
 			out := g.Tones()
@@ -74,7 +74,7 @@ func TestSlopesMultiply(t *testing.T) {
 	}
 }
 
-// Numbers of the two-generation model (derived), first reckoned without flare for
+// Numbers of the two-generation model (derived), first calculated without flare for
 // a paper of about 0.05 to 2.05 at R110 and a copy that keeps its exposure.
 func TestModelNumbers(t *testing.T) {
 	c, err := NewCurve(2, 110, 0.05, 2.05)
@@ -195,7 +195,7 @@ func TestFaultDirections(t *testing.T) {
 		}, func(t *testing.T, out Tones) { assert.Less(t, out.Print.Range, ref.Print.Range-0.3) }},
 		{"soft paper in both prints flat", func(g *TwoGenerations) { *g = twoSheets(t, 180) },
 			func(t *testing.T, out Tones) { assert.Less(t, math.Abs(out.Gradient), 0.5*math.Abs(ref.Gradient)) }},
-		{"hard paper in both prints harsh", func(g *TwoGenerations) { *g = twoSheets(t, 60) },
+		{"hard paper in both prints contrasty", func(g *TwoGenerations) { *g = twoSheets(t, 60) },
 			func(t *testing.T, out Tones) { assert.Greater(t, math.Abs(out.Gradient), 2*math.Abs(ref.Gradient)) }},
 		{"copy under-exposed loses its lights", func(g *TwoGenerations) { g.Print.ExposureStops = -1 },
 			func(t *testing.T, out Tones) { lighter(t, out); assert.Less(t, out.Print.Black, ref.Print.Black) }},
@@ -213,9 +213,9 @@ func TestFaultDirections(t *testing.T) {
 			func(t *testing.T, out Tones) {
 				assert.Greater(t, out.Zones[1-FirstZone].Print, ref.Zones[1-FirstZone].Print+0.3)
 			}},
-		{"flash softens the negative", func(g *TwoGenerations) { g.Neg.FlashShare = 0.8; g.CopyMeteredMid = true },
+		{"pre-flash softens the negative", func(g *TwoGenerations) { g.Neg.PreFlashShare = 0.8; g.CopyMeteredMid = true },
 			func(t *testing.T, out Tones) { assert.Less(t, math.Abs(out.Gradient), math.Abs(ref.Gradient)) }},
-		{"too much flash veils the print", func(g *TwoGenerations) { g.Print.FlashShare = 2 },
+		{"too much pre-flash veils the print", func(g *TwoGenerations) { g.Print.PreFlashShare = 2 },
 			func(t *testing.T, out Tones) {
 				assert.Greater(t, out.Print.Veil, ref.Print.Veil+0.1)
 				assert.Greater(t, out.Print.BorderFog, ThresholdAboveBase)
@@ -243,17 +243,17 @@ func TestDarkSpeckPrintsLight(t *testing.T) {
 
 func TestAsCalledForUndoesEverySlip(t *testing.T) {
 	s := NewSheet(curveFor(t, 110), CameraFlare)
-	s.FlashShare = 0.6
+	s.PreFlashShare = 0.6
 	slip := s
 	slip.ExposureStops, slip.Flare, slip.FogShare, slip.LeakShare, slip.FogDensity, slip.DevRatio = 1, 0.2, 3, 4, 0.2, 0.5
 	assert.Equal(t, s, slip.AsCalledFor())
-	slip.FlashShare = 1.5
-	assert.Zero(t, slip.AsCalledFor().FlashShare)
+	slip.PreFlashShare = 1.5
+	assert.Zero(t, slip.AsCalledFor().PreFlashShare)
 	require.NoError(t, s.Check())
 	for name, spoil := range map[string]func(*SheetModel){
 		"curve": func(s *SheetModel) { s.Curve = Curve{} }, "exposure": func(s *SheetModel) { s.ExposureStops = math.NaN() },
 		"flare": func(s *SheetModel) { s.Flare = -1 }, "index flare": func(s *SheetModel) { s.IndexFlare = 2 },
-		"flash": func(s *SheetModel) { s.FlashShare = -0.1 }, "fog": func(s *SheetModel) { s.FogShare = math.Inf(1) },
+		"pre_flash": func(s *SheetModel) { s.PreFlashShare = -0.1 }, "fog": func(s *SheetModel) { s.FogShare = math.Inf(1) },
 		"leak": func(s *SheetModel) { s.LeakShare = -1 }, "density": func(s *SheetModel) { s.FogDensity = 9 },
 		"development": func(s *SheetModel) { s.DevRatio = -1 },
 	} {
@@ -302,16 +302,16 @@ func TestPaperSuits(t *testing.T) {
 		offered, r, phi float64
 		want            PaperFit
 	}{
-		"ordinary scene on grade 2":            {scene, 110, 0, PaperFits},
-		"ordinary scene on grade 5":            {scene, 60, 0, PaperTooHarsh},
-		"ordinary scene on the softest":        {scene, 180, 0, PaperTooSoft},
-		"just at the slack":                    {1.40, 110, 0, PaperFits},
-		"just over":                            {1.41, 110, 0, PaperTooHarsh},
-		"flash brings it back":                 {1.41, 110, 0.5, PaperFits},
-		"flat negative":                        {0.79, 110, 0, PaperTooSoft},
-		"full negative of R110 paper on R110":  {1.80, 110, 0, PaperTooHarsh},
-		"full negative of R110 paper on R180":  {1.80, 180, 0, PaperFits},
-		"full negative, R110 under much flash": {1.80, 110, 0.8, PaperFits},
+		"ordinary scene on grade 2":                {scene, 110, 0, PaperFits},
+		"ordinary scene on grade 5":                {scene, 60, 0, PaperTooHard},
+		"ordinary scene on the softest":            {scene, 180, 0, PaperTooSoft},
+		"just at the slack":                        {1.40, 110, 0, PaperFits},
+		"just over":                                {1.41, 110, 0, PaperTooHard},
+		"pre-flash brings it back":                 {1.41, 110, 0.5, PaperFits},
+		"flat negative":                            {0.79, 110, 0, PaperTooSoft},
+		"full negative of R110 paper on R110":      {1.80, 110, 0, PaperTooHard},
+		"full negative of R110 paper on R180":      {1.80, 180, 0, PaperFits},
+		"full negative, R110 under much pre-flash": {1.80, 110, 0.8, PaperFits},
 	} {
 		fit, excess, err := PaperSuits(c.offered, c.r, c.phi)
 		require.NoError(t, err)

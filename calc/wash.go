@@ -11,7 +11,7 @@ const (
 	FibreBase   Base = "fb"
 )
 
-// What a wash is reckoned with.
+// What a wash is calculated with.
 const (
 	// CarryRC and CarryFB are what a sheet carries over, millilitres per square
 	// metre. Common practice, low confidence.
@@ -236,7 +236,7 @@ type WashReport struct {
 	Short bool
 }
 
-// WashShort reckons what a wash left and whether it was short: under half of
+// WashShort calculates what a wash left and whether it was short: under half of
 // what was called for, or more than 0.014 g/m² by the model from 100 g/l carried
 // over. That limit is published for film; none is agreed for prints.
 //

@@ -4,7 +4,7 @@ package events
 type BathMixedData struct {
 	_          struct{} `is:"stream=bath"`
 	Bath       string   `json:"bath,omitempty" is:"name=bath default=next-bath"`
-	Role       string   `json:"role" is:"one=developer|stop|fixer|water|wash-aid|toner"`
+	Role       string   `json:"role" is:"one=developer|stop|fixer|water|washing-aid|toner"`
 	Name       string   `json:"name" is:"text"`
 	VolumeML   float64  `json:"volume_ml" is:"num >0 <=1000000"`
 	Dilution   string   `json:"dilution,omitempty" is:"dilution"`
@@ -30,8 +30,8 @@ type BathMovedData struct {
 	Carried
 }
 
-// BathToppedData adds to a bath. Water brings no capacity.
-type BathToppedData struct {
+// BathReplenishedData adds to a bath. Water brings no capacity.
+type BathReplenishedData struct {
 	_          struct{} `is:"stream=bath"`
 	Bath       string   `json:"bath" is:"ref=bath"`
 	VolumeML   float64  `json:"volume_ml" is:"num >0 <=1000000"`
@@ -41,12 +41,12 @@ type BathToppedData struct {
 	Carried
 }
 
-// BathTestedData is one measurement on a bath: a temperature in °C, a clearing time or a first image in seconds, the
+// BathTestedData is one measurement on a bath: a temperature in °C, a clearing time or a time of appearance in seconds, the
 // reading of a strip, a stain.
 type BathTestedData struct {
 	_     struct{} `is:"stream=bath"`
 	Bath  string   `json:"bath" is:"ref=bath"`
-	Test  string   `json:"test" is:"one=temperature|clearing-time|silver-strip|test-strip|first-image|stain"`
+	Test  string   `json:"test" is:"one=temperature|clearing-time|silver-strip|test-strip|time-of-appearance|stain"`
 	Value float64  `json:"value" is:"num >=-1000000 <=1000000"`
 	Unit  string   `json:"unit,omitempty" is:"word"`
 	Text  string   `json:"text,omitempty" is:"text"`
@@ -62,8 +62,8 @@ type BathDiscardedData struct {
 	Carried
 }
 
-func (BathMixedData) Kind() Kind     { return BathMixed }
-func (BathMovedData) Kind() Kind     { return BathMoved }
-func (BathToppedData) Kind() Kind    { return BathTopped }
-func (BathTestedData) Kind() Kind    { return BathTested }
-func (BathDiscardedData) Kind() Kind { return BathDiscarded }
+func (BathMixedData) Kind() Kind       { return BathMixed }
+func (BathMovedData) Kind() Kind       { return BathMoved }
+func (BathReplenishedData) Kind() Kind { return BathReplenished }
+func (BathTestedData) Kind() Kind      { return BathTested }
+func (BathDiscardedData) Kind() Kind   { return BathDiscarded }

@@ -1,23 +1,23 @@
 package events
 
 // LightMeteredData is one reading of the meter: an aperture and time at an index, an exposure value at an index, lux,
-// or candela per square metre. Place is where the tone that was read shall land, in stops from the mid-tone.
+// or candela per square metre. ZoneStops is where the tone that was read shall land, in stops from the mid-tone.
 type LightMeteredData struct {
-	_       struct{} `is:"stream=picture|session|book camera"`
-	On      string   `json:"on" is:"one=scene|negative"`
-	Mode    string   `json:"mode" is:"one=reflected|incident"`
-	F       *float64 `json:"f,omitempty" is:"fnumber"`
-	TimeS   *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
-	EV      *float64 `json:"ev,omitempty" is:"num >=-30 <=40"`
-	Index   *float64 `json:"index,omitempty" is:"num >0 <=100000"`
-	Lux     *float64 `json:"lux,omitempty" is:"num >0 <=1000000000"`
-	CdM2    *float64 `json:"cd_m2,omitempty" is:"num >0 <=1000000000"`
-	Picture string   `json:"picture,omitempty" is:"ref=picture"`
-	Of      string   `json:"of,omitempty" is:"one=average|mid|shadow|light|lightest|card"`
-	Place   *float64 `json:"place,omitempty" is:"stops >=-20 <=20"`
-	Light   string   `json:"light,omitempty" is:"one=sun|shade|overcast|dusk|lamp"`
-	Filter  string   `json:"filter,omitempty" is:"word"`
-	Text    string   `json:"text,omitempty" is:"text"`
+	_         struct{} `is:"stream=picture|session|book camera"`
+	On        string   `json:"on" is:"one=scene|negative"`
+	Mode      string   `json:"mode" is:"one=reflected|incident"`
+	F         *float64 `json:"f,omitempty" is:"fnumber"`
+	TimeS     *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
+	EV        *float64 `json:"ev,omitempty" is:"num >=-30 <=40"`
+	Index     *float64 `json:"index,omitempty" is:"num >0 <=100000"`
+	Lux       *float64 `json:"lux,omitempty" is:"num >0 <=1000000000"`
+	CdM2      *float64 `json:"cd_m2,omitempty" is:"num >0 <=1000000000"`
+	Picture   string   `json:"picture,omitempty" is:"ref=picture"`
+	Of        string   `json:"of,omitempty" is:"one=average|mid|shadow|light|lightest|card"`
+	ZoneStops *float64 `json:"zone_stops,omitempty" is:"stops >=-20 <=20"`
+	Light     string   `json:"light,omitempty" is:"one=sun|shade|overcast|dusk|lamp"`
+	Filter    string   `json:"filter,omitempty" is:"word"`
+	Text      string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 
@@ -41,8 +41,8 @@ type SheetExposedData struct {
 	FocusedMM    *float64 `json:"focused_mm,omitempty" is:"num >0 <=10000000000"`
 	Filter       string   `json:"filter,omitempty" is:"word"`
 	FilterFactor *float64 `json:"filter_factor,omitempty" is:"num >=1 <=100000"`
-	FlashS       *float64 `json:"flash_s,omitempty" is:"num >=0 <=86400"`
-	Flash        *float64 `json:"flash,omitempty" is:"share >=0 <=100"`
+	PreFlashS    *float64 `json:"pre_flash_s,omitempty" is:"num >=0 <=86400"`
+	PreFlash     *float64 `json:"pre_flash,omitempty" is:"share >=0 <=100"`
 	Flare        *float64 `json:"flare,omitempty" is:"share >=0 <=1"`
 	Motion       string   `json:"motion,omitempty" is:"one=rest|seated|standing|child|walking|afloat"`
 	MotionMMS    *float64 `json:"motion_mm_s,omitempty" is:"num >=0 <=1000000"`
@@ -73,8 +73,8 @@ type SheetReprintedData struct {
 	ExtensionMM   *float64 `json:"extension_mm,omitempty" is:"num >=0 <=20000"`
 	Filter        string   `json:"filter,omitempty" is:"word"`
 	FilterFactor  *float64 `json:"filter_factor,omitempty" is:"num >=1 <=100000"`
-	FlashS        *float64 `json:"flash_s,omitempty" is:"num >=0 <=86400"`
-	Flash         *float64 `json:"flash,omitempty" is:"share >=0 <=100"`
+	PreFlashS     *float64 `json:"pre_flash_s,omitempty" is:"num >=0 <=86400"`
+	PreFlash      *float64 `json:"pre_flash,omitempty" is:"share >=0 <=100"`
 	Holder        string   `json:"holder,omitempty" is:"ref=holder"`
 	Part          *float64 `json:"part,omitempty" is:"share >0 <=1"`
 	Text          string   `json:"text,omitempty" is:"text"`
@@ -86,7 +86,7 @@ type StripExposedData struct {
 	_             struct{}  `is:"stream=strip camera"`
 	Strip         string    `json:"strip" is:"name=strip"`
 	Box           string    `json:"box,omitempty" is:"ref=box default=box-in-use"`
-	On            string    `json:"on" is:"one=scene|negative|flash"`
+	On            string    `json:"on" is:"one=scene|negative|pre-flash"`
 	TimesS        []float64 `json:"times_s" is:"nums >0 <=86400"`
 	F             *float64  `json:"f,omitempty" is:"fnumber"`
 	Picture       string    `json:"picture,omitempty" is:"ref=picture"`
@@ -100,16 +100,16 @@ type StripExposedData struct {
 
 // StripReadData is what the strip showed, steps counted from 1.
 type StripReadData struct {
-	_         struct{}  `is:"stream=strip"`
-	Strip     string    `json:"strip" is:"ref=strip"`
-	Bath      string    `json:"bath,omitempty" is:"ref=bath"`
-	TimeS     *float64  `json:"time_s,omitempty" is:"num >0 <=86400"`
-	TempC     *float64  `json:"temp_c,omitempty" is:"num >=-10 <=100"`
-	FirstTone *int      `json:"first_tone,omitempty" is:"count >=1 <=1000"`
-	Best      *int      `json:"best,omitempty" is:"count >=1 <=1000"`
-	FullBlack *int      `json:"full_black,omitempty" is:"count >=1 <=1000"`
-	Densities []float64 `json:"densities,omitempty" is:"nums >=0 <=5"`
-	Text      string    `json:"text,omitempty" is:"text"`
+	_            struct{}  `is:"stream=strip"`
+	Strip        string    `json:"strip" is:"ref=strip"`
+	Bath         string    `json:"bath,omitempty" is:"ref=bath"`
+	TimeS        *float64  `json:"time_s,omitempty" is:"num >0 <=86400"`
+	TempC        *float64  `json:"temp_c,omitempty" is:"num >=-10 <=100"`
+	Threshold    *int      `json:"threshold,omitempty" is:"count >=1 <=1000"`
+	Best         *int      `json:"best,omitempty" is:"count >=1 <=1000"`
+	MaximumBlack *int      `json:"maximum_black,omitempty" is:"count >=1 <=1000"`
+	Densities    []float64 `json:"densities,omitempty" is:"nums >=0 <=5"`
+	Text         string    `json:"text,omitempty" is:"text"`
 	Carried
 }
 

@@ -32,7 +32,7 @@ type CameraDescribedData struct {
 	CapBiasS   *float64 `json:"cap_bias_s,omitempty" is:"num >=-10 <=10"`
 	CopyM      *float64 `json:"copy_m,omitempty" is:"num >0 <=100"`
 	CopyF      *float64 `json:"copy_f,omitempty" is:"fnumber"`
-	Routine    []string `json:"routine,omitempty" is:"many=developer|stop|fixer|water|wash-aid|toner"`
+	Routine    []string `json:"routine,omitempty" is:"many=developer|stop|fixer|water|washing-aid|toner"`
 	Text       string   `json:"text,omitempty" is:"text"`
 }
 
@@ -117,7 +117,7 @@ type PaperRatedData struct {
 	Carried
 }
 
-// PaperCountedData is a count of the sheets in a box; it overrules the reckoning from then on.
+// PaperCountedData is a count of the sheets in a box; it overrules the calculation from then on.
 type PaperCountedData struct {
 	_      struct{} `is:"stream=box"`
 	Box    string   `json:"box,omitempty" is:"ref=box default=box-in-use"`

@@ -2,15 +2,15 @@ package events
 
 // SheetDevelopedData is one stay in a developer.
 type SheetDevelopedData struct {
-	_           struct{} `is:"stream=sheet"`
-	Sheet       string   `json:"sheet,omitempty" is:"sheet default=waiting-sheet"`
-	Bath        string   `json:"bath,omitempty" is:"ref=bath default=developer-in-use"`
-	TimeS       float64  `json:"time_s" is:"num >0 <=86400"`
-	TempC       *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
-	By          string   `json:"by,omitempty" is:"one=time|inspection|factor"`
-	FirstImageS *float64 `json:"first_image_s,omitempty" is:"num >0 <=86400"`
-	RockS       *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
-	Text        string   `json:"text,omitempty" is:"text"`
+	_                 struct{} `is:"stream=sheet"`
+	Sheet             string   `json:"sheet,omitempty" is:"sheet default=waiting-sheet"`
+	Bath              string   `json:"bath,omitempty" is:"ref=bath default=developer-in-use"`
+	TimeS             float64  `json:"time_s" is:"num >0 <=86400"`
+	TempC             *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
+	By                string   `json:"by,omitempty" is:"one=time|inspection|factor"`
+	TimeOfAppearanceS *float64 `json:"time_of_appearance_s,omitempty" is:"num >0 <=86400"`
+	RockS             *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
+	Text              string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 

@@ -21,7 +21,7 @@ const (
 	HolderLoaded    Kind = "holder.loaded"
 	BathMixed       Kind = "bath.mixed"
 	BathMoved       Kind = "bath.moved"
-	BathTopped      Kind = "bath.topped"
+	BathReplenished Kind = "bath.replenished"
 	BathTested      Kind = "bath.tested"
 	BathDiscarded   Kind = "bath.discarded"
 	LightMetered    Kind = "light.metered"
@@ -76,7 +76,7 @@ func CarriedOf(d Data) *Carried {
 var dataTypes = []Data{
 	&BookOpenedData{}, &BookSalvagedData{}, &CameraDescribedData{}, &CameraCheckedData{}, &SessionOpenedData{}, &SessionClosedData{},
 	&PaperReceivedData{}, &PaperRatedData{}, &PaperCountedData{}, &PaperSpoiledData{}, &PaperCutData{}, &HolderLoadedData{},
-	&BathMixedData{}, &BathMovedData{}, &BathToppedData{}, &BathTestedData{}, &BathDiscardedData{}, &LightMeteredData{},
+	&BathMixedData{}, &BathMovedData{}, &BathReplenishedData{}, &BathTestedData{}, &BathDiscardedData{}, &LightMeteredData{},
 	&SheetExposedData{}, &SheetReprintedData{}, &StripExposedData{}, &StripReadData{}, &SheetDevelopedData{}, &SheetRinsedData{},
 	&SheetFixedData{}, &SheetWashedData{}, &SheetDriedData{}, &SheetTonedData{}, &SheetWorkedData{}, &SheetTestedData{},
 	&SheetJudgedData{}, &SheetAttachedData{}, &SheetDeliveredData{}, &SitterConsentedData{}, &SitterErasedData{},

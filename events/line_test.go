@@ -107,8 +107,8 @@ func TestParseLineWholeRefuses(t *testing.T) {
 		return strings.Replace(good, old, new, 1)
 	}
 	for _, c := range []struct{ name, line, want string }{
-		{"changed", with(`"f":8`, `"f":9`), "the line was changed: its hash is ca1ea3cb…, its bytes give "},
-		{"changed prev", with(`"prev":"3`, `"prev":"4`), "the line was changed: its hash is ca1ea3cb…, its bytes give "},
+		{"changed", with(`"f":8`, `"f":9`), "the line was changed: its hash is 61ec95b9…, its bytes give "},
+		{"changed prev", with(`"prev":"2`, `"prev":"4`), "the line was changed: its hash is 61ec95b9…, its bytes give "},
 		{"space before prev", with(`,"prev"`, `, "prev"`), `the line brings a hash, but does not end with "prev" and "hash"`},
 		{"space after", good + " ", `the line brings a hash, but does not end with "prev" and "hash" of 64 hex digits`},
 		{"short hash", good[:len(good)-3] + `"}`, `does not end with "prev" and "hash" of 64 hex digits`},

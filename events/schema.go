@@ -48,8 +48,11 @@ func (f Field) Unit() string {
 
 // Option is the field's name on the command line: without its unit, `_` as `-`.
 func (f Field) Option() string {
-	if f.Name == "subject_mm" {
+	switch f.Name {
+	case "subject_mm":
 		return "distance"
+	case "zone_stops":
+		return "zone"
 	}
 	return strings.ReplaceAll(strings.TrimSuffix(f.Name, "_"+f.Unit()), "_", "-")
 }

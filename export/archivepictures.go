@@ -183,13 +183,13 @@ func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.She
 		}
 		add("exposure_s", exactOf(step.DoneS))
 		if step.CalledForS != nil {
-			add("called_for_s", reckoned(*step.CalledForS))
+			add("called_for_s", calculated(*step.CalledForS))
 		}
 		if step.DeviationStops != nil {
 			add("deviation_stops", exact(math.Round(*step.DeviationStops*1000)/1000))
 		}
 		if step.Paper != nil && step.Paper.Index > 0 {
-			add("index", reckoned(step.Paper.Index))
+			add("index", calculated(step.Paper.Index))
 		}
 		d.Description += ", " + snap.Sentence(*e)
 	}

@@ -132,7 +132,7 @@ func SchemaPage() string {
 		"A number has a point and no unit; the unit stands in the column's name: `_s` seconds, `_mm` millimetres, `_ml`\n" +
 		"millilitres, `_c` degrees Celsius, `_m2` square metres, `_h` hours, `_days` days, `_stops` steps of exposure (log2).\n" +
 		"A time is RFC 3339 with the offset of the place. An empty cell means that it is not known. What was logged stands\n" +
-		"as it was logged; what was reckoned is rounded to six digits that count, deviations to a thousandth of a stop.\n" +
+		"as it was logged; what was calculated is rounded to six digits that count, deviations to a thousandth of a stop.\n" +
 		"The form for spreadsheets begins with a byte-order mark and puts an apostrophe before a text that a spreadsheet\n" +
 		"would run as a formula; take off one apostrophe from a text that begins with one before `= + - @`, a tab or a\n" +
 		"carriage return.\n")
@@ -155,8 +155,8 @@ func exactOf(v *float64) string {
 	return exact(*v)
 }
 
-// reckoned writes a computed number with six digits that count, so that the last bit of the arithmetic does not show.
-func reckoned(v float64) string {
+// calculated writes a computed number with six digits that count, so that the last bit of the arithmetic does not show.
+func calculated(v float64) string {
 	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
 		if v == 0 {
 			return "0"
@@ -170,11 +170,11 @@ func reckoned(v float64) string {
 	return exact(r)
 }
 
-func reckonedOf(v *float64) string {
+func calculatedOf(v *float64) string {
 	if v == nil {
 		return ""
 	}
-	return reckoned(*v)
+	return calculated(*v)
 }
 
 // stopsOf writes a deviation to a thousandth of a stop.

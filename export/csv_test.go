@@ -33,7 +33,7 @@ func records(t testing.TB, text string) []map[string]string {
 }
 
 func TestTablesCarryTheNumbersOfACase(t *testing.T) {
-	got := tablesOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-aperture-misset")), export.Scope{}, export.TableOptions{})
+	got := tablesOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-wrong-aperture")), export.Scope{}, export.TableOptions{})
 	require.Len(t, got, 6)
 	sheets := records(t, got["sheets.csv"])
 	require.Len(t, sheets, 2)
@@ -48,7 +48,7 @@ func TestTablesCarryTheNumbersOfACase(t *testing.T) {
 	require.Equal(t, "98", stock[0]["sheets_left"])
 	require.Equal(t, "2", stock[0]["exposed"])
 	require.Equal(t, "1", records(t, got["pictures.csv"])[0]["prints"])
-	require.Equal(t, strings.Count(booktest.CaseLines(t, "print-aperture-misset"), "\n"), len(records(t, got["entries.csv"])))
+	require.Equal(t, strings.Count(booktest.CaseLines(t, "print-wrong-aperture"), "\n"), len(records(t, got["entries.csv"])))
 }
 
 const mendLines = `{"kind":"entry.amended","at":"2026-06-07T10:00:00+02:00","data":{"entry":"ENTRY","set":{"time_s":8}}}

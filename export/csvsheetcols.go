@@ -32,7 +32,7 @@ var sheetsTable = table[sheetRow]{
 			if r.step.Paper == nil || r.step.Paper.Index == 0 {
 				return ""
 			}
-			return reckoned(r.step.Paper.Index)
+			return calculated(r.step.Paper.Index)
 		}},
 		{"exposures", sheetcsv.Number, "how often it was exposed; more than 1 is a double exposure", func(r *sheetRow) string { return count(r.times) }},
 		{"way", sheetcsv.Text, "of a print: camera, contact or enlarger", func(r *sheetRow) string {
@@ -45,7 +45,7 @@ var sheetsTable = table[sheetRow]{
 		{"time_s", sheetcsv.Number, "exposure as done", func(r *sheetRow) string { return r.exposureText("time_s") }},
 		{"planned_f", sheetcsv.Number, "relative aperture that was meant", func(r *sheetRow) string { return r.exposureText("planned_f") }},
 		{"planned_s", sheetcsv.Number, "exposure that was meant", func(r *sheetRow) string { return r.exposureText("planned_s") }},
-		{"called_for_s", sheetcsv.Number, "exposure called for at the aperture used", func(r *sheetRow) string { return reckonedOf(r.step.CalledForS) }},
+		{"called_for_s", sheetcsv.Number, "exposure called for at the aperture used", func(r *sheetRow) string { return calculatedOf(r.step.CalledForS) }},
 		{"deviation_stops", sheetcsv.Number, "log2(done ÷ called for); + is too much", func(r *sheetRow) string { return stopsOf(r.step.DeviationStops) }},
 		{"served_by", sheetcsv.Text, "id of the reading, or of the earlier print's exposure, that called for it", func(r *sheetRow) string {
 			if r.step.Serving == nil {
@@ -57,20 +57,20 @@ var sheetsTable = table[sheetRow]{
 			if r.step.Magnification == 0 {
 				return ""
 			}
-			return reckoned(r.step.Magnification)
+			return calculated(r.step.Magnification)
 		}},
 		{"subject_mm", sheetcsv.Number, "lens to subject", func(r *sheetRow) string { return r.exposureText("subject_mm") }},
 		{"extension_mm", sheetcsv.Number, "extension from the infinity mark", func(r *sheetRow) string { return r.exposureText("extension_mm") }},
 		{"focused_mm", sheetcsv.Number, "distance the rail was set for", func(r *sheetRow) string { return r.exposureText("focused_mm") }},
 		{"filter", sheetcsv.Text, "filter before the lens", func(r *sheetRow) string { return r.exposureText("filter") }},
 		{"filter_factor", sheetcsv.Number, "its factor as logged", func(r *sheetRow) string { return r.exposureText("filter_factor") }},
-		{"flash", sheetcsv.Number, "flash as a share of the threshold exposure", func(r *sheetRow) string { return r.exposureText("flash") }},
-		{"flash_s", sheetcsv.Number, "flash as a time", func(r *sheetRow) string { return r.exposureText("flash_s") }},
+		{"pre_flash", sheetcsv.Number, "pre-flash as a share of the threshold exposure", func(r *sheetRow) string { return r.exposureText("pre_flash") }},
+		{"pre_flash_s", sheetcsv.Number, "pre-flash as a time", func(r *sheetRow) string { return r.exposureText("pre_flash_s") }},
 		{"motion", sheetcsv.Text, "how the subject kept still", func(r *sheetRow) string { return r.exposureText("motion") }},
 		{"holder", sheetcsv.Text, "the holder it was exposed in", func(r *sheetRow) string { return r.exposureText("holder") }},
 		{"developer", sheetcsv.Text, "the bath of the last development", func(r *sheetRow) string { return r.developer }},
 		{"develop_s", sheetcsv.Number, "time in the developer, all stays together", func(r *sheetRow) string { return timeIn(r.dev, r.devS) }},
-		{"develop_called_for_s", sheetcsv.Number, "time that paper, temperature and use called for", func(r *sheetRow) string { return reckonedOf(r.dev.CalledForS) }},
+		{"develop_called_for_s", sheetcsv.Number, "time that paper, temperature and use called for", func(r *sheetRow) string { return calculatedOf(r.dev.CalledForS) }},
 		{"develop_deviation_stops", sheetcsv.Number, "log2(done ÷ called for) of the last stay", func(r *sheetRow) string { return stopsOf(r.dev.DeviationStops) }},
 		{"developer_c", sheetcsv.Number, "temperature of the developer as it counted", func(r *sheetRow) string { return tempOf(r.dev) }},
 		{"developer_used", sheetcsv.Number, "share of its capacity used before this sheet", func(r *sheetRow) string { return usedOf(r.dev) }},
@@ -78,13 +78,13 @@ var sheetsTable = table[sheetRow]{
 		{"rinse_s", sheetcsv.Number, "time of the last rinse or stop", func(r *sheetRow) string { return exactOf(r.rinse.DoneS) }},
 		{"fixer", sheetcsv.Text, "the bath of the last fixing", func(r *sheetRow) string { return r.fixer }},
 		{"fix_s", sheetcsv.Number, "time in the fixer, all stays together", func(r *sheetRow) string { return timeIn(r.fix, r.fixS) }},
-		{"fix_called_for_s", sheetcsv.Number, "time that paper, temperature and use called for", func(r *sheetRow) string { return reckonedOf(r.fix.CalledForS) }},
+		{"fix_called_for_s", sheetcsv.Number, "time that paper, temperature and use called for", func(r *sheetRow) string { return calculatedOf(r.fix.CalledForS) }},
 		{"fix_deviation_stops", sheetcsv.Number, "log2(done ÷ called for) of all stays together", func(r *sheetRow) string { return stopsOf(r.fix.DeviationStops) }},
 		{"fixer_c", sheetcsv.Number, "temperature of the fixer as it counted", func(r *sheetRow) string { return tempOf(r.fix) }},
 		{"fixer_used", sheetcsv.Number, "share of its capacity used before this sheet", func(r *sheetRow) string { return usedOf(r.fix) }},
-		{"wash_s", sheetcsv.Number, "soaking and running of the last wash together", func(r *sheetRow) string { return reckonedOf(r.wash.DoneS) }},
-		{"wash_called_for_s", sheetcsv.Number, "what its base called for", func(r *sheetRow) string { return reckonedOf(r.wash.CalledForS) }},
-		{"wash_left_g_m2", sheetcsv.Number, "fixing salt reckoned to be left in the sheet, grams a square metre", func(r *sheetRow) string { return r.residual }},
+		{"wash_s", sheetcsv.Number, "soaking and running of the last wash together", func(r *sheetRow) string { return calculatedOf(r.wash.DoneS) }},
+		{"wash_called_for_s", sheetcsv.Number, "what its base called for", func(r *sheetRow) string { return calculatedOf(r.wash.CalledForS) }},
+		{"wash_left_g_m2", sheetcsv.Number, "fixing salt calculated to be left in the sheet, grams a square metre", func(r *sheetRow) string { return r.residual }},
 		{"dried_at", sheetcsv.Time, "when it was dry", func(r *sheetRow) string { return moment(r.driedAt) }},
 		{"tests", sheetcsv.Text, "tests for what was left in it", func(r *sheetRow) string { return strings.Join(r.tested, ", ") }},
 		{"state", sheetcsv.Text, "how far it has come", func(r *sheetRow) string { return r.s.State }},
@@ -159,7 +159,7 @@ func (r *sheetRow) area() string {
 	if r.box == nil || r.box.Area() == 0 {
 		return ""
 	}
-	return reckoned(r.box.Area() * shareOf(r.s))
+	return calculated(r.box.Area() * shareOf(r.s))
 }
 
 // shareOf is the part of a whole sheet that was used.
@@ -195,14 +195,14 @@ func tempOf(s calledfor.Step) string {
 	if s.DoneS == nil {
 		return ""
 	}
-	return reckoned(s.TempC)
+	return calculated(s.TempC)
 }
 
 func usedOf(s calledfor.Step) string {
 	if s.DoneS == nil {
 		return ""
 	}
-	return reckoned(s.Used)
+	return calculated(s.Used)
 }
 
 func OrElse(a, b string) string {

@@ -46,7 +46,7 @@ var picturesTable = table[pictureRow]{
 		}},
 		{"f", sheetcsv.Number, "relative aperture used", ifExposed(func(r *pictureRow) string { return exact(r.x.F) })},
 		{"time_s", sheetcsv.Number, "exposure as done", ifExposed(func(r *pictureRow) string { return exact(r.x.TimeS) })},
-		{"called_for_s", sheetcsv.Number, "exposure that reading, camera and paper called for at that aperture", func(r *pictureRow) string { return reckonedOf(r.step.CalledForS) }},
+		{"called_for_s", sheetcsv.Number, "exposure that reading, camera and paper called for at that aperture", func(r *pictureRow) string { return calculatedOf(r.step.CalledForS) }},
 		{"deviation_stops", sheetcsv.Number, "log2(done ÷ called for); + is too much", func(r *pictureRow) string { return stopsOf(r.step.DeviationStops) }},
 		{"state", sheetcsv.Text, "how far the negative has come", func(r *pictureRow) string {
 			if r.n == nil {
@@ -199,7 +199,7 @@ func (r *sheetRow) fill(snap *snapshot.Snapshot) error {
 		}
 		report, err := calledfor.WashOf(snap, r.s)
 		if err == nil && len(r.s.WashedSince()) > 0 {
-			r.residual = reckoned(report.GPerM2)
+			r.residual = calculated(report.GPerM2)
 		} // what lies outside the model has no figure
 	}
 	r.judged = r.s.Verdict()

@@ -26,7 +26,7 @@ var stockTable = table[stockRow]{
 		{"works", sheetcsv.Text, "negative, or direct-positive", func(r *stockRow) string { return OrElse(r.b.Received.Works, "negative") }},
 		{"width_mm", sheetcsv.Number, "width of a sheet", func(r *stockRow) string { return exact(r.b.Received.WidthMM) }},
 		{"height_mm", sheetcsv.Number, "height of a sheet", func(r *stockRow) string { return exact(r.b.Received.HeightMM) }},
-		{"area_m2", sheetcsv.Number, "area of a sheet", func(r *stockRow) string { return reckoned(r.b.Area()) }},
+		{"area_m2", sheetcsv.Number, "area of a sheet", func(r *stockRow) string { return calculated(r.b.Area()) }},
 		{"received_at", sheetcsv.Time, "when it came in", func(r *stockRow) string { return moment(r.b.At) }},
 		{"cut_from", sheetcsv.Text, "the box it was cut from", func(r *stockRow) string { return r.b.CutFrom }},
 		{"expires", sheetcsv.Time, "its date", func(r *stockRow) string { return r.b.Received.Expires }},
@@ -34,16 +34,16 @@ var stockTable = table[stockRow]{
 			if r.paper.Index == 0 {
 				return ""
 			}
-			return reckoned(r.paper.Index)
+			return calculated(r.paper.Index)
 		}},
 		{"index_measured", sheetcsv.Text, "yes where it was measured or given, empty where it comes from the maker's P", func(r *stockRow) string { return yes(r.paper.Measured) }},
-		{"iso_r", sheetcsv.Number, "ISO range in force", func(r *stockRow) string { return reckoned(r.paper.ISOR) }},
-		{"received", sheetcsv.Number, "sheets that came in", func(r *stockRow) string { return reckoned(r.line.Received) }},
-		{"exposed", sheetcsv.Number, "sheets taken for pictures and strips, parts counted", func(r *stockRow) string { return reckoned(r.line.Exposed) }},
-		{"spoiled", sheetcsv.Number, "sheets spoiled", func(r *stockRow) string { return reckoned(r.line.Spoiled) }},
-		{"cut", sheetcsv.Number, "sheets cut into another box", func(r *stockRow) string { return reckoned(r.line.Cut) }},
-		{"sheets_left", sheetcsv.Number, "sheets left; a count overrules what was reckoned before it", func(r *stockRow) string { return reckoned(r.line.SheetsLeft) }},
-		{"per_day", sheetcsv.Number, "sheets a day over the last 90 days", func(r *stockRow) string { return reckoned(r.line.PerDay) }},
+		{"iso_r", sheetcsv.Number, "ISO range in force", func(r *stockRow) string { return calculated(r.paper.ISOR) }},
+		{"received", sheetcsv.Number, "sheets that came in", func(r *stockRow) string { return calculated(r.line.Received) }},
+		{"exposed", sheetcsv.Number, "sheets taken for pictures and strips, parts counted", func(r *stockRow) string { return calculated(r.line.Exposed) }},
+		{"spoiled", sheetcsv.Number, "sheets spoiled", func(r *stockRow) string { return calculated(r.line.Spoiled) }},
+		{"cut", sheetcsv.Number, "sheets cut into another box", func(r *stockRow) string { return calculated(r.line.Cut) }},
+		{"sheets_left", sheetcsv.Number, "sheets left; a count overrules what was calculated before it", func(r *stockRow) string { return calculated(r.line.SheetsLeft) }},
+		{"per_day", sheetcsv.Number, "sheets a day over the last 90 days", func(r *stockRow) string { return calculated(r.line.PerDay) }},
 		{"runs_out", sheetcsv.Time, "the day on which it runs out at that rate", func(r *stockRow) string {
 			if r.line.RunsOut == nil {
 				return ""
@@ -105,29 +105,29 @@ type BathRow struct {
 }
 
 var bathsTable = table[BathRow]{
-	name: "baths", says: "One record for each bath: one mixing of developer, stop, fixer, water, wash aid or toner.",
+	name: "baths", says: "One record for each bath: one mixing of developer, stop, fixer, water, washing aid or toner.",
 	columns: []column[BathRow]{
 		{"bath", sheetcsv.Text, "its name", func(r *BathRow) string { return r.Line.Bath }},
-		{"role", sheetcsv.Text, "developer, stop, fixer, water, wash-aid or toner", func(r *BathRow) string { return r.Line.Role }},
+		{"role", sheetcsv.Text, "developer, stop, fixer, water, washing-aid or toner", func(r *BathRow) string { return r.Line.Role }},
 		{"name", sheetcsv.Text, "what it was mixed from", func(r *BathRow) string { return r.Line.Name }},
 		{"dilution", sheetcsv.Text, "parts of concentrate and water", func(r *BathRow) string { return textOf(r.Line.Dilution) }},
 		{"volume_ml", sheetcsv.Number, "volume as mixed", func(r *BathRow) string { return exact(r.B.Mixed.VolumeML) }},
 		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *BathRow) string { return r.Line.MixedAt }},
-		{"state", sheetcsv.Text, "fresh, working, tired, spent, old or discarded", func(r *BathRow) string { return r.Line.State }},
+		{"state", sheetcsv.Text, "fresh, working, tired, exhausted, past its tray life or discarded", func(r *BathRow) string { return r.Line.State }},
 		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *BathRow) string { return count(r.Line.Sheets) }},
-		{"area_m2", sheetcsv.Number, "area that went through it", func(r *BathRow) string { return reckoned(r.Line.AreaM2) }},
-		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; empty where none is known", func(r *BathRow) string { return reckonedOf(r.Line.CapacityM2) }},
-		{"used", sheetcsv.Number, "share of the capacity used; empty where none is known", func(r *BathRow) string { return reckonedOf(r.Line.Used) }},
-		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *BathRow) string { return reckoned(r.Line.AgeH) }},
-		{"life_h", sheetcsv.Number, "hours it lasts there; empty where not known", func(r *BathRow) string { return reckonedOf(r.Line.LifeH) }},
+		{"area_m2", sheetcsv.Number, "area that went through it", func(r *BathRow) string { return calculated(r.Line.AreaM2) }},
+		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; empty where none is known", func(r *BathRow) string { return calculatedOf(r.Line.CapacityM2) }},
+		{"used", sheetcsv.Number, "share of the capacity used; empty where none is known", func(r *BathRow) string { return calculatedOf(r.Line.Used) }},
+		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *BathRow) string { return calculated(r.Line.AgeH) }},
+		{"life_h", sheetcsv.Number, "hours it lasts there; empty where not known", func(r *BathRow) string { return calculatedOf(r.Line.LifeH) }},
 		{"in_tray", sheetcsv.Text, "yes while it stands in the tray", func(r *BathRow) string { return yes(r.Line.InTray) }},
-		{"in_bottle_days", sheetcsv.Number, "days since it was mixed, the tray left out, until it was discarded", func(r *BathRow) string { return reckoned(r.Line.InBottle) }},
+		{"in_bottle_days", sheetcsv.Number, "days since it was mixed, the tray left out, until it was discarded", func(r *BathRow) string { return calculated(r.Line.InBottle) }},
 		{"bottle_days", sheetcsv.Number, "days it keeps in a full bottle", func(r *BathRow) string { return exactOf(r.Line.BottleDays) }},
 		{"expires", sheetcsv.Time, "its date", func(r *BathRow) string { return textOf(r.Line.Expires) }},
-		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *BathRow) string { return reckoned(r.Line.TempC) }},
-		{"called_for_s", sheetcsv.Number, "time that it now calls for at that temperature; empty for a discarded one", func(r *BathRow) string { return reckonedOf(r.Line.CalledForS) }},
+		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *BathRow) string { return calculated(r.Line.TempC) }},
+		{"called_for_s", sheetcsv.Number, "time that it now calls for at that temperature; empty for a discarded one", func(r *BathRow) string { return calculatedOf(r.Line.CalledForS) }},
 		{"nominal_c", sheetcsv.Number, "temperature of its nominal time", func(r *BathRow) string { return exact(r.Line.NominalC) }},
-		{"time_s", sheetcsv.Number, "time that it now calls for at its nominal temperature", func(r *BathRow) string { return reckonedOf(r.Line.TimeS) }},
+		{"time_s", sheetcsv.Number, "time that it now calls for at its nominal temperature", func(r *BathRow) string { return calculatedOf(r.Line.TimeS) }},
 		{"last_used_at", sheetcsv.Time, "when it was last used", func(r *BathRow) string { return textOf(r.Line.LastUsedAt) }},
 		{"discarded_at", sheetcsv.Time, "when it was discarded", func(r *BathRow) string { return textOf(r.Line.DiscardedAt) }},
 		{"cost", sheetcsv.Number, "what it cost", func(r *BathRow) string { return exactOf(r.B.Mixed.Cost) }},

@@ -94,13 +94,13 @@ func (ac *actContext) number(name *string, prefix string) error {
 
 func bathCommand(env *Env) *cli.Command {
 	move := actCommand{
-		kind: events.BathMoved, name: "move", usage: "into the tray, into its bottle, away with you", words: "BATH tray|bottle|carried",
+		kind: events.BathMoved, name: "move", usage: "into the tray, into its bottle, packed", words: "BATH tray|bottle|carried",
 		examples: lines("traybook bath move dev-2 bottle", "traybook bath move fix-1 tray"),
 		about:    "Only hours in the tray count against a bath's life there. Mixed means in the tray; closing a session bottles it.",
 	}
-	top := actCommand{
-		kind: events.BathTopped, name: "top", usage: "add water, fresh bath or replenisher", words: "BATH VOLUME water|fresh|replenisher",
-		examples: "traybook bath top dev-2 200ml fresh --capacity 0.2m2", about: "Water brings no capacity.",
+	replenish := actCommand{
+		kind: events.BathReplenished, name: "replenish", usage: "add water, fresh bath or replenisher", words: "BATH VOLUME water|fresh|replenisher",
+		examples: "traybook bath replenish dev-2 200ml fresh --capacity 0.2m2", about: "Water brings no capacity.",
 	}
 	test := actCommand{
 		kind: events.BathTested, name: "test", usage: "write a measurement down: temperature, clearing time, strip", words: "BATH TEST VALUE",
@@ -114,12 +114,12 @@ func bathCommand(env *Env) *cli.Command {
 		},
 	}
 	discard := actCommand{
-		kind: events.BathDiscarded, name: "discard", usage: "a bath is no more", words: "BATH",
+		kind: events.BathDiscarded, name: "discard", usage: "discard a bath", words: "BATH",
 		examples: "traybook bath discard fix-1 --to \"silver can, to the works\"",
 	}
-	return group("bath", "baths: mix, move, top, test, discard", forSetUp,
+	return group("bath", "baths: mix, move, replenish, test, discard", forSetUp,
 		lines("traybook bath mix developer 1l 1+9 60s --capacity 1m2 --life 8h", "traybook bath test dev-1 temperature 18C"),
-		mixCommand(env), move.command(env, ""), top.command(env, ""), test.command(env, ""), discard.command(env, ""))
+		mixCommand(env), move.command(env, ""), replenish.command(env, ""), test.command(env, ""), discard.command(env, ""))
 }
 
 func mixCommand(env *Env) *cli.Command {
@@ -129,7 +129,7 @@ func mixCommand(env *Env) *cli.Command {
 		examples: lines(
 			"traybook bath mix developer 1l 1+9 60s 20C --name Amber --capacity 1m2 --life 8h",
 			"traybook bath mix fixer 1l 1+4 2min", "traybook bath mix stop 1l", "traybook bath mix water 2l"),
-		about: "ROLE is developer, stop, fixer, water, wash-aid or toner. The time is that of a fresh bath at its temperature (20 °C).\n" +
+		about: "ROLE is developer, stop, fixer, water, washing-aid or toner. The time is that of a fresh bath at its temperature (20 °C).\n" +
 			"Cautions: " + strings.Join(cautions, " "),
 		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.BathMixedData)

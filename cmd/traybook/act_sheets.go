@@ -10,7 +10,7 @@ import (
 func judgeCommand(env *Env) *cli.Command {
 	return actCommand{
 		kind: events.SheetJudged, name: "judge", usage: "keep, redo or reject, and what the eye sees", words: "keep|redo|reject [SYMPTOM…] [STOPS] [SHEET]",
-		examples: lines("traybook judge keep", "traybook judge redo too-dark -0.5", "traybook judge reject moved 2026-014n wet",
+		examples: lines("traybook judge keep", "traybook judge redo too-dark -0.5", "traybook judge reject subject-moved 2026-014n wet",
 			"traybook judge keep --density 0.1,0.7,1.9"),
 		about: "STOPS is the change in this sheet's exposure that the eye asks for, + is more; the next print starts from it.\n" +
 			"Without a sheet it is the one last worked on. A negative is dense or thin, a print too-dark or too-light.",
@@ -76,16 +76,16 @@ const stripPrefix = "strip-"
 
 func stripCommand(env *Env) *cli.Command {
 	expose := actCommand{
-		kind: events.StripExposed, name: "expose", usage: "a test strip on the scene, a negative or a flash", words: "scene|negative|flash TIME… [F] [NAME]",
-		examples: lines("traybook strip expose negative f/11 2s 2.8s 4s 5.6s 8s", "traybook strip expose flash 0.5s 1s 2s 4s --part 1/4"),
-		about:    "The times are each step's total: traybook figure strip reckons them and what to add for each step.",
+		kind: events.StripExposed, name: "expose", usage: "a test strip on the scene, a negative or a pre-flash", words: "scene|negative|pre-flash TIME… [F] [NAME]",
+		examples: lines("traybook strip expose negative f/11 2s 2.8s 4s 5.6s 8s", "traybook strip expose pre-flash 0.5s 1s 2s 4s --part 1/4"),
+		about:    "The times are each step's total: traybook figure strip calculates them and what to add for each step.",
 		ready: func(ac *actContext, data events.Data) error {
 			return ac.number(&data.(*events.StripExposedData).Strip, stripPrefix)
 		},
 	}
 	read := actCommand{
 		kind: events.StripRead, name: "read", usage: "what the strip showed, steps counted from 1", words: "[STRIP]",
-		examples: lines("traybook strip read --best 4", "traybook strip read strip-2 --first-tone 2 --best 4 --full-black 7"),
+		examples: lines("traybook strip read --best 4", "traybook strip read strip-2 --threshold 2 --best 4 --maximum-black 7"),
 		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.StripReadData)
 			if x.Strip != "" {

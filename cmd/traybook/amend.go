@@ -198,7 +198,9 @@ func (ac *actContext) setting(e events.Entry, text string) (events.SetField, err
 		}
 		return events.SetValue("at", events.FormatTime(moment(at)))
 	case "zone":
-		if _, own := events.FieldOf(e.Kind, "zone"); !own {
+		_, own := events.FieldOf(e.Kind, "zone")
+		_, reading := events.FieldOf(e.Kind, "zone_stops")
+		if _, notStops := line.Parse(line.Stops, value); !own && !(reading && notStops == nil) { // no time zone is a number
 			if _, err := line.Zone(value); err != nil {
 				return events.SetField{}, line.WrongLine(err)
 			}
@@ -242,9 +244,9 @@ func (ac *actContext) fieldValue(k events.Kind, f events.Field, value string) (a
 // fieldCalled finds a field by its name in the entry or by its option. Of two that share an option the value tells.
 func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
 	if f, ok := events.FieldOf(k, name); ok {
-		if twin, shared := events.FieldOf(k, map[string]string{"flash": "flash_s", "motion": "motion_mm_s"}[name]); shared {
+		if twin, shared := events.FieldOf(k, map[string]string{"pre_flash": "pre_flash_s", "motion": "motion_mm_s"}[name]); shared {
 			_, notShare := line.Parse(line.Share, value)
-			if name == "flash" && notShare != nil && value != "" || name == "motion" && line.StartsWithDigit(value) {
+			if name == "pre_flash" && notShare != nil && value != "" || name == "motion" && line.StartsWithDigit(value) {
 				return twin, nil
 			}
 		}
@@ -255,7 +257,7 @@ func fieldCalled(k events.Kind, name, value string) (events.Field, error) {
 		if f.Option() == name {
 			return f, nil
 		}
-		if f.Amendable() && f.Name != "zone" {
+		if f.Amendable() && f.Option() != "zone" {
 			names = append(names, f.Option())
 		}
 	}

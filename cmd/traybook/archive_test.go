@@ -309,7 +309,7 @@ func TestDamagedArchiveIsFoundAndNamed(t *testing.T) {
 		}, "book", "book.db"},
 		"book of another": {func(name string, raw []byte) []byte {
 			if name == "book.db" {
-				other, err := os.ReadFile(caseBook(t, "print-aperture-misset"))
+				other, err := os.ReadFile(caseBook(t, "print-wrong-aperture"))
 				require.NoError(t, err)
 				return other
 			}

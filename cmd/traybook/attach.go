@@ -314,7 +314,7 @@ const (
 	weakShare  = 0.75 // of the paper's range, darkest tone
 	flatRange  = 0.9  // from the lightest tone to the darkest
 	softBelow  = 0.1
-	dark       = 1.1 // median tone, where the lights are grey too
+	dark       = 1.1 // median tone, where the highlights are grey too
 	light      = 0.3 // median tone, where the blacks are weak too
 )
 
@@ -363,7 +363,7 @@ func symptomsOf(m scan.Measures, span float64) []string {
 	weak := m.Black < weakShare*span
 	add(m.Mid > dark && m.White > veiled, "too-dark")
 	add(m.Mid < light && weak, "too-light")
-	add(m.White > veiled && m.Mid <= dark, "veiled-whites")
+	add(m.White > veiled && m.Mid <= dark, "fogged-highlights")
 	add(weak && m.Mid >= light, "weak-blacks")
 	add(m.Black-m.White < flatRange, "flat")
 	add(m.EdgeVeil > edgeFogged, "edge-fog")

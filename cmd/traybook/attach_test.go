@@ -237,8 +237,8 @@ func TestSymptomsOfMeasuredTones(t *testing.T) {
 		{scan.Measures{White: 0.05, Mid: 0.6, Black: 1.8, Sharpness: 0.5}, ""},
 		{scan.Measures{White: 0.3, Mid: 1.3, Black: 1.9}, "too-dark"},
 		{scan.Measures{White: 0.01, Mid: 0.15, Black: 1.0}, "too-light"},
-		{scan.Measures{White: 0.3, Mid: 0.8, Black: 1.8}, "veiled-whites"},
-		{scan.Measures{White: 0.3, Mid: 0.6, Black: 0.9}, "veiled-whites weak-blacks flat"},
+		{scan.Measures{White: 0.3, Mid: 0.8, Black: 1.8}, "fogged-highlights"},
+		{scan.Measures{White: 0.3, Mid: 0.6, Black: 0.9}, "fogged-highlights weak-blacks flat"},
 		{scan.Measures{White: 0.05, Mid: 0.6, Black: 1.8, EdgeVeil: 0.08}, "edge-fog"},
 		{scan.Measures{White: 0.05, Mid: 0.6, Black: 1.8, Sharpness: 0.06}, "soft"},
 	} {

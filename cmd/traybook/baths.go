@@ -40,7 +40,7 @@ func bathsCommand(env *Env) *cli.Command {
 	}
 }
 
-var bathTone = map[string]screen.Tone{calc.BathTired: screen.Warn, calc.BathSpent: screen.Bad, calc.BathOld: screen.Bad, snapshot.Discarded: screen.Faint}
+var bathTone = map[string]screen.Tone{calc.BathTired: screen.Warn, calc.BathExhausted: screen.Bad, calc.BathPastLife: screen.Bad, snapshot.Discarded: screen.Faint}
 
 func showBaths(s *screen.Screen, r report.BathsReport) {
 	if len(r.Baths) == 0 {

@@ -307,7 +307,7 @@ func (b *benchDoor) Number(field, typed string) (float64, error) {
 	return line.Tidy(v), f.CheckValue(kind, line.Tidy(v))
 }
 
-// Call reckons what a step calls for.
+// Call calculates what a step calls for.
 func (b *benchDoor) Call(at bench.Place, f, distanceMM float64) (bench.Call, error) {
 	var out bench.Call
 	err := b.look(func(ac *actContext) error {

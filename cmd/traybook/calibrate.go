@@ -126,7 +126,7 @@ func showCalibration(s *screen.Screen, r report.Calibration) {
 		for _, c := range r.Caps {
 			s.Pairs(screen.Pair{Label: c.Camera, Value: c.Text})
 			if c.Command != "" {
-				s.Hang(screen.Strong, "  to reckon with it: ", c.Command)
+				s.Hang(screen.Strong, "  to calculate with it: ", c.Command)
 			}
 		}
 	}
@@ -160,8 +160,8 @@ func showBoxCalibration(s *screen.Screen, b report.BoxCalibration) {
 	for _, d := range b.Development {
 		s.Pairs(screen.Pair{Label: "developer", Value: d.Text})
 	}
-	if b.Flash != nil {
-		s.Pairs(screen.Pair{Label: "flash", Value: b.Flash.Text})
+	if b.PreFlash != nil {
+		s.Pairs(screen.Pair{Label: "pre-flash", Value: b.PreFlash.Text})
 	}
 	var whys []string
 	of := map[string][]string{}

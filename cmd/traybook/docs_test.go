@@ -213,7 +213,7 @@ func manPage(app *cli.App) string {
 	r.WriteString("\\fBtraybook\\fR \\fICOMMAND\\fR [\\fIwords\\fR] [\\fIoptions\\fR]\n")
 	r.heading(1, "Description")
 	r.WriteString("Every act of a day with the box camera (meter, expose, develop, fix, wash, reprint, judge) is written into one book as it happens\n" +
-		"and never changed. From the acts traybook rebuilds each picture's history, the paper left and the age of the baths, reckons what time\n" +
+		"and never changed. From the acts traybook rebuilds each picture's history, the paper left and the age of the baths, calculates what time\n" +
 		"a sheet calls for, and looks for the cause when a print fails.\n")
 	writeDocs(&r, app)
 	return r.String()

@@ -14,7 +14,7 @@ import (
 // figureCommand gathers the figures: arithmetic of the trade that touches no book.
 func figureCommand(env *Env) *cli.Command {
 	return &cli.Command{
-		Name: "figure", Usage: "reckon exposure, focus, strips, baths, light, paper and tones", Category: forFigure,
+		Name: "figure", Usage: "calculate exposure, focus, strips, baths, light, paper and tones", Category: forFigure,
 		UsageText: "traybook figure exposure --ev 11 --index 3 --f f/8\n" +
 			"traybook figure focus --focal 135mm --distance 2m --f f/8\n" +
 			"traybook figure develop --nominal 60s --temp 17C",
@@ -169,6 +169,19 @@ func (o *options) word(name, otherwise string, choices ...string) string {
 	}
 	o.fail(line.WrongLine(line.Refuse(hint, "--%s: no %s", name, line.Quote(o.c.String(name)))))
 	return otherwise
+}
+
+// symptom is a word for what the eye sees, "" where the option was not given.
+func (o *options) symptom(name string) string {
+	if !o.has(name) {
+		return ""
+	}
+	s, err := line.Symptom(strings.TrimSpace(o.c.String(name)))
+	if err != nil {
+		problem, hint := problemOf(err)
+		o.fail(line.WrongLine(line.Refuse(hint, "--%s: %s", name, problem)))
+	}
+	return s
 }
 
 func printWarnings(s *screen.Screen, warnings []string) {

@@ -31,15 +31,15 @@ func (o *options) bath(nominalS float64) calc.BathCall {
 
 func figureDevelop(env *Env) *cli.Command {
 	return &cli.Command{
-		Name: "develop", Usage: "developing time at a temperature, in a used bath, or from the first image",
+		Name: "develop", Usage: "developing time at a temperature, in a used bath, or from the time of appearance",
 		UsageText: "traybook figure develop --nominal 60s --temp 17C\n" +
 			"traybook figure develop --nominal 60s --temp 68F --used 50%\n" +
 			"traybook figure develop --first-image 9s --factor 15",
 		Description: "Time = nominal × q10^((nominal temperature − temperature) ÷ 10) × (1 + half of the used share). Below 13 °C no time is called for. " +
-			"The factor is the whole time in times of the first image; with --nominal and --first-image it is measured.",
+			"The factor is the whole time in times of appearance; with --nominal and --first-image it is measured.",
 		Flags: slices.Concat(under("the time",
 			number("nominal", "`60s` time on the label, in a fresh bath"), number("nominal-temp", "`20C` temperature it holds for (20 °C)"),
-			number("first-image", "`9s` when the first image came"), number("factor", "`15` factor of the developer"),
+			number("time-of-appearance", "`9s` when the image appeared"), number("factor", "`15` factor of the developer"),
 		), temperatures()),
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
@@ -50,7 +50,7 @@ func figureDevelop(env *Env) *cli.Command {
 				return factorial(env, c, o)
 			}
 			b := o.bath(o.need("nominal", line.Seconds))
-			first := o.number("first-image", line.Seconds)
+			first := o.number("time-of-appearance", line.Seconds)
 			if o.err != nil {
 				return o.err
 			}
@@ -85,10 +85,10 @@ type developJSON struct {
 func factorial(env *Env, c *cli.Context, o *options) error {
 	for _, name := range []string{"temp", "used", "q10", "nominal-temp"} {
 		if o.has(name) {
-			o.fail(line.WrongLinef("leave it out; the first image tells what the bath does", "--%s says nothing beside --factor", name))
+			o.fail(line.WrongLinef("leave it out; the time of appearance tells what the bath does", "--%s says nothing beside --factor", name))
 		}
 	}
-	first, factor := o.need("first-image", line.Seconds), o.need("factor", line.Plain)
+	first, factor := o.need("time-of-appearance", line.Seconds), o.need("factor", line.Plain)
 	if o.err != nil {
 		return o.err
 	}
@@ -173,7 +173,7 @@ func figureFix(env *Env) *cli.Command {
 			s.Headline("fix " + byTheClock(timeS))
 			s.Pairs(append(bathPairs(b),
 				screen.Pair{Label: "too short", Value: "under " + byTheClock(timeS*calc.FixShortBelow)},
-				screen.Pair{Label: "too long", Value: "over " + byTheClock(min(timeS*calc.FixBleachRatio, max(timeS, calc.FixBleachS))) + " the lights bleach"})...)
+				screen.Pair{Label: "too long", Value: "over " + byTheClock(min(timeS*calc.FixBleachRatio, max(timeS, calc.FixBleachS))) + " the highlights bleach"})...)
 			printWarnings(s, warnings)
 			return s.Err()
 		},

@@ -50,12 +50,12 @@ func figureExposure(env *Env) *cli.Command {
 			number("cap-sd", "`0.1s` scatter of the hand at the cap (0.1 s)"),
 		), under(paper,
 			number("index", "`3` exposure index of the paper"), number("reciprocity", "`0.95` exponent p for times over 1 s (1)"),
-			number("place", "`-1` where the tone that was read shall land, in stops from the mid-tone (0)"),
+			number("zone", "`-1` where the tone that was read shall land, in stops from the mid-tone (0)"),
 		)),
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
 			e := calc.Exposure{
-				Reading: o.reading(), PlaceStops: o.or("place", line.Stops, 0), PaperIndex: o.need("index", line.Plain),
+				Reading: o.reading(), ZoneStops: o.or("zone", line.Stops, 0), PaperIndex: o.need("index", line.Plain),
 				P: o.or("reciprocity", line.Plain, 0), CapSDS: o.or("cap-sd", line.Seconds, 0),
 			}
 			if e.SetF = e.Reading.F; o.has("f") || e.SetF == 0 {

@@ -17,15 +17,15 @@ type pointJSON struct {
 }
 
 type paperJSON struct {
-	HmLuxS          *float64    `json:"hm_lux_s"`
-	Index           *float64    `json:"index"`
-	Grade           *int        `json:"grade"`
-	RangeStops      float64     `json:"range_stops"`
-	Curve           []pointJSON `json:"curve"`
-	GradeWords      string      `json:"grade_words"`
-	MidGradient     *float64    `json:"mid_gradient"`
-	FullBlackPlace  *float64    `json:"full_black_place_stops"`
-	FlashedISORange *float64    `json:"flashed_iso_r"`
+	HmLuxS           *float64    `json:"hm_lux_s"`
+	Index            *float64    `json:"index"`
+	Grade            *int        `json:"grade"`
+	RangeStops       float64     `json:"range_stops"`
+	Curve            []pointJSON `json:"curve"`
+	GradeWords       string      `json:"grade_words"`
+	MidGradient      *float64    `json:"mid_gradient"`
+	MaximumBlackZone *float64    `json:"maximum_black_zone_stops"`
+	FlashedISORange  *float64    `json:"flashed_iso_r"`
 }
 
 const curvePoints = 41
@@ -35,18 +35,18 @@ func figurePaper(env *Env) *cli.Command {
 		Name: "paper", Usage: "index, grade and curve of a paper",
 		UsageText: "traybook figure paper --index 3 --iso-r 110\n" +
 			"traybook figure paper --iso-p 500 --iso-r 110 --dmax 2.1\n" +
-			"traybook figure paper --iso-r 160 --flash 50%",
+			"traybook figure paper --iso-r 160 --pre-flash 50%",
 		Description: "The index is measured, P is the maker's and serves only a box never tried (P ÷ 100). The curve is a logistic whose place comes from the index and whose slope from R; densities are absolute, " +
 			"exposures log10 of lux seconds. R 110, Dmin 0.08 and Dmax 2.0 (matt 1.65) are common practice where a box names none. A filter's number is not a grade.",
 		Flags: slices.Concat(under("the speed, one of", number("index", "`3` exposure index as measured"), number("iso-p", "`500` the maker's ISO speed P")),
 			under("the contrast", number("iso-r", "`110` ISO range R (110)"), number("dmin", "`0.08` density of bare paper (0.08)"),
-				number("dmax", "`2.0` greatest density (2.0)"), number("flash", "`50%` flash as a share of the threshold exposure"),
+				number("dmax", "`2.0` greatest density (2.0)"), number("pre-flash", "`50%` pre-flash as a share of the threshold exposure"),
 				&cli.BoolFlag{Name: "direct-positive", Usage: "the paper lightens where light falls"})),
 		Action: func(c *cli.Context) error {
 			o := optionsOf(c)
 			way := o.oneOf(!o.has("iso-r"), "index", "iso-p")
 			p := paperOf(o, "", way)
-			flash := o.number("flash", line.Share)
+			flash := o.number("pre-flash", line.Share)
 			if o.err != nil {
 				return o.err
 			}
@@ -103,7 +103,7 @@ func paperFigure(p figureSpeed, way string, flash *float64, direct bool) (out pa
 		return out, curve, err
 	}
 	if flash != nil {
-		r, err := calc.FlashedR(p.r, *flash)
+		r, err := calc.PreFlashedR(p.r, *flash)
 		if err != nil {
 			return out, curve, err
 		}
@@ -130,8 +130,8 @@ func paperFigure(p figureSpeed, way string, flash *float64, direct bool) (out pa
 	for _, at := range points {
 		out.Curve = append(out.Curve, pointJSON(at))
 	}
-	mid, black := curve.MidGradient(), curve.PlaceOfFullBlack()
-	out.HmLuxS, out.Index, out.MidGradient, out.FullBlackPlace = &hm, &index, &mid, where(!direct, black)
+	mid, black := curve.MidGradient(), curve.ZoneOfMaximumBlack()
+	out.HmLuxS, out.Index, out.MidGradient, out.MaximumBlackZone = &hm, &index, &mid, where(!direct, black)
 	return out, curve, nil
 }
 
@@ -144,17 +144,17 @@ func printPaper(s *screen.Screen, p figureSpeed, out paperJSON, curve calc.Curve
 			index += " (from P, a guess until a box is tried)"
 		}
 	}
-	if out.FullBlackPlace != nil {
-		black = decimals(*out.FullBlackPlace, 1) + " stops over the mid-tone: where the lightest patch of a negative is placed"
+	if out.MaximumBlackZone != nil {
+		black = decimals(*out.MaximumBlackZone, 1) + " stops over the mid-tone: where the lightest patch of a negative is placed"
 	}
 	if out.FlashedISORange != nil {
 		flashed = "R " + decimals(*out.FlashedISORange, 0)
 	}
 	s.Pairs(
 		screen.Pair{Label: "index", Value: index},
-		screen.Pair{Label: "range", Value: decimals(out.RangeStops, 1) + " stops from the first tone to full black"},
-		screen.Pair{Label: "full black", Value: black},
-		screen.Pair{Label: "with the flash", Value: flashed},
+		screen.Pair{Label: "range", Value: decimals(out.RangeStops, 1) + " stops from the threshold to maximum black"},
+		screen.Pair{Label: "maximum black", Value: black},
+		screen.Pair{Label: "with the pre-flash", Value: flashed},
 	)
 	if out.HmLuxS == nil {
 		return s.Err()

@@ -36,16 +36,16 @@ func figureTones(env *Env) *cli.Command {
 		Name: "tones", Usage: "the tones of a scene through negative and print",
 		UsageText: "traybook figure tones --iso-p 500 --iso-r 110\n" +
 			"traybook figure tones --iso-r 180 --print-iso-r 160 --error +0.5\n" +
-			"traybook figure tones --iso-r 110 --flash 50% --copy-error -1/3",
+			"traybook figure tones --iso-r 110 --pre-flash 50% --copy-error -1/3",
 		Description: "Zones are stops from the mid-tone. A negative as called for puts the mid-tone 0.60 above base, its copy likewise. An error is what was done against what was called for, + for too much: " +
 			"too much on the negative makes the print lighter, too much on the copy darker. The print's paper is the negative's unless it is named. Flare is 0.98 % of the brightest tone in the camera and 1 % in the copy; our own model of a paper's curve.",
 		Flags: slices.Concat(under("the negative",
 			number("iso-p", "`500` ISO speed P of the paper (500)"), number("iso-r", "`110` its ISO range R (110)"),
 			number("error", "`+0.5` stops too much (+) or too little (-) on the negative (0)"),
-			number("flash", "`50%` flash as a share of the threshold exposure (0)"), number("flare", "`1%` stray light as a share of the brightest tone (0.98 %)"),
+			number("pre-flash", "`50%` pre-flash as a share of the threshold exposure (0)"), number("flare", "`1%` stray light as a share of the brightest tone (0.98 %)"),
 		), under("the print",
 			number("print-iso-p", "`500` ISO speed P of the print's paper"), number("print-iso-r", "`160` its ISO range R"),
-			number("copy-error", "`-0.5` stops too much or too little on the copy (0)"), number("copy-flash", "`50%` flash on the print (0)"),
+			number("copy-error", "`-0.5` stops too much or too little on the copy (0)"), number("copy-pre-flash", "`50%` pre-flash on the print (0)"),
 			number("copy-flare", "`1%` stray light in the copy (1 %)"),
 		), under("both papers", number("dmin", "`0.08` density of bare paper (0.08)"), number("dmax", "`2.0` greatest density (2.0)"))),
 		Action: func(c *cli.Context) error {
@@ -82,7 +82,7 @@ func generations(o *options) (g calc.TwoGenerations, err error) {
 	printP, printR := o.or("print-iso-p", line.Plain, p), o.or("print-iso-r", line.Plain, r)
 	flare, copyFlare := o.or("flare", line.Share, calc.CameraFlare), o.or("copy-flare", line.Share, calc.CopyFlare)
 	errorStops, copyStops := o.or("error", line.Stops, 0), o.or("copy-error", line.Stops, 0)
-	flash, copyFlash := o.or("flash", line.Share, 0), o.or("copy-flash", line.Share, 0)
+	flash, copyFlash := o.or("pre-flash", line.Share, 0), o.or("copy-pre-flash", line.Share, 0)
 	if o.err != nil {
 		return g, nil
 	}
@@ -92,8 +92,8 @@ func generations(o *options) (g calc.TwoGenerations, err error) {
 	if g.Print, err = sheet(printP, printR, copyFlare); err != nil {
 		return g, err
 	}
-	g.Neg.ExposureStops, g.Neg.FlashShare = errorStops, flash
-	g.Print.ExposureStops, g.Print.FlashShare = copyStops, copyFlash
+	g.Neg.ExposureStops, g.Neg.PreFlashShare = errorStops, flash
+	g.Print.ExposureStops, g.Print.PreFlashShare = copyStops, copyFlash
 	return g, nil
 }
 

@@ -25,7 +25,7 @@ func figureWash(env *Env) *cli.Command {
 			"traybook figure wash --volume 500ml --carry 20ml --target 1%\n" +
 			"traybook figure wash --volume 1l --base fb --sheet 9x12cm --changes 6 --soak 5min",
 		Description: "Plain dilution: each change leaves carry ÷ (volume + carry). With --soak the hypo held in the sheet counts too: what a soak leaves undiffused halves the slower the colder the water. " +
-			"Many small changes beat one large one. With --changes and --target, and no --volume, the water of each change is reckoned.",
+			"Many small changes beat one large one. With --changes and --target, and no --volume, the water of each change is calculated.",
 		Flags: []cli.Flag{
 			number("volume", "`1l` fresh water of one change"), number("carry", "`20ml` what the sheets carry over"),
 			number("changes", "`4` changes of water"), number("target", "`1%` share of the hypo that may stay"),
@@ -78,7 +78,7 @@ func washFigure(o *options) (washJSON, error) {
 	target := o.or("target", line.Share, 0)
 	if o.has("changes") && o.has("target") {
 		if undiffused > 0 {
-			o.fail(line.WrongLinef("leave --soak out, or give --volume with one of --changes, --target", "the water of each change is reckoned for plain dilution only"))
+			o.fail(line.WrongLinef("leave --soak out, or give --volume with one of --changes, --target", "the water of each change is calculated for plain dilution only"))
 			return out, nil
 		}
 		out.VolumeML, err = calc.WashVolumeFor(target, out.Changes, carry)

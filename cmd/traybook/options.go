@@ -100,13 +100,13 @@ func parseAct(kind events.Kind, c *cli.Context, words []string, known func(strin
 	return data, nil
 }
 
-// twin passes over one of two fields that share an option: --flash is a share or a time, --motion a word or a speed.
+// twin passes over one of two fields that share an option: --pre-flash is a share or a time, --motion a word or a speed.
 func twin(a *line.Act, f events.Field, c *cli.Context) bool {
 	text := strings.TrimSpace(c.String(f.Option()))
 	switch f.Name {
-	case "flash", "flash_s":
+	case "pre_flash", "pre_flash_s":
 		_, err := line.Parse(line.Share, text)
-		return (err == nil) == (f.Name == "flash_s")
+		return (err == nil) == (f.Name == "pre_flash_s")
 	case "motion", "motion_mm_s":
 		return line.StartsWithDigit(text) == (f.Name == "motion")
 	}

@@ -57,15 +57,15 @@ func TestParseAct(t *testing.T) {
 		want string // the fields that were filled
 	}{
 		{events.LightMetered, "f/8 4s", `{"on":"","mode":"","f":8,"time_s":4}`},
-		{events.LightMetered, "f8 1/4 s index 3 shadow -2", `{"on":"","mode":"","f":8,"time_s":0.25,"index":3,"of":"shadow","place":-2}`},
+		{events.LightMetered, "f8 1/4 s index 3 shadow -2", `{"on":"","mode":"","f":8,"time_s":0.25,"index":3,"of":"shadow","zone_stops":-2}`},
 		{events.LightMetered, "ev 11 iso100 incident scene", `{"on":"scene","mode":"incident","ev":11,"index":100}`},
 		{events.LightMetered, "5000lx incident shade", `{"on":"","mode":"incident","lux":5000,"light":"shade"}`},
 		{events.LightMetered, "negative f/11 2s 2026-014", `{"on":"negative","mode":"","f":11,"time_s":2,"picture":"2026-014"}`},
 		{events.SheetExposed, "f/8 4s", `{"f":8,"time_s":4}`},
 		{events.SheetExposed, "f/8 1m30s box-3 250cm seated", `{"box":"box-3","f":8,"time_s":90,"subject_mm":2500,"motion":"seated"}`},
 		{events.SheetExposed, "f/5.6 4,5s ilex --distance 2m --near 1.8m", `{"box":"ilex","f":5.6,"time_s":4.5,"subject_mm":2000,"near_mm":1800}`},
-		{events.SheetExposed, "f/8 4s distance 2m --flash 30%", `{"f":8,"time_s":4,"subject_mm":2000,"flash":0.3}`},
-		{events.SheetExposed, "f/8 4s --flash 2s --motion 5mm/s", `{"f":8,"time_s":4,"flash_s":2,"motion_mm_s":5}`},
+		{events.SheetExposed, "f/8 4s distance 2m --pre-flash 30%", `{"f":8,"time_s":4,"subject_mm":2000,"pre_flash":0.3}`},
+		{events.SheetExposed, "f/8 4s --pre-flash 2s --motion 5mm/s", `{"f":8,"time_s":4,"pre_flash_s":2,"motion_mm_s":5}`},
 		{events.SheetExposed, "f/8 4s The_ferry's_mate quay", `{"f":8,"time_s":4,"subject":"The ferry's mate","session":"quay"}`},
 		{events.SheetDeveloped, "60s 20C", `{"time_s":60,"temp_c":20}`},
 		{events.SheetDeveloped, "1 min 68F dev-2 n inspection", `{"sheet":"n","bath":"dev-2","time_s":60,"temp_c":20,"by":"inspection"}`},
@@ -76,14 +76,14 @@ func TestParseAct(t *testing.T) {
 		{events.SheetJudged, "redo too-dark -0.5", `{"verdict":"redo","symptoms":["too-dark"],"stops":-0.5}`},
 		{events.SheetJudged, "redo too dark flat +1/2 stop wet 2026-014n", `{"sheet":"2026-014n","verdict":"redo","symptoms":["too-dark","flat"],"stops":0.5,"wet":true}`},
 		{events.SheetJudged, "keep --density 0.1,0.7,1.9", `{"verdict":"keep","density":{"min":0.1,"mid":0.7,"max":1.9}}`},
-		{events.SheetJudged, "keep --density mid=0,7 --symptoms flat,harsh", `{"verdict":"keep","symptoms":["flat","harsh"],"density":{"mid":0.7}}`},
+		{events.SheetJudged, "keep --density mid=0,7 --symptoms flat,contrasty", `{"verdict":"keep","symptoms":["flat","contrasty"],"density":{"mid":0.7}}`},
 		{events.PaperReceived, "9x12cm 25 sheets rc --name Harbour --index 3", `{"name":"Harbour","base":"rc","width_mm":90,"height_mm":120,"sheets":25,"index":3}`},
 		{events.PaperReceived, "--size 5x7in --sheets 10 --base fb --cost 240 --currency nok", `{"name":"","base":"fb","width_mm":127,"height_mm":177.8,"sheets":10,"cost":240,"currency":"NOK"}`},
 		{events.PaperCounted, "box-3 24", `{"box":"box-3","sheets":24}`},
 		{events.BathMixed, "developer 1l 1+9 60s 20C --name Amber --capacity 1m2 --life 8h", `{"role":"developer","name":"Amber","volume_ml":1000,"dilution":"1+9","time_s":60,"temp_c":20,"capacity_m2":1,"life_h":8}`},
 		{events.BathTested, "amber clearing-time 45s", `{"bath":"amber","test":"clearing-time","value":45,"unit":"s"}`},
 		{events.BathTested, "fix-2 temperature 68F", `{"bath":"fix-2","test":"temperature","value":20,"unit":"C"}`},
-		{events.BathTested, "fix-2 first-image --value 8", `{"bath":"fix-2","test":"first-image","value":8,"unit":"s"}`},
+		{events.BathTested, "fix-2 time-of-appearance --value 8", `{"bath":"fix-2","test":"time-of-appearance","value":8,"unit":"s"}`},
 		{events.BathTested, "fix-2 silver-strip --value 3 --unit g/l", `{"bath":"fix-2","test":"silver-strip","value":3,"unit":"g/l"}`},
 		{events.SessionOpened, "quay-afternoon clear --lat 59.9N --lon 10.7E", `{"session":"quay-afternoon","lat":59.9,"lon":10.7,"sky":"clear"}`},
 		{events.StripExposed, "strip-1 scene 2s 4s 8s f/8", `{"strip":"strip-1","on":"scene","times_s":[2,4,8],"f":8}`},
@@ -147,7 +147,7 @@ func TestParseActRefuses(t *testing.T) {
 // Every field has words for its help, a value to type that it takes, and an option that no other field of its kind
 // takes away.
 func TestFieldsOnTheCommandLine(t *testing.T) {
-	shared := map[string]bool{"flash": true, "motion": true}
+	shared := map[string]bool{"pre_flash": true, "motion": true}
 	for _, k := range events.Kinds {
 		names := map[string]string{}
 		for _, f := range events.Fields(k) {

@@ -62,7 +62,7 @@ func guarded(t *testing.T) (dir string, places []string) {
 		require.Zero(t, code, errs)
 	}
 	require.NoError(t, os.CopyFS(dir, os.DirFS(filepath.Dir(shortBook(t)))))
-	require.NoError(t, os.CopyFS(at("asta"), os.DirFS(filepath.Dir(withScans(t, caseBook(t, "print-aperture-misset"))))))
+	require.NoError(t, os.CopyFS(at("asta"), os.DirFS(filepath.Dir(withScans(t, caseBook(t, "print-wrong-aperture"))))))
 	// Another's book as a program that was killed leaves it, with acts in its log.
 	killed, err := sqlite.Open(at("asta/book.db"), bookOptions(false))
 	require.NoError(t, err)

@@ -16,17 +16,17 @@ import (
 
 // causeWords are the causes that a log can show.
 var causeWords = []string{
-	"extension-left-out", "extension-twice", "index-not-converted", "index-off", "filter-factor-left-out", "filter-factor-without-filter",
-	"reciprocity-left-out", "cap-mistimed", "aperture-misset", "average-misread", "light-changed", "wrong-paper", "not-exposed", "sheet-used-twice",
-	"development-short", "development-long", "developer-cold", "developer-warm", "developer-spent", "developer-old", "bath-shallow",
-	"agitation-short", "baths-swapped", "rinse-skipped", "fixing-short", "fixing-long", "fixer-cold", "fixer-spent", "fixer-old", "washing-short",
-	"paper-outdated", "paper-too-harsh", "paper-too-soft", "flash-excess", "focus-shifted", "depth-short", "subject-motion", "camera-leak",
+	"bellows-factor-forgotten", "bellows-factor-twice", "meter-at-wrong-index", "index-off", "filter-factor-forgotten", "filter-factor-without-filter",
+	"reciprocity-forgotten", "cap-mistimed", "wrong-aperture", "average-misread", "light-changed", "wrong-paper", "not-exposed", "double-exposed",
+	"under-developed", "over-developed", "developer-cold", "developer-warm", "developer-exhausted", "developer-old", "bath-shallow",
+	"agitation-short", "baths-swapped", "stop-skipped", "under-fixed", "over-fixed", "fixer-cold", "fixer-exhausted", "fixer-old", "under-washed",
+	"paper-expired", "paper-too-hard", "paper-too-soft", "over-flashed", "focus-shifted", "depth-short", "subject-moved", "light-leak",
 }
 
 func picturesCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "pictures", Usage: "find pictures by session, box, bath, sitter, subject, verdict, symptom, cause, day, words", ArgsUsage: "[WORD…]", Category: forLook,
-		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures ferry gull\ntraybook pictures --cause extension-left-out",
+		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures ferry gull\ntraybook pictures --cause bellows-factor-forgotten",
 		Description: "By falling number, the latest 50 that fit. Several options narrow together.\n" +
 			"Words, as of --text, are looked for in subjects, places, notes and texts, and each must be there.",
 		Flags: []cli.Flag{
@@ -72,7 +72,7 @@ func (q *query) filter() (report.PictureFilter, error) {
 	f := report.PictureFilter{
 		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
 		Subject: c.String("subject"), Text: strings.Join(append(c.Args().Slice(), c.String("text")), " "), All: c.Bool("all"),
-		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.word("symptom", "", events.Symptoms...),
+		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.symptom("symptom"),
 		Cause: o.word("cause", "", causeWords...), Causes: q.causes,
 	}
 	if o.err != nil {

@@ -31,7 +31,7 @@ const (
 )
 
 // shownPlan is a called-for time that was shown before the act. It becomes the plan of the act only because it was
-// shown: a time that nobody saw was nobody's plan, and `why` would lay to the hand what was left out in the reckoning.
+// shown: a time that nobody saw was nobody's plan, and `why` would lay to the hand what was left out in the calculation.
 type shownPlan struct {
 	Sheet string    `json:"sheet"`
 	F     float64   `json:"f"`

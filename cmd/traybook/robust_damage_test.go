@@ -88,7 +88,7 @@ func TestDamageIsNamedAndSalvaged(t *testing.T) {
 		{"a view edited", `UPDATE view SET stock=stock+5 WHERE kind='box'`, "box-1", false, 20, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			book := caseBook(t, "print-washing-short")
+			book := caseBook(t, "print-under-washed")
 			require.Equal(t, 20, entriesIn(t, book))
 			id := idAt(t, book, 10)
 			behindItsBack(t, book, c.statement)

@@ -63,7 +63,7 @@ func leftInPlace(t testing.TB, book, path string) {
 func TestErasureKilledAtAnyMoment(t *testing.T) {
 	bench := t.TempDir()
 	book := filepath.Join(bench, "book.db")
-	does(t, book, "import", "../../testdata/cases/print-washing-short.ndjson")
+	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Holm", "--contact", "the pilot house")
 	leftInPlace(t, book, "/scans/asta_holm.jpg")
 	var plain strings.Builder
@@ -123,7 +123,7 @@ func TestErasureKilledAtAnyMoment(t *testing.T) {
 func TestTracesThatAnotherKeepsAreTold(t *testing.T) {
 	dir := t.TempDir()
 	book := filepath.Join(dir, "book.db")
-	does(t, book, "import", "../../testdata/cases/print-washing-short.ndjson")
+	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Holm")
 	other, err := sqlite.Open(book, bookOptions(true))
 	require.NoError(t, err)
@@ -208,7 +208,7 @@ func TestOldCopiesBringNobodyBack(t *testing.T) {
 						require.Contains(t, []int{0, codeRefused}, code, errs) // a second row of one name is refused, too
 					}
 				}
-				does(t, book, "import", "../../testdata/cases/print-washing-short.ndjson")
+				does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 				does(t, book, "sitter", "add", "Asta Holm", "--contact", "the pilot house")
 				leftInPlace(t, book, "/scans/asta_holm.jpg")
 				all(book, s.before)

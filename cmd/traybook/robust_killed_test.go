@@ -118,7 +118,7 @@ func killBench(t testing.TB) string {
 	}
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "plain.ndjson"), []byte(plain.String()), 0o600))
 	other := filepath.Join(dir, "other.db")
-	code, _, errs := obeyed(t, other, "import", "../../testdata/cases/print-washing-short.ndjson")
+	code, _, errs := obeyed(t, other, "import", "../../testdata/cases/print-under-washed.ndjson")
 	require.Zero(t, code, errs)
 	code, _, errs = obeyed(t, other, "export", "events", "--out", filepath.Join(dir, "whole.ndjson"))
 	require.Zero(t, code, errs)

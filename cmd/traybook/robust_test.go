@@ -47,7 +47,7 @@ var looks = [][]string{
 }
 
 func TestLooksLeaveTheBytesAlone(t *testing.T) {
-	book := caseBook(t, "print-aperture-misset")
+	book := caseBook(t, "print-wrong-aperture")
 	before := sums(t, filepath.Dir(book))
 	for _, look := range looks {
 		code, out, errs := obeyed(t, book, look...)
@@ -174,7 +174,7 @@ func TestEscapesAreShownNotObeyed(t *testing.T) {
 	}
 }
 
-// Every command that looks or reckons stands in the list, or among those that write: a new one cannot be forgotten.
+// Every command that looks or calculates stands in the list, or among those that write: a new one cannot be forgotten.
 func TestEveryCommandIsKnownToLookOrToWrite(t *testing.T) {
 	env, _, _ := testEnv(nil)
 	app := newApp(&env)
@@ -200,7 +200,7 @@ func TestEveryCommandIsKnownToLookOrToWrite(t *testing.T) {
 // A book whose views another version folded is read, as that version's entries say, without being written; the first act
 // brings the views up to date.
 func TestAnOlderFoldIsReadWithoutBeingWritten(t *testing.T) {
-	book := caseBook(t, "print-aperture-misset")
+	book := caseBook(t, "print-wrong-aperture")
 	said := map[string]string{}
 	say := func(look []string) string {
 		code, out, errs := obeyed(t, book, look...)

@@ -75,7 +75,7 @@ func showStock(s *screen.Screen, r report.StockReport, now time.Time) {
 		s.Table(t)
 	}
 	if unmeasured {
-		s.Say(screen.Faint, "? reckoned from the maker's ISO P, not measured: a test strip and traybook paper rate tell it.")
+		s.Say(screen.Faint, "? calculated from the maker's ISO P, not measured: a test strip and traybook paper rate tell it.")
 	}
 	for _, e := range expired {
 		s.Hang(screen.Warn, "! ", e)

@@ -249,22 +249,22 @@ func bathText(b report.BathLine, now time.Time) string {
 	if b.Used != nil {
 		text += ", " + wording.Percent(*b.Used) + " used"
 	}
-	if b.State == calc.BathOld || b.State == calc.BathSpent {
+	if b.State == calc.BathPastLife || b.State == calc.BathExhausted {
 		return text + ": mix fresh"
 	}
 	if b.CalledForS != nil {
 		text += ", calls for " + wording.Seconds(*b.CalledForS) + " at " + line.Format(line.Celsius, b.TempC)
 	}
 	switch {
-	case b.SpentInH != nil && b.SheetsLeft != nil && (b.OldInH == nil || *b.SpentInH < *b.OldInH):
-		text += "; spent after " + wording.CountOf(int(*b.SheetsLeft), "more sheet")
+	case b.ExhaustedInH != nil && b.SheetsLeft != nil && (b.PastLifeInH == nil || *b.ExhaustedInH < *b.PastLifeInH):
+		text += "; exhausted after " + wording.CountOf(int(*b.SheetsLeft), "more sheet")
 		if b.AgeH >= tellingHours {
-			text += ", at this rate " + hours(*b.SpentInH) + " in the tray"
+			text += ", at this rate " + hours(*b.ExhaustedInH) + " in the tray"
 		}
-	case b.OldInH != nil && b.InTray:
-		text += "; old at " + clockAfter(now, *b.OldInH)
-	case b.OldInH != nil:
-		text += "; bottled, " + hours(*b.OldInH) + " in the tray left"
+	case b.PastLifeInH != nil && b.InTray:
+		text += "; past its tray life at " + clockAfter(now, *b.PastLifeInH)
+	case b.PastLifeInH != nil:
+		text += "; bottled, " + hours(*b.PastLifeInH) + " in the tray left"
 	}
 	return text
 }

@@ -132,7 +132,7 @@ func quadrantSheet(o *options, size string, now time.Time) ([]byte, error) {
 		name string
 		dim  line.Dimension
 		what string
-	}{{"error", line.Stops, "the negative "}, {"copy-error", line.Stops, "the copy "}, {"flash", line.Share, "flash on the negative "}, {"copy-flash", line.Share, "flash on the print "}} {
+	}{{"error", line.Stops, "the negative "}, {"copy-error", line.Stops, "the copy "}, {"pre-flash", line.Share, "pre-flash on the negative "}, {"copy-pre-flash", line.Share, "pre-flash on the print "}} {
 		if v := o.number(x.name, x.dim); v != nil && *v != 0 {
 			words += "; " + x.what + line.Amount(x.dim, *v)
 		}

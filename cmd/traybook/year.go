@@ -235,7 +235,7 @@ func showBathsGone(s *screen.Screen, r report.YearReport) {
 		if f.To != nil {
 			to, tone = "to "+*f.To, screen.Plain
 		}
-		s.Pairs(screen.Pair{Label: "spent fixer", Value: line.Format(line.Millilitres, f.VolumeML) + " " + to, Tone: tone})
+		s.Pairs(screen.Pair{Label: "exhausted fixer", Value: line.Format(line.Millilitres, f.VolumeML) + " " + to, Tone: tone})
 	}
 }
 

@@ -338,7 +338,7 @@ func tests(x *shaper) {
 	for i := 1; x.more(); i++ {
 		x.expose(i, "")
 		x.line("bath.tested", `"bath":"dev-1","test":"temperature","value":%d`, 18+i%5)
-		x.line("bath.topped", `"bath":"dev-1","volume_ml":10,"with":"fresh"`)
+		x.line("bath.replenished", `"bath":"dev-1","volume_ml":10,"with":"fresh"`)
 		x.line("bath.moved", `"bath":"dev-1","to":"%s"`, []string{"bottle", "tray"}[i%2])
 		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20`, i)
 	}

@@ -34,7 +34,7 @@ type Tally struct {
 }
 
 // logBook is the log while it is drawn. What is asked of the book is asked first, and drawn by steps that ask nothing, so
-// that one processor reads and reckons while another draws.
+// that one processor reads and calculates while another draws.
 type logBook struct {
 	steps  chan func() // in the order in which they are drawn
 	src    export.Source

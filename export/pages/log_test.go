@@ -32,15 +32,15 @@ func TestTheSameBookGivesTheSamePages(t *testing.T) {
 	for _, size := range []string{"A4", "Letter"} {
 		t.Run(size, func(t *testing.T) {
 			o := pages.LogOptions{Size: size}
-			first := logOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-aperture-misset")), export.Scope{}, o)
-			second := logOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-aperture-misset")), export.Scope{}, o)
+			first := logOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-wrong-aperture")), export.Scope{}, o)
+			second := logOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-wrong-aperture")), export.Scope{}, o)
 			require.Equal(t, first, second)
 		})
 	}
 }
 
 func TestAFaultOfTheDrawingIsTheCallersToSee(t *testing.T) {
-	lines := strings.Replace(booktest.CaseLines(t, "print-aperture-misset"), `"data":{"picture":"2026-001",`, `"data":{"picture":"2026-001","sitter":"Asta Lind",`, 1)
+	lines := strings.Replace(booktest.CaseLines(t, "print-wrong-aperture"), `"data":{"picture":"2026-001",`, `"data":{"picture":"2026-001","sitter":"Asta Lind",`, 1)
 	o := pages.LogOptions{Sitter: func(string) string { panic("no ink") }}
 	require.PanicsWithValue(t, "no ink", func() { logOf(t, booktest.FromLines(t, lines), export.Scope{}, o) })
 }

@@ -238,7 +238,7 @@ func (b *logBook) bathCourses(y float64, cs []bathCourse) float64 {
 			hours, used = max(hours, p.X), max(used, p.Y*1.05)
 		}
 		plot := d.Chart(box, page.Axis{Label: "hours in the tray", Max: hours * 1.05}, page.Axis{Label: c.name + ", share used", Max: used})
-		plot.Level(1, page.Pen{Width: 0.15, Grey: 0.4, Dash: []float64{1, 0.8}}, "spent")
+		plot.Level(1, page.Pen{Width: 0.15, Grey: 0.4, Dash: []float64{1, 0.8}}, "exhausted")
 		plot.Line(c.points, page.Pen{Width: 0.3})
 		plot.Marks(c.points, page.Dot)
 	})

@@ -129,7 +129,7 @@ func degrees(v float64, plus, minus string) string {
 type lightRow struct {
 	e  events.Entry
 	r  *events.LightMeteredData
-	ev float64 // at index 100; NaN where it cannot be reckoned
+	ev float64 // at index 100; NaN where it cannot be calculated
 }
 
 // readingsOf lists the readings of a session: its own, and those that name one of its pictures.
@@ -229,8 +229,8 @@ func readingText(r *events.LightMeteredData) string {
 	if r.Mode == "incident" {
 		text += ", incident"
 	}
-	if r.Place != nil && *r.Place != 0 {
-		text += ", placed " + wording.StopsText(*r.Place)
+	if r.ZoneStops != nil && *r.ZoneStops != 0 {
+		text += ", zone " + wording.StopsText(*r.ZoneStops)
 	}
 	return text
 }

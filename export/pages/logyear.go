@@ -9,7 +9,7 @@ import (
 	"traybook/projections/wording"
 )
 
-// causes ranks the year's failures; nil where no year was reckoned.
+// causes ranks the year's failures; nil where no year was calculated.
 func (b *logBook) causes() []Tally {
 	if b.year == nil {
 		return nil
@@ -149,7 +149,7 @@ func (b *logBook) yearFixer(a page.Rect, y float64, r *report.YearReport) float6
 		if f.To != nil {
 			to = "to " + *f.To
 		}
-		t.Rows = append(t.Rows, page.Row{Cells: []string{"spent fixer", wording.Number(f.VolumeML) + " ml " + to}})
+		t.Rows = append(t.Rows, page.Row{Cells: []string{"exhausted fixer", wording.Number(f.VolumeML) + " ml " + to}})
 	}
 	return b.doc.Table(a.X, y, a.W, t) + 5
 }

@@ -46,7 +46,7 @@ func hardLines() string {
 	}
 	for i := range 9 {
 		line("sheet.reprinted", fmt.Sprintf("01T11:%02d", i), `"picture":"2026-998","box":"box-1","f":11,"time_s":20,"sheet":"2026-998p%d","session":"a-session-with-a-name-as-long-as-allowed"`, i+1)
-		line("sheet.judged", fmt.Sprintf("01T12:%02d", i), `"sheet":"2026-998p%d","verdict":"redo","symptoms":["too-dark","streaks-dark","water-marks","finger-marks","one-side-light","veiled-whites"],"text":%q`, i+1, longName)
+		line("sheet.judged", fmt.Sprintf("01T12:%02d", i), `"sheet":"2026-998p%d","verdict":"redo","symptoms":["too-dark","streaks-dark","water-marks","finger-marks","one-side-light","fogged-highlights"],"text":%q`, i+1, longName)
 	}
 	fmt.Fprintf(&b, `{"kind":"sheet.exposed","at":"2026-07-02T10:00:00+02:00","id":"000000000000000000000000000000aa","data":{"picture":"2026-1003","box":"box-1","f":16,"time_s":2,"subject":"taken back"}}`+"\n")
 	fmt.Fprintf(&b, `{"kind":"entry.voided","at":"2026-07-02T10:05:00+02:00","data":{"entry":"000000000000000000000000000000aa"}}`+"\n")
@@ -160,7 +160,7 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 }
 
 func TestLabelsOfASessionAreOfThePrintsMadeInIt(t *testing.T) {
-	lines := booktest.CaseLines(t, "print-aperture-misset")
+	lines := booktest.CaseLines(t, "print-wrong-aperture")
 	first := strings.SplitN(lines, `"session":"`, 2)[1]
 	first = first[:strings.Index(first, `"`)]
 	b := booktest.FromLines(t, lines+`{"kind":"session.opened","at":"2026-06-20T10:00:00+02:00","data":{"session":"later","camera":"`+cameraIn(lines)+`"}}

@@ -30,7 +30,7 @@ func (q Quadrants) path(zone, copyStops float64) tonePath {
 	base := math.Pow(10, calc.MidAboveBase)
 	image := math.Exp2(copyStops) / (1 + g.Print.IndexFlare*base)
 	x := math.Pow(10, g.Neg.Curve.Dmin+calc.MidAboveBase-d1)
-	h := image*(x+g.Print.Flare*base) + g.Print.FlashShare*g.Print.Curve.Ht()/g.Print.Curve.Hm
+	h := image*(x+g.Print.Flare*base) + g.Print.PreFlashShare*g.Print.Curve.Ht()/g.Print.Curve.Hm
 	rel := math.Log10(h)
 	return tonePath{zone, d1, rel, g.Print.Curve.Density(math.Log10(g.Print.Curve.Hm) + rel)}
 }
@@ -48,7 +48,7 @@ func (q Quadrants) PDF() ([]byte, error) {
 			return nil, err
 		}
 	}
-	d := page.New(page.Options{Size: q.Size, Title: "From the scene to the print", Created: q.Created, Footer: page.Numbered("a reckoning by our own model of a paper's curve; no sheet was measured")})
+	d := page.New(page.Options{Size: q.Size, Title: "From the scene to the print", Created: q.Created, Footer: page.Numbered("a calculation by our own model of a paper's curve; no sheet was measured")})
 	d.NewPage()
 	a := d.Area()
 	y := d.Para(a.X, a.Y, a.W, wallTitle, "From the scene to the print", 1)

@@ -40,7 +40,7 @@ func TestNothingIsExportedBesideAPageThatCannotBeRead(t *testing.T) {
 			return err
 		}
 	}
-	b := booktest.FromLines(t, booktest.CaseLines(t, "print-washing-short"))
+	b := booktest.FromLines(t, booktest.CaseLines(t, "print-under-washed"))
 	for name, way := range ways {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, b.Read(func(tx *sqlite.Tx) error {

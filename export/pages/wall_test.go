@@ -79,8 +79,8 @@ func quadrantCases(t *testing.T) []calc.TwoGenerations {
 	}
 	plain := calc.TwoGenerations{Neg: calc.NewSheet(curve(110), calc.CameraFlare), Print: calc.NewSheet(curve(160), calc.CopyFlare)}
 	off := plain
-	off.Neg.ExposureStops, off.Neg.FlashShare = 0.7, 0.5
-	off.Print.ExposureStops, off.Print.FlashShare = -0.4, 0.6
+	off.Neg.ExposureStops, off.Neg.PreFlashShare = 0.7, 0.5
+	off.Print.ExposureStops, off.Print.PreFlashShare = -0.4, 0.6
 	return []calc.TwoGenerations{plain, off}
 }
 

@@ -168,7 +168,7 @@ func TestPanicsOfDecodersAreErrors(t *testing.T) {
 	assert.Equal(t, "the PNG is damaged: scan again or find another copy", refused(PNG, &source{}, errDamaged).Error())
 }
 
-func TestMemoryIsReckoned(t *testing.T) {
+func TestMemoryIsCalculateed(t *testing.T) {
 	for name, c := range map[string]struct {
 		media string
 		model color.Model

@@ -58,7 +58,7 @@ func checkByHand(snap *snapshot.Snapshot, data events.Data) error {
 }
 
 // eitherOr are pairs of fields that say one thing in two ways.
-var eitherOr = [][2]string{{"motion", "motion_mm_s"}, {"flash", "flash_s"}}
+var eitherOr = [][2]string{{"motion", "motion_mm_s"}, {"pre_flash", "pre_flash_s"}}
 
 // saidOnce refuses an act that says one thing in two ways.
 func saidOnce(data events.Data) error {

@@ -86,7 +86,7 @@ func (a *incomplete) session() string { return events.SessionOf(a.Data) }
 
 // bathPrefix is what the numbers of baths begin with, by role.
 var bathPrefix = map[string]string{
-	"developer": "dev-", "fixer": "fix-", "stop": "stop-", "water": "water-", "wash-aid": "wash-aid-", "toner": "toner-",
+	"developer": "dev-", "fixer": "fix-", "stop": "stop-", "water": "water-", "washing-aid": "washing-aid-", "toner": "toner-",
 }
 
 func nextBath(snap *snapshot.Snapshot, a *incomplete) (string, error) {
@@ -434,7 +434,7 @@ func servingReading(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 
 // servesStrip is the reading that a strip on the scene or a negative was planned by.
 func servesStrip(snap *snapshot.Snapshot, a *incomplete, x *events.StripExposedData) (*events.Entry, error) {
-	if x.On == "flash" || x.Session == "" {
+	if x.On == "pre-flash" || x.Session == "" {
 		return nil, nil
 	}
 	s, err := snap.Session(x.Session)

@@ -274,7 +274,7 @@ func TestSentences(t *testing.T) {
 	for want, data := range map[string]events.Data{
 		"book salvaged, 3 entries missing; wet":                     &events.BookSalvagedData{From: "old.db", Missing: 3, Text: "wet"},
 		"dev-1 into the bag":                                        &events.BathMovedData{Bath: "dev-1", To: "carried"},
-		"dev-1 topped with 250 ml replenisher":                      &events.BathToppedData{Bath: "dev-1", VolumeML: 250, With: "replenisher"},
+		"dev-1 replenished with 250 ml replenisher":                 &events.BathReplenishedData{Bath: "dev-1", VolumeML: 250, With: "replenisher"},
 		"dev-1 tested: temperature 18.5 °C":                         &events.BathTestedData{Bath: "dev-1", Test: "temperature", Value: 18.5},
 		"fix-1 tested: silver-strip 2 g/l":                          &events.BathTestedData{Bath: "fix-1", Test: "silver-strip", Value: 2, Unit: "g/l"},
 		"2026-001n developed 60 s in dev-1 at 19 °C, by inspection": &events.SheetDevelopedData{Sheet: "2026-001n", Bath: "dev-1", TimeS: 60, TempC: new(19.0), By: "inspection"},
@@ -295,7 +295,7 @@ func TestSentences(t *testing.T) {
 		"batch abababab voided":                                     &events.EntryVoidedData{Batch: id},
 		"scene metered: EV 12 at index 100":                         &events.LightMeteredData{On: "scene", EV: new(12.0)},
 		"scene metered: 4000 lx":                                    &events.LightMeteredData{On: "scene", Lux: new(4000.0)},
-		"scene metered: 90 lx, of the light, placed +2 stops":       &events.LightMeteredData{On: "scene", Lux: new(90.0), Of: "light", Place: new(2.0)},
+		"scene metered: 90 lx, of the light, zone +2 stops":         &events.LightMeteredData{On: "scene", Lux: new(90.0), Of: "light", ZoneStops: new(2.0)},
 		"negative metered: 30 cd/m², of the mid":                    &events.LightMeteredData{On: "negative", CdM2: new(30.0), Of: "mid"},
 	} {
 		assert.Equal(t, want, (&snapshot.Snapshot{}).Sentence(events.Entry{Kind: data.Kind(), Data: data}))

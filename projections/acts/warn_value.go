@@ -61,7 +61,7 @@ func apertureOf(data events.Data) (f float64, camera string) {
 			return snapshot.ValueOr(x.F, 0), x.Camera
 		}
 	case *events.StripExposedData:
-		if x.On != "flash" {
+		if x.On != "pre-flash" {
 			return snapshot.ValueOr(x.F, 0), x.Camera
 		}
 	}

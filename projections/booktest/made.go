@@ -53,9 +53,9 @@ bath.mixed 2026-05-02T09:07:00 "bath":"toner-1","role":"toner","name":"brown ton
 bath.tested 2026-05-02T09:08:00 "bath":"dev-1","test":"temperature","value":19
 light.metered 2026-05-02T09:10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"
 strip.exposed 2026-05-02T09:11:00 "strip":"s1","box":"box-1","on":"scene","f":8,"times_s":[2,4,8],"session":"mole"
-strip.read 2026-05-02T09:15:00 "strip":"s1","best":2,"first_tone":1,"full_black":3,"bath":"dev-1","time_s":60
-strip.exposed 2026-05-02T09:16:00 "strip":"s2","box":"box-1","on":"flash","times_s":[1,2,4],"session":"mole"
-strip.read 2026-05-02T09:18:00 "strip":"s2","first_tone":2
+strip.read 2026-05-02T09:15:00 "strip":"s1","best":2,"threshold":1,"maximum_black":3,"bath":"dev-1","time_s":60
+strip.exposed 2026-05-02T09:16:00 "strip":"s2","box":"box-1","on":"pre-flash","times_s":[1,2,4],"session":"mole"
+strip.read 2026-05-02T09:18:00 "strip":"s2","threshold":2
 sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","holder":"left","box":"box-1","f":8,"time_s":9,"subject":"ferry mate","sitter":"sitter-1","session":"mole","camera":"quay-box"
 sheet.developed 2026-05-02T10:01:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"
 sheet.rinsed 2026-05-02T10:02:00 "sheet":"2026-001n","time_s":15

@@ -18,7 +18,7 @@ type BathNeed struct {
 	Warnings      []string
 }
 
-// mostUsed is the share of its capacity up to which a bath's time is reckoned. Our own choice.
+// mostUsed is the share of its capacity up to which a bath's time is calculated. Our own choice.
 const mostUsed = 10
 
 // needOf is what a bath calls for at an instant for a sheet ("" for the one that would go in next) in a role: this paper's
@@ -57,7 +57,7 @@ func needOf(snap *snapshot.Snapshot, b *snapshot.Bath, role string, paper *snaps
 	}
 	n.TimeS = &t
 	for _, w := range warnings {
-		if w != calc.WarnBathSpent { // said above, with the bath's name
+		if w != calc.WarnBathExhausted { // said above, with the bath's name
 			n.Warnings = append(n.Warnings, w)
 		}
 	}
@@ -81,9 +81,9 @@ func (n *BathNeed) paperGoesFirst(paper *snapshot.Paper) {
 // warn says what the bath's state asks for.
 func (n *BathNeed) warn(bath string) {
 	switch n.Age.State {
-	case calc.BathSpent:
-		n.Warnings = append(n.Warnings, bath+" is spent: it has treated all the paper it can; mix fresh")
-	case calc.BathOld:
+	case calc.BathExhausted:
+		n.Warnings = append(n.Warnings, bath+" is exhausted: it has treated all the paper it can; mix fresh")
+	case calc.BathPastLife:
 		n.Warnings = append(n.Warnings, bath+" is past its life; mix fresh")
 	case snapshot.Discarded:
 		n.Warnings = append(n.Warnings, bath+DiscardedBefore)

@@ -46,7 +46,7 @@ func readSecond(snap *snapshot.Snapshot, p *snapshot.Picture, l *SheetLog, first
 	same := func(e *events.Entry) bool {
 		x, ok := e.Data.(*events.LightMeteredData)
 		return ok && x.On == was.On && x.Mode == was.Mode && x.Of == was.Of && x.Filter == was.Filter &&
-			snapshot.ValueOr(x.Place, 0) == snapshot.ValueOr(was.Place, 0) && e.At.After(l.Exposure.At) && e.At.Sub(l.Exposure.At) <= secondReading && e.ID != first.ID
+			snapshot.ValueOr(x.ZoneStops, 0) == snapshot.ValueOr(was.ZoneStops, 0) && e.At.After(l.Exposure.At) && e.At.Sub(l.Exposure.At) <= secondReading && e.ID != first.ID
 	}
 	var out *events.Entry
 	consider := func(all []events.Entry) {
@@ -139,7 +139,7 @@ func sunMoved(snap *snapshot.Snapshot, l *SheetLog, first *events.Entry) (float6
 		return 0, nil
 	}
 	stops := math.Log2(is / was)
-	if math.Abs(stops) < FloorStops { // told in no case, and a day's course takes long to reckon
+	if math.Abs(stops) < FloorStops { // told in no case, and a day's course takes long to calculate
 		return 0, nil
 	}
 	day, err := calc.SunOn(l.Exposure.At, lat, lon)

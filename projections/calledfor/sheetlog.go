@@ -39,8 +39,8 @@ type exposureLog struct {
 	PlannedBox         string
 	Filter, Holder     string
 	Factor             *float64
-	Flash              float64 // share of the threshold
-	flashS             float64
+	PreFlash           float64 // share of the threshold
+	preFlashS          float64
 	flare              *float64 // stray light as it was written, a share of the brightest tone
 	again              float64  // seconds of further exposures on the same sheet
 	Session, Camera    string
@@ -67,7 +67,7 @@ func SheetLogOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet)
 		if l.Camera, err = wording.IgnoreMissing(CameraFor(snap, *l.Exposure, l.X.Session, l.X.Camera)); err != nil {
 			return nil, err
 		}
-		if err := flashOf(snap, l); err != nil {
+		if err := preFlashOf(snap, l); err != nil {
 			return nil, err
 		}
 		l.servedBy()
@@ -88,10 +88,10 @@ func SheetLogOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet)
 	return l, l.model(flare)
 }
 
-// flashOf turns a flash in seconds into a share of the threshold, the exposure that alone gives the first tone: by the
-// paper's rating, else by the latest strip of flashes of its box.
-func flashOf(snap *snapshot.Snapshot, l *SheetLog) error {
-	if l.X.flashS == 0 || l.X.Flash > 0 {
+// preFlashOf turns a pre-flash in seconds into a share of the threshold, the exposure that alone gives the threshold: by the
+// paper's rating, else by the latest strip of pre-flashes of its box.
+func preFlashOf(snap *snapshot.Snapshot, l *SheetLog) error {
+	if l.X.preFlashS == 0 || l.X.PreFlash > 0 {
 		return nil
 	}
 	threshold := l.Paper.ThresholdS
@@ -103,7 +103,7 @@ func flashOf(snap *snapshot.Snapshot, l *SheetLog) error {
 		}
 		for _, e := range strips { // in order: the latest that tells counts
 			x := e.Data.(*events.StripExposedData)
-			if x.On != "flash" {
+			if x.On != "pre-flash" {
 				continue
 			}
 			s, err := wording.IgnoreMissing(StripOf(snap, x.Strip))
@@ -118,8 +118,8 @@ func flashOf(snap *snapshot.Snapshot, l *SheetLog) error {
 			}
 		}
 	}
-	if share, err := calc.FlashShare(l.X.flashS, threshold); err == nil {
-		l.X.Flash = share
+	if share, err := calc.PreFlashShare(l.X.preFlashS, threshold); err == nil {
+		l.X.PreFlash = share
 	}
 	return nil
 }
@@ -149,14 +149,14 @@ func ExposureOf(s *snapshot.Sheet) exposureLog {
 				continue
 			}
 			out = exposureLog{F: x.F, TimeS: x.TimeS, PlannedF: snapshot.ValueOr(x.PlannedF, 0), PlannedS: snapshot.ValueOr(x.PlannedS, 0), PlannedBox: x.PlannedBox,
-				Filter: x.Filter, Holder: x.Holder, Factor: x.FilterFactor, Flash: snapshot.ValueOr(x.Flash, 0), flashS: snapshot.ValueOr(x.FlashS, 0), flare: x.Flare, Session: x.Session, Camera: x.Camera}
+				Filter: x.Filter, Holder: x.Holder, Factor: x.FilterFactor, PreFlash: snapshot.ValueOr(x.PreFlash, 0), preFlashS: snapshot.ValueOr(x.PreFlashS, 0), flare: x.Flare, Session: x.Session, Camera: x.Camera}
 		case *events.SheetReprintedData:
 			if i > 0 {
 				out.again += x.TimeS
 				continue
 			}
 			out = exposureLog{F: snapshot.ValueOr(x.F, 0), TimeS: x.TimeS, PlannedF: snapshot.ValueOr(x.PlannedF, 0), PlannedS: snapshot.ValueOr(x.PlannedS, 0),
-				Filter: x.Filter, Holder: x.Holder, Factor: x.FilterFactor, Flash: snapshot.ValueOr(x.Flash, 0), flashS: snapshot.ValueOr(x.FlashS, 0), Session: x.Session, Camera: x.Camera}
+				Filter: x.Filter, Holder: x.Holder, Factor: x.FilterFactor, PreFlash: snapshot.ValueOr(x.PreFlash, 0), preFlashS: snapshot.ValueOr(x.PreFlashS, 0), Session: x.Session, Camera: x.Camera}
 		}
 	}
 	return out

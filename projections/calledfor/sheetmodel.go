@@ -8,7 +8,7 @@ import (
 )
 
 // model puts what the log says of a sheet into the model of it: its exposure with every further one, light that changed
-// since the reading, flash, the age of the paper, development. made is the sheet as it was made, ideal the same with every
+// since the reading, pre-flash, the age of the paper, development. made is the sheet as it was made, ideal the same with every
 // slip undone. Whoever tells a sheet's tones, a diagnosis, a page or a drawn picture, runs this.
 func (l *SheetLog) model(flare float64) error {
 	if l.Paper.Index == 0 {
@@ -21,7 +21,7 @@ func (l *SheetLog) model(flare float64) error {
 		}
 	}
 	l.Made = calc.NewSheet(curve, flare)
-	l.Made.FlashShare = l.X.Flash
+	l.Made.PreFlashShare = l.X.PreFlash
 	l.Made.ExposureStops = snapshot.ValueOr(l.Step.DeviationStops, 0) + l.AgainStops() + l.Light.Stops + l.Aged.Stops
 	l.Made.FogDensity = l.Aged.Fog
 	if l.X.flare != nil {
@@ -51,7 +51,7 @@ func (l *SheetLog) tells() bool {
 // TwoGenerations are a negative and a sheet that was printed from it, ready to be run; of a negative both are the same.
 func (l *SheetLog) TwoGenerations(neg, sheet calc.SheetModel) calc.TwoGenerations {
 	g := calc.TwoGenerations{Neg: neg, Print: sheet, CopyMeteredMid: l.Metered && !l.lightest}
-	if l.lightest { // clear base was to be just full black: it serves as a mid-tone that much denser would
+	if l.lightest { // clear base was to be just maximum black: it serves as a mid-tone that much denser would
 		g.Planned = neg.Negative(calc.FirstZone) + math.Log10(sheet.Curve.Hs()/sheet.Curve.Hm)
 	}
 	return g

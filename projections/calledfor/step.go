@@ -66,7 +66,7 @@ func StepOf(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry) (Step,
 	return s, err
 }
 
-// bear takes what cannot be reckoned: what an act names may be gone, and then nothing serves; a figure may lie beyond a
+// bear takes what cannot be calculated: what an act names may be gone, and then nothing serves; a figure may lie beyond a
 // formula, and then the step says so.
 func (s *Step) bear(err error) error {
 	_, err = wording.IgnoreMissing(s, err)
@@ -210,7 +210,7 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	}
 	c, err := calc.Exposure{
 		Reading:         ReadingOf(r),
-		PlaceStops:      PlaceOf(r, x.paper),
+		ZoneStops:       ZoneOf(r, x.paper),
 		PaperIndex:      x.paper.Index,
 		SetF:            x.f,
 		ExtensionFactor: ext,
@@ -238,15 +238,15 @@ func ReadingOf(r *events.LightMeteredData) calc.Reading {
 	return calc.Reading{F: snapshot.ValueOr(r.F, 0), TimeS: snapshot.ValueOr(r.TimeS, 0), EV: r.EV, Index: snapshot.ValueOr(r.Index, 0), Lux: snapshot.ValueOr(r.Lux, 0), CdM2: snapshot.ValueOr(r.CdM2, 0)}
 }
 
-// PlaceOf is where the tone that was read shall land, in stops from the mid-tone. What was written counts; the
-// lightest patch of a negative, its clear base, belongs at just full black.
-func PlaceOf(r *events.LightMeteredData, paper snapshot.Paper) float64 {
-	if r.Place != nil {
-		return *r.Place
+// ZoneOf is where the tone that was read shall land, in stops from the mid-tone. What was written counts; the
+// lightest patch of a negative, its clear base, belongs at just maximum black.
+func ZoneOf(r *events.LightMeteredData, paper snapshot.Paper) float64 {
+	if r.ZoneStops != nil {
+		return *r.ZoneStops
 	}
 	if r.On == "negative" && r.Of == "lightest" && !paper.Positive {
 		if c, err := paper.Curve(); err == nil {
-			return c.PlaceOfFullBlack()
+			return c.ZoneOfMaximumBlack()
 		}
 	}
 	return 0

@@ -131,7 +131,7 @@ func washedBefore(sh *snapshot.Sheet, e events.Entry, base calc.Base) float64 {
 	return share
 }
 
-// WashOf reckons what the washes of a sheet left in it, one after another. Those before a later fixing count no more.
+// WashOf calculates what the washes of a sheet left in it, one after another. Those before a later fixing count no more.
 func WashOf(snap *snapshot.Snapshot, sh *snapshot.Sheet) (calc.WashReport, error) {
 	paper, box, err := PaperAt(snap, sh)
 	if err != nil || paper == nil {

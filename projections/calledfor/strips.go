@@ -25,14 +25,14 @@ type StripStep struct {
 	Step    int     // from 1
 	TimeS   float64 // the step's total exposure in seconds
 	Density *float64
-	Marks   []string // first tone, best, full black
+	Marks   []string // threshold, best, maximum black
 }
 
 // StripPoint is what a strip tells of the exposure its paper asks for.
 type StripPoint struct {
 	TimeS float64 // the exposure in seconds at which the tone that was read comes out where it belongs
 	SD    float64 // how well the steps tell it, stops
-	From  string  // what was read: densities, best, first tone and full black, first tone, full black
+	From  string  // what was read: densities, best, threshold and maximum black, threshold, maximum black
 }
 
 // StripOf folds one strip by name. Errors: a *Refusal where there is none.
@@ -73,7 +73,7 @@ func (s *Strip) Read() *events.StripReadData {
 		x := e.Data.(*events.StripReadData)
 		out.Bath = cmp.Or(out.Bath, x.Bath)
 		out.TimeS, out.TempC = orOther(out.TimeS, x.TimeS), orOther(out.TempC, x.TempC)
-		out.FirstTone, out.Best, out.FullBlack = orOther(out.FirstTone, x.FirstTone), orOther(out.Best, x.Best), orOther(out.FullBlack, x.FullBlack)
+		out.Threshold, out.Best, out.MaximumBlack = orOther(out.Threshold, x.Threshold), orOther(out.Best, x.Best), orOther(out.MaximumBlack, x.MaximumBlack)
 		if len(out.Densities) == 0 {
 			out.Densities = x.Densities
 		}
@@ -106,7 +106,7 @@ func (s *Strip) Steps() []StripStep {
 		for _, m := range []struct {
 			step *int
 			word string
-		}{{read.FirstTone, "first tone"}, {read.Best, "best"}, {read.FullBlack, "full black"}} {
+		}{{read.Threshold, "threshold"}, {read.Best, "best"}, {read.MaximumBlack, "maximum black"}} {
 			if m.step != nil && *m.step == i+1 {
 				out[i].Marks = append(out[i].Marks, m.word)
 			}
@@ -135,14 +135,14 @@ func (s *Strip) stepStops() float64 {
 }
 
 // Point reads which exposure the paper asks for, for the tone that was read to land place stops from the mid-tone.
-// Densities tell it best, then the step picked by eye, then where the first tone and full black stand on the paper's
+// Densities tell it best, then the step picked by eye, then where the threshold and maximum black stand on the paper's
 // curve. ok is false where nothing tells it.
 //
 // A step is known to half a step either way: its scatter is the step ÷ √12, with a sheet's own scatter added in
 // quadrature. Derived; the sheet's scatter is our own model.
 func (s *Strip) Point(paper snapshot.Paper, place float64) (StripPoint, bool) {
 	read := s.Read()
-	if s.Exposed == nil || read == nil || s.Exposed.On == "flash" {
+	if s.Exposed == nil || read == nil || s.Exposed.On == "pre-flash" {
 		return StripPoint{}, false
 	}
 	step := s.stepStops() / math.Sqrt(12)
@@ -161,15 +161,15 @@ func (s *Strip) Point(paper snapshot.Paper, place float64) (StripPoint, bool) {
 	}
 	// The tone that was read stands at the step's exposure: it is right where that exposure is Hm·2^place.
 	aim := curve.Hm * math.Exp2(place)
-	tone, hasTone := s.at(read.FirstTone)
-	black, hasBlack := s.at(read.FullBlack)
+	tone, hasTone := s.at(read.Threshold)
+	black, hasBlack := s.at(read.MaximumBlack)
 	switch {
 	case hasTone && hasBlack:
-		return StripPoint{math.Sqrt(tone * aim / curve.Ht() * black * aim / curve.Hs()), sd, "first tone and full black"}, true
+		return StripPoint{math.Sqrt(tone * aim / curve.Ht() * black * aim / curve.Hs()), sd, "threshold and maximum black"}, true
 	case hasTone:
-		return StripPoint{tone * aim / curve.Ht(), math.Hypot(sd, calc.SheetScatter), "first tone"}, true
+		return StripPoint{tone * aim / curve.Ht(), math.Hypot(sd, calc.SheetScatter), "threshold"}, true
 	case hasBlack:
-		return StripPoint{black * aim / curve.Hs(), math.Hypot(sd, calc.SheetScatter), "full black"}, true
+		return StripPoint{black * aim / curve.Hs(), math.Hypot(sd, calc.SheetScatter), "maximum black"}, true
 	}
 	return StripPoint{}, false
 }
@@ -188,14 +188,14 @@ func (s *Strip) atDensity(densities []float64, want float64) (float64, bool) {
 	return 0, false
 }
 
-// Threshold reads the flash time that alone gives the first visible tone, from a strip of flashes: the estimate and
+// Threshold reads the pre-flash time that alone gives the first visible tone, from a strip of pre-flashes: the estimate and
 // the two times between which it lies, seconds. ok is false where the strip tells none.
 func (s *Strip) Threshold() (estimate, low, high float64, ok bool) {
 	read := s.Read()
-	if s.Exposed == nil || s.Exposed.On != "flash" || read == nil || read.FirstTone == nil {
+	if s.Exposed == nil || s.Exposed.On != "pre-flash" || read == nil || read.Threshold == nil {
 		return 0, 0, 0, false
 	}
-	estimate, low, high, err := calc.FlashThreshold(s.Exposed.TimesS, *read.FirstTone)
+	estimate, low, high, err := calc.PreFlashThreshold(s.Exposed.TimesS, *read.Threshold)
 	return estimate, low, high, err == nil
 }
 
@@ -203,7 +203,7 @@ func (s *Strip) Threshold() (estimate, low, high float64, ok bool) {
 // step has no called-for time where nothing serves.
 func (s *Strip) CalledFor(snap *snapshot.Snapshot) (Step, error) {
 	step := Step{Entry: s.Entry}
-	if s.Exposed == nil || s.Exposed.On == "flash" {
+	if s.Exposed == nil || s.Exposed.On == "pre-flash" {
 		return step, nil
 	}
 	err := step.bear(stripStep(snap, s.Exposed, &step))

@@ -30,10 +30,10 @@ func TestStripPointReadsWhatWasSeen(t *testing.T) {
 		{"densities before the eye", `"densities":[0.1,0.48,0.88,1.6],"best":1`, "densities", 0, 4 * math.Sqrt2},
 		{"densities that do not reach", `"densities":[0.1,0.2,0.3,0.4],"best":2`, "best", 0, 4},
 		{"the eye", `"best":3`, "best", 0, 8},
-		{"first tone", `"first_tone":1`, "first tone", 0, 2 * math.Exp2(toTone)},
-		{"full black", `"full_black":4`, "full black", 0, 16 * math.Exp2(-toBlack)},
-		{"both ends", `"first_tone":1,"full_black":4`, "first tone and full black", 0, math.Sqrt(2 * math.Exp2(toTone) * 16 * math.Exp2(-toBlack))},
-		{"a tone placed a stop up", `"first_tone":1`, "first tone", 1, 4 * math.Exp2(toTone)},
+		{"threshold", `"threshold":1`, "threshold", 0, 2 * math.Exp2(toTone)},
+		{"maximum black", `"maximum_black":4`, "maximum black", 0, 16 * math.Exp2(-toBlack)},
+		{"both ends", `"threshold":1,"maximum_black":4`, "threshold and maximum black", 0, math.Sqrt(2 * math.Exp2(toTone) * 16 * math.Exp2(-toBlack))},
+		{"a tone placed a stop up", `"threshold":1`, "threshold", 1, 4 * math.Exp2(toTone)},
 		{"a step beyond the strip", `"best":9`, "", 0, 0},
 		{"nothing", `"text":"lost in the wind"`, "", 0, 0},
 	} {
@@ -61,7 +61,7 @@ func TestStripReadTwiceKeepsWhatEachSaid(t *testing.T) {
 	s := booktest.NewStory()
 	s.Box("box-1")
 	s.Tell("strip.exposed", `"strip":"strip-1","box":"box-1","on":"scene","f":8,"times_s":[2,4,8,16]`)
-	s.Tell("strip.read", `"strip":"strip-1","best":2,"first_tone":1`)
+	s.Tell("strip.read", `"strip":"strip-1","best":2,"threshold":1`)
 	s.Tell("strip.read", `"strip":"strip-1","best":3,"densities":[0.1,0.5]`)
 	booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
 		strip, err := calledfor.StripOf(snap, "strip-1")
@@ -74,7 +74,7 @@ func TestStripReadTwiceKeepsWhatEachSaid(t *testing.T) {
 			}
 			told = append(told, text)
 		}
-		assert.Equal(t, []string{"2 s first tone 0.1", "4 s  0.5", "8 s best", "16 s "}, told)
+		assert.Equal(t, []string{"2 s threshold 0.1", "4 s  0.5", "8 s best", "16 s "}, told)
 		_, err = calledfor.StripOf(snap, "strip-9")
 		assert.ErrorContains(t, err, `there is no strip "strip-9"`)
 	})

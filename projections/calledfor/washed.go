@@ -36,9 +36,9 @@ func WashLeaves(snap *snapshot.Snapshot, s *snapshot.Sheet, e events.Entry) (str
 	if err != nil || r.Residual == 0 || s.Exposure() == nil {
 		return "", err
 	}
-	text := "; by reckoning less than 0.01 % of the hypo is left"
+	text := "; estimated less than 0.01 % of the hypo is left"
 	if r.Residual >= 1e-4 {
-		text = fmt.Sprintf("; by reckoning %s %% of the hypo is left, %s g/m²", wording.Number(r.Residual*100), wording.Number(r.GPerM2))
+		text = fmt.Sprintf("; estimated %s %% of the hypo is left, %s g/m²", wording.Number(r.Residual*100), wording.Number(r.GPerM2))
 	}
 	if r.Short {
 		text += ", short"

@@ -11,34 +11,34 @@ import (
 
 // BathLine is one bath as `baths` tells it.
 type BathLine struct {
-	Bath        string   `json:"bath"`
-	Role        string   `json:"role"`
-	Name        string   `json:"name"`
-	Dilution    *string  `json:"dilution"`
-	State       string   `json:"state"`
-	AreaM2      float64  `json:"area_m2"`      // treated, each sheet once
-	CapacityM2  *float64 `json:"capacity_m2"`  // null where no limit is known
-	Used        *float64 `json:"used"`         // share of the capacity
-	AgeH        float64  `json:"age_h"`        // hours in the open tray
-	LifeH       *float64 `json:"life_h"`       // in the open tray
-	CalledForS  *float64 `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
-	TempC       float64  `json:"temp_c"`       // last tested, else nominal
-	TimeS       *float64 `json:"time_s"`       // the same at nominal_c
-	NominalS    *float64 `json:"nominal_s"`
-	NominalC    float64  `json:"nominal_c"`
-	TempTested  bool     `json:"temp_tested"`
-	InTray      bool     `json:"in_tray"`
-	InBottle    float64  `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
-	BottleDays  *float64 `json:"bottle_days"`    // that it keeps in a full bottle
-	Expires     *string  `json:"expires"`
-	MixedAt     string   `json:"mixed_at"`
-	LastUsedAt  *string  `json:"last_used_at"`
-	DiscardedAt *string  `json:"discarded_at"`
-	Sheets      int      `json:"sheets"`      // treated
-	SheetsLeft  *float64 `json:"sheets_left"` // of the size treated so far, until it is spent
-	SpentInH    *float64 `json:"spent_in_h"`  // tray hours until it is spent at the rate so far
-	OldInH      *float64 `json:"old_in_h"`    // tray hours until it is past its life
-	Warnings    []string `json:"warnings"`
+	Bath         string   `json:"bath"`
+	Role         string   `json:"role"`
+	Name         string   `json:"name"`
+	Dilution     *string  `json:"dilution"`
+	State        string   `json:"state"`
+	AreaM2       float64  `json:"area_m2"`      // treated, each sheet once
+	CapacityM2   *float64 `json:"capacity_m2"`  // null where no limit is known
+	Used         *float64 `json:"used"`         // share of the capacity
+	AgeH         float64  `json:"age_h"`        // hours in the open tray
+	LifeH        *float64 `json:"life_h"`       // in the open tray
+	CalledForS   *float64 `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
+	TempC        float64  `json:"temp_c"`       // last tested, else nominal
+	TimeS        *float64 `json:"time_s"`       // the same at nominal_c
+	NominalS     *float64 `json:"nominal_s"`
+	NominalC     float64  `json:"nominal_c"`
+	TempTested   bool     `json:"temp_tested"`
+	InTray       bool     `json:"in_tray"`
+	InBottle     float64  `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
+	BottleDays   *float64 `json:"bottle_days"`    // that it keeps in a full bottle
+	Expires      *string  `json:"expires"`
+	MixedAt      string   `json:"mixed_at"`
+	LastUsedAt   *string  `json:"last_used_at"`
+	DiscardedAt  *string  `json:"discarded_at"`
+	Sheets       int      `json:"sheets"`         // treated
+	SheetsLeft   *float64 `json:"sheets_left"`    // of the size treated so far, until it is exhausted
+	ExhaustedInH *float64 `json:"exhausted_in_h"` // tray hours until it is exhausted at the rate so far
+	PastLifeInH  *float64 `json:"past_life_in_h"` // tray hours until it is past its life
+	Warnings     []string `json:"warnings"`
 }
 
 // BathsReport is the baths in the book.
@@ -83,11 +83,11 @@ func Baths(snap *snapshot.Snapshot, all bool) (BathsReport, error) {
 	return out, nil
 }
 
-// bathSince says whether a bath was mixed, moved, topped, tested or used since a moment. Only the newest use is looked
+// bathSince says whether a bath was mixed, moved, replenished, tested or used since a moment. Only the newest use is looked
 // up, so that an old bath nobody threw away costs little.
 func bathSince(snap *snapshot.Snapshot, b *snapshot.Bath, since time.Time) (bool, error) {
 	for _, e := range b.Entries {
-		used := e.Kind == events.BathMixed || e.Kind == events.BathTopped || e.Kind == events.BathTested
+		used := e.Kind == events.BathMixed || e.Kind == events.BathReplenished || e.Kind == events.BathTested
 		if used && !e.At.Before(since) {
 			return true, nil
 		}
@@ -115,7 +115,7 @@ func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathL
 		l.CapacityM2, l.Used = &age.CapacityM2, new(round(age.Used, 1e9))
 	}
 	if age.LifeH > 0 {
-		l.LifeH, l.OldInH = &age.LifeH, new(max(0, age.LifeH-age.TrayH))
+		l.LifeH, l.PastLifeInH = &age.LifeH, new(max(0, age.LifeH-age.TrayH))
 	}
 	if !age.LastUse.IsZero() {
 		l.LastUsedAt = new(events.FormatTime(age.LastUse))
@@ -132,11 +132,11 @@ func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathL
 		left := max(0, 1-age.Used) * age.CapacityM2
 		l.SheetsLeft = new(round(left/(age.AreaM2/float64(l.Sheets)), 10))
 		if age.TrayH > 0 {
-			l.SpentInH = new(left / (age.AreaM2 / age.TrayH))
+			l.ExhaustedInH = new(left / (age.AreaM2 / age.TrayH))
 		}
 	}
 	if age.State == snapshot.Discarded {
-		l.SheetsLeft, l.SpentInH, l.OldInH = nil, nil, nil
+		l.SheetsLeft, l.ExhaustedInH, l.PastLifeInH = nil, nil, nil
 		return l, nil
 	}
 	need, err := calledfor.NeedNow(snap, b, now)

@@ -38,7 +38,7 @@ type BoxCalibration struct {
 	Index       []IndexCalibration       `json:"index"`
 	Filters     []FilterCalibration      `json:"filters"`
 	Development []DevelopmentCalibration `json:"development"`
-	Flash       *FlashCalibration        `json:"flash"`
+	PreFlash    *PreFlashCalibration     `json:"pre_flash"`
 	LeftOut     []LeftOut                `json:"left_out"`
 	Proposals   []Proposal               `json:"proposals"`
 }
@@ -94,7 +94,7 @@ type FilterCalibration struct {
 // DevelopmentCalibration is how a developer slows with the paper it has seen.
 type DevelopmentCalibration struct {
 	Developer string   `json:"developer"`
-	From      string   `json:"from"` // full black: strips; first image: sheets and tests
+	From      string   `json:"from"` // maximum black: strips; time of appearance: sheets and tests
 	Times     int      `json:"times"`
 	FreshS    *float64 `json:"fresh_s"` // at 20 °C in a fresh bath, null with too few
 	Growth    *Range   `json:"growth"`  // what the whole capacity adds, as a share
@@ -103,8 +103,8 @@ type DevelopmentCalibration struct {
 	Text      string   `json:"text"`
 }
 
-// FlashCalibration is the flash that alone gives the first tone.
-type FlashCalibration struct {
+// PreFlashCalibration is the pre-flash that alone gives the threshold.
+type PreFlashCalibration struct {
 	Strips     int      `json:"strips"`
 	ThresholdS float64  `json:"threshold_s"`
 	LowS       float64  `json:"low_s"`
@@ -142,7 +142,7 @@ type Proposal struct {
 }
 
 // Calibrate fits, for each sort of sheet of a box, the index and, where the times spread enough, the reciprocity
-// exponent; the factors of filters; the developer's growth, the flash and the cap. It writes nothing: a
+// exponent; the factors of filters; the developer's growth, the pre-flash and the cap. It writes nothing: a
 // proposal is a rating for Write; acts dated before it keep the index they were made with. Errors: a *Refusal where there is no such box.
 func Calibrate(snap *snapshot.Snapshot, o CalibrateOptions) (Calibration, error) {
 	out := Calibration{Boxes: []BoxCalibration{}, Caps: []CapCalibration{}, Applied: []string{}}
@@ -214,7 +214,7 @@ func calibrateBox(snap *snapshot.Snapshot, b *snapshot.Box, now time.Time, hands
 	if out.Development, err = fitDevelopment(g); err != nil {
 		return out, err
 	}
-	out.Flash = fitFlash(b, now, g.flashes)
+	out.PreFlash = fitPreFlash(b, now, g.flashes)
 	propose(b, now, &out)
 	return out, nil
 }

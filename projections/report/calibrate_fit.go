@@ -34,7 +34,7 @@ func fitIndex(b *snapshot.Box, now time.Time, k Kept, sheets []told) (IndexCalib
 	case errors.As(err, &few):
 		c.LeaveIt = true
 		c.NextStrip = nextStrip(k, called, paper.P, "too few sheets to say an index")
-		c.Text = fmt.Sprintf("too few sheets to say: %s, and it takes %d; leave it at %s", wording.CountOf(few.Have, "sheet"), few.Need, wording.Number(c.InForce))
+		c.Text = fmt.Sprintf("too few sheets to say: %s; at least %d are needed; leave it at %s", wording.CountOf(few.Have, "sheet"), few.Need, wording.Number(c.InForce))
 		return c, nil
 	case errors.As(err, &off):
 		c.LeaveIt = true

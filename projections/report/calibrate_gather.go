@@ -35,7 +35,7 @@ type gathered struct {
 	blacks  map[string]*blackTimes // by developer, and what was timed
 }
 
-// blackTimes are times to full black, or to the first image, in one sort of developer at 20 °C.
+// blackTimes are times to maximum black, or to the first image, in one sort of developer at 20 °C.
 type blackTimes struct {
 	developer, from string
 	times           []calc.BlackTime
@@ -114,10 +114,10 @@ func asks(s *snapshot.Sheet, paper snapshot.Paper, place float64) (stops float64
 }
 
 // stopsOfDensity is the change of exposure that brings a density to where its tone belongs. Within 0.06 of bare paper
-// and over 90 % of full black the slope is too small to tell.
+// and over 90 % of maximum black the slope is too small to tell.
 func stopsOfDensity(paper snapshot.Paper, density, place float64) (float64, bool) {
 	c, err := paper.Curve()
-	if err != nil || density < c.Dmin+0.06 || density > calc.FullBlackDensity(c.Dmax) {
+	if err != nil || density < c.Dmin+0.06 || density > calc.MaximumBlackDensity(c.Dmax) {
 		return 0, false
 	}
 	v, err := c.StopsFromDensity(density, c.Density(math.Log10(c.Hm)+place*math.Log10(2)))
@@ -136,7 +136,7 @@ func gatherSheet(snap *snapshot.Snapshot, g *gathered, p *snapshot.Picture, s *s
 	place, reading := 0.0, (*events.LightMeteredData)(nil)
 	if step.Serving != nil && step.Serving.Kind == events.LightMetered {
 		reading = snapshot.Metered(step.Serving)
-		place = calledfor.PlaceOf(reading, *step.Paper)
+		place = calledfor.ZoneOf(reading, *step.Paper)
 	}
 	stops, evidence, ok, why := asks(s, *step.Paper, place)
 	if !ok {
@@ -205,8 +205,8 @@ func developing(snap *snapshot.Snapshot, g *gathered, p *snapshot.Picture, s *sn
 		if step.CalledForS != nil {
 			ratio += x.TimeS / *step.CalledForS
 		}
-		if x.FirstImageS != nil {
-			if err := timed(snap, g, "first image", x.Bath, *x.FirstImageS, step.TempC, step.Used, e); err != nil {
+		if x.TimeOfAppearanceS != nil {
+			if err := timed(snap, g, "first image", x.Bath, *x.TimeOfAppearanceS, step.TempC, step.Used, e); err != nil {
 				return pulled, 0, err
 			}
 		}
@@ -239,12 +239,12 @@ func gatherStrip(snap *snapshot.Snapshot, g *gathered, name string) error {
 	if err != nil || s.Exposed == nil || len(s.Reads) == 0 {
 		return err
 	}
-	if read := s.Read(); read.FullBlack != nil && read.Bath != "" && read.TimeS != nil {
+	if read := s.Read(); read.MaximumBlack != nil && read.Bath != "" && read.TimeS != nil {
 		if mixed, err := gatherBlack(snap, g, s, read); err != nil || !mixed {
 			return err
 		}
 	}
-	if s.Exposed.On == "flash" {
+	if s.Exposed.On == "pre-flash" {
 		if _, _, _, ok := s.Threshold(); ok {
 			g.flashes = append(g.flashes, s)
 		}
@@ -266,7 +266,7 @@ func gatherStrip(snap *snapshot.Snapshot, g *gathered, name string) error {
 			return err
 		}
 	}
-	switch point, ok := s.Point(*step.Paper, calledfor.PlaceOf(reading, *step.Paper)); {
+	switch point, ok := s.Point(*step.Paper, calledfor.ZoneOf(reading, *step.Paper)); {
 	case !ok:
 	case k.Generation == snapshot.Positive && reading.Of == "average":
 		g.leave(name, "metered on the whole negative, which leans with the subject")
@@ -279,7 +279,7 @@ func gatherStrip(snap *snapshot.Snapshot, g *gathered, name string) error {
 	return nil
 }
 
-// gatherBlack keeps the time in which a strip came to full black; mixed is false where nothing is written of its bath.
+// gatherBlack keeps the time in which a strip came to maximum black; mixed is false where nothing is written of its bath.
 func gatherBlack(snap *snapshot.Snapshot, g *gathered, s *calledfor.Strip, read *events.StripReadData) (mixed bool, err error) {
 	b, err := snap.Bath(read.Bath)
 	if err != nil || b.Mixed == nil {
@@ -291,5 +291,5 @@ func gatherBlack(snap *snapshot.Snapshot, g *gathered, s *calledfor.Strip, read 
 		return true, err
 	}
 	temp, _ := b.TempAt(last.At)
-	return true, timed(snap, g, "full black", read.Bath, *read.TimeS, snapshot.ValueOr(read.TempC, temp), age.Used, last)
+	return true, timed(snap, g, "maximum black", read.Bath, *read.TimeS, snapshot.ValueOr(read.TempC, temp), age.Used, last)
 }

@@ -87,7 +87,7 @@ func calibrateCaps(snap *snapshot.Snapshot, hands map[string]*hand, now time.Tim
 		var few *calc.TooFewError
 		switch {
 		case errors.As(err, &few):
-			c.Text = fmt.Sprintf("too few exposures with a plan and a time measured against it: %d, and it takes %d", few.Have, few.Need)
+			c.Text = fmt.Sprintf("too few exposures with a plan and a time measured against it: %d; at least %d are needed", few.Have, few.Need)
 			if h.same > 0 {
 				were := "was"
 				if h.same > 1 {
@@ -128,7 +128,7 @@ func signed(v float64) string {
 	return wording.Number(v)
 }
 
-// fitDevelopment fits how the time to full black, or to the first image, grows with the share of its capacity that a
+// fitDevelopment fits how the time to maximum black, or to the first image, grows with the share of its capacity that a
 // developer has seen.
 func fitDevelopment(g *gathered) ([]DevelopmentCalibration, error) {
 	out := []DevelopmentCalibration{}
@@ -140,14 +140,14 @@ func fitDevelopment(g *gathered) ([]DevelopmentCalibration, error) {
 		var off *calc.RangeError
 		switch {
 		case errors.As(err, &few):
-			c.Text = fmt.Sprintf("%s in %s: too few times: %d, and it takes %d at ages a tenth of the capacity apart", c.From, c.Developer, c.Times, calc.BlackStripsLeast)
+			c.Text = fmt.Sprintf("%s in %s: too few times: %d; at least %d are needed at ages a tenth of the capacity apart", c.From, c.Developer, c.Times, calc.BlackStripsLeast)
 		case errors.As(err, &off):
 			c.Text = fmt.Sprintf("%s in %s: cannot be fitted: %s", c.From, c.Developer, off.Error())
 		case err != nil:
 			return nil, err
 		default:
 			c.FreshS, c.Growth = &fit.FreshS, new(rangeOf(fit.Growth))
-			c.Text = fmt.Sprintf("%s in %s after %s in a fresh bath at 20 °C, %s more by the end of its capacity (%s to %s, %s); %s is reckoned with",
+			c.Text = fmt.Sprintf("%s in %s after %s in a fresh bath at 20 °C, %s more by the end of its capacity (%s to %s, %s); %s is calculated with",
 				c.From, c.Developer, wording.Seconds(fit.FreshS), wording.Percent(fit.Growth.Mean), wording.Percent(fit.Growth.Low), wording.Percent(fit.Growth.High),
 				wording.CountOf(c.Times, "time"), wording.Percent(c.InUse))
 		}
@@ -156,12 +156,12 @@ func fitDevelopment(g *gathered) ([]DevelopmentCalibration, error) {
 	return out, nil
 }
 
-// fitFlash is the middle of what the flash strips tell, in stops.
-func fitFlash(b *snapshot.Box, now time.Time, strips []*calledfor.Strip) *FlashCalibration {
+// fitPreFlash is the middle of what the pre-flash strips tell, in stops.
+func fitPreFlash(b *snapshot.Box, now time.Time, strips []*calledfor.Strip) *PreFlashCalibration {
 	if len(strips) == 0 {
 		return nil
 	}
-	c := &FlashCalibration{Strips: len(strips), Evidence: []string{}}
+	c := &PreFlashCalibration{Strips: len(strips), Evidence: []string{}}
 	sum, low := 0.0, math.Inf(1)
 	for _, s := range strips {
 		t, l, h, _ := s.Threshold()
@@ -174,7 +174,7 @@ func fitFlash(b *snapshot.Box, now time.Time, strips []*calledfor.Strip) *FlashC
 		c.InForceS = &t
 		c.LeaveIt = math.Abs(math.Log2(c.ThresholdS/t)) < calc.LeaveItStops
 	}
-	c.Text = fmt.Sprintf("the first tone shows after a flash of %s (between %s and %s, %s)", wording.Seconds(c.ThresholdS), wording.Seconds(c.LowS), wording.Seconds(c.HighS), wording.CountOf(c.Strips, "strip"))
+	c.Text = fmt.Sprintf("the threshold shows after a pre-flash of %s (between %s and %s, %s)", wording.Seconds(c.ThresholdS), wording.Seconds(c.LowS), wording.Seconds(c.HighS), wording.CountOf(c.Strips, "strip"))
 	if c.InForceS != nil {
 		c.Text += fmt.Sprintf("; in force %s", wording.Seconds(*c.InForceS))
 	}

@@ -49,7 +49,7 @@ func propose(b *snapshot.Box, now time.Time, out *BoxCalibration) {
 		p.add(c.Sort()+": "+c.Text, data)
 		want[c.Kept] = after.PaperFor(now, c.Generation, c.Filter, c.Light)
 	}
-	if f := out.Flash; f != nil && !f.LeaveIt {
+	if f := out.PreFlash; f != nil && !f.LeaveIt {
 		p.add(f.Text, events.PaperRatedData{ThresholdS: new(round2(f.ThresholdS)), Sheets: &f.Strips, Evidence: evidence(f.Evidence)})
 	}
 	p.restate(want)

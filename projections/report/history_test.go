@@ -26,7 +26,7 @@ func texts(lines []report.EntryLine) (out []string) {
 }
 
 func TestHistoryOfACaseHasWhatScriptsRead(t *testing.T) {
-	b := booktest.FromFile(t, "../../testdata/cases/print-aperture-misset.ndjson")
+	b := booktest.FromFile(t, "../../testdata/cases/print-wrong-aperture.ndjson")
 	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
 		j := asJSON(t, history(t, snap, "2026-001", false))
 		assert.Equal(t, "2026-001", j["picture"])

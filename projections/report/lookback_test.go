@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/calc"
 	"traybook/projections/booktest"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
@@ -109,7 +110,7 @@ sheet.exposed 2026-05-02T10:06:00 "picture":"2026-003","box":"small","f":8,"time
 	booktest.AddActs(t, b, `paper.counted 2026-05-04T10:00:00 "box":"box-1","sheets":80
 sheet.exposed 2026-05-05T10:00:00 "picture":"2026-004","box":"box-1","f":8,"time_s":4`)
 	booktest.LookAt(t, b, "2026-05-06T10:00:00", func(snap *snapshot.Snapshot) {
-		assert.Equal(t, 79.0, box(t, snap, "box-1").SheetsLeft, "a count overrules what was reckoned before it")
+		assert.Equal(t, 79.0, box(t, snap, "box-1").SheetsLeft, "a count overrules what was calculated before it")
 	})
 	booktest.LookAt(t, b, "2026-05-03T10:00:00", func(snap *snapshot.Snapshot) {
 		assert.Equal(t, 91.25, box(t, snap, "box-1").SheetsLeft, "as of before the count")
@@ -160,7 +161,7 @@ sheet.exposed 2026-05-09T10:00:00 "picture":"2026-003","box":"box-1","f":8,"time
 func TestBathAreaHoursAndState(t *testing.T) {
 	b := booktest.FromActs(t, booktest.Harbour, booktest.Picture(1, 0, "ferry"), booktest.Picture(2, 1, "ferry"), `
 sheet.developed 2026-05-02T10:30:00 "sheet":"2026-001n","bath":"dev-1","time_s":30,"session":"mole"
-bath.topped 2026-05-02T10:31:00 "bath":"dev-1","volume_ml":500,"with":"water"
+bath.replenished 2026-05-02T10:31:00 "bath":"dev-1","volume_ml":500,"with":"water"
 session.closed 2026-05-02T12:01:00 "session":"mole"`)
 	booktest.LookAt(t, b, "2026-05-04T12:00:00", func(snap *snapshot.Snapshot) {
 		l := bath(t, snap, "dev-1")
@@ -182,7 +183,7 @@ bath.moved 2026-05-05T14:00:00 "bath":"dev-1","to":"bottle"`)
 	booktest.LookAt(t, b, "2026-05-05T12:00:00", func(snap *snapshot.Snapshot) { assert.InDelta(t, 5, bath(t, snap, "dev-1").AgeH, 1e-9) })
 	booktest.LookAt(t, b, "2026-05-06T12:00:00", func(snap *snapshot.Snapshot) { assert.InDelta(t, 7, bath(t, snap, "dev-1").AgeH, 1e-9) })
 	booktest.AddActs(t, b, `bath.moved 2026-05-07T10:00:00 "bath":"dev-1","to":"tray"`)
-	booktest.LookAt(t, b, "2026-05-07T11:30:00", func(snap *snapshot.Snapshot) { assert.Equal(t, "old", bath(t, snap, "dev-1").State) })
+	booktest.LookAt(t, b, "2026-05-07T11:30:00", func(snap *snapshot.Snapshot) { assert.Equal(t, calc.BathPastLife, bath(t, snap, "dev-1").State) })
 }
 
 func TestWhichBathsAreListed(t *testing.T) {

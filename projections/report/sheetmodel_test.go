@@ -20,8 +20,8 @@ func TestTonesOf(t *testing.T) {
 		before = booktest.Harbour + `
 light.metered 2026-05-02T09:30:00 "on":"scene","mode":"reflected","f":8,"time_s":4,"index":3,"session":"mole"`
 		strip = `
-strip.exposed 2026-05-02T09:35:00 "strip":"strip-1","box":"box-1","on":"flash","times_s":[1,2,4,8],"part":0.5,"session":"mole"
-strip.read 2026-05-02T09:40:00 "strip":"strip-1","first_tone":3,"session":"mole"`
+strip.exposed 2026-05-02T09:35:00 "strip":"strip-1","box":"box-1","on":"pre-flash","times_s":[1,2,4,8],"part":0.5,"session":"mole"
+strip.read 2026-05-02T09:40:00 "strip":"strip-1","threshold":3,"session":"mole"`
 		rating = `
 paper.rated 2026-05-02T09:45:00 "box":"box-1","threshold_s":4`
 		exposed = `
@@ -39,20 +39,20 @@ light.metered 2026-05-02T10:01:00 "on":"scene","mode":"reflected","f":8,"time_s"
 		log string
 		put func(m *calc.SheetModel) // nil: as called for
 	}{
-		"as called for":              {exposed + "4" + developed + "60", nil},
-		"not yet developed":          {exposed + "4", nil},
-		"a stop too much":            {exposed + "8" + developed + "60", func(m *calc.SheetModel) { m.ExposureStops = 1 }},
-		"exposed twice":              {exposed + "4" + again + "12" + developed + "60", func(m *calc.SheetModel) { m.ExposureStops = 2 }},
-		"a second reading":           {exposed + "4" + brighter + developed + "60", func(m *calc.SheetModel) { m.ExposureStops = 1 }},
-		"flash as a share":           {exposed + `4,"flash":0.4` + developed + "60", func(m *calc.SheetModel) { m.FlashShare = 0.4 }},
-		"flash, threshold by strip":  {strip + exposed + `4,"flash_s":2` + developed + "60", func(m *calc.SheetModel) { m.FlashShare = 2 / math.Sqrt(2*4) }},
-		"flash, threshold by rating": {strip + rating + exposed + `4,"flash_s":2` + developed + "60", func(m *calc.SheetModel) { m.FlashShare = 0.5 }},
-		"flash, no threshold known":  {exposed + `4,"flash_s":2` + developed + "60", nil},
-		"stray light written":        {exposed + `4,"flare":0.03` + developed + "60", func(m *calc.SheetModel) { m.Flare = 0.03 }},
-		"half the development":       {exposed + "4" + developed + "30", func(m *calc.SheetModel) { m.DevRatio = 0.5 }},
-		"two developments add":       {exposed + "4" + developed + "30" + more + "45", func(m *calc.SheetModel) { m.DevRatio = 1.25 }},
-		"so cold that nothing works": {exposed + "4" + developed + `300,"temp_c":10`, func(m *calc.SheetModel) { m.DevRatio = 0.5 }},
-		"a bath past its life":       {exposed + "4" + strings.ReplaceAll(developed, "05-02T10", "05-03T10") + "60", func(m *calc.SheetModel) { m.DevRatio = 0.5 }},
+		"as called for":                  {exposed + "4" + developed + "60", nil},
+		"not yet developed":              {exposed + "4", nil},
+		"a stop too much":                {exposed + "8" + developed + "60", func(m *calc.SheetModel) { m.ExposureStops = 1 }},
+		"exposed twice":                  {exposed + "4" + again + "12" + developed + "60", func(m *calc.SheetModel) { m.ExposureStops = 2 }},
+		"a second reading":               {exposed + "4" + brighter + developed + "60", func(m *calc.SheetModel) { m.ExposureStops = 1 }},
+		"pre-flash as a share":           {exposed + `4,"pre_flash":0.4` + developed + "60", func(m *calc.SheetModel) { m.PreFlashShare = 0.4 }},
+		"pre-flash, threshold by strip":  {strip + exposed + `4,"pre_flash_s":2` + developed + "60", func(m *calc.SheetModel) { m.PreFlashShare = 2 / math.Sqrt(2*4) }},
+		"pre-flash, threshold by rating": {strip + rating + exposed + `4,"pre_flash_s":2` + developed + "60", func(m *calc.SheetModel) { m.PreFlashShare = 0.5 }},
+		"pre-flash, no threshold known":  {exposed + `4,"pre_flash_s":2` + developed + "60", nil},
+		"stray light written":            {exposed + `4,"flare":0.03` + developed + "60", func(m *calc.SheetModel) { m.Flare = 0.03 }},
+		"half the development":           {exposed + "4" + developed + "30", func(m *calc.SheetModel) { m.DevRatio = 0.5 }},
+		"two developments add":           {exposed + "4" + developed + "30" + more + "45", func(m *calc.SheetModel) { m.DevRatio = 1.25 }},
+		"so cold that nothing works":     {exposed + "4" + developed + `300,"temp_c":10`, func(m *calc.SheetModel) { m.DevRatio = 0.5 }},
+		"a bath past its life":           {exposed + "4" + strings.ReplaceAll(developed, "05-02T10", "05-03T10") + "60", func(m *calc.SheetModel) { m.DevRatio = 0.5 }},
 		"a paper past its date": {strings.ReplaceAll(exposed, `"box-1"`, `"old"`) + "4" + developed + "60" + `
 paper.received 2026-05-02T09:20:00 "box":"old","name":"old paper","base":"rc","width_mm":100,"height_mm":125,"sheets":100,"index":3,"expires":"2016-04"`,
 			func(m *calc.SheetModel) {
@@ -75,7 +75,7 @@ paper.received 2026-05-02T09:20:00 "box":"old","name":"old paper","base":"rc","w
 				}
 				const near = 0.02 // the bath has seen the strip, and months differ
 				assert.InDelta(t, want.ExposureStops, made.ExposureStops, near)
-				assert.InDelta(t, want.FlashShare, made.FlashShare, 1e-9)
+				assert.InDelta(t, want.PreFlashShare, made.PreFlashShare, 1e-9)
 				assert.InDelta(t, want.FogDensity, made.FogDensity, near)
 				assert.InDelta(t, want.Flare, made.Flare, 1e-9)
 				assert.InDelta(t, want.DevRatio, made.DevRatio, near)
@@ -86,7 +86,7 @@ paper.received 2026-05-02T09:20:00 "box":"old","name":"old paper","base":"rc","w
 }
 
 // Where the log says too little, nothing is predicted.
-func TestTonesOfWhatNobodyReckoned(t *testing.T) {
+func TestTonesOfWhatNobodyCalculateed(t *testing.T) {
 	b := booktest.FromActs(t, booktest.Harbour+`
 sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"session":"mole","camera":"quay-box"
 light.metered 2026-05-02T10:30:00 "on":"scene","mode":"reflected","f":8,"time_s":4,"index":3,"session":"mole"

@@ -245,7 +245,7 @@ func recentStates(snap *snapshot.Snapshot, now time.Time) ([]recentState, error)
 	return out, nil
 }
 
-// todayLight reckons the daylight at the open session's place, now and in an hour, for the box and the aperture used
+// todayLight calculates the daylight at the open session's place, now and in an hour, for the box and the aperture used
 // last.
 func todayLight(snap *snapshot.Snapshot, open []*snapshot.Session, now time.Time) (*LightToday, error) {
 	i := slices.IndexFunc(open, func(s *snapshot.Session) bool { return s.Opened.Lat != nil && s.Opened.Lon != nil })

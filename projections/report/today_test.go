@@ -54,7 +54,7 @@ func TestTodayIsThePageOneOpensAfterLunch(t *testing.T) {
 		assert.Equal(t, "wash", r.Unfinished[0].Needs)
 		assert.Equal(t, "fix", r.Unfinished[1].Needs)
 		require.Len(t, r.Baths, 2)
-		assert.InDelta(t, 8-3.9833, *r.Baths[0].OldInH, 0.001)
+		assert.InDelta(t, 8-3.9833, *r.Baths[0].PastLifeInH, 0.001)
 		assert.Equal(t, 78.0, *r.Baths[0].SheetsLeft)
 		require.Len(t, r.Paper, 1)
 		assert.Equal(t, 95.0, r.Paper[0].SheetsLeft)

@@ -104,7 +104,7 @@ type RoleShare struct {
 	Used  *float64 `json:"used"` // mean
 }
 
-// FixerGone is where spent fixer went.
+// FixerGone is where exhausted fixer went.
 type FixerGone struct {
 	To       *string `json:"to"` // null where it was not written
 	Baths    int     `json:"baths"`

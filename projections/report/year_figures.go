@@ -165,7 +165,7 @@ func shareOf(n, of int) *float64 {
 	return new(float64(n) / float64(of))
 }
 
-// discarded tells of the baths that were discarded, and where the spent fixer went.
+// discarded tells of the baths that were discarded, and where the exhausted fixer went.
 func discarded(snap *snapshot.Snapshot, acts []events.Entry, r *YearReport) error {
 	type sum struct {
 		baths, known int

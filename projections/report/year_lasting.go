@@ -57,13 +57,13 @@ func tested(s *snapshot.Sheet, test string, more ...[]events.Entry) string {
 	return ""
 }
 
-// fixingShort says how a sheet's fixing falls short: none, under 85 % of the called-for time, or all of it in a spent
+// fixingShort says how a sheet's fixing falls short: none, under 85 % of the called-for time, or all of it in an exhausted
 // bath. "" where it does not, or nothing was called for.
 func fixingShort(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet) (string, error) {
 	if len(s.Fixed) == 0 {
 		return "no fixing is written", nil
 	}
-	share, known, spent, bath := 0.0, false, true, ""
+	share, known, exhausted, bath := 0.0, false, true, ""
 	for _, e := range s.Fixed {
 		step, err := calledfor.StepOf(snap, p, e)
 		if err != nil {
@@ -72,14 +72,14 @@ func fixingShort(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet
 		if step.CalledForS != nil && step.DoneS != nil {
 			share, known = share + *step.DoneS / *step.CalledForS, true
 		}
-		spent = spent && step.Used >= calc.BathSpentShare
+		exhausted = exhausted && step.Used >= calc.BathExhaustedShare
 		bath = e.Data.(*events.SheetFixedData).Bath
 	}
 	switch {
 	case known && share < calc.FixShortBelow:
 		return fmt.Sprintf("fixed %s × its called-for time", wording.Number(round2(share))), nil
-	case spent:
-		return fmt.Sprintf("fixed in %s, which was spent", bath), nil
+	case exhausted:
+		return fmt.Sprintf("fixed in %s, which was exhausted", bath), nil
 	}
 	return "", nil
 }
@@ -103,7 +103,7 @@ func washingShort(snap *snapshot.Snapshot, s *snapshot.Sheet) (string, error) {
 	case wash.Share < 0.5:
 		return fmt.Sprintf("washed %s × the called-for wash", wording.Number(round2(wash.Share))), nil
 	}
-	return fmt.Sprintf("washed to %s g/m² by reckoning, over %s", wording.Number(wash.GPerM2), wording.Number(calc.WashLimit)), nil
+	return fmt.Sprintf("washed to %s g/m² estimated, over %s", wording.Number(wash.GPerM2), wording.Number(calc.WashLimit)), nil
 }
 
 // consent is what a sitter allows as of a moment.

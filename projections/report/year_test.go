@@ -25,7 +25,7 @@ func worked(s *booktest.Story, sheet string, fixS, changes int) {
 	}
 }
 
-// smallYear is one picture of 2025 and three of 2026, whose sums are reckoned by hand in the test.
+// smallYear is one picture of 2025 and three of 2026, whose sums are calculated by hand in the test.
 func smallYear() *booktest.Story {
 	s := booktest.NewStory()
 	s.Tell("paper.received", `"box":"box-1","name":"quay paper","base":"rc","width_mm":90,"height_mm":120,"sheets":50,"index":3,"cost":100,"currency":"NOK"`)
@@ -77,7 +77,7 @@ func smallYear() *booktest.Story {
 
 func causesOfSmallYear(picture string) ([]report.CauseShare, error) {
 	if picture == "2026-002" {
-		return []report.CauseShare{{Cause: "extension-left-out", Sheet: "2026-002n", Explains: 0.75}, {Cause: "developer-cold", Sheet: "2026-002n", Explains: 0.125}}, nil
+		return []report.CauseShare{{Cause: "bellows-factor-forgotten", Sheet: "2026-002n", Explains: 0.75}, {Cause: "developer-cold", Sheet: "2026-002n", Explains: 0.125}}, nil
 	}
 	return nil, nil
 }
@@ -136,7 +136,7 @@ func TestYearAddsUpAsByHand(t *testing.T) {
 
 	assert.Equal(t, []report.CauseLine{
 		{Cause: "unexplained", Sheets: 1, Explains: 1.125, Money: []report.Money{{Currency: "NOK", Amount: 2}}},
-		{Cause: "extension-left-out", Sheets: 1, Explains: 0.75, Money: []report.Money{{Currency: "NOK", Amount: 2}}},
+		{Cause: "bellows-factor-forgotten", Sheets: 1, Explains: 0.75, Money: []report.Money{{Currency: "NOK", Amount: 2}}},
 		{Cause: "developer-cold", Sheets: 0, Explains: 0.125, Money: []report.Money{}},
 	}, r.Causes)
 	assert.Equal(t, []report.SymptomLine{{Symptom: "blank", Sheets: 1}, {Symptom: "too-light", Sheets: 1}}, r.Symptoms)

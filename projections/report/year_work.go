@@ -188,7 +188,7 @@ func (w *yearWork) cause(name string) *CauseLine {
 	return w.causes[name]
 }
 
-// inHand reckons the minutes from the reading of the scene to the first print that was kept or delivered and is out of
+// inHand calculates the minutes from the reading of the scene to the first print that was kept or delivered and is out of
 // the water; fast is false where there is none within a day.
 func (w *yearWork) inHand(p *snapshot.Picture) (minutes float64, fast bool, sheet string, err error) {
 	n := p.NegativeSheet()

@@ -20,9 +20,9 @@ type Bath struct {
 	DiscardedAt time.Time
 	Entries     []events.Entry
 
-	topped  Timeline[fill]
-	temps   Timeline[float64] // °C, as tested
-	cleared Timeline[float64] // used share, by the clearing time
+	replenished Timeline[fill]
+	temps       Timeline[float64] // °C, as tested
+	cleared     Timeline[float64] // used share, by the clearing time
 }
 
 // fill is what stands in the tray: its volume, and what that can treat.
@@ -56,7 +56,7 @@ func (b *Bath) follow() {
 	is := fill{b.Mixed.VolumeML, first}
 	for _, e := range b.Entries {
 		switch d := e.Data.(type) {
-		case *events.BathToppedData:
+		case *events.BathReplenishedData:
 			is.volumeML += d.VolumeML
 			switch {
 			case d.CapacityM2 != nil:
@@ -64,7 +64,7 @@ func (b *Bath) follow() {
 			case d.With != "water": // fresh bath, or replenisher of the same strength, brings its share
 				is.capacityM2 += first * d.VolumeML / b.Mixed.VolumeML
 			}
-			b.topped = append(b.topped, Change[fill]{e.At, is})
+			b.replenished = append(b.replenished, Change[fill]{e.At, is})
 		case *events.BathTestedData:
 			if d.Test == "temperature" {
 				b.temps = append(b.temps, Change[float64]{e.At, d.Value})
@@ -320,7 +320,7 @@ type BathAge struct {
 	Expired    bool
 }
 
-// AgeOf reckons a bath at a moment, leaving out what came at or after it when before is true (for the sheet that goes
+// AgeOf calculates a bath at a moment, leaving out what came at or after it when before is true (for the sheet that goes
 // in), and, in any case, the stays of one sheet ("" = none).
 func (snap *Snapshot) AgeOf(b *Bath, at time.Time, before bool, without string) (BathAge, error) {
 	var a BathAge
@@ -356,8 +356,8 @@ func (snap *Snapshot) AgeOf(b *Bath, at time.Time, before bool, without string) 
 	a.BottleDays = max(0, until.Sub(b.At).Hours()-a.TrayH) / 24
 	a.State = calc.BathState(a.Used, a.TrayH, a.LifeH)
 	a.Expired = b.Mixed.Expires != "" && at.After(EndOfDate(b.Mixed.Expires, at.Location()))
-	if a.State != calc.BathSpent && (a.Expired || b.Mixed.BottleDays != nil && a.BottleDays > *b.Mixed.BottleDays) {
-		a.State = calc.BathOld
+	if a.State != calc.BathExhausted && (a.Expired || b.Mixed.BottleDays != nil && a.BottleDays > *b.Mixed.BottleDays) {
+		a.State = calc.BathPastLife
 	}
 	if !b.DiscardedAt.IsZero() && !b.DiscardedAt.After(at) {
 		a.State = Discarded
@@ -365,7 +365,7 @@ func (snap *Snapshot) AgeOf(b *Bath, at time.Time, before bool, without string) 
 	return a, nil
 }
 
-// Discarded is the state of a bath that is no more.
+// Discarded is the state of a discarded bath.
 const Discarded = "discarded"
 
 // capacity is what the bath can treat, toppings counted, and its life in the tray.
@@ -375,7 +375,7 @@ func (b *Bath) capacity(at time.Time) (capacityM2, lifeH float64) {
 		return 0, 0
 	}
 	capacityM2, lifeH = ValueOr(b.Mixed.CapacityM2, defCap), ValueOr(b.Mixed.LifeH, defLife)
-	if c := b.topped.Then(at); c != nil {
+	if c := b.replenished.Then(at); c != nil {
 		capacityM2 = c.Value.capacityM2
 	}
 	return capacityM2, lifeH
@@ -383,7 +383,7 @@ func (b *Bath) capacity(at time.Time) (capacityM2, lifeH float64) {
 
 // VolumeAt is what stands in the tray, toppings counted.
 func (b *Bath) VolumeAt(at time.Time) float64 {
-	if c := b.topped.Then(at); c != nil {
+	if c := b.replenished.Then(at); c != nil {
 		return c.Value.volumeML
 	}
 	return b.Mixed.VolumeML

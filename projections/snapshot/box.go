@@ -120,7 +120,7 @@ func takings(users []events.Entry) []taken {
 	return out
 }
 
-// Stock is the reckoning of one box as of a moment. A count overrules what was reckoned before it.
+// Stock is the calculation of one box as of a moment. A count overrules what was calculated before it.
 type Stock struct {
 	Left     float64
 	Received float64 // sheets that came in
@@ -177,7 +177,7 @@ func (b *Box) CameUntil(at time.Time) (sheets float64) {
 	return sheets
 }
 
-// CountedSince says whether the box was counted at or after a moment: what was taken before then is no longer reckoned.
+// CountedSince says whether the box was counted at or after a moment: what was taken before then is no longer calculated.
 func (b *Box) CountedSince(at time.Time) bool {
 	return slices.ContainsFunc(b.counts, func(c counted) bool { return !at.After(c.at) })
 }
@@ -248,7 +248,7 @@ func (snap *Snapshot) cutFrom(t events.Entity, own, into []events.Entry) (*Box, 
 	return nil, nil
 }
 
-// StockOf reckons what a box holds.
+// StockOf calculates what a box holds.
 func (snap *Snapshot) StockOf(b *Box) (Stock, error) {
 	users, err := snap.Entries(events.Query{Box: b.Entity.ID})
 	if err != nil {

@@ -19,7 +19,7 @@ type Paper struct {
 	P            float64 // reciprocity exponent
 	DevelopS     float64 // 0: the bath's own
 	FixS         float64
-	ThresholdS   float64 // of the flash, 0 = not known
+	ThresholdS   float64 // of the pre-flash, 0 = not known
 	Dmin, Dmax   float64
 	Base         string
 	Positive     bool // direct-positive paper

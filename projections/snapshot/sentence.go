@@ -71,11 +71,11 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		opt(", %s", x.Dilution)
 	case *events.BathMovedData:
 		add("%s into the %s", x.Bath, map[string]string{"tray": "tray", "bottle": "bottle", "carried": "bag"}[x.To])
-	case *events.BathToppedData:
-		add("%s topped with %s ml %s", x.Bath, wording.Number(x.VolumeML), x.With)
+	case *events.BathReplenishedData:
+		add("%s replenished with %s ml %s", x.Bath, wording.Number(x.VolumeML), x.With)
 	case *events.BathTestedData:
 		add("%s tested: %s %s", x.Bath, x.Test, wording.Number(x.Value))
-		unit := cmp.Or(x.Unit, map[string]string{"temperature": "°C", "clearing-time": "s", "first-image": "s"}[x.Test])
+		unit := cmp.Or(x.Unit, map[string]string{"temperature": "°C", "clearing-time": "s", "time-of-appearance": "s"}[x.Test])
 		if x.Test == "temperature" && (unit == "C" || unit == "F") {
 			unit = "°" + unit
 		}
@@ -86,8 +86,8 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 	case *events.LightMeteredData:
 		add("%s metered: %s", x.On, readingText(x))
 		opt(", of the %s", x.Of)
-		if x.Place != nil && *x.Place != 0 {
-			add(", placed %s", wording.StopsText(*x.Place))
+		if x.ZoneStops != nil && *x.ZoneStops != 0 {
+			add(", zone %s", wording.StopsText(*x.ZoneStops))
 		}
 	case *events.SheetExposedData:
 		add("%s exposed f/%s %s on %s", x.Sheet, wording.Number(x.F), wording.Seconds(x.TimeS), x.Box)
@@ -102,8 +102,8 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 	case *events.StripReadData:
 		add("strip %s read", x.Strip)
 		opt(": best step %d", x.Best)
-		opt(", first tone at step %d", x.FirstTone)
-		opt(", full black at step %d", x.FullBlack)
+		opt(", threshold at step %d", x.Threshold)
+		opt(", maximum black at step %d", x.MaximumBlack)
 	case *events.SheetDevelopedData:
 		add("%s developed %s in %s", x.Sheet, wording.Seconds(x.TimeS), x.Bath)
 		opt(" at %s °C", x.TempC)

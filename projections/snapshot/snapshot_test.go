@@ -17,8 +17,8 @@ func TestCasesShowCalledForDoneAndDeviation(t *testing.T) {
 		file, sheet      string
 		calledFor, stops float64
 	}{
-		{"negative-extension-left-out", "2026-001n", 10.39, -0.792}, // m = 180/(750-180): (1+m)² = 1.731
-		{"print-aperture-misset", "2026-001p1", 10, 2},
+		{"negative-bellows-factor-forgotten", "2026-001n", 10.39, -0.792}, // m = 180/(750-180): (1+m)² = 1.731
+		{"print-wrong-aperture", "2026-001p1", 10, 2},
 		{"good-picture", "2026-001n", 5.81, 0},
 		{"good-picture", "2026-001p1", 20, 0},
 	} {

@@ -92,17 +92,17 @@ func tonal(l *calledfor.SheetLog, symptom string) (measure func(t, called *calc.
 		return dark, seenStops, true
 	case "too-light", "thin":
 		return light, seenStops, true
-	case "black":
+	case "all-black":
 		return dark, seenAll, false
 	case "blank":
 		return light, seenAll, false
 	case "flat":
 		return func(t, called *calc.Tones) float64 { return flatter(of(t), of(called)) }, 1, false
-	case "harsh":
+	case "contrasty":
 		return func(t, called *calc.Tones) float64 { return span(of(t)) - span(of(called)) }, seenSpan, false
 	case "weak-blacks":
 		return func(t, called *calc.Tones) float64 { return of(called).Max - of(t).Max }, seenBlack, false
-	case "veiled-whites":
+	case "fogged-highlights":
 		if neg { // the clear end of a negative
 			return func(t, called *calc.Tones) float64 { return t.Neg.Veil - called.Neg.Veil }, seenVeil, false
 		}
@@ -113,10 +113,10 @@ func tonal(l *calledfor.SheetLog, symptom string) (measure func(t, called *calc.
 	return nil, 0, false
 }
 
-// span is the density between the blacks and the lights of a sheet.
+// span is the density between maximum black and the highlights of a sheet.
 func span(t calc.TonesOf) float64 { return math.Abs(t.Black - t.Light) }
 
-// flatter is how much flatter tones are than called for, 1 where an eye just names it: less between blacks and lights,
+// flatter is how much flatter tones are than called for, 1 where an eye just names it: less between shadows and highlights,
 // or, where the mid-tone stands where it should, less between it and either end.
 func flatter(t, called calc.TonesOf) float64 {
 	out := (span(called) - span(t)) / seenSpan
@@ -127,7 +127,7 @@ func flatter(t, called calc.TonesOf) float64 {
 	return out
 }
 
-// lights is the mean density of the lights of a print, from one to three stops over the mid-tone.
+// lights is the mean density of the highlights of a print, from one to three stops over the mid-tone.
 func lights(t *calc.Tones) float64 {
 	var sum float64
 	for z := 1; z <= 3; z++ {

@@ -156,8 +156,8 @@ func num(m map[string]any, key string, def float64) float64 {
 // exact is the number behind an engraved whole stop.
 func exact(f float64) float64 { return math.Exp2(math.Round(4*math.Log2(f)) / 4) }
 
-// reckon works out the times written as products, from the formulas of the trade written out once more.
-func (b *bench) reckon() {
+// calculate works out the times written as products, from the formulas of the trade written out once more.
+func (b *bench) calculate() {
 	paper, camera := b.step("paper").data, b.step("camera").data
 	for _, s := range b.steps {
 		if s.kind != "sheet.exposed" && s.kind != "sheet.reprinted" {
@@ -195,7 +195,7 @@ func (b *bench) reckon() {
 		ratio, light := 1.0, 20.0
 		if r != nil {
 			ratio = num(r, "index", 100) / index
-			light = num(r, "time_s", 5) * math.Pow(exact(f)/exact(num(r, "f", 8)), 2) * ratio * ext * filter * math.Exp2(num(r, "place", 0))
+			light = num(r, "time_s", 5) * math.Pow(exact(f)/exact(num(r, "f", 8)), 2) * ratio * ext * filter * math.Exp2(num(r, "zone_stops", 0))
 		}
 		p := num(paper, "reciprocity_p", 1)
 		known := map[string]float64{"ext": ext, "filter": filter, "index": ratio, "light": light, "called": light}
@@ -266,7 +266,7 @@ func caseLines(t testing.TB, changes string) []string {
 	if !strings.Contains(changes, "judge p1") && !strings.Contains(changes, "reprint") {
 		b.drop(printSteps...)
 	}
-	b.reckon()
+	b.calculate()
 	return b.ndjson()
 }
 

@@ -18,11 +18,11 @@ func (r *replay) contrast(l *calledfor.SheetLog) error {
 	if l.Exposure == nil || l.Ideal.Curve.Falling {
 		return nil
 	}
-	flash := l.X.Flash
+	flash := l.X.PreFlash
 	if flash >= 1 {
 		return nil // a veil, told by itself
 	}
-	symptoms := map[calc.PaperFit]string{calc.PaperTooHarsh: "harsh", calc.PaperTooSoft: "flat"}
+	symptoms := map[calc.PaperFit]string{calc.PaperTooHard: "contrasty", calc.PaperTooSoft: "flat"}
 	var offered, excess float64
 	symptom := ""
 	ranges, err := r.offered(l)
@@ -42,23 +42,28 @@ func (r *replay) contrast(l *calledfor.SheetLog) error {
 		return nil
 	}
 	v := &deviation{on: l, quiet: true}
-	v.Cause, v.Entries = map[string]string{"harsh": "paper-too-harsh", "flat": "paper-too-soft"}[symptom], idsOf(l.Exposure)
+	v.Cause, v.Entries = map[string]string{"contrasty": "paper-too-hard", "flat": "paper-too-soft"}[symptom], idsOf(l.Exposure)
 	if len(entriesOrNone(l.Box)) > 0 {
 		v.Entries = append(v.Entries, l.Box.Entries[0].ID.String())
 	}
 	ratio := "range"
 	r0 := (offered - excess) * 100
 	v.Done, v.CalledFor, v.Unit = new(math.Round(r0)), new(math.Round(offered*100)), ratio
-	v.Text = fmt.Sprintf("%s of %s has a range of R%s where R%s is offered to it", noun(l), l.Sheet.Box, wording.Number(math.Round(r0)), wording.Number(math.Round(offered*100)))
-	v.Next = "a softer filter or paper, or a flash below the threshold"
+	before := "the scene" // what the sheet sees
+	if l.Sheet.Generation != snapshot.Negative {
+		before = "the negative"
+	}
+	fits := map[string]string{"contrasty": "too hard", "flat": "too soft"}[symptom]
+	v.Text = fmt.Sprintf("%s of %s is on paper %s for %s (R%s; %s spans R%s)", noun(l), l.Sheet.Box, fits, before, wording.Number(math.Round(r0)), before, wording.Number(math.Round(offered*100)))
+	v.Next = "a softer filter or paper, or a pre-flash below the threshold"
 	if symptom == "flat" {
-		v.Next = "a harder filter or paper, or less flash"
+		v.Next = "a harder filter or paper, or less pre-flash"
 	}
 	plain, _, err := calc.PaperSuits(offered, l.Paper.ISOR, 0)
 	if err == nil && flash > 0 && symptom == "flat" && plain != calc.PaperTooSoft {
-		v.Cause = "flash-excess"
+		v.Cause = "over-flashed"
 		v.Done, v.CalledFor, v.Unit = new(twoPlaces(flash)), nil, "thresholds"
-		v.Text = fmt.Sprintf("%s was flashed with %s of the threshold, which makes R%s of its R%s where R%s is offered", noun(l), wording.Number(flash), wording.Number(math.Round(r0)), wording.Number(l.Paper.ISOR), wording.Number(math.Round(offered*100)))
+		v.Text = fmt.Sprintf("%s was pre-flashed with %s of the threshold, which makes R%s of its R%s where %s spans R%s", noun(l), wording.Number(flash), wording.Number(math.Round(r0)), wording.Number(l.Paper.ISOR), before, wording.Number(math.Round(offered*100)))
 	}
 	planned, err := wording.IgnoreMissing(r.d.Box(l.X.PlannedBox))
 	if err != nil {
@@ -68,7 +73,7 @@ func (r *replay) contrast(l *calledfor.SheetLog) error {
 		other := planned.PaperFor(l.Exposure.At, l.Sheet.Generation, l.X.Filter, "")
 		if fit, _, err := calc.PaperSuits(offered, other.ISOR, min(flash, 0.99)); err == nil && symptom != symptoms[fit] {
 			v.Cause = "wrong-paper"
-			v.Text = fmt.Sprintf("%s was planned on %s (R%s) and came from %s (R%s), where R%s is offered", noun(l), l.X.PlannedBox, wording.Number(other.ISOR), l.Sheet.Box, wording.Number(l.Paper.ISOR), wording.Number(math.Round(offered*100)))
+			v.Text = fmt.Sprintf("%s was planned on %s (R%s) and came from %s (R%s), where %s spans R%s", noun(l), l.X.PlannedBox, wording.Number(other.ISOR), l.Sheet.Box, wording.Number(l.Paper.ISOR), before, wording.Number(math.Round(offered*100)))
 			v.Next = "write the box on the holder when it is loaded"
 		}
 	}
@@ -110,7 +115,7 @@ func entriesOrNone(b *snapshot.Box) []events.Entry {
 const standardFlare = 0.40
 
 // offered is the log10 range of light that is offered to a sheet: to a negative the scene's, to a print the negative's
-// net densities over that range. Where nobody read the scene's shadows and lights nor wrote its flare down, an ordinary
+// net densities over that range. Where nobody read the scene's shadows and highlights nor wrote its flare down, an ordinary
 // scene may have lost as little as the model's stray light takes, or as much as the standard one: both are given, and
 // what the eye saw says which.
 func (r *replay) offered(l *calledfor.SheetLog) ([]float64, error) {
@@ -141,7 +146,7 @@ func (r *replay) offered(l *calledfor.SheetLog) ([]float64, error) {
 	return []float64{math.Abs(n.Negative(high) - n.Negative(high-stops))}, nil
 }
 
-// sceneRange is the scene's range of light: from readings of its shadows and lights, else, with false, an ordinary one.
+// sceneRange is the scene's range of light: from readings of its shadows and highlights, else, with false, an ordinary one.
 func (r *replay) sceneRange() (float64, bool, error) {
 	if r.neg == nil || r.neg.Exposure == nil {
 		return calc.OrdinarySceneRange, false, nil

@@ -42,9 +42,9 @@ func (r *replay) developed(l *calledfor.SheetLog) error {
 
 func developCauses(ratio float64) [4]string {
 	if ratio < 0 {
-		return [4]string{"development-short", "developer-cold", "developer-spent", "developer-old"}
+		return [4]string{"under-developed", "developer-cold", "developer-exhausted", "developer-old"}
 	}
-	return [4]string{"development-long", "developer-warm", "development-long", "development-long"}
+	return [4]string{"over-developed", "developer-warm", "over-developed", "over-developed"}
 }
 
 // development tells one cause of a development that was off.
@@ -72,15 +72,15 @@ func (r *replay) development(l *calledfor.SheetLog, s *calledfor.Stay, cause str
 			return 0.5
 		case !short && symptom == "grey-fog" && (long || hot):
 			return 0.9
-		case !short && symptom == "veiled-whites" && (long || hot):
+		case !short && symptom == "fogged-highlights" && (long || hot):
 			return 0.7
 		case !short && symptom == "yellow-stain" && (long || hot):
 			return 1
 		case !short && symptom == "yellow-stain":
 			return 0.5
-		case !short && (symptom == "grey-fog" || symptom == "veiled-whites"):
+		case !short && (symptom == "grey-fog" || symptom == "fogged-highlights"):
 			return 0.35
-		case !short && symptom == "harsh":
+		case !short && symptom == "contrasty":
 			return 0.5
 		case cause == "developer-warm" && symptom == "blistered":
 			return 0.9
@@ -92,7 +92,7 @@ func (r *replay) development(l *calledfor.SheetLog, s *calledfor.Stay, cause str
 	r.add(v)
 }
 
-// bathState tells a developer that was given its time and was spent or past its life all the same, or too hot.
+// bathState tells a developer that was given its time and was exhausted or past its life all the same, or too hot.
 func (r *replay) bathState(l *calledfor.SheetLog, s *calledfor.Stay) {
 	add := func(cause string) {
 		v := &deviation{on: l}
@@ -114,8 +114,8 @@ func (r *replay) bathState(l *calledfor.SheetLog, s *calledfor.Stay) {
 		}
 		r.add(v)
 	}
-	if s.Need.Age.Used >= calc.BathSpentShare {
-		add("developer-spent")
+	if s.Need.Age.Used >= calc.BathExhaustedShare {
+		add("developer-exhausted")
 	}
 	if s.IsOld() {
 		add("developer-old")
@@ -125,7 +125,7 @@ func (r *replay) bathState(l *calledfor.SheetLog, s *calledfor.Stay) {
 	}
 }
 
-// usualImage is the usual time of the first image as a share of the time of development, where no test says better.
+// usualImage is the usual time of appearance as a share of the time of development, where no test says better.
 // Common practice.
 const usualImage = 1.0 / 6
 
@@ -138,11 +138,11 @@ func (r *replay) pulledEarly(l *calledfor.SheetLog, s *calledfor.Stay) bool {
 	}
 	usual := usualImage * *s.Need.TimeS
 	for _, e := range s.Bath.Entries {
-		if t, ok := e.Data.(*events.BathTestedData); ok && t.Test == "first-image" && t.Value > 0 && !e.At.After(s.Entry.At) {
+		if t, ok := e.Data.(*events.BathTestedData); ok && t.Test == "time-of-appearance" && t.Value > 0 && !e.At.After(s.Entry.At) {
 			usual = t.Value
 		}
 	}
-	early := x.FirstImageS != nil && calc.EarlyImage(*x.FirstImageS, usual)
+	early := x.TimeOfAppearanceS != nil && calc.EarlyImage(*x.TimeOfAppearanceS, usual)
 	over := false
 	ratio := l.Dev.Given
 	for _, v := range r.deviations {

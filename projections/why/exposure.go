@@ -153,7 +153,7 @@ func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor floa
 	both := len(sets) > 0 && len(sets[0]) > 1
 	for i, v := range r.deviations[from:] {
 		v.With = "planned_s"
-		if v.Cause == "aperture-misset" || first.Cause == "aperture-misset" || len(sets) == 0 {
+		if v.Cause == "wrong-aperture" || first.Cause == "wrong-aperture" || len(sets) == 0 {
 			v.With = "planned_f"
 		}
 		if i > 0 && !(both && i < len(sets[0])) {
@@ -204,7 +204,7 @@ func (r *replay) mistimed(l *calledfor.SheetLog, stops float64, how string) *dev
 
 func (r *replay) misset(l *calledfor.SheetLog, plannedF, stops float64) *deviation {
 	v := &deviation{on: l, apply: exposedBy(stops), shows: besideTones(l, stops)}
-	v.Cause = "aperture-misset"
+	v.Cause = "wrong-aperture"
 	v.Entries = idsOf(l.Exposure)
 	v.Done, v.Unit, v.Stops = new(l.X.F), "f", new(twoPlaces(stops))
 	if plannedF > 0 {
@@ -235,7 +235,7 @@ func besideTones(l *calledfor.SheetLog, stops float64) func(symptom string, seen
 			return 0.6
 		case seen == l || l.Sheet.Generation == snapshot.Positive:
 			return 0
-		case symptom == "veiled-whites" && (stops < 0 || seen.Metered):
+		case symptom == "fogged-highlights" && (stops < 0 || seen.Metered):
 			return size
 		case symptom == "flat" && seen.Metered:
 			return size

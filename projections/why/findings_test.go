@@ -34,15 +34,15 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 		{"a plan that nothing left out explains", "expose time_s=called*1.8 planned_s=called*1.8; judge n too-dark",
 			"cap-mistimed", "2026-001n", true, "the negative got 0.85 stop too much: the plan is +0.85 stop from what was called for, and nothing left out accounts for it"},
 		{"the same, and no aperture was planned", "expose time_s=called*1.8 planned_s=called*1.8 planned_f=null; judge n too-dark",
-			"aperture-misset", "2026-001n", true, "the negative got 0.85 stop too much: for 10.4 s the lens wanted f/10.7, and f/8 was set"},
+			"wrong-aperture", "2026-001n", true, "the negative got 0.85 stop too much: for 10.4 s the lens wanted f/10.7, and f/8 was set"},
 		{"an extension left out, and something more", "expose subject_mm=500 time_s=called/ext/1.35 planned_s=called/ext/1.35; judge n too-light",
-			"extension-left-out", "2026-001n", true, "the negative got 1.29 stops too little: the bellows extension at 0.5 m was left out of the plan (3.7 s given, 12.2 s called for)"},
+			"bellows-factor-forgotten", "2026-001n", true, "the negative got 1.29 stops too little: the bellows extension at 0.5 m was left out of the plan (3.7 s given, 12.2 s called for)"},
 		{"never fixed by the log", "-hypo; judge n milky",
-			"fixing-short", "2026-001n", true, "the negative was developed and, by the log, never fixed"},
+			"under-fixed", "2026-001n", true, "the negative was developed and, by the log, never fixed"},
 		{"never washed by the log", "-wash; judge n faded",
-			"washing-short", "2026-001n", true, "the negative was, by the log, never washed"},
+			"under-washed", "2026-001n", true, "the negative was, by the log, never washed"},
 		{"a spent developer, given its time", "dev capacity_m2=0.02; " + other + "develop time_s=120; judge n brown-stain",
-			"developer-spent", "2026-001n", true, ""},
+			"developer-exhausted", "2026-001n", true, ""},
 		{"an old developer, given its time", "dev life_h=1; develop @06-07T10:05 time_s=78; rinse @06-07T10:06; hypo @06-07T10:07; wash @06-07T10:08; judge n yellow-stain @06-07T10:45",
 			"developer-old", "2026-001n", true, "the developer dev-1 was past its life: 24 h 44 min in the tray, good for 60 min"},
 		{"a hot developer, given less time", "develop temp_c=28 time_s=34.5; judge n blistered",
@@ -60,11 +60,11 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 		{"a fixer not rocked marks the sheet itself, not its print", "hypo rock_s=60; judge p1 purple-stain",
 			"agitation-short", "2026-001n", false, ""},
 		{"silver found in the sheet", "+sheet.tested @10:40 sheet=2026-001n test=silver result=bad; judge n brown-stain",
-			"fixing-short", "2026-001n", true, "a test of the negative found silver left in it (bad)"},
+			"under-fixed", "2026-001n", true, "a test of the negative found silver left in it (bad)"},
 		{"a trace of hypo found in the sheet", "+sheet.tested @10:40 sheet=2026-001n test=hypo result=trace; judge n faded",
-			"washing-short", "2026-001n", true, "a test of the negative found hypo left in it (trace)"},
+			"under-washed", "2026-001n", true, "a test of the negative found hypo left in it (trace)"},
 		{"a short wash", "wash changes=1 volume_ml=200; judge n faded",
-			"washing-short", "2026-001n", true, ""},
+			"under-washed", "2026-001n", true, ""},
 		{"a short wash after which no hypo was found", "wash changes=1 volume_ml=200; +sheet.tested @10:40 sheet=2026-001n test=hypo result=clear; judge n faded",
 			"", "", false, ""},
 		{"a copy square found bad", "+camera.checked @12:00 camera=mole-camera what=copy-square result=bad; judge p1 part-soft",
@@ -75,9 +75,9 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 			"", "", false, ""},
 		{"a developer without a time calls for none", "dev time_s=null; develop time_s=20; judge n thin",
 			"", "", false, ""},
-		{"a flash over the threshold that a strip told", "+strip.exposed @09:50 strip=f1 box=box-1 on=flash times_s=[1,2,4]; +strip.read @09:55 strip=f1 first_tone=2; expose flash_s=6; judge n veiled-whites",
-			"flash-excess", "2026-001n", true, ""},
-		{"the same flash where no strip told the threshold", "+strip.exposed @09:50 strip=s1 box=box-1 on=scene times_s=[1,2,4]; expose flash_s=6; judge n veiled-whites",
+		{"a pre-flash over the threshold that a strip told", "+strip.exposed @09:50 strip=f1 box=box-1 on=pre-flash times_s=[1,2,4]; +strip.read @09:55 strip=f1 threshold=2; expose pre_flash_s=6; judge n fogged-highlights",
+			"over-flashed", "2026-001n", true, ""},
+		{"the same pre-flash where no strip told the threshold", "+strip.exposed @09:50 strip=s1 box=box-1 on=scene times_s=[1,2,4]; expose pre_flash_s=6; judge n fogged-highlights",
 			"", "", false, ""},
 		{"a developer so cold that no time helps", "develop temp_c=10 time_s=600; judge n thin",
 			"developer-cold", "2026-001n", true, ""},
@@ -108,15 +108,15 @@ func TestAnOldPaperTakesNoMoreThanItsPart(t *testing.T) {
 	}{
 		{"thin by the cap", "expose time_s=called*0.5; judge n thin", "cap-mistimed", "2026-001n"},
 		{"thin by the cap, a stop asked for", "expose time_s=called*0.5; judge n thin stops=1", "cap-mistimed", "2026-001n"},
-		{"too light by the developing time", "develop time_s=30; judge n too-light", "development-short", "2026-001n"},
+		{"too light by the developing time", "develop time_s=30; judge n too-light", "under-developed", "2026-001n"},
 		{"mottled in a tray not rocked", "develop rock_s=60; judge n mottled", "agitation-short", "2026-001n"},
-		{"yellow by a short fixing", "hypo time_s=20; judge n yellow-stain", "fixing-short", "2026-001n"},
-		{"brown by a short wash", "wash changes=1 volume_ml=200; judge n brown-stain", "washing-short", "2026-001n"},
+		{"yellow by a short fixing", "hypo time_s=20; judge n yellow-stain", "under-fixed", "2026-001n"},
+		{"brown by a short wash", "wash changes=1 volume_ml=200; judge n brown-stain", "under-washed", "2026-001n"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			d := whyOf(t, bookOf(t, caseLines(t, "paper expires=2024-05; "+c.changes)), "2026-001")
-			f, old := finding(d, c.cause, c.sheet), finding(d, "paper-outdated", c.sheet)
+			f, old := finding(d, c.cause, c.sheet), finding(d, "paper-expired", c.sheet)
 			require.NotNil(t, f)
 			require.NotNil(t, old)
 			assert.LessOrEqual(t, old.Explains, 0.25*f.Explains)

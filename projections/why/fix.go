@@ -39,17 +39,17 @@ func (r *replay) fixed(l *calledfor.SheetLog) error {
 	switch {
 	case share <= calc.FixShortBelow+1e-9:
 		parts := blame(s, ratio)
-		for i, cause := range [4]string{"fixing-short", "fixer-cold", "fixer-spent", "fixer-old"} {
+		for i, cause := range [4]string{"under-fixed", "fixer-cold", "fixer-exhausted", "fixer-old"} {
 			if parts[i] != 0 {
 				r.fixing(l, s, cause, parts[i]/ratio)
 			}
 		}
 		return nil
 	case called != nil && calc.FixTooLong(s.Done, *called):
-		r.fixing(l, s, "fixing-long", 1)
+		r.fixing(l, s, "over-fixed", 1)
 	}
-	if s.Need.Age.Used >= calc.BathSpentShare || s.Silver() {
-		r.fixing(l, s, "fixer-spent", 0.9)
+	if s.Need.Age.Used >= calc.BathExhaustedShare || s.Silver() {
+		r.fixing(l, s, "fixer-exhausted", 0.9)
 	}
 	if s.IsOld() {
 		r.fixing(l, s, "fixer-old", 0.9)
@@ -76,7 +76,7 @@ func (r *replay) fixing(l *calledfor.SheetLog, s *calledfor.Stay, cause string, 
 // unfixed tells a sheet whose log holds no fixing at all.
 func (r *replay) unfixed(l *calledfor.SheetLog) {
 	v := &deviation{on: l}
-	v.Cause = "fixing-short"
+	v.Cause = "under-fixed"
 	v.Entries = idsOf(&l.Sheet.Developed[0])
 	v.Done, v.Unit = new(0.0), "s"
 	v.Text = noun(l) + " was developed and, by the log, never fixed"
@@ -85,7 +85,7 @@ func (r *replay) unfixed(l *calledfor.SheetLog) {
 		if seen != l {
 			return 0
 		}
-		return stains["fixing-short"][symptom] * 0.9
+		return stains["under-fixed"][symptom] * 0.9
 	}
 	r.add(v)
 }

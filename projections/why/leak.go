@@ -74,14 +74,14 @@ func (r *replay) leaked(l *calledfor.SheetLog) error {
 			}
 			continue
 		}
-		own := map[string]float64{"edge-fog": 1, "streaks-dark": 0.95, "grey-fog": 0.8, "part-reversed": 0.6, "black": 0.6, "one-side-light": 0.3, "too-dark": 0.4, "dense": 0.4, "veiled-whites": 0.4, "spots-dark": 0.3, "flat": 0.3}
+		own := map[string]float64{"edge-fog": 1, "streaks-dark": 0.95, "grey-fog": 0.8, "solarised": 0.6, "all-black": 0.6, "one-side-light": 0.3, "too-dark": 0.4, "dense": 0.4, "fogged-highlights": 0.4, "spots-dark": 0.3, "flat": 0.3}
 		through := map[string]float64{"streaks-light": 0.95, "weak-blacks": 0.6, "edge-fog": 0.7, "one-side-light": 0.6, "flat": 0.3, "light-corners": 0.4, "spots-white": 0.3}
 		if sort == "safelight" {
-			own = map[string]float64{"grey-fog": 0.9, "veiled-whites": 0.6, "edge-fog": 0.4, "flat": 0.3}
+			own = map[string]float64{"grey-fog": 0.9, "fogged-highlights": 0.6, "edge-fog": 0.4, "flat": 0.3}
 			through = map[string]float64{"weak-blacks": 0.6, "flat": 0.3}
 		}
 		v := &deviation{on: l}
-		v.Cause, v.Entries = "camera-leak", idsOf(e, l.Exposure)
+		v.Cause, v.Entries = "light-leak", idsOf(e, l.Exposure)
 		v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 			if seen == l {
 				return own[symptom]

@@ -52,7 +52,7 @@ func (r *replay) averaged(l *calledfor.SheetLog) error {
 		return nil
 	}
 	x := snapshot.Metered(l.Step.Serving)
-	if x.On != "negative" || x.Of != "average" || snapshot.ValueOr(x.Place, 0) != 0 {
+	if x.On != "negative" || x.Of != "average" || snapshot.ValueOr(x.ZoneStops, 0) != 0 {
 		return nil
 	}
 	asked := sizeOf(l, "too-light")
@@ -80,7 +80,7 @@ func (r *replay) averaged(l *calledfor.SheetLog) error {
 		return 0
 	}
 	v.Text = fmt.Sprintf("%s was timed by a reading of the whole negative taken at face value, which prints %s to %s stops light, by subject", noun(l), wording.Number(averageLeast), wording.Number(averageMost))
-	v.Next = "read a card, the mid-tone, or the lightest patch of the negative with its place"
+	v.Next = "read a card, the mid-tone, or the lightest patch of the negative with its zone"
 	r.add(v)
 	return nil
 }

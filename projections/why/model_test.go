@@ -30,7 +30,7 @@ func TestDirectionsOfFaultsOnTheModel(t *testing.T) {
 	}
 	stops := func(v float64) func(*calc.SheetModel) { return func(m *calc.SheetModel) { m.ExposureStops = v } }
 	dev := func(v float64) func(*calc.SheetModel) { return func(m *calc.SheetModel) { m.DevRatio = v } }
-	flash := func(v float64) func(*calc.SheetModel) { return func(m *calc.SheetModel) { m.FlashShare = v } }
+	flash := func(v float64) func(*calc.SheetModel) { return func(m *calc.SheetModel) { m.PreFlashShare = v } }
 	aged := func(months float64) func(*calc.SheetModel) {
 		speed, fog, err := calc.AgedPaper(months)
 		require.NoError(t, err)
@@ -74,9 +74,9 @@ func TestDirectionsOfFaultsOnTheModel(t *testing.T) {
 		{"print developed long", pos(dev(3)), true, "border", border, more},
 		{"development from 0.85 to 1.4", pos(dev(0.9)), true, "print", mid, same},
 		{"development from 0.85 to 1.4", pos(dev(1.35)), true, "print", mid, same},
-		{"negative flashed over the threshold", neg(flash(2)), false, "border of the negative", negBorder, more},
-		{"negative flashed over the threshold", neg(flash(2)), false, "blacks", blacks, less},
-		{"print flashed over the threshold", pos(flash(2)), true, "border", border, more},
+		{"negative pre-flashed over the threshold", neg(flash(2)), false, "border of the negative", negBorder, more},
+		{"negative pre-flashed over the threshold", neg(flash(2)), false, "blacks", blacks, less},
+		{"print pre-flashed over the threshold", pos(flash(2)), true, "border", border, more},
 		{"negative on old paper", neg(aged(60)), false, "border of the negative", negBorder, more},
 		{"print on old paper", pos(aged(60)), true, "border", border, more},
 		{"print on old paper", pos(func(m *calc.SheetModel) { m.ExposureStops, _, _ = calc.AgedPaper(60) }), true, "print", mid, less},

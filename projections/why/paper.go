@@ -10,21 +10,21 @@ import (
 	"traybook/projections/wording"
 )
 
-// flashed tells a flash of the threshold exposure or more: a veil; and one so strong that the paper became too soft.
+// pre-flashed tells a pre-flash of the threshold exposure or more: a veil; and one so strong that the paper became too soft.
 func (r *replay) flashed(l *calledfor.SheetLog) error {
-	if l.X.Flash < 1 {
+	if l.X.PreFlash < 1 {
 		return nil
 	}
-	share := l.X.Flash
-	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.FlashShare += share }}
-	v.Cause, v.Entries = "flash-excess", idsOf(l.Exposure)
+	share := l.X.PreFlash
+	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.PreFlashShare += share }}
+	v.Cause, v.Entries = "over-flashed", idsOf(l.Exposure)
 	v.Done, v.CalledFor, v.Unit = new(twoPlaces(share)), new(1.0), "thresholds"
-	v.Text = fmt.Sprintf("%s was flashed with %s times the exposure that alone gives a first tone", noun(l), wording.Number(share))
-	v.Next = "keep the flash under the threshold; a flash strip finds it"
+	v.Text = fmt.Sprintf("%s was pre-flashed with %s times the exposure that alone gives a threshold", noun(l), wording.Number(share))
+	v.Next = "keep the pre-flash under the threshold; a pre-flash strip finds it"
 	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 		if seen == l {
 			switch symptom {
-			case "grey-fog", "veiled-whites":
+			case "grey-fog", "fogged-highlights":
 				return 0.9
 			case "flat":
 				return 0.6
@@ -42,7 +42,7 @@ func (r *replay) flashed(l *calledfor.SheetLog) error {
 // in step with the veil, whole from where an eye sees that for itself. Directions are published (fog, loss of contrast,
 // stain: US Navy 14262 p. 7-43; a dark margin: Clerc, s. 430); the weights are our own.
 var (
-	agedVeil    = map[string]float64{"grey-fog": 0.95, "edge-fog": 0.9, "veiled-whites": 0.8}
+	agedVeil    = map[string]float64{"grey-fog": 0.95, "edge-fog": 0.9, "fogged-highlights": 0.8}
 	agedMarks   = map[string]float64{"flat": 0.6, "mottled": 0.4, "yellow-stain": 0.3, "brown-stain": 0.3}
 	agedThrough = map[string]float64{"weak-blacks": 0.7, "flat": 0.4, "mottled": 0.5} // in the print of such a negative
 )
@@ -54,7 +54,7 @@ func (r *replay) outdated(l *calledfor.SheetLog) error {
 		return nil
 	}
 	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.ExposureStops += speed; m.FogDensity += fog }}
-	v.Cause, v.Entries = "paper-outdated", idsOf(l.Exposure)
+	v.Cause, v.Entries = "paper-expired", idsOf(l.Exposure)
 	if len(l.Box.Entries) > 0 {
 		v.Entries = append(v.Entries, l.Box.Entries[0].ID.String())
 	}

@@ -16,10 +16,10 @@ import (
 type omission struct {
 	cause   string
 	stops   float64
-	noRecip bool // the long exposure was not reckoned with
+	noRecip bool // the long exposure was not calculated with
 }
 
-// planned reckons the times that one would plan with something left out.
+// planned calculates the times that one would plan with something left out.
 type planned struct {
 	base      float64 // log2 seconds of light, but for the aperture
 	setF      float64
@@ -43,23 +43,23 @@ func planOf(l *calledfor.SheetLog) *planned {
 		switch s.Factor {
 		case "reciprocity":
 			if math.Abs(s.Stops) >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"reciprocity-left-out", 0, true})
+				pl.omissions = append(pl.omissions, omission{"reciprocity-forgotten", 0, true})
 			}
 			continue
 		case "extension":
 			if !again && s.Stops >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"extension-left-out", -s.Stops, false}, omission{"extension-twice", s.Stops, false})
+				pl.omissions = append(pl.omissions, omission{"bellows-factor-forgotten", -s.Stops, false}, omission{"bellows-factor-twice", s.Stops, false})
 			}
 		case "index":
 			if math.Abs(s.Stops) >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"index-not-converted", -s.Stops, false})
+				pl.omissions = append(pl.omissions, omission{"meter-at-wrong-index", -s.Stops, false})
 			}
 		case "filter":
 			filter = s.Stops
 			if !again && filter >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"filter-factor-left-out", -filter, false})
+				pl.omissions = append(pl.omissions, omission{"filter-factor-forgotten", -filter, false})
 			}
-		case "place":
+		case "zone":
 			if math.Abs(s.Stops) >= calledfor.FloorStops {
 				pl.omissions = append(pl.omissions, omission{"average-misread", -s.Stops, false})
 			}
@@ -158,7 +158,7 @@ func eachSet(all []omission, size int, f func([]omission)) {
 		for i := from; i < len(all); i++ {
 			clash := false
 			for _, o := range set {
-				clash = clash || o.cause == all[i].cause || strings.HasPrefix(o.cause, "extension") && strings.HasPrefix(all[i].cause, "extension")
+				clash = clash || o.cause == all[i].cause || strings.HasPrefix(o.cause, "bellows-factor") && strings.HasPrefix(all[i].cause, "bellows-factor")
 			}
 			if clash {
 				continue

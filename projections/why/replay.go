@@ -140,7 +140,7 @@ func (r *replay) without(l *calledfor.SheetLog, on func(*deviation) bool) calc.S
 	}
 	m := l.Made
 	m.ExposureStops -= off.ExposureStops - l.Ideal.ExposureStops
-	m.FlashShare -= off.FlashShare - l.Ideal.FlashShare
+	m.PreFlashShare -= off.PreFlashShare - l.Ideal.PreFlashShare
 	m.FogDensity -= off.FogDensity - l.Ideal.FogDensity
 	m.DevRatio *= l.Ideal.DevRatio / off.DevRatio
 	return m

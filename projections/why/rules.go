@@ -51,12 +51,12 @@ func inverted(symptom string) string {
 	case "spots-dark":
 		return "spots-white"
 	case "light-corners":
-		return "dark-corners"
-	case "dark-corners":
+		return "vignetted"
+	case "vignetted":
 		return "light-corners"
 	case "blank":
-		return "black"
-	case "black":
+		return "all-black"
+	case "all-black":
 		return "blank"
 	}
 	return symptom
@@ -67,7 +67,7 @@ func (r *replay) rinsed(l *calledfor.SheetLog) error {
 	if len(l.Sheet.Rinsed) > 0 || len(l.Sheet.Developed) == 0 || len(l.Sheet.Fixed) == 0 {
 		return nil
 	}
-	v := r.byStains(l, "rinse-skipped", idsOf(&l.Sheet.Developed[0], &l.Sheet.Fixed[0]), 1, false)
+	v := r.byStains(l, "stop-skipped", idsOf(&l.Sheet.Developed[0], &l.Sheet.Fixed[0]), 1, false)
 	v.Done, v.Unit = new(0.0), "s"
 	v.Text = noun(l) + " went from the developer into the fixer without a rinse or a stop"
 	v.Next = "rinse 10 to 15 s between developer and fixer"
@@ -94,7 +94,7 @@ func (r *replay) washed(l *calledfor.SheetLog) error {
 		if len(sheet.Judged) == 0 {
 			return nil
 		}
-		v := r.byStains(l, "washing-short", idsOf(&sheet.Fixed[len(sheet.Fixed)-1]), 0.9, false)
+		v := r.byStains(l, "under-washed", idsOf(&sheet.Fixed[len(sheet.Fixed)-1]), 0.9, false)
 		v.Done, v.Unit = new(0.0), "s"
 		v.Text = noun(l) + " was, by the log, never washed"
 		if sheet.FixedAgain() {
@@ -111,7 +111,7 @@ func (r *replay) washed(l *calledfor.SheetLog) error {
 	if !w.Short {
 		return nil
 	}
-	v := r.byStains(l, "washing-short", entriesOf(washes), 1, false)
+	v := r.byStains(l, "under-washed", entriesOf(washes), 1, false)
 	v.Done, v.CalledFor, v.Unit = new(twoPlaces(w.Share)), new(1.0), "wash"
 	v.Text = fmt.Sprintf("%s was washed too short: %s of the wash called for, %s g of fixer a square metre left by the model", noun(l), wording.Percent(w.Share), wording.Number(w.GPerM2))
 	if x := washes[0].Data.(*events.SheetWashedData); x.Changes != nil && len(washes) == 1 {
@@ -136,9 +136,9 @@ func (r *replay) tested(l *calledfor.SheetLog) error {
 		if !ok || x.Result == "clear" {
 			continue
 		}
-		cause, scale, what := "washing-short", 1.0, "hypo"
+		cause, scale, what := "under-washed", 1.0, "hypo"
 		if x.Test == "silver" {
-			cause, what = "fixing-short", "silver"
+			cause, what = "under-fixed", "silver"
 		}
 		if x.Result == "trace" {
 			scale = 0.5

@@ -38,8 +38,8 @@ func (r *replay) blurs(l *calledfor.SheetLog, cause string, entries []string, by
 var (
 	byFocus  = map[string]float64{"out-of-focus": 1, "soft": 0.8, "part-soft": 0.5}
 	byDepth  = map[string]float64{"part-soft": 1, "out-of-focus": 0.7, "soft": 0.4}
-	byMotion = map[string]float64{"moved": 1, "shaken": 0.5, "soft": 0.4}
-	afloat   = map[string]float64{"moved": 1, "shaken": 0.9, "soft": 0.4}
+	byMotion = map[string]float64{"subject-moved": 1, "camera-shake": 0.5, "soft": 0.4}
+	afloat   = map[string]float64{"subject-moved": 1, "camera-shake": 0.9, "soft": 0.4}
 )
 
 // focused holds the rail against the subject, and the depth against the nearest and farthest that matter.
@@ -147,7 +147,7 @@ func (r *replay) moved(l *calledfor.SheetLog) error {
 	if x.Motion == "afloat" {
 		by = afloat
 	}
-	v := r.blurs(l, "subject-motion", idsOf(l.Exposure), by)
+	v := r.blurs(l, "subject-moved", idsOf(l.Exposure), by)
 	v.Done, v.Unit = new(x.TimeS), "s"
 	still, err := kind.StillS(m, coc(l))
 	how := "nothing shorter than a moment holds it still"

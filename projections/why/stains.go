@@ -11,19 +11,19 @@ import (
 // stains says how likely a cause without a tone leads to a symptom. Directions are published (fault tables of the
 // handbooks); the weights are our own.
 var stains = map[string]map[string]float64{
-	"developer-spent": {"green-fog": 1, "brown-stain": 0.7, "yellow-stain": 0.6, "flat": 0.5, "weak-blacks": 0.5, "too-light": 0.4, "thin": 0.4},
-	"developer-old":   {"yellow-stain": 0.9, "brown-stain": 0.7, "green-fog": 0.6, "grey-fog": 0.4, "mottled": 0.4, "spots-dark": 0.4, "flat": 0.5, "weak-blacks": 0.5, "too-light": 0.4, "thin": 0.4},
-	"fixing-short":    {"milky": 1, "purple-stain": 1, "yellow-stain": 0.9, "brown-stain": 0.9, "faded": 0.8},
-	"fixer-cold":      {"milky": 1, "purple-stain": 0.9, "yellow-stain": 0.8, "brown-stain": 0.8, "faded": 0.7},
-	"fixer-spent":     {"milky": 0.95, "yellow-stain": 1, "brown-stain": 1, "purple-stain": 0.9, "faded": 0.9, "scum": 0.6},
-	"fixer-old":       {"scum": 1, "milky": 0.9, "yellow-stain": 0.9, "brown-stain": 0.8, "purple-stain": 0.7, "faded": 0.8},
-	"fixing-long":     {"bleached": 1, "too-light": 0.5, "faded": 0.4},
-	"washing-short":   {"faded": 1, "yellow-stain": 0.9, "brown-stain": 0.9, "scum": 0.4},
-	"rinse-skipped":   {"yellow-stain": 0.7, "green-fog": 0.8, "purple-stain": 0.6, "brown-stain": 0.6, "streaks-dark": 0.4, "streaks-light": 0.4, "mottled": 0.4, "milky": 0.3, "scum": 0.3},
-	"bath-shallow":    {"mottled": 0.9, "streaks-light": 0.8, "streaks-dark": 0.8, "one-side-light": 0.6, "purple-stain": 0.5, "spots-white": 0.3},
-	"agitation-short": {"mottled": 1, "streaks-light": 0.9, "streaks-dark": 0.9, "spots-white": 0.4},
-	"baths-swapped": {"blank": 1, "milky": 1, "purple-stain": 1, "too-light": 0.95, "thin": 0.95, "black": 0.9, "grey-fog": 0.9, "too-dark": 0.8, "dense": 0.8, "flat": 0.8,
-		"weak-blacks": 0.8, "yellow-stain": 0.9, "brown-stain": 0.9, "green-fog": 0.9, "faded": 0.9, "mottled": 0.5},
+	"developer-exhausted": {"dichroic-fog": 1, "brown-stain": 0.7, "yellow-stain": 0.6, "flat": 0.5, "weak-blacks": 0.5, "too-light": 0.4, "thin": 0.4},
+	"developer-old":       {"yellow-stain": 0.9, "brown-stain": 0.7, "dichroic-fog": 0.6, "grey-fog": 0.4, "mottled": 0.4, "spots-dark": 0.4, "flat": 0.5, "weak-blacks": 0.5, "too-light": 0.4, "thin": 0.4},
+	"under-fixed":         {"milky": 1, "purple-stain": 1, "yellow-stain": 0.9, "brown-stain": 0.9, "faded": 0.8},
+	"fixer-cold":          {"milky": 1, "purple-stain": 0.9, "yellow-stain": 0.8, "brown-stain": 0.8, "faded": 0.7},
+	"fixer-exhausted":     {"milky": 0.95, "yellow-stain": 1, "brown-stain": 1, "purple-stain": 0.9, "faded": 0.9, "scum": 0.6},
+	"fixer-old":           {"scum": 1, "milky": 0.9, "yellow-stain": 0.9, "brown-stain": 0.8, "purple-stain": 0.7, "faded": 0.8},
+	"over-fixed":          {"bleached": 1, "too-light": 0.5, "faded": 0.4},
+	"under-washed":        {"faded": 1, "yellow-stain": 0.9, "brown-stain": 0.9, "scum": 0.4},
+	"stop-skipped":        {"yellow-stain": 0.7, "dichroic-fog": 0.8, "purple-stain": 0.6, "brown-stain": 0.6, "streaks-dark": 0.4, "streaks-light": 0.4, "mottled": 0.4, "milky": 0.3, "scum": 0.3},
+	"bath-shallow":        {"mottled": 0.9, "streaks-light": 0.8, "streaks-dark": 0.8, "one-side-light": 0.6, "purple-stain": 0.5, "spots-white": 0.3},
+	"agitation-short":     {"mottled": 1, "streaks-light": 0.9, "streaks-dark": 0.9, "spots-white": 0.4},
+	"baths-swapped": {"blank": 1, "milky": 1, "purple-stain": 1, "too-light": 0.95, "thin": 0.95, "all-black": 0.9, "grey-fog": 0.9, "too-dark": 0.8, "dense": 0.8, "flat": 0.8,
+		"weak-blacks": 0.8, "yellow-stain": 0.9, "brown-stain": 0.9, "dichroic-fog": 0.9, "faded": 0.9, "mottled": 0.5},
 }
 
 // swapped tells a sheet that went into the wrong bath.
@@ -51,10 +51,10 @@ func (r *replay) bathWords(v *deviation, s *calledfor.Stay) {
 	}
 	noun := noun(v.on)
 	switch v.Cause {
-	case "development-short":
+	case "under-developed":
 		v.Text = fmt.Sprintf("%s was developed too short: %s", noun, times)
 		v.Next = "develop the whole time that is called for; the bath's use and temperature are in it"
-	case "development-long":
+	case "over-developed":
 		v.Text = fmt.Sprintf("%s was developed too long: %s", noun, times)
 		v.Next = "stop at the time that is called for; from twice that on the paper stains"
 	case "developer-cold", "fixer-cold":
@@ -71,7 +71,7 @@ func (r *replay) bathWords(v *deviation, s *calledfor.Stay) {
 		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s: %s", name, wording.Number(s.Need.TempC), wording.Number(s.Need.NominalC), times)
 		v.Done, v.CalledFor, v.Unit = new(s.Need.TempC), new(s.Need.NominalC), "°C"
 		v.Next = "cool the bath, or shorten the time as called for"
-	case "developer-spent", "fixer-spent":
+	case "developer-exhausted", "fixer-exhausted":
 		v.Text = fmt.Sprintf("%s had treated %s times the paper it can: %s", name, wording.Number(s.Need.Age.Used), times)
 		v.Done, v.CalledFor, v.Unit = new(s.Need.Age.AreaM2), new(s.Need.Age.CapacityM2), "m²"
 		if s.Need.Age.Used < calc.BathTiredShare {
@@ -86,11 +86,11 @@ func (r *replay) bathWords(v *deviation, s *calledfor.Stay) {
 			v.CalledFor = new(s.Need.Age.LifeH)
 		}
 		v.Next = "mix fresh, and bottle the bath between sessions"
-	case "fixing-short":
+	case "under-fixed":
 		v.Text = fmt.Sprintf("%s was fixed too short: %s", noun, times)
 		v.Next = "fix twice the time in which the sheet clears; fix this one again at once, and wash it"
-	case "fixing-long":
-		v.Text = fmt.Sprintf("%s lay too long in the fixer, which bleaches the lights: %s", noun, times)
+	case "over-fixed":
+		v.Text = fmt.Sprintf("%s lay too long in the fixer, which bleaches the highlights: %s", noun, times)
 		v.Next = "take it out when its time is over; washing goes on in water"
 	}
 	if v.Entries == nil {

@@ -21,7 +21,7 @@ func (r *replay) twice(l *calledfor.SheetLog) error {
 		switch {
 		case symptom == "double-image" && (seen == l || l.Sheet.Generation == snapshot.Negative):
 			return 1
-		case seen == l && (symptom == "too-dark" || symptom == "dense" || symptom == "black"):
+		case seen == l && (symptom == "too-dark" || symptom == "dense" || symptom == "all-black"):
 			return 0.5
 		}
 		return 0
@@ -31,7 +31,7 @@ func (r *replay) twice(l *calledfor.SheetLog) error {
 		if stops >= calledfor.FloorStops {
 			v.apply = exposedBy(stops)
 		}
-		v.Cause, v.Entries = "sheet-used-twice", entriesOf(l.Sheet.Exposures)
+		v.Cause, v.Entries = "double-exposed", entriesOf(l.Sheet.Exposures)
 		v.Done, v.CalledFor, v.Unit, v.Stops = new(float64(len(l.Sheet.Exposures))), new(1.0), "exposures", new(twoPlaces(stops))
 		v.Text = fmt.Sprintf("%s was exposed %d times", noun(l), len(l.Sheet.Exposures))
 		v.Next = "mark the holder as soon as it was used, and put it away"
@@ -51,7 +51,7 @@ func (r *replay) neverExposed(l *calledfor.SheetLog, entries []string, text stri
 			return 1
 		case seen == l && (symptom == "too-light" || symptom == "thin"):
 			return 0.9
-		case seen != l && l.Sheet.Generation == snapshot.Negative && symptom == "black":
+		case seen != l && l.Sheet.Generation == snapshot.Negative && symptom == "all-black":
 			return 0.9
 		}
 		return 0
@@ -111,7 +111,7 @@ func (r *replay) holderUsedTwice(l *calledfor.SheetLog, double func(string, *cal
 		return nil
 	}
 	v := &deviation{on: l, shows: double}
-	v.Cause, v.Entries = "sheet-used-twice", append([]string{load.ID.String()}, ids...)
+	v.Cause, v.Entries = "double-exposed", append([]string{load.ID.String()}, ids...)
 	v.Done, v.CalledFor, v.Unit = new(float64(len(sheets))), new(float64(held)), "exposures"
 	v.Text = fmt.Sprintf("holder %s was exposed %d times on one loading of %d", l.X.Holder, len(sheets), held)
 	v.Next = "turn the slide or mark the holder as soon as it was used"

@@ -38,22 +38,22 @@ func factorWords(l *calledfor.SheetLog, o omission, stops float64) (text, next s
 		r = &events.LightMeteredData{}
 	}
 	switch o.cause {
-	case "extension-left-out":
+	case "bellows-factor-forgotten":
 		return got + "the bellows extension " + where(l) + " was left out of the plan" + times,
-			"let expose reckon with the distance: the factor is (1+m)², four times at 1:1"
-	case "extension-twice":
+			"let expose allow for the distance: the factor is (1+m)², four times at 1:1"
+	case "bellows-factor-twice":
 		return got + "the bellows extension " + where(l) + " was counted twice" + times,
 			"multiply by (1+m)² once; a meter behind the lens has counted it already"
-	case "index-not-converted":
+	case "meter-at-wrong-index":
 		return got + fmt.Sprintf("the meter stood at index %s and the paper is metered at %s", wording.Number(snapshot.ValueOr(r.Index, 100)), wording.Number(l.Paper.Index)) + times,
 			"set the meter to the paper's index, or write the index with the reading"
-	case "filter-factor-left-out":
+	case "filter-factor-forgotten":
 		return got + fmt.Sprintf("the filter %s calls for %s times the exposure, and the factor was left out", l.X.Filter, wording.Number(math.Exp2(-o.stops))) + times,
 			"multiply by the filter's factor for this paper in this light"
 	case "filter-factor-without-filter":
-		return got + fmt.Sprintf("a filter factor of %s was reckoned in that nothing called for", wording.Number(math.Exp2(o.stops))) + times,
+		return got + fmt.Sprintf("a filter factor of %s was calculated in that nothing called for", wording.Number(math.Exp2(o.stops))) + times,
 			"no factor without its filter, and none where the reading was taken through it"
-	case "reciprocity-left-out":
+	case "reciprocity-forgotten":
 		return got + fmt.Sprintf("long exposures of this paper want more (exponent %s), and the plan left that out", wording.Number(l.Paper.P)) + times,
 			"lengthen long times as the paper asks, or open the lens to shorten them"
 	case "wrong-paper":
@@ -61,7 +61,7 @@ func factorWords(l *calledfor.SheetLog, o omission, stops float64) (text, next s
 			"write the box on the holder when it is loaded"
 	case "average-misread":
 		return got + "the reading was taken at face value where its tone belongs " + wording.StopsText(-o.stops) + " from the mid-tone" + times,
-			"read a card or the mid-tone, or give the place of the tone that is read"
+			"read a card or the mid-tone, or give the zone of the tone that is read"
 	}
 	return got + o.cause + times, ""
 }

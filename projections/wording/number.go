@@ -28,7 +28,7 @@ func significant(v float64, n int) string {
 	return plain(v, max(0, n-1-int(math.Floor(math.Log10(math.Abs(v))))))
 }
 
-// asTyped keeps two decimals where these give the value exactly, as typed; what was reckoned has so many as are given.
+// asTyped keeps two decimals where these give the value exactly, as typed; what was calculated has so many as are given.
 func asTyped(v float64, places int) string {
 	if h := v * 100; math.Abs(h-math.Round(h)) < 1e-6 {
 		return plain(v, 2)

@@ -32,7 +32,7 @@ type Call struct {
 // Door is the book as the run uses it. Every method looks at the book anew, and Write writes whole or not at all.
 type Door interface {
 	State() (State, error)
-	// Call reckons what a step calls for at an aperture (0 = the usual) and a distance in millimetres (0 = far).
+	// Call calculates what a step calls for at an aperture (0 = the usual) and a distance in millimetres (0 = far).
 	Call(at Place, f, distanceMM float64) (Call, error)
 	// Meter reads a reading as it was typed: of the scene, or of a picture's negative.
 	Meter(typed, picture string) (Act, error)
@@ -75,7 +75,7 @@ type Machine struct {
 	skipped string // the sheet whose rinse is left out
 	aside   map[string]bool
 	greeted bool
-	stuck   bool // what the step calls for could not be reckoned
+	stuck   bool // what the step calls for could not be calculated
 }
 
 // question is something to be sure of: space, enter and y are yes, anything else no.
@@ -121,11 +121,11 @@ func (m *Machine) enter(at Place) error {
 	if at.Step == AtCall && m.f == 0 && m.stand.Reading != nil {
 		m.f = m.stand.Reading.F
 	}
-	return m.reckon()
+	return m.calculate()
 }
 
-// reckon asks what the step calls for. A refusal is no end of the run: it stands on the panel.
-func (m *Machine) reckon() error {
+// calculate asks what the step calls for. A refusal is no end of the run: it stands on the panel.
+func (m *Machine) calculate() error {
 	call, err := m.door.Call(m.place, m.f, m.far)
 	if m.stuck = err != nil; m.stuck {
 		m.alarm = m.door.Explain(err)
@@ -202,7 +202,7 @@ func (m *Machine) Key(k rune, at timer.Moment) (left bool, err error) {
 		return false, m.timing(k, at)
 	case m.asks == forDistance || m.asks == forTemperature || m.stuck:
 		if m.asks = forNothing; k == ' ' || k == keyEnter {
-			return false, m.reckon()
+			return false, m.calculate()
 		}
 		return false, m.elsewhere(k)
 	}
@@ -270,7 +270,7 @@ func (m *Machine) typedIn() error {
 		return m.write(nil, Act{Data: &events.BathTestedData{Bath: m.call.Where, Test: "temperature", Value: c, Unit: "C"}})
 	}
 	m.asks, m.typed = forNothing, ""
-	return m.reckon()
+	return m.calculate()
 }
 
 // write writes acts and goes on to where the book then points, or to where after says.
@@ -351,7 +351,7 @@ func (m *Machine) calling(k rune) error {
 // aperture opens (−1) or closes (+1) the lens to the next whole stop.
 func (m *Machine) aperture(by int) error {
 	m.f = calc.WholeStopBeside(m.call.F, by > 0)
-	return m.reckon()
+	return m.calculate()
 }
 
 // judging takes the verdict.
@@ -400,11 +400,11 @@ func (m *Machine) back() error {
 	step := m.place.Step
 	switch {
 	case m.timer != nil && m.timer.Running():
-		m.sure = &question{"stop this timer and begin anew? Nothing of it is written.", func(timer.Moment) error { return m.reckon() }}
+		m.sure = &question{"stop this timer and begin anew? Nothing of it is written.", func(timer.Moment) error { return m.calculate() }}
 		return nil
 	case m.asks == forDistance || m.asks == forTemperature:
 		m.asks = forNothing
-		return m.reckon()
+		return m.calculate()
 	case step == AtCap || step == AtCopyCap:
 		at := m.place
 		at.Step--

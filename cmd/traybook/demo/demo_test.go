@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"traybook/calc"
 	"traybook/cmd/traybook/demo"
 	"traybook/cmd/traybook/demo/season"
 	"traybook/events"
@@ -147,7 +148,7 @@ func TestTheSeasonHoldsOneOfEachThing(t *testing.T) {
 		require.NoError(t, err)
 		age, err = snap.AgeOf(old, old.DiscardedAt.Add(-1), true, "")
 		require.NoError(t, err)
-		require.Equal(t, "old", age.State)
+		require.Equal(t, calc.BathPastLife, age.State)
 
 		waiting, err := acts.Waiting(snap)
 		require.NoError(t, err)

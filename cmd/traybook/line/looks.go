@@ -26,7 +26,7 @@ var (
 	LikePicture = NewPattern(`^\d{4}-\d{3,9}(?:@\d{1,3})?$`)
 	LikeSheet   = NewPattern(`^(?:(?:\d{4}-)?\d{1,9})?(?:n|p[1-9]\d{0,5})(?:@\d{1,3})?$`)
 	likeBox     = NewPattern(`^box-\d+$`)
-	likeBath    = NewPattern(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|wash-aid|tone|toner)-\d+$`)
+	likeBath    = NewPattern(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|washing-aid|tone|toner)-\d+$`)
 	likeUnit    = NewPattern(`^(?i)(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hours?|mm|cm|in|ft|ml|l|litres?|c|f|°c|°f|lx|lux|stops?|ev)$`)
 )
 
@@ -74,7 +74,7 @@ type score struct {
 func (a *Act) scores() []score {
 	return []score{
 		{likeFNumber, a.field("f")}, {likeEV, a.field("ev")}, {likeIndex, a.field("index")}, {likeTemp, a.field("temp_c")},
-		{likeLux, a.field("lux")}, {likeCd, a.field("cd_m2")}, {likeStops, a.field("stops", "place")}, {likeMix, a.field("dilution")},
+		{likeLux, a.field("lux")}, {likeCd, a.field("cd_m2")}, {likeStops, a.field("stops", "zone_stops")}, {likeMix, a.field("dilution")},
 		{likeVolume, a.field("volume_ml")}, {likeTime, a.timeField()}, {likeLength, a.field("subject_mm", "focal_mm")},
 		{LikePicture, a.pictureField()}, {LikeSheet, a.field("sheet")}, {likeBox, a.field("box")}, {likeBath, a.field("bath")},
 		{NewPattern(`^sitter-\d+$`), a.sitterField()},
@@ -122,7 +122,7 @@ func (a *Act) Measured(word string) *match {
 		like *Pattern
 		test string
 		unit string
-	}{{Celsius, likeTemp, "temperature", "C"}, {Seconds, likeTime, "clearing-time first-image", "s"}} {
+	}{{Celsius, likeTemp, "temperature", "C"}, {Seconds, likeTime, "clearing-time time-of-appearance", "s"}} {
 		words := strings.Fields(try.test)
 		if !try.like.MatchString(word) && (test == nil || !slices.Contains(words, fmt.Sprint(test))) {
 			continue

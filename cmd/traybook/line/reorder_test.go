@@ -21,7 +21,7 @@ func bench() line.Spec {
 	return line.Spec{
 		Global: []line.Flag{value("book"), {Name: "no-color", Aliases: []string{"no-colour"}}},
 		Commands: []line.Command{
-			{Name: "expose", Flags: with(line.Flag{Name: "time", Aliases: []string{"t"}, TakesValue: true, Example: "4s"}, value("place"), line.Flag{Name: "densities", TakesValue: true, Many: true})},
+			{Name: "expose", Flags: with(line.Flag{Name: "time", Aliases: []string{"t"}, TakesValue: true, Example: "4s"}, value("zone"), line.Flag{Name: "densities", TakesValue: true, Many: true})},
 			{Name: "export", Flags: with(value("out"), line.Flag{Name: "force"}), Commands: []line.Command{{Name: "csv", Flags: []line.Flag{value("year")}}, {Name: "pdf"}}},
 			{Name: "erase", InFull: true, Flags: with()},
 			{Name: "develop", Flags: with()}, {Name: "judge", Flags: with(value("stops"))}, {Name: "note", Flags: with()},
@@ -128,7 +128,7 @@ func TestReorderRefuses(t *testing.T) {
 		{"expose --time", `--time needs a value; write --time 4s`},
 		{"expose --time --json", `--time needs a value, but "--json" follows; write --time 4s, or --time=--json if that is the value`},
 		{"expose --time -- 4s", `--time needs a value, but "--" follows; write --time 4s, or --time=-- if that is the value`},
-		{"expose --place", `--place needs a value; write --place VALUE`},
+		{"expose --zone", `--zone needs a value; write --zone VALUE`},
 		{"expose --time 4s -t 5s", `--time stands twice; give it once`},
 		{"expose --json=maybe", `--json takes no value, and "maybe" was given; write --json alone`},
 		{"expose --version", `--version stands alone; write traybook --version`},
@@ -145,7 +145,7 @@ func TestReorderRefuses(t *testing.T) {
 // Wherever the options stand after the command, the same line comes out.
 func TestOptionsStandAnywhere(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		options := [][]string{{"--time", "4s"}, {"--json"}, {"--place=-1"}, {"--book", "b.db"}, {"--no-color"}}
+		options := [][]string{{"--time", "4s"}, {"--json"}, {"--zone=-1"}, {"--book", "b.db"}, {"--no-color"}}
 		words := []string{"f/8", "-0.5", "box-3"}
 		var args []string
 		w := 0
@@ -157,14 +157,14 @@ func TestOptionsStandAnywhere(t *testing.T) {
 		args = append(append([]string{"expose"}, args...), words[w:]...)
 		got, err := line.Reorder(args, bench())
 		require.NoError(t, err)
-		require.Equal(t, "--book=b.db --no-color expose --time=4s --json --place=-1 -- f/8 -0.5 box-3", strings.Join(got, " "))
+		require.Equal(t, "--book=b.db --no-color expose --time=4s --json --zone=-1 -- f/8 -0.5 box-3", strings.Join(got, " "))
 	})
 }
 
 func TestNearest(t *testing.T) {
-	symptoms := []string{"too-dark", "too-light", "flat", "harsh", "moved", "soft"}
+	symptoms := []string{"too-dark", "too-light", "flat", "contrasty", "subject-moved", "soft"}
 	for word, want := range map[string]string{
-		"too-drak": "too-dark", "to-light": "too-light", "falt": "flat", "Flat": "flat", "hrash": "harsh", "mov": "moved", "too-d": "too-dark",
+		"too-drak": "too-dark", "to-light": "too-light", "falt": "flat", "Flat": "flat", "conrtasty": "contrasty", "subj": "subject-moved", "too-d": "too-dark",
 		"too": "", "": "", "x": "", "fog": "", "sift": "soft", "zzzzzz": "", "ft": "",
 	} {
 		assert.Equal(t, want, line.Nearest(word, symptoms), word)

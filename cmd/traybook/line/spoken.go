@@ -140,7 +140,8 @@ func (a *Act) has(names ...string) bool { return a.field(names...) != nil }
 // withChoice finds the field that has the word among its choices.
 func (a *Act) withChoice(word string) *events.Field {
 	for _, f := range events.Fields(a.Kind) {
-		if slices.Contains(f.Choices, word) && (a.From[f.Name] == "" || f.Type != "one") {
+		known := slices.Contains(f.Choices, word) || f.Type == "symptoms" && events.SymptomsCalled(word) != nil
+		if known && (a.From[f.Name] == "" || f.Type != "one") {
 			return &f
 		}
 	}

@@ -38,7 +38,13 @@ func ParseField(k events.Kind, f events.Field, texts []string) (any, error) {
 			return nil, err
 		}
 		v = d
-	case "many", "symptoms":
+	case "symptoms":
+		words, err := symptoms(SplitList(texts))
+		if err != nil {
+			return nil, err
+		}
+		v = words
+	case "many":
 		words, err := choices(SplitList(texts), f.Choices)
 		if err != nil {
 			return nil, err
@@ -110,6 +116,31 @@ func choices(words, from []string) ([]string, error) {
 		out = append(out, w)
 	}
 	return out, nil
+}
+
+// symptoms reads the words for what the eye sees, everyday ones too; one that can mean several is asked.
+func symptoms(words []string) ([]string, error) {
+	var out []string
+	for _, w := range words {
+		s, err := Symptom(w)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+// Symptom reads one word for what the eye sees.
+func Symptom(word string) (string, error) {
+	switch means := events.SymptomsCalled(word); len(means) {
+	case 0:
+		return "", notOneOf(strings.ToLower(word), events.Symptoms)
+	case 1:
+		return means[0], nil
+	default:
+		return "", Refuse("write "+strings.Join(means[:len(means)-1], ", ")+" or "+means[len(means)-1], "%s can mean several things", Quote(word))
+	}
 }
 
 func notOneOf(word string, from []string) error {

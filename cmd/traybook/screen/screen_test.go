@@ -32,8 +32,8 @@ func TestHeadline(t *testing.T) {
 }
 
 func TestHang(t *testing.T) {
-	got := written(24, false, func(s *screen.Screen) { s.Hang(screen.Plain, "1. ", "the extension was left out of the reckoning") })
-	assert.Equal(t, "1. the extension was\n   left out of the\n   reckoning\n", got)
+	got := written(24, false, func(s *screen.Screen) { s.Hang(screen.Plain, "1. ", "the extension was left out of the calculation") })
+	assert.Equal(t, "1. the extension was\n   left out of the\n   calculation\n", got)
 	got = written(80, false, func(s *screen.Screen) { s.Say(screen.Struck, "exposed 4 s") })
 	assert.Equal(t, "void: exposed 4 s\n", got)
 }
@@ -47,12 +47,12 @@ func TestPairs(t *testing.T) {
 func TestBars(t *testing.T) {
 	got := written(40, false, func(s *screen.Screen) {
 		s.Bars([]screen.Bar{
-			{Label: "extension-left-out", Share: 1, Text: "0.9"}, {Label: "cap", Share: 0.5, Text: "0.45"}, {Label: "light", Share: 0.001},
+			{Label: "bellows-factor-forgotten", Share: 1, Text: "0.9"}, {Label: "cap", Share: 0.5, Text: "0.45"}, {Label: "light", Share: 0.001},
 			{Label: "none", Share: 0, Text: "0"}, {Label: "nan", Share: math.NaN()}, {Label: "more", Share: 7}, {Label: "less", Share: -1},
 		})
 	})
 	assert.Equal(t, strings.Join([]string{
-		"extension-left-out  ██████████████  0.9",
+		"bellows-factor-forgotten  ██████████████  0.9",
 		"cap                 ███████         0.45",
 		"light               ▏",
 		"none                                0",

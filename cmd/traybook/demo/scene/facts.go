@@ -74,9 +74,9 @@ func (f *Facts) inTheCamera(snap *snapshot.Snapshot, n *snapshot.Sheet) error {
 			f.OneSide = 20
 		case "out-of-focus", "soft", "part-soft":
 			f.Blur = math.Max(f.Blur, 0.008)
-		case "moved":
+		case "subject-moved":
 			f.Motion = math.Max(f.Motion, 0.03)
-		case "shaken":
+		case "camera-shake":
 			f.Shake = 0.012
 		case "double-image":
 			f.Double = true

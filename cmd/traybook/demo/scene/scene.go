@@ -29,7 +29,7 @@ type Facts struct {
 	Motion  float64 // the subject moved
 	Double  bool    // two exposures on one negative
 	OneSide float64 // light at one edge of the negative, times the threshold exposure
-	Milky   float64 // 0 … 1, silver left by a spent fixer
+	Milky   float64 // 0 … 1, silver left by an exhausted fixer
 	Stain   float64 // 0 … 1
 	Mottled float64 // 0 … 1, uneven development
 }

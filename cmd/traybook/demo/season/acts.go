@@ -118,7 +118,7 @@ func (b *bench) expose(n negative) string {
 		x.NearMM, x.FarMM = num(n.near), num(n.far)
 	}
 	if n.flash > 0 {
-		x.Flash = num(n.flash)
+		x.PreFlash = num(n.flash)
 	}
 	done := x.TimeS
 	if n.typed > 0 {
@@ -183,7 +183,7 @@ func (b *bench) work(sheet string, p *paper, t treatment) {
 	}
 	wash := &events.SheetWashedData{Sheet: sheet, Changes: count(changes), VolumeML: num(ml), SoakS: num(plan.SoakS), Aid: t.aid, Carried: b.carried()}
 	if t.aid != "" {
-		wash.Bath = "wash-aid-1"
+		wash.Bath = "washing-aid-1"
 		b.uses(wash.Bath, sheet)
 	}
 	b.write(wash)
@@ -250,7 +250,7 @@ func (b *bench) reprint(picture string, x print) string {
 		d.F = num(x.doneF)
 	}
 	if x.flash > 0 {
-		d.Flash = num(x.flash)
+		d.PreFlash = num(x.flash)
 	}
 	b.done[sheet] = d.TimeS
 	b.write(d)

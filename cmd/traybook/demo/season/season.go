@@ -113,7 +113,7 @@ func (b *bench) strip() {
 	b.write(&events.StripExposedData{Strip: "strip-1", Box: "box-1", On: "scene", TimesS: times, F: num(16), Part: num(0.5), Carried: b.carried()})
 	b.after(5)
 	done := digits(b.calledFor("dev-1", "strip-1", b.papers["box-1"].developS), 2)
-	b.write(&events.StripReadData{Strip: "strip-1", Bath: "dev-1", TimeS: num(done), FirstTone: count(1), Best: count(3), FullBlack: count(6), Carried: b.carried()})
+	b.write(&events.StripReadData{Strip: "strip-1", Bath: "dev-1", TimeS: num(done), Threshold: count(1), Best: count(3), MaximumBlack: count(6), Carried: b.carried()})
 }
 
 // deliverLater dries a sheet, and hands it over where somebody asked for it.
@@ -177,7 +177,7 @@ func (b *bench) netLoft() {
 	b.reprint(p, print{treatment: treatment{developStops: -0.9, verdict: "redo", symptoms: []string{"weak-blacks"}, said: "pulled too soon, someone at the door"}})
 	b.meter(8, 14, 5, "shade")
 	b.expose(negative{subject: "The cat, in so far as it sat", f: 5.6, distance: 1700, motion: "child",
-		treatment: treatment{verdict: "reject", symptoms: []string{"moved"}, said: "two heads"}})
+		treatment: treatment{verdict: "reject", symptoms: []string{"subject-moved"}, said: "two heads"}})
 	b.after(70)
 	b.meter(8, 16, 5, "shade")
 	b.expose(negative{subject: "Stair down to the quay", f: 11, distance: 5200,
@@ -187,7 +187,7 @@ func (b *bench) netLoft() {
 	b.close()
 }
 
-// slipway: the yellow filter is put on and left out of the reckoning; short times and a cold hand at the cap.
+// slipway: the yellow filter is put on and left out of the calculation; short times and a cold hand at the cap.
 func (b *bench) slipway() {
 	b.on("2026-05-31 11:00")
 	b.open(events.SessionOpenedData{Session: "slipway", Place: "Skerrow, the pilot's slipway", Lat: num(lat - 0.002), Lon: num(lon - 0.004), Sky: "thin", Light: "sun", Helper: "the pilot's wife"})
@@ -205,7 +205,7 @@ func (b *bench) slipway() {
 	p = b.expose(negative{subject: "The pilot's children on the rail", sitter: "sitter-6", f: 22, distance: 3000, motion: "child", doneStops: 1.1,
 		treatment: treatment{verdict: "redo", symptoms: []string{"dense"}, said: "hand at the cap was talking"}})
 	b.consent("sitter-6", "keep")
-	b.reprint(p, print{thin: 1.1, treatment: treatment{verdict: "redo", symptoms: []string{"veiled-whites"}}})
+	b.reprint(p, print{thin: 1.1, treatment: treatment{verdict: "redo", symptoms: []string{"fogged-highlights"}}})
 	p = b.expose(negative{subject: "The pilot's children, counted out loud", sitter: "sitter-6", f: 22, distance: 3000, motion: "child"})
 	one := b.reprint(p, print{})
 	two := b.reprint(p, print{box: "box-3"})
@@ -234,7 +234,7 @@ func (b *bench) midsummer() {
 	b.expose(negative{subject: "Bridge wing, Tor-H. at the wheel", sitter: "sitter-2", f: 16, distance: 2200, motion: "standing", twice: 4,
 		treatment: treatment{verdict: "reject", symptoms: []string{"double-image", "dense"}, said: "two bridges"}})
 	b.meter(22, 3.1, 5, "shade")
-	b.expose(negative{subject: "Saloon through the door", f: 16, distance: 4300, treatment: treatment{verdict: "redo", symptoms: []string{"edge-fog", "veiled-whites"}, said: "grey down one side"}})
+	b.expose(negative{subject: "Saloon through the door", f: 16, distance: 4300, treatment: treatment{verdict: "redo", symptoms: []string{"edge-fog", "fogged-highlights"}, said: "grey down one side"}})
 	b.check("sleeve", "bad", "a seam has opened at the cuff; light on the sheet after five minutes", 5)
 	b.check("light", "bad", "grey within five minutes", 5)
 	b.note(camera, "sleeve sewn and waxed")
@@ -270,7 +270,7 @@ func (b *bench) engineRoom() {
 	b.reprint(p, print{treatment: treatment{fixStops: -0.5, verdict: "redo", symptoms: []string{"milky"}, said: "milky in the corners, the fixer must be done for"}})
 	b.after(2)
 	b.write(&events.BathTestedData{Bath: "fix-2", Test: "silver-strip", Value: 8, Unit: "g/l", Text: "the strip goes dark", Carried: b.carried()})
-	b.discard("fix-2", "the silver can", "spent, and found out late")
+	b.discard("fix-2", "the silver can", "exhausted, and found out late")
 	b.mixFixer("fix-3", 0.40)
 	b.temp("fix-3", 21)
 	b.reprint(p, print{treatment: treatment{said: "fresh fixer"}})
@@ -279,13 +279,13 @@ func (b *bench) engineRoom() {
 	b.close()
 }
 
-// regatta: a flash that veils, a fibre print washed in one change; a slip of the pen mended and an entry taken back.
+// regatta: a pre-flash that veils, a fibre print washed in one change; a slip of the pen mended and an entry taken back.
 func (b *bench) regatta() {
 	b.on("2026-07-19 10:30")
 	b.open(events.SessionOpenedData{Session: "regatta", Place: "Skerrow, the long quay", Lat: num(lat), Lon: num(lon + 0.002), Sky: "clear", Light: "sun",
 		Text: "ferry crews rowing against the pilots"})
 	b.tray("dev-4", "stop-3", "fix-3")
-	b.mix(events.BathMixedData{Bath: "wash-aid-1", Role: "wash-aid", Name: "soda wash aid", VolumeML: 500, Dilution: "1+49", TimeS: num(120)})
+	b.mix(events.BathMixedData{Bath: "washing-aid-1", Role: "washing-aid", Name: "soda washing aid", VolumeML: 500, Dilution: "1+49", TimeS: num(120)})
 	b.temp("dev-4", 20)
 	b.temp("fix-3", 20)
 	b.meter(45, 1.7, 5, "sun")
@@ -295,7 +295,7 @@ func (b *bench) regatta() {
 	b.dry(one, two)
 	b.deliver(two, "sitter-2", 240)
 	b.expose(negative{subject: "Start gun smoke", f: 45, distance: 15000, flash: 3,
-		treatment: treatment{verdict: "reject", symptoms: []string{"grey-fog"}, said: "flashed by guess"}})
+		treatment: treatment{verdict: "reject", symptoms: []string{"grey-fog"}, said: "pre-flashed by guess"}})
 	p = b.expose(negative{subject: "Winners' cup on the bollard", f: 32, distance: 1200, motion: "rest", flash: 0.6})
 	b.reprint(p, print{})
 	taken := b.note(p, "second boat: the customs")
@@ -307,7 +307,7 @@ func (b *bench) regatta() {
 	b.deliverLater(b.reprint(p, print{}), "")
 	b.discard("dev-4", "the waste can", "")
 	b.discard("stop-3", "the waste can", "")
-	b.discard("wash-aid-1", "the waste can", "")
+	b.discard("washing-aid-1", "the waste can", "")
 	b.close()
 	b.on("2026-08-05 20:10")
 	b.write(&events.SheetJudgedData{Sheet: one, Verdict: "redo", Symptoms: []string{"yellow-stain"}, Text: "stained within three weeks"})
