@@ -1,6 +1,10 @@
 package events
 
-import "strings"
+import (
+	"maps"
+	"slices"
+	"strings"
+)
 
 // Symptoms is every word for what the eye sees on a sheet.
 var Symptoms = []string{
@@ -26,10 +30,13 @@ var everydaySymptoms = map[string][]string{
 // only the eye can tell; nil for any other word. Capitals, and spaces for hyphens, are passed over.
 func SymptomsCalled(word string) []string {
 	word = strings.Join(strings.Fields(strings.ToLower(word)), "-")
-	for _, s := range Symptoms {
-		if s == word {
-			return []string{s}
-		}
+	if slices.Contains(Symptoms, word) {
+		return []string{word}
 	}
 	return everydaySymptoms[word]
+}
+
+// SymptomVocabulary is every word that SymptomsCalled knows, the symptoms first.
+func SymptomVocabulary() []string {
+	return append(slices.Clone(Symptoms), slices.Sorted(maps.Keys(everydaySymptoms))...)
 }

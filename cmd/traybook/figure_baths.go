@@ -34,9 +34,9 @@ func figureDevelop(env *Env) *cli.Command {
 		Name: "develop", Usage: "developing time at a temperature, in a used bath, or from the time of appearance",
 		UsageText: "traybook figure develop --nominal 60s --temp 17C\n" +
 			"traybook figure develop --nominal 60s --temp 68F --used 50%\n" +
-			"traybook figure develop --first-image 9s --factor 15",
+			"traybook figure develop --time-of-appearance 9s --factor 15",
 		Description: "Time = nominal × q10^((nominal temperature − temperature) ÷ 10) × (1 + half of the used share). Below 13 °C no time is called for. " +
-			"The factor is the whole time in times of appearance; with --nominal and --first-image it is measured.",
+			"The factor is the whole time over the time of appearance; with --nominal and --time-of-appearance it is measured.",
 		Flags: slices.Concat(under("the time",
 			number("nominal", "`60s` time on the label, in a fresh bath"), number("nominal-temp", "`20C` temperature it holds for (20 °C)"),
 			number("time-of-appearance", "`9s` when the image appeared"), number("factor", "`15` factor of the developer"),

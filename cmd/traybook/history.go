@@ -126,6 +126,9 @@ func showPicture(s *screen.Screen, h *report.PictureHistory) {
 
 func sheetTitle(h report.SheetHistory) string {
 	title := h.Sheet + ", " + h.Generation
+	if what := wording.Print(h.Sheet); what != h.Sheet {
+		title = h.Sheet + ", " + what
+	}
 	if h.Box != nil {
 		title += " on " + *h.Box
 	}

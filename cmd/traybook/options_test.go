@@ -118,7 +118,7 @@ func TestParseActRefuses(t *testing.T) {
 		{events.SheetJudged, "redo too-drak", `"too-drak"`, "too-dark", codeUsage},
 		{events.SheetJudged, "redu", `"redu"`, "redo", codeUsage},
 		{events.SheetJudged, "keep redo", `"redo"`, "", codeUsage},
-		{events.SheetJudged, "keep --symptoms foggy", `"foggy"`, "it takes", codeUsage},
+		{events.SheetJudged, "keep --symptoms foggy", `"foggy"`, "did you mean fogged?", codeUsage},
 		{events.SheetExposed, "f/8 f/11 4s", "f stands twice", "once", codeUsage},
 		{events.SheetExposed, "f/8 4s --time 5s", "time stands twice", "once", codeUsage},
 		{events.SheetExposed, "f/8 4", `"4"`, "f/4 or 4s", codeUsage},
@@ -147,7 +147,7 @@ func TestParseActRefuses(t *testing.T) {
 // Every field has words for its help, a value to type that it takes, and an option that no other field of its kind
 // takes away.
 func TestFieldsOnTheCommandLine(t *testing.T) {
-	shared := map[string]bool{"pre_flash": true, "motion": true}
+	shared := map[string]bool{"pre-flash": true, "motion": true}
 	for _, k := range events.Kinds {
 		names := map[string]string{}
 		for _, f := range events.Fields(k) {

@@ -274,7 +274,7 @@ func turnedRound(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, sa
 		return nil
 	}
 	b, err := wording.IgnoreMissing(snap.Box(events.PlacesOf(s.Exposure().Data).Box))
-	if err != nil || b != nil && b.Received != nil && b.Received.Works == "direct-positive" {
+	if err != nil || b.DirectPositive() {
 		return err
 	}
 	makes := "darker"

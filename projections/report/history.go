@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"traybook/events"
@@ -155,24 +156,26 @@ func pictureHistory(snap *snapshot.Snapshot, t events.Entity, part string, all b
 	h := &PictureHistory{Picture: t.Name, Subject: orNil(p.Subject), Session: orNil(p.Session), Sitter: orNil(p.Sitter),
 		Entries: []EntryLine{}, Sheets: []SheetHistory{}}
 	at := map[string]int{}
-	sheet := func(s *snapshot.Sheet) {
-		if part != "" && s.Part != part {
-			return
-		}
-		at[s.Part] = len(h.Sheets)
-		h.Sheets = append(h.Sheets, sheetHistory(s))
-	}
-	for _, s := range p.Sheets {
-		sheet(s)
-	}
+	sheets := slices.Clone(p.Sheets)
 	for _, e := range entries { // sheets of which nothing counts any more
-		if of := snapshot.PartOf(e.Data); of != "" && p.Sheet(of) == nil && !has(at, of) {
+		if of := snapshot.PartOf(e.Data); of != "" && !slices.ContainsFunc(sheets, func(s *snapshot.Sheet) bool { return s.Part == of }) {
 			s := &snapshot.Sheet{Name: events.Sheet(t.Name, of), Part: of, Generation: snapshot.Positive}
 			if of == "n" {
 				s.Generation = snapshot.Negative
 			}
-			sheet(s)
+			sheets = append(sheets, s)
 		}
+	}
+	for _, s := range sheets {
+		if part != "" && s.Part != part {
+			continue
+		}
+		line, err := sheetHistory(snap, s)
+		if err != nil {
+			return nil, err
+		}
+		at[s.Part] = len(h.Sheets)
+		h.Sheets = append(h.Sheets, line)
 	}
 	if part != "" && !has(at, part) {
 		return nil, &wording.Refusal{Text: fmt.Sprintf("there is no sheet %s", events.Sheet(t.Name, part)),
@@ -204,13 +207,21 @@ func pictureHistory(snap *snapshot.Snapshot, t events.Entity, part string, all b
 
 func has[V any](m map[string]V, key string) bool { _, ok := m[key]; return ok }
 
-func sheetHistory(s *snapshot.Sheet) SheetHistory {
+// sheetHistory begins the history of a sheet. A direct positive is a positive.
+func sheetHistory(snap *snapshot.Snapshot, s *snapshot.Sheet) (SheetHistory, error) {
 	h := SheetHistory{Sheet: s.Name, Generation: s.Generation, Box: orNil(s.Box), State: orNil(s.State), Symptoms: []string{}, Entries: []EntryLine{}}
 	if v := s.Verdict(); v != nil {
 		h.Verdict = &v.Verdict
 		h.Symptoms = append(h.Symptoms, v.Symptoms...)
 	}
-	return h
+	if s.Generation != snapshot.Negative || s.Box == "" {
+		return h, nil
+	}
+	b, err := wording.IgnoreMissing(snap.Box(s.Box))
+	if b.DirectPositive() {
+		h.Generation = snapshot.Positive
+	}
+	return h, err
 }
 
 // hold holds an act on a sheet against what it called for, and says what several acts add up to.

@@ -30,7 +30,7 @@ func paperCost(b *snapshot.Box, share float64) (currency string, cost float64, o
 
 // isPrint says whether a sheet is one to hand over: a print, or a direct positive from the camera.
 func isPrint(part string, b *snapshot.Box) bool {
-	return part != "n" || b != nil && b.Received != nil && b.Received.Works == "direct-positive"
+	return part != "n" || b.DirectPositive()
 }
 
 // figures adds up a year from the kept views of its pictures and the acts of its days.

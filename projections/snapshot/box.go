@@ -256,3 +256,8 @@ func (snap *Snapshot) StockOf(b *Box) (Stock, error) {
 	}
 	return b.stock(users), nil
 }
+
+// DirectPositive says whether the box holds reversal paper, which gives a positive in the camera; false for no box.
+func (b *Box) DirectPositive() bool {
+	return b != nil && b.Received != nil && b.Received.Works == "direct-positive"
+}

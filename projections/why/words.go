@@ -14,10 +14,13 @@ import (
 
 // noun is how a text calls a sheet.
 func noun(l *calledfor.SheetLog) string {
+	if l.Sheet.Generation == snapshot.Negative && l.Box.DirectPositive() {
+		return "the positive"
+	}
 	if l.Sheet.Generation == snapshot.Negative {
 		return "the negative"
 	}
-	return "the print " + l.Sheet.Part
+	return wording.Print(l.Sheet.Name)
 }
 
 // tooMuch says a deviation as a photographer does: 0.8 stop too little.

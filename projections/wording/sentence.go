@@ -3,6 +3,7 @@ package wording
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"traybook/events"
@@ -54,4 +55,13 @@ func Roughly(d time.Duration) string {
 	default:
 		return fmt.Sprintf("%.0f years", math.Round(h/24/365.25))
 	}
+}
+
+// Print is how a text calls a print: print 1 of 2026-014 for 2026-014p1. What is no print keeps its name.
+func Print(sheet string) string {
+	picture, part, ok := events.SplitSheet(sheet)
+	if !ok || !strings.HasPrefix(part, "p") {
+		return sheet
+	}
+	return "print " + part[1:] + " of " + picture
 }

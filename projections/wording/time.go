@@ -29,7 +29,7 @@ func Seconds(s float64) string {
 		return fractionText(s) + " s"
 	case whole < 10:
 		return asTyped(s, 1) + " s"
-	case whole < 60:
+	case math.Round(s*10) < 600:
 		return plain(s, 1) + " s"
 	case whole < 120:
 		return fmt.Sprintf("%.0f s", whole)

@@ -35,7 +35,7 @@ var FieldWords = map[string]string{
 	"session": "the session", "set": "the fields", "sha256": "digest of the file", "sheet": "the sheet", "sheets": "number of sheets", "sitter": "the sitter",
 	"sky": "the sky", "soak_s": "time of each soak", "step": "the step of the scale", "stops": "more (+) or less (-) exposure for this sheet, in stops",
 	"strip": "the test strip", "subject": "what is in the picture", "subject_mm": "lens to subject", "surface": "surface of the paper",
-	"symptoms": "what the eye sees", "temp_c": "temperature of the bath", "test": "what was tested", "text": "a remark", "threshold_s": "time of the threshold in a pre-flash",
+	"symptoms": "what the eye sees", "temp_c": "temperature of the bath", "test": "what was tested", "text": "a remark", "threshold_s": "pre-flash time that just gives a tone",
 	"time_s": "the time", "times_s": "total time of each step", "to": "where or to whom it goes", "together": "sheets in that water", "unit": "unit of the value",
 	"until": "until when it holds", "value": "what was measured", "verdict": "what becomes of the sheet", "volume_ml": "volume", "way": "how it was printed",
 	"wet": "judged wet", "what": "what was looked at", "why": "the reason", "width_mm": "width of a sheet", "width_px": "width of the scan",

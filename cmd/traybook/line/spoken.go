@@ -307,7 +307,11 @@ func (a *Act) bare(word string) error {
 func (a *Act) vocabulary() []string {
 	var out []string
 	for _, f := range events.Fields(a.Kind) {
-		out = append(out, f.Choices...)
+		if f.Type == "symptoms" {
+			out = append(out, events.SymptomVocabulary()...)
+		} else {
+			out = append(out, f.Choices...)
+		}
 		if f.Type == "flag" {
 			out = append(out, f.Option())
 		}

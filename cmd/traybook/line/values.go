@@ -135,7 +135,11 @@ func symptoms(words []string) ([]string, error) {
 func Symptom(word string) (string, error) {
 	switch means := events.SymptomsCalled(word); len(means) {
 	case 0:
-		return "", notOneOf(strings.ToLower(word), events.Symptoms)
+		word = strings.ToLower(word)
+		if near := Nearest(word, events.SymptomVocabulary()); near != "" {
+			return "", Refuse("did you mean "+near+"?", "no %s", Quote(word))
+		}
+		return "", notOneOf(word, events.Symptoms)
 	case 1:
 		return means[0], nil
 	default:
