@@ -74,11 +74,11 @@ func TestWhatABathCallsFor(t *testing.T) {
 			in("wharf", strings.Replace(shot, "box-1", "box-2", 1)), fix, events.SheetFixed, 120, nil},
 		{"a developer has no fixing time", mix("developer", `,"time_s":90`) + "\n" + `paper.received 2026-05-01T08:03:00 "box":"box-2","name":"slow paper","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"fix_s":120` +
 			in("wharf", strings.Replace(shot, "box-1", "box-2", 1)), develop, events.SheetDeveloped, 90, nil},
-		{"spent", mix("fixer", `,"time_s":80,"capacity_m2":0.0125`) + in("wharf", other, `sheet.fixed 09:40 "sheet":"2026-002n","bath":"tray","time_s":60`, shot), fix, events.SheetFixed, 160,
-			[]string{"tray is spent: it has treated all the paper it can; mix fresh"}},
+		{"exhausted", mix("fixer", `,"time_s":80,"capacity_m2":0.0125`) + in("wharf", other, `sheet.fixed 09:40 "sheet":"2026-002n","bath":"tray","time_s":60`, shot), fix, events.SheetFixed, 160,
+			[]string{"tray is exhausted: it has treated all the paper it can; mix fresh"}},
 		{"old", mix("fixer", `,"time_s":80,"life_h":1`) + in("wharf", shot), fix, events.SheetFixed, 80, []string{"tray is past its life; mix fresh"}},
 		{"beyond a formula", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":80`, events.SheetDeveloped, 0,
-			[]string{"temperature of the bath of 80 °C is outside what can be reckoned with; it must be between -5 °C and 60 °C"}},
+			[]string{"temperature of the bath of 80 °C is outside what can be calculated; it must be between -5 °C and 60 °C"}},
 		{"a rinse", mix("stop", `,"time_s":30`) + in("wharf", shot), `sheet.rinsed 10:10 "sheet":"2026-001n","bath":"tray","time_s":15`, events.SheetRinsed, 30, nil},
 		{"a rinse in no bath", mix("stop", `,"time_s":30`) + in("wharf", shot), `sheet.rinsed 10:10 "sheet":"2026-001n","time_s":15`, events.SheetRinsed, 0, nil},
 		{"a toner", mix("toner", `,"time_s":240`) + in("wharf", shot), `sheet.toned 10:10 "sheet":"2026-001n","bath":"tray","time_s":120`, events.SheetToned, 240, nil},
@@ -138,7 +138,7 @@ func TestWhatABathCallsForNow(t *testing.T) {
 		assert.Equal(t, snapshot.Discarded, n.Age.State)
 		n = need(snap, "hot", "10:00:00")
 		assert.Nil(t, n.TimeS)
-		assert.Equal(t, []string{"nominal temperature of 70 °C is outside what can be reckoned with; it must be between -5 °C and 60 °C"}, n.Warnings)
+		assert.Equal(t, []string{"nominal temperature of 70 °C is outside what can be calculated; it must be between -5 °C and 60 °C"}, n.Warnings)
 	})
 	booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error {
 		tray, err := snap.Bath("tray")
@@ -238,9 +238,9 @@ func TestWhatAWashLeaves(t *testing.T) {
 		before float64 // of the last wash: the share of a wash before it
 		text   string
 	}{
-		{"one change", "", in("wharf", wash("10:20", one)), q, 0, "; by reckoning 5.01 % of the hypo is left, 0.15 g/m², short (a model, no test; the limit of 0.014 g/m² was set for film)"},
-		{"two washes", "", in("wharf", wash("10:20", one), wash("10:30", `,"changes":2,"volume_ml":1000`)), q * q * q, 0.25, "; by reckoning 0.0126 % of the hypo is left, 0.000378 g/m² (a model, no test; the limit of 0.014 g/m² was set for film)"},
-		{"four changes", "", in("wharf", wash("10:20", `,"changes":4,"volume_ml":1000`)), q * q * q * q, 0, "; by reckoning less than 0.01 % of the hypo is left (a model, no test; the limit of 0.014 g/m² was set for film)"},
+		{"one change", "", in("wharf", wash("10:20", one)), q, 0, "; estimated 5.01 % of the hypo is left, 0.15 g/m², short (a model, no test; the limit of 0.014 g/m² was set for film)"},
+		{"two washes", "", in("wharf", wash("10:20", one), wash("10:30", `,"changes":2,"volume_ml":1000`)), q * q * q, 0.25, "; estimated 0.0126 % of the hypo is left, 0.000378 g/m² (a model, no test; the limit of 0.014 g/m² was set for film)"},
+		{"four changes", "", in("wharf", wash("10:20", `,"changes":4,"volume_ml":1000`)), q * q * q * q, 0, "; estimated less than 0.01 % of the hypo is left (a model, no test; the limit of 0.014 g/m² was set for film)"},
 		{"half a sheet", `,"part":0.5`, in("wharf", wash("10:20", one)), half, 0, ""},
 		{"three together in half a litre", "", in("wharf", wash("10:20", `,"changes":1,"volume_ml":500,"together":3`)), three, 0, ""},
 		{"in cold water", "", in("wharf", wash("10:20", one+`,"temp_c":10`)), cold, 0, ""},

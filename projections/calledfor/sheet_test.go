@@ -25,7 +25,7 @@ func logOf(t *testing.T, snap *snapshot.Snapshot, sheet string) *calledfor.Sheet
 }
 
 // What is done to a sheet goes into the model of it: log2 of done over called for with each further exposure, the age of its
-// paper, its flash as a share of the threshold, its stray light, its development.
+// paper, its pre-flash as a share of the threshold, its stray light, its development.
 func TestWhatTheModelOfASheetIsMadeOf(t *testing.T) {
 	const shot = `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4`
 	type made struct{ exposure, fog, flash, flare, dev float64 }
@@ -39,9 +39,9 @@ func TestWhatTheModelOfASheetIsMadeOf(t *testing.T) {
 		{"twice as long", in("wharf", metered, `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":8`), of(func(m *made) { m.exposure = 1 })},
 		// Exposed again for 12 s after 4 s: log2(16/4).
 		{"exposed again", in("wharf", metered, shot, `sheet.exposed 10:25 "picture":"2026-001","sheet":"2026-001n","box":"box-1","f":8,"time_s":12`), of(func(m *made) { m.exposure = 2 })},
-		{"a flash as a share", in("wharf", metered, shot+`,"flash":0.6,"flash_s":9`), of(func(m *made) { m.flash = 0.6 })},
-		{"a flash of a rated paper", in("", `paper.rated 09:30 "box":"box-1","threshold_s":4`) + in("wharf", metered, shot+`,"flash_s":1`), of(func(m *made) { m.flash = 0.25 })},
-		{"a flash of which no threshold is known", in("wharf", metered, shot+`,"flash_s":1`), plain},
+		{"a pre-flash as a share", in("wharf", metered, shot+`,"pre_flash":0.6,"pre_flash_s":9`), of(func(m *made) { m.flash = 0.6 })},
+		{"a pre-flash of a rated paper", in("", `paper.rated 09:30 "box":"box-1","threshold_s":4`) + in("wharf", metered, shot+`,"pre_flash_s":1`), of(func(m *made) { m.flash = 0.25 })},
+		{"a pre-flash of which no threshold is known", in("wharf", metered, shot+`,"pre_flash_s":1`), plain},
 		{"stray light", in("wharf", metered, shot+`,"flare":0.05`), of(func(m *made) { m.flare = 0.05 })},
 		// Developed 60 s where 80 s were called for, then 40 s more: 100/80.
 		{"developed twice", "\n" + `bath.mixed 2026-05-02T09:01:00 "bath":"dev-1","role":"developer","name":"print developer","volume_ml":1000,"time_s":80,"capacity_m2":1,"session":"wharf"` +
@@ -63,25 +63,25 @@ func TestWhatTheModelOfASheetIsMadeOf(t *testing.T) {
 				l := logOf(t, snap, "2026-001n")
 				assert.InDelta(t, c.want.exposure, l.Made.ExposureStops, 0.002)
 				assert.InDelta(t, c.want.fog, l.Made.FogDensity, 0.0005)
-				assert.InDelta(t, c.want.flash, l.Made.FlashShare, 1e-9)
+				assert.InDelta(t, c.want.flash, l.Made.PreFlashShare, 1e-9)
 				assert.InDelta(t, c.want.flare, l.Made.Flare, 1e-9)
 				assert.InDelta(t, c.want.dev, l.Made.DevRatio, 1e-9)
-				assert.Equal(t, calc.SheetModel{Curve: l.Made.Curve, FlashShare: l.Made.FlashShare, Flare: calc.CameraFlare, IndexFlare: calc.CameraFlare, DevRatio: 1}, l.Ideal)
+				assert.Equal(t, calc.SheetModel{Curve: l.Made.Curve, PreFlashShare: l.Made.PreFlashShare, Flare: calc.CameraFlare, IndexFlare: calc.CameraFlare, DevRatio: 1}, l.Ideal)
 			})
 		})
 	}
 }
 
-// The threshold of a flash comes from the latest strip of flashes that tells one; FlashThreshold takes the middle between the
+// The threshold of a pre-flash comes from the latest strip of pre-flashes that tells one; PreFlashThreshold takes the middle between the
 // last step without a tone and the first with one, √(2·4) s here.
 func TestAFlashAgainstAStripOfFlashes(t *testing.T) {
 	strip := func(name, clock, read string, tone string) string {
-		return in("wharf", `strip.exposed `+clock+` "strip":"`+name+`","box":"box-1","on":"flash","times_s":[1,2,4,8]`, `strip.read `+read+` "strip":"`+name+`"`+tone)
+		return in("wharf", `strip.exposed `+clock+` "strip":"`+name+`","box":"box-1","on":"pre-flash","times_s":[1,2,4,8]`, `strip.read `+read+` "strip":"`+name+`"`+tone)
 	}
-	b := booktest.FromActs(t, wharf+strip("s1", "09:10", "09:11", `,"first_tone":2`)+strip("s2", "09:20", "09:21", `,"first_tone":3`)+strip("s3", "09:30", "09:31", `,"text":"lost"`)+
-		in("wharf", `strip.exposed 09:40 "strip":"s4","box":"box-1","on":"scene","f":8,"times_s":[1,2,4,8]`, `strip.read 09:41 "strip":"s4","first_tone":4`,
-			metered, `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"flash_s":1`)+
-		strip("s5", "10:30", "10:31", `,"first_tone":4`))
+	b := booktest.FromActs(t, wharf+strip("s1", "09:10", "09:11", `,"threshold":2`)+strip("s2", "09:20", "09:21", `,"threshold":3`)+strip("s3", "09:30", "09:31", `,"text":"lost"`)+
+		in("wharf", `strip.exposed 09:40 "strip":"s4","box":"box-1","on":"scene","f":8,"times_s":[1,2,4,8]`, `strip.read 09:41 "strip":"s4","threshold":4`,
+			metered, `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"pre_flash_s":1`)+
+		strip("s5", "10:30", "10:31", `,"threshold":4`))
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
 		s, err := calledfor.StripOf(snap, "s2")
 		require.NoError(t, err)
@@ -89,12 +89,12 @@ func TestAFlashAgainstAStripOfFlashes(t *testing.T) {
 		require.True(t, ok)
 		assert.InDeltaSlice(t, []float64{math.Sqrt(8), 2, 4}, []float64{estimate, low, high}, 1e-9)
 		l := logOf(t, snap, "2026-001n")
-		assert.InDelta(t, 1/math.Sqrt(8), l.X.Flash, 1e-9)
-		assert.InDelta(t, 1/math.Sqrt(8), l.Made.FlashShare, 1e-9)
+		assert.InDelta(t, 1/math.Sqrt(8), l.X.PreFlash, 1e-9)
+		assert.InDelta(t, 1/math.Sqrt(8), l.Made.PreFlashShare, 1e-9)
 		s, err = calledfor.StripOf(snap, "s4")
 		require.NoError(t, err)
 		_, _, _, ok = s.Threshold()
-		assert.False(t, ok, "a strip on the scene is no flash")
+		assert.False(t, ok, "a strip on the scene is no pre-flash")
 	})
 	booktest.Tear(t, b, booktest.Oslo(t, "2026-05-02T12:00:00"), func(snap *snapshot.Snapshot) error {
 		p, err := snap.Picture("2026-001")
@@ -105,11 +105,11 @@ func TestAFlashAgainstAStripOfFlashes(t *testing.T) {
 	})
 }
 
-// A flash at or over the threshold is a slip that the ideal sheet has not; one below is meant.
+// A pre-flash at or over the threshold is a slip that the ideal sheet has not; one below is meant.
 func TestTheIdealSheetKeepsAFlashBelowTheThreshold(t *testing.T) {
 	for flash, kept := range map[string]float64{"0.9": 0.9, "1.2": 0} {
-		b := booktest.FromActs(t, wharf+in("wharf", metered, `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"flash":`+flash))
-		booktest.Look(t, b, func(snap *snapshot.Snapshot) { assert.Equal(t, kept, logOf(t, snap, "2026-001n").Ideal.FlashShare) })
+		b := booktest.FromActs(t, wharf+in("wharf", metered, `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"pre_flash":`+flash))
+		booktest.Look(t, b, func(snap *snapshot.Snapshot) { assert.Equal(t, kept, logOf(t, snap, "2026-001n").Ideal.PreFlashShare) })
 	}
 }
 
@@ -133,7 +133,7 @@ func TestTheLightAtTheExposure(t *testing.T) {
 		{"past the hour", in("wharf", metered, shot, second("11:21", `"index":3,"f":8,"time_s":8`)), 0, ""},
 		{"of another tone", in("wharf", metered, shot, second("10:40", `"index":3,"f":8,"time_s":8,"of":"shadow"`)), 0, ""},
 		{"of another mode", in("wharf", metered, shot, `light.metered 10:40 "on":"scene","mode":"incident","lux":1000`), 0, ""},
-		{"placed elsewhere", in("wharf", metered, shot, second("10:40", `"index":3,"f":8,"time_s":8,"place":1`)), 0, ""},
+		{"placed elsewhere", in("wharf", metered, shot, second("10:40", `"index":3,"f":8,"time_s":8,"zone_stops":1`)), 0, ""},
 		{"through a filter", in("wharf", metered, shot, second("10:40", `"index":3,"f":8,"time_s":8,"filter":"yellow"`)), 0, ""},
 		{"on a negative", in("wharf", metered, shot, `light.metered 10:40 "on":"negative","mode":"reflected","index":3,"f":8,"time_s":8`), 0, ""},
 		{"that served another picture", in("wharf", metered, shot, second("10:40", `"index":3,"f":8,"time_s":8`), `sheet.exposed 10:45 "picture":"2026-002","box":"box-1","f":8,"time_s":8`), 0, ""},
@@ -336,9 +336,9 @@ func TestTheFloorOfADeviation(t *testing.T) {
 // What an exposure and a print say in common is read from the first, the time of the others added up.
 func TestWhatAnExposureSays(t *testing.T) {
 	b := booktest.FromActs(t, wharf+"\n"+`holder.loaded 2026-05-02T09:05:00 "holder":"left","box":"box-1"`+in("wharf",
-		`sheet.exposed 10:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"planned_f":11,"planned_s":5,"planned_box":"box-1","filter":"yellow","filter_factor":2,"holder":"left","flash":0.5,"flare":0.02`,
+		`sheet.exposed 10:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"planned_f":11,"planned_s":5,"planned_box":"box-1","filter":"yellow","filter_factor":2,"holder":"left","pre_flash":0.5,"flare":0.02`,
 		`sheet.exposed 10:01 "picture":"2026-001","sheet":"2026-001n","box":"box-1","f":8,"time_s":1`, `sheet.exposed 10:02 "picture":"2026-001","sheet":"2026-001n","box":"box-1","f":8,"time_s":2`,
-		`sheet.reprinted 10:10 "picture":"2026-001","box":"box-1","f":11,"time_s":20,"planned_f":16,"planned_s":25,"filter":"green","filter_factor":3,"holder":"left","flash":0.25`,
+		`sheet.reprinted 10:10 "picture":"2026-001","box":"box-1","f":11,"time_s":20,"planned_f":16,"planned_s":25,"filter":"green","filter_factor":3,"holder":"left","pre_flash":0.25`,
 		`sheet.reprinted 10:11 "picture":"2026-001","sheet":"2026-001p1","box":"box-1","f":11,"time_s":7`))
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
 		n, p := logOf(t, snap, "2026-001n"), logOf(t, snap, "2026-001p1")
@@ -348,7 +348,7 @@ func TestWhatAnExposureSays(t *testing.T) {
 			filter                                         string
 		}{{n, 8, 4, 11, 5, 2, 0.5, math.Log2(7.0 / 4), "yellow"}, {p, 11, 20, 16, 25, 3, 0.25, math.Log2(27.0 / 20), "green"}} {
 			x := c.l.X
-			assert.Equal(t, []float64{c.f, c.s, c.plannedF, c.plannedS, c.factor, c.flash}, []float64{x.F, x.TimeS, x.PlannedF, x.PlannedS, *x.Factor, x.Flash})
+			assert.Equal(t, []float64{c.f, c.s, c.plannedF, c.plannedS, c.factor, c.flash}, []float64{x.F, x.TimeS, x.PlannedF, x.PlannedS, *x.Factor, x.PreFlash})
 			assert.Equal(t, []string{c.filter, "left", "wharf", "wharf-box"}, []string{x.Filter, x.Holder, x.Session, x.Camera})
 			assert.InDelta(t, c.again, c.l.AgainStops(), 1e-9)
 		}
@@ -397,8 +397,8 @@ func TestTonesOfAPicture(t *testing.T) {
 		_, made, called = got["2026-001p1"].Densities()
 		assert.InDelta(t, called[4], made[4], 0.1, "the copy was metered on the denser negative")
 	})
-	booktest.Look(t, booktest.FromActs(t, acts("4", `,"of":"lightest","place":0`)), func(snap *snapshot.Snapshot) {
-		// Clear base was to be just full black: Hs over Hm of light more than the mid-tone behind the density of clear base.
+	booktest.Look(t, booktest.FromActs(t, acts("4", `,"of":"lightest","zone_stops":0`)), func(snap *snapshot.Snapshot) {
+		// Clear base was to be just maximum black: Hs over Hm of light more than the mid-tone behind the density of clear base.
 		l := logOf(t, snap, "2026-001p1")
 		g := l.TwoGenerations(logOf(t, snap, "2026-001n").Made, l.Made)
 		assert.False(t, g.CopyMeteredMid)
@@ -456,7 +456,7 @@ func TestWhatAStripCallsFor(t *testing.T) {
 		{"by the light of its reading", in("", `paper.rated 09:30 "box":"box-1","light":"lamp","index":1.5`) + in("wharf", metered+`,"light":"lamp"`), `"on":"scene","f":8`, 8, nil},
 		{"no aperture", in("wharf", metered), `"on":"scene"`, 0, []string{"no aperture is written for strip s1: no time can be called for"}},
 		{"nothing serves", "", `"on":"scene","f":8`, 0, nil},
-		{"a flash", in("wharf", metered), `"on":"flash"`, 0, nil},
+		{"a pre-flash", in("wharf", metered), `"on":"pre-flash"`, 0, nil},
 		{"on a negative", negative + in("wharf", `light.metered 10:40 `+onNegative), `"on":"negative","picture":"2026-001"`, 20, nil},
 		{"on a negative, opened", negative + in("wharf", `light.metered 10:40 `+onNegative), `"on":"negative","picture":"2026-001","f":5.6`, 5, nil},
 		{"on a negative, by the rating for prints", in("", `paper.rated 09:30 "box":"box-1","generation":"positive","index":1.5`) + negative + in("wharf", `light.metered 10:40 `+onNegative), `"on":"negative","picture":"2026-001"`, 40, nil},

@@ -90,8 +90,8 @@ func TestWhatAnExposureCallsFor(t *testing.T) {
 		// 2^EV100 = lux·100/250 and cd/m²·100/12.5 (ISO 2720): 64/400 · 100/3.
 		{"1000 lx", in("wharf", `light.metered 10:00 "on":"scene","mode":"incident","lux":1000`), shot, 5.3333, ""},
 		{"50 cd/m²", in("wharf", `light.metered 10:00 "on":"scene","mode":"reflected","cd_m2":50`), shot, 5.3333, ""},
-		{"a tone placed a stop up", in("wharf", metered+`,"place":1`), shot, 8, ""},
-		{"a tone placed a stop down", in("wharf", metered+`,"place":-1`), shot, 2, ""},
+		{"a tone placed a stop up", in("wharf", metered+`,"zone_stops":1`), shot, 8, ""},
+		{"a tone placed a stop down", in("wharf", metered+`,"zone_stops":-1`), shot, 2, ""},
 		{"the lightest patch of a scene is no clear base", in("wharf", metered+`,"of":"lightest"`), shot, 4, ""},
 		// (1+m)²: m = 75/150, and m = 150/(750−150).
 		{"drawn out 75 mm", in("wharf", metered), shot + `,"extension_mm":75`, 9, ""},
@@ -203,7 +203,7 @@ const onNegative = `"on":"negative","mode":"reflected","index":3,"f":11,"time_s"
 func TestWhatAPrintCallsFor(t *testing.T) {
 	black, err := stripPaper.Curve()
 	require.NoError(t, err)
-	fullBlack := black.Hs() / black.Hm
+	maximumBlack := black.Hs() / black.Hm
 	const print = `sheet.reprinted 11:20 "picture":"2026-001","box":"box-1","time_s":20`
 	judged := func(asks string) string {
 		return in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20,"f":11`,
@@ -220,8 +220,8 @@ func TestWhatAPrintCallsFor(t *testing.T) {
 		{"half size", in("wharf", `light.metered 10:40 `+onNegative), print + `,"magnification":0.5`, 5 * 1.5 * 1.5, "10:40", ""},
 		{"half size by the ruler", in("wharf", `light.metered 10:40 `+onNegative), print + `,"extension_mm":75`, 5 * 1.5 * 1.5, "10:40", ""},
 		{"a ruler at infinity says nothing", in("wharf", `light.metered 10:40 `+onNegative), print + `,"extension_mm":0,"magnification":0.5`, 20, "10:40", ""},
-		{"clear base", in("wharf", `light.metered 10:40 `+onNegative+`,"of":"lightest"`), print, 20 * fullBlack, "10:40", ""},
-		{"clear base, placed by hand", in("wharf", `light.metered 10:40 `+onNegative+`,"of":"lightest","place":1`), print, 40, "10:40", ""},
+		{"clear base", in("wharf", `light.metered 10:40 `+onNegative+`,"of":"lightest"`), print, 20 * maximumBlack, "10:40", ""},
+		{"clear base, placed by hand", in("wharf", `light.metered 10:40 `+onNegative+`,"of":"lightest","zone_stops":1`), print, 40, "10:40", ""},
 		{"a filter", in("wharf", `light.metered 10:40 `+onNegative), print + `,"filter":"yellow","filter_factor":2`, 40, "10:40", ""},
 		{"of this picture before a later one of none", in("wharf", `light.metered 10:40 `+onNegative+`,"picture":"2026-001"`, `light.metered 10:45 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":9`), print, 20, "10:40", ""},
 		{"read before the negative was developed", in("wharf", `light.metered 10:29 `+onNegative), print, 0, "", ""},
