@@ -37,8 +37,8 @@ type ArchiveCheck struct {
 	// Book checks the copy of the book, of which name is a copy, and calls each with the hash of each of its entries. It
 	// gives what it found. Nil leaves the book out.
 	Book func(open func() (io.ReadCloser, error), each func(events.Hash)) ([]Finding, error)
-	// Head must be the hash of an entry of the archive, zero for none.
-	Head events.Hash
+	// Head must be the hash of an entry of the archive, nil for none.
+	Head *events.Hash
 }
 
 // ErrNoArchive says that a folder or file is there, and nothing in it is of an archive. An archive that has lost a part
@@ -276,8 +276,8 @@ func (c *archiveCheck) checkHeads() {
 	} else if noted < len(c.report.Heads) {
 		c.problem("chain", "", "there are %d chains' ends, and bag-info.txt names %d", len(c.report.Heads), noted)
 	}
-	if c.o.Head != (events.Hash{}) {
-		if _, ok := c.byHash[c.o.Head]; !ok {
+	if c.o.Head != nil {
+		if _, ok := c.byHash[*c.o.Head]; !ok {
 			c.problem("cut-off", "", "the entry with the hash %s is not in the archive", c.o.Head)
 		}
 	}

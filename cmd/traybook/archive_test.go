@@ -175,7 +175,7 @@ func TestArchiveOfLastYearHoldsAfterThisYearsActs(t *testing.T) {
 	code, _, errs := obeyed(t, book, "note", "2026-001", "hung in the ticket hatch")
 	require.Zero(t, code, errs)
 	require.Empty(t, checkedArchive(t, old).Problems)
-	r, err := export.CheckArchive(archived(t, book), export.ArchiveCheck{Book: checkBookCopy, Head: before.Heads[0].Hash})
+	r, err := export.CheckArchive(archived(t, book), export.ArchiveCheck{Book: checkBookCopy, Head: &before.Heads[0].Hash})
 	require.NoError(t, err)
 	require.Empty(t, r.Problems, "the new one still holds the old one's end")
 }

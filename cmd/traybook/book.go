@@ -53,15 +53,21 @@ func bookOptions(readOnly bool) sqlite.Options {
 	return sqlite.Options{Folder: snapshot.Folder{}, ReadOnly: readOnly}
 }
 
+func noBookAt(path string) error {
+	return line.Refuse("traybook init makes one there; --book FILE names another", "there is no book at %s", path)
+}
+
 // openBook opens the book that the command line names. The caller closes it.
 func openBook(env *Env, c *cli.Context, readOnly bool) (*sqlite.Book, error) {
 	path, err := bookPath(env, c)
 	if err != nil {
 		return nil, err
 	}
-	book, err := sqlite.Open(path, bookOptions(readOnly))
+	options := bookOptions(readOnly)
+	options.Committing = env.committing
+	book, err := sqlite.Open(path, options)
 	if errors.Is(err, sqlite.ErrNoBook) {
-		return nil, line.Refuse("traybook init makes one there; --book FILE names another", "there is no book at %s", path)
+		return nil, noBookAt(path)
 	}
 	return book, err
 }

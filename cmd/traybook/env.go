@@ -31,6 +31,8 @@ type Env struct {
 	Listen func()
 	// LastWord is called before an error is told: from then on the program is not stopped by hand any more. nil for none.
 	LastWord func()
+	// committing is called before the opened book keeps a change, nil for nobody who asks.
+	committing func()
 
 	// written: the book was changed, or a file has its name. Nothing that fails afterwards may be told as a refusal.
 	written bool

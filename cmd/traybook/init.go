@@ -100,10 +100,11 @@ func askForBook(env *Env, x *events.BookOpenedData) error {
 		}
 		return nil
 	}
-	env.Until() // who is asked can leave
+	env.long() // who is asked can leave
+	cutOff := line.Refuse("give it by options: traybook init --zone Europe/Oslo --owner NAME", "the answer was cut off; nothing was made")
 	in := bufio.NewReader(env.In)
 	for x.Zone == "" {
-		text, err := ask(env, in, "Time zone of the place", machine)
+		text, err := ask(env, in, "Time zone of the place", machine, cutOff)
 		if err != nil {
 			return err
 		}
@@ -115,7 +116,7 @@ func askForBook(env *Env, x *events.BookOpenedData) error {
 		x.Zone = text
 	}
 	if x.Owner == "" {
-		text, err := ask(env, in, "Whose book is it (may be left empty)", "")
+		text, err := ask(env, in, "Whose book is it (may be left empty)", "", cutOff)
 		if err != nil {
 			return err
 		}
@@ -124,15 +125,16 @@ func askForBook(env *Env, x *events.BookOpenedData) error {
 	return nil
 }
 
-// ask puts one question on the stream for everything but data.
-func ask(env *Env, in *bufio.Reader, question, offered string) (string, error) {
+// ask puts one question on the stream for everything but data. offered is what a bare return means, and cutOff the
+// refusal where no answer comes.
+func ask(env *Env, in *bufio.Reader, question, offered string, cutOff *line.Refusal) (string, error) {
 	if offered != "" {
 		question += " [" + offered + "]"
 	}
 	fmt.Fprintf(env.Err, "%s: ", question)
 	text, err := in.ReadString('\n')
 	if err == io.EOF && strings.TrimSpace(text) == "" {
-		return "", line.Refuse("give it by options: traybook init --zone Europe/Oslo --owner NAME", "the answer was cut off; nothing was made")
+		return "", cutOff
 	}
 	if err != nil && err != io.EOF {
 		return "", fmt.Errorf("the answer could not be read: %w", err)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -33,7 +34,11 @@ func TestInitAsks(t *testing.T) {
 				env.InFD = 0
 				env.Around.IsTerminal = func(int) bool { return true }
 			}
+			listens := false
+			env.Listen = func() { listens = true }
+			env.Until = func() context.Context { t.Error("a question does not wind up by itself"); return t.Context() }
 			require.Equal(t, c.code, run(env), errs)
+			assert.Equal(t, c.asked != "", listens, "who is asked can leave")
 			assert.Contains(t, out.String(), c.out)
 			assert.Contains(t, errs.String(), c.asked)
 			if c.asked == "" {

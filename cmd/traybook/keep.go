@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,10 +14,6 @@ import (
 	"traybook/events/sqlite"
 	"traybook/projections/wording"
 )
-
-func noBookAt(path string) error {
-	return line.Refuse("traybook init makes one there; --book FILE names another", "there is no book at %s", path)
-}
 
 func rebuildCommand(env *Env) *cli.Command {
 	return &cli.Command{
@@ -90,9 +85,6 @@ func backupCommand(env *Env) *cli.Command {
 					return err
 				})
 			})
-			if errors.Is(err, fs.ErrExist) {
-				return line.Refuse("name another file, or move it away", "%s is there already", words[0])
-			}
 			if err != nil {
 				return err
 			}

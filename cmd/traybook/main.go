@@ -39,6 +39,7 @@ type stopper struct {
 	once  sync.Once
 	ctx   context.Context
 	winds atomic.Bool // the command winds up by itself, given a moment
+	kept  atomic.Bool // the book was changed, or is about to be
 	end   func()
 }
 
@@ -50,7 +51,8 @@ func stoppable() Env {
 	s := &stopper{}
 	env := machine(s.until)
 	s.end = func() {
-		atomicfile.Stop()
+		named := atomicfile.Stop()
+		env.written = named || s.kept.Load()
 		if env.terminal(env.ErrFD) { // a line of progress may stand there
 			io.WriteString(env.Err, "\r\x1b[K")
 		}
@@ -60,7 +62,9 @@ func stoppable() Env {
 	}
 	atomicfile.Begin = s.listen
 	heard := env
-	heard.Listen, heard.LastWord = s.listen, atomicfile.Stop
+	heard.Listen = s.listen
+	heard.LastWord = sync.OnceFunc(func() { atomicfile.Stop() }) // telling may fail, and is told then
+	heard.committing = func() { s.kept.Store(true) }
 	return heard
 }
 
@@ -76,8 +80,10 @@ func (s *stopper) listen() {
 		if len(asked) == 0 {
 			return
 		}
-		s.ctx, _ = signal.NotifyContext(s.ctx, asked...)
+		ctx, stop := signal.NotifyContext(s.ctx, asked...)
+		s.ctx = ctx
 		context.AfterFunc(s.ctx, func() {
+			stop() // who asks a second time does not want to wait for the moment
 			if s.winds.Load() {
 				time.Sleep(windingUp)
 			}

@@ -79,7 +79,7 @@ func TestErasureKilledAtAnyMoment(t *testing.T) {
 	for range 2 { // the first run of a program is slower than those that are killed
 		whole = copyFolder(t, bench)
 		began := time.Now()
-		code, _, errs := ran(t, command(t, program, filepath.Join(whole, "book.db"), "erase", "Asta Holm"))
+		code, _, errs := ran(t, command(t, program, filepath.Join(whole, "book.db"), "erase", "Asta Holm", "--yes"))
 		took = min(took, time.Since(began))
 		require.Zero(t, code, errs)
 		require.Empty(t, filesNaming(t, whole))
@@ -88,7 +88,7 @@ func TestErasureKilledAtAnyMoment(t *testing.T) {
 	for range n {
 		dir := copyFolder(t, bench)
 		book := filepath.Join(dir, "book.db")
-		c := command(t, program, book, "erase", "Asta Holm")
+		c := command(t, program, book, "erase", "Asta Holm", "--yes")
 		require.NoError(t, c.Start())
 		// The later part of the run is where the row is gone and its bytes are not.
 		stop := time.AfterFunc(time.Duration(rand.Int64N(int64(took)/2)+int64(took)/2), func() { c.Process.Kill() })
@@ -105,7 +105,7 @@ func TestErasureKilledAtAnyMoment(t *testing.T) {
 		case inTable:
 			absent++
 			require.False(t, pending)
-			does(t, book, "erase", "Asta Holm")
+			does(t, book, "erase", "Asta Holm", "--yes")
 		case pending:
 			half++
 		default:
@@ -130,7 +130,7 @@ func TestTracesThatAnotherKeepsAreTold(t *testing.T) {
 	require.NoError(t, other.Read(func(tx *sqlite.Tx) error {
 		_, err := tx.Count()
 		require.NoError(t, err)
-		code, _, errs := obeyed(t, book, "erase", "Asta Holm")
+		code, _, errs := obeyed(t, book, "erase", "Asta Holm", "--yes")
 		require.Equal(t, codeBusy, code)
 		require.Contains(t, errs, "its traces lie in the file")
 		assert.Contains(t, does(t, book, "mark"), "mark")
@@ -216,7 +216,7 @@ func TestOldCopiesBringNobodyBack(t *testing.T) {
 				all(old, s.inCopy)
 				leftInPlace(t, old, "/elsewhere/asta_holm-2.jpg")
 				all(book, s.after)
-				does(t, book, "erase", "sitter-1")
+				does(t, book, "erase", "sitter-1", "--yes")
 				require.Empty(t, filesNaming(t, dir))
 				got := comes(t, dir, book, old)
 				if got == old { // what is looked at is the copy; the folder of the book is clean by itself

@@ -58,7 +58,7 @@ func FuzzCommandLine(f *testing.F) {
 		"amend last time=5s at=14:03", "void last", "note 2026-001 words words", "figure exposure --ev 11 --index 3 --f 8", "figure focus --focal 135mm --f 8 --distance 2m",
 		"figure wash --volume 1l --changes 5", "figure tones --reading 1,2,3", "today --as-of 2026-06-07", "pictures --session quay --words", "history 2026-001 --json",
 		"why 2026-001", "stock --all", "baths", "export csv --table sheets --out -", "export events --out - --picture 2026-001", "verify --head 00", "backup copy.db",
-		"import -", "bath mix developer 1l 1+9 60s 20C", "paper receive 9x12cm 25 sheets rc --name x --index 3", "sitter add Liv Moe", "erase sitter-1", "mark",
+		"import -", "bath mix developer 1l 1+9 60s 20C", "paper receive 9x12cm 25 sheets rc --name x --index 3", "sitter add Liv Moe", "erase sitter-1 --yes", "mark",
 		"bench", "develop --timer 10s", "expose --at", "help expose", "--version", "comp bash", "year 2026", "calibrate", "session open quay", "demo --out x", "rebuild",
 		"strip expose 2026-001n 2s 2s", "load holder-1 box-1", "-- -- --", "--book= today", "exp --json --json=false f8", "\xff\xfe", "expose f/1e999 9e99s --ev -inf",
 	} {

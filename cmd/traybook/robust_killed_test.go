@@ -217,13 +217,13 @@ func TestEraseKilled(t *testing.T) {
 	for range rounds(t, 8, 60) {
 		dir := copyFolder(t, bench)
 		book := filepath.Join(dir, "book.db")
-		c := command(t, program, book, "erase", name)
+		c := command(t, program, book, "erase", name, "--yes")
 		require.NoError(t, c.Start())
 		stop := time.AfterFunc(time.Duration(rand.IntN(40_000))*time.Microsecond, func() { c.Process.Kill() })
 		c.Wait()
 		stop.Stop()
 		wholeBook(t, book)
-		code, _, errs := obeyed(t, book, "erase", name)
+		code, _, errs := obeyed(t, book, "erase", name, "--yes")
 		if code != 0 {
 			require.Contains(t, errs, "there is no sitter")
 		}

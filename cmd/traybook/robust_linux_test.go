@@ -36,7 +36,7 @@ var fails = []string{
 	"note 2026-001 dry", "import plain.ndjson", "amend last distance=2.5m", "void last", "merge other.db", "rebuild", "tray",
 	"init --zone Europe/Oslo --book new.db", "import whole.ndjson --book new.db",
 	"backup copy.db", "salvage saved.db", "export csv --out tables", "export events --out all.ndjson", "export pdf --picture 2026-017 --out log.pdf",
-	"export archive --out bag", "attach 2026-001n print.jpg", "sitter add Asta", "erase Holm",
+	"export archive --out bag", "attach 2026-001n print.jpg", "sitter add Asta", "erase Holm --yes",
 }
 
 func failBench(t *testing.T) string {

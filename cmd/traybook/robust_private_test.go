@@ -39,7 +39,7 @@ func TestAnErasedSitterIsNowhere(t *testing.T) {
 	}
 	require.False(t, nowhere(filepath.Dir(book)), "the name must be found before, or the search proves nothing")
 	require.False(t, nowhere(filepath.Join(out, "before")))
-	code, _, errs := obeyed(t, book, "erase", name)
+	code, _, errs := obeyed(t, book, "erase", name, "--yes")
 	require.Zero(t, code, errs)
 	for _, args := range [][]string{
 		{"backup", filepath.Join(out, "after", "copy.db")}, {"export", "archive", "--out", filepath.Join(out, "after", "bag")},

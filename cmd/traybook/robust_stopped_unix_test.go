@@ -5,6 +5,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -18,6 +19,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
@@ -83,7 +85,11 @@ func untilItGrows(dir string, ended <-chan struct{}) {
 // logOf is what SQLite keeps beside a book that was not closed; the next hand that writes to it tidies it.
 var logOf = regexp.MustCompile(`-(wal|shm)$`)
 
-const stoppedLine = "traybook: stopped by hand; what was written before stays written\n"
+// What a stopped command says: nothing was written, or something was, or was about to be.
+const (
+	stoppedUnwritten = "traybook: stopped by hand; nothing was written\n"
+	stoppedWritten   = "traybook: stopped by hand; what was written before stays written\n"
+)
 
 // Ctrl-C, a request to end and a closed terminal, the moment something begins to grow and at any other: a line, code 130,
 // nothing half, nothing left behind, what was done stays done.
@@ -96,7 +102,7 @@ func TestCommandsStoppedLeaveNothing(t *testing.T) {
 	}
 	bench, program := stopBench(t), asProgram(t, "traybook")
 	n := rounds(t, 1, 20)
-	runs, stopped, done, early := 0, 0, 0, 0
+	runs, stopped, unwritten, done, early := 0, 0, 0, 0, 0
 	for _, k := range stoppables() {
 		if k.long && n <= 2 {
 			continue
@@ -134,7 +140,7 @@ func TestCommandsStoppedLeaveNothing(t *testing.T) {
 			switch code := c.ProcessState.ExitCode(); code {
 			case codeStopped:
 				stopped++
-				require.Equal(t, stoppedLine, errs.String(), what)
+				require.Contains(t, []string{stoppedUnwritten, stoppedWritten}, errs.String(), what)
 			case codeDone:
 				done++
 				require.Empty(t, errs.String(), what)
@@ -147,6 +153,14 @@ func TestCommandsStoppedLeaveNothing(t *testing.T) {
 			require.Empty(t, growingIn(dir), what)
 			wholeBook(t, book)
 			found := entriesIn(t, book)
+			if errs.String() == stoppedUnwritten {
+				unwritten++
+				require.Equal(t, before, found, what)
+				if k.out != "" {
+					require.NoFileExists(t, filepath.Join(dir, k.out), what)
+					require.NoDirExists(t, filepath.Join(dir, k.out), what)
+				}
+			}
 			require.True(t, found == before || found == after || k.name == "attach" && found < after, what)
 			if k.out != "" {
 				if _, err := os.Lstat(filepath.Join(dir, k.out)); err == nil {
@@ -167,7 +181,110 @@ func TestCommandsStoppedLeaveNothing(t *testing.T) {
 		}
 	}
 	require.Positive(t, stopped, "none was stopped")
-	t.Logf("%d runs: %d stopped with a line, %d had done their work, %d had not begun", runs, stopped, done, early)
+	require.Positive(t, unwritten, "none was stopped before it wrote")
+	t.Logf("%d runs: %d stopped with a line, %d of them before anything was written, %d had done their work, %d had not begun", runs, stopped, unwritten, done, early)
+}
+
+// waits is what the held program says when it reads its first line or tells its first answer, and waits there.
+const waits = "waits\n"
+
+func init() {
+	held := func() Env {
+		env := stoppable()
+		wait := func([]byte) (int, error) {
+			fmt.Print(waits)
+			select {}
+		}
+		env.In, env.Out = readerFunc(wait), writerFunc(wait)
+		return env
+	}
+	roles["traybook-held"] = func() { os.Exit(run(held())) }
+	roles["traybook-tongue-tied"] = func() { // cannot tell its first error
+		env, stumbled := stoppable(), false
+		env.Err = writerFunc(func(p []byte) (int, error) {
+			if !stumbled {
+				stumbled = true
+				panic("stumbled")
+			}
+			return os.Stderr.Write(p)
+		})
+		os.Exit(run(env))
+	}
+}
+
+type readerFunc func([]byte) (int, error)
+
+func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
+
+// holding starts a command and returns when it waits.
+func holding(t *testing.T, book string, errs *bytes.Buffer, args ...string) *exec.Cmd {
+	t.Helper()
+	heard := make(chan os.Signal, 1) // what the tests were started with may ignore it, and children would, too
+	signal.Notify(heard, syscall.SIGINT)
+	t.Cleanup(func() { signal.Stop(heard) })
+	c := command(t, asProgram(t, "traybook-held"), book, args...)
+	c.Stderr = errs
+	out, err := c.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, c.Start())
+	said, err := io.ReadAll(io.LimitReader(out, int64(len(waits))))
+	require.NoError(t, err)
+	require.Equal(t, waits, string(said), errs)
+	return c
+}
+
+// The line says what is true: that nothing was written, or that something stays.
+func TestTheLineOfAStopSaysWhetherSomethingWasWritten(t *testing.T) {
+	dir := stopBench(t)
+	book := filepath.Join(dir, "book.db")
+	before := entriesIn(t, book)
+	for _, c := range []struct {
+		args    []string
+		told    string
+		entries int
+	}{
+		{[]string{"import", "-"}, stoppedUnwritten, 0},
+		{[]string{"attach", filepath.Join(dir, "2026-001n-0.jpg")}, stoppedWritten, 1},
+		{[]string{"import", "-", "--json"}, `{"error":"stopped by hand; nothing was written","hint":null,"line":null}` + "\n", 1},
+		{[]string{"backup", filepath.Join(dir, "copy-of-it.db")}, stoppedWritten, 1},
+		{[]string{"verify"}, stoppedUnwritten, 1},
+		{[]string{"rebuild"}, stoppedWritten, 1},
+	} {
+		var errs bytes.Buffer
+		child := holding(t, book, &errs, c.args...)
+		require.NoError(t, child.Process.Signal(syscall.SIGINT))
+		child.Wait()
+		assert.Equal(t, codeStopped, child.ProcessState.ExitCode(), "%q", c.args)
+		assert.Equal(t, c.told, errs.String(), "%q", c.args)
+		assert.Equal(t, before+c.entries, entriesIn(t, book), "%q", c.args)
+	}
+}
+
+// A command that winds up by itself is given a moment. Who asks again does not wait for it.
+func TestASecondStopEndsAtOnce(t *testing.T) {
+	book := filepath.Join(stopBench(t), "book.db")
+	var errs bytes.Buffer
+	c := holding(t, book, &errs, "import", "-")
+	ended := make(chan struct{})
+	go func() { c.Wait(); close(ended) }()
+	for again := true; again; {
+		c.Process.Signal(syscall.SIGINT)
+		select {
+		case <-ended:
+			again = false
+		case <-time.After(5 * time.Millisecond):
+		}
+	}
+	status, ok := c.ProcessState.Sys().(syscall.WaitStatus)
+	require.True(t, ok)
+	assert.True(t, status.Signaled(), "it ended by itself, with %d: %s", status.ExitStatus(), &errs)
+}
+
+// An error that cannot be told is a fault, and is told: the program does not wait for itself.
+func TestAnErrorThatCannotBeToldEndsTheProgram(t *testing.T) {
+	code, _, errs := ran(t, command(t, asProgram(t, "traybook-tongue-tied"), filepath.Join(t.TempDir(), "none.db"), "today"))
+	assert.Equal(t, codeFault, code)
+	assert.Contains(t, errs, "internal error, nothing was written")
 }
 
 // What a kill leaves goes with the next command that makes something there, whatever that is and whatever it is called;

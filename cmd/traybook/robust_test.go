@@ -98,7 +98,7 @@ func TestABookOfALaterLayoutIsRefusedUntouched(t *testing.T) {
 		{"expose", "f/8", "4s"}, {"meter", "11", "ev"}, {"tray"}, {"develop", "60s"}, {"rinse", "15s"}, {"fix", "60s"}, {"wash", "2026-001p1", "running", "5min"}, {"dry", "2026-001p1"},
 		{"reprint", "2026-001n"}, {"tone", "2026-001p1", "selenium"}, {"work", "2026-001p1", "spotted"}, {"test", "2026-001p1", "silver", "none"}, {"deliver", "2026-001p1", "Asta"},
 		{"load", "holder-1"}, {"strip", "expose"}, {"session", "open", "quay"}, {"camera", "check"}, {"paper", "count", "box-1", "9"}, {"bath", "mix", "developer", "1l"},
-		{"sitter", "add", "Asta"}, {"sitter", "list"}, {"erase", "Asta"}, {"import", lines}, {"merge", copyOf(t, "../../testdata/books/layout-1.db")}, {"attach", scan},
+		{"sitter", "add", "Asta"}, {"sitter", "list"}, {"erase", "Asta", "--yes"}, {"import", lines}, {"merge", copyOf(t, "../../testdata/books/layout-1.db")}, {"attach", scan},
 		{"export", "archive", "--out", filepath.Join(elsewhere, "bag")}, {"export", "labels", "--out", filepath.Join(elsewhere, "l.pdf")},
 		{"salvage", filepath.Join(elsewhere, "saved.db")}, {"bench"},
 	}

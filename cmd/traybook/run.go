@@ -50,7 +50,7 @@ func run(env Env) (code int) {
 	out := &answerWriter{w: env.Out, env: &env}
 	env.Out = out
 	err := obey(&env)
-	if err == nil && !asJSON {
+	if !asJSON { // also where an error follows: what was written before it bears that moment
 		tellClock(&env, slices.Contains(flags, "--no-color"))
 	}
 	err = out.unheard(&env, err)
@@ -165,6 +165,12 @@ func tellFailure(env Env, err error, asJSON bool) {
 		env.LastWord()
 	}
 	problem, hint := problemOf(err)
+	if errors.Is(err, context.Canceled) {
+		problem = "stopped by hand; nothing was written"
+		if env.written {
+			problem = "stopped by hand; what was written before stays written"
+		}
+	}
 	problem, hint = screen.Clean(clipped(problem)), screen.Clean(clipped(hint))
 	var n numbered
 	if !asJSON {
@@ -213,9 +219,6 @@ func clipped(s string) string {
 
 // problemOf parts any error of the house into what is wrong and what to do.
 func problemOf(err error) (problem, hint string) {
-	if errors.Is(err, context.Canceled) {
-		return "stopped by hand; what was written before stays written", ""
-	}
 	if err == nil {
 		return "", ""
 	}

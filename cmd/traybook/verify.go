@@ -48,12 +48,12 @@ type findingJSON struct {
 // verifyBag checks an archive: the bag, its chains, its tables and scans, and the copy of the book in it.
 func verifyBag(env *Env, c *cli.Context, path string) error {
 	check := export.ArchiveCheck{Book: checkBookCopy}
-	if text := c.String("head"); text != "" {
-		h, err := events.ParseHash(text)
-		if err != nil {
-			return line.WrongLine(line.Refuse("a head is the 64 hex digits that verify and the pages show", "--head: %s", err))
-		}
-		check.Head = h
+	var err error
+	if check.Head, err = headWanted(c); err != nil {
+		return err
+	}
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return line.Refuse("name the folder or the zip file of an archive", "there is no archive at %s", path)
 	}
 	r, err := export.CheckArchive(path, check)
 	switch {
@@ -61,9 +61,6 @@ func verifyBag(env *Env, c *cli.Context, path string) error {
 		return line.Refuse("traybook verify --book "+path, "%s is a book, not an archive", path)
 	case errors.Is(err, export.ErrNoArchive):
 		return line.Refuse("name the folder or the zip file of an archive; a book is checked with traybook verify --book FILE", "%s is no archive", path)
-	}
-	if errors.Is(err, fs.ErrNotExist) {
-		return line.Refuse("name the folder or the zip file of an archive", "there is no archive at %s", path)
 	}
 	if err != nil {
 		return err
@@ -214,24 +211,37 @@ func verifyCommand(env *Env) *cli.Command {
 	}
 }
 
+// headWanted is the hash that must be in the book or the archive, nil where none was asked for.
+func headWanted(c *cli.Context) (*events.Hash, error) {
+	if !c.IsSet("head") {
+		return nil, nil
+	}
+	head, err := events.ParseHash(strings.ToLower(strings.TrimSpace(c.String("head"))))
+	if err != nil {
+		return nil, line.WrongLinef("a head is the 64 hex digits that verify and the pages show", "--head: %s", err)
+	}
+	return &head, nil
+}
+
 func verifyBook(env *Env, c *cli.Context) error {
-	if text := c.String("head"); c.IsSet("head") {
-		if _, err := events.ParseHash(strings.ToLower(text)); err != nil {
-			return line.WrongLinef("a head is the 64 hex digits that verify and the pages show", "--head: %s", err)
-		}
+	options := sqlite.VerifyOptions{Chain: c.Bool("chain")}
+	head, err := headWanted(c)
+	if err != nil {
+		return err
+	}
+	if head != nil {
+		options.Head = head.String()
 	}
 	path, err := bookPath(env, c)
 	if err != nil {
 		return err
 	}
 	line := newProgress(env, 2, "entries looked at")
-	report, err := sqlite.VerifyFile(path, bookOptions(true), sqlite.VerifyOptions{
-		Chain: c.Bool("chain"), Head: strings.ToLower(c.String("head")),
-		Progress: func(done, total int64) {
-			line.all, line.done = int(total), int(done)-1
-			line.step("")
-		},
-	})
+	options.Progress = func(done, total int64) {
+		line.all, line.done = int(total), int(done)-1
+		line.step("")
+	}
+	report, err := sqlite.VerifyFile(path, bookOptions(true), options)
 	line.clear()
 	if errors.Is(err, sqlite.ErrNoBook) {
 		return noBookAt(path)

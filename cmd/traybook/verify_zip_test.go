@@ -12,6 +12,37 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// A hash is asked for in one way, of a book and of an archive.
+func TestAHeadIsAskedForInOneWay(t *testing.T) {
+	book := shortBook(t)
+	folder := archived(t, book)
+	_, out, _ := obeyed(t, book, "verify", "--json")
+	var told verifiedJSON
+	require.NoError(t, json.Unmarshal([]byte(out), &told), out)
+	for _, of := range [][]string{{"verify"}, {"verify", folder}} {
+		for head, want := range map[string]int{*told.Head: codeDone, strings.ToUpper(*told.Head): codeDone, strings.Repeat("5", 64): codeDamaged,
+			"": codeUsage, "5f0c": codeUsage, strings.Repeat("0", 64): codeDamaged} {
+			code, _, errs := obeyed(t, book, append(of, "--head="+head)...)
+			assert.Equal(t, want, code, "%q --head=%s: %s", of, head, errs)
+		}
+	}
+}
+
+// What is not there is the archive or something else, and only the first is told as such.
+func TestWhatVerifyOfAnArchiveLacksIsTold(t *testing.T) {
+	book := shortBook(t)
+	folder := archived(t, book)
+	code, _, errs := obeyed(t, book, "verify", folder+"-2")
+	assert.Equal(t, codeRefused, code)
+	assert.Contains(t, errs, "there is no archive at "+folder+"-2")
+	nowhere := filepath.Join(t.TempDir(), "nowhere")
+	t.Setenv("TMPDIR", nowhere)
+	code, out, errs := obeyed(t, book, "verify", folder)
+	assert.NotEqual(t, codeDone, code)
+	assert.NotContains(t, errs, "there is no archive")
+	assert.Contains(t, out+errs, "the copy of the book cannot be looked at")
+}
+
 // judged is what verify says of an archive, in the form for scripts.
 func judged(t testing.TB, path string) (code int, told verifiedJSON) {
 	t.Helper()

@@ -33,6 +33,7 @@ var Begin func()
 var growing = struct {
 	sync.Mutex
 	folders map[*Growing]bool
+	named   bool // something took its name
 }{folders: map[*Growing]bool{}}
 
 // Growing is a private folder in which something grows until it is named. It
@@ -94,6 +95,7 @@ func (g *Growing) Name(naming func() error) error {
 	if err := naming(); err != nil {
 		return err
 	}
+	growing.named = true
 	g.remove()
 	return nil
 }
@@ -135,11 +137,13 @@ func (g *Growing) remove() {
 
 // Stop ends all growing: what has no name yet is taken away, and whoever wants
 // to make, name or take away something from now on waits until the process ends.
-func Stop() {
+// named says that something took its name before.
+func Stop() (named bool) {
 	growing.Lock()
 	for g := range growing.folders {
 		g.remove()
 	}
+	return growing.named
 }
 
 // MkdirAll makes the folders of rel below dir, but not dir itself, which may

@@ -58,7 +58,7 @@ func TestErasedSitterLeavesNoTrace(t *testing.T) {
 	err = other.Read(func(tx *sqlite.Tx) error {
 		_, err := tx.Count()
 		require.NoError(t, err)
-		err = b.EraseSitter(ref, func(*sqlite.Tx) error { wrote = true; return nil })
+		err = b.EraseSitter(ref, func(*sqlite.Tx) error { return nil }, func(*sqlite.Tx) error { wrote = true; return nil })
 		require.ErrorIs(t, err, sqlite.ErrTracesLeft)
 		require.ErrorIs(t, err, events.ErrBusy)
 		return nil

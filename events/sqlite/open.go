@@ -44,6 +44,8 @@ type Folder interface {
 type Options struct {
 	Folder   Folder
 	ReadOnly bool // look only: the file's bytes stay as they are
+	// Committing, where it is set, is called before a change is kept.
+	Committing func()
 }
 
 // Book is an open book.
@@ -58,6 +60,8 @@ type Book struct {
 
 	clockBack *ClockBack
 	written   bool // a write through this opening changed something, and is safe
+
+	committing func() // nil for nobody who asks
 }
 
 // Path is the file of the book.
@@ -172,7 +176,7 @@ func connect(path string, o Options) (*Book, error) {
 func connectMode(path string, o Options, mode string) (*Book, error) {
 	db := sql.OpenDB(connector{dsn(path, o, mode)})
 	db.SetMaxOpenConns(1)
-	b := &Book{path: path, db: db, folder: o.Folder, ro: o.ReadOnly, mode: mode}
+	b := &Book{path: path, db: db, folder: o.Folder, ro: o.ReadOnly, mode: mode, committing: o.Committing}
 	b.file, _ = os.Stat(path)
 	if err := b.ready(mode); err != nil {
 		db.Close()

@@ -99,7 +99,7 @@ func TestAnErasureSaysWhyTracesAreLeft(t *testing.T) {
 			other.db = sql.OpenDB(refusingConnector{connector{dsn(b.path, Options{}, "rw")}, refusing{nil, c.text, c.code, &c.after}})
 			other.db.SetMaxOpenConns(1)
 			defer other.db.Close()
-			err := other.EraseSitter("sitter-1", func(*Tx) error { return nil })
+			err := other.EraseSitter("sitter-1", func(*Tx) error { return nil }, func(*Tx) error { return nil })
 			assert.ErrorContains(t, err, "the name is out of the table")
 			assert.ErrorContains(t, err, c.says)
 			pending, err := b.ScrubPending()

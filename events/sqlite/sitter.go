@@ -89,13 +89,17 @@ const scrubPending = "scrub_pending"
 var ErrTracesLeft = fmt.Errorf("%w: the name is out of the table, but its traces lie in the file until no other program has the book open; close it there and erase once more", events.ErrBusy)
 
 // EraseSitter takes a sitter's row out of the table and runs write in the same transaction; then every trace of the row
-// goes from the file and its log: deleted content is overwritten, the file written anew, the log cut to nothing. Where
-// another program keeps the book open the row is gone all the same and the error is ErrTracesLeft; Scrub finishes the work.
-func (b *Book) EraseSitter(ref string, write func(*Tx) error) error {
+// goes from the file and its log: deleted content is overwritten, the file written anew, the log cut to nothing. before
+// runs in that transaction while the row still stands, and may refuse. Where another program keeps the book open the row
+// is gone all the same and the error is ErrTracesLeft; Scrub finishes the work.
+func (b *Book) EraseSitter(ref string, before, write func(*Tx) error) error {
 	if _, err := b.db.Exec("PRAGMA secure_delete=ON"); err != nil {
 		return translate(err)
 	}
 	return b.Write(func(tx *Tx) error {
+		if err := before(tx); err != nil {
+			return err
+		}
 		if err := tx.forget(ref); err != nil {
 			return err
 		}

@@ -98,6 +98,9 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err := tx.tx.QueryRow("SELECT total_changes()").Scan(&changes); err != nil {
 		return translate(err)
 	}
+	if changes > 0 && b.committing != nil {
+		b.committing()
+	}
 	if err := statements.finish("COMMIT"); err != nil {
 		return translate(err)
 	}
