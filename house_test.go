@@ -5,8 +5,10 @@ import (
 	"go/token"
 	"io/fs"
 	"os"
+	pathpkg "path"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -59,6 +61,7 @@ var leaf = map[string]string{
 	"export/sidecar":      "a description is a description",
 	"projections/wording": "a number is written in the same way whatever it belongs to",
 	"cmd/traybook/screen": "what a screen holds does not depend on what it shows",
+	"cmd/traybook/line":   "what is typed is read without a book",
 }
 
 // leafMay are the smaller packages that a leaf may stand on.
@@ -67,6 +70,7 @@ var leafMay = map[string][]string{
 	"export/scan":         {"traybook/events/atomicfile"},
 	"projections/wording": {"traybook/events", "traybook/calc"},
 	"cmd/traybook/screen": {"traybook/cmd/traybook/line"},
+	"cmd/traybook/line":   {"traybook/events.", "traybook/projections/wording."}, // no book, no snapshot
 }
 
 // TestImportsRunOneWay holds every import of the program against the house: cmd → export → projections → events and
@@ -122,6 +126,45 @@ func TestEveryProgramThatATestStartsHasALimit(t *testing.T) {
 	require.Greater(t, seen, 5, "the walk found the tests")
 }
 
+// TestNamedFilesAreThere holds the names of source files in the documents, and in whatever a test says, to the tree: a name without
+// a folder stands somewhere in it, and may hold a star.
+func TestNamedFilesAreThere(t *testing.T) {
+	anyName := regexp.MustCompile(`[\w*/]*\w\.go\b`)
+	withFolder := regexp.MustCompile(`\b(?:[a-z]+/)+\w+\.go\b`)
+	var sources []string
+	require.NoError(t, filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+		if err == nil && strings.HasSuffix(path, ".go") {
+			sources = append(sources, filepath.ToSlash(path))
+		}
+		return err
+	}))
+	named := 0
+	look := func(path string, names *regexp.Regexp) {
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		for _, name := range names.FindAllString(string(text), -1) {
+			named++
+			there := slices.ContainsFunc(sources, func(s string) bool {
+				if !strings.Contains(name, "/") {
+					s = pathpkg.Base(s)
+				}
+				fits, err := pathpkg.Match(name, s)
+				return err == nil && fits
+			})
+			if !there {
+				t.Errorf("%s names %s, which is not there", path, name)
+			}
+		}
+	}
+	for _, path := range []string{"README.md", "DEVELOPERS.md", "FORMAT.md", "BENCHMARKS.md"} {
+		look(path, anyName)
+	}
+	for _, path := range sources {
+		look(path, withFolder)
+	}
+	require.Greater(t, named, 10, "the documents name files")
+}
+
 func checkImport(t *testing.T, path, dir, name string) {
 	for _, r := range rules {
 		if name != r.Import && !strings.HasPrefix(name, r.Import+"/") || r.Import == "net" && name != "net" {
@@ -136,7 +179,7 @@ func checkImport(t *testing.T, path, dir, name string) {
 		if dir != place && !strings.HasPrefix(dir, place+"/") {
 			continue
 		}
-		ours := strings.HasPrefix(name, "traybook/") && !strings.HasPrefix(name, "traybook/"+place)
+		ours := strings.HasPrefix(name, "traybook/") && !under(name, []string{"traybook/" + place})
 		foreign := place == "calc" && strings.Contains(strings.Split(name, "/")[0], ".")
 		if (ours || foreign) && !under(name, leafMay[place]) {
 			t.Errorf("%s imports %s: %s", path, name, why)

@@ -28,7 +28,7 @@ func erases(book, typed string, args ...string) (code int, out, errs string) {
 func TestAnErasureIsAskedFor(t *testing.T) {
 	dir := t.TempDir()
 	book := filepath.Join(dir, "book.db")
-	does(t, book, "import", "../../testdata/cases/print-washing-short.ndjson")
+	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Vik")
 	does(t, book, "sitter", "add", "sitter-1", "--name", "Asta Holm", "--contact", "the pilot house")
 	does(t, book, "note", "2026-001", "Asta Holm blinked", "--even-so")
@@ -72,7 +72,7 @@ func TestAnErasureIsAskedFor(t *testing.T) {
 // While a person thinks, another program may write another name in: what was shown is not what would go.
 func TestAnErasureThatWasAskedForIsOfWhatWasShown(t *testing.T) {
 	book := filepath.Join(t.TempDir(), "book.db")
-	does(t, book, "import", "../../testdata/cases/print-washing-short.ndjson")
+	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Holm")
 	env, _, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": trial.Now}, "erase", "Asta Holm")
 	env.In, env.InFD = readerOf(func() string {
@@ -94,7 +94,7 @@ func (r readerOf) Read(p []byte) (int, error) { return copy(p, r()), nil }
 // name are told then or never.
 func TestWhatAnErasureLeavesIsToldBesideItsTraces(t *testing.T) {
 	book := filepath.Join(t.TempDir(), "book.db")
-	does(t, book, "import", "../../testdata/cases/print-washing-short.ndjson")
+	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Holm")
 	does(t, book, "note", "2026-001", "Asta Holm blinked", "--even-so")
 	other, err := sqlite.Open(book, bookOptions(true))
@@ -120,7 +120,7 @@ func TestWhatAnErasureLeavesIsToldBesideItsTraces(t *testing.T) {
 // The clock is told behind an error, too, where something was written.
 func TestAClockSetBackIsToldBesideAnError(t *testing.T) {
 	book := filepath.Join(t.TempDir(), "book.db")
-	actedAt(t, book, "2026-07-01T09:00:00+02:00", "import", "../../testdata/cases/print-washing-short.ndjson")
+	actedAt(t, book, "2026-07-01T09:00:00+02:00", "import", "../../testdata/cases/print-under-washed.ndjson")
 	actedAt(t, book, "2026-07-01T09:00:00+02:00", "sitter", "add", "Asta Holm")
 	actedAt(t, book, "2026-07-01T09:00:00+02:00", "note", "2026-001", "Asta Holm blinked", "--even-so")
 	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": "2026-07-01T08:00:00+02:00"}, "erase", "Asta Holm", "--yes")

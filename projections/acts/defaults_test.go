@@ -21,7 +21,7 @@ func TestEveryDefaultHasItsRule(t *testing.T) {
 				continue
 			}
 			_, known := unused[f.Default]
-			assert.True(t, known, "%s %s: no rule %q; write one into defaultRules in projections/defaults.go", k, f.Name, f.Default)
+			assert.True(t, known, "%s %s: no rule %q; write one into defaultRules in projections/acts/defaults.go", k, f.Name, f.Default)
 			unused[f.Default] = false
 		}
 	}

@@ -34,7 +34,7 @@ func TestEveryKindHasASentence(t *testing.T) {
 			if text := reflect.ValueOf(e.Data).Elem().FieldByName("Text"); text.IsValid() {
 				text.SetString("")
 			}
-			assert.NotEmpty(t, snap.Sentence(e), "%s has no sentence: write one in Sentence, projections/sentence.go", k)
+			assert.NotEmpty(t, snap.Sentence(e), "%s has no sentence: write one in Sentence, projections/snapshot/sentence.go", k)
 		}
 		return nil
 	}))
