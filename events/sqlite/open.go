@@ -89,7 +89,7 @@ func Open(path string, o Options) (*Book, error) {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil, fmt.Errorf("%w at %s", ErrNoBook, path)
 	case err != nil:
-		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, errors.Unwrap(err))
+		return nil, fmt.Errorf("the book %s cannot be reached: %w", path, rawfile.Reason(err))
 	case info.IsDir():
 		return nil, fmt.Errorf("%s is a folder, not a book; name the file in it, such as book.db", path)
 	}
@@ -395,6 +395,10 @@ func translate(err error) error {
 	}
 	if err == nil || !errors.As(err, &e) {
 		return err
+	}
+	what, ok := strings.CutPrefix(e.Error(), "no such ")
+	if kind, name, _ := strings.Cut(what, ": "); ok && (kind == "table" || kind == "index") {
+		return fmt.Errorf("%w: the %s %q is gone; %s", events.ErrDamaged, kind, name, salvageHasIt)
 	}
 	switch e.Code {
 	case sqlite3.ErrBusy, sqlite3.ErrLocked:

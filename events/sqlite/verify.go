@@ -88,15 +88,20 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 			if err := tx.verifyFile(&r); err != nil {
 				return err
 			}
+			whole, err := tx.verifySchema(&r)
+			if err != nil {
+				return err
+			}
+			if !whole {
+				r.note("the entries and what stands beside them were not looked at, since a table is gone")
+				return nil
+			}
 		}
 		if err := tx.verifyChains(&r, o); err != nil {
 			return err
 		}
 		if o.Chain {
 			return nil
-		}
-		if err := tx.verifySchema(&r); err != nil {
-			return err
 		}
 		// Where the bytes themselves are damaged, what is derived from them cannot be told right from wrong.
 		unreadable := func(p Problem) bool { return p.Kind == ProblemBytes }
@@ -155,8 +160,8 @@ func (tx *Tx) verifyFile(r *Report) error {
 	})
 }
 
-// verifySchema holds every table, index and guard against its text.
-func (tx *Tx) verifySchema(r *Report) error {
+// verifySchema holds every table, index and guard against its text. whole says that every table is there.
+func (tx *Tx) verifySchema(r *Report) (whole bool, err error) {
 	rows, err := tx.tx.Query("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")
 	seen := map[string]bool{}
 	if err := each(rows, err, func(row scanner) error {
@@ -172,24 +177,35 @@ func (tx *Tx) verifySchema(r *Report) error {
 		switch want, known := objects()[name]; {
 		case !known:
 			r.problem(kind, "", "the file holds a %s %q that is none of the book's", typ, name)
+		case want != text && kind == ProblemTrigger:
+			r.problem(kind, "", "the %s %q was changed; %s", typ, name, rebuildGuards)
 		case want != text:
-			r.problem(kind, "", "the %s %q was changed", typ, name)
+			r.problem(kind, "", "the %s %q was changed; %s", typ, name, salvageHasIt)
 		}
 		return nil
 	}); err != nil {
-		return err
+		return false, err
 	}
+	whole = true
 	for _, name := range slices.Sorted(maps.Keys(objects())) {
-		if !seen[name] {
-			kind := ProblemTable
-			if slices.Contains(triggerNames, name) {
-				kind = ProblemTrigger
-			}
-			r.problem(kind, "", "%q is gone; `traybook rebuild` puts a guard back", name)
+		switch {
+		case seen[name]:
+		case slices.Contains(triggerNames, name):
+			r.problem(ProblemTrigger, "", "the trigger %q is gone; %s", name, rebuildGuards)
+		default:
+			typ := strings.ToLower(strings.Fields(objects()[name])[1]) // CREATE TABLE name
+			whole = whole && typ != "table"
+			r.problem(ProblemTable, "", "the %s %q is gone; %s", typ, name, salvageHasIt)
 		}
 	}
-	return nil
+	return whole, nil
 }
+
+// What is to be done about a trigger, a table or an index that is gone or changed.
+const (
+	rebuildGuards = "`traybook rebuild` puts the guard back"
+	salvageHasIt  = "`traybook salvage` makes a book that has it"
+)
 
 // unfitRows gathers the entries that are what their hashes say and that the reader of lines would not take. They are no
 // damage: an older version kept them before there was the rule.
@@ -321,7 +337,7 @@ func (tx *Tx) strayViews(r *Report, p *replayed) error {
 	}
 	for _, id := range streams {
 		if !p.viewed[id] {
-			r.problem(ProblemView, "", "a view is kept of thing number %d, which no entry has its home in; `traybook rebuild` drops it", id)
+			r.problem(ProblemView, "", "a view is kept of thing number %d, which holds no entry; `traybook rebuild` drops it", id)
 		}
 	}
 	return nil

@@ -96,9 +96,10 @@ func TestVerifyNamesTheDamage(t *testing.T) {
 		{"a mend too many", `INSERT INTO mend VALUES (3,4)`, ProblemMend, "holds 1 more than the entries say", false},
 		{"a view edited", `UPDATE view SET stock=stock+5 WHERE kind='box'`, ProblemView, "the kept view of box-1 is not what its entries give", false},
 		{"a view gone", `DELETE FROM view WHERE kind='session'`, ProblemView, "mole-day has no kept view", false},
-		{"a view too many", `INSERT INTO view VALUES (99,'box',0,0,0,0,'')`, ProblemView, "a view is kept of thing number 99", false},
-		{"an index changed", `DROP INDEX entry_at; CREATE INDEX entry_at ON entry(kind)`, ProblemTable, `the index "entry_at" was changed`, false},
-		{"an index gone", `DROP INDEX entry_at`, ProblemTable, `"entry_at" is gone`, false},
+		{"a view too many", `INSERT INTO view VALUES (99,'box',0,0,0,0,'')`, ProblemView, "a view is kept of thing number 99, which holds no entry; `traybook rebuild` drops it", false},
+		{"an index changed", `DROP INDEX entry_at; CREATE INDEX entry_at ON entry(kind)`, ProblemTable, "the index \"entry_at\" was changed; `traybook salvage` makes a book that has it", false},
+		{"an index gone", `DROP INDEX entry_at`, ProblemTable, "the index \"entry_at\" is gone; `traybook salvage` makes a book that has it", false},
+		{"a table gone", `DROP TABLE thumbnail`, ProblemTable, "the table \"thumbnail\" is gone; `traybook salvage` makes a book that has it", false},
 		{"a table of another", `CREATE TABLE stranger (x)`, ProblemTable, `a table "stranger" that is none of the book's`, false},
 		{"a chain too many", `INSERT INTO chain VALUES (2, zeroblob(16), NULL, NULL, 1, NULL)`, ProblemChain, "chain 2 has no entries", false},
 		{"a chain of another name", `UPDATE chain SET book=zeroblob(16)`, ProblemChain, "stands on chain 1, but belongs to the book", true},
@@ -157,8 +158,8 @@ func TestVerifyGuards(t *testing.T) {
 	r, err := b.Verify(VerifyOptions{})
 	require.NoError(t, err)
 	assert.Equal(t, []Problem{
-		{ProblemTrigger, "", `the trigger "entry_no_delete" was changed`},
-		{ProblemTrigger, "", `"entry_no_update" is gone; ` + "`traybook rebuild` puts a guard back"},
+		{ProblemTrigger, "", `the trigger "entry_no_delete" was changed; ` + "`traybook rebuild` puts the guard back"},
+		{ProblemTrigger, "", `the trigger "entry_no_update" is gone; ` + "`traybook rebuild` puts the guard back"},
 	}, r.Problems)
 	require.NoError(t, b.Rebuild())
 	verified(t, b)
@@ -275,4 +276,37 @@ func TestProgress(t *testing.T) {
 	_, err := b.Verify(VerifyOptions{Progress: func(d, n int64) { done, total = d, n }})
 	require.NoError(t, err)
 	assert.EqualValues(t, []int64{27, 27}, []int64{done, total})
+}
+
+// Whatever is gone from a book, verify says what helps, and it does: a salvage makes a book that has it, a rebuild puts a
+// guard back.
+func TestWhatIsGoneComesBackAsVerifySays(t *testing.T) {
+	for name, text := range objects() {
+		t.Run(name, func(t *testing.T) {
+			path := seasonFile(t)
+			spoilt.Store(path, true)
+			typ := strings.ToLower(strings.Fields(text)[1])
+			db := raw(t, path)
+			_, err := db.Exec("DROP " + typ + " " + name)
+			require.NoError(t, err)
+			require.NoError(t, db.Close())
+			r, err := VerifyFile(path, options, VerifyOptions{})
+			require.NoError(t, err)
+			told := fmt.Sprint(r.Problems)
+			if typ == "trigger" {
+				assert.Contains(t, told, fmt.Sprintf("the trigger %q is gone; `traybook rebuild` puts the guard back", name))
+				b := open(t, path)
+				require.NoError(t, b.Rebuild())
+				verified(t, b)
+				return
+			}
+			assert.Equal(t, 1, strings.Count(told, fmt.Sprintf("the %s %q is gone; `traybook salvage` makes a book that has it", typ, name)), told)
+			saved, s := rescue(t, path)
+			verified(t, saved)
+			if name == "entry" {
+				return // they are gone with it, but for pages that were not written over
+			}
+			assert.EqualValues(t, 27, s.Kept)
+		})
+	}
 }
