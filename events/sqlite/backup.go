@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"strings"
 
@@ -131,7 +132,8 @@ func (tx *Tx) Holds(id events.ID, hash events.Hash) (bool, error) {
 }
 
 // Supersedes says why the book at old may not go for this one; nil where nothing would be lost with it. Every entry of
-// it must be here, and every sitter who was not erased here; nobody may have it open, and no log may lie beside it.
+// it must be here, every sitter who was not erased here, with the names borne before, and every small picture; nobody may
+// have it open, and no log may lie beside it.
 func (b *Book) Supersedes(old string) error {
 	info, err := os.Lstat(old)
 	switch {
@@ -173,6 +175,14 @@ func (tx *Tx) holdsAll(from *Tx, old string) error {
 	if lacking > 0 {
 		return fmt.Errorf("%s holds entries that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", old, lacking)
 	}
+	if err := tx.holdsSitters(from, old); err != nil {
+		return err
+	}
+	return tx.holdsThumbnails(from, old)
+}
+
+// holdsSitters wants every sitter of another book here, with every name that the other knows, but for who was erased here.
+func (tx *Tx) holdsSitters(from *Tx, old string) error {
 	theirs, err := from.Sitters()
 	if err != nil {
 		return err
@@ -196,6 +206,53 @@ func (tx *Tx) holdsAll(from *Tx, old string) error {
 		if !gone {
 			return fmt.Errorf("%s names %s otherwise than this book does, so it is not replaced: merge it first, move it away, or name another place", old, row.Ref)
 		}
+	}
+	former, err := from.FormerNames()
+	if err != nil {
+		return err
+	}
+	for _, row := range former {
+		under, err := tx.namesUnder(row.Ref)
+		if err != nil {
+			return err
+		}
+		if holdsName(under, row.Name) {
+			continue
+		}
+		gone, err := tx.erasedHere(row.Ref)
+		if err != nil {
+			return err
+		}
+		if !gone {
+			return fmt.Errorf("%s knows a name that %s bore before and this book does not, so it is not replaced: merge it first, move it away, or name another place", old, row.Ref)
+		}
+	}
+	return nil
+}
+
+// holdsThumbnails wants every small picture of another book here. Where its original was last seen may have changed.
+func (tx *Tx) holdsThumbnails(from *Tx, old string) error {
+	digests := func(tx *Tx) (map[string]bool, error) {
+		out := map[string]bool{}
+		rows, err := tx.tx.Query("SELECT sha256 FROM thumbnail")
+		return out, each(rows, err, func(row scanner) error {
+			var digest []byte
+			err := row.Scan(&digest)
+			out[string(digest)] = true
+			return err
+		})
+	}
+	mine, err := digests(tx)
+	if err != nil {
+		return err
+	}
+	theirs, err := digests(from)
+	if err != nil {
+		return err
+	}
+	maps.DeleteFunc(theirs, func(digest string, _ bool) bool { return mine[digest] })
+	if n := len(theirs); n > 0 {
+		return fmt.Errorf("%s holds small pictures of scans that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", old, n)
 	}
 	return nil
 }

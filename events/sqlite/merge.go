@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 
 	"traybook/events"
 	people "traybook/events/names"
@@ -62,7 +63,9 @@ func (b *Book) Merge(other *Book, progress func(done, total int64)) (Merged, err
 type joiner struct {
 	tx, from *Tx
 	entities map[int64]entityRow // of the other book, by its number there: what they are here
-	erased   []events.SitterRow  // of the other book: people who were erased here
+	erased   []events.SitterRow  // of the other book: the names of people who were erased here
+	former   map[string][]string // of the other book: the names that its sitters bore before, by reference
+	stones   []stone             // of this book: those that the other does not hold
 	out      *Merged
 }
 
@@ -277,10 +280,17 @@ func (j *joiner) nextSitter() (string, error) {
 	return fmt.Sprintf("sitter-%d", n+1), nil
 }
 
-// sitters brings the names and contacts that belong to references, but of nobody who was erased here.
+// sitters brings the names and contacts that belong to references, and the names borne before, but of nobody who was
+// erased here.
 func (j *joiner) sitters() error {
 	rows, err := j.from.Sitters()
 	if err != nil {
+		return err
+	}
+	if j.former, err = j.from.formerByRef(); err != nil {
+		return err
+	}
+	if err := j.newStones(); err != nil {
 		return err
 	}
 	for _, row := range rows {
@@ -288,26 +298,68 @@ func (j *joiner) sitters() error {
 		if err != nil {
 			return err
 		}
-		switch {
-		case erased:
-			j.erased = append(j.erased, row)
-		case here == "":
-			err = j.unnamedSitter(row)
-		default:
+		if erased {
+			j.out.Erased++
+			for _, name := range j.namesOf(row) {
+				j.erased = append(j.erased, events.SitterRow{Ref: row.Ref, Name: name})
+			}
+			continue
+		}
+		if here == "" {
+			here, err = j.unnamedSitter(row)
+		} else {
 			res, wrong := j.tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", here, row.Name, row.Contact)
 			err = counted(res, wrong, &j.out.Sitters)
+		}
+		if err == nil {
+			err = j.formerNames(row, here)
 		}
 		if err != nil {
 			return err
 		}
 	}
-	j.out.Erased = len(j.erased)
+	return nil
+}
+
+// namesOf gives the names that a sitter of the other book bears and bore there, the present one first.
+func (j *joiner) namesOf(row events.SitterRow) []string { return distinct(row.Name, j.former[row.Ref]) }
+
+// formerNames brings the names that a sitter bore in the other book to those borne here: what was forgotten by one book
+// alone would come back by a name that only the other knew. The present name there is one of them where another stands
+// here under the reference.
+func (j *joiner) formerNames(row events.SitterRow, here string) error {
+	names := j.former[row.Ref]
+	present, err := j.tx.nameOf(here)
+	if err != nil {
+		return err
+	}
+	if people.Key(present) != people.Key(row.Name) {
+		names = append(slices.Clone(names), row.Name)
+	}
+	return j.tx.addFormer(here, names...)
+}
+
+// newStones gathers the stones by which a sitter of the other book is known to be erased here. A book that holds a stone
+// itself has written the name in anew, knowing of it.
+func (j *joiner) newStones() error {
+	all, err := j.tx.stones()
+	if err != nil {
+		return err
+	}
+	for _, s := range all {
+		knows, err := j.from.knowsEntry(s.entry)
+		if err != nil {
+			return err
+		}
+		if !knows {
+			j.stones = append(j.stones, s)
+		}
+	}
 	return nil
 }
 
 // whoIs finds the reference that a row of the other book has here, "" where no entry names it there, and whether the
-// sitter was erased here: the very reference, or the name, which a stone knows again. A book that holds that stone itself
-// has written the name in anew, knowing of it.
+// sitter was erased here: the very reference, or a name borne now or before, which a stone knows again.
 func (j *joiner) whoIs(row events.SitterRow) (ref string, erased bool, err error) {
 	t, named, err := j.from.Entity(row.Ref)
 	if err != nil {
@@ -334,18 +386,8 @@ func (j *joiner) whoIs(row events.SitterRow) (ref string, erased bool, err error
 	} else if erased, err = j.goneWithItsCopy(row); err != nil || erased {
 		return "", erased, err
 	}
-	var failed error
-	_, erased, err = j.tx.knownStone(row.Name, func(s stone) bool {
-		knows, err := j.from.knowsEntry(s.entry)
-		if err != nil {
-			failed = err
-		}
-		return !knows
-	})
-	if err == nil {
-		err = failed
-	}
-	return ref, erased, err
+	_, erased = knownBy(j.stones, j.namesOf(row)...)
+	return ref, erased, nil
 }
 
 // goneWithItsCopy says of a row that no entry of the other book names whether its reference was erased here, and the other
@@ -359,26 +401,25 @@ func (j *joiner) goneWithItsCopy(row events.SitterRow) (bool, error) {
 }
 
 // unnamedSitter brings a row that no entry of the other book holds yet: under its reference where that is free, else
-// under the next free one, unless the same name and contact stand here already.
-func (j *joiner) unnamedSitter(row events.SitterRow) error {
+// under the next free one, unless the same name and contact stand here already. It gives the reference that the sitter
+// has here.
+func (j *joiner) unnamedSitter(row events.SitterRow) (string, error) {
 	tx := j.tx
+	var same string
+	err := tx.tx.QueryRow("SELECT ref FROM sitter WHERE name=? AND contact=? ORDER BY length(ref), ref LIMIT 1", row.Name, row.Contact).Scan(&same)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return same, translate(err)
+	}
 	var n int
-	if err := tx.tx.QueryRow("SELECT count(*) FROM sitter WHERE name=? AND contact=?", row.Name, row.Contact).Scan(&n); err != nil {
-		return translate(err)
-	}
-	if n > 0 {
-		return nil
-	}
 	if err := tx.tx.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM thing WHERE name=?1)", row.Ref).Scan(&n); err != nil {
-		return translate(err)
+		return "", translate(err)
 	}
 	if n > 0 {
-		_, err := tx.AddSitter(row.Name, row.Contact)
 		j.out.Sitters++
-		return err
+		return tx.AddSitter(row.Name, row.Contact)
 	}
 	res, err := tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
-	return counted(res, err, &j.out.Sitters)
+	return row.Ref, counted(res, err, &j.out.Sitters)
 }
 
 func (j *joiner) thumbnails() error {

@@ -40,7 +40,7 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 	}
 	q, err := rawfile.OpenQuarry(old)
 	if err != nil {
-		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, errors.Unwrap(err))
+		return Salvaged{}, fmt.Errorf("%s cannot be read: %w", old, rawfile.Reason(err))
 	}
 	defer q.Close()
 	s, err := carve(q)
@@ -120,6 +120,7 @@ type salvage struct {
 	behind   bool                // what is found lies behind the damage in the log
 	meanings []meaningRow
 	sitters  []events.SitterRow
+	former   []events.SitterRow // names that sitters bore before
 	thumbs   []rawfile.Cell
 	out      Salvaged
 }
@@ -139,7 +140,7 @@ func (s *salvage) gather() error {
 	if err := s.q.Each(false, s.row); err != nil || len(s.q.Behind()) == 0 {
 		return err
 	}
-	s.behind, s.meanings, s.sitters, s.thumbs = true, nil, nil, nil
+	s.behind, s.meanings, s.sitters, s.former, s.thumbs = true, nil, nil, nil, nil
 	s.q.BringBehind()
 	if err := s.q.Each(true, s.row); err != nil {
 		return err
@@ -159,35 +160,39 @@ func (s *salvage) entryIn(r rawfile.CarvedRow) bool {
 	return true
 }
 
-// row sorts a row by its shape.
+// row sorts a row by its shape. A row whose values are not of the kinds that its table allows is damaged, and left out.
 func (s *salvage) row(r rawfile.CarvedRow) error {
-	if !s.entryIn(r) {
-		v := r.Values
-		switch {
-		case s.q.Free[r.Where.Page]:
-		case len(v) == 3 && isBlob(v[2]):
-			chain, ok1 := v[0].(int64)
-			name, ok2 := v[1].(string)
-			if ok1 && ok2 && len(v[2].([]byte)) == 16 {
-				m := meaningRow{chain: chain, name: name}
-				copy(m.entry[:], v[2].([]byte))
-				s.meanings = append(s.meanings, m)
-			}
-		case len(v) == 3:
-			ref, ok1 := v[0].(string)
-			name, ok2 := v[1].(string)
-			contact, ok3 := v[2].(string)
-			if ok1 && ok2 && ok3 && events.IsSitter(ref) {
-				s.sitters = append(s.sitters, events.SitterRow{Ref: ref, Name: name, Contact: contact})
-			}
-		case len(v) == 5 && isBlob(v[0]) && isBlob(v[1]):
-			if len(v[0].([]byte)) == 32 && strings.HasPrefix(string(v[1].([]byte)), "\xff\xd8") {
-				s.thumbs = append(s.thumbs, r.Where)
-			}
+	if s.entryIn(r) || s.q.Free[r.Where.Page] {
+		return nil
+	}
+	v := r.Values
+	switch {
+	case len(v) == 2 && isText(v[0]) && isText(v[1]):
+		key, lines := v[0].(string), v[1].(string)
+		if ref, ok := strings.CutPrefix(key, formerNames); ok && events.IsSitter(ref) {
+			s.former = append(s.former, formerRows(key, lines)...)
+		}
+	case len(v) == 3 && isNumber(v[0]) && isText(v[1]) && isBlob(v[2]):
+		if len(v[2].([]byte)) == 16 {
+			m := meaningRow{chain: v[0].(int64), name: v[1].(string)}
+			copy(m.entry[:], v[2].([]byte))
+			s.meanings = append(s.meanings, m)
+		}
+	case len(v) == 3 && isText(v[0]) && isText(v[1]) && isText(v[2]):
+		if ref := v[0].(string); events.IsSitter(ref) {
+			s.sitters = append(s.sitters, events.SitterRow{Ref: ref, Name: v[1].(string), Contact: v[2].(string)})
+		}
+	case len(v) == 5 && isBlob(v[0]) && isBlob(v[1]) && isNumber(v[2]) && isNumber(v[3]) && isText(v[4]):
+		if len(v[0].([]byte)) == 32 && strings.HasPrefix(string(v[1].([]byte)), "\xff\xd8") {
+			s.thumbs = append(s.thumbs, r.Where)
 		}
 	}
 	return nil
 }
+
+func isText(v any) bool { _, ok := v.(string); return ok }
+
+func isNumber(v any) bool { _, ok := v.(int64); return ok }
 
 func isBlob(v any) bool { _, ok := v.([]byte); return ok }
 
@@ -492,24 +497,47 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 	})
 }
 
-// beside brings sitters and small pictures. Nobody who was erased comes back.
+// beside brings sitters, the names that they bore before, and small pictures. Nobody who was erased comes back, and no
+// former name of somebody whose row is lost: by what is no name of anybody in the table nobody could be forgotten.
 func (s *salvage) beside(tx *Tx) error {
 	var gone []events.SitterRow
+	erased := map[string]bool{}
+	isErased := func(ref string) (bool, error) {
+		if known, ok := erased[ref]; ok {
+			return known, nil
+		}
+		is, err := tx.erasedHere(ref)
+		erased[ref] = is
+		return is, err
+	}
 	for _, row := range s.sitters {
-		if t, ok, err := tx.Entity(row.Ref); err != nil {
+		is, err := isErased(row.Ref)
+		if err != nil {
 			return err
-		} else if ok {
-			erased, err := tx.isErased(t.ID)
-			if err != nil {
-				return err
-			}
-			if erased {
-				gone = append(gone, row)
-				continue
-			}
+		}
+		if is {
+			gone = append(gone, row)
+			continue
 		}
 		res, err := tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
 		if err := counted(res, err, &s.out.Sitters); err != nil {
+			return err
+		}
+	}
+	for _, row := range s.former {
+		is, err := isErased(row.Ref)
+		if err != nil {
+			return err
+		}
+		if is {
+			gone = append(gone, row)
+			continue
+		}
+		present, err := tx.nameOf(row.Ref)
+		if err == nil && present != "" {
+			err = tx.addFormer(row.Ref, row.Name)
+		}
+		if err != nil {
 			return err
 		}
 	}

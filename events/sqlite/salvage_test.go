@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"bytes"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -286,6 +287,61 @@ func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 		assert.True(t, ok)
 		return err
 	}))
+}
+
+// A bit that flips beside a small picture costs that picture at most: what its table would refuse is left out.
+func TestSalvageLeavesOutADamagedThumbnail(t *testing.T) {
+	b := seasonBook(t)
+	require.NoError(t, b.Write(func(tx *Tx) error {
+		for n := range byte(2) {
+			if err := tx.PutThumbnail(events.Thumbnail{SHA256: events.Hash{n}, JPEG: []byte("\xff\xd8j"), Width: 1 << 40, Height: 1 << 40, Path: "/scans/x.jpg"}); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	path := b.Path()
+	require.NoError(t, b.Close())
+	raw := []byte(fileBytes(t, path))
+	// The head of the row: its own size, and how each of the columns is kept. 76, 18: 32 bytes and three; 5: a number of
+	// six bytes, which one bit makes a text of none; 37: a text of twelve.
+	head := []byte{6, 76, 18, 5, 5, 37}
+	at := bytes.LastIndex(raw, head)
+	require.Positive(t, at)
+	for bit := 8 * 3; bit < 8*len(head); bit++ {
+		flipped := bytes.Clone(raw)
+		flipped[at+bit/8] ^= 1 << (bit % 8)
+		damaged := filepath.Join(t.TempDir(), "book.db")
+		require.NoError(t, os.WriteFile(damaged, flipped, 0o600))
+		_, s := rescue(t, damaged)
+		assert.EqualValues(t, 27, s.Kept, "bit %d", bit)
+		assert.GreaterOrEqual(t, s.Thumbnails, 1, "bit %d", bit)
+	}
+}
+
+// What was taken out of a book does not come back, though the log alone knows that its pages are out of use.
+func TestSalvageKnowsPagesOutOfUseFromTheLog(t *testing.T) {
+	b := seasonBook(t)
+	path := b.Path()
+	require.NoError(t, b.Write(func(tx *Tx) error {
+		for n := range 200 {
+			if err := tx.PutThumbnail(events.Thumbnail{SHA256: events.Hash{1, byte(n)}, JPEG: []byte("\xff\xd8" + strings.Repeat("j", 900)), Width: 3, Height: 4}); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	require.NoError(t, b.Close()) // the log goes into the file
+	b = open(t, path)
+	require.NoError(t, b.Write(func(tx *Tx) error {
+		_, err := tx.tx.Exec("DELETE FROM thumbnail")
+		return err
+	}))
+	copied := filepath.Join(t.TempDir(), "book.db")
+	copyBook(t, path, copied)
+	copyBook(t, path+"-wal", copied+"-wal")
+	_, s := rescue(t, copied)
+	assert.Zero(t, s.Thumbnails)
 }
 
 func FuzzRecord(f *testing.F) {

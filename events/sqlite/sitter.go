@@ -242,66 +242,6 @@ func (b *Book) emptyLog() error {
 	return nil
 }
 
-// formerNames begins the keys of the table meta under which the names stand that a sitter bore before, one a line: who
-// marries or was misspelled asks to be forgotten by every name that the book ever knew.
-const formerNames = "former_names:"
-
-// FormerNames lists the names that sitters bore before, each with the reference.
-func (tx *Tx) FormerNames() ([]events.SitterRow, error) {
-	rows, err := tx.tx.Query("SELECT substr(key, ?), value FROM meta WHERE key >= ? AND key < ?", len(formerNames)+1, formerNames, formerNames+"~")
-	var out []events.SitterRow
-	return out, each(rows, err, func(row scanner) error {
-		var ref, lines string
-		if err := row.Scan(&ref, &lines); err != nil {
-			return err
-		}
-		for name := range strings.SplitSeq(lines, "\n") {
-			out = append(out, events.SitterRow{Ref: ref, Name: name})
-		}
-		return nil
-	})
-}
-
-// formerOf gives the names that one sitter bore before.
-func (tx *Tx) formerOf(ref string) ([]string, error) {
-	text, err := tx.Meta(formerNames + ref)
-	if text == "" {
-		return nil, err
-	}
-	return strings.Split(text, "\n"), err
-}
-
-// keepFormer keeps the name that a sitter bears before another is put in its place.
-func (tx *Tx) keepFormer(ref, next string) error {
-	was, err := tx.nameOf(ref)
-	if err != nil || was == "" || was == next {
-		return err
-	}
-	was = strings.Join(strings.Fields(was), " ")
-	kept, err := tx.formerOf(ref)
-	if err != nil || slices.Contains(kept, was) {
-		return err
-	}
-	return tx.SetMeta(formerNames+ref, strings.Join(append(kept, was), "\n"))
-}
-
-// namesUnder gives every name that stands or stood under a reference, the present one first, none where none stands.
-func (tx *Tx) namesUnder(ref string) ([]string, error) {
-	name, err := tx.nameOf(ref)
-	if err != nil || name == "" {
-		return nil, err
-	}
-	former, err := tx.formerOf(ref)
-	out := []string{name}
-	for _, f := range former {
-		same := func(o string) bool { return people.Key(o) == people.Key(f) }
-		if !slices.ContainsFunc(out, same) {
-			out = append(out, f)
-		}
-	}
-	return out, err
-}
-
 // stone is what an erasure left by which the name of the sitter is known again.
 type stone struct {
 	sitter events.Entity
@@ -338,30 +278,26 @@ func (tx *Tx) stones() ([]stone, error) {
 	return out, nil
 }
 
-// knownStone finds the first stone that knows a name and of which holds says true. A name is worked out once for each salt.
-func (tx *Tx) knownStone(name string, holds func(stone) bool) (stone, bool, error) {
-	all, err := tx.stones()
-	if err != nil {
-		return stone{}, false, err
-	}
-	known := map[events.ID]events.Hash{}
-	for _, s := range all {
-		if !holds(s) {
-			continue
-		}
-		if _, ok := known[s.salt]; !ok {
-			known[s.salt] = people.Stone(name, s.salt)
-		}
-		if known[s.salt] == s.digest {
-			return s, true, nil
+// knownBy finds the first of some stones that knows one of the names. A name is worked out once for each salt.
+func knownBy(stones []stone, names ...string) (stone, bool) {
+	for _, name := range names {
+		known := map[events.ID]events.Hash{}
+		for _, s := range stones {
+			if _, ok := known[s.salt]; !ok {
+				known[s.salt] = people.Stone(name, s.salt)
+			}
+			if known[s.salt] == s.digest {
+				return s, true
+			}
 		}
 	}
-	return stone{}, false, nil
+	return stone{}, false
 }
 
 // Erased finds the reference of an erased sitter by a name, which the stone of the erasure knows again.
 func (tx *Tx) Erased(name string) (string, bool, error) {
-	s, ok, err := tx.knownStone(name, func(stone) bool { return true })
+	all, err := tx.stones()
+	s, ok := knownBy(all, name)
 	return s.sitter.Name, ok, err
 }
 
@@ -439,13 +375,12 @@ func (tx *Tx) stoneKnows(d *events.SitterErasedData, ref string) (bool, error) {
 
 // nameOf is the name that stands under a reference, "" for none.
 func (tx *Tx) nameOf(ref string) (string, error) {
-	rows, err := tx.Sitters()
-	for _, r := range rows {
-		if r.Ref == ref {
-			return r.Name, err
-		}
+	var name string
+	err := tx.tx.QueryRow("SELECT name FROM sitter WHERE ref=?", ref).Scan(&name)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
 	}
-	return "", err
+	return name, translate(err)
 }
 
 // knowsEntry says whether the book holds an entry of an id.

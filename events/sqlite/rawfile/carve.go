@@ -22,7 +22,6 @@ type Quarry struct {
 	late     map[int64]int64 // the same of what lies behind the damage in the log
 	Free     map[int64]bool  // Pages out of use
 	Log      *bookLog        // nil where there is none
-	trunk    int64           // where the list of pages out of use begins
 	size     int64           // bytes of the file
 }
 
@@ -41,7 +40,7 @@ func OpenQuarry(path string) (*Quarry, error) {
 	q := &Quarry{file: f, newer: map[int64]int64{}}
 	var h header
 	f.ReadAt(h[:], 0)
-	q.PageSize, q.trunk = h.pageSize(), int64(h.Word(32))
+	q.PageSize = h.pageSize()
 	info, err := f.Stat()
 	if err != nil {
 		f.Close()
@@ -118,10 +117,15 @@ func walSum(order binary.ByteOrder, s1, s2 uint32, b []byte) (uint32, uint32) {
 	return s1, s2
 }
 
-// readFree follows the list of pages out of use, for rows that were taken out must not come back.
+// firstFree is where page 1 says which page the list of pages out of use begins on.
+const firstFree = 32
+
+// readFree follows the list of pages out of use, for rows that were taken out must not come back. The list begins where
+// page 1 says as it stood at the end, which the log may hold in a newer state than the file.
 func (q *Quarry) readFree() {
 	q.Free = map[int64]bool{}
-	for trunk := q.trunk; trunk > 0 && trunk <= q.Pages && !q.Free[trunk]; {
+	trunk := int64(binary.BigEndian.Uint32(q.Page(1)[firstFree:]))
+	for trunk > 0 && trunk <= q.Pages && !q.Free[trunk] {
 		p := q.Page(trunk)
 		n := int(binary.BigEndian.Uint32(p[4:]))
 		if n > len(p)/4-2 {
