@@ -98,7 +98,7 @@ func TestAStoneKnowsANameBorneBefore(t *testing.T) {
 		stones, err = tx.LayStones("sitter-1", seeded("salt"))
 		return err
 	}))
-	require.NoError(t, here.EraseSitter("sitter-1", func(tx *Tx) error {
+	require.NoError(t, here.EraseSitter("sitter-1", func(*Tx) error { return nil }, func(tx *Tx) error {
 		e := h.entry(&stones[0])
 		return tx.Append(&e)
 	}))
