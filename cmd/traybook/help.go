@@ -226,7 +226,7 @@ var cautions = []string{
 	"Bottles labelled, never food or drink bottles; trays lidded, never left unattended among people; children and animals away.",
 	"Developing agents can make skin sensitive; fixer and acid give off sulphur dioxide: with asthma or in pregnancy keep from fumes and powders.",
 	"Never fixer with bleach or strong acid, never sulphide toner with acid; toners in open air.",
-	"Spent fixer carries silver: carry it home, never into drain, soil, harbour or septic tank; ask the local authority.",
+	"Exhausted fixer carries silver: carry it home, never into drain, soil, harbour or septic tank; ask the local authority.",
 	"A wet print still carries fixer: rinse, blot and sleeve it before you hand it over, and say so.",
 	"The maker's sheet and the rules of the place come first.",
 }

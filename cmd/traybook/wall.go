@@ -81,7 +81,7 @@ func onWall(role string, b calc.BathCall) pages.WallBath {
 // wallCautions are the cautions, with those that are about the camera.
 func wallCautions() []string {
 	last := len(cautions) - 1
-	return append(slices.Clone(cautions[:last]), "Cap on while you wait: a lens left uncapped towards the sun burns. Do not look at the sun on the screen.",
+	return append(slices.Clone(cautions[:last]), "Cap on while you wait: a lens left uncapped towards the sun burns. Do not look at the sun on the ground glass.",
 		"A screen is daylight to paper: dim it, keep it from an open sleeve or holder.", cautions[last])
 }
 
