@@ -62,6 +62,9 @@ func (f *Follower) Follow(e events.Entry) error {
 	}
 	for _, snap := range []*Snapshot{f.act, f.whole} {
 		snap.follow(t, e)
+		if e.Kind == events.SessionOpened || e.Kind == events.SessionClosed { // its end takes baths out of their trays
+			clear(snap.courses)
+		}
 		if p.Bath != "" {
 			if b := snap.baths[p.Bath]; b != nil {
 				delete(snap.courses, b.Entity.ID)

@@ -1,4 +1,4 @@
-package report_test
+package wording_test
 
 import (
 	"math"
