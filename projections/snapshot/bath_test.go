@@ -174,17 +174,17 @@ func TestTheStateOfABath(t *testing.T) {
 	}{
 		{"fresh", ``, "", "2026-05-02T10:00:00", "fresh", false},
 		{"working", `,"capacity_m2":0.05`, shot(1, "") + developed("09:30:00", "2026-001n", ""), "2026-05-02T10:00:00", "working", false},
-		{"spent", `,"capacity_m2":0.0125`, shot(1, "") + developed("09:30:00", "2026-001n", ""), "2026-05-02T10:00:00", "spent", false},
-		{"old in the tray", `,"life_h":1`, "", "2026-05-02T10:30:00", "old", false},
-		{"a developer lives eight hours", ``, "", "2026-05-02T17:30:00", "old", false}, // common practice, see calc.DeveloperTrayH
-		{"a day in a bottle for half a day", `,"bottle_days":0.5`, "\n" + `bath.moved 2026-05-02T09:30:00 "bath":"dev-1","to":"bottle"`, "2026-05-03T09:00:00", "old", false},
+		{"spent", `,"capacity_m2":0.0125`, shot(1, "") + developed("09:30:00", "2026-001n", ""), "2026-05-02T10:00:00", "exhausted", false},
+		{"old in the tray", `,"life_h":1`, "", "2026-05-02T10:30:00", "past its tray life", false},
+		{"a developer lives eight hours", ``, "", "2026-05-02T17:30:00", "past its tray life", false}, // common practice, see calc.DeveloperTrayH
+		{"a day in a bottle for half a day", `,"bottle_days":0.5`, "\n" + `bath.moved 2026-05-02T09:30:00 "bath":"dev-1","to":"bottle"`, "2026-05-03T09:00:00", "past its tray life", false},
 		{"a day in a bottle for two", `,"bottle_days":2`, "\n" + `bath.moved 2026-05-02T09:30:00 "bath":"dev-1","to":"bottle"`, "2026-05-03T09:00:00", "fresh", false},
 		{"on its last day", `,"expires":"2026-05-02"`, "", "2026-05-02T10:00:00", "fresh", false},
-		{"a day late", `,"expires":"2026-05-01"`, "", "2026-05-02T10:00:00", "old", true},
+		{"a day late", `,"expires":"2026-05-01"`, "", "2026-05-02T10:00:00", "past its tray life", true},
 		{"in its last month", `,"expires":"2026-05"`, "", "2026-05-02T10:00:00", "fresh", false},
-		{"a month late", `,"expires":"2026-04"`, "", "2026-05-02T10:00:00", "old", true},
-		{"a year late", `,"expires":"2025"`, "", "2026-05-02T10:00:00", "old", true},
-		{"spent before old", `,"capacity_m2":0.0125,"expires":"2025"`, shot(1, "") + developed("09:30:00", "2026-001n", ""), "2026-05-02T10:00:00", "spent", true},
+		{"a month late", `,"expires":"2026-04"`, "", "2026-05-02T10:00:00", "past its tray life", true},
+		{"a year late", `,"expires":"2025"`, "", "2026-05-02T10:00:00", "past its tray life", true},
+		{"spent before old", `,"capacity_m2":0.0125,"expires":"2025"`, shot(1, "") + developed("09:30:00", "2026-001n", ""), "2026-05-02T10:00:00", "exhausted", true},
 		{"discarded before all", `,"expires":"2025"`, "\n" + `bath.discarded 2026-05-02T10:00:00 "bath":"dev-1"`, "2026-05-02T10:00:00", "discarded", true},
 		{"not yet discarded", ``, "\n" + `bath.discarded 2026-05-02T10:01:00 "bath":"dev-1"`, "2026-05-02T10:00:00", "fresh", false},
 	} {
@@ -202,9 +202,9 @@ func TestTheStateOfABath(t *testing.T) {
 // What is added to a bath brings its share of the capacity, water none, and what is told goes before both.
 func TestWhatIsAddedToABath(t *testing.T) {
 	b := booktest.FromActs(t, trays+`
-bath.topped 2026-05-02T10:00:00 "bath":"dev-1","volume_ml":500,"with":"fresh"
-bath.topped 2026-05-02T11:00:00 "bath":"dev-1","volume_ml":250,"with":"water"
-bath.topped 2026-05-02T12:00:00 "bath":"dev-1","volume_ml":100,"with":"replenisher","capacity_m2":0.2
+bath.replenished 2026-05-02T10:00:00 "bath":"dev-1","volume_ml":500,"with":"fresh"
+bath.replenished 2026-05-02T11:00:00 "bath":"dev-1","volume_ml":250,"with":"water"
+bath.replenished 2026-05-02T12:00:00 "bath":"dev-1","volume_ml":100,"with":"replenisher","capacity_m2":0.2
 bath.mixed 2026-05-02T09:00:00 "bath":"dev-2","role":"developer","name":"Amber","volume_ml":500
 bath.mixed 2026-05-02T09:00:00 "bath":"rinse","role":"water","name":"sea","volume_ml":500`)
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
