@@ -216,7 +216,7 @@ func amend(e Entry, amendments []*Entry) Entry {
 			e, by = next, append(by, a.ID)
 		}
 	}
-	e.Data, e.Amended = clone(e.Data), by
+	e.Data, e.Amended = Clone(e.Data), by
 	return e
 }
 
@@ -226,7 +226,7 @@ func Apply(e Entry, set Set) (Entry, error) {
 	if k == EntryAmended || k == EntryVoided {
 		return e, &FieldError{k, "", "cannot be amended; void it and write anew"}
 	}
-	e.Data = clone(e.Data)
+	e.Data = Clone(e.Data)
 	v := reflect.ValueOf(e.Data).Elem()
 	for _, s := range set {
 		null := string(s.Value) == "null"
@@ -297,14 +297,12 @@ func fieldNames(k Kind) string {
 	return strings.Join(names, ", ")
 }
 
-func clone(d Data) Data {
+// Clone gives a copy of d that can be changed without changing d.
+func Clone(d Data) Data {
 	c := reflect.New(reflect.TypeOf(d).Elem())
 	c.Elem().Set(reflect.ValueOf(d).Elem())
 	return c.Interface().(Data)
 }
-
-// Clone gives a copy of d that can be changed without changing d.
-func Clone(d Data) Data { return clone(d) }
 
 // SetValue makes one field of an amendment from a plain Go value.
 func SetValue(name string, v any) (SetField, error) {

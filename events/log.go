@@ -23,7 +23,7 @@ type View struct {
 	State  []byte
 }
 
-// Query asks for entries. Exactly one of Home, Box, Bath, Session, Cites may be set; none means the whole book. What
+// Query asks for entries. Exactly one of Stream, Box, Bath, Session, Cites may be set; none means the whole book. What
 // comes back includes the voids and amendments of what was found: pass it through Fold.
 type Query struct {
 	Stream, Box, Bath, Session, Cites int64 // a thing's ID

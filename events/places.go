@@ -33,7 +33,7 @@ type Ref struct {
 }
 
 // Places says where an entry belongs: its one stream, what it uses, and what else it names. An amendment, a void and a
-// note about an entry have the stream of that entry; their Home is then empty and Entry names it.
+// note about an entry have the stream of that entry; their Stream is then empty and Entry names it.
 type Places struct {
 	Stream  Ref
 	Entry   string

@@ -63,7 +63,7 @@ func Write(path string, may May, perm fs.FileMode, fill func(io.Writer) error) e
 //
 // Errors: as for Write; whatever name returns.
 func WriteAs(dir string, perm fs.FileMode, fill func(io.Writer) error, name func() (string, error)) error {
-	t, err := target(filepath.Join(dir, grown))
+	t, err := targetShown(filepath.Join(dir, grown), dir)
 	if err != nil {
 		return err
 	}

@@ -196,7 +196,7 @@ func TestReplacedFolderThatCannotBeMadeSafe(t *testing.T) {
 		}
 		return nil
 	})
-	oneLine(t, Dir(path, SameNames, 0, put("new")), "input/output error")
+	oneLine(t, Dir(path, sameNames, 0, put("new")), "input/output error")
 	got, err := os.ReadFile(filepath.Join(path, "x"))
 	require.NoError(t, err)
 	assert.Equal(t, "old", string(got))
@@ -320,6 +320,10 @@ func TestWriteAsTakesItsNameFromItsContent(t *testing.T) {
 	require.ErrorIs(t, WriteAs(dir, 0, text("x"), func() (string, error) { return "", torn }), torn)
 	require.ErrorContains(t, WriteAs(dir, 0, text("x"), func() (string, error) { return filepath.Join(dir, "no", "a"), nil }), "make it first")
 	require.ErrorContains(t, WriteAs(dir, 0, text("x"), func() (string, error) { return filepath.Join(dir, "ab"), nil }), "is a folder")
-	require.ErrorContains(t, WriteAs(filepath.Join(dir, "no"), 0, text("x"), nil), "make it first")
+	no := filepath.Join(dir, "no")
+	require.EqualError(t, WriteAs(no, 0, text("x"), nil), "cannot write "+no+": the folder "+no+" does not exist; make it first")
+	syncFile = func(*os.File) error { return &fs.PathError{Op: "sync", Path: "new", Err: syscall.EIO} }
+	t.Cleanup(func() { syncFile = (*os.File).Sync })
+	require.EqualError(t, WriteAs(dir, 0, text("x"), nil), "cannot write "+dir+": input/output error", "the folder that was asked for, not what grows in it")
 	assert.Equal(t, []string{"ab"}, names(t, dir))
 }

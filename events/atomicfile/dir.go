@@ -95,7 +95,7 @@ func (t place) exchange(g *Growing) error {
 	if err := t.put(filepath.Join(g.Dir, grown)); err != nil {
 		back := os.Rename(aside, t.path)
 		if back != nil {
-			g.keep()
+			g.letGo()
 		}
 		return errors.Join(err, back)
 	}
@@ -160,27 +160,4 @@ func syncTree(dir string) error {
 		}
 	}
 	return nil
-}
-
-// SameNames lets an old folder go only if the new one has each of its names, a
-// file for a file: one that holds anything else is not ours to remove. It says
-// nothing before the new folder is there.
-func SameNames(old, new string) error {
-	if new == "" {
-		return nil
-	}
-	return filepath.WalkDir(old, func(name string, d fs.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		rel, err := filepath.Rel(old, name)
-		if err != nil {
-			return err
-		}
-		fi, err := os.Lstat(filepath.Join(new, rel))
-		if err != nil || fi.Mode().Type() != d.Type() {
-			return fmt.Errorf("%s holds %s, which would be lost: move it away, or name another folder", old, filepath.ToSlash(rel))
-		}
-		return nil
-	})
 }

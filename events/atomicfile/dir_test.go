@@ -2,6 +2,7 @@ package atomicfile
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -84,7 +85,7 @@ func TestDirForceReplacesOnlyWhatItWritesAgain(t *testing.T) {
 			path := filepath.Join(parent, "csv")
 			require.NoError(t, os.Mkdir(path, 0o700))
 			require.NoError(t, files(c.old...)(path))
-			err := Dir(path, SameNames, 0, files(c.new...))
+			err := Dir(path, sameNames, 0, files(c.new...))
 			assert.Equal(t, []string{"csv"}, names(t, parent))
 			kept := c.new
 			if c.lost != "" {
@@ -142,7 +143,7 @@ func TestDirLeavesNothingOnFailure(t *testing.T) {
 			path := filepath.Join(parent, "csv")
 			require.NoError(t, os.Mkdir(path, 0o700))
 			failing(t, c.sync)
-			oneLine(t, Dir(path, SameNames, 0, c.fill), c.says)
+			oneLine(t, Dir(path, sameNames, 0, c.fill), c.says)
 			assert.Equal(t, []string{"csv"}, names(t, parent))
 			assert.Empty(t, names(t, path))
 		})
@@ -158,7 +159,7 @@ func TestDirRefusedTargets(t *testing.T) {
 		"name too long": {filepath.Join(dir, strings.Repeat("x", 300)), "file name too long"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			oneLine(t, Dir(c.path, SameNames, 0, files("a")), c.says)
+			oneLine(t, Dir(c.path, sameNames, 0, files("a")), c.says)
 			assert.Equal(t, []string{"file"}, names(t, dir))
 		})
 	}
@@ -216,4 +217,27 @@ func TestLivingDirIsLeftAlone(t *testing.T) {
 		return files("a")(dir)
 	}))
 	assert.Equal(t, []string{"a"}, names(t, path))
+}
+
+// sameNames lets an old folder go only if the new one has each of its names, a
+// file for a file: one that holds anything else is not ours to remove. It says
+// nothing before the new folder is there.
+func sameNames(old, new string) error {
+	if new == "" {
+		return nil
+	}
+	return filepath.WalkDir(old, func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(old, name)
+		if err != nil {
+			return err
+		}
+		fi, err := os.Lstat(filepath.Join(new, rel))
+		if err != nil || fi.Mode().Type() != d.Type() {
+			return fmt.Errorf("%s holds %s, which would be lost: move it away, or name another folder", old, filepath.ToSlash(rel))
+		}
+		return nil
+	})
 }

@@ -110,8 +110,8 @@ func (g *Growing) Drop() {
 	}
 }
 
-// keep leaves the folder to the next run.
-func (g *Growing) keep() {
+// letGo ends this run's hold on the folder: what is left of it, the next run clears.
+func (g *Growing) letGo() {
 	delete(growing.folders, g)
 	g.release()
 }
@@ -120,7 +120,7 @@ func (g *Growing) keep() {
 // its old one finds no folder there, and nothing can come again.
 func (g *Growing) remove() {
 	if !putBack(g.Dir) {
-		g.keep()
+		g.letGo()
 		return
 	}
 	name := g.Dir + "0000000000" // longer than any name that Grow gives
@@ -129,7 +129,7 @@ func (g *Growing) remove() {
 	}
 	for range tries { // a writing that was under way may still lay one more into it
 		if os.RemoveAll(name) == nil {
-			g.keep()
+			g.letGo()
 			return
 		}
 	}
@@ -212,11 +212,11 @@ func putBack(part string) bool {
 		return errors.Is(err, fs.ErrNotExist)
 	}
 	for _, e := range entries {
-		stream := filepath.Join(filepath.Dir(part), e.Name())
-		if _, err := os.Lstat(stream); !errors.Is(err, fs.ErrNotExist) {
+		back := filepath.Join(filepath.Dir(part), e.Name())
+		if _, err := os.Lstat(back); !errors.Is(err, fs.ErrNotExist) {
 			return false
 		}
-		if os.Rename(filepath.Join(aside, e.Name()), stream) != nil {
+		if os.Rename(filepath.Join(aside, e.Name()), back) != nil {
 			return false
 		}
 	}

@@ -14,25 +14,28 @@ type place struct {
 	shown           string // as the caller wrote it, for messages
 }
 
-func target(path string) (place, error) {
+func target(path string) (place, error) { return targetShown(path, path) }
+
+// targetShown is the place of path, which messages call shown.
+func targetShown(path, shown string) (place, error) {
 	if path == "" {
 		return place{}, errors.New("no file name given")
 	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return place{}, fmt.Errorf("cannot write %s: the folder that this was called in is gone (%w); go to another one, or write the whole path", path, reason(err))
+		return place{}, fmt.Errorf("cannot write %s: the folder that this was called in is gone (%w); go to another one, or write the whole path", shown, reason(err))
 	}
-	t := place{path: abs, dir: filepath.Dir(abs), base: filepath.Base(abs), shown: path}
+	t := place{path: abs, dir: filepath.Dir(abs), base: filepath.Base(abs), shown: shown}
 	if t.dir == t.path {
-		return place{}, fmt.Errorf("%s is the root of the file system: name a file or folder below it", path)
+		return place{}, fmt.Errorf("%s is the root of the file system: name a file or folder below it", shown)
 	}
 	switch fi, err := os.Stat(t.dir); {
 	case errors.Is(err, fs.ErrNotExist):
-		return place{}, noFolder(fmt.Sprintf("cannot write %s: the folder %s does not exist; make it first", path, filepath.Dir(path)))
+		return place{}, noFolder(fmt.Sprintf("cannot write %s: the folder %s does not exist; make it first", shown, filepath.Dir(path)))
 	case err != nil:
 		return place{}, t.fail(err)
 	case !fi.IsDir():
-		return place{}, fmt.Errorf("cannot write %s: %s is not a folder", path, filepath.Dir(path))
+		return place{}, fmt.Errorf("cannot write %s: %s is not a folder", shown, filepath.Dir(path))
 	}
 	return t, nil
 }

@@ -135,7 +135,7 @@ func TestWholeLinesAreFoldedFromMemoryToo(t *testing.T) {
 		return err
 	}))
 	var whole bytes.Buffer
-	require.NoError(t, b.Read(func(tx *Tx) error { return tx.ExportLines(&whole) }))
+	require.NoError(t, b.Read(func(tx *Tx) error { return exportLines(tx, &whole) }))
 	other := create(t)
 	_, err := other.ImportWhole(events.ReadLines(&whole), nil)
 	require.NoError(t, err)

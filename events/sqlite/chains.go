@@ -256,7 +256,7 @@ var (
 )
 
 // place finds the chain that a whole entry goes on, or begins one that grows from an entry the book holds: another
-// book's own chain, or a second branch of the same book. first says that the file is empty.
+// book's own chain, or a second branch of the same book. mayBegin allows one that grows from none.
 func (tx *Tx) place(e *events.Entry, mayBegin bool) error {
 	if err := tx.loadChains(); err != nil {
 		return err

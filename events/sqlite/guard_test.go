@@ -211,7 +211,7 @@ func TestLookingLeavesTheBytesAlone(t *testing.T) {
 		require.NoError(t, err)
 		told(t, b)
 		verified(t, b)
-		require.NoError(t, b.Read(func(tx *Tx) error { return tx.ExportLines(discard{}) }))
+		require.NoError(t, b.Read(func(tx *Tx) error { return exportLines(tx, discard{}) }))
 		require.NoError(t, b.Close())
 	}
 	t.Run("at rest", func(t *testing.T) {
@@ -235,7 +235,7 @@ func TestLookingLeavesTheBytesAlone(t *testing.T) {
 		before := fileBytes(t, path)
 		b, err := Open(path, Options{Folder: tally{version: 3}, ReadOnly: true})
 		require.NoError(t, err)
-		assert.True(t, b.Stale())
+		assert.True(t, b.stale)
 		require.NoError(t, b.Read(func(tx *Tx) error {
 			box, _, err := tx.Entity("box-1")
 			require.NoError(t, err)

@@ -1,9 +1,11 @@
 package sqlite
 
 import (
+	"bufio"
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"sync"
@@ -285,4 +287,17 @@ func fileBytes(t testing.TB, path string) string {
 	raw, err := os.ReadFile(path)
 	require.NoError(t, err)
 	return string(raw)
+}
+
+// exportLines writes every chain whole as NDJSON.
+func exportLines(tx *Tx, w io.Writer) error {
+	out := bufio.NewWriterSize(w, 1<<16)
+	err := tx.EachLine(func(line []byte) error {
+		out.Write(line)
+		return out.WriteByte('\n')
+	})
+	if err != nil {
+		return err
+	}
+	return out.Flush()
 }

@@ -1,12 +1,10 @@
 package sqlite
 
 import (
-	"bufio"
 	"database/sql"
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"iter"
 	"maps"
 	"math"
@@ -42,19 +40,6 @@ func (tx *Tx) EachLine(f func(line []byte) error) error {
 		line = append(line, `"}`...)
 		return f(line)
 	})
-}
-
-// ExportLines writes every chain whole as NDJSON.
-func (tx *Tx) ExportLines(w io.Writer) error {
-	out := bufio.NewWriterSize(w, 1<<16)
-	err := tx.EachLine(func(line []byte) error {
-		out.Write(line)
-		return out.WriteByte('\n')
-	})
-	if err != nil {
-		return err
-	}
-	return out.Flush()
 }
 
 // Imported says what an import or a joining brought.

@@ -20,7 +20,7 @@ import (
 func exported(t testing.TB, b *Book) []string {
 	t.Helper()
 	var out bytes.Buffer
-	require.NoError(t, b.Read(func(tx *Tx) error { return tx.ExportLines(&out) }))
+	require.NoError(t, b.Read(func(tx *Tx) error { return exportLines(tx, &out) }))
 	return strings.SplitAfter(strings.TrimSuffix(out.String(), "\n"), "\n")
 }
 

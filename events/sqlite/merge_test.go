@@ -386,7 +386,7 @@ func TestMergedBookAsLines(t *testing.T) {
 	later.at = morning.AddDate(0, 0, 1)
 	later.do(&events.SheetJudgedData{Sheet: "2026-001n@2", Verdict: "redo"})
 	var lines bytes.Buffer
-	require.NoError(t, field.Read(func(tx *Tx) error { return tx.ExportLines(&lines) }))
+	require.NoError(t, field.Read(func(tx *Tx) error { return exportLines(tx, &lines) }))
 	back := create(t)
 	got, err := back.ImportWhole(events.ReadLines(&lines), nil)
 	require.NoError(t, err)

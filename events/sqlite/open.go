@@ -19,11 +19,11 @@ import (
 	"slices"
 	"strings"
 	"sync"
-	"syscall"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
 
 	"traybook/events"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite/rawfile"
 )
 
@@ -66,9 +66,6 @@ type Book struct {
 
 // Path is the file of the book.
 func (b *Book) Path() string { return b.path }
-
-// Stale says that the book's kept views were folded by another version of the program; `rebuild` makes them anew.
-func (b *Book) Stale() bool { return b.stale }
 
 // Written says that something was changed through this opening of the book and is safe: whatever fails from then on, an
 // answer say, takes nothing back.
@@ -308,7 +305,7 @@ func makeFolders(dir string) (made []string, err error) {
 		}
 		if err == nil {
 			made = append(made, at)
-			err = syncDir(filepath.Dir(at))
+			err = atomicfile.SyncDir(filepath.Dir(at))
 		}
 		if err != nil {
 			return made, fmt.Errorf("the folder %s cannot be made: %w", at, rawfile.Reason(err))
@@ -357,18 +354,6 @@ func syncFile(path string) error {
 	}
 	defer f.Close()
 	return f.Sync()
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	defer d.Close()
-	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, errors.ErrUnsupported) {
-		return err // of a file system that cannot sync a folder nothing can be asked; the file itself is safe by then
-	}
-	return nil
 }
 
 // trouble is a failure of the disk or of SQLite, not of what the book holds.

@@ -80,7 +80,7 @@ func (t *temp) replace(target string) error {
 	if err := t.part.Name(func() error { return os.Rename(t.path, target) }); err != nil {
 		return fmt.Errorf("%s: cannot be made: %w", target, rawfile.Reason(err))
 	}
-	if err := syncDir(filepath.Dir(target)); err != nil {
+	if err := atomicfile.SyncDir(filepath.Dir(target)); err != nil {
 		return fmt.Errorf("%s is written, but its name could not be made safe: %w", target, rawfile.Reason(err))
 	}
 	return nil
@@ -108,7 +108,7 @@ func (t *temp) take(target string) error {
 	case err != nil:
 		return fmt.Errorf("%s: cannot be made: %w", target, rawfile.Reason(err))
 	}
-	if err := syncDir(filepath.Dir(target)); err != nil {
+	if err := atomicfile.SyncDir(filepath.Dir(target)); err != nil {
 		os.Remove(target) // a name that a power cut could take away again was not acknowledged
 		return fmt.Errorf("%s: %w", target, notMade(err))
 	}

@@ -227,11 +227,11 @@ func TestVerifyStaleViews(t *testing.T) {
 	b, err := Open(b.Path(), Options{Folder: tally{version: 2}})
 	require.NoError(t, err)
 	defer b.Close()
-	assert.True(t, b.Stale())
+	assert.True(t, b.stale)
 	r := verified(t, b)
 	assert.Equal(t, []string{"the kept views were folded by another version of traybook and are not used; `traybook rebuild` makes them anew"}, r.Notes)
 	require.NoError(t, b.Rebuild())
-	assert.False(t, b.Stale())
+	assert.False(t, b.stale)
 	assert.Empty(t, verified(t, b).Notes)
 }
 

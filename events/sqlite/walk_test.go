@@ -37,7 +37,7 @@ var walks = []struct {
 	{"merge from", func(path, whole, _ string) error { return mergeFiles(whole, path) }},
 	{"merge into", func(path, whole, _ string) error { return mergeFiles(path, whole) }},
 	{"export", func(path, _, _ string) error {
-		return with(path, true, func(b *Book) error { return b.Read(func(tx *Tx) error { return tx.ExportLines(discard{}) }) })
+		return with(path, true, func(b *Book) error { return b.Read(func(tx *Tx) error { return exportLines(tx, discard{}) }) })
 	}},
 	{"each", func(path, _, _ string) error {
 		return with(path, true, func(b *Book) error {

@@ -63,7 +63,7 @@ func ImportPlain(w ImportWriter, lines []ImportLine, recordedAt time.Time, batch
 // ImportBuffered takes plain lines into a book, whole or not at all (the caller's write rolls back on an error). Lines
 // count by the time of the act, then by their place in the file; what a line leaves out is filled in as when the act
 // is written by hand. recordedAt is the clock's now, batch names the import. Names of sitters go into the table
-// first. The same file again adds nothing. A import buffer is taken in once.
+// first. The same file again adds nothing. An import buffer is taken in once.
 func ImportBuffered(w ImportWriter, p *ImportBuffer, recordedAt time.Time, batch, book events.ID, progress func(done int)) (Imported, error) {
 	out := Imported{Batch: batch}
 	if book, ok := w.(interface{ Many() }); ok && p.Len() > manyLines {
@@ -114,7 +114,7 @@ func ImportBuffered(w ImportWriter, p *ImportBuffer, recordedAt time.Time, batch
 
 // take writes one act of a file.
 func take(f *snapshot.Follower, w ImportWriter, e *events.Entry, p *ImportBuffer, sitters func() (names.List, error)) error {
-	snap := f.DeskAt(e.At)
+	snap := f.SnapshotAt(e.At)
 	if err := ApplyDefaults(snap, e, false); err != nil {
 		return err
 	}

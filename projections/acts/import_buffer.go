@@ -9,9 +9,9 @@ import (
 )
 
 // A file is taken in the order of its acts, which is known only when all of it was read, and a working life does not
-// fit into memory as values. So lines are laid on a import buffer first, as bytes, and taken from it in their order after.
+// fit into memory as values. So lines are put into an import buffer first, as bytes, and taken from it in their order after.
 
-// BufferStore keeps the bytes of a import buffer: they are written once, at the end, and read from anywhere.
+// BufferStore keeps the bytes of an import buffer: they are written once, at the end, and read from anywhere.
 type BufferStore interface {
 	io.Writer
 	io.ReaderAt
@@ -31,7 +31,7 @@ type ImportBuffer struct {
 	place map[events.ID]int32 // by id: index
 }
 
-// bufferedLine is one line on the import buffer.
+// bufferedLine is one line in the import buffer.
 type bufferedLine struct {
 	id      events.ID
 	off     int64 // in the store
@@ -46,7 +46,7 @@ type bufferedLine struct {
 
 func (l *bufferedLine) at() time.Time { return time.Unix(l.sec, int64(l.nsec)) }
 
-// NewImportBuffer begins a import buffer. Without a store the lines lie in memory.
+// NewImportBuffer begins an import buffer. Without a store the lines lie in memory.
 func NewImportBuffer(store BufferStore) *ImportBuffer {
 	if store == nil {
 		store = &memory{}
@@ -69,10 +69,10 @@ func (m *memory) ReadAt(p []byte, off int64) (int, error) {
 	return n, nil
 }
 
-// Len is how many lines lie on the import buffer.
+// Len is how many lines lie in the import buffer.
 func (p *ImportBuffer) Len() int { return len(p.lines) }
 
-// Add lays a plain line on the import buffer.
+// Add puts a plain line into the import buffer.
 func (p *ImportBuffer) Add(l events.Line) error {
 	i := len(p.lines)
 	at := bufferedLine{id: l.ID, number: int32(l.N), sec: l.At.Unix(), nsec: int32(l.At.Nanosecond()), opens: l.Kind == events.BookOpened,

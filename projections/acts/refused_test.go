@@ -178,7 +178,7 @@ func TestAFileIsTakenInWholeOrNotAtAll(t *testing.T) {
 	}
 }
 
-// fullDisk is a store of a import buffer that takes no more bytes than it has room for, and gives back none where it cannot read.
+// fullDisk is a store of an import buffer that takes no more bytes than it has room for, and gives back none where it cannot read.
 type fullDisk struct {
 	room  int
 	blind bool

@@ -169,7 +169,7 @@ func (l *SheetLog) Judged() {
 		return
 	}
 	l.Failed, l.Symptoms, l.Asked, l.Density = true, slices.Clone(v.Symptoms), v.Stops, v.Density
-	if !l.Failed || len(l.Symptoms) > 0 {
+	if len(l.Symptoms) > 0 {
 		return
 	}
 	// Nobody named a symptom: a correction or a density names it.

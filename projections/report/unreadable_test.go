@@ -144,7 +144,7 @@ sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","f":11,"t
 }
 
 // What could not be read once is read again by the same snapshot, and not taken for empty.
-func TestADeskReadsAgainWhatItCouldNotRead(t *testing.T) {
+func TestASnapshotReadsAgainWhatItCouldNotRead(t *testing.T) {
 	b := booktest.FromActs(t, booktest.Outing)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		want, err := report.Baths(snapshot.New(tx, time.Time{}), true)

@@ -91,7 +91,7 @@ func yearOf(t *testing.T, b *sqlite.Book, year int, asOf time.Time) (r report.Ye
 	return r
 }
 
-func TestADeskThatIsClearedTellsTheSame(t *testing.T) {
+func TestASnapshotThatIsClearedTellsTheSame(t *testing.T) {
 	b := smallYear().Book(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		roomy, crowded := snapshot.New(tx, time.Time{}), booktest.Crowded(snapshot.New(tx, time.Time{}))

@@ -32,9 +32,9 @@ func (f *Follower) clear() {
 	f.act.whole, f.act.Follows, f.act.Prints = f.whole, &openSessions{}, map[int64]int{}
 }
 
-// DeskAt is the snapshot for an act of a moment. What was left out as later must be read anew, and so must what lies open
+// SnapshotAt is the snapshot for an act of a moment. What was left out as later must be read anew, and so must what lies open
 // where an act is earlier than the one before it: a void comes after what it names, whenever it is dated.
-func (f *Follower) DeskAt(at time.Time) *Snapshot {
+func (f *Follower) SnapshotAt(at time.Time) *Snapshot {
 	if f.act.cutOff || at.Before(f.act.AsOf) || f.whole.crowded() || f.act.crowded() {
 		f.clear()
 	}

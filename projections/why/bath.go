@@ -8,8 +8,6 @@ import (
 	"traybook/projections/snapshot"
 )
 
-const ()
-
 // blame shares a ratio out among what pushed that way, in log2 of time: hand, warmth, use, age.
 func blame(s *calledfor.Stay, ratio float64) [4]float64 {
 	parts := [4]float64{s.Hand, s.Warmth, s.Used, s.Old}

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 
 	"traybook/events"
+	"traybook/events/atomicfile"
 )
 
 // What a program wrote last lies in a log beside the book until it closes it. When it dies, SQLite takes in the log at the
@@ -275,9 +276,9 @@ func PlainFiles(path string) error {
 		}
 		if !info.Mode().IsRegular() {
 			if suffix == "" {
-				return errors.New("it is no file but a pipe, a device or a folder; name the book")
+				return fmt.Errorf("%w; name the book", atomicfile.ErrNotPlain)
 			}
-			return fmt.Errorf("%s beside it is no file but a pipe, a device or a folder; move it away", filepath.Base(path+suffix))
+			return fmt.Errorf("%s lies beside it, and %w; move it away", filepath.Base(path+suffix), atomicfile.ErrNotPlain)
 		}
 	}
 	return nil
