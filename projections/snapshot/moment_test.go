@@ -488,7 +488,7 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 		f := snapshot.NewFollower(tx)
 		for _, e := range acts {
 			e.Seq = 0
-			snap := f.DeskAt(e.At)
+			snap := f.SnapshotAt(e.At)
 			require.True(t, snap.AsOf.Equal(e.At))
 			require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "before %s", kindAndMinute(e))
 			if err := tx.Append(&e); err != nil {
@@ -497,7 +497,7 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 			if err := f.Follow(e); err != nil {
 				return err
 			}
-			snap = f.DeskAt(e.At)
+			snap = f.SnapshotAt(e.At)
 			require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "after %s", kindAndMinute(e))
 			require.Equal(t, state(snapshot.New(tx, time.Time{}), e.At), state(snap.OfWhole(), e.At), "the whole after %s", kindAndMinute(e))
 		}
