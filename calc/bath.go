@@ -52,20 +52,13 @@ func SheetArea(widthMM, heightMM float64) (float64, error) {
 // published in: 8 × 10 inches.
 const Sheet8x10Area = 8 * 25.4 * 10 * 25.4 / 1e6
 
-// Capacities per litre of working bath, as sheets of 8×10 in.
-const (
-	// FixerSheetsPerLitre is the safe rule for one acid bath. Published: The
-	// Darkroom Cookbook, 3rd ed., p. 108.
-	FixerSheetsPerLitre = 20.0
-	// FixerSheetsAlkaline is the same for an alkaline bath; same source.
-	FixerSheetsAlkaline = 25.0
-	// FixerSheetsFirstOfTwo holds for the first of two baths only. Published:
-	// analogue-photography.org, Fixing Prints.
-	FixerSheetsFirstOfTwo = 50.0
-)
+// FixerSheetsPerLitre is the capacity of a litre of working fixer, as sheets of
+// 8×10 in: the safe rule for one acid bath. Published: The Darkroom Cookbook, 3rd
+// ed., p. 108.
+const FixerSheetsPerLitre = 20.0
 
 // Capacities and lives of baths that name none: square metres per litre of
-// working bath, hours in the open tray, days in a full bottle.
+// working bath, hours in the open tray.
 const (
 	// FixerCapacityM2 is FixerSheetsPerLitre as an area.
 	FixerCapacityM2 = FixerSheetsPerLitre * Sheet8x10Area
@@ -76,12 +69,6 @@ const (
 	DeveloperTrayH      = 8.0
 	StopTrayH           = 24.0
 	FixerTrayH          = 24.0
-	// FixerBottleDays is two months. Published: The Darkroom Cookbook, 3rd ed.,
-	// p. 108.
-	FixerBottleDays = 60.0
-	// DeveloperBottleDays is nine months for a stock in a brim-full corked
-	// bottle. Published: Amateur Work vol. 6, Use of Developing Papers II.
-	DeveloperBottleDays = 270.0
 )
 
 // BathDefaults is what a bath of a role (`developer`, `stop`, `fixer`, others)
@@ -120,19 +107,6 @@ func UsedShare(areaM2, capacityM2 float64) (float64, error) {
 		return used, nil
 	}
 	return 0, &RangeError{Quantity: "capacity of the bath", Value: capacityM2, Min: 0, Max: 1e6, Unit: "m²", Above: true}
-}
-
-// SheetsFor is how many sheets of one area go into a capacity stated in sheets
-// of another area, both areas in square metres and more than 0.
-func SheetsFor(sheets, sheetAreaM2, otherAreaM2 float64) (float64, error) {
-	if err := firstError(
-		within("number of sheets", sheets, 0, 1e6, ""),
-		within("area of a sheet", sheetAreaM2, 1e-6, 100, "m²"),
-		within("area of a sheet", otherAreaM2, 1e-6, 100, "m²"),
-	); err != nil {
-		return 0, err
-	}
-	return sheets * sheetAreaM2 / otherAreaM2, nil
 }
 
 // BathCall is a developer or a fixer as a sheet finds it: the one place that
@@ -180,16 +154,10 @@ const (
 	// FixPerClearing is the fixing time in clearing times. Published: US Navy
 	// NAVEDTRA 14209, Life of a Fixing Bath.
 	FixPerClearing = 2.0
-	// FixerDeadAt is the growth of the clearing time at which a fixer is dead.
-	// Published: same source.
-	FixerDeadAt = 2.0
 	// FixBleachRatio and FixBleachS are the limits over which the highlights bleach:
 	// four times the called-for time, or ten minutes. Common practice.
 	FixBleachRatio = 4.0
 	FixBleachS     = 600.0
-	// FixMostRC is the longest fixing a resin-coated sheet should get. Published:
-	// analogue-photography.org, Fixing Prints.
-	FixMostRC = 120.0
 	// FixShortBelow is the share of the called-for fixing under which it counts
 	// as short. Our own model.
 	FixShortBelow = 0.85
@@ -246,15 +214,6 @@ func FixerUsedFromClearing(nowS, freshS float64) (float64, error) {
 	}
 	used := math.Max(0, math.Log2(nowS)-math.Log2(freshS))
 	return used, nil
-}
-
-// FixerDeadClearing is the clearing time in seconds at which a bath that cleared
-// in freshS seconds is dead: twice. Published: US Navy NAVEDTRA 14209.
-func FixerDeadClearing(freshS float64) (float64, error) {
-	if err := above("clearing time of the fresh bath", freshS, 0, 86400, "s"); err != nil {
-		return 0, err
-	}
-	return FixerDeadAt * freshS, nil
 }
 
 // FixTooLong is true where fixing went on so long that the highlights bleach: over

@@ -17,16 +17,6 @@ func AiryUM(n, m float64) (float64, error) {
 	return 2.44 * LightNM / 1000 * n * (1 + m), nil
 }
 
-// RayleighLines is the finest pattern in lines per mm that a perfect lens
-// resolves at exact aperture n and a wavelength in nm: 1/(1.22·λ·N). Published:
-// theoretical resolving-power table.
-func RayleighLines(n, wavelengthNM float64) (float64, error) {
-	if err := firstError(checkN(n), within("wavelength", wavelengthNM, 100, 2000, "nm")); err != nil {
-		return 0, err
-	}
-	return 1e6 / (1.22 * wavelengthNM * n), nil
-}
-
 // RailBlur is the blur in mm on the paper when the lens stands off mm wrong on
 // its rail: off/(N·(1+m)), N·(1+m) being the aperture times v/f. The sign of off
 // does not matter. Derived from similar triangles; at RailTolerance it is the
@@ -40,8 +30,8 @@ func RailBlur(off, n, m float64) (float64, error) {
 
 // FocusBlur is the blur in mm on the paper of something at subject mm when the
 // rail is set for focused mm: the lens opening f/N times the miss |v−v'| ÷ v, v
-// where the subject would be sharp. Derived from similar triangles; NearFar are
-// the distances at which it is the circle of confusion.
+// where the subject would be sharp. Derived from similar triangles; at the limits
+// that Figure gives it is the circle of confusion.
 func FocusBlur(focal, n, focused, subject float64) (float64, error) {
 	set, err1 := ImageDistance(focal, focused)
 	sharp, err2 := ImageDistance(focal, subject)

@@ -34,27 +34,6 @@ func CapScatterStops(timeS, sdS float64) (float64, error) {
 	return math.Log2((timeS + sdS) / timeS), nil
 }
 
-// StartStopSD is the scatter of an interval of which a hand makes both ends,
-// from the scatter of one reaction, in seconds: √2·sd. Derived; published with
-// it for stopwatches (Am. J. Phys. 87, 2019: 0.07 s and 0.1 s).
-func StartStopSD(singleS float64) (float64, error) {
-	if err := checkSD(singleS); err != nil {
-		return 0, err
-	}
-	return math.Sqrt2 * singleS, nil
-}
-
-// HandShortS is by how many seconds a time falls short of what was meant when
-// the hand starts late and stops early: the sum of both. Published: student
-// measurements, 0.065 s late and 0.160 s early. Negative values mean the other
-// direction.
-func HandShortS(startLateS, stopEarlyS float64) (float64, error) {
-	if err := firstError(within("lateness", startLateS, -60, 60, "s"), within("earliness", stopEarlyS, -60, 60, "s")); err != nil {
-		return 0, err
-	}
-	return startLateS + stopEarlyS, nil
-}
-
 // SetTime is the time nearest to timeS that a hand with a watch can aim at, in
 // seconds: tenths up to 5 s and never under 0.2 s, halves up to 20 s, whole
 // seconds up to 2 min, 5 s up to 10 min, 15 s up to an hour, minutes above. Our

@@ -25,37 +25,6 @@ func RangeAfterFlare(logRange, flare float64) (float64, error) {
 	return math.Log10(ratio * (1 + flare) / (1 + flare*ratio)), nil
 }
 
-// FlareFromRanges is the share of the brightest tone that turns one log10 range
-// of light (more than 0 to 10) into a smaller one (more than 0). Derived.
-func FlareFromRanges(before, after float64) (float64, error) {
-	if err := firstError(
-		above("log10 range of the scene", before, 0, 10, ""),
-		above("log10 range after flare", after, 0, before, ""),
-	); err != nil {
-		return 0, err
-	}
-	a, b := math.Pow(10, before), math.Pow(10, after)
-	flare := (a - b) / (a * (b - 1))
-	if err := within("flare", flare, 0, 1, ""); err != nil {
-		return 0, err
-	}
-	return flare, nil
-}
-
-// MeanGradient is the density range a negative makes of a log10 range of light,
-// density ÷ (scene − flare, both log10). Published standard model, as quoted in
-// a public text.
-func MeanGradient(densityRange, scene, flareLoss float64) (float64, error) {
-	if err := firstError(
-		within("density range", densityRange, 0, 5, ""),
-		within("loss by flare", flareLoss, 0, 5, ""),
-		within("log10 range of the scene less flare", scene-flareLoss, 0.01, 10, ""),
-	); err != nil {
-		return 0, err
-	}
-	return densityRange / (scene - flareLoss), nil
-}
-
 // PaperFit says whether a paper suits the range of light offered to it.
 type PaperFit int
 
@@ -112,19 +81,6 @@ func PreFlashedR(r, phi float64) (float64, error) {
 // preFlashMost is the greatest share PreFlashedR allows for: closer to 1 the range
 // runs away.
 const preFlashMost = 0.99
-
-// PreFlashVeil is the density above base that a pre-flash of phi times the threshold
-// exposure (0 to 1000) gives by itself: 0.04 at 1. Under 1 no eye sees it.
-// Derived from the curve.
-func PreFlashVeil(c Curve, phi float64) (float64, error) {
-	if err := within("share of the threshold pre-flash", phi, 0, 1000, ""); err != nil {
-		return 0, err
-	}
-	if phi == 0 || c.Falling {
-		return 0, nil
-	}
-	return c.Density(math.Log10(phi*c.Ht())) - c.Dmin, nil
-}
 
 // PreFlashShare is a pre-flash time as a share of the threshold time, the time that
 // alone gives the first visible tone. Both in seconds, the threshold more than

@@ -2,7 +2,6 @@ package calc
 
 import (
 	"math"
-	"slices"
 	"time"
 )
 
@@ -67,9 +66,9 @@ func daylight(alt float64) (direct, sky float64) {
 // Daylight is the illuminance in lux on level ground with the sun at an apparent
 // altitude in degrees under a sky of the given factor, 1 to 100 (see
 // SkyFactor). Published: USNO Circular 171, 1987. Other tables of twilight
-// differ by up to a factor of two below the horizon (see TwilightLux); the
-// circular is kept because one formula serves from noon to night. An altitude
-// beyond ±90° or a factor under 1 is a *RangeError.
+// differ by up to a factor of two below the horizon; the circular is kept
+// because one formula serves from noon to night. An altitude beyond ±90° or a
+// factor under 1 is a *RangeError.
 func Daylight(altitudeDeg, skyFactor float64) (float64, error) {
 	if err := firstError(checkAltitude(altitudeDeg), checkSky(skyFactor)); err != nil {
 		return 0, err
@@ -89,18 +88,6 @@ func FacingSun(altitudeDeg, skyFactor float64) (float64, error) {
 	sin, cos := math.Sincos(altitudeDeg * radians)
 	_, sky := daylight(altitudeDeg)
 	return sunLux * (math.Exp(-0.21*airMass(sin, cos)) + sky) / skyFactor, nil
-}
-
-// TwilightLux is the illuminance in lux at a true solar altitude between −18°
-// and 5°: log10 lx = 2.70 + 12.17x − 431.69x² − 1899.83x³, x = altitude/90.
-// Published: illuminance list; a second opinion on Daylight at dusk, used by no
-// called-for value. An altitude outside is a *RangeError.
-func TwilightLux(altitudeDeg float64) (float64, error) {
-	if err := within("altitude of the sun", altitudeDeg, -18, 5, "°"); err != nil {
-		return 0, err
-	}
-	x := altitudeDeg / 90
-	return math.Pow(10, 2.70+x*(12.17-x*(431.69+x*1899.83))), nil
 }
 
 // SunLux is the illuminance in lux that the sun gives on level ground at an
@@ -142,61 +129,4 @@ func circularSun(t time.Time, lat, lon float64) (azimuth, altitude float64) {
 		return azimuth, h + lift(edge)*(h-noAirDeg)/(edge-noAirDeg)
 	}
 	return azimuth, h
-}
-
-// Outdoor and indoor light by the look of the scene.
-
-// SceneLight is a line of the exposure guide: the exposure value at ISO 100 of a
-// scene, from Low to High; most scenes have one value.
-type SceneLight struct {
-	Scene     string
-	Low, High float64
-}
-
-// scenes is the exposure guide of ANSI PH2.7-1973/1986, for subjects lit from
-// the front. The lines that check values cover are published; home interiors
-// above 5, offices and the street at night are from memory.
-//
-// Sources disagree on cloud: the Army manual gives "cloudy bright, no shadows"
-// f/8 as ANSI does, the Navy manual gives "cloudy bright" f/11, which the other
-// two keep for hazy sun with soft shadows. ANSI holds here.
-var scenes = [...]SceneLight{
-	{"sun on light sand or snow", 16, 16},
-	{"full or slightly hazy sun, distinct shadows", 15, 15},
-	{"hazy sun, soft shadows", 14, 14},
-	{"cloudy bright, no shadows", 13, 13},
-	{"heavy overcast", 12, 12},
-	{"open shade, clear sky", 12, 12},
-	{"office or workshop", 7, 8},
-	{"bright street at night", 8, 8},
-	{"home interior", 5, 7},
-}
-
-// SceneLights are the lines of the exposure guide, the brightest first.
-func SceneLights() []SceneLight { return slices.Clone(scenes[:]) }
-
-// SceneEV100 is the exposure value at ISO 100 of a scene of the guide, the lower
-// where it has two. ok is false for a scene it does not list.
-func SceneEV100(scene string) (ev100 float64, ok bool) {
-	for _, s := range scenes {
-		if s.Scene == scene {
-			return s.Low, true
-		}
-	}
-	return 0, false
-}
-
-// SideLightStops are added to the guide's value for a subject in direct sun that
-// is lit from the side. Published: ANSI PH2.7.
-const SideLightStops = -1.0
-
-// SunnyF is the whole stop for light of the given exposure value at ISO 100 when
-// the time is 1/index seconds: the nearest to √(2^EV100 ÷ 100). Published: US
-// Army subcourse SS0507 and NAVEDTRA 14209, f/16 in bright sun. An exposure
-// value beyond ±64 is a *RangeError.
-func SunnyF(ev100 float64) (float64, error) {
-	if err := within("exposure value", ev100, -maxStops, 28, "EV"); err != nil {
-		return 0, err
-	}
-	return NearestFullStop(math.Sqrt(math.Exp2(ev100) / 100))
 }

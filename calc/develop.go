@@ -54,26 +54,6 @@ func TemperatureFactor(nominalC, tempC, q10 float64) (float64, error) {
 	return math.Pow(q10, (nominalC-tempC)/10), nil
 }
 
-// Q10FromTimes is the factor for 10 degrees from two times, in seconds, that
-// did the same work at two temperatures, °C, at least 0.1 apart: the inverse of
-// TemperatureFactor.
-func Q10FromTimes(time1S, temp1C, time2S, temp2C float64) (float64, error) {
-	if err := firstError(
-		above("first time", time1S, 0, 1e6, "s"),
-		above("second time", time2S, 0, 1e6, "s"),
-		within("first temperature", temp1C, -5, 60, "°C"),
-		within("second temperature", temp2C, -5, 60, "°C"),
-		within("difference of the temperatures", math.Abs(temp1C-temp2C), 0.1, 65, "°C"),
-	); err != nil {
-		return 0, err
-	}
-	q10 := math.Pow(time2S/time1S, 10/(temp1C-temp2C))
-	if err := within("q10", q10, 1e-6, 1e6, ""); err != nil {
-		return 0, err
-	}
-	return q10, nil
-}
-
 // DevelopTime is the time in seconds a developer calls for: its nominal time
 // (more than 0, up to a day) at nominalC, moved to tempC by q10 and grown by the
 // share of its capacity that it has seen (0 to 10):
@@ -124,22 +104,6 @@ func bathWarnings(tempC, usedShare float64) []string {
 // BathsApart is true where two baths that follow each other differ by more than
 // 5 °C. Common practice.
 func BathsApart(aC, bC float64) bool { return math.Abs(aC-bC) > BathsApartC }
-
-// DevelopRatio is r, the development given over the development called for, both
-// seconds.
-func DevelopRatio(givenS, calledForS float64) (float64, error) {
-	if err := firstError(
-		within("time of development", givenS, 0, 1e6, "s"),
-		above("called-for time of development", calledForS, 0, 1e6, "s"),
-	); err != nil {
-		return 0, err
-	}
-	r := givenS / calledForS
-	if err := within("development ratio", r, 0, 1e9, ""); err != nil {
-		return 0, err
-	}
-	return r, nil
-}
 
 // The ratios at which development is judged.
 const (
@@ -197,39 +161,6 @@ func DevelopmentEffect(r float64) DevEffect {
 	}
 }
 
-// WatkinsFactor is a factor of development: the whole time in times of the first
-// image.
-type WatkinsFactor struct {
-	Agent  string
-	Factor float64
-	Source string
-}
-
-// Sources of the published factors.
-const (
-	watkinsCyclopedia = "Cyclopedia of Photography, article on factors"
-	watkinsModern     = "Modern Photography in Theory and Practice, ch. VII"
-)
-
-// WatkinsFactors are the published factors of the old developing agents, in the
-// order of their sources. They served plates and bromide paper; paper for
-// contact printing develops too fast for the method (Clerc s. 573).
-func WatkinsFactors() []WatkinsFactor {
-	return []WatkinsFactor{
-		{"pyro", 6, watkinsCyclopedia},
-		{"metol", 30, watkinsCyclopedia},
-		{"glycine", 13, watkinsCyclopedia},
-		{"edinol", 20, watkinsCyclopedia},
-		{"amidol", 10, watkinsCyclopedia},
-		{"pyro-metol", 9, watkinsCyclopedia},
-		{"hydroquinone", 5.5, watkinsModern},
-		{"metol", 28, watkinsModern},
-		{"MQ", 13, watkinsModern},
-		{"amidol 2gr/oz", 18, watkinsModern},
-		{"pyro-metol", 9, watkinsModern},
-	}
-}
-
 // FactorialTime is the whole time of development in seconds from the time of the
 // appearance of the image (more than 0, up to an hour) and a factor (more than 1, up to
 // 200). Published: Watkins's method.
@@ -257,22 +188,6 @@ func FactorFromTimes(timeS, timeOfAppearanceS float64) (float64, error) {
 		return 0, err
 	}
 	return factor, nil
-}
-
-// MixedFactor is the factor of a developer mixed from parts of two: the mean of
-// their factors weighed by the parts. Published: Cyclopedia of Photography,
-// article on factors.
-func MixedFactor(factor1, parts1, factor2, parts2 float64) (float64, error) {
-	if err := firstError(
-		above("first factor of development", factor1, 1, 200, ""),
-		above("second factor of development", factor2, 1, 200, ""),
-		within("parts of the first developer", parts1, 0, 1e6, ""),
-		within("parts of the second developer", parts2, 0, 1e6, ""),
-		within("parts of both developers", parts1+parts2, 1e-6, 2e6, ""),
-	); err != nil {
-		return 0, err
-	}
-	return (factor1*parts1 + factor2*parts2) / (parts1 + parts2), nil
 }
 
 // EarlyImageShare is the share of the usual time of appearance under which

@@ -17,7 +17,8 @@
 // Doc comments mark every formula and every default with one of four words:
 //
 //   - published: the source stands in the comment, and check values copied from
-//     it stand in testdata/published;
+//     it stand in testdata/published (those that no formula here is held to, in
+//     testdata/published/spare);
 //   - common practice: the trade does it so, no source is cited;
 //   - derived: it follows from the lines above by arithmetic;
 //   - our own model: neither measured nor published by anyone, chosen here.

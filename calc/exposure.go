@@ -160,15 +160,6 @@ func (c *Called) add(factor string, stops float64) {
 	c.Stops = append(c.Stops, FactorStops{factor, stops + 0}) // + 0 turns −0 into 0
 }
 
-// SumStops is the sum of all factors, in stops.
-func (c Called) SumStops() float64 {
-	var sum float64
-	for _, f := range c.Stops {
-		sum += f.Stops
-	}
-	return sum
-}
-
 // Reciprocity1900 is the exponent p that Schwarzschild gave for plates in 1900.
 // Published. No figure for modern printing paper was found; a box that has been
 // measured says better.
@@ -202,27 +193,4 @@ func ReciprocityInverse(givenS, p float64) (float64, error) {
 		return givenS, nil
 	}
 	return math.Pow(givenS, p), nil
-}
-
-// AddedTime is what another law for long exposures adds to timeS, in seconds:
-// a·t^e. Published: a worked example with e = 1.618 and a = 0.045 for one film
-// (16 s ask for 20 s). It is here to read tables written so; called-for times
-// use Reciprocity, which needs one number that a book can learn. A factor below
-// 0, an exponent outside 1 to 3 or a time not more than 0 is a *RangeError.
-func AddedTime(timeS, factor, exponent float64) (float64, error) {
-	if err := firstError(within("time", timeS, minTimeS, 1e6, "s"), within("factor of added time", factor, 0, 100, ""),
-		within("exponent of added time", exponent, 1, 3, "")); err != nil {
-		return 0, err
-	}
-	return factor * math.Pow(timeS, exponent), nil
-}
-
-// AddedTimeFactor is the factor a of AddedTime that turns timeS into
-// correctedS: (tc − t)/t^e.
-func AddedTimeFactor(timeS, correctedS, exponent float64) (float64, error) {
-	if err := firstError(within("time", timeS, minTimeS, 1e6, "s"), within("corrected time", correctedS, timeS, maxTimeS, "s"),
-		within("exponent of added time", exponent, 1, 3, "")); err != nil {
-		return 0, err
-	}
-	return (correctedS - timeS) / math.Pow(timeS, exponent), nil
 }

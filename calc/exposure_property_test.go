@@ -29,11 +29,7 @@ func TestInversesInvert(t *testing.T) {
 	}
 	for name, p := range map[string]pair{
 		"stops and ratio":          {1e-9, 1e9, Stops, Ratio},
-		"lux":                      {1e-3, 1e6, func(v float64) (float64, error) { return EV100FromLux(v, CDome) }, func(v float64) (float64, error) { return LuxFromEV100(v, CDome) }},
-		"luminance":                {1e-3, 1e6, func(v float64) (float64, error) { return EV100FromLuminance(v, K) }, func(v float64) (float64, error) { return LuminanceFromEV100(v, K) }},
 		"time by index":            {1e-3, 1e5, func(v float64) (float64, error) { return EV100FromExposure(11, v, 3) }, func(v float64) (float64, error) { return ExposureTime(v, 11, 3) }},
-		"aperture value":           {0.6, 1000, Av, FFromAv},
-		"time value":               {1e-5, 1e8, Tv, TimeFromTv},
 		"reciprocity":              {1e-3, 1e4, func(v float64) (float64, error) { return Reciprocity(v, 0.8) }, func(v float64) (float64, error) { return ReciprocityInverse(v, 0.8) }},
 		"magnification":            {135.5, 1e6, func(v float64) (float64, error) { return Magnification(135, v) }, func(v float64) (float64, error) { return SubjectDistance(135, v) }},
 		"extension":                {0.01, 100, func(v float64) (float64, error) { return Extension(135, v) }, func(v float64) (float64, error) { return MagnificationFromExtension(135, v) }},
@@ -46,7 +42,7 @@ func TestInversesInvert(t *testing.T) {
 	}
 	t.Run("EV between indices", rapid.MakeCheck(func(t *rapid.T) {
 		ev, s := rapid.Float64Range(-10, 20).Draw(t, "ev"), draw(t, "index", 0.1, 1e4)
-		assert.InDelta(t, ev, sure(t)(EVFromEV100(sure(t)(EV100FromEV(ev, s)), s)), 1e-9)
+		assert.InDelta(t, ev, sure(t)(EV100FromEV(sure(t)(EV100FromEV(ev, s)), 100*100/s)), 1e-9)
 	}))
 }
 
@@ -81,7 +77,6 @@ func TestMonotone(t *testing.T) {
 		"stopping down deepens":          {1, 128, func(t *rapid.T, v float64) float64 { return -sure(t)(Hyperfocal(135, v, COC)) }},
 		"stopping down diffracts":        {1, 128, func(t *rapid.T, v float64) float64 { return sure(t)(AiryUM(v, 1)) }},
 		"a longer time blurs more":       {0.1, 1e3, func(t *rapid.T, v float64) float64 { return sure(t)(MotionBlur("child", 0.1, v)) }},
-		"a denser filter costs more":     {0.01, 5, func(t *rapid.T, v float64) float64 { return sure(t)(FilterFactorOfDensity(v)) }},
 		"a larger sheet sees more":       {1, 1e4, func(t *rapid.T, v float64) float64 { return sure(t)(AngleOfView(v, 135)) }},
 		"a slower index asks more light": {0.1, 1e4, func(t *rapid.T, v float64) float64 { return -sure(t)(EV100FromExposure(8, 1, v)) }},
 	} {
@@ -95,7 +90,7 @@ func TestMonotone(t *testing.T) {
 func TestFactorsMultiply(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		base := Exposure{Reading: Reading{F: 8, TimeS: draw(t, "time", 0.1, 1), Index: draw(t, "index", 1, 100)},
-			PaperIndex: draw(t, "paper", 1, 50), SetF: rapid.SampledFrom(NominalMarks()).Draw(t, "f")}
+			PaperIndex: draw(t, "paper", 1, 50), SetF: rapid.SampledFrom(nominalMarks()).Draw(t, "f")}
 		full := base
 		full.ExtensionFactor = draw(t, "extension", 1, 9)
 		a, b := draw(t, "filter", 1, 4), draw(t, "another", 1, 4)
@@ -110,7 +105,7 @@ func TestFactorsMultiply(t *testing.T) {
 		slow, err := full.CalledFor()
 		require.NoError(t, err)
 		assert.InEpsilon(t, sure(t)(Reciprocity(c.TimeS, full.P)), slow.TimeS, 1e-9, "reciprocity comes last")
-		assert.InEpsilon(t, slow.TimeS, slow.FromTimeS*math.Exp2(slow.SumStops()), 1e-9)
+		assert.InEpsilon(t, slow.TimeS, slow.FromTimeS*math.Exp2(sumStops(slow)), 1e-9)
 		same := Exposure{Reading: Reading{EV: &plain.EV100}, PaperIndex: base.PaperIndex, SetF: base.SetF}
 		byEV, err := same.CalledFor()
 		require.NoError(t, err)
@@ -122,7 +117,7 @@ func TestLensAndDepthHoldTogether(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		focal := draw(t, "focal", 30, 600)
 		u := focal * (1 + draw(t, "u", 0.05, 1000))
-		n := rapid.SampledFrom(NominalMarks()).Draw(t, "f")
+		n := rapid.SampledFrom(nominalMarks()).Draw(t, "f")
 		f, err := Focus{FocalMM: focal, SubjectMM: u, F: n, SheetWidthMM: 90, SheetHeightMM: 120}.Figure()
 		require.NoError(t, err)
 		assert.InEpsilon(t, 1/focal, 1/u+1/f.ImageDistanceMM, 1e-9, "the thin lens")

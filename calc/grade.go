@@ -21,23 +21,9 @@ func HmFromISOP(p float64) (float64, error) {
 	return 1000 / p, nil
 }
 
-// ISOPFromHm is the ISO speed P of a paper with its mid-tone at hm lux seconds.
-func ISOPFromHm(hm float64) (float64, error) {
-	if err := within("exposure for the mid-tone", hm, 0.001, 10000, "lux s"); err != nil {
-		return 0, err
-	}
-	return 1000 / hm, nil
-}
-
-// Divisors between a maker's ISO speed P and an index for the camera.
-const (
-	// ISOPPerIndex is the divisor in use. Derived: Hm = 1000/P and Hm = 10/index.
-	ISOPPerIndex = 100.0
-	// ISOPPerIndexMeter is what a reflected-light meter with K = 12.5 and a lens
-	// that passes 0.65 would ask for; 0.3 stop from the other, less than workers
-	// differ among themselves. Derived.
-	ISOPPerIndexMeter = 123.0
-)
+// ISOPPerIndex is the divisor between a maker's ISO speed P and an index for the
+// camera. Derived: Hm = 1000/P and Hm = 10/index.
+const ISOPPerIndex = 100.0
 
 // IndexFromISOP guesses the index of a box that was never tried from the maker's
 // ISO speed P (0.1 to 1000000): P/100. A measured index goes before it.
@@ -46,38 +32,6 @@ func IndexFromISOP(p float64) (float64, error) {
 		return 0, err
 	}
 	return p / ISOPPerIndex, nil
-}
-
-// SpeedStops is by how many stops a speed (P or index) exceeds another,
-// log2(a/b). Both must be more than 0.
-func SpeedStops(a, b float64) (float64, error) {
-	if err := firstError(above("speed", a, 0, 1e6, ""), above("speed", b, 0, 1e6, "")); err != nil {
-		return 0, err
-	}
-	return math.Log2(a / b), nil
-}
-
-// FilterFactorFromSpeeds is the factor by which a filter lengthens the exposure:
-// the speed without it over the speed with it (P or index). Both must be more
-// than 0. Derived.
-func FilterFactorFromSpeeds(without, with float64) (float64, error) {
-	if err := firstError(
-		above("speed without the filter", without, 0, 1e6, ""),
-		above("speed with the filter", with, 0, 1e6, ""),
-	); err != nil {
-		return 0, err
-	}
-	return without / with, nil
-}
-
-// ISORange is R = 100·log10(Hs/Ht) from the logarithms of the two exposures,
-// log10 lux seconds. Published: ISO 6846:1992 as quoted.
-func ISORange(logHs, logHt float64) (float64, error) {
-	r := 100 * (logHs - logHt)
-	if err := within("ISO range", r, 1, 1000, ""); err != nil {
-		return 0, err
-	}
-	return r, nil
 }
 
 // RangeStops is an ISO range in stops.

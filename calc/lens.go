@@ -110,51 +110,6 @@ func ExtensionFactor(m, pupil float64) (float64, error) {
 	return (1 + m/pupil) * (1 + m/pupil), nil
 }
 
-// WorkingF is the aperture that the paper sees, N·(1+m/P), N the exact number.
-// Published: as ExtensionFactor.
-func WorkingF(n, m, pupil float64) (float64, error) {
-	factor, err := ExtensionFactor(m, pupil)
-	if err := firstError(err, checkF(n)); err != nil {
-		return 0, err
-	}
-	return n * math.Sqrt(factor), nil
-}
-
-// ImageSize is the size in mm on the paper of something size mm large at a
-// distance in mm: size·m. Published: OpenStax College Physics ch. 25.
-func ImageSize(focal, subject, size float64) (float64, error) {
-	m, err := Magnification(focal, subject)
-	if err := firstError(err, within("size of the subject", size, 0, maxLengthMM, "mm")); err != nil {
-		return 0, err
-	}
-	return size * m, nil
-}
-
-// FarDistance is the distance at which something of a size becomes an image of
-// a size: F·G/I, all in one unit. Published: NAVEDTRA 14209. It is the field
-// photographer's short form and leaves one focal length out: the exact distance
-// from the lens is SubjectDistance at m = I/G. It is kept because manuals print
-// worked examples with it; no called-for value uses it.
-func FarDistance(focal, subjectSize, imageSize float64) (float64, error) {
-	if err := firstError(checkFocal(focal), above("size of the subject", subjectSize, 0, maxLengthMM, ""),
-		above("size of the image", imageSize, 0, maxLengthMM, "")); err != nil {
-		return 0, err
-	}
-	d := focal * subjectSize / imageSize
-	return d, within("distance", d, 0, maxLengthMM*1e3, "")
-}
-
-// FarFocal is the focal length that makes an image of a size from a distance:
-// I·A/G, the same short form as FarDistance. Published: NAVEDTRA 14209.
-func FarFocal(imageSize, distance, subjectSize float64) (float64, error) {
-	if err := firstError(above("size of the image", imageSize, 0, maxLengthMM, ""), above("distance", distance, 0, maxLengthMM, ""),
-		above("size of the subject", subjectSize, 0, maxLengthMM, "")); err != nil {
-		return 0, err
-	}
-	f := imageSize * distance / subjectSize
-	return f, within("focal length", f, 0, maxLengthMM, "")
-}
-
 // AngleOfView is the angle in degrees that a length d of the paper sees when the
 // paper stands v behind the lens: 2·atan(d/2v). At infinity v is the focal
 // length. Published: NAVEDTRA 14209.
@@ -198,7 +153,7 @@ type Focused struct {
 // engraved, as published examples do, diffraction the exact number behind it.
 // The angles are those of the lens at this extension, so that they agree with
 // the field; at infinity they are the ones that lens tables print. The formulas
-// and their sources stand with NearFar, ExtensionFactor, AngleOfView, AiryUM.
+// and their sources stand with Hyperfocal, ExtensionFactor, AngleOfView, AiryUM.
 // Two subjects or a value no formula takes are a *RangeError.
 func (fo Focus) Figure() (Focused, error) {
 	r := Focused{Magnification: fo.Magnification, SubjectMM: fo.SubjectMM, HasAperture: fo.F != 0, HasSheet: fo.SheetWidthMM != 0 || fo.SheetHeightMM != 0}

@@ -68,16 +68,6 @@ func ExactF(f float64) float64 {
 	return f
 }
 
-// NominalMarks are the marks that ExactF knows, full, half and third stops from
-// 1 to 128, ascending. The slice is the caller's own.
-func NominalMarks() []float64 {
-	out := make([]float64, len(marks))
-	for i, m := range marks {
-		out[i] = m.nominal
-	}
-	return out
-}
-
 // NearestMark is the mark whose exact aperture lies nearest in stops to f; of
 // two as near, the smaller number. An f that is not more than 0 is a
 // *RangeError.
@@ -92,17 +82,6 @@ func NearestMark(f float64) (float64, error) {
 		}
 	}
 	return best, nil
-}
-
-// NearestFullStop is the whole stop (1 1.4 2 2.8 4 5.6 8 11 16 22 32 45 64 90
-// 128 180 256) nearest in stops to f. An f that is not more than 0 is a
-// *RangeError.
-func NearestFullStop(f float64) (float64, error) {
-	if err := checkF(f); err != nil {
-		return 0, err
-	}
-	k := int(math.Round(2 * math.Log2(ExactF(f))))
-	return fullStops[max(0, min(k, len(fullStops)-1))], nil
 }
 
 // fullStopAtLeast is the first whole stop, opening wise, that lets through no

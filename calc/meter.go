@@ -14,13 +14,6 @@ const (
 	CDome = 330.0
 )
 
-// Ranges that ISO 2720:1974 recommends; a constant outside is refused.
-const (
-	KMin, KMax         = 10.6, 13.4
-	CFlatMin, CFlatMax = 240.0, 400.0
-	CDomeMin, CDomeMax = 320.0, 540.0
-)
-
 // The bounds below are far beyond any camera; they keep formulas off infinity.
 func checkF(f float64) error         { return within("aperture", f, 0.5, maxF, "") }
 func checkTime(timeS float64) error  { return within("time", timeS, minTimeS, maxTimeS, "s") }
@@ -34,17 +27,6 @@ func checkLum(cdm2 float64) error    { return within("luminance", cdm2, 1e-7, 1e
 func checkC(c float64) error { return within("meter constant C", c, 50, 1000, "") }
 func checkK(k float64) error { return within("meter constant K", k, 5, 50, "") }
 
-// EV is the exposure value of an aperture mark and a time in seconds:
-// log2(N²/t), N the exact number behind the mark. It says nothing of index or
-// light. Published: ISO 2720. An aperture or time not more than 0 is a
-// *RangeError.
-func EV(f, timeS float64) (float64, error) {
-	if err := firstError(checkF(f), checkTime(timeS)); err != nil {
-		return 0, err
-	}
-	return rawEV(f, timeS), nil
-}
-
 func rawEV(f, timeS float64) float64 {
 	n := ExactF(f)
 	return math.Log2(n * n / timeS)
@@ -57,15 +39,6 @@ func EV100FromEV(ev, index float64) (float64, error) {
 		return 0, err
 	}
 	return ev - math.Log2(index/100), nil
-}
-
-// EVFromEV100 is the exposure value of the light ev100 at an index:
-// EV100 + log2(index/100), the inverse of EV100FromEV.
-func EVFromEV100(ev100, index float64) (float64, error) {
-	if err := firstError(checkEV(ev100), checkIndex(index)); err != nil {
-		return 0, err
-	}
-	return ev100 + math.Log2(index/100), nil
 }
 
 // EV100FromExposure is the light, as exposure value at ISO 100, of a meter that
@@ -99,15 +72,6 @@ func EV100FromLux(lux, c float64) (float64, error) {
 	return math.Log2(lux * 100 / c), nil
 }
 
-// LuxFromEV100 is the illuminance in lux of an exposure value at ISO 100:
-// C·2^EV/100, the inverse of EV100FromLux.
-func LuxFromEV100(ev100, c float64) (float64, error) {
-	if err := firstError(checkEV(ev100), checkC(c)); err != nil {
-		return 0, err
-	}
-	return c * math.Exp2(ev100) / 100, nil
-}
-
 // EV100FromLuminance is the exposure value at ISO 100 of a luminance in cd/m²:
 // log2(L·100/K). Published: ISO 2720.
 func EV100FromLuminance(cdm2, k float64) (float64, error) {
@@ -115,34 +79,4 @@ func EV100FromLuminance(cdm2, k float64) (float64, error) {
 		return 0, err
 	}
 	return math.Log2(cdm2 * 100 / k), nil
-}
-
-// LuminanceFromEV100 is the luminance in cd/m² of an exposure value at ISO 100:
-// K·2^EV/100, the inverse of EV100FromLuminance.
-func LuminanceFromEV100(ev100, k float64) (float64, error) {
-	if err := firstError(checkEV(ev100), checkK(k)); err != nil {
-		return 0, err
-	}
-	return k * math.Exp2(ev100) / 100, nil
-}
-
-// LuxFromFootcandles turns footcandles into lux: one lumen per square foot,
-// 1/0.3048² lx. Published: Smith, Modern Optical Engineering, 10,000 fc =
-// 107,639 lx.
-func LuxFromFootcandles(fc float64) (float64, error) {
-	if err := within("illuminance", fc, 0, 1e8, "fc"); err != nil {
-		return 0, err
-	}
-	return fc / (0.3048 * 0.3048), nil
-}
-
-// PaperLux is the illuminance in lux that a luminance in cd/m² throws on the
-// paper through an aperture mark: q·L/N². q gathers lens transmission, vignetting
-// and the angle; 0.65 is usual. Published: derivation of ANSI PH3.49.
-func PaperLux(cdm2, f, q float64) (float64, error) {
-	if err := firstError(checkLum(cdm2), checkF(f), above("lens factor q", q, 0, 1, "")); err != nil {
-		return 0, err
-	}
-	n := ExactF(f)
-	return q * cdm2 / (n * n), nil
 }

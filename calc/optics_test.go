@@ -104,8 +104,7 @@ func TestBlur(t *testing.T) {
 	tol := must(RailTolerance(COC, 8, 0.5))
 	assert.InDelta(t, COC, must(RailBlur(tol, 8, 0.5)), 1e-12, "the tolerance is the setting that blurs by the circle")
 
-	near, far, err := NearFar(135, 8, COC, 2000)
-	require.NoError(t, err)
+	near, far := depthLimits(must(Hyperfocal(135, 8, COC)), 135, 2000)
 	for _, u := range []float64{near, far} {
 		assert.InDelta(t, COC, must(FocusBlur(135, 8, 2000, u)), 1e-9, "the limits blur by the circle")
 	}
@@ -204,11 +203,4 @@ func TestMagnificationOfTakesTheBestKnown(t *testing.T) {
 		assert.Error(t, err)
 		assert.False(t, known)
 	}
-}
-
-func TestDepthLimitsRefuse(t *testing.T) {
-	_, _, err := DepthLimits(0, 0, 1)
-	assert.ErrorContains(t, err, "hyperfocal distance of 0 mm")
-	_, _, err = NearFar(135, 8, COC, 100)
-	assert.ErrorContains(t, err, "distance to the subject of 100 mm")
 }

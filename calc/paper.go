@@ -203,10 +203,6 @@ func (c Curve) Points(n int) ([]CurvePoint, error) {
 	return pts, nil
 }
 
-// ThresholdDensity is the density of T for a base density. Published: ISO
-// 6846:1992 as quoted.
-func ThresholdDensity(dmin float64) float64 { return dmin + ThresholdAboveBase }
-
 // MaximumBlackDensity is the density of S for a greatest density. Published: ISO
 // 6846:1992 as quoted.
 func MaximumBlackDensity(dmax float64) float64 { return MaximumBlackShare * dmax }

@@ -24,7 +24,7 @@ func TestCurveHoldsItsThreePoints(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := drawCurve(t)
 		assert.InDelta(t, c.Dmin+MidAboveBase, c.Density(math.Log10(c.Hm)), 1e-9, "M")
-		assert.InDelta(t, ThresholdDensity(c.Dmin), c.Density(math.Log10(c.Ht())), 1e-9, "T")
+		assert.InDelta(t, c.Dmin+ThresholdAboveBase, c.Density(math.Log10(c.Ht())), 1e-9, "T")
 		assert.InDelta(t, MaximumBlackDensity(c.Dmax), c.Density(math.Log10(c.Hs())), 1e-9, "S")
 		assert.InDelta(t, c.R, 100*math.Log10(c.Hs()/c.Ht()), 1e-9, "R")
 	})
@@ -69,7 +69,7 @@ func TestCurveNumbers(t *testing.T) {
 	assert.InDelta(t, 5.4, normal.MidGradient()*normal.MidGradient(), 0.4)
 	assert.InDelta(t, 2.0, soft.MidGradient()*soft.MidGradient(), 0.15)
 	// mean slope between T and S: 1.6 at R110, 2.56 multiplied
-	mean := (MaximumBlackDensity(2.1) - ThresholdDensity(0.05)) / 1.10
+	mean := (MaximumBlackDensity(2.1) - (0.05 + ThresholdAboveBase)) / 1.10
 	assert.InDelta(t, 1.6, mean, 0.05)
 }
 
@@ -86,9 +86,6 @@ func TestCurveOfNoLight(t *testing.T) {
 	assert.InDelta(t, p.Dmax, p.Density(math.Inf(-1)), 1e-12, "no light leaves it black")
 	assert.Greater(t, p.Ht(), p.Hs(), "its threshold takes more light than its black")
 	assert.Less(t, p.MidGradient(), 0.0)
-	veil, err := PreFlashVeil(p, 2)
-	require.NoError(t, err)
-	assert.Zero(t, veil)
 }
 
 func TestCurvePoints(t *testing.T) {
@@ -117,14 +114,11 @@ func TestIndexAndSpeed(t *testing.T) {
 	for _, p := range []float64{100, 200, 500} {
 		hm := must2(HmFromISOP(p))
 		assert.InDelta(t, must2(HmFromIndex(must2(IndexFromISOP(p)))), hm, 1e-12, "speed and index name the same exposure")
-		assert.InDelta(t, p, must2(ISOPFromHm(hm)), 1e-9)
 	}
 	// read off a strip by its densities, the range of a paper is the one it was given
 	for _, r := range []float64{50, 60, 95, 110, 140, 180} {
 		assert.InDelta(t, r, measuredRange(t, curveFor(t, r)), 1e-6)
 	}
-	// P/100 against P/123: 0.3 stop, inside the spread of practice
-	assert.InDelta(t, 0.3, must2(SpeedStops(ISOPPerIndexMeter, ISOPPerIndex)), 0.005)
 	assert.InDelta(t, 3.65, must2(RangeStops(110)), 0.01)
 }
 
@@ -161,10 +155,7 @@ func TestFlashSoftens(t *testing.T) {
 		// by the curve: the picture's own light for T and S under that pre-flash
 		c := curveFor(t, r)
 		assert.InDelta(t, 100*math.Log10((c.Hs()-a*c.Ht())/(c.Ht()-a*c.Ht())), must2(PreFlashedR(r, a)), 1e-6)
-		assert.GreaterOrEqual(t, must2(PreFlashVeil(c, more)), must2(PreFlashVeil(c, a)))
-		assert.Greater(t, must2(PreFlashVeil(c, 1+more)), must2(PreFlashVeil(c, 1)))
 	})
-	assert.Zero(t, must2(PreFlashVeil(curveFor(t, 110), 0)))
 }
 
 func TestFlashTimes(t *testing.T) {

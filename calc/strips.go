@@ -82,14 +82,3 @@ func StripWarnings(added []float64, sdS float64) []string {
 	return []string{fmt.Sprintf("%s%s s, less than the %s s by which a hand scatters; take wider steps or a smaller aperture",
 		what, span, number(roundTo3(2*sdS)))}
 }
-
-// BurnDodge is what to add to a base time in seconds (burning, + stops) or keep
-// back from it (dodging, − stops): base·(2^stops − 1), below 0 when dodging.
-// Published: Lambrecht, f/stop Timing Table: 25.4 s less a third of a stop is
-// 5.2 s.
-func BurnDodge(base, stops float64) (float64, error) {
-	if err := firstError(above("base time", base, 0, maxTimeS, "s"), within("step", stops, -maxStops, 20, "stops")); err != nil {
-		return 0, err
-	}
-	return base * (math.Exp2(stops) - 1), nil
-}

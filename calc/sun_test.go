@@ -157,11 +157,6 @@ func TestDaylight(t *testing.T) {
 		assert.False(t, known)
 		assert.Equal(t, []string{"clear", "thin", "cloud", "dark"}, Skies())
 	})
-	t.Run("both opinions on dusk agree within a stop and a half", func(t *testing.T) {
-		for a := -6.0; a <= 0; a++ {
-			assert.InDelta(t, 0, math.Log2(must(Daylight(a, 1))/must(TwilightLux(a))), 1.5, "at %v", a)
-		}
-	})
 	t.Run("a wall that faces the sun has more, and most when it is low", func(t *testing.T) {
 		for _, a := range []float64{5, 20, 60} {
 			assert.Greater(t, must(FacingSun(a, 1)), must(Daylight(a, 1)), "at %v", a)
@@ -177,7 +172,6 @@ func TestDaylight(t *testing.T) {
 	for name, err := range map[string]error{
 		"altitude of the sun of 91": second(Daylight(91, 1)), "sky factor of 0.5": second(Daylight(10, 0.5)),
 		"sky factor of 0": second(SunLux(time.Unix(0, 0), 0, 0, 0)), "altitude of the sun of 100": second(FacingSun(100, 1)),
-		"altitude of the sun of -20": second(TwilightLux(-20)),
 	} {
 		assert.ErrorContains(t, err, name)
 	}
@@ -251,11 +245,10 @@ func TestSlipBounds(t *testing.T) {
 	low, high, bounded, err := SlipBounds(50)
 	require.NoError(t, err)
 	require.True(t, bounded)
-	snow, _ := SceneEV100("sun on light sand or snow")
-	assert.Greater(t, high, snow, "snow in the sun is no slip")
+	const snow, shade = 16, 12 // EV at ISO 100: ANSI PH2.7-1973/1986
+	assert.Greater(t, high, float64(snow), "snow in the sun is no slip")
 	assert.Less(t, high, 17.0)
-	shade, _ := SceneEV100("open shade, clear sky")
-	assert.Less(t, low, shade-3, "deep shade is no slip")
+	assert.Less(t, low, float64(shade-3), "deep shade is no slip")
 	assert.InDelta(t, ok(t)(EV100FromLux(ok(t)(Daylight(50, 10)), CFlat))-5, low, 1e-9)
 	_, high, _, err = SlipBounds(5)
 	require.NoError(t, err)
@@ -265,21 +258,4 @@ func TestSlipBounds(t *testing.T) {
 	assert.False(t, bounded, "lamps rule")
 	_, _, _, err = SlipBounds(200)
 	assert.ErrorContains(t, err, "altitude")
-}
-
-func TestSceneLights(t *testing.T) {
-	all := SceneLights()
-	for i, s := range all {
-		assert.LessOrEqual(t, s.Low, s.High)
-		ev, known := SceneEV100(s.Scene)
-		assert.True(t, known)
-		assert.Equal(t, s.Low, ev)
-		all[i].Low = 99
-	}
-	ev, _ := SceneEV100("heavy overcast")
-	assert.Equal(t, 12.0, ev, "the slice is the caller's own")
-	_, known := SceneEV100("under the sea")
-	assert.False(t, known)
-	_, err := SunnyF(99)
-	assert.ErrorContains(t, err, "exposure value of 99 EV")
 }

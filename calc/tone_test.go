@@ -143,14 +143,14 @@ func TestFaultDirections(t *testing.T) {
 		look   func(*testing.T, Tones)
 	}{
 		{"negative over-developed prints light", func(g *TwoGenerations) { g.Neg.DevRatio = 1.8 }, lighter},
-		{"index set too low prints light", func(g *TwoGenerations) { g.Neg.ExposureStops = must2(SpeedStops(6, 3)) }, lighter},
+		{"index set too low prints light", func(g *TwoGenerations) { g.Neg.ExposureStops = must2(Stops(6.0 / 3)) }, lighter},
 		{"filter factor without filter prints light", func(g *TwoGenerations) { g.Neg.ExposureStops = 1.32 }, lighter},
 		{"extension applied twice prints light", func(g *TwoGenerations) { g.Neg.ExposureStops = 2 * math.Log2(1.2) }, lighter},
 		{"print pulled early is light", func(g *TwoGenerations) { g.Print.DevRatio = 0.6 }, lighter},
 		{"print in a cold developer is light", func(g *TwoGenerations) {
 			called, _, err := DevelopTime(60, 20, 14, 2, 0)
 			require.NoError(t, err)
-			g.Print.DevRatio = must2(DevelopRatio(60, called))
+			g.Print.DevRatio = 60 / called
 		}, lighter},
 		{"print in a spent developer is light, its blacks weak", func(g *TwoGenerations) {
 			g.Print.DevRatio = 1 / DeveloperGrowth(1.5)
@@ -159,7 +159,7 @@ func TestFaultDirections(t *testing.T) {
 			assert.Less(t, out.Print.Black, ref.Print.Black-0.1)
 		}},
 		{"lamps farther by 1.41 print light", func(g *TwoGenerations) { g.Print.ExposureStops = -2 * math.Log2(1.41) }, lighter},
-		{"index set too high prints dark", func(g *TwoGenerations) { g.Neg.ExposureStops = must2(SpeedStops(3, 6)) }, darker},
+		{"index set too high prints dark", func(g *TwoGenerations) { g.Neg.ExposureStops = must2(Stops(3.0 / 6)) }, darker},
 		{"filter factor forgotten prints dark", func(g *TwoGenerations) { g.Neg.ExposureStops = -1.32 }, darker},
 		{"extension forgotten prints dark", func(g *TwoGenerations) { g.Neg.ExposureStops = -2 * math.Log2(1.5) }, darker},
 		{"copy over-exposed prints dark", func(g *TwoGenerations) { g.Print.ExposureStops = 0.5 }, darker},
@@ -290,9 +290,8 @@ func TestRangeAfterFlare(t *testing.T) {
 		flare := rapid.Float64Range(0, 0.2).Draw(t, "flare")
 		after := must2(RangeAfterFlare(scene, flare))
 		assert.LessOrEqual(t, after, scene+1e-12)
-		if after > 0.05 && after < scene {
-			assert.InDelta(t, flare, must2(FlareFromRanges(scene, after)), 1e-6)
-		}
+		// by the ends of the range: the stray light falls on the lightest tone and on the darkest alike
+		assert.InDelta(t, math.Log10((1+flare)/(math.Pow(10, -scene)+flare)), after, 1e-9)
 	})
 }
 

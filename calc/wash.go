@@ -196,14 +196,6 @@ func WashCalledFor(base Base, aid bool) WashPlan {
 	return WashPlan{Changes: 6, SoakS: 300, RunningS: 1800}
 }
 
-// Conversions of what is left in a sheet into grams per square metre.
-const (
-	// GPerM2PerUGPerCM2 turns micrograms per square centimetre.
-	GPerM2PerUGPerCM2 = 0.01
-	// GPerM2PerMGPerIN2 turns milligrams per square inch.
-	GPerM2PerMGPerIN2 = 1e-3 / (0.0254 * 0.0254)
-)
-
 // WashDone is a wash as it was done.
 type WashDone struct {
 	Base Base
