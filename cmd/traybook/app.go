@@ -45,10 +45,10 @@ func commands() []offer {
 
 // commandsFor builds the command that a line begins with: a look at the book takes little longer than building them all.
 // All are built where the line begins with anything but a whole name.
-func commandsFor(env *Env, line []string) []*cli.Command {
+func commandsFor(env *Env, words []string) []*cli.Command {
 	all := commands()
-	if len(line) > 0 {
-		if i := slices.IndexFunc(all, func(o offer) bool { return o.name == line[0] }); i >= 0 {
+	if len(words) > 0 {
+		if i := slices.IndexFunc(all, func(o offer) bool { return o.name == words[0] }); i >= 0 {
 			all = all[i : i+1]
 		}
 	}
@@ -66,7 +66,7 @@ var inFull = []string{"erase", "void", "salvage"}
 func newApp(env *Env) *cli.App { return newAppFor(env, nil) }
 
 // newAppFor builds what of the program a line needs.
-func newAppFor(env *Env, text []string) *cli.App {
+func newAppFor(env *Env, words []string) *cli.App {
 	app := &cli.App{
 		Name:    "traybook",
 		Usage:   "a lab notebook for a camera with its darkroom inside",
@@ -74,7 +74,7 @@ func newAppFor(env *Env, text []string) *cli.App {
 		Reader:  env.In, Writer: env.Out, ErrWriter: env.Err,
 		HideHelp: true, HideHelpCommand: true, HideVersion: true,
 		DisableSliceFlagSeparator: true,
-		Commands:                  commandsFor(env, text),
+		Commands:                  commandsFor(env, words),
 		ExitErrHandler:            func(*cli.Context, error) {},
 		OnUsageError:              func(_ *cli.Context, err error, _ bool) error { return line.WrongLine(err) },
 		Action:                    func(*cli.Context) error { return printShort(env) },

@@ -150,11 +150,11 @@ func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) er
 		batch = newID()
 	}
 	dir := filepath.Dir(book.Path())
-	text := newProgress(env, len(jobs), "attached")
+	progress := newProgress(env, len(jobs), "attached")
 	var failed []error
 	done, until := 0, env.Until()
 	for r := range readScans(until, dir, c.Bool("by-reference"), jobs) {
-		text.clear()
+		progress.clear()
 		err := r.err
 		if err == nil {
 			err = attachOne(env, c, book, batch, r)
@@ -171,9 +171,9 @@ func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) er
 		} else {
 			done++
 		}
-		text.step(filepath.Base(r.job.file))
+		progress.step(filepath.Base(r.job.file))
 	}
-	text.clear()
+	progress.clear()
 	switch {
 	case len(failed) == 0:
 		return nil

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -9,6 +8,7 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/events/sqlite"
 	"traybook/export/pages"
+	"traybook/projections/wording"
 )
 
 func exportLabelsCommand(env *Env) *cli.Command {
@@ -71,12 +71,5 @@ func exportLabels(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return placePages(env, c, pdf, labelsText(n))
-}
-
-func labelsText(n int) string {
-	if n == 1 {
-		return "1 label"
-	}
-	return fmt.Sprintf("%d labels", n)
+	return placePages(env, c, pdf, wording.CountOf(n, "label"))
 }

@@ -202,7 +202,7 @@ func inLength(v float64) string { return line.Format(line.Millimetres, v) }
 
 // decimals writes a number with so many decimals.
 func decimals(v float64, places int) string {
-	return line.Minus(strconv.FormatFloat(v, 'f', places, 64))
+	return wording.Minus(strconv.FormatFloat(v, 'f', places, 64))
 }
 
 // signed writes stops without their unit, for a column of them.

@@ -10,6 +10,7 @@ import (
 	"traybook/calc"
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
+	"traybook/projections/wording"
 )
 
 type zoneJSON struct {
@@ -132,5 +133,5 @@ func zoneName(z int) string {
 	if z == 0 {
 		return "0"
 	}
-	return line.Minus(fmt.Sprintf("%+d", z))
+	return wording.Minus(fmt.Sprintf("%+d", z))
 }

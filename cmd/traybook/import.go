@@ -51,15 +51,15 @@ func (e *lineError) Unwrap() error { return e.told }
 
 // inLine tells an error of a line in the words of the file, not in those of the command line.
 func inLine(err error) error {
-	text := 0
+	number := 0
 	inner := err
 	var read *events.LineError
 	var taken *acts.LineError
 	switch {
 	case errors.As(err, &read):
-		text, inner = read.N, read.Err
+		number, inner = read.N, read.Err
 	case errors.As(err, &taken):
-		text, inner = taken.Number, taken.Err
+		number, inner = taken.Number, taken.Err
 	default:
 		return err
 	}
@@ -74,7 +74,7 @@ func inLine(err error) error {
 			hint = no.Hint + "; nothing was taken from the file"
 		}
 	}
-	return &lineError{line.Refuse(hint, "line %d: %s", text, inner), text}
+	return &lineError{line.Refuse(hint, "line %d: %s", number, inner), number}
 }
 
 // imported is what an import did, as scripts read it.
@@ -189,24 +189,24 @@ func importInto(env *Env, c *cli.Context, book *sqlite.Book, in io.Reader, fresh
 	}
 	store := newImportBuffer(book.Path())
 	defer store.close()
-	pile := acts.NewImportBuffer(store)
-	pile.EvenSo = c.Bool("even-so")
+	buffer := acts.NewImportBuffer(store)
+	buffer.EvenSo = c.Bool("even-so")
 	seen := newProgress(env, 2, "lines read")
 	for l, err := range rest {
 		if err == nil {
-			err = pile.Add(l)
+			err = buffer.Add(l)
 		}
 		if err != nil {
 			seen.clear()
 			return inLine(err)
 		}
-		if n := pile.Len(); n%progressEvery == 0 {
+		if n := buffer.Len(); n%progressEvery == 0 {
 			seen.all, seen.done = n, n-1
 			seen.step("")
 		}
 	}
 	seen.clear()
-	err = book.Write(func(tx *sqlite.Tx) error { return importPlain(env, tx, first, pile, fresh, out) })
+	err = book.Write(func(tx *sqlite.Tx) error { return importPlain(env, tx, first, buffer, fresh, out) })
 	if errors.Is(err, errNothingNew) {
 		return nil
 	}
@@ -228,7 +228,7 @@ func importWhole(env *Env, tx *sqlite.Tx, lines iter.Seq2[events.Line, error], o
 	return keepZone(tx)
 }
 
-func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *acts.ImportBuffer, fresh bool, out *imported) error {
+func importPlain(env *Env, tx *sqlite.Tx, first events.Line, buffer *acts.ImportBuffer, fresh bool, out *imported) error {
 	zone, err := zoneOf(env, tx)
 	if x, ok := first.Data.(*events.BookOpenedData); ok && fresh && err == nil {
 		if zone, err = line.Zone(x.Zone); err != nil {
@@ -246,14 +246,14 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *acts.ImportBu
 		}
 	}
 	batch := newID()
-	line := newProgress(env, pile.Len(), "lines taken")
-	done, err := acts.ImportBuffered(tx, pile, now, batch, newID(), func(n int) {
+	progress := newProgress(env, buffer.Len(), "lines taken")
+	done, err := acts.ImportBuffered(tx, buffer, now, batch, newID(), func(n int) {
 		if n%progressEvery == 0 {
-			line.done = n - 1
-			line.step("")
+			progress.done = n - 1
+			progress.step("")
 		}
 	})
-	line.clear()
+	progress.clear()
 	if err != nil {
 		return err
 	}
@@ -261,8 +261,8 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, pile *acts.ImportBu
 	if done.Added == 0 {
 		return errNothingNew
 	}
-	if text := batch.String(); !fresh { // a book made from the file is taken back by removing it
-		out.Batch = &text
+	if id := batch.String(); !fresh { // a book made from the file is taken back by removing it
+		out.Batch = &id
 	}
 	return keepZone(tx)
 }

@@ -130,12 +130,12 @@ func mergeCommand(env *Env) *cli.Command {
 					return err
 				}
 				defer other.Close()
-				line := newProgress(env, 2, "entries joined")
+				progress := newProgress(env, 2, "entries joined")
 				done, err = book.Merge(other, func(n, total int64) {
-					line.all, line.done = int(total), int(n)-1
-					line.step("")
+					progress.all, progress.done = int(total), int(n)-1
+					progress.step("")
 				})
-				line.clear()
+				progress.clear()
 				if err != nil {
 					return err
 				}

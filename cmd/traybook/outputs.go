@@ -18,8 +18,8 @@ import (
 )
 
 // mayStand refuses a place that belongs to a book, whatever is there now and however its path is written: the book
-// itself, what SQLite keeps beside it, its folder of scans. What it is asked before anything is made; what may go for an
-// output, where a file of its own sort stands there, the rules of package export say.
+// itself, what SQLite keeps beside it, its folder of scans. It is asked before anything is made. What may be replaced by
+// an output, where a file of the same sort stands there, the rules of package export say.
 func mayStand(env *Env, c *cli.Context, out string) error {
 	real, err := realPath(out)
 	if err != nil {

@@ -236,13 +236,13 @@ func verifyBook(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	line := newProgress(env, 2, "entries looked at")
+	progress := newProgress(env, 2, "entries looked at")
 	options.Progress = func(done, total int64) {
-		line.all, line.done = int(total), int(done)-1
-		line.step("")
+		progress.all, progress.done = int(total), int(done)-1
+		progress.step("")
 	}
 	report, err := sqlite.VerifyFile(path, bookOptions(true), options)
-	line.clear()
+	progress.clear()
 	if errors.Is(err, sqlite.ErrNoBook) {
 		return noBookAt(path)
 	}

@@ -171,20 +171,13 @@ func showDeviations(s *screen.Screen, d why.Diagnosis, all bool) {
 	}
 	s.Blank()
 	if !all && len(d.Findings) > 0 || !all && d.Unexplained != nil {
-		s.Say(screen.Faint, fmt.Sprintf("%s besides; --all shows what was done otherwise than called for and explains nothing", deviationCount(len(d.Deviations))))
+		s.Say(screen.Faint, fmt.Sprintf("%s besides; --all shows what was done otherwise than called for and explains nothing", wording.CountOf(len(d.Deviations), "deviation")))
 		return
 	}
 	s.Headline("Otherwise than called for")
 	for _, f := range d.Deviations {
 		showFinding(s, "· ", f, false, false)
 	}
-}
-
-func deviationCount(n int) string {
-	if n == 1 {
-		return "1 deviation"
-	}
-	return fmt.Sprintf("%d deviations", n)
 }
 
 // showSymptoms lists the words for what the eye sees.

@@ -92,9 +92,9 @@ func showFigures(s *screen.Screen, r report.YearReport) {
 	}
 	minutes := ""
 	if m := r.Minutes; m != nil {
-		minutes = wording.Number(m.Median) + " min from reading to print in hand"
+		minutes = wording.Seconds(m.Median*60) + " from reading to print in hand"
 		if m.Prints > 1 {
-			minutes += fmt.Sprintf(" (%s to %s, %s)", wording.Number(m.Quickest), wording.Number(m.Slowest), wording.CountOf(m.Prints, "print"))
+			minutes += fmt.Sprintf(" (%s to %s, %s)", wording.Seconds(m.Quickest*60), wording.Seconds(m.Slowest*60), wording.CountOf(m.Prints, "print"))
 		}
 		if m.Later > 0 {
 			minutes += fmt.Sprintf("; %d printed on a later day", m.Later)
@@ -121,9 +121,9 @@ func amountOf(v float64, what string) string {
 func costWords(f report.YearFigures) string {
 	var parts []string
 	for _, c := range f.Costs {
-		text := fmt.Sprintf("%s (paper %s, baths %s)", moneyWords(c.Total, c.Currency), amountWords(c.Paper), amountWords(c.Baths))
+		text := fmt.Sprintf("%s (paper %s, baths %s)", wording.Money(c.Total, c.Currency), wording.Money(c.Paper, ""), wording.Money(c.Baths, ""))
 		if c.PerKept != nil {
-			text += fmt.Sprintf(", %s for each print kept", moneyWords(*c.PerKept, c.Currency))
+			text += fmt.Sprintf(", %s for each print kept", wording.Money(*c.PerKept, c.Currency))
 		}
 		parts = append(parts, text)
 	}
@@ -139,14 +139,6 @@ func costWords(f report.YearFigures) string {
 	return strings.Join(parts, "; ")
 }
 
-func amountWords(v float64) string {
-	return strings.TrimSuffix(strconv.FormatFloat(v, 'f', 2, 64), ".00")
-}
-
-func moneyWords(v float64, currency string) string {
-	return strings.TrimSpace(amountWords(v) + " " + currency)
-}
-
 func showCauses(s *screen.Screen, r report.YearReport) {
 	if r.FailedSheets == 0 {
 		return
@@ -158,7 +150,7 @@ func showCauses(s *screen.Screen, r report.YearReport) {
 		}
 		var money []string
 		for _, m := range c.Money {
-			money = append(money, moneyWords(m.Amount, m.Currency))
+			money = append(money, wording.Money(m.Amount, m.Currency))
 		}
 		bars = append(bars, screen.Bar{Label: c.Cause, Share: float64(c.Sheets) / float64(r.FailedSheets),
 			Text: joined(", ", wording.CountOf(c.Sheets, "sheet"), strings.Join(money, " + "))})
@@ -182,7 +174,7 @@ func showSplits(s *screen.Screen, title string, splits []report.Split) {
 		return
 	}
 	t := screen.Table{Columns: []screen.Column{{Title: "by " + title, Elastic: true}, {Title: "pictures", Right: true}, {Title: "sheets", Right: true},
-		{Title: "kept", Right: true}, {Title: "failed", Right: true}, {Title: "of judged", Right: true}, {Title: "min", Right: true}}}
+		{Title: "kept", Right: true}, {Title: "failed", Right: true}, {Title: "of judged", Right: true}, {Title: "to print", Right: true}}}
 	s.Blank()
 	if s.Width < narrow {
 		s.Headline("by " + title)
@@ -193,7 +185,7 @@ func showSplits(s *screen.Screen, title string, splits []report.Split) {
 			share = wording.Percent(*p.KeptShare) + " kept"
 		}
 		if p.Minutes != nil {
-			minutes = wording.Number(*p.Minutes)
+			minutes = wording.Seconds(*p.Minutes * 60)
 		}
 		key := p.Key
 		if title == "hour" {
@@ -201,20 +193,13 @@ func showSplits(s *screen.Screen, title string, splits []report.Split) {
 		}
 		if s.Width < narrow {
 			stack(s, screen.Plain, key, wording.CountOf(p.Pictures, "picture"), wording.CountOf(p.Sheets, "sheet"), fmt.Sprintf("%d kept, %d failed", p.Kept, p.Failed),
-				orAfter(minutes, " min"))
+				orNothing("to print ", minutes))
 		}
 		t.Add(key, strconv.Itoa(p.Pictures), strconv.Itoa(p.Sheets), strconv.Itoa(p.Kept), strconv.Itoa(p.Failed), share, minutes)
 	}
 	if s.Width >= narrow {
 		s.Table(t)
 	}
-}
-
-func orAfter(value, unit string) string {
-	if value == "" {
-		return ""
-	}
-	return value + unit
 }
 
 func showBathsGone(s *screen.Screen, r report.YearReport) {
@@ -291,7 +276,7 @@ func showChanges(s *screen.Screen, r report.YearReport) {
 		s.Headline("beside " + was)
 	}
 	for _, c := range r.Changes {
-		before, now := changeWords(c.What, c.Was), changeWords(c.What, c.Is)
+		before, now := c.Texts()
 		if s.Width < narrow {
 			s.Hang(screen.Plain, "  ", c.What+": "+before+", now "+now)
 		}
@@ -300,16 +285,4 @@ func showChanges(s *screen.Screen, r report.YearReport) {
 	if s.Width >= narrow {
 		s.Table(t)
 	}
-}
-
-func changeWords(what string, v *float64) string {
-	switch {
-	case v == nil:
-		return "–"
-	case strings.HasPrefix(what, "share"):
-		return wording.Percent(*v)
-	case strings.HasPrefix(what, "cost"):
-		return amountWords(*v)
-	}
-	return wording.Number(*v)
 }

@@ -66,9 +66,9 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) floa
 	}
 	rows = append(rows, [2]string{"paper", paper})
 	for _, c := range r.Costs {
-		text := fmt.Sprintf("%.2f %s: paper %.2f, baths %.2f", c.Total, c.Currency, c.Paper, c.Baths)
+		text := wording.Money(c.Total, c.Currency) + ": paper " + wording.Money(c.Paper, "") + ", baths " + wording.Money(c.Baths, "")
 		if c.PerKept != nil {
-			text += fmt.Sprintf("; %.2f for each print kept", *c.PerKept)
+			text += "; " + wording.Money(*c.PerKept, "") + " for each print kept"
 		}
 		rows = append(rows, [2]string{"cost", text})
 	}
@@ -76,8 +76,8 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) floa
 		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s sheets, %s", sheets(r.UnpricedSheets), wording.CountOf(r.UnpricedBaths, "bath"))})
 	}
 	if m := r.Minutes; m != nil {
-		rows = append(rows, [2]string{"reading to print", fmt.Sprintf("%s min, the middle one of %s (%s to %s)", wording.Number(m.Median),
-			wording.CountOf(m.Prints, "print"), wording.Number(m.Quickest), wording.Number(m.Slowest))})
+		rows = append(rows, [2]string{"reading to print", fmt.Sprintf("%s, the middle one of %s (%s to %s)", wording.Seconds(m.Median*60),
+			wording.CountOf(m.Prints, "print"), wording.Seconds(m.Quickest*60), wording.Seconds(m.Slowest*60))})
 	}
 	t := page.Table{Size: 8, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}
 	for _, row := range rows {
@@ -98,7 +98,7 @@ func (b *logBook) yearCauses(a page.Rect, y float64, r *report.YearReport) float
 	for _, c := range r.Causes {
 		var money []string
 		for _, m := range c.Money {
-			money = append(money, strings.TrimSpace(fmt.Sprintf("%.2f %s", m.Amount, m.Currency)))
+			money = append(money, wording.Money(m.Amount, m.Currency))
 		}
 		t.Rows = append(t.Rows, page.Row{Cells: []string{c.Cause, fmt.Sprint(c.Sheets), fmt.Sprintf("%.1f", c.Explains), strings.Join(money, " + ")}})
 	}
@@ -113,7 +113,7 @@ func (b *logBook) yearSplits(a page.Rect, y float64, title string, splits []repo
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: "pictures", Width: page.Natural, Align: page.Right},
 		{Head: "sheets", Width: page.Natural, Align: page.Right}, {Head: "kept", Width: page.Natural, Align: page.Right},
 		{Head: "failed", Width: page.Natural, Align: page.Right}, {Head: "kept of judged", Width: page.Natural, Align: page.Right},
-		{Head: "min to print", Width: page.Natural, Align: page.Right}}}
+		{Head: "to print", Width: page.Natural, Align: page.Right}}}
 	for _, s := range splits {
 		key, kept, minutes := s.Key, "–", "–"
 		if strings.HasPrefix(title, "By hour") {
@@ -123,7 +123,7 @@ func (b *logBook) yearSplits(a page.Rect, y float64, title string, splits []repo
 			kept = wording.Percent(*s.KeptShare)
 		}
 		if s.Minutes != nil {
-			minutes = wording.Number(*s.Minutes)
+			minutes = wording.Seconds(*s.Minutes * 60)
 		}
 		t.Rows = append(t.Rows, page.Row{Cells: []string{key, fmt.Sprint(s.Pictures), fmt.Sprint(s.Sheets), fmt.Sprint(s.Kept), fmt.Sprint(s.Failed), kept, minutes}})
 	}
@@ -199,19 +199,8 @@ func (b *logBook) yearChanges(a page.Rect, y float64, r *report.YearReport) {
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: fmt.Sprint(r.Before.Year), Width: page.Natural, Align: page.Right},
 		{Head: fmt.Sprint(r.Year), Width: page.Natural, Align: page.Right}}}
 	for _, c := range r.Changes {
-		t.Rows = append(t.Rows, page.Row{Cells: []string{c.What, changeText(c.What, c.Was), changeText(c.What, c.Is)}})
+		was, is := c.Texts()
+		t.Rows = append(t.Rows, page.Row{Cells: []string{c.What, was, is}})
 	}
 	b.doc.Table(a.X, y, a.W, t)
-}
-
-func changeText(what string, v *float64) string {
-	switch {
-	case v == nil:
-		return "–"
-	case strings.HasPrefix(what, "share"):
-		return wording.Percent(*v)
-	case strings.HasPrefix(what, "cost"):
-		return fmt.Sprintf("%.2f", *v)
-	}
-	return wording.Number(*v)
 }

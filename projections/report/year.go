@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"traybook/events"
@@ -138,6 +139,21 @@ type YearChange struct {
 	What string   `json:"what"`
 	Was  *float64 `json:"was"`
 	Is   *float64 `json:"is"`
+}
+
+// Texts are the two figures as a person reads them, a dash where there is none.
+func (c YearChange) Texts() (was, is string) { return c.text(c.Was), c.text(c.Is) }
+
+func (c YearChange) text(v *float64) string {
+	switch {
+	case v == nil:
+		return wording.Dash
+	case strings.HasPrefix(c.What, "share"):
+		return wording.Percent(*v)
+	case strings.HasPrefix(c.What, "cost"):
+		return wording.Money(*v, "")
+	}
+	return wording.Number(*v)
 }
 
 // YearReport is one year of the book.

@@ -197,6 +197,11 @@ func TestYearStandsBesideTheYearBefore(t *testing.T) {
 	require.NotEmpty(t, r.Changes)
 	assert.Equal(t, "pictures", r.Changes[0].What)
 	assert.Equal(t, [2]float64{1, 3}, [2]float64{*r.Changes[0].Was, *r.Changes[0].Is})
+	for _, c := range []struct{ what, text string }{{"pictures", "0.126"}, {"share of first prints kept", "13 %"}, {"cost per kept print NOK", "0.13"}} {
+		was, is := report.YearChange{What: c.what, Is: new(0.126)}.Texts()
+		assert.Equal(t, "–", was)
+		assert.Equal(t, c.text, is)
+	}
 
 	first := yearOf(t, b, 2025, time.Time{})
 	assert.Nil(t, first.Before, "nothing was written in 2024")

@@ -7,7 +7,21 @@ import (
 )
 
 // Number writes a figure with as many digits as a hand needs: three that count, no trailing noughts.
-func Number(v float64) string { return strings.Replace(significant(v, 3), "-", "−", 1) }
+func Number(v float64) string { return Minus(Significant(v, 3)) }
+
+// Minus puts the minus of the printer in the place of the hyphen that a number begins with: what a person reads has the
+// one, what a program reads (JSON, tables, a command line) the other.
+func Minus(number string) string {
+	if rest, below := strings.CutPrefix(number, "-"); below {
+		return "−" + rest
+	}
+	return number
+}
+
+// Money writes a sum, in hundredths where it is no whole one, and its currency, which may be empty.
+func Money(v float64, currency string) string {
+	return strings.TrimSpace(Minus(strings.TrimSuffix(strconv.FormatFloat(v, 'f', 2, 64), ".00")) + " " + currency)
+}
 
 // CountOf writes a number of things, parts of them counted: 1 sheet, 2.5 sheets, 3 entries.
 func CountOf[N int | int64 | float64](n N, entity string) string {
@@ -20,25 +34,29 @@ func CountOf[N int | int64 | float64](n N, entity string) string {
 	return Number(float64(n)) + " " + entity + "s"
 }
 
-// significant keeps so many digits that count; digits before the point are never cut.
-func significant(v float64, n int) string {
-	if v == 0 {
-		return "0"
+// Significant rounds to so many digits that count and writes no exponent and no noughts behind; digits before the point
+// are never cut. A number below 0 begins with a hyphen.
+func Significant(v float64, digits int) string {
+	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return Decimals(v, 0)
 	}
-	return plain(v, max(0, n-1-int(math.Floor(math.Log10(math.Abs(v))))))
+	return Decimals(v, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(v))))))
 }
 
-// asTyped keeps two decimals where these give the value exactly, as typed; what was calculated has so many as are given.
-func asTyped(v float64, places int) string {
+// AsTyped keeps two decimals where these give the value exactly, as typed; what was calculated has so many as are given.
+func AsTyped(v float64, places int) string {
 	if h := v * 100; math.Abs(h-math.Round(h)) < 1e-6 {
-		return plain(v, 2)
+		return Decimals(v, 2)
 	}
-	return plain(v, places)
+	return Decimals(v, places)
 }
 
-// plain writes at most so many decimals, without trailing noughts.
-func plain(v float64, places int) string {
-	s := strconv.FormatFloat(v, 'f', min(places, 12), 64)
+// Decimals writes at most so many decimals, without noughts behind. What is no number is a dash.
+func Decimals(v float64, most int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return Dash
+	}
+	s := strconv.FormatFloat(v, 'f', min(most, 12), 64)
 	if strings.Contains(s, ".") {
 		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	}

@@ -3,6 +3,7 @@ package wording_test
 import (
 	"errors"
 	"fmt"
+	"math"
 	"testing"
 	"time"
 
@@ -75,4 +76,16 @@ func TestRefusals(t *testing.T) {
 	v, err = wording.IgnoreMissing(7, nil)
 	assert.NoError(t, err)
 	assert.Equal(t, 7, v)
+}
+
+// What a program reads keeps its hyphen, a sum its hundredths, and what is no number is a dash.
+func TestTheOtherWritersOfNumbers(t *testing.T) {
+	assert.Equal(t, []string{"–", "–", "–"}, []string{wording.Number(math.NaN()), wording.Number(math.Inf(1)), wording.AsTyped(math.Inf(-1), 1)})
+	assert.Equal(t, []string{"-2.25", "2.3", "0"}, []string{wording.AsTyped(-2.25, 1), wording.AsTyped(2.2513, 1), wording.Decimals(-0.004, 2)})
+	for _, c := range []struct {
+		v              float64
+		currency, want string
+	}{{12, "NOK", "12 NOK"}, {12.5, "NOK", "12.50 NOK"}, {0.004, "", "0"}, {-3.256, "EUR", "−3.26 EUR"}, {1234.5, "", "1234.50"}} {
+		assert.Equal(t, c.want, wording.Money(c.v, c.currency))
+	}
 }

@@ -22,9 +22,9 @@ func StopsText(v float64) string {
 func SizeOfStops(v float64) string {
 	v = hundredths(math.Abs(v))
 	if v > 0 && v <= 1 {
-		return plain(v, 2) + " stop"
+		return Decimals(v, 2) + " stop"
 	}
-	return plain(v, 2) + " stops"
+	return Decimals(v, 2) + " stops"
 }
 
 // noStops says whether a deviation is shown as none.

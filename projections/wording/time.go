@@ -28,9 +28,9 @@ func Seconds(s float64) string {
 	case s < 1:
 		return fractionText(s) + " s"
 	case whole < 10:
-		return asTyped(s, 1) + " s"
+		return AsTyped(s, 1) + " s"
 	case math.Round(s*10) < 600:
-		return plain(s, 1) + " s"
+		return Decimals(s, 1) + " s"
 	case whole < 120:
 		return fmt.Sprintf("%.0f s", whole)
 	case whole < 7200:
@@ -51,7 +51,7 @@ func inTwo(count float64, larger, smaller string) string {
 }
 
 func dayText(days float64) string {
-	if text := asTyped(days, 1); text != "1" {
+	if text := AsTyped(days, 1); text != "1" {
 		return text + " days"
 	}
 	return "1 day"
@@ -59,7 +59,7 @@ func dayText(days float64) string {
 
 // fractionText writes a part of a second, as a shutter is marked where it has such a mark.
 func fractionText(s float64) string {
-	shown := significant(s, 2)
+	shown := Significant(s, 2)
 	seen, _ := strconv.ParseFloat(shown, 64)
 	for _, n := range shutterMarks {
 		if math.Abs(s*n-1) < 1e-3 || math.Abs(seen*n-1) < 1e-3 {

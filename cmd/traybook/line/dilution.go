@@ -1,6 +1,10 @@
 package line
 
-import "strings"
+import (
+	"strings"
+
+	"traybook/projections/wording"
+)
 
 var isDilution = NewPattern(`^\d+(?:[.,]\d+)?(?: *\+ *\d+(?:[.,]\d+)?){1,3}$`)
 
@@ -27,7 +31,7 @@ func ParseDilution(text string) (string, error) {
 		if err != nil {
 			return "", err
 		}
-		parts[i] = digits(v, 6)
+		parts[i] = wording.Significant(v, 6)
 	}
 	if parts[0] == "0" {
 		return "", Refuse(r.write, "dilution %s: no concentrate in it", Quote(text))

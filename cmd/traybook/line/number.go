@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"traybook/projections/wording"
 )
 
 // plainly turns the typographic signs of phones and word processors into those
@@ -113,9 +115,9 @@ func (r *rule) checked(text string, v float64) (float64, error) {
 	case v < 0 && r.least >= 0:
 		return 0, Refuse(r.write, "%s %s: cannot be negative", r.name, Quote(text))
 	case v < r.least || r.above && v == r.least:
-		bound := "less than " + digits(r.least, 6)
+		bound := "less than " + wording.Significant(r.least, 6)
 		if r.above {
-			bound = "not above " + digits(r.least, 6)
+			bound = "not above " + wording.Significant(r.least, 6)
 		}
 		return 0, Refuse(r.write, "%s %s: %s", r.name, Quote(text), bound)
 	case v > r.most:

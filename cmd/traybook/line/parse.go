@@ -3,6 +3,8 @@ package line
 import (
 	"math"
 	"strings"
+
+	"traybook/projections/wording"
 )
 
 // Parse reads text as a value of the dimension and returns it in the unit named
@@ -54,7 +56,7 @@ func Parse(dim Dimension, text string) (float64, error) {
 		return r.temperature(text, s, factor)
 	}
 	if dim == Share && v > 2 && v <= 1000 && !strings.HasSuffix(s, "%") {
-		return 0, Refuse("write "+digits(v, 6)+"% or "+digits(v/100, 6), "share %s: a bare number is a part of one, and this is more than two", Quote(text))
+		return 0, Refuse("write "+wording.Significant(v, 6)+"% or "+wording.Significant(v/100, 6), "share %s: a bare number is a part of one, and this is more than two", Quote(text))
 	}
 	return r.checked(text, factor*v)
 }
@@ -193,7 +195,7 @@ func (r *rule) temperature(text, s string, factor float64) (float64, error) {
 		v -= 273.15
 	case "":
 		if unit == "" && v > hottestBare {
-			d := digits(v, 6)
+			d := wording.Significant(v, 6)
 			return 0, Refuse("write "+d+"F if it is Fahrenheit, "+d+"C if it is that hot", "temperature %s: a bare number is in degrees Celsius, and that is hotter than a bath", Quote(text))
 		}
 	}

@@ -1,6 +1,10 @@
 package line
 
-import "strings"
+import (
+	"strings"
+
+	"traybook/projections/wording"
+)
 
 var (
 	sexagesimal = NewPattern(`^(\d{1,3})(?:° *|d *| +)(\d{1,2}(?:[.,]\d+)?)(?:' *| *$)(?:(\d{1,2}(?:[.,]\d+)?)"? *)?$`)
@@ -37,7 +41,7 @@ func degrees(dim Dimension, text string) (float64, error) {
 		return 0, Refuse(r.write, "%s %s: not degrees", r.name, Quote(text))
 	}
 	if v > r.most {
-		return 0, Refuse(r.write, "%s %s: more than %s degrees", r.name, Quote(text), digits(r.most, 3))
+		return 0, Refuse(r.write, "%s %s: more than %s degrees", r.name, Quote(text), wording.Significant(r.most, 3))
 	}
 	return r.checked(text, factor*v)
 }

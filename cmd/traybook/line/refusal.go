@@ -13,7 +13,7 @@ type Refusal struct {
 	Advice  string // what to type instead; may be empty
 }
 
-// Refuse makes an Error from its advice and a format for the problem.
+// Refuse makes a Refusal from its advice and a format for the problem.
 func Refuse(advice, format string, args ...any) *Refusal {
 	return &Refusal{Problem: fmt.Sprintf(format, args...), Advice: advice}
 }
@@ -27,7 +27,7 @@ func (e *Refusal) Error() string {
 }
 
 // Parts splits any error into its problem and its hint. The hint is empty when
-// no Error is in the chain, or when another error has been wrapped around it:
+// no Refusal is in the chain, or when another error has been wrapped around it:
 // then the whole text is the problem.
 func Parts(err error) (problem, hint string) {
 	if err == nil {

@@ -1,5 +1,7 @@
 package line
 
+import "traybook/projections/wording"
+
 var (
 	sizeSplit = NewPattern(`^(.*[\d"'a-z½⅓⅔¼¾⅛⅜⅝⅞]) *(?:x|\*|by) *([\d.,½⅓⅔¼¾⅛⅜⅝⅞].*)$`)
 	hasUnit   = NewPattern(`[a-z"'] *\.?$`)
@@ -39,7 +41,7 @@ func ParseSize(text string) (width, height float64, err error) {
 		return 0, 0, err
 	}
 	if bare && width < finestEdge && height < finestEdge {
-		a, b := digits(width, 4), digits(height, 4)
+		a, b := wording.Significant(width, 4), wording.Significant(height, 4)
 		return 0, 0, Refuse("write "+a+"x"+b+"cm or "+a+"x"+b+"in", "size %s: without a unit this is %s by %s mm", Quote(text), a, b)
 	}
 	return width, height, nil
@@ -65,12 +67,12 @@ func edge(text, s string) (float64, error) {
 		return 0, Refuse(hint, "size %s: the edge %s is not understood", Quote(text), Quote(s))
 	}
 	if v <= 0 || v > largestEdge {
-		return 0, Refuse(writeSize, "size %s: an edge of %s mm cannot be", Quote(text), digits(v, 6))
+		return 0, Refuse(writeSize, "size %s: an edge of %s mm cannot be", Quote(text), wording.Significant(v, 6))
 	}
 	return v, nil
 }
 
 // FormatSize writes a size given in mm as width by height: 102 × 127 mm.
 func FormatSize(width, height float64) string {
-	return digits(width, 4) + " × " + digits(height, 4) + " mm"
+	return wording.Significant(width, 4) + " × " + wording.Significant(height, 4) + " mm"
 }
