@@ -50,7 +50,7 @@ func TestAttachKilledLeavesNothingHalf(t *testing.T) {
 // Killed at any moment, an archive is whole or absent, and the next run clears what was left.
 func TestArchiveKilledIsWholeOrAbsent(t *testing.T) {
 	book := shortBook(t)
-	for i := range rounds(t, 6, 60) {
+	for i := range rounds(t, 3, 60) {
 		for _, name := range []string{"bag", "bag.zip"} {
 			out := filepath.Join(t.TempDir(), name)
 			killed(t, book, time.Duration(rand.IntN(150))*time.Millisecond, "export", "archive", "--out", out)

@@ -174,15 +174,15 @@ func TestNoOutputTakesTheirPlace(t *testing.T) {
 	dir, places := guarded(t)
 	book := filepath.Join(dir, "book.db")
 	before := laidOut(t, dir)
-	every := 9
+	every := 11
 	if os.Getenv("TRAYBOOK_LONG") == "1" {
 		every = 1
 	}
 	runs := 0
 	for i, line := range outputs {
 		for k, place := range places {
-			if (i+k)%every != 0 {
-				continue
+			if (i+k)%every != 0 || every > 1 && strings.HasPrefix(line, "demo") && k != i {
+				continue // a season is long to draw
 			}
 			words := strings.Fields(line)
 			for w := range words {

@@ -27,7 +27,7 @@ func TestACrowdTakesPictures(t *testing.T) {
 	book := caseBook(t, "good-picture")
 	before := entriesIn(t, book)
 	program := asProgram(t, "traybook")
-	acts := rounds(t, 25, 500)
+	acts := rounds(t, 10, 500)
 	var writing, looking sync.WaitGroup
 	var mu sync.Mutex
 	numbers := map[string]int{}

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -197,8 +199,13 @@ var comebacks = map[string]func(t *testing.T, dir, book, old string) string{
 // made from it after, holds a byte of the name.
 func TestOldCopiesBringNobodyBack(t *testing.T) {
 	tried, files := 0, 0
-	for state, s := range oldCopies {
-		for way, comes := range comebacks {
+	for i, state := range slices.Sorted(maps.Keys(oldCopies)) {
+		s := oldCopies[state]
+		for k, way := range slices.Sorted(maps.Keys(comebacks)) {
+			if rounds(t, 0, 1) == 0 && (i+k)%3 != 0 {
+				continue
+			}
+			comes := comebacks[way]
 			t.Run(state+", "+way, func(t *testing.T) {
 				dir, aside := t.TempDir(), t.TempDir()
 				book, old := filepath.Join(dir, "book.db"), filepath.Join(aside, "old.db")

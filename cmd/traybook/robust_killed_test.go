@@ -139,7 +139,7 @@ func TestCommandsKilledAreWholeOrAbsent(t *testing.T) {
 	bench := killBench(t)
 	program := asProgram(t, "traybook")
 	for _, k := range killables {
-		n := rounds(t, 2, 60)
+		n := rounds(t, 1, 60)
 		if k.long && n <= 2 {
 			continue
 		}
