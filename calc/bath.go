@@ -122,7 +122,7 @@ type BathCall struct {
 
 // Time is the time in seconds that the bath calls for, with warnings: DevelopTime
 // or FixTime, and their errors.
-func (b BathCall) Time() (timeS float64, warnings []string, err error) {
+func (b BathCall) Time() (timeS float64, warnings []Warning, err error) {
 	if b.Fixer {
 		return FixTime(b.NominalS, b.NominalC, b.TempC, b.Q10, b.Used)
 	}
@@ -172,7 +172,7 @@ const (
 // The doubling per 10 °C is published (US Army TM 11-2323 s. 33), the growth by
 // use our own model: at u = 1 the time has doubled and the bath is dead.
 // Warnings tell of a warm or exhausted bath; outside the ranges a *RangeError.
-func FixTime(nominalS, nominalC, tempC, q10, used float64) (timeS float64, warnings []string, err error) {
+func FixTime(nominalS, nominalC, tempC, q10, used float64) (timeS float64, warnings []Warning, err error) {
 	if err := firstError(
 		above("nominal time of fixing", nominalS, 0, 86400, "s"),
 		within("used share of the fixer", used, 0, 10, ""),

@@ -13,20 +13,20 @@ func TestDevelopTime(t *testing.T) {
 	for name, c := range map[string]struct {
 		nominal, at, temp, q10, used float64
 		want                         float64
-		warnings                     []string
+		warnings                     []Warning
 	}{
 		// a resin-coated sheet in about a minute: common practice
 		"as on the label":          {60, 20, 20, 2, 0, 60, nil},
 		"ten degrees up, half":     {60, 16, 26, 2, 0, 30, nil},
-		"five degrees down":        {60, 20, 15, 2, 0, 60 * math.Sqrt2, []string{WarnDeveloperSlow}},
+		"five degrees down":        {60, 20, 15, 2, 0, 60 * math.Sqrt2, []Warning{{Code: WarnDeveloperSlow}}},
 		"just not slow":            {60, 20, 16, 2, 0, 79.17, nil},
-		"at the limit":             {60, 20, 13, 2, 0, 97.47, []string{WarnDeveloperSlow}},
-		"just too warm":            {60, 20, 26.1, 2, 0, 39.31, []string{WarnBathWarm}},
+		"at the limit":             {60, 20, 13, 2, 0, 97.47, []Warning{{Code: WarnDeveloperSlow}}},
+		"just too warm":            {60, 20, 26.1, 2, 0, 39.31, []Warning{{Code: WarnBathWarm}}},
 		"half used":                {60, 20, 20, 2, 0.5, 75, nil},
-		"spent":                    {60, 20, 20, 2, 1, 90, []string{WarnBathExhausted}},
-		"cold and spent":           {60, 20, 14, 2, 1, 136.4, []string{WarnDeveloperSlow, WarnBathExhausted}},
+		"spent":                    {60, 20, 20, 2, 1, 90, []Warning{{Code: WarnBathExhausted}}},
+		"cold and spent":           {60, 20, 14, 2, 1, 136.4, []Warning{{Code: WarnDeveloperSlow}, {Code: WarnBathExhausted}}},
 		"named for 24, stands at":  {45, 24, 20, 2.5, 0, 64.92, nil},
-		"no slope with a q10 of 1": {60, 20, 15, 1, 0, 60, []string{WarnDeveloperSlow}},
+		"no slope with a q10 of 1": {60, 20, 15, 1, 0, 60, []Warning{{Code: WarnDeveloperSlow}}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got, warnings, err := DevelopTime(c.nominal, c.at, c.temp, c.q10, c.used)
@@ -98,10 +98,10 @@ func TestFixTime(t *testing.T) {
 	got, warnings, err = FixTime(60, 20, 10, 2, 1)
 	require.NoError(t, err)
 	assert.InDelta(t, 240, got, 1e-9, "dead and cold: twice twice")
-	assert.Equal(t, []string{WarnBathExhausted}, warnings)
+	assert.Equal(t, []Warning{{Code: WarnBathExhausted}}, warnings)
 	_, warnings, err = FixTime(60, 20, 27, 2, 0)
 	require.NoError(t, err)
-	assert.Equal(t, []string{WarnBathWarm}, warnings)
+	assert.Equal(t, []Warning{{Code: WarnBathWarm}}, warnings)
 
 	rapid.Check(t, func(t *rapid.T) {
 		used := rapid.Float64Range(0, 2).Draw(t, "used")

@@ -107,19 +107,19 @@ func TestCalledForWarns(t *testing.T) {
 		c := called(0.25, 16, 1)
 		assert.True(t, c.TooBrightForCap)
 		require.Len(t, c.Warnings, 1)
-		assert.Equal(t, "the light is too strong for a cap: 0.25 s is called for, too short to time by hand (about 1 s at least); "+
-			"stop down to f/32, put a filter of factor 4 before the lens, move into shade, or come back later in the day", c.Warnings[0])
+		assert.Equal(t, Warning{WarnTooBright, []any{0.25, 1.0, 32.0, 4.0}}, c.Warnings[0])
 	})
 	t.Run("no smaller aperture helps", func(t *testing.T) {
 		c := called(0.001, 90, 1)
-		assert.NotContains(t, c.Warnings[0], "stop down")
-		assert.Contains(t, c.Warnings[0], "filter of factor 1000")
+		assert.Equal(t, Warning{WarnTooBrightStoppedDown, []any{0.001, 1.0, 1000.0}}, c.Warnings[0])
 	})
 	t.Run("a second is enough", func(t *testing.T) {
 		c := called(1, 16, 1)
 		assert.False(t, c.TooBrightForCap)
 		require.Len(t, c.Warnings, 1)
-		assert.Contains(t, c.Warnings[0], "0.3 stop")
+		assert.Equal(t, WarnCapCoarse, c.Warnings[0].Code)
+		assert.Equal(t, 1.0, c.Warnings[0].Fields[0])
+		assert.InDelta(t, 0.322, c.Warnings[0].Fields[1], 1e-3) // −log2(1 − 0.2)
 	})
 	t.Run("nothing to say from 1.6 s on", func(t *testing.T) {
 		assert.Empty(t, called(1.6, 8, 1).Warnings)
@@ -128,12 +128,12 @@ func TestCalledForWarns(t *testing.T) {
 	t.Run("reciprocity not known", func(t *testing.T) {
 		c := called(20, 8, 0)
 		require.Len(t, c.Warnings, 1)
-		assert.Contains(t, c.Warnings[0], "it would ask 32.6 s")
+		assert.Equal(t, Warning{WarnNoReciprocity, []any{32.6}}, c.Warnings[0])
 		assert.Empty(t, called(20, 8, 1).Warnings, "measured and found to be 1")
 	})
 	t.Run("long", func(t *testing.T) {
-		assert.Contains(t, called(60, 8, 0.9).Warnings[0], "does not hold still")
-		assert.Contains(t, called(400, 8, 0.9).Warnings[0], "the light changes")
+		assert.Equal(t, WarnSitterMoves, called(60, 8, 0.9).Warnings[0].Code)
+		assert.Equal(t, WarnLightDrifts, called(400, 8, 0.9).Warnings[0].Code)
 		copied, err := Exposure{Reading: Reading{F: 8, TimeS: 60, Index: 3}, PaperIndex: 3, SetF: 8, P: 1, Copy: true}.CalledFor()
 		require.NoError(t, err)
 		assert.Empty(t, copied.Warnings, "nobody sits before the lens")
@@ -141,7 +141,7 @@ func TestCalledForWarns(t *testing.T) {
 	t.Run("hardly any light", func(t *testing.T) {
 		c, err := Exposure{Reading: Reading{EV: at(-8)}, PaperIndex: 3, SetF: 2.8, P: 0.9}.CalledFor()
 		require.NoError(t, err)
-		assert.Contains(t, c.Warnings[len(c.Warnings)-1], "make a strip first")
+		assert.Equal(t, WarnTooDark, c.Warnings[len(c.Warnings)-1].Code)
 	})
 }
 

@@ -32,14 +32,6 @@ const (
 // called for.
 var ErrDeveloperCold = errors.New("no time is called for below 13 °C, where the developer stops working; warm the bath")
 
-// Warnings said beside a time.
-const (
-	WarnDeveloperSlow = "under 16 °C hydroquinone hardly works; warm the bath if you can"
-	WarnBathWarm      = "over 26 °C the sheet may fog and its gelatine soften; cool the bath"
-	WarnBathExhausted = "this bath has seen its whole capacity; mix fresh"
-	WarnBathsApart    = "baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet"
-)
-
 // TemperatureFactor is the factor on a bath's time when it stands at tempC
 // instead of nominalC: q10^((nominal − temp)/10). Temperatures −5 to 60 °C, q10
 // 1 to 10. Published rule; see DefaultQ10.
@@ -63,7 +55,7 @@ func TemperatureFactor(nominalC, tempC, q10 float64) (float64, error) {
 // Published (q10) and common practice (u). Warnings tell of a bath that is slow,
 // warm or exhausted. Below 13 °C the error is ErrDeveloperCold, outside the ranges a
 // *RangeError.
-func DevelopTime(nominalS, nominalC, tempC, q10, usedShare float64) (timeS float64, warnings []string, err error) {
+func DevelopTime(nominalS, nominalC, tempC, q10, usedShare float64) (timeS float64, warnings []Warning, err error) {
 	if err := firstError(
 		above("nominal time of development", nominalS, 0, 86400, "s"),
 		within("used share of the developer", usedShare, 0, 10, ""),
@@ -79,7 +71,7 @@ func DevelopTime(nominalS, nominalC, tempC, q10, usedShare float64) (timeS float
 	}
 	warnings = bathWarnings(tempC, usedShare)
 	if tempC < DeveloperSlowC {
-		warnings = append([]string{WarnDeveloperSlow}, warnings...)
+		warnings = append([]Warning{{Code: WarnDeveloperSlow}}, warnings...)
 	}
 	return nominalS * factor * DeveloperGrowth(usedShare), warnings, nil
 }
@@ -90,13 +82,13 @@ func DeveloperGrowth(usedShare float64) float64 {
 	return 1 + DeveloperSlowing*math.Max(0, usedShare)
 }
 
-func bathWarnings(tempC, usedShare float64) []string {
-	var w []string
+func bathWarnings(tempC, usedShare float64) []Warning {
+	var w []Warning
 	if tempC > BathWarmC {
-		w = append(w, WarnBathWarm)
+		w = append(w, Warning{Code: WarnBathWarm})
 	}
 	if usedShare >= BathExhaustedShare {
-		w = append(w, WarnBathExhausted)
+		w = append(w, Warning{Code: WarnBathExhausted})
 	}
 	return w
 }

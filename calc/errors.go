@@ -94,7 +94,33 @@ func firstError(errs ...error) error {
 	return nil
 }
 
-// Bounds at which an exposure draws a remark; our own choice.
+// Warning is what a careful hand would want to know beside a figure: which one, and the figures that it tells. Its
+// sentence is made where it is shown.
+type Warning struct {
+	Code   WarningCode
+	Fields []any
+}
+
+// WarningCode names a warning.
+type WarningCode string
+
+// The warnings, with the fields that they carry; times are in seconds.
+const (
+	WarnDeveloperSlow        WarningCode = "developer slow"
+	WarnBathWarm             WarningCode = "bath warm"
+	WarnBathExhausted        WarningCode = "bath exhausted"
+	WarnTooBright            WarningCode = "too bright"              // the time, the least that a hand gives, the aperture and the factor of a filter that help
+	WarnTooBrightStoppedDown WarningCode = "too bright stopped down" // the same, without an aperture
+	WarnCapCoarse            WarningCode = "cap coarse"              // the time, and by how many stops it is off
+	WarnNoReciprocity        WarningCode = "no reciprocity"          // the time that the figure of 1900 asks
+	WarnLightDrifts          WarningCode = "light drifts"
+	WarnSitterMoves          WarningCode = "sitter moves"
+	WarnTooDark              WarningCode = "too dark"
+	WarnStepShort            WarningCode = "step short"  // of a strip: its number, the time added, the hand's scatter
+	WarnStepsShort           WarningCode = "steps short" // their numbers, the times added from the least to the most, the hand's scatter
+)
+
+// Bounds at which an exposure is warned of; our own choice.
 const (
 	longHoldS      = 30.0  // a sitter holds still no longer without a rest for the head
 	longLightS     = 300.0 // natural light drifts within such a time
@@ -102,28 +128,27 @@ const (
 	underExposedEV = -6.0  // below moonlight a meter guesses
 )
 
-// warn adds the remarks that belong to a called-for time, the weightiest first.
+// warn adds the warnings that belong to a called-for time, the weightiest first.
 func (c *Called) warn(e Exposure, lightS, sd float64) {
+	add := func(code WarningCode, fields ...any) { c.Warnings = append(c.Warnings, Warning{code, fields}) }
 	if c.TooBrightForCap {
 		c.Warnings = append(c.Warnings, tooBright(c.TimeS, e.SetF))
 	} else if long := 2 * sd; c.SetTimeS < CapSteadyS*sd/CapSDS*(1-1e-9) {
-		c.Warnings = append(c.Warnings, fmt.Sprintf(
-			"at %s s a cap is off by up to %.1f stop in either direction; a smaller aperture gives the hand more time", number(c.SetTimeS), -shortSide(c.SetTimeS, long)))
+		add(WarnCapCoarse, c.SetTimeS, -shortSide(c.SetTimeS, long))
 	}
 	if e.P == 0 && lightS > longUnrecipS*(1+1e-9) {
 		if t, err := Reciprocity(lightS, Reciprocity1900); err == nil {
-			c.Warnings = append(c.Warnings, fmt.Sprintf(
-				"no reciprocity exponent is known for this paper; with 0.86, the figure of 1900, it would ask %s s", number(roundTo3(t))))
+			add(WarnNoReciprocity, roundTo3(t))
 		}
 	}
 	switch {
 	case c.TimeS > longLightS:
-		c.Warnings = append(c.Warnings, "the light changes within so long a time; read it again halfway and stop when the sum is reached")
+		add(WarnLightDrifts)
 	case c.TimeS > longHoldS && !e.Copy:
-		c.Warnings = append(c.Warnings, "a sitter does not hold still so long; give the head a rest or open the aperture")
+		add(WarnSitterMoves)
 	}
 	if c.EV100 < underExposedEV {
-		c.Warnings = append(c.Warnings, "so little light is under what meters read reliably; make a strip first")
+		add(WarnTooDark)
 	}
 }
 
@@ -132,23 +157,17 @@ func shortSide(t, d float64) float64 {
 	return math.Max(-2, math.Log2(math.Max(t-d, t/8)/t))
 }
 
-// tooBright says that a cap cannot give so short a time, and what helps.
-func tooBright(timeS, setF float64) string {
+// tooBright warns that a cap cannot give so short a time, and tells what helps.
+func tooBright(timeS, setF float64) Warning {
 	need := CapShortestS / timeS
-	s := fmt.Sprintf("the light is too strong for a cap: %s s is called for, too short to time by hand (about %s s at least)", number(roundTo3(timeS)), number(CapShortestS))
+	factor := math.Ceil(need - 1e-9)
 	if f := fullStopAtLeast(ExactF(setF) * math.Sqrt(need)); f != 0 {
-		s += fmt.Sprintf("; stop down to f/%s", number(f))
-		s += fmt.Sprintf(", put a filter of factor %s before the lens", number(math.Ceil(need-1e-9)))
-	} else {
-		s += fmt.Sprintf("; put a filter of factor %s before the lens", number(math.Ceil(need-1e-9)))
+		return Warning{WarnTooBright, []any{roundTo3(timeS), CapShortestS, f, factor}}
 	}
-	return s + ", move into shade, or come back later in the day"
+	return Warning{WarnTooBrightStoppedDown, []any{roundTo3(timeS), CapShortestS, factor}}
 }
 
-// number writes a number as a person would, without exponent or dead zeros.
-func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
-// roundTo3 rounds to three figures, for sentences only.
+// roundTo3 rounds to three figures, for what is told only.
 func roundTo3(v float64) float64 {
 	r, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
 	return r

@@ -98,8 +98,8 @@ type Called struct {
 	// Stops are the factors in the order in which they apply: aperture, index,
 	// zone (only where it is not 0), extension, filter, reciprocity.
 	Stops []FactorStops
-	// Warnings are whole sentences for the user, the weightiest first.
-	Warnings []string
+	// Warnings are told beside the time, the weightiest first.
+	Warnings []Warning
 	// TooBrightForCap is true where TimeS is under CapShortestS.
 	TooBrightForCap bool
 }

@@ -155,13 +155,11 @@ func TestStrips(t *testing.T) {
 	require.NoError(t, err)
 	added, err = StripAdded(times)
 	require.NoError(t, err)
-	assert.Equal(t, []string{
-		"steps 2 and 3 add 0.13 to 0.164 s, less than the 0.2 s by which a hand scatters; take wider steps or a smaller aperture",
-	}, StripWarnings(added, CapSDS))
-	const rest = ", less than the 0.2 s by which a hand scatters; take wider steps or a smaller aperture"
-	assert.Equal(t, []string{"step 2 adds 0.1 s" + rest}, StripWarnings([]float64{1, 0.1, 1}, CapSDS))
-	assert.Equal(t, []string{"steps 1 to 3 add 0.1 s" + rest}, StripWarnings([]float64{0.1, 0.1, 0.1, 1}, CapSDS))
-	assert.Equal(t, []string{"steps 1, 3 and 4 add 0.1 to 0.12 s" + rest}, StripWarnings([]float64{0.1, 1, 0.12, 0.11}, CapSDS))
+	short := func(fields ...any) []Warning { return []Warning{{WarnStepsShort, append(fields, 0.2)}} }
+	assert.Equal(t, short([]int{2, 3}, []float64{0.13, 0.164}), StripWarnings(added, CapSDS))
+	assert.Equal(t, []Warning{{WarnStepShort, []any{2, 0.1, 0.2}}}, StripWarnings([]float64{1, 0.1, 1}, CapSDS))
+	assert.Equal(t, short([]int{1, 2, 3}, []float64{0.1}), StripWarnings([]float64{0.1, 0.1, 0.1, 1}, CapSDS))
+	assert.Equal(t, short([]int{1, 3, 4}, []float64{0.1, 0.12}), StripWarnings([]float64{0.1, 1, 0.12, 0.11}, CapSDS))
 	for name, c := range map[string]struct {
 		base, step float64
 		count      int

@@ -1,9 +1,8 @@
 package calc
 
 import (
-	"fmt"
 	"math"
-	"strconv"
+	"slices"
 )
 
 // StripTimes are the total times in seconds of a test strip's steps:
@@ -48,7 +47,7 @@ func StripAdded(times []float64) ([]float64, error) {
 // scatter sdS, in seconds, drowns the step: added times under twice sdS, within
 // which 95 of 100 exposures with a cap lie. Our own rule. Added times are those
 // of StripAdded, counted from 1. One warning tells of all such steps.
-func StripWarnings(added []float64, sdS float64) []string {
+func StripWarnings(added []float64, sdS float64) []Warning {
 	var short []int
 	least, most := math.Inf(1), 0.0
 	for i, a := range added {
@@ -57,28 +56,12 @@ func StripWarnings(added []float64, sdS float64) []string {
 			least, most = min(least, a), max(most, a)
 		}
 	}
-	what := ""
-	switch n := len(short); {
-	case n == 0:
+	times, scatter := []float64{roundTo3(least), roundTo3(most)}, roundTo3(2*sdS)
+	switch len(short) {
+	case 0:
 		return nil
-	case n == 1:
-		what = fmt.Sprintf("step %d adds ", short[0])
-	case n > 2 && short[n-1]-short[0] == n-1:
-		what = fmt.Sprintf("steps %d to %d add ", short[0], short[n-1])
-	default:
-		what = "steps "
-		for i, s := range short[:n-1] {
-			if i > 0 {
-				what += ", "
-			}
-			what += strconv.Itoa(s)
-		}
-		what += fmt.Sprintf(" and %d add ", short[n-1])
+	case 1:
+		return []Warning{{WarnStepShort, []any{short[0], times[0], scatter}}}
 	}
-	span := number(roundTo3(least))
-	if most > least {
-		span += " to " + number(roundTo3(most))
-	}
-	return []string{fmt.Sprintf("%s%s s, less than the %s s by which a hand scatters; take wider steps or a smaller aperture",
-		what, span, number(roundTo3(2*sdS)))}
+	return []Warning{{WarnStepsShort, []any{short, slices.Compact(times), scatter}}}
 }

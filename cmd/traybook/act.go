@@ -3,6 +3,7 @@ package main
 import (
 	"crypto/rand"
 	"errors"
+	"fmt"
 	"strings"
 	"time"
 
@@ -24,9 +25,9 @@ type actContext struct {
 	tx      *sqlite.Tx
 	zone    *time.Location
 	now, at time.Time
-	batch   events.ID // shared by the acts of one command where it writes several
-	notes   []string  // what was assumed, to be said in the answer
-	opened  bool      // this command opened the book's own chain
+	batch   events.ID         // shared by the acts of one command where it writes several
+	notes   []wording.Warning // what was assumed, to be said in the answer
+	opened  bool              // this command opened the book's own chain
 }
 
 // inContext runs f inside one write of the book.
@@ -76,7 +77,7 @@ func newActContext(env *Env, c *cli.Context, tx *sqlite.Tx) (*actContext, error)
 func moment(t time.Time) time.Time { return t.Round(0).Truncate(time.Millisecond) }
 
 func (ac *actContext) note(format string, args ...any) {
-	ac.notes = append(ac.notes, line.Refuse("", format, args...).Problem)
+	ac.notes = append(ac.notes, wording.Remark(fmt.Sprintf(format, args...)))
 }
 
 // zoneOf is the zone in which the book's bare times are meant.

@@ -247,7 +247,7 @@ func asCalledFor(timeS *float64, bath string, step calledfor.Step, role, give, d
 
 func reasonOf(s calledfor.Step, otherwise string) string {
 	if len(s.Warnings) > 0 {
-		return s.Warnings[0]
+		return s.Warnings[0].Text()
 	}
 	return otherwise
 }
@@ -307,7 +307,7 @@ func printBatch(env *Env, c *cli.Context, answers []wording.Answer) error {
 			}
 		}
 		flow(s, parts)
-		warn(s, a.Warnings)
+		warn(s, "  ", a.Warnings)
 	}
 	return s.Err()
 }
@@ -342,8 +342,9 @@ func (ac *actContext) startOfTray(t *traySteps) (time.Time, error) {
 	return start, err
 }
 
-func warn(s *screen.Screen, warnings []string) {
+// warn tells warnings, a line each, set in by indent.
+func warn(s *screen.Screen, indent string, warnings []wording.Warning) {
 	for _, w := range warnings {
-		s.Hang(screen.Warn, "  ! ", w)
+		s.Hang(screen.Warn, indent+"! ", w.Text())
 	}
 }

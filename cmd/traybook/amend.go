@@ -164,7 +164,7 @@ func (ac *actContext) newlyOdd(out *amended, before, now events.Entry) error {
 	}
 	old = append(old, out.before.Warnings...)
 	for _, w := range append(odd, out.after.Warnings...) {
-		if !slices.Contains(old, w) {
+		if !slices.ContainsFunc(old, w.Same) {
 			out.answer.Warnings = append(out.answer.Warnings, w)
 		}
 	}
@@ -340,7 +340,7 @@ func (a *amended) print(env *Env, c *cli.Context) error {
 	}
 	printStanding(s, "later act stands on it and counts with what it says now", "later acts stand on it and count with what it says now", a.standing)
 	flow(s, []string{"to take it back: traybook void " + short(a.answer.Entry.ID)})
-	warn(s, a.answer.Warnings)
+	warn(s, "  ", a.answer.Warnings)
 	return s.Err()
 }
 

@@ -273,9 +273,7 @@ func tellAttached(env *Env, c *cli.Context, r readScan, a wording.Answer, offer 
 		facts, back = append(facts, "noted: "+text), "traybook void --batch "+short(a.Entry.Batch)
 	}
 	flow(s, append(facts, "to take it back: "+back))
-	for _, w := range a.Warnings {
-		s.Hang(screen.Warn, "  ! ", w)
-	}
+	warn(s, "  ", a.Warnings)
 	offer.tell(s)
 	if r.measureFailed != nil && !errors.Is(r.measureFailed, scan.ErrNoBorder) {
 		s.Hang(screen.Faint, "  ", "not measured: "+r.measureFailed.Error())

@@ -81,9 +81,7 @@ func showBaths(s *screen.Screen, r report.BathsReport) {
 		s.Table(t)
 	}
 	for _, b := range r.Baths {
-		for _, w := range b.Warnings {
-			s.Hang(screen.Warn, "! ", w)
-		}
+		warn(s, "", b.Warnings)
 	}
 }
 

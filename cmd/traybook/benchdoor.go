@@ -250,7 +250,7 @@ func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 			}
 			said = append(said, line)
 			for _, w := range answer.Warnings {
-				said = append(said, "! "+w)
+				said = append(said, "! "+w.Text())
 			}
 		}
 		return nil
@@ -390,7 +390,7 @@ func (ac *actContext) benchCopy(at bench.Place, f float64) (bench.Call, error) {
 }
 
 func exposureCall(e events.Entry, step calledfor.Step) bench.Call {
-	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, F: step.SetF, CalledS: step.CalledForS, Warnings: step.Warnings}
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, F: step.SetF, CalledS: step.CalledForS, Warnings: wording.Texts(step.Warnings)}
 	if step.CalledForS != nil {
 		out.PlannedS = *step.CalledForS
 	}
@@ -411,7 +411,7 @@ func (ac *actContext) benchBath(data events.Data) (bench.Call, error) {
 	if err != nil {
 		return bench.Call{}, err
 	}
-	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, CalledS: step.CalledForS, Warnings: step.Warnings}
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, CalledS: step.CalledForS, Warnings: wording.Texts(step.Warnings)}
 	if step.CalledForS != nil {
 		out.PlannedS = wording.HandSeconds(*step.CalledForS)
 	}

@@ -8,7 +8,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
-	"traybook/cmd/traybook/screen"
 )
 
 // figureCommand gathers the figures: arithmetic of the trade that touches no book.
@@ -182,12 +181,6 @@ func (o *options) symptom(name string) string {
 		o.fail(line.WrongLine(line.Refuse(hint, "--%s: %s", name, problem)))
 	}
 	return s
-}
-
-func printWarnings(s *screen.Screen, warnings []string) {
-	for _, w := range warnings {
-		s.Hang(screen.Warn, "! ", w)
-	}
 }
 
 // either is the first of two errors.

@@ -9,6 +9,7 @@ import (
 	"traybook/calc"
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
+	"traybook/projections/wording"
 )
 
 // temperatures are the options of a bath that works faster when warmer.
@@ -55,10 +56,10 @@ func figureDevelop(env *Env) *cli.Command {
 				return o.err
 			}
 			timeS, warnings, err := b.Time()
-			out := developJSON{Warnings: orEmpty(warnings)}
+			out := developJSON{Warnings: orEmpty(wording.OfCalc(warnings))}
 			switch {
 			case errors.Is(err, calc.ErrDeveloperCold):
-				out.Warnings = append(out.Warnings, err.Error())
+				out.Warnings = append(out.Warnings, wording.NotCalculated(err))
 			case err != nil:
 				return err
 			default:
@@ -77,9 +78,9 @@ func figureDevelop(env *Env) *cli.Command {
 }
 
 type developJSON struct {
-	TimeS    *float64 `json:"time_s"`
-	Factor   *float64 `json:"factor"`
-	Warnings []string `json:"warnings"`
+	TimeS    *float64          `json:"time_s"`
+	Factor   *float64          `json:"factor"`
+	Warnings []wording.Warning `json:"warnings"`
 }
 
 func factorial(env *Env, c *cli.Context, o *options) error {
@@ -96,7 +97,7 @@ func factorial(env *Env, c *cli.Context, o *options) error {
 	if err != nil {
 		return err
 	}
-	return printDevelop(env, c, calc.BathCall{}, developJSON{TimeS: &timeS, Factor: &factor, Warnings: []string{}})
+	return printDevelop(env, c, calc.BathCall{}, developJSON{TimeS: &timeS, Factor: &factor, Warnings: []wording.Warning{}})
 }
 
 func printDevelop(env *Env, c *cli.Context, b calc.BathCall, out developJSON) error {
@@ -117,7 +118,7 @@ func printDevelop(env *Env, c *cli.Context, b calc.BathCall, out developJSON) er
 	if out.Factor != nil {
 		s.Pairs(screen.Pair{Label: "factor", Value: decimals(*out.Factor, 1) + " times the first image"})
 	}
-	printWarnings(s, out.Warnings)
+	warn(s, "", out.Warnings)
 	return s.Err()
 }
 
@@ -165,16 +166,16 @@ func figureFix(env *Env) *cli.Command {
 			}
 			if c.Bool("json") {
 				return writeJSON(env.Out, struct {
-					TimeS    float64  `json:"time_s"`
-					Warnings []string `json:"warnings"`
-				}{timeS, orEmpty(warnings)})
+					TimeS    float64           `json:"time_s"`
+					Warnings []wording.Warning `json:"warnings"`
+				}{timeS, orEmpty(wording.OfCalc(warnings))})
 			}
 			s := screenOf(env, c)
 			s.Headline("fix " + byTheClock(timeS))
 			s.Pairs(append(bathPairs(b),
 				screen.Pair{Label: "too short", Value: "under " + byTheClock(timeS*calc.FixShortBelow)},
 				screen.Pair{Label: "too long", Value: "over " + byTheClock(min(timeS*calc.FixBleachRatio, max(timeS, calc.FixBleachS))) + " the highlights bleach"})...)
-			printWarnings(s, warnings)
+			warn(s, "", wording.OfCalc(warnings))
 			return s.Err()
 		},
 	}

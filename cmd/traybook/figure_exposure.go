@@ -18,13 +18,13 @@ type factorJSON struct {
 }
 
 type exposureJSON struct {
-	TimeS      float64      `json:"time_s"`
-	SetTimeS   float64      `json:"set_time_s"`
-	ErrorStops float64      `json:"error_stops"`
-	EV100      float64      `json:"ev100"`
-	CapSDStops float64      `json:"cap_sd_stops"`
-	Stops      []factorJSON `json:"stops"`
-	Warnings   []string     `json:"warnings"`
+	TimeS      float64           `json:"time_s"`
+	SetTimeS   float64           `json:"set_time_s"`
+	ErrorStops float64           `json:"error_stops"`
+	EV100      float64           `json:"ev100"`
+	CapSDStops float64           `json:"cap_sd_stops"`
+	Stops      []factorJSON      `json:"stops"`
+	Warnings   []wording.Warning `json:"warnings"`
 }
 
 func figureExposure(env *Env) *cli.Command {
@@ -84,7 +84,7 @@ func figureExposure(env *Env) *cli.Command {
 func exposureFigure(called calc.Called) exposureJSON {
 	out := exposureJSON{
 		TimeS: called.TimeS, SetTimeS: called.SetTimeS, ErrorStops: called.ErrorStops, EV100: called.EV100,
-		CapSDStops: called.CapSDStops, Stops: []factorJSON{}, Warnings: orEmpty(called.Warnings),
+		CapSDStops: called.CapSDStops, Stops: []factorJSON{}, Warnings: orEmpty(wording.OfCalc(called.Warnings)),
 	}
 	for _, f := range called.Stops {
 		out.Stops = append(out.Stops, factorJSON(f))
@@ -190,7 +190,7 @@ func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error 
 	if e.P == 0 && called.TimeS > 1 {
 		s.Say(screen.Faint, "Reciprocity is left out (p = 1), for none was given; calibrate measures it.")
 	}
-	printWarnings(s, called.Warnings)
+	warn(s, "", wording.OfCalc(called.Warnings))
 	return s.Err()
 }
 

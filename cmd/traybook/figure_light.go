@@ -10,6 +10,7 @@ import (
 	"traybook/calc"
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
+	"traybook/projections/wording"
 )
 
 type lightJSON struct {
@@ -149,7 +150,7 @@ func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky
 				text += "; the light itself is weak enough from " + when.Format("2006-01-02 15:04")
 			}
 		}
-		printWarnings(s, []string{text + "."})
+		warn(s, "", []wording.Warning{wording.Remark(text + ".")})
 	}
 	return s.Err()
 }

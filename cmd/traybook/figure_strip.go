@@ -9,6 +9,7 @@ import (
 	"traybook/calc"
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
+	"traybook/projections/wording"
 )
 
 func figureStrip(env *Env) *cli.Command {
@@ -41,12 +42,12 @@ func figureStrip(env *Env) *cli.Command {
 			if err != nil {
 				return err
 			}
-			warnings := calc.StripWarnings(added, sd)
+			warnings := wording.OfCalc(calc.StripWarnings(added, sd))
 			if c.Bool("json") {
 				return writeJSON(env.Out, struct {
-					Times    []float64 `json:"times_s"`
-					Added    []float64 `json:"added_s"`
-					Warnings []string  `json:"warnings"`
+					Times    []float64         `json:"times_s"`
+					Added    []float64         `json:"added_s"`
+					Warnings []wording.Warning `json:"warnings"`
 				}{times, added, orEmpty(warnings)})
 			}
 			s := screenOf(env, c)
@@ -56,7 +57,7 @@ func figureStrip(env *Env) *cli.Command {
 			}
 			s.Table(t)
 			s.Say(screen.Faint, "Give the first time to the whole strip, then cover one step more before each time that is added.")
-			printWarnings(s, warnings)
+			warn(s, "", warnings)
 			return s.Err()
 		},
 	}

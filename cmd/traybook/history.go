@@ -190,9 +190,7 @@ func showEntries(s *screen.Screen, list []report.EntryLine, sheet, day string) s
 		if e.ServedText != nil {
 			s.Hang(screen.Faint, below, "by "+(*e.ServedBy)[:8]+", "+*e.ServedText)
 		}
-		for _, w := range e.Warnings {
-			s.Hang(screen.Warn, below+"! ", w)
-		}
+		warn(s, below, e.Warnings)
 	}
 	return day
 }

@@ -134,7 +134,7 @@ type calledForOnly struct {
 	step  calledfor.Step
 	setS  float64
 	keep  string
-	notes []string
+	notes []wording.Warning
 }
 
 func (c *calledForOnly) Error() string { return "no time was given, so no entry was written" }
@@ -170,11 +170,11 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 			Stops  float64 `json:"stops"`
 		}
 		out := struct {
-			Sheet      string   `json:"sheet"`
-			CalledForS *float64 `json:"called_for_s"`
-			SetTimeS   *float64 `json:"set_time_s"`
-			Stops      []factor `json:"stops"`
-			Warnings   []string `json:"warnings"`
+			Sheet      string            `json:"sheet"`
+			CalledForS *float64          `json:"called_for_s"`
+			SetTimeS   *float64          `json:"set_time_s"`
+			Stops      []factor          `json:"stops"`
+			Warnings   []wording.Warning `json:"warnings"`
 		}{Sheet: sheet, CalledForS: o.step.CalledForS, Stops: []factor{}, Warnings: orEmpty(warnings)}
 		if o.step.CalledForS != nil {
 			out.SetTimeS = &o.setS
@@ -216,8 +216,6 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 			s.Hang(screen.Plain, "  ", text)
 		}
 	}
-	for _, w := range warnings {
-		s.Hang(screen.Warn, "  ! ", w)
-	}
+	warn(s, "  ", warnings)
 	return s.Err()
 }

@@ -13,17 +13,17 @@ import (
 
 // answerJSON is the answer to an act as scripts read it.
 type answerJSON struct {
-	ID             string   `json:"id"`
-	Kind           string   `json:"kind"`
-	At             string   `json:"at"`
-	Picture        *string  `json:"picture"`
-	Sheet          *string  `json:"sheet"`
-	Session        *string  `json:"session"`
-	CalledForS     *float64 `json:"called_for_s"`
-	DoneS          *float64 `json:"done_s"`
-	DeviationStops *float64 `json:"deviation_stops"`
-	Warnings       []string `json:"warnings"`
-	Next           *string  `json:"next"`
+	ID             string            `json:"id"`
+	Kind           string            `json:"kind"`
+	At             string            `json:"at"`
+	Picture        *string           `json:"picture"`
+	Sheet          *string           `json:"sheet"`
+	Session        *string           `json:"session"`
+	CalledForS     *float64          `json:"called_for_s"`
+	DoneS          *float64          `json:"done_s"`
+	DeviationStops *float64          `json:"deviation_stops"`
+	Warnings       []wording.Warning `json:"warnings"`
+	Next           *string           `json:"next"`
 	// Acts are all of a batch, where several acts were written as one; what stands beside them is the first's, but for
 	// what comes next.
 	Acts []answerJSON `json:"acts,omitempty"`
@@ -77,9 +77,7 @@ func printAnswer(env *Env, c *cli.Context, answers ...wording.Answer) error {
 			parts = append(parts, "next: "+a.Next)
 		}
 		flow(s, parts)
-		for _, w := range a.Warnings {
-			s.Hang(screen.Warn, "  ! ", w)
-		}
+		warn(s, "  ", a.Warnings)
 	}
 	return s.Err()
 }

@@ -166,7 +166,7 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 	} else if p.planned == 0 {
 		p.body = append(p.body, "nothing tells what it calls for")
 	}
-	p.body = append(p.body, only.step.Warnings...)
+	p.body = append(p.body, wording.Texts(only.step.Warnings)...)
 	return p, nil
 }
 

@@ -248,7 +248,7 @@ func (v *voided) print(env *Env, c *cli.Context) error {
 		flow(s, []string{"it stays in the book, struck through", "to bring it back: " + back})
 	}
 	for _, a := range v.answers {
-		warn(s, a.Warnings)
+		warn(s, "  ", a.Warnings)
 	}
 	return s.Err()
 }

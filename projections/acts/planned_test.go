@@ -229,7 +229,7 @@ func TestAnActFarFromNowIsToldOf(t *testing.T) {
 				e := events.Entry{Kind: events.NoteWritten, At: now.Add(c.off), RecordedAt: now, Data: &events.NoteWrittenData{About: "mole", Text: "haze"}}
 				got, err := acts.TimeWarnings(snap, e)
 				require.NoError(t, err)
-				assert.ElementsMatch(t, c.want, got)
+				assert.ElementsMatch(t, c.want, wording.Texts(got))
 			})
 		})
 	}

@@ -29,7 +29,7 @@ func TestAReadingThatIsLikelyASlipIsTold(t *testing.T) {
 			a, err = acts.Write(tx, &e, acts.WriteOptions{})
 			return err
 		}))
-		return a.Warnings
+		return wording.Texts(a.Warnings)
 	}
 	ev := func(v float64, on, light string) *events.LightMeteredData {
 		index := 100.0

@@ -1,8 +1,6 @@
 package acts
 
 import (
-	"fmt"
-
 	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
@@ -17,9 +15,15 @@ const (
 	markSlack = 1.03
 )
 
+// The warnings about the figures of an act.
+var (
+	nearerThanLens = wording.Warns("nearer-than-lens", "{what} {mm} mm from the lens is nearer than a lens reaches; without a unit a distance is in mm: write {mm}m for metres")
+	beyondTheLens  = wording.Warns("beyond-the-lens", "the lens of {camera} goes from f/{widest} to f/{smallest}, and f/{f} lies beyond it")
+)
+
 // ValueWarnings are what is odd about the figures of an act, by themselves and by the lens. The act must be filled in.
-func ValueWarnings(snap *snapshot.Snapshot, e events.Entry) ([]string, error) {
-	var out []string
+func ValueWarnings(snap *snapshot.Snapshot, e events.Entry) ([]wording.Warning, error) {
+	var out []wording.Warning
 	x, ok := e.Data.(*events.SheetExposedData)
 	if ok {
 		for _, m := range []struct {
@@ -27,8 +31,7 @@ func ValueWarnings(snap *snapshot.Snapshot, e events.Entry) ([]string, error) {
 			mm   *float64
 		}{{"a subject", x.SubjectMM}, {"the nearest thing", x.NearMM}, {"the farthest thing", x.FarMM}, {"the distance set,", x.FocusedMM}} {
 			if m.mm != nil && *m.mm < nearestMM {
-				out = append(out, fmt.Sprintf("%s %s mm from the lens is nearer than a lens reaches; without a unit a distance is in mm: write %sm for metres",
-					m.what, wording.Number(*m.mm), wording.Number(*m.mm)))
+				out = append(out, nearerThanLens.Warn(m.what, *m.mm))
 			}
 		}
 	}
@@ -46,7 +49,7 @@ func ValueWarnings(snap *snapshot.Snapshot, e events.Entry) ([]string, error) {
 	}
 	widest, smallest := min(lens.FWidest, lens.FSmallest), max(lens.FWidest, lens.FSmallest)
 	if f*markSlack < widest || f > smallest*markSlack {
-		out = append(out, fmt.Sprintf("the lens of %s goes from f/%s to f/%s, and f/%s lies beyond it", lens.Camera, wording.Number(widest), wording.Number(smallest), wording.Number(f)))
+		out = append(out, beyondTheLens.Warn(lens.Camera, widest, smallest, f))
 	}
 	return out, nil
 }

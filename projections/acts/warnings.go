@@ -1,10 +1,8 @@
 package acts
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"traybook/calc"
@@ -20,21 +18,58 @@ const (
 	longAgo         = 366 * 24 * time.Hour // an act this old is more likely a slip of the year
 )
 
+// The warnings about an act.
+var (
+	aheadOfNow       = wording.Warns("ahead-of-now", "the time lies {by} ahead of now")
+	aheadYesterday   = wording.Warns("ahead-of-now-yesterday", "the time lies {by} ahead of now; was it yesterday? take it back and write it with --at 'yesterday {clock}'")
+	longBack         = wording.Warns("long-back", "the time lies {by} back")
+	writtenFor       = wording.Warns("written-for", "written for {at}")
+	beforeReading    = wording.Warns("before-reading", "the time lies before the reading that served it, at {at}")
+	beforeExposure   = wording.Warns("before-exposure", "the time lies before the exposure of {sheet} at {at}")
+	beforeMixed      = wording.Warns("before-mixed", "the time lies before {bath} was mixed at {at}")
+	beforeReceived   = wording.Warns("before-received", "the time lies before {box} came in at {at}")
+	anotherYear      = wording.Warns("another-year", "{picture} bears the number of another year than {year}, in which it was exposed")
+	noSessionOpen    = wording.Warns("no-session-open", "no session is open, so it belongs to none; `traybook session open` begins one")
+	closedAlready    = wording.Warns("closed-already", "{session} was closed already at {at}")
+	longOpen         = wording.Warns("long-open", "session {session} has been open for {for}; `traybook session close` ends it")
+	exposedAlready   = wording.Warns("exposed-already", "{sheet} was exposed already at {at} (entry {entry})")
+	developedAlready = wording.Warns("developed-already", "{sheet} was developed already at {at} (entry {entry})")
+	neverExposed     = wording.Warns("never-exposed", "{sheet} was never exposed by the book: expose or reprint it there too, if it was")
+	fixedUndeveloped = wording.Warns("fixed-undeveloped", "{sheet} goes into the fixer without having been developed")
+	washedUnfixed    = wording.Warns("washed-unfixed", "{sheet} is washed without having been fixed")
+	keptUndeveloped  = wording.Warns("kept-undeveloped", "{sheet} is kept without having been developed")
+	judgedBefore     = wording.Warns("judged-before", "{sheet} was judged {symptoms} before; the latest judgement stands alone, so name all that is seen")
+	bathsApart       = wording.Warns("baths-apart", "{sheet} comes from {before} °C into {after} °C: baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet")
+	signTurned       = wording.Warns("sign-turned", "{symptom}, and {stops:stops} makes it {more} still; if {other:stops} was meant: traybook amend last stops={typed}")
+	bathDiscarded    = wording.Warns("bath-discarded", "{bath} was discarded at {at}")
+	otherRole        = wording.Warns("other-role", "{bath} is a {role}, not a {wanted}")
+	moreThanCame     = wording.Warns("more-than-came", "by the book only {came} came in")
+	moreThanHeld     = wording.Warns("more-than-held", "by the book {box} held only {held} sheets, so it holds {left} after this; count it with `traybook paper count`")
+	lessThanNone     = wording.Warns("less-than-none", "by the book {box} holds {left} sheets after this; count it with `traybook paper count`")
+	lastOfBox        = wording.Warns("last-of-box", "that was the last sheet of {box} by the book")
+)
+
+// ofTime are those that are about the time of an act.
+var ofTime = []*wording.Sentence{aheadOfNow, aheadYesterday, longBack, beforeReading, beforeExposure, beforeMixed, beforeReceived}
+
+// sayer takes a warning.
+type sayer func(of *wording.Sentence, fields ...any)
+
 // warningsOf are what a careful hand would want to know of an act that is about to be written. None of them stops it: a
 // notebook must take what happened. The snapshot sees everything written so far.
-func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]string, error) {
-	var out []string
-	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]wording.Warning, error) {
+	var out []wording.Warning
+	say := func(of *wording.Sentence, fields ...any) { out = append(out, of.Warn(fields...)) }
 	if ahead := e.At.Sub(e.RecordedAt); ahead > farAhead {
-		meant := ""
 		if day := e.RecordedAt.In(e.At.Location()); ahead > likelyYesterday && e.At.YearDay() == day.YearDay() && e.At.Year() == day.Year() {
-			meant = e.At.Format("; was it yesterday? take it back and write it with --at 'yesterday 15:04'")
+			say(aheadYesterday, ahead, e.At.Format("15:04"))
+		} else {
+			say(aheadOfNow, ahead)
 		}
-		say("the time lies %s ahead of now%s", wording.Roughly(ahead), meant)
 	} else if -ahead > longAgo {
-		say("the time lies %s back", wording.Roughly(-ahead))
+		say(longBack, -ahead)
 	} else if -ahead > 12*time.Hour {
-		say("written for %s", wording.ClockOf(e.At))
+		say(writtenFor, e.At)
 	}
 	if err := sessionWarnings(snap, e, say); err != nil {
 		return nil, err
@@ -52,9 +87,7 @@ func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		if slip != "" {
-			say("%s", slip)
-		}
+		out = append(out, slip...)
 	}
 	sheet := events.SheetOf(e.Data)
 	pic, part, isSheet := events.SplitSheet(sheet)
@@ -77,7 +110,7 @@ func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]string, error) {
 					return nil, err
 				}
 			} else if e.Kind == events.SheetDeveloped {
-				say("%s was never exposed by the book: expose or reprint it there too, if it was", sheet)
+				say(neverExposed, sheet)
 			}
 		}
 	}
@@ -112,10 +145,10 @@ func boxTaken(e *events.Entry) (box string, sheets float64) {
 
 // pictureWarnings tells of an exposure that lies before the reading it followed, and of a picture numbered for another
 // year than that in which its negative was exposed.
-func pictureWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, ...any)) error {
+func pictureWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
 	if x, exposed := e.Data.(*events.SheetExposedData); exposed {
 		if year, _, ok := events.PictureNumber(x.Picture); ok && year != e.At.Year() {
-			say("%s bears the number of another year than %d, in which it was exposed", x.Picture, e.At.Year())
+			say(anotherYear, x.Picture, e.At.Year())
 		}
 	}
 	reading := events.ReadingOf(e.Data)
@@ -124,7 +157,7 @@ func pictureWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, 
 	}
 	r, err := wording.IgnoreMissing(snap.Reading(reading))
 	if err == nil && r != nil && e.At.Before(r.At) {
-		say("the time lies before the reading that served it, at %s", wording.ClockOf(r.At))
+		say(beforeReading, r.At)
 	}
 	return err
 }
@@ -133,7 +166,7 @@ func pictureWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, 
 const LongOpen = 20 * time.Hour
 
 // sessionWarnings tells of a session that was closed before, and of one that was left open or not opened.
-func sessionWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, ...any)) error {
+func sessionWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
 	name := ""
 	switch x := e.Data.(type) {
 	case *events.SessionClosedData:
@@ -148,7 +181,7 @@ func sessionWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, 
 		return nil
 	}
 	if name == "" {
-		say("no session is open, so it belongs to none; `traybook session open` begins one")
+		say(noSessionOpen)
 		return nil
 	}
 	s, err := snap.Session(name)
@@ -157,49 +190,49 @@ func sessionWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, 
 	}
 	switch open := e.At.Sub(s.At); {
 	case !s.ClosedAt.IsZero() && e.Kind == events.SessionClosed:
-		say("%s was closed already at %s", name, wording.ClockOf(s.ClosedAt))
+		say(closedAlready, name, s.ClosedAt)
 	case e.Kind == events.SessionClosed || open < LongOpen:
 	case s.ClosedAt.IsZero():
-		say("session %s has been open for %s; `traybook session close` ends it", name, wording.Roughly(open))
+		say(longOpen, name, open)
 	}
 	return nil
 }
 
-func sheetWarnings(e *events.Entry, s *snapshot.Sheet, say func(string, ...any)) {
-	twice := func(done []events.Entry, what string) {
+func sheetWarnings(e *events.Entry, s *snapshot.Sheet, say sayer) {
+	already := func(done []events.Entry, of *wording.Sentence) {
 		if len(done) > 0 {
-			say("%s was %s already at %s (entry %s)", s.Name, what, wording.ClockOf(done[0].At), wording.ShortID(done[0].ID.String()))
+			say(of, s.Name, done[0].At, wording.ShortID(done[0].ID.String()))
 		}
 	}
 	switch e.Kind {
 	case events.SheetExposed, events.SheetReprinted:
-		twice(s.Exposures, "exposed")
+		already(s.Exposures, exposedAlready)
 		return
 	case events.SheetDeveloped:
-		twice(s.Developed, "developed")
+		already(s.Developed, developedAlready)
 	case events.SheetFixed:
 		if len(s.Developed) == 0 {
-			say("%s goes into the fixer without having been developed", s.Name)
+			say(fixedUndeveloped, s.Name)
 		}
 	case events.SheetWashed:
 		if len(s.Fixed) == 0 {
-			say("%s is washed without having been fixed", s.Name)
+			say(washedUnfixed, s.Name)
 		}
 	case events.SheetJudged:
 		if x := e.Data.(*events.SheetJudgedData); x.Verdict == "keep" && len(s.Developed) == 0 {
-			say("%s is kept without having been developed", s.Name)
-		} else if left := leftOut(s, e.At, x); left != "" {
-			say("%s was judged %s before; the latest judgement stands alone, so name all that is seen", s.Name, left)
+			say(keptUndeveloped, s.Name)
+		} else if left := leftOut(s, e.At, x); len(left) > 0 {
+			say(judgedBefore, s.Name, left)
 		}
 	}
 	if ex := s.Exposure(); ex != nil && e.At.Before(ex.At) {
-		say("the time lies before the exposure of %s at %s", s.Name, wording.ClockOf(ex.At))
+		say(beforeExposure, s.Name, ex.At)
 	}
 }
 
 // apartWarnings tells baths that lie too far apart in temperature: this one, and the last before it of which a
 // temperature was written.
-func apartWarnings(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, say func(string, ...any)) error {
+func apartWarnings(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, say sayer) error {
 	now, known, err := writtenTemp(snap, *e)
 	if err != nil || !known {
 		return err
@@ -214,7 +247,7 @@ func apartWarnings(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, 
 		}
 		if known {
 			if calc.BathsApart(was, now) {
-				say("%s comes from %s °C into %s °C: %s", s.Name, wording.Number(was), wording.Number(now), calc.WarnBathsApart)
+				say(bathsApart, s.Name, was, now)
 			}
 			return nil
 		}
@@ -255,7 +288,7 @@ func writtenTemp(snap *snapshot.Snapshot, e events.Entry) (tempC float64, known 
 // turnedRound tells of a judgement whose sign and whose symptom go opposite ways: the next print starts from the stops,
 // and would go the wrong way. On paper that gives a negative of what it sees, more exposure is darker; what a positive
 // paper asks for is left to the hand.
-func turnedRound(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, say func(string, ...any)) error {
+func turnedRound(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, say sayer) error {
 	x, ok := e.Data.(*events.SheetJudgedData)
 	if !ok || x.Stops == nil || *x.Stops == 0 || s.Exposure() == nil {
 		return nil
@@ -281,16 +314,15 @@ func turnedRound(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, sa
 	if *x.Stops < 0 {
 		makes = "lighter"
 	}
-	say("%s, and %s makes it %s still; if %s was meant: traybook amend last stops=%s",
-		seen, wording.StopsText(*x.Stops), makes, wording.StopsText(-*x.Stops), strconv.FormatFloat(-*x.Stops, 'f', -1, 64))
+	say(signTurned, seen, *x.Stops, makes, -*x.Stops, strconv.FormatFloat(-*x.Stops, 'f', -1, 64))
 	return nil
 }
 
-// leftOut are the symptoms that the judgement before named and a new one of a sheet that failed does not; "" for none.
-func leftOut(s *snapshot.Sheet, at time.Time, x *events.SheetJudgedData) string {
+// leftOut are the symptoms that the judgement before named and a new one of a sheet that failed does not.
+func leftOut(s *snapshot.Sheet, at time.Time, x *events.SheetJudgedData) []string {
 	v := s.Verdict()
 	if v == nil || x.Verdict == "keep" || v.Verdict == "keep" || at.Before(s.Judged[len(s.Judged)-1].At) {
-		return ""
+		return nil
 	}
 	var left []string
 	for _, symptom := range v.Symptoms {
@@ -298,10 +330,10 @@ func leftOut(s *snapshot.Sheet, at time.Time, x *events.SheetJudgedData) string 
 			left = append(left, symptom)
 		}
 	}
-	return strings.Join(left, ", ")
+	return left
 }
 
-func bathWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, ...any)) error {
+func bathWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
 	name := events.PlacesOf(e.Data).Bath
 	if name == "" {
 		return nil
@@ -311,29 +343,29 @@ func bathWarnings(snap *snapshot.Snapshot, e *events.Entry, say func(string, ...
 		return err
 	}
 	if !b.DiscardedAt.IsZero() && b.DiscardedAt.Before(e.At) {
-		say("%s was discarded at %s", name, wording.ClockOf(b.DiscardedAt))
+		say(bathDiscarded, name, b.DiscardedAt)
 	}
 	if e.At.Before(b.At) {
-		say("the time lies before %s was mixed at %s", name, wording.ClockOf(b.At))
+		say(beforeMixed, name, b.At)
 	}
 	wants := map[events.Kind]string{events.SheetDeveloped: "developer", events.SheetFixed: "fixer", events.SheetToned: "toner"}[e.Kind]
 	if wants != "" && b.Mixed.Role != wants {
-		say("%s is a %s, not a %s", name, b.Mixed.Role, wants)
+		say(otherRole, name, b.Mixed.Role, wants)
 	}
 	return nil
 }
 
-func boxWarnings(snap *snapshot.Snapshot, e *events.Entry, name string, takes float64, say func(string, ...any)) error {
+func boxWarnings(snap *snapshot.Snapshot, e *events.Entry, name string, takes float64, say sayer) error {
 	b, err := snap.Box(name)
 	if err != nil {
 		return err
 	}
 	if b.Received != nil && e.At.Before(b.At) {
-		say("the time lies before %s came in at %s", name, wording.ClockOf(b.At))
+		say(beforeReceived, name, b.At)
 	}
 	if x, ok := e.Data.(*events.PaperCountedData); ok {
 		if came := b.CameUntil(e.At); came > 0 && float64(x.Sheets) > came {
-			say("by the book only %s came in", wording.CountOf(came, "sheet"))
+			say(moreThanCame, wording.CountOf(came, "sheet"))
 		}
 		return nil
 	}
@@ -350,17 +382,17 @@ func boxWarnings(snap *snapshot.Snapshot, e *events.Entry, name string, takes fl
 	}
 	switch left := s.Left - takes; {
 	case left < 0 && takes > 1 && s.Left >= 0:
-		say("by the book %s held only %s sheets, so it holds %s after this; count it with `traybook paper count`", name, wording.Number(s.Left), wording.Number(left))
+		say(moreThanHeld, name, s.Left, left)
 	case left < 0:
-		say("by the book %s holds %s sheets after this; count it with `traybook paper count`", name, wording.Number(left))
+		say(lessThanNone, name, left)
 	case left == 0:
-		say("that was the last sheet of %s by the book", name)
+		say(lastOfBox, name)
 	}
 	return nil
 }
 
 // TimeWarnings are what is odd about the time of an act: before its cause, or far from the moment it is written at.
-func TimeWarnings(snap *snapshot.Snapshot, e events.Entry) ([]string, error) {
+func TimeWarnings(snap *snapshot.Snapshot, e events.Entry) ([]wording.Warning, error) {
 	all, err := warningsOf(snap, &e)
-	return slices.DeleteFunc(all, func(w string) bool { return !strings.HasPrefix(w, "the time lies") }), err
+	return slices.DeleteFunc(all, func(w wording.Warning) bool { return !slices.Contains(ofTime, w.Of) }), err
 }

@@ -70,7 +70,7 @@ bath.discarded 2026-05-02T10:04:00 "bath":"dev-1"`, sheet: "2026-001n", developi
 				if c.warns == "" {
 					assert.Empty(t, step.Warnings)
 				} else {
-					assert.Contains(t, step.Warnings, c.warns)
+					assert.Contains(t, wording.Texts(step.Warnings), c.warns)
 				}
 			})
 		})
@@ -113,7 +113,7 @@ bath.discarded 2026-05-02T10:00:30 "bath":"dev-1"`, &events.SheetDevelopedData{S
 				a, err = acts.Write(tx, &e, acts.WriteOptions{})
 				return err
 			}))
-			said := strings.Join(a.Warnings, "\n")
+			said := strings.Join(wording.Texts(a.Warnings), "\n")
 			if c.says == "" {
 				for _, odd := range []string{"without having been", "already at", "was discarded"} {
 					assert.NotContains(t, said, odd)

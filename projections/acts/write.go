@@ -2,7 +2,6 @@ package acts
 
 import (
 	"slices"
-	"strings"
 	"time"
 
 	"traybook/events"
@@ -54,10 +53,11 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (wording.Answer, er
 }
 
 // withoutSaid leaves out of the warnings of a step that its bath was discarded, where the surprises say when.
-func withoutSaid(warnings, surprises []string) []string {
-	return slices.DeleteFunc(warnings, func(w string) bool {
-		bath, of := strings.CutSuffix(w, calledfor.DiscardedBefore)
-		return of && slices.ContainsFunc(surprises, func(s string) bool { return strings.HasPrefix(s, bath+" was discarded at ") })
+func withoutSaid(warnings, surprises []wording.Warning) []wording.Warning {
+	return slices.DeleteFunc(warnings, func(w wording.Warning) bool {
+		return w.Of == calledfor.DiscardedBefore && slices.ContainsFunc(surprises, func(s wording.Warning) bool {
+			return s.Of == bathDiscarded && s.Field("bath") == w.Field("bath")
+		})
 	})
 }
 

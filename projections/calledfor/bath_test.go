@@ -14,6 +14,7 @@ import (
 	"traybook/projections/booktest"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // entriesOf are the entries of a kind, in their order.
@@ -66,7 +67,7 @@ func TestWhatABathCallsFor(t *testing.T) {
 		{"a test after it", mix("developer", `,"time_s":90`) + in("wharf", shot, `bath.tested 10:11 "bath":"tray","test":"temperature","value":17`), develop, events.SheetDeveloped, 90, nil},
 		{"named for 24 °C, q10 of 3", mix("developer", `,"time_s":90,"temp_c":24,"q10":3`) + in("wharf", shot), develop + `,"temp_c":20`, events.SheetDeveloped, 139.67, nil}, // 90 · 3^0.4
 		{"stopped by cold", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":12`, events.SheetDeveloped, 0, []string{calc.ErrDeveloperCold.Error()}},
-		{"slow", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":15`, events.SheetDeveloped, 127.28, []string{calc.WarnDeveloperSlow}}, // 90 · 2^0.5
+		{"slow", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":15`, events.SheetDeveloped, 127.28, []string{"under 16 °C hydroquinone hardly works; warm the bath if you can"}}, // 90 · 2^0.5
 		// A quarter of the capacity seen: 1 + 0.5 · 0.25 of a developer, 2^0.25 of a fixer; the sheet itself is not counted.
 		{"used a quarter", mix("developer", `,"time_s":80,"capacity_m2":0.05`) + in("wharf", other, `sheet.developed 09:40 "sheet":"2026-002n","bath":"tray","time_s":60`, shot), develop, events.SheetDeveloped, 90, nil},
 		{"a fixer used a quarter", mix("fixer", `,"time_s":80,"capacity_m2":0.05`) + in("wharf", other, `sheet.fixed 09:40 "sheet":"2026-002n","bath":"tray","time_s":60`, shot), fix, events.SheetFixed, 95.137, nil},
@@ -89,7 +90,7 @@ func TestWhatABathCallsFor(t *testing.T) {
 				all := stays(t, snap, c.kind)
 				require.Len(t, all, 1)
 				calls(t, c.want, all[0])
-				assert.Equal(t, c.warns, all[0].Warnings)
+				assert.Equal(t, c.warns, wording.Texts(all[0].Warnings))
 			})
 		})
 	}
@@ -134,11 +135,11 @@ func TestWhatABathCallsForNow(t *testing.T) {
 		}
 		n := need(snap, "tray", "12:00:00")
 		assert.Nil(t, n.TimeS)
-		assert.Equal(t, []string{"tray was discarded before this"}, n.Warnings)
+		assert.Equal(t, []string{"tray was discarded before this"}, wording.Texts(n.Warnings))
 		assert.Equal(t, snapshot.Discarded, n.Age.State)
 		n = need(snap, "hot", "10:00:00")
 		assert.Nil(t, n.TimeS)
-		assert.Equal(t, []string{"nominal temperature of 70 °C is outside what can be calculated; it must be between -5 °C and 60 °C"}, n.Warnings)
+		assert.Equal(t, []string{"nominal temperature of 70 °C is outside what can be calculated; it must be between -5 °C and 60 °C"}, wording.Texts(n.Warnings))
 	})
 	booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error {
 		tray, err := snap.Bath("tray")

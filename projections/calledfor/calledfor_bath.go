@@ -2,10 +2,12 @@ package calledfor
 
 import (
 	"errors"
+	"slices"
 	"time"
 
 	"traybook/calc"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // BathNeed is what a bath calls for at one moment, and what that comes from. Whoever tells a time of a bath, an act, a
@@ -15,7 +17,7 @@ type BathNeed struct {
 	Age           snapshot.BathAge // before the sheet that goes in
 	TimeS         *float64         // seconds; nil where no time is called for
 	Stopped       bool             // a developer so cold that no time is called for
-	Warnings      []string
+	Warnings      []wording.Warning
 }
 
 // mostUsed is the share of its capacity up to which a bath's time is calculated. Our own choice.
@@ -49,18 +51,15 @@ func needOf(snap *snapshot.Snapshot, b *snapshot.Bath, role string, paper *snaps
 	}
 	t, warnings, err := n.Time()
 	if errors.Is(err, calc.ErrDeveloperCold) {
-		n.Stopped, n.Warnings = true, append(n.Warnings, err.Error())
+		n.Stopped, n.Warnings = true, append(n.Warnings, wording.NotCalculated(err))
 		return n, nil
 	}
 	if err != nil {
 		return n, err
 	}
 	n.TimeS = &t
-	for _, w := range warnings {
-		if w != calc.WarnBathExhausted { // said above, with the bath's name
-			n.Warnings = append(n.Warnings, w)
-		}
-	}
+	warnings = slices.DeleteFunc(warnings, func(w calc.Warning) bool { return w.Code == calc.WarnBathExhausted }) // said above, with the bath's name
+	n.Warnings = append(n.Warnings, wording.OfCalc(warnings)...)
 	return n, nil
 }
 
@@ -78,15 +77,23 @@ func (n *BathNeed) paperGoesFirst(paper *snapshot.Paper) {
 	}
 }
 
+// The warnings about the state of a bath.
+var (
+	bathExhausted = wording.Warns("bath-exhausted", "{bath} is exhausted: it has treated all the paper it can; mix fresh")
+	bathPastLife  = wording.Warns("bath-past-life", "{bath} is past its life; mix fresh")
+	// DiscardedBefore tells of a bath that was poured away before what is asked about; its field is the bath.
+	DiscardedBefore = wording.Warns("discarded-before", "{bath} was discarded before this")
+)
+
 // warn says what the bath's state asks for.
 func (n *BathNeed) warn(bath string) {
 	switch n.Age.State {
 	case calc.BathExhausted:
-		n.Warnings = append(n.Warnings, bath+" is exhausted: it has treated all the paper it can; mix fresh")
+		n.Warnings = append(n.Warnings, bathExhausted.Warn(bath))
 	case calc.BathPastLife:
-		n.Warnings = append(n.Warnings, bath+" is past its life; mix fresh")
+		n.Warnings = append(n.Warnings, bathPastLife.Warn(bath))
 	case snapshot.Discarded:
-		n.Warnings = append(n.Warnings, bath+DiscardedBefore)
+		n.Warnings = append(n.Warnings, DiscardedBefore.Warn(bath))
 	}
 }
 
@@ -99,7 +106,7 @@ func NeedNow(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathNeed
 	}
 	var off *calc.RangeError
 	if errors.As(err, &off) {
-		n.Warnings, err = append(n.Warnings, off.Error()), nil
+		n.Warnings, err = append(n.Warnings, wording.NotCalculated(off)), nil
 	}
 	return n, err
 }

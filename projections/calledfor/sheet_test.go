@@ -13,6 +13,7 @@ import (
 	"traybook/projections/booktest"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 func logOf(t *testing.T, snap *snapshot.Snapshot, sheet string) *calledfor.SheetLog {
@@ -479,7 +480,7 @@ func TestWhatAStripCallsFor(t *testing.T) {
 					require.NotNil(t, step.CalledForS)
 					assert.InDelta(t, c.want, *step.CalledForS, c.want*1e-3)
 				}
-				assert.Equal(t, c.warns, step.Warnings)
+				assert.Equal(t, c.warns, wording.Texts(step.Warnings))
 			})
 			booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error { _, err := ask(snap); return err })
 		})

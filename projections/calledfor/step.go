@@ -11,6 +11,15 @@ import (
 	"traybook/projections/wording"
 )
 
+// The warnings about a time that is called for.
+var (
+	noIndex             = wording.Warns("no-index", "the box has no index and no ISO P, so no time can be called for: rate it with `traybook paper rate`")
+	factorUnknown       = wording.Warns("factor-unknown", "no factor is known for the filter {filter}, so none is counted: give --filter-factor")
+	factorWithoutFilter = wording.Warns("factor-without-filter", "a filter's factor counts only with its filter: name it with --filter")
+	noCopyAperture      = wording.Warns("no-copy-aperture", "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for")
+	noStripAperture     = wording.Warns("no-strip-aperture", "no aperture is written for strip {strip}: no time can be called for")
+)
+
 // Step is one act held against what it called for.
 type Step struct {
 	Entry          events.Entry
@@ -20,7 +29,7 @@ type Step struct {
 	Before         float64       // what earlier fixings, or washes since the last one, gave as a share of what they called for
 	Called         *calc.Called  // the breakdown of an exposure
 	Serving        *events.Entry // the reading or the earlier print that served it
-	Warnings       []string
+	Warnings       []wording.Warning
 	Paper          *snapshot.Paper // the paper as it was in force
 	TempC          float64
 	Used           float64   // share of the bath's capacity before this sheet
@@ -72,7 +81,7 @@ func (s *Step) bear(err error) error {
 	_, err = wording.IgnoreMissing(s, err)
 	var off *calc.RangeError
 	if errors.As(err, &off) {
-		s.Warnings, err = append(s.Warnings, off.Error()), nil
+		s.Warnings, err = append(s.Warnings, wording.NotCalculated(off)), nil
 	}
 	return err
 }
@@ -190,7 +199,7 @@ func FilterFactorFor(paper snapshot.Paper, filter string, given *float64, readin
 
 func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x exposureFacts) error {
 	if x.paper.Index == 0 {
-		s.Warnings = append(s.Warnings, "the box has no index and no ISO P, so no time can be called for: rate it with `traybook paper rate`")
+		s.Warnings = append(s.Warnings, noIndex.Warn())
 		return nil
 	}
 	ext := 1.0
@@ -225,11 +234,11 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	s.Called, s.CalledForS = &c, new(c.TimeS)
 	switch {
 	case x.filter != "" && x.given == nil && !x.paper.FilterRated && !x.paper.InIndex && r.Filter != x.filter:
-		s.Warnings = append(s.Warnings, "no factor is known for the filter "+x.filter+", so none is counted: give --filter-factor")
+		s.Warnings = append(s.Warnings, factorUnknown.Warn(x.filter))
 	case x.filter == "" && x.given != nil:
-		s.Warnings = append(s.Warnings, "a filter's factor counts only with its filter: name it with --filter")
+		s.Warnings = append(s.Warnings, factorWithoutFilter.Warn())
 	}
-	s.Warnings = append(s.Warnings, c.Warnings...)
+	s.Warnings = append(s.Warnings, wording.OfCalc(c.Warnings)...)
 	return nil
 }
 

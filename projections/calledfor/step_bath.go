@@ -9,8 +9,6 @@ import (
 	"traybook/projections/wording"
 )
 
-const DiscardedBefore = " was discarded before this"
-
 // bathStep works out what a stay in the developer or the fixer called for.
 func bathStep(snap *snapshot.Snapshot, p *snapshot.Picture, sheet, bath string, tempC *float64, doneS float64, role string, s *Step) error {
 	s.DoneS = new(doneS)

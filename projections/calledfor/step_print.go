@@ -29,7 +29,7 @@ func reprintedStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.Sheet
 	}
 	s.SetF, s.Magnification = copyF(x, cam), copyMagnification(x, cam)
 	if s.SetF == 0 {
-		s.Warnings = append(s.Warnings, "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for")
+		s.Warnings = append(s.Warnings, noCopyAperture.Warn())
 		return nil
 	}
 	facts := exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper, copy: true}

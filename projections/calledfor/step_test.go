@@ -14,6 +14,7 @@ import (
 	"traybook/projections/booktest"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // wharf is a camera of 150 mm that copies at f/11, a box of index 3, and a session.
@@ -133,7 +134,7 @@ func TestWhatAnExposureCallsFor(t *testing.T) {
 				if c.warns == "" {
 					assert.Empty(t, step.Warnings)
 				} else {
-					assert.Equal(t, []string{c.warns}, step.Warnings)
+					assert.Equal(t, []string{c.warns}, wording.Texts(step.Warnings))
 				}
 				assert.Equal(t, c.want != 0, step.Called != nil)
 			})
@@ -269,7 +270,7 @@ func TestWhatAPrintCallsFor(t *testing.T) {
 				if c.warns == "" {
 					assert.Empty(t, step.Warnings)
 				} else {
-					assert.Equal(t, []string{c.warns}, step.Warnings)
+					assert.Equal(t, []string{c.warns}, wording.Texts(step.Warnings))
 				}
 			})
 			booktest.Tear(t, b, time.Time{}, lastStep)

@@ -2,7 +2,6 @@ package calledfor
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -245,7 +244,7 @@ func stripStep(snap *snapshot.Snapshot, x *events.StripExposedData, s *Step) err
 		s.SetF, s.Magnification = copyF(like, cam), copyMagnification(like, cam)
 	}
 	if s.SetF == 0 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("no aperture is written for strip %s: no time can be called for", x.Strip))
+		s.Warnings = append(s.Warnings, noStripAperture.Warn(x.Strip))
 		return nil
 	}
 	return fromReading(snap, s, snapshot.Metered(s.Serving), exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, paper: paper, copy: x.On == "negative"})

@@ -7,38 +7,39 @@ import (
 	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // BathLine is one bath as `baths` tells it.
 type BathLine struct {
-	Bath         string   `json:"bath"`
-	Role         string   `json:"role"`
-	Name         string   `json:"name"`
-	Dilution     *string  `json:"dilution"`
-	State        string   `json:"state"`
-	AreaM2       float64  `json:"area_m2"`      // treated, each sheet once
-	CapacityM2   *float64 `json:"capacity_m2"`  // null where no limit is known
-	Used         *float64 `json:"used"`         // share of the capacity
-	AgeH         float64  `json:"age_h"`        // hours in the open tray
-	LifeH        *float64 `json:"life_h"`       // in the open tray
-	CalledForS   *float64 `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
-	TempC        float64  `json:"temp_c"`       // last tested, else nominal
-	TimeS        *float64 `json:"time_s"`       // the same at nominal_c
-	NominalS     *float64 `json:"nominal_s"`
-	NominalC     float64  `json:"nominal_c"`
-	TempTested   bool     `json:"temp_tested"`
-	InTray       bool     `json:"in_tray"`
-	InBottle     float64  `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
-	BottleDays   *float64 `json:"bottle_days"`    // that it keeps in a full bottle
-	Expires      *string  `json:"expires"`
-	MixedAt      string   `json:"mixed_at"`
-	LastUsedAt   *string  `json:"last_used_at"`
-	DiscardedAt  *string  `json:"discarded_at"`
-	Sheets       int      `json:"sheets"`         // treated
-	SheetsLeft   *float64 `json:"sheets_left"`    // of the size treated so far, until it is exhausted
-	ExhaustedInH *float64 `json:"exhausted_in_h"` // tray hours until it is exhausted at the rate so far
-	PastLifeInH  *float64 `json:"past_life_in_h"` // tray hours until it is past its life
-	Warnings     []string `json:"warnings"`
+	Bath         string            `json:"bath"`
+	Role         string            `json:"role"`
+	Name         string            `json:"name"`
+	Dilution     *string           `json:"dilution"`
+	State        string            `json:"state"`
+	AreaM2       float64           `json:"area_m2"`      // treated, each sheet once
+	CapacityM2   *float64          `json:"capacity_m2"`  // null where no limit is known
+	Used         *float64          `json:"used"`         // share of the capacity
+	AgeH         float64           `json:"age_h"`        // hours in the open tray
+	LifeH        *float64          `json:"life_h"`       // in the open tray
+	CalledForS   *float64          `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
+	TempC        float64           `json:"temp_c"`       // last tested, else nominal
+	TimeS        *float64          `json:"time_s"`       // the same at nominal_c
+	NominalS     *float64          `json:"nominal_s"`
+	NominalC     float64           `json:"nominal_c"`
+	TempTested   bool              `json:"temp_tested"`
+	InTray       bool              `json:"in_tray"`
+	InBottle     float64           `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
+	BottleDays   *float64          `json:"bottle_days"`    // that it keeps in a full bottle
+	Expires      *string           `json:"expires"`
+	MixedAt      string            `json:"mixed_at"`
+	LastUsedAt   *string           `json:"last_used_at"`
+	DiscardedAt  *string           `json:"discarded_at"`
+	Sheets       int               `json:"sheets"`         // treated
+	SheetsLeft   *float64          `json:"sheets_left"`    // of the size treated so far, until it is exhausted
+	ExhaustedInH *float64          `json:"exhausted_in_h"` // tray hours until it is exhausted at the rate so far
+	PastLifeInH  *float64          `json:"past_life_in_h"` // tray hours until it is past its life
+	Warnings     []wording.Warning `json:"warnings"`
 }
 
 // BathsReport is the baths in the book.
@@ -104,7 +105,7 @@ func bathSince(snap *snapshot.Snapshot, b *snapshot.Bath, since time.Time) (bool
 func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathLine, error) {
 	m := b.Mixed
 	l := BathLine{Bath: b.Entity.Name, Role: m.Role, Name: m.Name, Dilution: orNil(m.Dilution), NominalS: m.TimeS, NominalC: snapshot.ValueOr(m.TempC, 20),
-		BottleDays: m.BottleDays, Expires: orNil(m.Expires), MixedAt: events.FormatTime(b.At), Warnings: []string{}}
+		BottleDays: m.BottleDays, Expires: orNil(m.Expires), MixedAt: events.FormatTime(b.At), Warnings: []wording.Warning{}}
 	age, err := snap.AgeOf(b, now, false, "")
 	if err != nil {
 		return l, err

@@ -16,20 +16,20 @@ import (
 
 // EntryLine is one entry as look-backs tell it.
 type EntryLine struct {
-	ID             string   `json:"id"`
-	Kind           string   `json:"kind"`
-	At             string   `json:"at"` // as written
-	Text           string   `json:"text"`
-	CalledForS     *float64 `json:"called_for_s"` // seconds; null where nothing serves, or it is no act with a time
-	DoneS          *float64 `json:"done_s"`
-	DeviationStops *float64 `json:"deviation_stops"` // log2(done ÷ called-for); of a fixing or a wash, all up to this one together
-	Before         float64  `json:"-"`               // what earlier fixings, or washes since the last one, gave as a share of what they called for
-	ServedBy       *string  `json:"served_by"`       // the reading or the earlier exposure that the called-for time comes from
-	ServedText     *string  `json:"served_text"`
-	Warnings       []string `json:"warnings"`
-	Amended        []string `json:"amended"`  // ids of the amendments that count
-	Void           *string  `json:"void"`     // id of the void that took it back
-	VoidWhy        *string  `json:"void_why"` // what was said with it
+	ID             string            `json:"id"`
+	Kind           string            `json:"kind"`
+	At             string            `json:"at"` // as written
+	Text           string            `json:"text"`
+	CalledForS     *float64          `json:"called_for_s"` // seconds; null where nothing serves, or it is no act with a time
+	DoneS          *float64          `json:"done_s"`
+	DeviationStops *float64          `json:"deviation_stops"` // log2(done ÷ called-for); of a fixing or a wash, all up to this one together
+	Before         float64           `json:"-"`               // what earlier fixings, or washes since the last one, gave as a share of what they called for
+	ServedBy       *string           `json:"served_by"`       // the reading or the earlier exposure that the called-for time comes from
+	ServedText     *string           `json:"served_text"`
+	Warnings       []wording.Warning `json:"warnings"`
+	Amended        []string          `json:"amended"`  // ids of the amendments that count
+	Void           *string           `json:"void"`     // id of the void that took it back
+	VoidWhy        *string           `json:"void_why"` // what was said with it
 }
 
 // SheetHistory is one sheet with everything done to it.
@@ -255,7 +255,7 @@ func hold(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, line *En
 
 // line tells one entry, without what it called for.
 func line(snap *snapshot.Snapshot, e events.Entry) (EntryLine, error) {
-	l := EntryLine{ID: e.ID.String(), Kind: string(e.Kind), At: events.FormatTime(e.At), Text: snap.Sentence(e), Warnings: []string{}, Amended: []string{}}
+	l := EntryLine{ID: e.ID.String(), Kind: string(e.Kind), At: events.FormatTime(e.At), Text: snap.Sentence(e), Warnings: []wording.Warning{}, Amended: []string{}}
 	for _, a := range e.Amended {
 		l.Amended = append(l.Amended, a.String())
 	}

@@ -1,0 +1,72 @@
+package wording_test
+
+import (
+	"encoding/json"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/calc"
+	"traybook/projections/wording"
+)
+
+// A field is told by what it is, wherever and however often its name stands.
+func TestASentenceTellsItsFields(t *testing.T) {
+	at := time.Date(2026, 5, 3, 14, 5, 0, 0, time.UTC)
+	for _, c := range []struct {
+		says   string
+		fields []any
+		want   string
+	}{
+		{"nothing to fill", nil, "nothing to fill"},
+		{"{bath} at {at}", []any{"dev-1", at}, "dev-1 at 2026-05-03 14:05"},
+		{"{mm} mm: write {mm}m", []any{1.5}, "1.5 mm: write 1.5m"},
+		{"{b} before {a}, {b}", []any{1.0, 2.0}, "1 before 2, 1"},
+		{"there is no {name:%q}", []any{"lantern"}, `there is no "lantern"`},
+		{"off by {stops:%.1f}, {stops:stops}", []any{0.25}, "off by 0.2, +0.25 stop"},
+		{"{time:seconds}", []any{150.0}, "2 min 30 s"},
+		{"{by} ago", []any{3 * time.Hour}, "3 hours ago"},
+		{"{list} and {n}", []any{[]string{"thin", "flat"}, 7}, "thin, flat and 7"},
+		{"{a}; {b}; {c}; {d}", []any{[]int{2}, []int{2, 3}, []int{1, 2, 3}, []int{1, 3, 4}}, "2; 2 and 3; 1 to 3; 1, 3 and 4"},
+		{"{a}; {b}", []any{[]float64{0.1}, []float64{0.13, 0.164}}, "0.1; 0.13 to 0.164"},
+	} {
+		assert.Equal(t, c.want, wording.Warns("any", c.says).Warn(c.fields...).Text(), c.says)
+	}
+}
+
+func TestAWarningIsComparedByWhatItTells(t *testing.T) {
+	poured, other := wording.Warns("poured", "{bath} was poured at {at}"), wording.Warns("other", "{bath} was poured at {at}")
+	at := time.Date(2026, 5, 3, 14, 5, 0, 0, time.UTC)
+	w := poured.Warn("dev-1", at)
+	assert.True(t, w.Same(poured.Warn("dev-1", at)))
+	assert.False(t, w.Same(poured.Warn("dev-2", at)))
+	assert.False(t, w.Same(other.Warn("dev-1", at)), "the text tells nothing")
+	assert.Equal(t, "dev-1", w.Field("bath"))
+	assert.Nil(t, w.Field("box"))
+	told, err := json.Marshal([]wording.Warning{w})
+	require.NoError(t, err)
+	assert.JSONEq(t, `["dev-1 was poured at 2026-05-03 14:05"]`, string(told))
+}
+
+func TestTheWarningsOfACalculationAreTold(t *testing.T) {
+	const shade = ", move into shade, or come back later in the day"
+	const scatter = ", less than the 0.2 s by which a hand scatters; take wider steps or a smaller aperture"
+	for _, c := range []struct {
+		of   calc.Warning
+		want string
+	}{
+		{calc.Warning{Code: calc.WarnTooBright, Fields: []any{0.25, 1.0, 32.0, 4.0}},
+			"the light is too strong for a cap: 0.25 s is called for, too short to time by hand (about 1 s at least); stop down to f/32, put a filter of factor 4 before the lens" + shade},
+		{calc.Warning{Code: calc.WarnTooBrightStoppedDown, Fields: []any{0.001, 1.0, 1000.0}},
+			"the light is too strong for a cap: 0.001 s is called for, too short to time by hand (about 1 s at least); put a filter of factor 1000 before the lens" + shade},
+		{calc.Warning{Code: calc.WarnCapCoarse, Fields: []any{1.25, 0.322}}, "at 1.25 s a cap is off by up to 0.3 stop in either direction; a smaller aperture gives the hand more time"},
+		{calc.Warning{Code: calc.WarnNoReciprocity, Fields: []any{32.6}}, "no reciprocity exponent is known for this paper; with 0.86, the figure of 1900, it would ask 32.6 s"},
+		{calc.Warning{Code: calc.WarnStepShort, Fields: []any{2, 0.1, 0.2}}, "step 2 adds 0.1 s" + scatter},
+		{calc.Warning{Code: calc.WarnStepsShort, Fields: []any{[]int{2, 3}, []float64{0.13, 0.164}, 0.2}}, "steps 2 and 3 add 0.13 to 0.164 s" + scatter},
+		{calc.Warning{Code: calc.WarnTooDark}, "so little light is under what meters read reliably; make a strip first"},
+	} {
+		assert.Equal(t, []string{c.want}, wording.Texts(wording.OfCalc([]calc.Warning{c.of})))
+	}
+}
