@@ -54,7 +54,7 @@ func newActContext(env *Env, c *cli.Context, tx *sqlite.Tx) (*actContext, error)
 	if err := ac.ownChain(); err != nil {
 		return nil, err
 	}
-	at, fromMark, err := atOf(env, c, zone)
+	at, fromMark, err := atOf(c, ac.now, zone)
 	if err != nil {
 		return nil, err
 	}

@@ -192,7 +192,7 @@ func (ac *actContext) setting(e events.Entry, text string) (events.SetField, err
 	}
 	switch name {
 	case "at":
-		at, err := line.ParseAt(value, ac.env.Now(), ac.zone)
+		at, err := line.ParseAt(value, ac.now, ac.zone)
 		if err != nil {
 			return events.SetField{}, line.WrongLine(err)
 		}

@@ -50,7 +50,8 @@ func initBook(env *Env, c *cli.Context) error {
 	if err != nil {
 		return line.WrongLine(err)
 	}
-	at, fromMark, err := atOf(env, c, zone)
+	now := moment(env.Now()).In(zone)
+	at, fromMark, err := atOf(c, now, zone)
 	if err != nil {
 		return err
 	}
@@ -63,7 +64,7 @@ func initBook(env *Env, c *cli.Context) error {
 	var answer wording.Answer
 	err = sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error {
 		return book.Write(func(tx *sqlite.Tx) error {
-			e := events.Entry{Kind: events.BookOpened, At: moment(at), Zone: x.Zone, Data: x, ID: newID(), Book: newID(), RecordedAt: moment(env.Now()).In(zone)}
+			e := events.Entry{Kind: events.BookOpened, At: moment(at), Zone: x.Zone, Data: x, ID: newID(), Book: newID(), RecordedAt: now}
 			if err := tx.Append(&e); err != nil {
 				return err
 			}

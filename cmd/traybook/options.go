@@ -116,16 +116,18 @@ func twin(a *line.Act, f events.Field, c *cli.Context) bool {
 // atMark is what --at says for the moment stamped by mark.
 const atMark = "mark"
 
-// atOf is when the act was done: now, or what --at says in the zone. fromMark asks for the moment stamped by mark.
-func atOf(env *Env, c *cli.Context, zone *time.Location) (at time.Time, fromMark bool, err error) {
+// atOf is when the act was done: now, or what --at says in the zone. fromMark asks for the moment stamped by mark. now is
+// the moment at which the act is written down, too: by another one, read from the clock a little later, the act would lie
+// ahead of every export up to the newest entry.
+func atOf(c *cli.Context, now time.Time, zone *time.Location) (at time.Time, fromMark bool, err error) {
 	if !c.IsSet("at") {
-		return env.Now().In(zone), false, nil
+		return now, false, nil
 	}
 	text := strings.TrimSpace(c.String("at"))
 	if strings.EqualFold(text, atMark) {
 		return time.Time{}, true, nil
 	}
-	at, err = line.ParseAt(text, env.Now(), zone)
+	at, err = line.ParseAt(text, now, zone)
 	return at, false, line.WrongLine(err)
 }
 
