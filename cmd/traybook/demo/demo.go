@@ -8,18 +8,34 @@ import (
 	"fmt"
 	"time"
 
-	"traybook/cmd/traybook/demo/season"
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
 )
 
+// lines is the season, kept by hand: the plain event lines of forty pictures, in the order of the acts.
+//
 //go:embed season.ndjson
 var lines []byte
 
+// zoneName is the time zone of the town.
+const zoneName = "Europe/Oslo"
+
+// sitters are the names behind the references in the lines, by their order: sitter-1, sitter-2 … Nobody of that name is
+// meant.
+var sitters = []struct{ name, contact string }{
+	{"Ingrid Vallö", "the ticket hatch, ferry steps"},
+	{"Tor-Håkon Bremsund-Ekelien", "mate's cabin, the Skerrow Maid"},
+	{"Ελένη Παπαδοπούλου", "the bakery above the quay"},
+	{"Ярослав Ёлкин", "engine room, the Skerrow Maid"},
+	{"Aud Lysholmen", "harbour office"},
+	{"Mattis and Ylva, the pilot's children", "pilot house"},
+	{"Old Berntine", "net loft, second stair"},
+}
+
 // Now is the moment at which the demo looks at its book: the last afternoon, with two sheets in the holder.
 func Now() time.Time {
-	zone, err := time.LoadLocation(season.Zone)
+	zone, err := time.LoadLocation(zoneName)
 	if err != nil {
 		zone = time.FixedZone("", 2*60*60)
 	}
@@ -52,13 +68,13 @@ func Build(path string, o sqlite.Options) (err error) {
 		}
 	}()
 	return b.Write(func(tx *sqlite.Tx) error {
-		for i, s := range season.Sitters {
-			ref, err := tx.AddSitter(s.Name, s.Contact)
+		for i, s := range sitters {
+			ref, err := tx.AddSitter(s.name, s.contact)
 			if err != nil {
 				return err
 			}
 			if want := fmt.Sprintf("sitter-%d", i+1); ref != want {
-				return fmt.Errorf("%s was given the reference %s, not %s", s.Name, ref, want)
+				return fmt.Errorf("%s was given the reference %s, not %s", s.name, ref, want)
 			}
 		}
 		_, err := acts.ImportPlain(tx, in, Now(), batch, book, nil)

@@ -2,16 +2,13 @@ package demo_test
 
 import (
 	"flag"
-	"os"
 	"path/filepath"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"traybook/calc"
 	"traybook/cmd/traybook/demo"
-	"traybook/cmd/traybook/demo/season"
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
@@ -19,24 +16,7 @@ import (
 	"traybook/projections/snapshot"
 )
 
-var update = flag.Bool("update", false, "write the season's file anew")
-
-func TestTheSeasonIsWhatItsCodeWrites(t *testing.T) {
-	got, err := season.Lines()
-	require.NoError(t, err)
-	text := strings.Join(got, "\n") + "\n"
-	if *update {
-		require.NoError(t, os.WriteFile("season.ndjson", []byte(text), 0o644))
-		return
-	}
-	raw, err := os.ReadFile("season.ndjson")
-	require.NoError(t, err)
-	kept := strings.Split(string(raw), "\n")
-	require.Len(t, kept, len(got)+1)
-	for i, line := range got {
-		require.Equal(t, kept[i], line, "line %d; -update writes the file anew", i+1)
-	}
-}
+var update = flag.Bool("update", false, "write the golden files anew")
 
 // build makes the demo's book in a temporary folder.
 func build(t testing.TB) *sqlite.Book {
