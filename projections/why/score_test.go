@@ -64,7 +64,7 @@ func TestWhyScore(t *testing.T) {
 	require.GreaterOrEqual(t, len(cases), 60)
 	var table strings.Builder
 	asked, first, missed, falsely, silent := 0, 0, 0, 0, 0
-	answers := make([]why.Diagnosis, len(cases))
+	answers, texts := make([]why.Diagnosis, len(cases)), make([]string, len(cases))
 	t.Run("cases", func(t *testing.T) {
 		seen := map[string]bool{}
 		for i, c := range cases {
@@ -72,7 +72,9 @@ func TestWhyScore(t *testing.T) {
 			seen[c.name] = true
 			t.Run(c.name, func(t *testing.T) {
 				t.Parallel()
-				answers[i] = whyOf(t, bookOf(t, caseLines(t, c.changes)), "2026-001")
+				b := bookOf(t, caseLines(t, c.changes))
+				answers[i] = whyOf(t, b, "2026-001")
+				texts[i] = answerText(answers[i], entryNames(t, b))
 			})
 		}
 	})
@@ -115,6 +117,7 @@ func TestWhyScore(t *testing.T) {
 	require.Zero(t, missed, "among the first three always")
 	require.Zero(t, falsely, "nobody accused where there is no cause")
 	require.Zero(t, silent, "what is not in the log is said to be unexplained")
+	holdAnswers(t, cases, texts)
 }
 
 func place(d why.Diagnosis, w wanted) int {
