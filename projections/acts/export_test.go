@@ -8,3 +8,6 @@ func DefaultRuleNames() []string {
 	}
 	return out
 }
+
+// WarningsOf are all that is odd about an act that is about to be written.
+var WarningsOf = warningsOf

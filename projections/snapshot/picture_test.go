@@ -94,6 +94,26 @@ sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time
 	}
 }
 
+// A sheet of which only a remark is left, its exposure taken back, waits for nothing.
+func TestASheetWithoutItsExposureDoesNotWait(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4
+note.written 2026-05-02T10:01:00 "about":"2026-001n","text":"shaken in the wind"`)
+	var exposed events.Entry
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		_, s, err := snap.SheetByName("2026-001n")
+		require.NoError(t, err)
+		assert.True(t, s.Waits())
+		exposed = *s.Exposure()
+	})
+	booktest.AddActs(t, b, `entry.voided 2026-05-02T10:02:00 "entry":"`+exposed.ID.String()+`"`)
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		_, s, err := snap.SheetByName("2026-001n")
+		require.NoError(t, err)
+		assert.False(t, s.Waits())
+	})
+}
+
 // A picture's sheets stand with the negative first and the prints by number; what belongs to none stands apart.
 func TestTheSheetsOfAPicture(t *testing.T) {
 	acts := booktest.Harbour + `
