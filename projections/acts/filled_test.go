@@ -14,6 +14,7 @@ import (
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // tide is an outing with all that a book fills in: two sessions, two boxes, baths of each role, a holder, readings.
@@ -251,7 +252,7 @@ func TestTheAnswerToAnAct(t *testing.T) {
 	// A bath that was discarded before is said once, with when.
 	answerAt(t, b, "2026-05-02T11:20:00", &events.BathDiscardedData{Bath: "fix-1"})
 	a = answerAt(t, b, "2026-05-02T11:30:00", &events.SheetFixedData{Sheet: "2026-002n", Bath: "fix-1", TimeS: 60})
-	assert.Equal(t, []string{"fix-1 was discarded at 2026-05-02 11:20"}, a.Warnings)
+	assert.Equal(t, []string{"fix-1 was discarded at 2026-05-02 11:20"}, wording.Texts(a.Warnings))
 }
 
 // The sheets that came out of the developer within a day and were not fixed, the last first.
