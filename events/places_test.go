@@ -29,7 +29,7 @@ func TestPlacesOf(t *testing.T) {
 		{"loading", &HolderLoadedData{Holder: "h", Box: "b"}, Places{Stream: Ref{Holder, "h", true}, Box: "b"}},
 		{"mixing", &BathMixedData{Bath: "d"}, Places{Stream: Ref{Bath, "d", true}}},
 		{"moving", &BathMovedData{Bath: "d"}, Places{Stream: Ref{Bath, "d", false}}},
-		{"topping", &BathReplenishedData{Bath: "d"}, Places{Stream: Ref{Bath, "d", false}}},
+		{"replenishment", &BathReplenishedData{Bath: "d"}, Places{Stream: Ref{Bath, "d", false}}},
 		{"bath test", &BathTestedData{Bath: "d"}, Places{Stream: Ref{Bath, "d", false}}},
 		{"discarding", &BathDiscardedData{Bath: "d"}, Places{Stream: Ref{Bath, "d", false}}},
 		{"reading of a picture", &LightMeteredData{Picture: "2026-001", Carried: day}, Places{Stream: Ref{Picture, "2026-001", false}, Session: "mole-day"}},

@@ -116,7 +116,7 @@ var bathsTable = table[BathRow]{
 		{"state", sheetcsv.Text, "fresh, working, tired, exhausted, past its tray life or discarded", func(r *BathRow) string { return r.Line.State }},
 		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *BathRow) string { return count(r.Line.Sheets) }},
 		{"area_m2", sheetcsv.Number, "area that went through it", func(r *BathRow) string { return calculated(r.Line.AreaM2) }},
-		{"capacity_m2", sheetcsv.Number, "area it can treat, toppings counted; empty where none is known", func(r *BathRow) string { return calculatedOf(r.Line.CapacityM2) }},
+		{"capacity_m2", sheetcsv.Number, "area it can treat, replenishments counted; empty where none is known", func(r *BathRow) string { return calculatedOf(r.Line.CapacityM2) }},
 		{"used", sheetcsv.Number, "share of the capacity used; empty where none is known", func(r *BathRow) string { return calculatedOf(r.Line.Used) }},
 		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *BathRow) string { return calculated(r.Line.AgeH) }},
 		{"life_h", sheetcsv.Number, "hours it lasts there; empty where not known", func(r *BathRow) string { return calculatedOf(r.Line.LifeH) }},

@@ -338,7 +338,7 @@ func (a *amended) print(env *Env, c *cli.Context) error {
 	for _, f := range a.fields {
 		s.Hang(screen.Plain, "  ", f.text)
 	}
-	printStanding(s, "later act stands on it and counts with what it says now", "later acts stand on it and count with what it says now", a.standing)
+	printStanding(s, "later act depends on it and counts with what it says now", "later acts depend on it and count with what it says now", a.standing)
 	flow(s, []string{"to take it back: traybook void " + short(a.answer.Entry.ID)})
 	warn(s, "  ", a.answer.Warnings)
 	return s.Err()

@@ -26,8 +26,8 @@ func voidCommand(env *Env) *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "batch", Usage: "`ID` every entry of one import or one tray"},
 			&cli.StringFlag{Name: "why", Usage: "`TEXT` the reason"},
-			&cli.BoolFlag{Name: "with-later", Usage: "take back the later acts that stand on it, too"},
-			&cli.BoolFlag{Name: "even-so", Usage: "leave the later acts that stand on it"},
+			&cli.BoolFlag{Name: "with-later", Usage: "take back the later acts that depend on it, too"},
+			&cli.BoolFlag{Name: "even-so", Usage: "leave the later acts that depend on it"},
 			&cli.StringFlag{Name: "at", Usage: "`14:05` when it was taken back (now)"},
 		},
 		Action: func(c *cli.Context) error {

@@ -299,9 +299,9 @@ func (v *voids) look(e *events.Entry, c columns, sh *shadow, out *replayed) {
 func (v *voids) notes(r *Report, out *replayed) {
 	for _, id := range slices.Sorted(maps.Keys(out.dangles)) {
 		if n := out.dangles[id]; n == 1 {
-			r.note("entry %s is voided, but one entry still stands on it", id)
+			r.note("entry %s is voided, but one entry still depends on it", id)
 		} else {
-			r.note("entry %s is voided, but %d entries still stand on it", id, n)
+			r.note("entry %s is voided, but %d entries still depend on it", id, n)
 		}
 	}
 }

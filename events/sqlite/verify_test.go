@@ -212,11 +212,11 @@ func TestVerifyNotesWhatStandsOnTheVoided(t *testing.T) {
 	h.do(&events.SheetDriedData{Sheet: "2026-001n"}, &events.SheetJudgedData{Sheet: "2026-001n", Verdict: "keep"})
 	assert.Empty(t, verified(t, b).Notes)
 	h.void(met)
-	assert.Equal(t, []string{fmt.Sprintf("entry %s is voided, but one entry still stands on it", met.ID)}, verified(t, b).Notes)
+	assert.Equal(t, []string{fmt.Sprintf("entry %s is voided, but one entry still depends on it", met.ID)}, verified(t, b).Notes)
 	undo := h.void(box)
 	assert.Len(t, verified(t, b).Notes, 1, "one entry is counted once")
 	h.void(x)
-	assert.Equal(t, []string{fmt.Sprintf("entry %s is voided, but 2 entries still stand on it", x.ID)}, verified(t, b).Notes)
+	assert.Equal(t, []string{fmt.Sprintf("entry %s is voided, but 2 entries still depend on it", x.ID)}, verified(t, b).Notes)
 	h.void(undo)
 	assert.Len(t, verified(t, b).Notes, 1)
 }

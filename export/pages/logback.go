@@ -162,7 +162,7 @@ func (b *logBook) bathPages() error {
 		y := d.Table(a.X, a.Y+9, a.W, t) + 6
 		y = b.barsInFull(y, "Share of the capacity used", bars) + 6
 		y = b.bathCourses(y, courses)
-		b.happened(y, "Tests, moves, toppings and ends", tests)
+		b.happened(y, "Tests, moves, replenishments and ends", tests)
 	}
 	return nil
 }

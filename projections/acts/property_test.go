@@ -183,7 +183,7 @@ func (h *hand) amend() {
 	})
 }
 
-// void takes a random entry back with what stands on it, or brings one back.
+// void takes a random entry back with what depends on it, or brings one back.
 func (h *hand) void() {
 	all := h.all()
 	e := all[h.draw("voided", len(all))]

@@ -368,7 +368,7 @@ func (snap *Snapshot) AgeOf(b *Bath, at time.Time, before bool, without string) 
 // Discarded is the state of a discarded bath.
 const Discarded = "discarded"
 
-// capacity is what the bath can treat, toppings counted, and its life in the tray.
+// capacity is what the bath can treat, replenishments counted, and its life in the tray.
 func (b *Bath) capacity(at time.Time) (capacityM2, lifeH float64) {
 	defCap, defLife, err := calc.BathDefaults(b.Mixed.Role, b.Mixed.VolumeML)
 	if err != nil {
@@ -381,7 +381,7 @@ func (b *Bath) capacity(at time.Time) (capacityM2, lifeH float64) {
 	return capacityM2, lifeH
 }
 
-// VolumeAt is what stands in the tray, toppings counted.
+// VolumeAt is what stands in the tray, replenishments counted.
 func (b *Bath) VolumeAt(at time.Time) float64 {
 	if c := b.replenished.Then(at); c != nil {
 		return c.Value.volumeML

@@ -51,7 +51,7 @@ func TestStandingOn(t *testing.T) {
 		}
 		for _, c := range []struct {
 			of          string   // the entry, by its minute
-			direct, all []string // what stands on it, and what stands on that
+			direct, all []string // what depends on it, and what stands on that
 		}{
 			{"08:01", []string{"09:00", "09:01", "09:02", "09:03", "09:05", "09:07", "09:08"}, nil},
 			{"08:02", []string{}, []string{}}, // the later description of the same camera holds the name
