@@ -228,14 +228,38 @@ type WashReport struct {
 	Short bool
 }
 
-// WashShort calculates what a wash left and whether it was short: under half of
-// what was called for, or more than 0.014 g/m² by the model from 100 g/l carried
-// over. That limit is published for film; none is agreed for prints.
+// UnderShare says whether a wash was short by its share: under half of the
+// called-for wash. One that is short without that left more than WashLimit.
+func (r WashReport) UnderShare() bool { return r.Share < WashShortShare-1e-12 } // parts of a half may add to a little less
+
+// WashShort calculates what the washes of one sheet, one after another, left and
+// whether they were short: under half of what was called for, or more than 0.014
+// g/m² by the model from 100 g/l carried over. That limit is published for film;
+// none is agreed for prints. Of no wash at all nothing is said.
 //
-// Running water counts as the changes whose called-for time it lasted. Our own
-// model upon WashCalledFor and WashResidual. Changes 0 to 1000, times up to a
-// week, water 0 to 60 °C, sheets up to 10 m²; else a *RangeError.
-func WashShort(d WashDone) (WashReport, error) {
+// What was carried over is that of the first one's base. Running water counts as
+// the changes whose called-for time it lasted. Our own model upon WashCalledFor
+// and WashResidual. Changes 0 to 1000, times up to a week, water 0 to 60 °C,
+// sheets up to 10 m²; else a *RangeError.
+func WashShort(washes ...WashDone) (WashReport, error) {
+	r := WashReport{Residual: 1}
+	for _, d := range washes {
+		one, err := oneWash(d)
+		if err != nil {
+			return WashReport{}, err
+		}
+		r.Residual *= one.Residual
+		r.Share += one.Share
+	}
+	if len(washes) > 0 {
+		r.GPerM2 = r.Residual * CarriedHypo / 1000 * washes[0].Base.carry()
+		r.Short = r.UnderShare() || r.GPerM2 > WashLimit
+	}
+	return r, nil
+}
+
+// oneWash calculates the residual and the share of one wash.
+func oneWash(d WashDone) (WashReport, error) {
 	plan := WashCalledFor(d.Base, d.Aid)
 	soak, volume, together := d.SoakS, d.VolumeML, d.Together
 	if soak == 0 {
@@ -278,9 +302,8 @@ func WashShort(d WashDone) (WashReport, error) {
 	if err != nil {
 		return WashReport{}, err
 	}
-	r := WashReport{Residual: inChanges * math.Pow(q, running)}
-	r.GPerM2 = r.Residual * CarriedHypo / 1000 * d.Base.carry()
-	r.Share = d.Changes*math.Min(1, soak/plan.SoakS)/float64(plan.Changes) + d.RunningS/plan.RunningS
-	r.Short = r.Share < WashShortShare-1e-12 || r.GPerM2 > WashLimit
-	return r, nil
+	return WashReport{
+		Residual: inChanges * math.Pow(q, running),
+		Share:    d.Changes*math.Min(1, soak/plan.SoakS)/float64(plan.Changes) + d.RunningS/plan.RunningS,
+	}, nil
 }

@@ -106,6 +106,38 @@ func TestWashShort(t *testing.T) {
 	require.NoError(t, err)
 	assert.Greater(t, tray.GPerM2, WashLimit, "enough changes, too little water")
 
+	rc := func(n int, d WashDone) (all []WashDone) {
+		d.Base, d.AreaM2, d.TempC = ResinCoated, quarter, 20
+		for range n {
+			all = append(all, d)
+		}
+		return all
+	}
+	for name, c := range map[string]struct {
+		washes       []WashDone
+		short, under bool
+	}{
+		"none, of which nothing is said":      {nil, false, true},
+		"six short ones are half of it":       {rc(6, WashDone{RunningS: 10}), false, false},
+		"five of them are less":               {rc(5, WashDone{RunningS: 10}), true, true},
+		"enough changes, too little water":    {rc(2, WashDone{Changes: 1, VolumeML: 1}), true, false},
+		"so many that nothing at all is left": {rc(2, WashDone{Changes: 1000}), false, false},
+	} {
+		r, err := WashShort(c.washes...)
+		require.NoError(t, err, name)
+		assert.Equal(t, []bool{c.short, c.under}, []bool{r.Short, r.UnderShare()}, "%s: %+v", name, r)
+		one := 1.0
+		for _, d := range c.washes {
+			left, err := WashShort(d)
+			require.NoError(t, err, name)
+			one *= left.Residual
+		}
+		assert.InDelta(t, one, r.Residual, 1e-15, name)
+		if len(c.washes) > 0 {
+			assert.InDelta(t, one*CarryRC/10, r.GPerM2, 1e-12, name)
+		}
+	}
+
 	var re *RangeError
 	for name, bad := range map[string]WashDone{
 		"changes": {Changes: -1, TempC: 20}, "water": {VolumeML: -5, TempC: 20}, "soak": {SoakS: -1, TempC: 20},

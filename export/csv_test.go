@@ -186,3 +186,25 @@ func TestTheSameBookGivesTheSameTables(t *testing.T) {
 		require.False(t, slices.Contains([]byte(text), 0), name)
 	}
 }
+
+// What the washes left in a sheet stands in its row where it can be calculated: 0 where nothing is left, and no figure
+// for a sheet that was never exposed or a wash that no formula takes.
+func TestWhatAWashLeftStandsInTheTable(t *testing.T) {
+	const before = `book.opened 2026-05-03T08:00:00 "zone":"Europe/Oslo"
+bath.mixed 2026-05-03T09:00:00 "bath":"dev-1","role":"developer","name":"quay bath","volume_ml":1000,"time_s":60
+paper.received 2026-05-03T09:01:00 "box":"box-1","name":"quay paper","base":"rc","width_mm":100,"height_mm":125,"sheets":50
+`
+	const exposed = `sheet.exposed 2026-05-03T10:00:00 "picture":"2026-001","sheet":"2026-001n","box":"box-1","f":8,"time_s":4
+`
+	for _, c := range []struct{ name, acts, left string }{
+		{"four changes", exposed + `sheet.washed 2026-05-03T10:20:00 "sheet":"2026-001n","changes":4`, "0.0000189658"}, // 3 q⁴, q = e⁻³ + (1 − e⁻³)·0.375 ÷ 1000.375,
+		{"so many that nothing is left", exposed + `sheet.washed 2026-05-03T10:20:00 "sheet":"2026-001n","changes":1000`, "0"},
+		{"longer than the model goes", exposed + `sheet.washed 2026-05-03T10:20:00 "sheet":"2026-001n","running_s":864000`, ""},
+		{"never exposed", `sheet.developed 2026-05-03T10:10:00 "sheet":"2026-001n","bath":"dev-1","time_s":60
+sheet.washed 2026-05-03T10:20:00 "sheet":"2026-001n","changes":4`, ""},
+	} {
+		got := records(t, tablesOf(t, booktest.FromActs(t, before+c.acts), export.Scope{}, export.TableOptions{})["sheets.csv"])
+		require.Len(t, got, 1, c.name)
+		require.Equal(t, c.left, got[0]["wash_left_g_m2"], c.name)
+	}
+}

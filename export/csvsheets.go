@@ -197,10 +197,13 @@ func (r *sheetRow) fill(snap *snapshot.Snapshot) error {
 		if r.wash, err = calledfor.StepOf(snap, r.p, r.s.Washed[n-1]); err != nil {
 			return err
 		}
-		report, err := calledfor.WashOf(snap, r.s)
-		if err == nil && len(r.s.WashedSince()) > 0 {
+		report, known, err := calledfor.WashOf(snap, r.s)
+		if err != nil {
+			return err
+		}
+		if known && len(r.s.WashedSince()) > 0 {
 			r.residual = calculated(report.GPerM2)
-		} // what lies outside the model has no figure
+		}
 	}
 	r.judged = r.s.Verdict()
 	if n := len(r.s.Judged); n > 0 {

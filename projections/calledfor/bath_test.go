@@ -242,6 +242,7 @@ func TestWhatAWashLeaves(t *testing.T) {
 		{"one change", "", in("wharf", wash("10:20", one)), q, 0, "; estimated 5.01 % of the hypo is left, 0.15 g/m², short (a model, no test; the limit of 0.014 g/m² was set for film)"},
 		{"two washes", "", in("wharf", wash("10:20", one), wash("10:30", `,"changes":2,"volume_ml":1000`)), q * q * q, 0.25, "; estimated 0.0126 % of the hypo is left, 0.000378 g/m² (a model, no test; the limit of 0.014 g/m² was set for film)"},
 		{"four changes", "", in("wharf", wash("10:20", `,"changes":4,"volume_ml":1000`)), q * q * q * q, 0, "; estimated less than 0.01 % of the hypo is left (a model, no test; the limit of 0.014 g/m² was set for film)"},
+		{"so many changes that nothing is left", "", in("wharf", wash("10:20", `,"changes":1000,"volume_ml":1000`)), 0, 0, "; estimated less than 0.01 % of the hypo is left (a model, no test; the limit of 0.014 g/m² was set for film)"},
 		{"half a sheet", `,"part":0.5`, in("wharf", wash("10:20", one)), half, 0, ""},
 		{"three together in half a litre", "", in("wharf", wash("10:20", `,"changes":1,"volume_ml":500,"together":3`)), three, 0, ""},
 		{"in cold water", "", in("wharf", wash("10:20", one+`,"temp_c":10`)), cold, 0, ""},
@@ -254,7 +255,7 @@ func TestWhatAWashLeaves(t *testing.T) {
 			booktest.Look(t, b, func(snap *snapshot.Snapshot) {
 				p, sheet, err := snap.SheetByName("2026-001n")
 				require.NoError(t, err)
-				r, err := calledfor.WashOf(snap, sheet)
+				r, _, err := calledfor.WashOf(snap, sheet)
 				require.NoError(t, err)
 				assert.InDelta(t, c.left, r.Residual, c.left*1e-9)
 				assert.InDelta(t, 3*c.left, r.GPerM2, c.left*1e-8)
@@ -293,14 +294,17 @@ func TestAWashIsShortByItsShareOrByWhatItLeaves(t *testing.T) {
 		{"half of it, soaked long", `,"changes":2,"volume_ml":5000,"soak_s":300`, false},
 		{"a quarter of it, soaked long", `,"changes":1,"volume_ml":50000,"soak_s":600`, true},
 		{"all of it, in a cupful", `,"changes":4,"volume_ml":1,"soak_s":30`, true},
+		{"so many changes that nothing at all is left", `,"changes":1000,"volume_ml":1000`, false},
 	} {
 		b := booktest.FromActs(t, wharf+in("wharf", `sheet.exposed 10:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4`, `sheet.washed 10:20 "sheet":"2026-001n"`+c.wash))
 		booktest.Look(t, b, func(snap *snapshot.Snapshot) {
 			_, sheet, err := snap.SheetByName("2026-001n")
 			require.NoError(t, err)
-			r, err := calledfor.WashOf(snap, sheet)
+			r, known, err := calledfor.WashOf(snap, sheet)
 			require.NoError(t, err)
+			assert.True(t, known)
 			assert.Equal(t, c.short, r.Short, c.name)
+			assert.False(t, math.IsNaN(r.GPerM2), c.name)
 		})
 	}
 }
@@ -314,6 +318,9 @@ func TestAWashOfASheetThatWasNeverExposed(t *testing.T) {
 		text, err := calledfor.WashLeaves(snap, sheet, sheet.Washed[0])
 		require.NoError(t, err)
 		assert.Empty(t, text)
+		_, known, err := calledfor.WashOf(snap, sheet)
+		require.NoError(t, err)
+		assert.False(t, known)
 	})
 }
 

@@ -130,16 +130,19 @@ func washedBefore(sh *snapshot.Sheet, e events.Entry, base calc.Base) float64 {
 }
 
 // WashOf calculates what the washes of a sheet left in it, one after another. Those before a later fixing count no more.
-func WashOf(snap *snapshot.Snapshot, sh *snapshot.Sheet) (calc.WashReport, error) {
+// known is false where nothing can be said: the paper is not known, or the figures are beyond the model.
+func WashOf(snap *snapshot.Snapshot, sh *snapshot.Sheet) (r calc.WashReport, known bool, err error) {
 	paper, box, err := PaperAt(snap, sh)
+	if wording.Refused(err) { // the box is gone
+		return r, false, nil
+	}
 	if err != nil || paper == nil {
-		return calc.WashReport{}, err
+		return r, false, err
 	}
 	base := paper.WashBase()
 	area := box.Area() * PartOfSheet(sh)
-	total := calc.WashReport{Residual: 1}
-	washes := sh.WashedSince()
-	for _, e := range washes {
+	var washes []calc.WashDone
+	for _, e := range sh.WashedSince() {
 		x := e.Data.(*events.SheetWashedData)
 		done := calc.WashDone{Base: base, Aid: x.Aid != "", VolumeML: snapshot.ValueOr(x.VolumeML, 0), SoakS: snapshot.ValueOr(x.SoakS, 0),
 			RunningS: snapshot.ValueOr(x.RunningS, 0), TempC: snapshot.ValueOr(x.TempC, 20), AreaM2: area}
@@ -149,19 +152,14 @@ func WashOf(snap *snapshot.Snapshot, sh *snapshot.Sheet) (calc.WashReport, error
 		if x.Together != nil {
 			done.Together = float64(*x.Together)
 		}
-		r, err := calc.WashShort(done)
-		if err != nil {
-			return total, err
-		}
-		if total.GPerM2 == 0 {
-			total.GPerM2 = r.GPerM2 / r.Residual
-		}
-		total.Residual *= r.Residual
-		total.Share += r.Share
+		washes = append(washes, done)
 	}
-	total.GPerM2 *= total.Residual
-	total.Short = len(washes) > 0 && (total.Share < 0.5 || total.GPerM2 > calc.WashLimit)
-	return total, nil
+	r, err = calc.WashShort(washes...)
+	var off *calc.RangeError
+	if errors.As(err, &off) {
+		return calc.WashReport{}, false, nil
+	}
+	return r, err == nil, err
 }
 
 func PartOfSheet(sh *snapshot.Sheet) float64 {

@@ -1,7 +1,6 @@
 package calledfor
 
 import (
-	"errors"
 	"fmt"
 
 	"traybook/calc"
@@ -28,12 +27,8 @@ func FixedInAll(s *snapshot.Sheet, e events.Entry) string {
 
 // WashLeaves says what is left in a sheet after this wash and the ones before it, and what the figure is worth.
 func WashLeaves(snap *snapshot.Snapshot, s *snapshot.Sheet, e events.Entry) (string, error) {
-	r, err := WashOf(snap, s.UpTo(e))
-	var off *calc.RangeError
-	if wording.Refused(err) || errors.As(err, &off) {
-		return "", nil // the box is gone, or the figures are beyond the model
-	}
-	if err != nil || r.Residual == 0 || s.Exposure() == nil {
+	r, known, err := WashOf(snap, s.UpTo(e))
+	if err != nil || !known {
 		return "", err
 	}
 	text := "; estimated less than 0.01 % of the hypo is left"

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
@@ -92,15 +91,11 @@ func washingShort(snap *snapshot.Snapshot, s *snapshot.Sheet) (string, error) {
 	if len(s.WashedSince()) == 0 {
 		return "fixed again after its wash, and no washing is written since", nil
 	}
-	wash, err := wording.IgnoreMissing(calledfor.WashOf(snap, s))
-	var off *calc.RangeError
-	if err != nil && !errors.As(err, &off) {
-		return "", err
-	}
+	wash, known, err := calledfor.WashOf(snap, s)
 	switch {
-	case !wash.Short:
-		return "", nil
-	case wash.Share < 0.5:
+	case err != nil || !known || !wash.Short:
+		return "", err
+	case wash.UnderShare():
 		return fmt.Sprintf("washed %s × the called-for wash", wording.Number(round2(wash.Share))), nil
 	}
 	return fmt.Sprintf("washed to %s g/m² estimated, over %s", wording.Number(wash.GPerM2), wording.Number(calc.WashLimit)), nil

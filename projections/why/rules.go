@@ -1,7 +1,6 @@
 package why
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -103,13 +102,9 @@ func (r *replay) washed(l *calledfor.SheetLog) error {
 		v.Next = "wash it now, and write it down"
 		return nil
 	}
-	w, err := wording.IgnoreMissing(calledfor.WashOf(r.d, sheet))
-	var off *calc.RangeError
-	if err != nil && !errors.As(err, &off) { // a wash that no formula takes accuses nobody
+	w, known, err := calledfor.WashOf(r.d, sheet)
+	if err != nil || !known || !w.Short { // a wash that no formula takes accuses nobody
 		return err
-	}
-	if !w.Short {
-		return nil
 	}
 	v := r.byStains(l, "under-washed", entriesOf(washes), 1, false)
 	v.Done, v.CalledFor, v.Unit = new(twoPlaces(w.Share)), new(1.0), "wash"
