@@ -20,7 +20,7 @@ var stockTable = table[stockRow]{
 	name: "stock", says: "One record for each box of paper.",
 	columns: []column[stockRow]{
 		{"box", sheetcsv.Text, "its name", func(r *stockRow) string { return r.b.Entity.Name }},
-		{"name", sheetcsv.Text, "what stands on it", func(r *stockRow) string { return r.b.Received.Name }},
+		{"name", sheetcsv.Text, "the name on the box", func(r *stockRow) string { return r.b.Received.Name }},
 		{"base", sheetcsv.Text, "rc (resin-coated) or fb (fibre)", func(r *stockRow) string { return r.b.Received.Base }},
 		{"surface", sheetcsv.Text, "its surface", func(r *stockRow) string { return r.b.Received.Surface }},
 		{"works", sheetcsv.Text, "negative, or direct-positive", func(r *stockRow) string { return OrElse(r.b.Received.Works, "negative") }},

@@ -22,7 +22,7 @@ func voidCommand(env *Env) *cli.Command {
 		Name: "void", Usage: "take an entry back; it stays in the book, struck through", ArgsUsage: "ENTRY|last", Category: forMend,
 		UsageText: lines("traybook void last", "traybook void 80a3 --why \"wrong box\"", "traybook void 80a3 --with-later", "traybook void --batch 1ab38eb7"),
 		Description: "ENTRY is the beginning of its id, four digits or more, or last: the entry that this book wrote last, a void included, so\n" +
-			"that a second void last brings back what the first took. What later acts stand on is refused, with their list.",
+			"that a second void last brings back what the first took. What later acts depend on is refused, with their list.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "batch", Usage: "`ID` every entry of one import or one tray"},
 			&cli.StringFlag{Name: "why", Usage: "`TEXT` the reason"},
@@ -144,16 +144,16 @@ func mayVoid(e events.Entry) error {
 	return nil
 }
 
-// laterOn lists the acts that stand on entries; it refuses them unless the command line says what becomes of them.
+// laterOn lists the acts that depend on entries; it refuses them unless the command line says what becomes of them.
 func (ac *actContext) laterOn(entries ...events.Entry) ([]events.Entry, error) {
 	later, err := ac.everything().AllDependents(entries...)
 	if err != nil || len(later) == 0 || ac.c.Bool("with-later") || ac.c.Bool("even-so") {
 		return later, err
 	}
 	list := ac.listed(later)
-	noun := "acts stand"
+	noun := "acts depend"
 	if len(list) == 1 {
-		noun = "act stands"
+		noun = "act depends"
 	}
 	if n := len(list); n > showStanding {
 		list = append(list[:showStanding:showStanding], fmt.Sprintf("and %d more", n-showStanding))
