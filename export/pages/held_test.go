@@ -1,0 +1,148 @@
+package pages_test
+
+import (
+	"crypto/sha256"
+	"flag"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"traybook/calc"
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/events/trial"
+	"traybook/export"
+	"traybook/export/pages"
+	"traybook/projections/booktest"
+)
+
+var update = flag.Bool("update", false, "write what stands on the pages anew")
+
+const heldPages = "testdata/pages.txt"
+
+// onPages tells what stands on each page of a document: every word and where it stands, in points, and a sum of all other
+// strokes; of what is no page, the strokes themselves.
+func onPages(pdf []byte) string {
+	var b strings.Builder
+	for _, object := range trial.PDFObjects(pdf) {
+		if !strings.Contains(object, " Td (") {
+			b.WriteString(object)
+			continue
+		}
+		var other []string
+		number, _, _ := strings.Cut(object, ":")
+		fmt.Fprintf(&b, "%s:\n", number)
+		for _, line := range strings.Split(object, "\n") {
+			if rest, words := strings.CutPrefix(line, "BT "); words && strings.Contains(line, " Td (") {
+				at, text, _ := strings.Cut(strings.TrimSuffix(rest, " Tj ET"), " Td ")
+				fmt.Fprintf(&b, "%s %s\n", at, text)
+			} else {
+				other = append(other, line)
+			}
+		}
+		fmt.Fprintf(&b, "%d strokes %.6x\n", len(other), sha256.Sum256([]byte(strings.Join(other, "\n"))))
+	}
+	return b.String()
+}
+
+// What stands on the log, the labels, the page of a picture, the sheets for the wall is held word by word where it stands: a
+// figure, a column or a line moves only where that is meant.
+func TestEveryWordStandsWhereItStood(t *testing.T) {
+	const spoken = "Ane of the mole"
+	sitter := func(ref string) string { return map[string]string{"sitter-1": spoken}[ref] }
+	outing := booktest.FromActs(t, booktest.Outing+`
+sheet.judged 2026-05-02T10:41:30 "sheet":"2026-003n","verdict":"reject","symptoms":["all-black"],"text":"the cap was off"
+paper.spoiled 2026-05-02T10:42:00 "box":"box-1","sheets":2
+sheet.worked 2026-05-02T10:43:00 "sheet":"2026-001p2","how":"spotted"
+sheet.tested 2026-05-02T10:44:00 "sheet":"2026-001p2","test":"hypo","result":"trace"
+note.written 2026-05-02T10:45:00 "about":"2026-001","text":"the mate blinked"`)
+	good := booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+strings.ReplaceAll(withScan, "DIGEST", strings.Repeat("ab", 32)))
+	var got strings.Builder
+	hold := func(name string, b *sqlite.Book, draw func(tx *sqlite.Tx) ([]byte, error)) {
+		var pdf []byte
+		ids := []string{}
+		if b == nil {
+			var err error
+			pdf, err = draw(nil)
+			require.NoError(t, err, name)
+		} else {
+			require.NoError(t, b.Read(func(tx *sqlite.Tx) (err error) {
+				if err := tx.Each(func(e events.Entry) error { ids = append(ids, e.ID.String()); return nil }); err != nil {
+					return err
+				}
+				pdf, err = draw(tx)
+				return err
+			}), name)
+		}
+		text := onPages(pdf)
+		for i, id := range ids { // an id follows from what is written, so that each new word would move it
+			text = strings.ReplaceAll(text, id[:8], fmt.Sprintf("entry%03d", i+1))
+		}
+		fmt.Fprintf(&got, "==== %s\n%s", name, text)
+	}
+	o := pages.LogOptions{Created: booktest.Recorded, Head: strings.Repeat("4f", 32), Sitter: sitter}
+	letter := o
+	letter.Size, letter.Sitter = "Letter", nil
+	for name, scope := range map[string]export.Scope{"the log of an outing": {}} {
+		hold(name, outing, func(tx *sqlite.Tx) ([]byte, error) { return pages.Log(tx, booktest.Recorded, scope, o) })
+	}
+	hold("the log of one session", outing, func(tx *sqlite.Tx) ([]byte, error) {
+		return pages.Log(tx, booktest.Recorded, export.Scope{Session: "lighthouse"}, letter)
+	})
+	hold("the log as of noon", outing, func(tx *sqlite.Tx) ([]byte, error) {
+		return pages.Log(tx, booktest.Oslo(t, "2026-05-02T10:12:30"), export.Scope{}, letter)
+	})
+	hold("the log of two years", booktest.FromLines(t, booktest.TwoYears), func(tx *sqlite.Tx) ([]byte, error) {
+		return pages.Log(tx, booktest.Recorded, export.Scope{Year: 2026}, letter)
+	})
+	hold("the log with scans", good, func(tx *sqlite.Tx) ([]byte, error) { return pages.Log(tx, booktest.Recorded, export.Scope{}, o) })
+	hold("the log of hard names", booktest.FromLines(t, hardLines()), func(tx *sqlite.Tx) ([]byte, error) {
+		return pages.Log(tx, booktest.Recorded, export.Scope{}, letter)
+	})
+	for _, picture := range []string{"2026-001", "2026-003"} {
+		hold("the page of "+picture, outing, func(tx *sqlite.Tx) ([]byte, error) {
+			return pages.PicturePage(tx, booktest.Recorded, picture, pages.PictureOptions{LogOptions: o, Why: []string{"The negative got 1.17 stops too much.", "Next time: read again."}})
+		})
+	}
+	sheet := pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7, GapX: 3, GapY: 1, Skip: 2}
+	for _, envelopes := range []bool{false, true} {
+		hold(fmt.Sprintf("labels, envelopes %t", envelopes), outing, func(tx *sqlite.Tx) ([]byte, error) {
+			pdf, _, err := pages.Labels(tx, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: sheet, Envelopes: envelopes, Created: booktest.Recorded, Sitter: sitter})
+			return pdf, err
+		})
+	}
+	wall := pages.Wall{Created: booktest.Recorded,
+		Baths:    []pages.WallBath{{Name: "dev-1", BathCall: calc.BathCall{NominalS: 60, NominalC: 20, Q10: 2, Used: 0.4}}, {Name: "fix-1", BathCall: calc.BathCall{Fixer: true, NominalS: 120, NominalC: 20, Q10: 2}}},
+		Rail:     &pages.WallRail{FocalMM: 135, F: 8, COCMM: 0.2, Pupil: 1},
+		Papers:   []pages.WallPaper{{Name: "box-1", Index: 3}},
+		Filters:  []pages.WallFilter{{Name: "yellow", Factor: 4}},
+		Cautions: []string{"Acid into water, never water into acid."}}
+	hold("sheets for the wall", nil, func(*sqlite.Tx) ([]byte, error) { return wall.PDF() })
+	curve := func(r float64) calc.Curve {
+		c, err := calc.NewCurve(2, r, calc.DefaultDmin, calc.DefaultDmaxGlossy)
+		require.NoError(t, err)
+		return c
+	}
+	tones := calc.TwoGenerations{Neg: calc.NewSheet(curve(110), calc.CameraFlare), Print: calc.NewSheet(curve(160), calc.CopyFlare)}
+	tones.Neg.ExposureStops, tones.Neg.PreFlashShare = 0.7, 0.5
+	tones.Print.ExposureStops, tones.Print.PreFlashShare = -0.4, 0.6
+	hold("from the scene to the print", nil, func(*sqlite.Tx) ([]byte, error) {
+		return pages.Quadrants{Created: booktest.Recorded, Tones: tones, Words: "paper of P 500"}.PDF()
+	})
+	if *update {
+		require.NoError(t, os.MkdirAll("testdata", 0o755))
+		require.NoError(t, os.WriteFile(heldPages, []byte(got.String()), 0o644))
+		return
+	}
+	raw, err := os.ReadFile(heldPages)
+	require.NoError(t, err)
+	want, is := strings.Split(string(raw), "\n"), strings.Split(got.String(), "\n")
+	for i := range max(len(want), len(is)) {
+		if i >= len(want) || i >= len(is) || want[i] != is[i] {
+			require.Equal(t, strings.Join(want[min(i, len(want)):min(i+3, len(want))], "\n"), strings.Join(is[min(i, len(is)):min(i+3, len(is))], "\n"), "line %d of %s; where it is meant, -update writes it", i+1, heldPages)
+		}
+	}
+}
