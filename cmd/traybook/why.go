@@ -120,7 +120,9 @@ func showFinding(s *screen.Screen, mark string, f why.Finding, accused, said boo
 	if f.Done != nil && f.CalledFor != nil {
 		done := fmt.Sprintf("done %s, called for %s %s", wording.Number(*f.Done), wording.Number(*f.CalledFor), f.Unit)
 		switch f.Unit {
-		case "s", "mm", "ml", "°C":
+		case "s":
+			done = fmt.Sprintf("done %s, called for %s", wording.Seconds(*f.Done), wording.Seconds(*f.CalledFor))
+		case "mm", "ml", "°C":
 			done = fmt.Sprintf("done %s %s, called for %s %s", wording.Number(*f.Done), f.Unit, wording.Number(*f.CalledFor), f.Unit)
 		case "f":
 			done = fmt.Sprintf("done f/%s, called for f/%s", wording.Number(*f.Done), wording.Number(*f.CalledFor))

@@ -38,39 +38,50 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 		planned = l.X.TimeS
 	}
 	off := math.Log2(planned / pl.time(f, nil))
+	late := math.Log2(l.X.TimeS / planned)
 	if math.Abs(off) >= calledfor.FloorStops {
-		r.misplanned(l, pl, f, planned, off, floor)
+		untold := 0.0 // what the hand did beside the plan, where that is too little to be told by itself
+		if net := late + wide; math.Abs(net) < floor {
+			untold = net
+		}
+		r.misplanned(l, pl, f, planned, off, untold, floor)
+		off = 0
 	}
-	r.hand(l, planned, f, math.Log2(l.X.TimeS/planned), wide, floor)
+	r.hand(l, planned, f, late, wide, off, floor)
 	return nil
 }
 
-// misplanned finds what was left out of a plan that is off.
-func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, f, plannedS, off, floor float64) {
+// misplanned finds what was left out of a plan that is off. What the hand did beside it, untold, goes with the largest part
+// of it, so that what is told of the sheet is what the sheet got.
+func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, f, plannedS, off, untold, floor float64) {
 	sets := pl.explanations(f, plannedS, alikeStops+0.01, 3)
 	if len(sets) == 0 {
 		// The plan is off and nothing left out gives it: the nearest single thing takes what it can.
 		if o, stops := pl.nearest(f, plannedS, off); o != nil && math.Abs(stops) >= floor {
-			r.factor(l, *o, stops, 0)
 			off -= stops
+			if math.Abs(off) < floor {
+				r.factor(l, *o, stops+off+untold, 0)
+				return
+			}
+			r.factor(l, *o, stops, 0)
 		}
 		if math.Abs(off) < floor {
 			return
 		}
-		v := r.mistimed(l, off, "the plan is "+wording.StopsText(off)+" from what was called for, and nothing left out accounts for it")
+		v := r.mistimed(l, off+untold, "so it was planned, and nothing left out of the plan accounts for it")
 		if l.X.PlannedF == 0 { // it may have been made for another aperture
 			r.groups++
 			v.group, v.With = r.groups, "planned_f"
-			w := r.misset(l, 0, off)
+			w := r.misset(l, 0, off+untold)
 			w.group, w.With, w.primary, w.apply = r.groups, "planned_f", v, nil
 		}
 		return
 	}
-	r.factors(l, pl, f, plannedS, sets[0], floor, 0)
+	r.factors(l, pl, f, plannedS, untold, sets[0], floor, 0)
 }
 
-// factors tells each thing of a set that was left out, with its own share.
-func (r *replay) factors(l *calledfor.SheetLog, pl *planned, f, plannedS float64, set []omission, floor float64, group int) {
+// factors tells each thing of a set that was left out, with its own share; untold goes with the largest.
+func (r *replay) factors(l *calledfor.SheetLog, pl *planned, f, plannedS, untold float64, set []omission, floor float64, group int) {
 	right := pl.time(f, nil)
 	total := math.Log2(plannedS / right)
 	var sum float64
@@ -79,21 +90,33 @@ func (r *replay) factors(l *calledfor.SheetLog, pl *planned, f, plannedS float64
 		own[i] = math.Log2(pl.time(f, set[i:i+1]) / right)
 		sum += own[i]
 	}
-	for i, o := range set {
-		stops := own[i]
+	largest := 0
+	for i := range set {
 		if len(set) == 1 {
-			stops = total
+			own[i] = total
 		} else if math.Abs(sum) > 1e-9 && (sum > 0) == (total > 0) {
-			stops = own[i] + (total-sum)/float64(len(set))
+			own[i] += (total - sum) / float64(len(set))
 		}
-		if math.Abs(stops) >= floor {
-			r.factor(l, o, stops, group)
+		if math.Abs(own[i]) > math.Abs(own[largest]) {
+			largest = i
+		}
+	}
+	for i := range set {
+		if i != largest && math.Abs(own[i]) < floor {
+			untold += own[i]
+		}
+	}
+	own[largest] += untold
+	for i, o := range set {
+		if i == largest || math.Abs(own[i]) >= floor {
+			r.factor(l, o, own[i], group)
 		}
 	}
 }
 
-// hand tells what the hand did otherwise than planned.
-func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, floor float64) {
+// hand tells what the hand did otherwise than planned. untold is by how much the plan was off, where that is too little to
+// be told by itself.
+func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, untold, floor float64) {
 	net := late + wide
 	if math.Abs(net) < floor {
 		return
@@ -103,11 +126,15 @@ func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, flo
 		if (late > 0) != (net > 0) || math.Abs(late) < floor {
 			stops = net
 		}
-		r.misset(l, plannedF, stops)
 		net -= stops
+		if math.Abs(net) < floor {
+			r.misset(l, plannedF, stops+net+untold)
+			return
+		}
+		r.misset(l, plannedF, stops)
 	}
-	if math.Abs(net) >= floor {
-		v := r.mistimed(l, net, fmt.Sprintf("%s were planned and %s given", wording.Seconds(plannedS), wording.Seconds(l.X.TimeS)))
+	v := r.mistimed(l, net+untold, fmt.Sprintf("%s were planned and %s given", wording.Seconds(plannedS), wording.Seconds(l.X.TimeS)))
+	if untold == 0 { // against the plan, which may be wrong itself
 		v.CalledFor = new(plannedS)
 	}
 }
@@ -130,7 +157,7 @@ func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor floa
 			break
 		}
 		if i == 0 {
-			r.factors(l, pl, l.X.F, l.X.TimeS, set, floor, group)
+			r.factors(l, pl, l.X.F, l.X.TimeS, 0, set, floor, group)
 			continue
 		}
 		r.factor(l, set[0], total, group)

@@ -1,12 +1,23 @@
 package why_test
 
 import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"regexp"
+	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/sqlite"
+	"traybook/projections/report"
+	"traybook/projections/snapshot"
 	"traybook/projections/why"
+	"traybook/projections/wording"
 )
 
 // finding gives what is told of a cause on a sheet, as a cause of what was judged or as a mere deviation.
@@ -32,11 +43,11 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 		text          string
 	}{
 		{"a plan that nothing left out explains", "expose time_s=called*1.8 planned_s=called*1.8; judge n too-dark",
-			"cap-mistimed", "2026-001n", true, "the negative got 0.85 stop too much: the plan is +0.85 stop from what was called for, and nothing left out accounts for it"},
+			"cap-mistimed", "2026-001n", true, "the negative got 0.85 stop too much: so it was planned, and nothing left out of the plan accounts for it"},
 		{"the same, and no aperture was planned", "expose time_s=called*1.8 planned_s=called*1.8 planned_f=null; judge n too-dark",
 			"wrong-aperture", "2026-001n", true, "the negative got 0.85 stop too much: for 10.4 s the lens wanted f/10.7, and f/8 was set"},
 		{"an extension left out, and something more", "expose subject_mm=500 time_s=called/ext/1.35 planned_s=called/ext/1.35; judge n too-light",
-			"bellows-factor-forgotten", "2026-001n", true, "the negative got 1.29 stops too little: the bellows extension at 0.5 m was left out of the plan (3.7 s given, 12.2 s called for)"},
+			"bellows-factor-forgotten", "2026-001n", true, "the negative got 1.29 stops too little: the bellows extension at 0.5 m was left out of the plan (in all 3.7 s given, 12.2 s called for, −1.72 stops)"},
 		{"never fixed by the log", "-hypo; judge n milky",
 			"under-fixed", "2026-001n", true, "the negative was developed and, by the log, never fixed"},
 		{"never washed by the log", "-wash; judge n faded",
@@ -127,4 +138,62 @@ func TestAnOldPaperTakesNoMoreThanItsPart(t *testing.T) {
 		d := whyOf(t, bookOf(t, caseLines(t, "paper expires="+expires+"; judge n thin stops=1")), "2026-001")
 		assert.LessOrEqual(t, 1-*d.Unexplained, most)
 	}
+}
+
+// ofTheTime are the causes that share out by how much an exposure was off.
+var ofTheTime = []string{"bellows-factor-forgotten", "bellows-factor-twice", "meter-at-wrong-index", "filter-factor-forgotten", "filter-factor-without-filter",
+	"reciprocity-forgotten", "wrong-paper", "average-misread", "cap-mistimed", "wrong-aperture"}
+
+// What why says that a sheet got too much or too little is what its history says, told once or in shares; and the words of
+// a finding, its number and its times agree.
+func TestWhatASheetGotIsToldAsItsHistoryTellsIt(t *testing.T) {
+	draw := rand.New(rand.NewPCG(20260601, 2))
+	seen, alone := 0, 0
+	for i, c := range readCases(t) {
+		// A hand a little beside the plan, a plan a little beside what was called for.
+		changes := c.changes
+		if !strings.Contains(changes, "planned_") {
+			changes = strings.Replace(changes, "expose ", "expose planned_s=called ", 1)
+		}
+		changes = regexp.MustCompile(`\b(time|planned)_s=((?:called|light|planned)[^ ;|]*)`).ReplaceAllStringFunc(changes, func(set string) string {
+			return fmt.Sprintf("%s*%.3f", set, 1+0.16*(draw.Float64()-0.5))
+		})
+		book := bookOf(t, caseLines(t, changes))
+		d := whyOf(t, book, "2026-001")
+		var h report.History
+		require.NoError(t, book.Read(func(tx *sqlite.Tx) (err error) {
+			h, err = report.HistoryOf(snapshot.New(tx, time.Time{}), "2026-001", false)
+			return err
+		}))
+		for _, sheet := range h.Picture.Sheets {
+			var told []why.Finding
+			var sum float64
+			either := false // of things that the log cannot part, each is told as the whole
+			for _, f := range append(d.Findings[:len(d.Findings):len(d.Findings)], d.Deviations...) {
+				if f.Sheet != sheet.Sheet || !slices.Contains(ofTheTime, f.Cause) || f.Stops == nil || strings.Contains(f.Text, "whole negative") {
+					continue
+				}
+				either = either || f.With != ""
+				told = append(told, f)
+				sum += *f.Stops
+			}
+			if len(told) == 0 || sheet.DeviationStops == nil || either {
+				continue
+			}
+			seen++
+			what := fmt.Sprintf("case %d, %s, %s: %+v", i, c.name, changes, told)
+			require.InDelta(t, *sheet.DeviationStops, sum, 0.006*float64(len(told)), what)
+			for _, f := range told {
+				if strings.Count(f.Text, " got ") == 1 { // a plan and a hand that were both off are told behind each other
+					require.Contains(t, f.Text, wording.SizeOfStops(*f.Stops), what)
+				}
+			}
+			if f := told[0]; len(told) == 1 && f.Unit == "s" {
+				alone++
+				require.InDelta(t, math.Log2(*f.Done / *f.CalledFor), *f.Stops, 0.006, what)
+			}
+		}
+	}
+	require.Greater(t, seen, 60)
+	require.Greater(t, alone, 30)
 }

@@ -35,7 +35,11 @@ func tooMuch(stops float64) string {
 // factorWords says what was left out of a plan, and what to do next time.
 func factorWords(l *calledfor.SheetLog, o omission, stops float64) (text, next string) {
 	got := noun(l) + " got " + tooMuch(stops) + ": "
-	times := fmt.Sprintf(" (%s given, %s called for)", wording.Seconds(l.X.TimeS), wording.Seconds(*l.Step.CalledForS))
+	times := fmt.Sprintf("%s given, %s called for", wording.Seconds(l.X.TimeS), wording.Seconds(*l.Step.CalledForS))
+	if all := math.Log2(l.X.TimeS / *l.Step.CalledForS); math.Abs(all-stops) >= 0.005 { // it has a share in them
+		times = "in all " + times + ", " + wording.StopsText(all)
+	}
+	times = " (" + times + ")"
 	r, _ := l.Step.Serving.Data.(*events.LightMeteredData)
 	if r == nil {
 		r = &events.LightMeteredData{}
