@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -81,6 +82,11 @@ type Archived struct {
 	Missing               []Scan // left out: missing or altered
 }
 
+var (
+	thereAlready  = wording.Refuses("there-already", "{path} is there already", "name another place, or replace it with --force")
+	scansNotWhole = wording.Refuses("scans-not-whole", "scans are not as they were attached: {scans}", "attach them again from another copy, or archive without them with --even-so")
+)
+
 // Archive makes the bag at path, whole or not at all. withCopy makes a checked copy of the book as a file and gives what
 // reads it, so that every part of the bag is of one state; the book itself is free meanwhile.
 //
@@ -94,7 +100,7 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 	var may atomicfile.May // of nothing
 	if _, err := os.Lstat(path); err == nil {
 		if !o.Force {
-			return done, &wording.Refusal{Text: path + " is there already", Hint: "name another place, or replace it with --force"}
+			return done, thereAlready.Refuse(path)
 		}
 		if may, err = atomicfile.Seen(path); err != nil {
 			return done, err
@@ -151,7 +157,14 @@ func (e *elsewhere) As(target any) bool {
 	if !ok || !errors.As(e.error, no) {
 		return false
 	}
-	*no = &wording.Refusal{Text: e.told((*no).Text), Hint: e.told((*no).Hint)}
+	moved := **no
+	moved.Fields = slices.Clone(moved.Fields)
+	for i, f := range moved.Fields {
+		if text, ok := f.(string); ok {
+			moved.Fields[i] = e.told(text)
+		}
+	}
+	*no = &moved
 	return true
 }
 
@@ -286,8 +299,7 @@ func (a *archive) findScans(chosen *Selection) error {
 		for _, s := range a.done.Missing {
 			names = append(names, s.Sheet+" ("+s.State+")")
 		}
-		return &wording.Refusal{Text: "scans are not as they were attached: " + strings.Join(names, ", "),
-			Hint: "attach them again from another copy, or archive without them with --even-so"}
+		return scansNotWhole.Refuse(names)
 	}
 	return nil
 }

@@ -14,12 +14,13 @@ import (
 // A refusal on the way names the file where it would have stood, in what to do as well.
 func TestARefusedArchiveNamesNoFileOfItsMaking(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "bag")
+	torn := wording.Refuses("torn", "{file} is torn", "mend {file}")
 	_, err := export.Archive(out, export.ArchiveOptions{}, func(path string) error {
-		return &wording.Refusal{Text: path + " is torn", Hint: "mend " + path}
+		return torn.Refuse(path)
 	}, nil)
 	var no *wording.Refusal
 	require.True(t, errors.As(err, &no))
 	want := filepath.Join(out, "data", "book.db")
-	require.Equal(t, wording.Refusal{Text: want + " is torn", Hint: "mend " + want}, *no)
+	require.Equal(t, torn.Refuse(want), no)
 	require.EqualError(t, err, no.Error())
 }

@@ -4,13 +4,12 @@ import (
 	"bufio"
 	"bytes"
 	"cmp"
-	"fmt"
 	"io"
 	"slices"
 	"time"
 
 	"traybook/events"
-	"traybook/projections/wording"
+	"traybook/projections/snapshot"
 )
 
 // Lines writes every entry of a book as whole lines, in the order of arrival: every chain from its beginning. It says
@@ -104,7 +103,7 @@ func extractQueries(src Source, scope Scope) ([]events.Query, error) {
 		kind = events.Session
 	}
 	if !ok || t.Kind != kind {
-		return nil, &wording.Refusal{Text: fmt.Sprintf("there is no %s %q", kind, name), Hint: fmt.Sprintf("`traybook %ss` lists them", kind)}
+		return nil, snapshot.NoSuch(kind, name)
 	}
 	queries := []events.Query{{Stream: t.ID}}
 	if kind == events.Session {

@@ -28,6 +28,11 @@ type Scope struct {
 // Whole says that nothing is left out.
 func (s Scope) Whole() bool { return s == Scope{} }
 
+var (
+	severalScopes = wording.Refuses("several-scopes", "an export is narrowed by one of year, session and picture, and several were given", "give one, and export again for the other")
+	noYear        = wording.Refuses("no-year", "{year} is no year", "write it with four digits, such as 2026")
+)
+
 // Check refuses a scope that names more than one thing.
 func (s Scope) Check() error {
 	n := 0
@@ -38,9 +43,9 @@ func (s Scope) Check() error {
 	}
 	switch {
 	case n > 1:
-		return &wording.Refusal{Text: "an export is narrowed by one of year, session and picture, and several were given", Hint: "give one, and export again for the other"}
+		return severalScopes.Refuse()
 	case s.Year < 0 || s.Year > 9999:
-		return &wording.Refusal{Text: fmt.Sprintf("%d is no year", s.Year), Hint: "write it with four digits, such as 2026"}
+		return noYear.Refuse(s.Year)
 	}
 	return nil
 }

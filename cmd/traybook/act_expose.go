@@ -41,7 +41,7 @@ func readyReading(ac *actContext, data events.Data) error {
 		if err == nil {
 			x.Picture = name
 			ac.note("taken for a reading of %s, the negative developed last", events.Sheet(name, "n"))
-		} else if !isRefusal(err) {
+		} else if !wording.Refused(err) {
 			return err
 		}
 	}
@@ -67,7 +67,7 @@ func (ac *actContext) indexInForce(x *events.LightMeteredData) error {
 	}
 	box, err := acts.BoxInHand(ac.as(), kind)
 	switch {
-	case isRefusal(err):
+	case wording.Refused(err):
 		return ac.indexOfAll(x, generation, missing)
 	case err != nil:
 		return err
@@ -155,10 +155,4 @@ func reprintCommand(env *Env) *cli.Command {
 			return ac.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},
 	})
-}
-
-// isRefusal says whether an error is a plain no of the book.
-func isRefusal(err error) bool {
-	_, ok := asRefusal(err)
-	return ok
 }

@@ -81,7 +81,7 @@ func (b *benchDoor) State() (bench.State, error) {
 		x := &events.SheetExposedData{F: 8}
 		e, step, err := acts.Plan(look, ac.entry(x))
 		if err != nil {
-			if isRefusal(err) { // two sessions open, no paper: told where the exposure is planned
+			if wording.Refused(err) { // two sessions open, no paper: told where the exposure is planned
 				return nil
 			}
 			return err

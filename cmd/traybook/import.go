@@ -37,44 +37,25 @@ func importCommand(env *Env) *cli.Command {
 	}
 }
 
-// lineError is an error of one line of a file.
-type lineError struct {
-	told *line.Refusal
-	line int
-}
-
-func (e *lineError) Error() string { return e.told.Error() }
-
-func (e *lineError) LineNumber() int { return e.line }
-
-func (e *lineError) Unwrap() error { return e.told }
-
 // inLine tells an error of a line in the words of the file, not in those of the command line.
 func inLine(err error) error {
-	number := 0
-	inner := err
-	var read *events.LineError
-	var taken *acts.LineError
-	switch {
-	case errors.As(err, &read):
-		number, inner = read.N, read.Err
-	case errors.As(err, &taken):
-		number, inner = taken.Number, taken.Err
-	default:
+	var at *events.LineError
+	if !errors.As(err, &at) {
 		return err
 	}
+	text := at.Err.Error()
 	hint := "nothing was taken from the file; mend that line and import it again"
 	var unfit *events.UnfitError
 	if errors.As(err, &unfit) { // its hash stands, so that no word of it can be mended
 		hint = "nothing was taken from the file; traybook salvage makes a book without that entry from the one that it came from"
 	}
-	if no, ok := asRefusal(inner); ok && no.Hint != "" {
-		inner = errors.New(no.Text)
-		if no.EvenSo {
-			hint = no.Hint + "; nothing was taken from the file"
+	if no := wording.RefusalIn(at.Err); no != nil {
+		text = no.Text()
+		if no.Of.EvenSo {
+			hint = no.Hint() + "; nothing was taken from the file"
 		}
 	}
-	return &lineError{line.Refuse(hint, "line %d: %s", number, inner), number}
+	return &events.LineError{N: at.N, Err: line.Refuse(hint, "%s", text)}
 }
 
 // imported is what an import did, as scripts read it.
@@ -171,8 +152,8 @@ func importInto(env *Env, c *cli.Context, book *sqlite.Book, in io.Reader, fresh
 	case !more:
 		return line.Refuse("each line is one entry: {\"kind\":…,\"at\":…,\"data\":{…}}", "the file holds no entry")
 	case fresh && first.Kind != events.BookOpened:
-		return &lineError{line.Refuse("put a book.opened first, or make the book with traybook init and import then",
-			"line %d: is %s, and a new book begins with book.opened", first.N, first.Kind), first.N}
+		return &events.LineError{N: first.N, Err: line.Refuse("put a book.opened first, or make the book with traybook init and import then",
+			"is %s, and a new book begins with book.opened", first.Kind)}
 	}
 	rest := func(yield func(events.Line, error) bool) {
 		for l, err, more := first, error(nil), true; more; l, err, more = next() {
@@ -232,7 +213,7 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, buffer *acts.Import
 	zone, err := zoneOf(env, tx)
 	if x, ok := first.Data.(*events.BookOpenedData); ok && fresh && err == nil {
 		if zone, err = line.Zone(x.Zone); err != nil {
-			return &acts.LineError{Number: first.N, Err: err}
+			return &events.LineError{N: first.N, Err: err}
 		}
 	}
 	if err != nil {

@@ -128,7 +128,7 @@ func askForBook(env *Env, x *events.BookOpenedData) error {
 
 // ask puts one question on the stream for everything but data. offered is what a bare return means, and cutOff the
 // refusal where no answer comes.
-func ask(env *Env, in *bufio.Reader, question, offered string, cutOff *line.Refusal) (string, error) {
+func ask(env *Env, in *bufio.Reader, question, offered string, cutOff error) (string, error) {
 	if offered != "" {
 		question += " [" + offered + "]"
 	}

@@ -18,12 +18,6 @@ import (
 	"traybook/projections/wording"
 )
 
-func asRefusal(err error) (*wording.Refusal, bool) {
-	var no *wording.Refusal
-	ok := errors.As(err, &no)
-	return no, ok
-}
-
 // planKept is where the book keeps what it showed last, planHolds how long that counts as the plan.
 const (
 	planKept  = "plan"

@@ -126,12 +126,9 @@ type status int
 
 func (s status) Error() string { return fmt.Sprintf("exit status %d", int(s)) }
 
-// numbered is met by errors that belong to one line of a file.
-type numbered interface{ LineNumber() int }
-
 func exitCode(err error) int {
 	var s status
-	var wrong *line.LineWrong
+	no := wording.RefusalIn(err)
 	var deaf *untold
 	switch {
 	case err == nil:
@@ -140,7 +137,7 @@ func exitCode(err error) int {
 		return int(s)
 	case errors.As(err, &deaf):
 		return codeUntold
-	case errors.As(err, &wrong):
+	case no != nil && no.Line:
 		return codeUsage
 	case errors.Is(err, context.Canceled):
 		return codeStopped
@@ -172,7 +169,6 @@ func tellFailure(env Env, err error, asJSON bool) {
 		}
 	}
 	problem, hint = screen.Clean(clipped(problem)), screen.Clean(clipped(hint))
-	var n numbered
 	if !asJSON {
 		if env.terminal(env.ErrFD) { // for eyes; what reads a stream gets a line each
 			s := screen.Detect(env.Err, env.ErrFD, true, env.Around)
@@ -201,9 +197,9 @@ func tellFailure(env Env, err error, asJSON bool) {
 	if hint != "" {
 		told.Hint = &hint
 	}
-	if errors.As(err, &n) {
-		line := n.LineNumber()
-		told.Line = &line
+	var at *events.LineError
+	if errors.As(err, &at) {
+		told.Line = &at.N
 	}
 	writeJSON(env.Err, told)
 }
@@ -222,21 +218,33 @@ func problemOf(err error) (problem, hint string) {
 	if err == nil {
 		return "", ""
 	}
-	var no *wording.Refusal
-	var field *events.FieldError
-	var advised *line.Refusal
-	text := err.Error()
-	switch {
-	case errors.As(err, &no):
-		return strings.TrimSuffix(text, "; "+no.Hint), no.Hint
-	case errors.As(err, &advised) && advised.Advice != "":
-		return strings.TrimSuffix(text, "; "+advised.Advice), advised.Advice
-	case errors.As(err, &field):
-		problem, hint = explainField(field)
-		return strings.Replace(text, field.Error(), problem, 1), hint
+	var at *events.LineError
+	var of *about
+	switch no := wording.RefusalIn(err); {
+	case errors.As(err, &at):
+		problem, hint = problemOf(at.Err)
+		return fmt.Sprintf("line %d: %s", at.N, problem), hint
+	case errors.As(err, &of):
+		problem, hint = problemOf(of.err)
+		return of.what + ": " + problem, hint
+	case no != nil:
+		return no.Text(), no.Hint()
 	}
-	return text, systemAdvice(err)
+	if field, ok := err.(*events.FieldError); ok {
+		return explainField(field)
+	}
+	return err.Error(), systemAdvice(err)
 }
+
+// about says what an error is about, such as one file of several.
+type about struct {
+	what string
+	err  error
+}
+
+func (e *about) Error() string { return e.what + ": " + e.err.Error() }
+
+func (e *about) Unwrap() error { return e.err }
 
 // systemAdvice says what to do about what the system could not do.
 func systemAdvice(err error) string {

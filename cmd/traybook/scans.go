@@ -88,7 +88,7 @@ func readOne(dir string, byReference bool, job attachJob, room *budget) readScan
 		err = line.Refuse("attach it without --by-reference, and it is kept without a small picture", "%s", r.large)
 	}
 	if err != nil && (r.large == nil || byReference) {
-		r.err = fileError{job.file, err}
+		r.err = &about{job.file, err}
 		return r
 	}
 	if r.Stored, r.err = scan.Store(dir, job.file, byReference); r.err != nil {
@@ -135,16 +135,6 @@ func (r *readScan) decode(room *budget) (scan.Thumb, error) {
 	}
 	return scan.Thumbnail(img, info.Orientation)
 }
-
-// fileError says which file is meant.
-type fileError struct {
-	file string
-	err  error
-}
-
-func (e fileError) Error() string { return e.file + ": " + e.err.Error() }
-
-func (e fileError) Unwrap() error { return e.err }
 
 // budget shares out a number of bytes. What is larger than all of it waits until it is alone.
 type budget struct {

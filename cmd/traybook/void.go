@@ -69,7 +69,7 @@ func (ac *actContext) void(words []string) (voided, error) {
 	}
 	e, err := ac.target(words[0], false)
 	if err != nil {
-		if word := strings.ToLower(words[0]); isRefusal(err) && likeID.MatchString(word) {
+		if word := strings.ToLower(words[0]); wording.Refused(err) && likeID.MatchString(word) {
 			if members, wrong := ac.tx.Batch(word); wrong == nil && len(members) > 0 {
 				return voided{}, line.Refuse("traybook void --batch "+word+" takes all of them back", "%s is a batch of %s, not an entry", word, wording.CountOf(len(members), "entry"))
 			}

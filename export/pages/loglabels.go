@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -44,6 +43,14 @@ const (
 	leastWide  = 30.0
 )
 
+var (
+	pageImpossible = wording.Refuses("page-impossible", "{why}", "")
+	nothingToLabel = wording.Refuses("nothing-to-label", "there is nothing to label: no print in this scope", "--envelopes labels the pictures themselves")
+	rowsImpossible = wording.Refuses("rows-impossible", "a label sheet of {rows} rows and {columns} columns cannot be", "give --rows and --cols from 1 to 100")
+	belowNothing   = wording.Refuses("below-nothing", "margins, gaps and labels to skip cannot be below 0", "leave them out, or measure the sheet of labels")
+	labelTooSmall  = wording.Refuses("label-too-small", "a label would be {width:%.1f} × {height:%.1f} mm; it needs {least} × {leasthigh} mm", "take fewer rows or columns, or smaller margins")
+)
+
 // Labels draws labels for the backs of prints, or for envelopes: number, date, data, and the number as a QR code. It
 // says how many there are.
 func Labels(src export.Source, asOf time.Time, scope export.Scope, o LabelOptions) (pdf []byte, n int, err error) {
@@ -57,14 +64,14 @@ func Labels(src export.Source, asOf time.Time, scope export.Scope, o LabelOption
 	}
 	d := page.New(page.Options{Size: o.Size, Margin: 0.001, Title: "Labels, " + scope.String(), Created: o.Created, Uncompressed: o.Uncompressed})
 	if err := d.Err(); err != nil {
-		return nil, 0, &wording.Refusal{Text: err.Error()}
+		return nil, 0, pageImpossible.Refuse(err)
 	}
 	grid, err := o.grid(d)
 	if err != nil {
 		return nil, 0, err
 	}
 	if len(labels) == 0 {
-		return nil, 0, &wording.Refusal{Text: "there is nothing to label: no print in this scope", Hint: "--envelopes labels the pictures themselves"}
+		return nil, 0, nothingToLabel.Refuse()
 	}
 	at := o.Skip % grid.PerPage()
 	d.NewPage()
@@ -84,18 +91,17 @@ func Labels(src export.Source, asOf time.Time, scope export.Scope, o LabelOption
 func (s LabelSheet) grid(d *page.Doc) (page.Grid, error) {
 	sheet := d.Sheet()
 	if s.Rows < 1 || s.Cols < 1 || s.Rows > 100 || s.Cols > 100 {
-		return page.Grid{}, &wording.Refusal{Text: fmt.Sprintf("a label sheet of %d rows and %d columns cannot be", s.Rows, s.Cols), Hint: "give --rows and --cols from 1 to 100"}
+		return page.Grid{}, rowsImpossible.Refuse(s.Rows, s.Cols)
 	}
 	if s.Top < 0 || s.Left < 0 || s.GapX < 0 || s.GapY < 0 || s.Skip < 0 {
-		return page.Grid{}, &wording.Refusal{Text: "margins, gaps and labels to skip cannot be below 0", Hint: "leave them out, or measure the sheet of labels"}
+		return page.Grid{}, belowNothing.Refuse()
 	}
 	g := page.Grid{Box: page.Rect{X: s.Left, Y: s.Top, W: sheet.W - 2*s.Left, H: sheet.H - 2*s.Top}, Cols: s.Cols, Rows: s.Rows, Gap: s.GapX, GapDown: s.GapY}
 	if s.GapY == 0 {
 		g.GapDown = 1e-9 // none, where the gap between columns would be taken for it
 	}
 	if c := g.Cell(0); c.W < leastWide || c.H < leastLabel {
-		return g, &wording.Refusal{Text: fmt.Sprintf("a label would be %.1f × %.1f mm; it needs %.0f × %.0f mm", c.W, c.H, leastWide, leastLabel),
-			Hint: "take fewer rows or columns, or smaller margins"}
+		return g, labelTooSmall.Refuse(c.W, c.H, leastWide, leastLabel)
 	}
 	return g, nil
 }

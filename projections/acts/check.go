@@ -1,7 +1,6 @@
 package acts
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -10,6 +9,23 @@ import (
 	"traybook/events"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
+)
+
+// What is refused of an act that is impossible.
+var (
+	// NoEntry refuses the beginning of an id that fits none.
+	NoEntry = wording.Refuses("no-entry", "there is no entry {id:%q}", "`traybook history` shows the ids; four digits or more name one")
+
+	fitsSeveral      = wording.Refuses("fits-several", "{id:%q} fits {many} entries", "give more of its digits")
+	saidTwice        = wording.Refuses("said-twice", "{one} and {other} stand together, and one thing is said once", "give one of the two; an amendment takes the other out, as in {one}=")
+	nameTaken        = wording.Refuses("name-taken", "{name:%q} is a {is} already, so it cannot be a {kind}", "give another name")
+	takenBack        = wording.Refuses("taken-back", "the {kind} {name:%q} was taken back", "name another; `traybook history {name} --all` shows the void, which can be voided itself")
+	cutIntoItself    = wording.Refuses("cut-into-itself", "a box cannot be cut into itself", "leave --into out for a new box")
+	sheetUnexposed   = wording.Refuses("sheet-unexposed", "the sheet {sheet} was never exposed", "`traybook history {picture}` shows what there is")
+	noReading        = wording.Refuses("no-reading", "the entry {id} is no reading of the light; it says: {says}", "leave --reading out, or give the id of a reading as `traybook history` shows it")
+	readingTakenBack = wording.Refuses("reading-taken-back", "the reading {id} was taken back", "name another, or leave --reading out")
+	factorAlone      = wording.Refuses("factor-alone", "a filter's factor counts only with its filter", "name it with --filter")
+	ratesNothing     = wording.Refuses("rates-nothing", "the rating of {box} holds no figure, so it would rate nothing", "give what was measured, such as --index 4; `traybook note {box} \"…\"` keeps a remark")
 )
 
 // Check refuses what is impossible: a name that is taken, a reference to nothing, a sheet that was never exposed. The
@@ -72,19 +88,18 @@ func saidOnce(data events.Data) error {
 			}
 		}
 		if both == 2 {
-			return &wording.Refusal{Text: fmt.Sprintf("%s and %s stand together, and one thing is said once", pair[0], pair[1]),
-				Hint: "give one of the two; an amendment takes the other out, as in " + pair[0] + "="}
+			return saidTwice.Refuse(pair[0], pair[1])
 		}
 	}
 	return nil
 }
 
 // onlyOnce are the kinds that give a name once; describing a camera or loading a holder again is usual.
-var onlyOnce = map[events.Kind]string{
-	events.SessionOpened: "is open already or was; give the new session another name",
-	events.PaperReceived: "is in the book already; leave out --box for the next number",
-	events.BathMixed:     "is in the book already; leave out --bath for the next number",
-	events.StripExposed:  "is in the book already; give the new strip another name",
+var onlyOnce = map[events.Kind]*wording.Sentence{
+	events.SessionOpened: wording.Refuses("session-given", "{kind} {name:%q} is open already or was; give the new session another name", ""),
+	events.PaperReceived: wording.Refuses("box-given", "{kind} {name:%q} is in the book already; leave out --box for the next number", ""),
+	events.BathMixed:     wording.Refuses("bath-given", "{kind} {name:%q} is in the book already; leave out --bath for the next number", ""),
+	events.StripExposed:  wording.Refuses("strip-given", "{kind} {name:%q} is in the book already; give the new strip another name", ""),
 }
 
 func checkRef(snap *snapshot.Snapshot, e *events.Entry, r events.Ref, ahead func(events.Ref) bool) error {
@@ -104,17 +119,16 @@ func checkRef(snap *snapshot.Snapshot, e *events.Entry, r events.Ref, ahead func
 				return err
 			}
 		}
-		kind := string(r.Kind)
-		if kind == "" {
-			return &wording.Refusal{Text: fmt.Sprintf("nothing is called %q", r.Name), Hint: snapshot.WhatThereIs}
+		if r.Kind == "" {
+			return snapshot.NothingCalled.Refuse(r.Name)
 		}
-		return &wording.Refusal{Text: fmt.Sprintf("there is no %s %q", kind, r.Name), Hint: snapshot.WhereToLook(r.Kind)}
+		return snapshot.NoSuch(r.Kind, r.Name)
 	}
 	if r.Kind != "" && t.Kind != r.Kind {
 		if !r.New {
-			return &wording.Refusal{Text: fmt.Sprintf("%q is a %s, not a %s", r.Name, t.Kind, r.Kind), Hint: snapshot.WhereToLook(r.Kind)}
+			return snapshot.AnotherKind(t, r.Kind)
 		}
-		return &wording.Refusal{Text: fmt.Sprintf("%q is a %s already, so it cannot be a %s", r.Name, t.Kind, r.Kind), Hint: "give another name"}
+		return nameTaken.Refuse(r.Name, t.Kind, r.Kind)
 	}
 	if ahead == nil && !r.New {
 		given, err := exists(snapshot.New(snap.R, time.Time{}), t)
@@ -122,20 +136,20 @@ func checkRef(snap *snapshot.Snapshot, e *events.Entry, r events.Ref, ahead func
 			return err
 		}
 		if !given {
-			return &wording.Refusal{Text: fmt.Sprintf("the %s %q was taken back", t.Kind, t.Name), Hint: "name another; `traybook history " + t.Name + " --all` shows the void, which can be voided itself"}
+			return takenBack.Refuse(t.Kind, t.Name)
 		}
 	}
-	if why, once := onlyOnce[e.Kind]; once && r.New {
+	if once := onlyOnce[e.Kind]; once != nil && r.New {
 		given, err := isGiven(snap, t, e.Kind)
 		if err != nil {
 			return err
 		}
 		if given {
-			return &wording.Refusal{Text: fmt.Sprintf("%s %q %s", r.Kind, r.Name, why)}
+			return once.Refuse(r.Kind, r.Name)
 		}
 	}
 	if d2, ok := e.Data.(*events.PaperCutData); ok && r.New && d2.Into == d2.Box {
-		return &wording.Refusal{Text: "a box cannot be cut into itself", Hint: "leave --into out for a new box"}
+		return cutIntoItself.Refuse()
 	}
 	return nil
 }
@@ -234,7 +248,7 @@ func checkSheet(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.Ref)
 		if ahead != nil && part == "n" && e.Kind == events.SheetDeveloped {
 			return nil // checkRef has let it pass
 		}
-		return &wording.Refusal{Text: fmt.Sprintf("there is no picture %s", pic), Hint: snapshot.WhereToLook(events.Picture)}
+		return snapshot.NoSuch(events.Picture, pic)
 	}
 	// The whole history counts, not the one up to the act: a back-dated act may stand before its cause.
 	p, err := snap.OfWhole().PictureOf(t)
@@ -257,7 +271,7 @@ func checkSheet(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.Ref)
 		}
 	}
 	if s == nil || len(s.Exposures) == 0 {
-		return &wording.Refusal{Text: fmt.Sprintf("the sheet %s was never exposed", sheet), Hint: fmt.Sprintf("`traybook history %s` shows what there is", pic)}
+		return sheetUnexposed.Refuse(sheet, pic)
 	}
 	return nil
 }
@@ -290,15 +304,14 @@ func checkEntryRef(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.R
 		return err
 	}
 	if r.Kind != events.LightMetered {
-		return &wording.Refusal{Text: fmt.Sprintf("the entry %s is no reading of the light; it says: %s", reading[:8], snap.Sentence(*r)),
-			Hint: "leave --reading out, or give the id of a reading as `traybook history` shows it"}
+		return noReading.Refuse(reading[:8], snap.Sentence(*r))
 	}
 	if ahead != nil {
 		return nil
 	}
 	standing, err := snapshot.New(snap.R, time.Time{}).Reading(r.ID.String())
 	if err == nil && standing == nil {
-		return &wording.Refusal{Text: fmt.Sprintf("the reading %s was taken back", reading[:8]), Hint: "name another, or leave --reading out"}
+		return readingTakenBack.Refuse(reading[:8])
 	}
 	return err
 }
@@ -314,9 +327,9 @@ func checkRating(x *events.PaperRatedData) error {
 		return nil
 	}
 	if x.FilterFactor != nil {
-		return &wording.Refusal{Text: "a filter's factor counts only with its filter", Hint: "name it with --filter"}
+		return factorAlone.Refuse()
 	}
-	return &wording.Refusal{Text: "the rating of " + x.Box + " holds no figure, so it would rate nothing", Hint: "give what was measured, such as --index 4; `traybook note " + x.Box + " \"…\"` keeps a remark"}
+	return ratesNothing.Refuse(x.Box)
 }
 
 // checkMended wants the camera that an amendment names to be one, and what a hand mends to be possible.
@@ -342,7 +355,7 @@ func checkMended(snap *snapshot.Snapshot, e *events.Entry, id events.ID, set eve
 		return nil
 	}
 	err = checkByHand(snap, after.Data)
-	if was := checkByHand(snap, before.Data); wording.Refused(err) && wording.Refused(was) && was.Error() == err.Error() {
+	if was := checkByHand(snap, before.Data); wording.RefusalIn(err).Same(wording.RefusalIn(was)) {
 		return nil // it stood so already, from a file: whoever mends a word of it need not mend that
 	}
 	return err
@@ -360,9 +373,9 @@ func Entry(snap *snapshot.Snapshot, id string) (*events.Entry, error) {
 	}
 	switch len(ids) {
 	case 0:
-		return nil, &wording.Refusal{Text: fmt.Sprintf("there is no entry %q", id), Hint: "`traybook history` shows the ids; four digits or more name one"}
+		return nil, NoEntry.Refuse(id)
 	case 1:
 		return &found[0], nil
 	}
-	return nil, &wording.Refusal{Text: fmt.Sprintf("%q fits %d entries", id, len(ids)), Hint: "give more of its digits"}
+	return nil, fitsSeveral.Refuse(id, len(ids))
 }

@@ -1,7 +1,6 @@
 package acts
 
 import (
-	"fmt"
 	"math"
 	"time"
 
@@ -14,6 +13,12 @@ import (
 // and 1.6 % larger, half a sheet of 5 × 7 in is called 9 × 13 cm. Common practice without a source.
 const nominalSize = 1.03
 
+var (
+	partTooLarge  = wording.Refuses("part-too-large", "a part of {part} is larger than a sheet of {box}, {sheet}", "mend --size")
+	partsTooLarge = wording.Refuses("parts-too-large", "{parts} parts of {part} are larger than a sheet of {box}, {sheet}",
+		"at most {most}; mend --parts or --size: --parts counts those of one sheet")
+)
+
 // checkCut refuses parts that cannot come out of one sheet however it is cut: one fits neither way, or together they are
 // larger than the sheet, even where both sizes are only names.
 func checkCut(snap *snapshot.Snapshot, x *events.PaperCutData) error {
@@ -25,13 +30,12 @@ func checkCut(snap *snapshot.Snapshot, x *events.PaperCutData) error {
 	if w <= 0 || h <= 0 || x.WidthMM <= 0 || x.HeightMM <= 0 {
 		return nil
 	}
-	from := fmt.Sprintf("a sheet of %s, %s", x.Box, sizeOf(b.Received.WidthMM, b.Received.HeightMM))
+	part, sheet := sizeOf(x.WidthMM, x.HeightMM), sizeOf(b.Received.WidthMM, b.Received.HeightMM)
 	if min(x.WidthMM, x.HeightMM) > min(w, h) || max(x.WidthMM, x.HeightMM) > max(w, h) {
-		return &wording.Refusal{Text: fmt.Sprintf("a part of %s is larger than %s", sizeOf(x.WidthMM, x.HeightMM), from), Hint: "mend --size"}
+		return partTooLarge.Refuse(part, x.Box, sheet)
 	}
 	if most := math.Floor(w * h / (x.WidthMM * x.HeightMM)); float64(x.Parts) > most {
-		return &wording.Refusal{Text: fmt.Sprintf("%d parts of %s are larger than %s", x.Parts, sizeOf(x.WidthMM, x.HeightMM), from),
-			Hint: fmt.Sprintf("at most %s; mend --parts or --size: --parts counts those of one sheet", wording.Number(most))}
+		return partsTooLarge.Refuse(x.Parts, part, x.Box, sheet, most)
 	}
 	return nil
 }

@@ -3,7 +3,6 @@ package acts
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"traybook/events"
@@ -82,6 +81,23 @@ func ApplyDefaults(snap *snapshot.Snapshot, e *events.Entry, strict bool) error 
 }
 
 // session is the session that the act belongs to, "" for none.
+// What is refused where nothing tells what an act left out.
+var (
+	noneOpen        = wording.Refuses("none-open", "no session is open", "`traybook sessions` lists them, `traybook session open` begins one")
+	severalOpen     = wording.Refuses("several-open", "several sessions are open: {sessions}", "add --session {latest}, or close the other: traybook session close {other}")
+	whichCamera     = wording.Refuses("which-camera", "it is not clear which camera was checked", "name it with --camera")
+	negativeAlready = wording.Refuses("negative-already", "{picture} has its negative already",
+		"another negative is another picture: leave out --picture; the same sheet exposed twice: --sheet {sheet}")
+	noNegative     = wording.Refuses("no-negative", "no negative is developed yet that could be printed", "name one with --picture 2026-014")
+	noPaper        = wording.Refuses("no-paper", "there is no paper in the book", "`traybook paper receive` brings a box in")
+	whichBox       = wording.Refuses("which-box", "several boxes hold paper and none was used yet: {boxes}", "say which with --box")
+	noSheetInState = wording.Refuses("no-sheet-in-state", "no sheet is {state}", nameASheet)
+	noSheetYet     = wording.Refuses("no-sheet-yet", "no sheet was worked on yet", nameASheet)
+	noBathInUse    = wording.Refuses("no-bath-in-use", "there is no {role}", "`traybook bath mix {role}` makes one, --bath names one")
+)
+
+const nameASheet = "name one with --sheet 2026-014n"
+
 func (a *incomplete) session() string { return events.SessionOf(a.Data) }
 
 // bathPrefix is what the numbers of baths begin with, by role.
@@ -110,7 +126,7 @@ func openSession(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 	}
 	switch {
 	case len(open) == 0 && a.Kind == events.SessionClosed:
-		return "", &wording.Refusal{Text: "no session is open", Hint: "`traybook sessions` lists them, `traybook session open` begins one"}
+		return "", noneOpen.Refuse()
 	case len(open) == 0:
 		return "", nil
 	case len(open) > 1 && (a.Kind == events.SheetExposed || a.Kind == events.SessionClosed):
@@ -118,7 +134,7 @@ func openSession(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 		for i, s := range open {
 			names[i] = s.Entity.Name
 		}
-		return "", &wording.Refusal{Text: "several sessions are open: " + strings.Join(names, ", "), Hint: fmt.Sprintf("add --session %s, or close the other: traybook session close %s", names[1], names[0])}
+		return "", severalOpen.Refuse(names, names[1], names[0])
 	}
 	return open[0].Entity.Name, nil
 }
@@ -155,7 +171,7 @@ func cameraOf(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 	case len(described) == 1:
 		return described[0], nil
 	case a.Kind == events.CameraChecked:
-		return "", &wording.Refusal{Text: "it is not clear which camera was checked", Hint: "name it with --camera"}
+		return "", whichCamera.Refuse()
 	}
 	return "", nil
 }
@@ -182,8 +198,7 @@ func negativeOf(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 			return "", err
 		}
 		if n := p.NegativeSheet(); n != nil && len(n.Exposures) > 0 {
-			return "", &wording.Refusal{Text: fmt.Sprintf("%s has its negative already", x.Picture),
-				Hint: fmt.Sprintf("another negative is another picture: leave out --picture; the same sheet exposed twice: --sheet %s", n.Name)}
+			return "", negativeAlready.Refuse(x.Picture, n.Name)
 		}
 	}
 	return events.Sheet(x.Picture, "n"), nil
@@ -204,7 +219,7 @@ func newestNegative(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 			return pic, nil
 		}
 	}
-	return "", &wording.Refusal{Text: "no negative is developed yet that could be printed", Hint: "name one with --picture 2026-014"}
+	return "", noNegative.Refuse()
 }
 
 // nextPrint is one more than the largest print number that any entry of the picture names, voided ones included.
@@ -282,7 +297,7 @@ func boxInUse(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 	}
 	switch len(views) {
 	case 0:
-		return "", &wording.Refusal{Text: "there is no paper in the book", Hint: "`traybook paper receive` brings a box in"}
+		return "", noPaper.Refuse()
 	case 1:
 		return views[0].Entity.Name, nil
 	}
@@ -290,7 +305,7 @@ func boxInUse(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 	for i, v := range views {
 		names[i] = v.Entity.Name
 	}
-	return "", &wording.Refusal{Text: "several boxes hold paper and none was used yet: " + strings.Join(names, ", "), Hint: "say which with --box"}
+	return "", whichBox.Refuse(names)
 }
 
 func boxOfHolder(snap *snapshot.Snapshot, holder string) (string, error) {
@@ -339,7 +354,7 @@ func sheetAfter(snap *snapshot.Snapshot, a *incomplete, what string, states ...s
 		return "", err
 	}
 	if s == nil {
-		return "", &wording.Refusal{Text: "no sheet is " + what, Hint: "name one with --sheet 2026-014n"}
+		return "", noSheetInState.Refuse(what)
 	}
 	return s.Name, nil
 }
@@ -352,7 +367,7 @@ func lastSheet(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 		return "", err
 	}
 	if len(found) == 0 {
-		return "", &wording.Refusal{Text: "no sheet was worked on yet", Hint: "name one with --sheet 2026-014n"}
+		return "", noSheetYet.Refuse()
 	}
 	return events.SheetOf(found[len(found)-1].Data), nil
 }
@@ -384,7 +399,7 @@ func bathInUse(role string) func(*snapshot.Snapshot, *incomplete) (string, error
 			return "", err
 		}
 		if b == nil {
-			return "", &wording.Refusal{Text: "there is no " + role, Hint: "`traybook bath mix " + role + "` makes one, --bath names one"}
+			return "", noBathInUse.Refuse(role)
 		}
 		return b.Entity.Name, nil
 	}

@@ -27,16 +27,6 @@ type ImportLine struct {
 	Number int // from 1
 }
 
-// LineError says which line of a file was refused, and why.
-type LineError struct {
-	Number int
-	Err    error
-}
-
-func (e *LineError) Error() string { return fmt.Sprintf("line %d: %v", e.Number, e.Err) }
-
-func (e *LineError) Unwrap() error { return e.Err }
-
 // Imported counts what an import did.
 type Imported struct {
 	Added, Known int
@@ -99,7 +89,7 @@ func ImportBuffered(w ImportWriter, p *ImportBuffer, recordedAt time.Time, batch
 				e.Book = book // names the chain where the file has none of its own yet
 			}
 			if err := take(f, w, e, p, sitters); err != nil {
-				return out, &LineError{int(p.lines[order[hand.from+i]].number), err}
+				return out, &events.LineError{N: int(p.lines[order[hand.from+i]].number), Err: err}
 			}
 			if out.Added++; progress != nil {
 				progress(out.Added)
@@ -170,14 +160,14 @@ func readyPeople(w ImportWriter, p *ImportBuffer, out *Imported) error {
 				given[name] = ref
 			}
 			if err := f.Put(l.Data, ref); err != nil {
-				return &LineError{l.N, err}
+				return &events.LineError{N: l.N, Err: err}
 			}
 		}
 		p.note(l.Data)
 		if !l.HasID {
 			id, err := events.MadeID(l.Kind, l.At, l.Data)
 			if err != nil {
-				return &LineError{l.N, err}
+				return &events.LineError{N: l.N, Err: err}
 			}
 			l.ID = id
 		}
@@ -238,7 +228,7 @@ func passKnown(w ImportWriter, p *ImportBuffer, out *Imported) error {
 			continue
 		}
 		if before, twice := p.place[l.id]; twice {
-			return &LineError{int(l.number), fmt.Errorf("is line %d again; a file holds each line once", p.lines[before].number)}
+			return &events.LineError{N: int(l.number), Err: fmt.Errorf("is line %d again; a file holds each line once", p.lines[before].number)}
 		}
 		p.place[l.id] = int32(i)
 		var kept []events.Entry
@@ -257,10 +247,10 @@ func passKnown(w ImportWriter, p *ImportBuffer, out *Imported) error {
 		}
 		e, err := p.line(i, ahead)
 		if err != nil {
-			return &LineError{int(l.number), err}
+			return &events.LineError{N: int(l.number), Err: err}
 		}
 		if !agrees(e, kept[0]) {
-			return &LineError{int(l.number), fmt.Errorf("the id %s… is in the book with other content", l.id.String()[:8])}
+			return &events.LineError{N: int(l.number), Err: fmt.Errorf("the id %s… is in the book with other content", l.id.String()[:8])}
 		}
 		l.known = true
 		out.Known++
@@ -308,14 +298,14 @@ func importOrder(p *ImportBuffer) ([]int32, error) {
 		}
 		target, err := events.ParseID(p.about[i])
 		if err != nil {
-			return nil, &LineError{int(l.number), err}
+			return nil, &events.LineError{N: int(l.number), Err: err}
 		}
 		j, inFile := p.place[target]
 		if !inFile || p.lines[j].known {
 			continue // Check looks in the book
 		}
 		if p.lines[j].number > l.number {
-			return nil, &LineError{int(l.number), errors.New("names an entry of a later line; only an earlier one can be named")}
+			return nil, &events.LineError{N: int(l.number), Err: errors.New("names an entry of a later line; only an earlier one can be named")}
 		}
 		if k := key(j); k.After(l.at()) {
 			later[int32(i)] = k

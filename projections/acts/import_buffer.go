@@ -103,13 +103,13 @@ func (p *ImportBuffer) Add(l events.Line) error {
 	if !l.HasID {
 		var err error
 		if l.ID, err = events.MadeID(l.Kind, l.At, l.Data); err != nil {
-			return &LineError{l.N, err}
+			return &events.LineError{N: l.N, Err: err}
 		}
 		at.id = l.ID
 	}
 	var err error
 	if p.buf, err = l.AppendPlain(p.buf[:0]); err != nil {
-		return &LineError{l.N, err}
+		return &events.LineError{N: l.N, Err: err}
 	}
 	if _, err := p.store.Write(p.buf); err != nil {
 		return fmt.Errorf("the lines cannot be kept while they are put in order: %w", err)
@@ -235,7 +235,7 @@ func (p *ImportBuffer) inOrder(order []int32, stop <-chan struct{}) <-chan handf
 			for _, i := range order[from:min(from+takeAtOnce, len(order))] {
 				e, err := p.line(int(i), w)
 				if err != nil {
-					h.err = &LineError{int(p.lines[i].number), err}
+					h.err = &events.LineError{N: int(p.lines[i].number), Err: err}
 					break
 				}
 				h.entries = append(h.entries, e)

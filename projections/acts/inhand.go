@@ -1,7 +1,6 @@
 package acts
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -59,6 +58,11 @@ func Waiting(snap *snapshot.Snapshot) ([]*snapshot.Sheet, error) {
 	return out, nil
 }
 
+var (
+	noneWaiting    = wording.Refuses("none-waits", "no exposed sheet waits for the developer", nameASheet)
+	noneWaitedThen = wording.Refuses("none-waited-then", "no exposed sheet waits for the developer at {at}", "{sheet} was exposed at {exposed}: give a later --at")
+)
+
 // noneWaits refuses an act in the developer that no sheet is there for. One that was exposed after the act's own time is
 // told: a late act, or one that took the time of an earlier mark, would else look as if the sheet were not in the book.
 func noneWaits(snap *snapshot.Snapshot) error {
@@ -68,11 +72,10 @@ func noneWaits(snap *snapshot.Snapshot) error {
 			return err
 		}
 		if len(later) > 0 {
-			return &wording.Refusal{Text: "no exposed sheet waits for the developer at " + wording.ClockOf(snap.AsOf),
-				Hint: fmt.Sprintf("%s was exposed at %s: give a later --at", later[0].Name, wording.ClockOf(later[0].Exposures[0].At))}
+			return noneWaitedThen.Refuse(snap.AsOf, later[0].Name, later[0].Exposures[0].At)
 		}
 	}
-	return &wording.Refusal{Text: "no exposed sheet waits for the developer", Hint: "name one with --sheet 2026-014n"}
+	return noneWaiting.Refuse()
 }
 
 func SortByExposure(ss []*snapshot.Sheet) {

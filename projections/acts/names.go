@@ -2,7 +2,6 @@ package acts
 
 import (
 	"encoding/json"
-	"fmt"
 	"strings"
 
 	"golang.org/x/text/cases"
@@ -76,6 +75,13 @@ func SaysName(data events.Data, sought names.List) bool {
 	return false
 }
 
+const holdsAName = "{option} holds the name of {sitter}, and an entry can never be unwritten"
+
+var (
+	nameInText   = wording.RefusesUnlessEvenSo("name-in-text", holdsAName, "write {sitter} instead, or keep it with --even-so")
+	nameOfAThing = wording.RefusesUnlessEvenSo("name-of-a-thing", holdsAName, "give another name, or keep it with --even-so")
+)
+
 // KeepNamesOut refuses words that hold a sitter's name: an entry can never be unwritten, a sitter can ask to be forgotten.
 // The texts that an amendment sets count as well, and so does the name that an entry is the first to give a thing. Who
 // uses a name that stands already says nothing new.
@@ -96,16 +102,12 @@ func KeepNamesOut(r events.Reader, data events.Data, sitters func() (names.List,
 		switch {
 		case ref == "":
 		case s.entity:
-			return nameRefused(s.what, ref, "give another name")
+			return nameOfAThing.Refuse(s.what, ref)
 		default:
-			return nameRefused(s.what, ref, "write "+ref+" instead")
+			return nameInText.Refuse(s.what, ref)
 		}
 	}
 	return nil
-}
-
-func nameRefused(what, ref, do string) error {
-	return &wording.Refusal{Text: fmt.Sprintf("%s holds the name of %s, and an entry can never be unwritten", what, ref), Hint: do + ", or keep it with --even-so", EvenSo: true}
 }
 
 // SittersOf makes the names in the table of sitters ready when they are first asked for.

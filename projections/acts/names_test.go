@@ -69,8 +69,8 @@ func TestEveryFieldIsReadForEveryDisguiseOfAName(t *testing.T) {
 				require.NoError(t, f.Put(data, text))
 				var no *wording.Refusal
 				require.ErrorAs(t, acts.KeepNamesOut(readerOf{}, data, known), &no, "%s.%s, %s: %q", k, f.Name, how, text)
-				require.Equal(t, f.Option()+" holds the name of sitter-1, and an entry can never be unwritten", no.Text)
-				require.True(t, no.EvenSo)
+				require.Equal(t, f.Option()+" holds the name of sitter-1, and an entry can never be unwritten", no.Text())
+				require.True(t, no.Of.EvenSo)
 				require.True(t, acts.SaysName(data, list))
 				if f.Names() {
 					require.NoError(t, acts.KeepNamesOut(readerOf{entities: []string{text}}, data, known), "a name that stands is used on")

@@ -14,6 +14,12 @@ import (
 // our own choice.
 const mostLeftOut = 1000
 
+var (
+	numbersUsedUp = wording.Refuses("numbers-used-up", "the numbers after {row} are used up: {row}{last} is taken", "name it yourself, by a number that is free")
+	leavesOut     = wording.RefusesUnlessEvenSo("numbers-left-out", "{name} leaves more than {many} numbers out, and what follows would be counted on from there",
+		"the next is {next}; --even-so keeps the number")
+)
+
 // NextNumber is the name that a thing gets where none is given: one more than the largest number that any entry has named.
 // A year's pictures have three digits or more.
 //
@@ -28,7 +34,7 @@ func NextNumber(r events.Reader, prefix string) (string, error) {
 
 func numbered(prefix string, n int) (string, error) {
 	if n > events.MaxNumber {
-		return "", &wording.Refusal{Text: fmt.Sprintf("the numbers after %s are used up: %s%d is taken", prefix, prefix, events.MaxNumber), Hint: "name it yourself, by a number that is free"}
+		return "", numbersUsedUp.Refuse(prefix, events.MaxNumber)
 	}
 	if isYear(prefix) {
 		return fmt.Sprintf("%s%03d", prefix, n), nil
@@ -117,6 +123,5 @@ func askedFor(name, prefix, number string, largest int) error {
 	if err != nil {
 		return nil // the row is full, so that any number that is free is good
 	}
-	return &wording.Refusal{Text: fmt.Sprintf("%s leaves more than %d numbers out, and what follows would be counted on from there", name, mostLeftOut),
-		Hint: fmt.Sprintf("the next is %s; --even-so keeps the number", next), EvenSo: true}
+	return leavesOut.Refuse(name, mostLeftOut, next)
 }

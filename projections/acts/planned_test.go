@@ -24,8 +24,8 @@ func refused(t testing.TB, err error) (text, hint string) {
 	t.Helper()
 	var no *wording.Refusal
 	require.ErrorAs(t, err, &no)
-	require.Equal(t, strings.TrimSuffix(no.Text+"; "+no.Hint, "; "), err.Error())
-	return no.Text, no.Hint
+	require.Equal(t, strings.TrimSuffix(no.Text()+"; "+no.Hint(), "; "), err.Error())
+	return no.Text(), no.Hint()
 }
 
 // What a plan calls for is what the act would call for, and nothing of it is written.

@@ -169,7 +169,7 @@ func TestAFileIsTakenInWholeOrNotAtAll(t *testing.T) {
 					assert.Len(t, boxes, 1)
 					return
 				}
-				var at *acts.LineError
+				var at *events.LineError
 				require.ErrorAs(t, err, &at)
 				assert.ErrorContains(t, err, c.refused)
 				assert.Empty(t, boxes)

@@ -2,8 +2,6 @@ package report
 
 import (
 	"encoding/json"
-	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -107,6 +105,8 @@ func HistoryOf(snap *snapshot.Snapshot, name string, all bool) (History, error) 
 	return History{Entity: h}, err
 }
 
+var onlyNamed = wording.Refuses("only-named", "nothing is written of {sitter} yet, beyond name and contact", "`traybook sitter list` shows these; expose --sitter {sitter} names a sitter")
+
 // named finds the thing that a name, a sheet or an entry's id means. part is the sheet's, "" for none.
 func named(snap *snapshot.Snapshot, name string) (t events.Entity, part string, err error) {
 	t, ok, err := snap.R.Entity(name)
@@ -125,18 +125,16 @@ func named(snap *snapshot.Snapshot, name string) (t events.Entity, part string, 
 		t, err = snap.R.StreamOf(e.ID)
 		return t, "", err
 	}
-	var no *wording.Refusal
-	if !errors.As(err, &no) || !strings.HasPrefix(no.Text, "there is no entry") {
+	if no := wording.RefusalIn(err); no == nil || no.Of != acts.NoEntry {
 		return t, "", err // the digits fit several, or the book could not be read
 	}
 	if known, err := acts.KnowsSitter(snap, events.Ref{Kind: events.Sitter, Name: name}); known || err != nil {
 		if err == nil {
-			err = &wording.Refusal{Text: "nothing is written of " + name + " yet, beyond name and contact", Hint: "`traybook sitter list` shows these; expose --sitter " + name + " names a sitter"}
+			err = onlyNamed.Refuse(name)
 		}
 		return t, "", err
 	}
-	return t, "", &wording.Refusal{Text: fmt.Sprintf("nothing is called %q", name),
-		Hint: snapshot.WhatThereIs}
+	return t, "", snapshot.NothingCalled.Refuse(name)
 }
 
 func pictureHistory(snap *snapshot.Snapshot, t events.Entity, part string, all bool) (*PictureHistory, error) {
@@ -178,8 +176,7 @@ func pictureHistory(snap *snapshot.Snapshot, t events.Entity, part string, all b
 		h.Sheets = append(h.Sheets, line)
 	}
 	if part != "" && !has(at, part) {
-		return nil, &wording.Refusal{Text: fmt.Sprintf("there is no sheet %s", events.Sheet(t.Name, part)),
-			Hint: fmt.Sprintf("`traybook history %s` shows what there is", t.Name)}
+		return nil, snapshot.NoSuchSheet.Refuse(events.Sheet(t.Name, part), t.Name)
 	}
 	for _, e := range entries {
 		of := snapshot.PartOf(e.Data)

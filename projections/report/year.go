@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -182,12 +181,14 @@ type SymptomLine struct {
 	Sheets  int    `json:"sheets"`
 }
 
+var noYear = wording.Refuses("no-year-of-photography", "{year} is no year of photography", "write it in full: 2026")
+
 // Year tells one year of the book as of the snapshot's moment. why finds the causes for one picture, the strongest first;
 // nil leaves the causes out. It looks at the year's own pictures and days, and of the year before at its kept views, so
 // that it costs the same in a book of any length.
 func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseShare, error)) (YearReport, error) {
 	if year < 1800 || year > 9999 {
-		return YearReport{}, &wording.Refusal{Text: fmt.Sprintf("%d is no year of photography", year), Hint: "write it in full: 2026"}
+		return YearReport{}, noYear.Refuse(year)
 	}
 	r := YearReport{Causes: []CauseLine{}, Symptoms: []SymptomLine{}, ByPaper: []Split{}, ByLight: []Split{}, ByHour: []Split{},
 		Baths: []DiscardedBath{}, BathRoles: []RoleShare{}, SpentFixer: []FixerGone{}, MayNotLast: []MayNotLast{},

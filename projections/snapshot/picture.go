@@ -2,14 +2,12 @@ package snapshot
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"traybook/events"
-	"traybook/projections/wording"
 )
 
 // Generations of a sheet.
@@ -257,7 +255,7 @@ func (snap *Snapshot) PictureOf(t events.Entity) (*Picture, error) {
 func (snap *Snapshot) SheetByName(name string) (*Picture, *Sheet, error) {
 	pic, part, ok := events.SplitSheet(name)
 	if !ok {
-		return nil, nil, &wording.Refusal{Text: fmt.Sprintf("%q is no sheet", name), Hint: "a sheet is called 2026-014n or 2026-014p1"}
+		return nil, nil, notASheet.Refuse(name)
 	}
 	p, err := snap.Picture(pic)
 	if err != nil {
@@ -265,7 +263,7 @@ func (snap *Snapshot) SheetByName(name string) (*Picture, *Sheet, error) {
 	}
 	s := p.Sheet(part)
 	if s == nil {
-		return p, nil, &wording.Refusal{Text: fmt.Sprintf("there is no sheet %s", name), Hint: fmt.Sprintf("`traybook history %s` shows what there is", pic)}
+		return p, nil, NoSuchSheet.Refuse(name, pic)
 	}
 	return p, s, nil
 }

@@ -240,9 +240,9 @@ func TestNoShareIsAWhole(t *testing.T) {
 // What nothing is written of is refused with where to look.
 func TestWhatIsNotThere(t *testing.T) {
 	for kind, hint := range map[events.EntityKind]string{events.Box: "stock", events.Bath: "baths", events.Session: "sessions", events.Picture: "pictures", events.Camera: "camera describe", events.Holder: "load", events.Strip: "strip"} {
-		assert.True(t, strings.HasPrefix(snapshot.WhereToLook(kind), "`traybook "+hint), kind)
+		assert.True(t, strings.HasPrefix(snapshot.NoSuch(kind, "any").Hint(), "`traybook "+hint), kind)
 	}
-	assert.Empty(t, snapshot.WhereToLook(events.Sitter))
+	assert.Empty(t, snapshot.NoSuch(events.Sitter, "any").Hint())
 	b := booktest.FromActs(t, booktest.Harbour, `sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"again":"2026-001"`)
 	var exposed events.Entry
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {

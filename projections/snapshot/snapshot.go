@@ -1,12 +1,10 @@
 package snapshot
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
 	"traybook/events"
-	"traybook/projections/wording"
 )
 
 // Snapshot is one look at a book as of a moment: what lies open on it was read once and is not read again. A zero AsOf sees
@@ -119,32 +117,12 @@ func (snap *Snapshot) Entity(kind events.EntityKind, name string) (events.Entity
 		return t, err
 	}
 	if !ok {
-		return t, &wording.Refusal{Text: fmt.Sprintf("there is no %s %q", kind, name), Hint: WhereToLook(kind)}
+		return t, NoSuch(kind, name)
 	}
 	if t.Kind != kind {
-		return t, &wording.Refusal{Text: fmt.Sprintf("%q is a %s, not a %s", name, t.Kind, kind), Hint: WhereToLook(kind)}
+		return t, AnotherKind(t, kind)
 	}
 	return t, nil
-}
-
-func WhereToLook(kind events.EntityKind) string {
-	switch kind {
-	case events.Box:
-		return "`traybook stock` lists the boxes, `traybook paper receive` brings one in"
-	case events.Bath:
-		return "`traybook baths` lists the baths, `traybook bath mix` makes one"
-	case events.Session:
-		return "`traybook sessions` lists the sessions, `traybook session open` begins one"
-	case events.Picture:
-		return "`traybook pictures` lists the pictures"
-	case events.Camera:
-		return "`traybook camera describe` describes one"
-	case events.Holder:
-		return "`traybook load` loads one"
-	case events.Strip:
-		return "`traybook strip` exposes one"
-	}
-	return ""
 }
 
 // layReadings keeps the readings of a stream that was read whole, so that what they served need not look for them.

@@ -1,8 +1,6 @@
 package wording_test
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -57,25 +55,6 @@ func TestSetFields(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, wording.SetText(events.SetField{Name: c.name, Value: []byte(c.value)}))
 	}
-}
-
-// A refusal says what to do where it knows it, is found behind other words, and counts as nothing there.
-func TestRefusals(t *testing.T) {
-	no := &wording.Refusal{Text: "there is no box", Hint: "receive one"}
-	assert.EqualError(t, no, "there is no box; receive one")
-	assert.EqualError(t, &wording.Refusal{Text: "there is no box"}, "there is no box")
-	wrapped := fmt.Errorf("line 3: %w", no)
-	torn := errors.New("torn")
-	assert.Equal(t, []bool{true, true, false, false}, []bool{wording.Refused(no), wording.Refused(wrapped), wording.Refused(torn), wording.Refused(nil)})
-	v, err := wording.IgnoreMissing(7, wrapped)
-	assert.NoError(t, err)
-	assert.Zero(t, v)
-	v, err = wording.IgnoreMissing(7, torn)
-	assert.ErrorIs(t, err, torn)
-	assert.Equal(t, 7, v)
-	v, err = wording.IgnoreMissing(7, nil)
-	assert.NoError(t, err)
-	assert.Equal(t, 7, v)
 }
 
 // What a program reads keeps its hyphen, a sum its hundredths, and what is no number is a dash.

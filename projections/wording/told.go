@@ -16,13 +16,22 @@ import (
 // Sentence is the one wording of a warning or a refusal. What differs from case to case stands in braces by its name:
 // {bath} was discarded at {at}. Who asks what was told compares sentences, never texts.
 type Sentence struct {
-	Code string // names it
-	says string // what and why
-	hint string // what to do; "" where the other says it
+	Code   string // names it
+	EvenSo bool   // of a refusal: who insists may have it written all the same
+	says   string // what and why
+	hint   string // what to do; "" where the other says it
 }
 
 // Warns makes the sentence of a warning.
 func Warns(code, says string) *Sentence { return &Sentence{Code: code, says: says} }
+
+// Refuses makes the sentence of a refusal, and of what to do.
+func Refuses(code, says, hint string) *Sentence { return &Sentence{Code: code, says: says, hint: hint} }
+
+// RefusesUnlessEvenSo makes the sentence of a refusal that does not hold for who insists.
+func RefusesUnlessEvenSo(code, says, hint string) *Sentence {
+	return &Sentence{Code: code, says: says, hint: hint, EvenSo: true}
+}
 
 // Names lists the fields of a sentence in the order in which they first stand in it.
 func (s *Sentence) Names() []string {
@@ -40,6 +49,9 @@ func (s *Sentence) Names() []string {
 
 // Warn is the warning with its fields, in the order of their names.
 func (s *Sentence) Warn(fields ...any) Warning { return Warning{s, fields} }
+
+// Refuse is the refusal with its fields, in the order of their names.
+func (s *Sentence) Refuse(fields ...any) *Refusal { return &Refusal{Of: s, Fields: fields} }
 
 // tell writes one of the texts of a sentence.
 func (s *Sentence) tell(text string, fields []any) string {
@@ -180,17 +192,39 @@ var ofCalc = map[calc.WarningCode]*Sentence{
 
 // Refusal is a plain no: what, why and what to do, for the person who asked. Nothing was written.
 type Refusal struct {
-	Text   string // what and why
-	Hint   string // what to do, "" where the text says it
-	EvenSo bool   // who insists may have it written all the same
+	Of     *Sentence
+	Fields []any
+	Line   bool // the line that was typed is wrong, and not what it asks for
 }
 
+// Text is what is refused, and why.
+func (r *Refusal) Text() string { return r.Of.tell(r.Of.says, r.Fields) }
+
+// Hint is what to do, "" where the text says it.
+func (r *Refusal) Hint() string { return r.Of.tell(r.Of.hint, r.Fields) }
+
+// Error joins both into one line.
 func (r *Refusal) Error() string {
-	if r.Hint == "" {
-		return r.Text
+	if hint := r.Hint(); hint != "" {
+		return r.Text() + "; " + hint
 	}
-	return r.Text + "; " + r.Hint
+	return r.Text()
 }
+
+// Same says whether another refusal refuses the same for the same.
+func (r *Refusal) Same(o *Refusal) bool {
+	return r != nil && o != nil && r.Of == o.Of && reflect.DeepEqual(r.Fields, o.Fields)
+}
+
+// RefusalIn is the refusal that an error is or wraps, nil for none.
+func RefusalIn(err error) *Refusal {
+	var no *Refusal
+	errors.As(err, &no)
+	return no
+}
+
+// Refused says whether an error is a plain no.
+func Refused(err error) bool { return RefusalIn(err) != nil }
 
 // IgnoreMissing takes a plain no for nothing there: what is named is gone, and whoever looks back goes on without it.
 func IgnoreMissing[T any](v T, err error) (T, error) {
@@ -199,10 +233,4 @@ func IgnoreMissing[T any](v T, err error) (T, error) {
 		return nothing, nil
 	}
 	return v, err
-}
-
-// Refused says whether an error is a plain no.
-func Refused(err error) bool {
-	var no *Refusal
-	return errors.As(err, &no)
 }

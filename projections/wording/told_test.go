@@ -2,6 +2,8 @@ package wording_test
 
 import (
 	"encoding/json"
+	"errors"
+	"fmt"
 	"testing"
 	"time"
 
@@ -69,4 +71,33 @@ func TestTheWarningsOfACalculationAreTold(t *testing.T) {
 	} {
 		assert.Equal(t, []string{c.want}, wording.Texts(wording.OfCalc([]calc.Warning{c.of})))
 	}
+}
+
+// A refusal says what to do where it knows it, is found behind other words, and counts as nothing there.
+func TestRefusals(t *testing.T) {
+	no := wording.Refuses("none", "there is no {thing}", "receive {thing:%q}").Refuse("box")
+	assert.EqualError(t, no, "there is no box; receive \"box\"")
+	assert.EqualError(t, wording.Refuses("none", "there is no box", "").Refuse(), "there is no box")
+	wrapped := fmt.Errorf("line 3: %w", no)
+	torn := errors.New("torn")
+	assert.Equal(t, []bool{true, true, false, false}, []bool{wording.Refused(no), wording.Refused(wrapped), wording.Refused(torn), wording.Refused(nil)})
+	v, err := wording.IgnoreMissing(7, wrapped)
+	assert.NoError(t, err)
+	assert.Zero(t, v)
+	v, err = wording.IgnoreMissing(7, torn)
+	assert.ErrorIs(t, err, torn)
+	assert.Equal(t, 7, v)
+	v, err = wording.IgnoreMissing(7, nil)
+	assert.NoError(t, err)
+	assert.Equal(t, 7, v)
+}
+
+// Two refusals are one where sentence and fields are: what they say tells nothing.
+func TestARefusalIsComparedByWhatItRefuses(t *testing.T) {
+	none, other := wording.Refuses("none", "there is no {thing}", ""), wording.Refuses("other", "there is no {thing}", "")
+	assert.True(t, none.Refuse("box").Same(none.Refuse("box")))
+	assert.False(t, none.Refuse("box").Same(none.Refuse("bath")))
+	assert.False(t, none.Refuse("box").Same(other.Refuse("box")))
+	assert.False(t, none.Refuse("box").Same(nil))
+	assert.False(t, wording.RefusalIn(nil).Same(nil), "nothing refused is nothing alike")
 }

@@ -1,41 +1,46 @@
 package line
 
 import (
-	"errors"
 	"fmt"
 	"strconv"
+
+	"traybook/projections/wording"
 )
 
-// Refusal says what is wrong and why, and what to do about it. Both parts are one
-// line each, start in lower case and carry no full stop.
-type Refusal struct {
-	Problem string // what and why
-	Advice  string // what to type instead; may be empty
+var typed = wording.Refuses("typed", "{text}", "{advice}")
+
+// Refuse refuses in words of its own: what to type instead, which may be empty, and a format for what is wrong and why.
+// Both are one line each, start in lower case and carry no full stop.
+func Refuse(advice, format string, args ...any) *wording.Refusal {
+	return typed.Refuse(fmt.Sprintf(format, args...), advice)
 }
 
-// Refuse makes a Refusal from its advice and a format for the problem.
-func Refuse(advice, format string, args ...any) *Refusal {
-	return &Refusal{Problem: fmt.Sprintf(format, args...), Advice: advice}
-}
-
-// Error joins the problem and the advice into one line.
-func (e *Refusal) Error() string {
-	if e.Advice == "" {
-		return e.Problem
+// WrongLine says of an error that the line which was typed is wrong, as opposed to a request that is refused.
+func WrongLine(err error) error {
+	if err == nil {
+		return nil
 	}
-	return e.Problem + "; " + e.Advice
+	no := wording.RefusalIn(err)
+	if no == nil {
+		no = Refuse("", "%s", err)
+	}
+	wrong := *no
+	wrong.Line = true
+	return &wrong
 }
 
-// Parts splits any error into its problem and its hint. The hint is empty when
-// no Refusal is in the chain, or when another error has been wrapped around it:
-// then the whole text is the problem.
+// WrongLinef is WrongLine for an error that says what is wrong and what to type.
+func WrongLinef(advice, format string, args ...any) error {
+	return WrongLine(Refuse(advice, format, args...))
+}
+
+// Parts splits an error into its problem and its hint, which is empty where the error is no refusal.
 func Parts(err error) (problem, hint string) {
 	if err == nil {
 		return "", ""
 	}
-	var e *Refusal
-	if errors.As(err, &e) && err.Error() == e.Error() {
-		return e.Problem, e.Advice
+	if no, ok := err.(*wording.Refusal); ok {
+		return no.Text(), no.Hint()
 	}
 	return err.Error(), ""
 }
