@@ -37,8 +37,6 @@ type Query struct {
 type Reader interface {
 	// Entity finds a thing by name, whatever its kind.
 	Entity(name string) (Entity, bool, error)
-	// EntityByID gives the thing with a number that this file gave.
-	EntityByID(id int64) (Entity, error)
 	// Entities lists the things of a kind by name order of their giving.
 	Entities(kind EntityKind) ([]Entity, error)
 	// LargestNumber is the largest n, up to MaxNumber, that any entry, voided or not, has named as prefix+n ("2026-",
@@ -86,14 +84,10 @@ type Writer interface {
 	Reader
 	// Append seals e as the next entry of the book's own chain and keeps it. What it names must exist.
 	Append(e *Entry) error
-	// Meta reads one of the book's own settings, "" where it is not set.
-	Meta(key string) (string, error)
 }
 
 // SitterBook is the table of sitters beside the chain: who stands behind a reference. Names never enter an entry.
 type SitterBook interface {
-	// SitterRef finds the reference of a name, as it was written in.
-	SitterRef(name string) (ref string, ok bool, err error)
 	// AddSitter writes a name in under the next reference, which it gives.
 	AddSitter(name, contact string) (ref string, err error)
 	// Erased finds the reference of an erased sitter by a name, which the stone of the erasure knows again.

@@ -95,7 +95,7 @@ func TestSpreadsheetFormGivesTheExactFormBack(t *testing.T) {
 		require.Len(t, got, len(want))
 		for i := range want {
 			for column, cell := range want[i] {
-				require.Equal(t, cell, sheetcsv.Unguard(got[i][column]), "%s %s", name, column)
+				require.Contains(t, []string{cell, sheetcsv.Guard(cell)}, got[i][column], "%s %s", name, column) // as it is where it is no text
 			}
 		}
 	}

@@ -137,7 +137,7 @@ func TestWholeLinesAreFoldedFromMemoryToo(t *testing.T) {
 	var whole bytes.Buffer
 	require.NoError(t, b.Read(func(tx *Tx) error { return exportLines(tx, &whole) }))
 	other := create(t)
-	_, err := other.ImportWhole(events.ReadLines(&whole), nil)
+	_, err := importWhole(other, events.ReadLines(&whole), nil)
 	require.NoError(t, err)
 	verified(t, other)
 	assert.Equal(t, keptViews(t, b), keptViews(t, other))

@@ -90,7 +90,7 @@ func child(role, path, seed string) {
 		must(b.Close())
 	case "import":
 		fmt.Println("safe begin")
-		_, err := b.ImportWhole(events.ReadLines(bytes.NewReader(lifeLines(600))), nil)
+		_, err := importWhole(b, events.ReadLines(bytes.NewReader(lifeLines(600))), nil)
 		must(err)
 		fmt.Println("safe end")
 	case "rebuild":

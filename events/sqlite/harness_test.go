@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"iter"
 	"os"
 	"path/filepath"
 	"sync"
@@ -292,12 +293,37 @@ func fileBytes(t testing.TB, path string) string {
 // exportLines writes every chain whole as NDJSON.
 func exportLines(tx *Tx, w io.Writer) error {
 	out := bufio.NewWriterSize(w, 1<<16)
-	err := tx.EachLine(func(line []byte) error {
-		out.Write(line)
-		return out.WriteByte('\n')
+	err := tx.Each(func(e events.Entry) error {
+		_, err := out.Write(append(e.AppendLine(nil), '\n'))
+		return err
 	})
 	if err != nil {
 		return err
 	}
 	return out.Flush()
+}
+
+// importWhole takes whole lines into a book in one transaction.
+func importWhole(b *Book, lines iter.Seq2[events.Line, error], progress func(n int64)) (got Imported, err error) {
+	err = b.Write(func(tx *Tx) error {
+		got, err = tx.ImportWhole(lines, progress)
+		return err
+	})
+	if err != nil {
+		return Imported{}, err
+	}
+	return got, nil
+}
+
+// sitterRef is the reference of the name in the table of sitters, "" where it is not there.
+func sitterRef(t testing.TB, tx *Tx, name string) string {
+	t.Helper()
+	rows, err := tx.Sitters()
+	require.NoError(t, err)
+	for _, r := range rows {
+		if r.Name == name {
+			return r.Ref
+		}
+	}
+	return ""
 }

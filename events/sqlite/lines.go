@@ -2,7 +2,6 @@ package sqlite
 
 import (
 	"database/sql"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"iter"
@@ -13,35 +12,6 @@ import (
 	"traybook/events"
 )
 
-// EachLine calls f with the whole line of every entry, in the order of arrival, so that each chain comes whole and in
-// its own order and a chain that grew from another comes after what it grew from. line is f's until it returns; f must
-// not use the transaction.
-func (tx *Tx) EachLine(f func(line []byte) error) error {
-	var body, prev, hash sql.RawBytes
-	var line []byte
-	var order inOrder
-	var seq int64
-	rows, err := tx.tx.Query("SELECT seq, body, prev, hash FROM entry ORDER BY seq")
-	return each(rows, err, func(row scanner) error {
-		if err := row.Scan(&seq, &body, &prev, &hash); err != nil {
-			return err
-		}
-		if err := order.next(seq); err != nil {
-			return err
-		}
-		if len(body) == 0 {
-			return events.ErrDamaged
-		}
-		line = append(line[:0], body[:len(body)-1]...)
-		line = append(line, `,"prev":"`...)
-		line = hex.AppendEncode(line, prev)
-		line = append(line, `","hash":"`...)
-		line = hex.AppendEncode(line, hash)
-		line = append(line, `"}`...)
-		return f(line)
-	})
-}
-
 // Imported says what an import or a joining brought.
 type Imported struct {
 	Added int64 // entries written
@@ -51,25 +21,11 @@ type Imported struct {
 // progressEvery is how many entries go by between two calls of a progress function.
 const progressEvery = 1000
 
-// ImportWhole takes whole lines, kept byte for byte, in one transaction: all or none. Each line must continue a chain
+// ImportWhole takes whole lines, kept byte for byte. Each line must continue a chain
 // that the book holds or grow from one; chains may begin only in an empty book. A line that the book holds already is
 // passed over; the same line twice among those given is refused. Lines must come from events.ReadLines, which has held
-// them against the rules. The error of a line is an *events.LineError. progress,
-// which may be nil, hears now and then how many lines went by.
-func (b *Book) ImportWhole(lines iter.Seq2[events.Line, error], progress func(n int64)) (Imported, error) {
-	var got Imported
-	err := b.Write(func(tx *Tx) error {
-		var err error
-		got, err = tx.ImportWhole(lines, progress)
-		return err
-	})
-	if err != nil {
-		return Imported{}, err
-	}
-	return got, nil
-}
-
-// ImportWhole is Book.ImportWhole inside a write.
+// them against the rules. The error of a line is an *events.LineError, with which the whole transaction must be given up.
+// progress, which may be nil, hears now and then how many lines went by.
 func (tx *Tx) ImportWhole(lines iter.Seq2[events.Line, error], progress func(n int64)) (Imported, error) {
 	var got Imported
 	if err := tx.loadChains(); err != nil {

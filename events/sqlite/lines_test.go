@@ -25,7 +25,7 @@ func exported(t testing.TB, b *Book) []string {
 }
 
 func imported(b *Book, lines ...string) (Imported, error) {
-	return b.ImportWhole(events.ReadLines(strings.NewReader(strings.Join(lines, ""))), nil)
+	return importWhole(b, events.ReadLines(strings.NewReader(strings.Join(lines, ""))), nil)
 }
 
 // Ten lines in any language check an export.
@@ -123,7 +123,7 @@ func TestImportWhole(t *testing.T) {
 	})
 	t.Run("progress", func(t *testing.T) {
 		var heard int64
-		_, err := create(t).ImportWhole(func(yield func(events.Line, error) bool) {
+		_, err := importWhole(create(t), func(yield func(events.Line, error) bool) {
 			for l, err := range events.ReadLines(strings.NewReader(strings.Join(lines, ""))) {
 				if !yield(l, err) {
 					return
@@ -268,7 +268,7 @@ func TestImportOfMany(t *testing.T) {
 	const n = 12000
 	b := create(t)
 	var heard int64
-	got, err := b.ImportWhole(events.ReadLines(bytes.NewReader(lifeLines(n))), func(n int64) { heard = n })
+	got, err := importWhole(b, events.ReadLines(bytes.NewReader(lifeLines(n))), func(n int64) { heard = n })
 	require.NoError(t, err)
 	assert.EqualValues(t, n, got.Added)
 	assert.EqualValues(t, n, heard)

@@ -153,16 +153,14 @@ func TestMergeTellsSittersApartThatExposuresName(t *testing.T) {
 		h.season()
 		require.NoError(t, book.Write(func(tx *Tx) error { _, err := tx.AddSitter(who, ""); return err }))
 		ref := ""
-		require.NoError(t, book.Read(func(tx *Tx) (err error) { ref, _, err = tx.SitterRef(who); return err }))
+		require.NoError(t, book.Read(func(tx *Tx) error { ref = sitterRef(t, tx, who); return nil }))
 		h.do(&events.SheetExposedData{Picture: "2026-003", Box: "box-1", F: 8, TimeS: 5, Sheet: "2026-003n", Sitter: ref})
 	}
 	m := merge(t, field, studio)
 	assert.Equal(t, 1, m.Sitters)
 	steady(t, field)
 	require.NoError(t, field.Read(func(tx *Tx) error {
-		ref, ok, err := tx.SitterRef("Runa")
-		require.NoError(t, err)
-		require.True(t, ok)
+		ref := sitterRef(t, tx, "Runa")
 		assert.True(t, strings.HasSuffix(ref, "@2"), ref)
 		person, _, err := tx.Entity(ref)
 		require.NoError(t, err)
@@ -339,7 +337,7 @@ func TestAnErasureThatArrivesIsCarriedOut(t *testing.T) {
 	for how, bring := range map[string]func(t *testing.T, into, from *Book){
 		"joined": func(t *testing.T, into, from *Book) { merge(t, into, from) },
 		"lines": func(t *testing.T, into, from *Book) {
-			_, err := into.ImportWhole(events.ReadLines(strings.NewReader(strings.Join(exported(t, from), ""))), nil)
+			_, err := importWhole(into, events.ReadLines(strings.NewReader(strings.Join(exported(t, from), ""))), nil)
 			require.NoError(t, err)
 		},
 	} {
@@ -388,7 +386,7 @@ func TestMergedBookAsLines(t *testing.T) {
 	var lines bytes.Buffer
 	require.NoError(t, field.Read(func(tx *Tx) error { return exportLines(tx, &lines) }))
 	back := create(t)
-	got, err := back.ImportWhole(events.ReadLines(&lines), nil)
+	got, err := importWhole(back, events.ReadLines(&lines), nil)
 	require.NoError(t, err)
 	assert.EqualValues(t, verified(t, field).Events, got.Added)
 	assert.Equal(t, told(t, field), told(t, back))

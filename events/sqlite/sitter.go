@@ -14,16 +14,6 @@ import (
 
 var _ events.SitterBook = (*Tx)(nil)
 
-// SitterRef finds the reference of a name.
-func (tx *Tx) SitterRef(name string) (string, bool, error) {
-	var ref string
-	err := tx.tx.QueryRow("SELECT ref FROM sitter WHERE name=? ORDER BY length(ref), ref LIMIT 1", strings.TrimSpace(name)).Scan(&ref)
-	if errors.Is(err, sql.ErrNoRows) {
-		return "", false, nil
-	}
-	return ref, err == nil, translate(err)
-}
-
 // AddSitter writes a name in under the next reference. A number once given to a sitter, erased ones included, is not
 // given again: the entries still hold it.
 func (tx *Tx) AddSitter(name, contact string) (string, error) {

@@ -37,13 +37,6 @@ func (r *Torn) Entity(name string) (events.Entity, bool, error) {
 	return r.Log.Entity(name)
 }
 
-func (r *Torn) EntityByID(id int64) (events.Entity, error) {
-	if err := r.tears(); err != nil {
-		return events.Entity{}, err
-	}
-	return r.Log.EntityByID(id)
-}
-
 func (r *Torn) Entities(kind events.EntityKind) ([]events.Entity, error) {
 	if err := r.tears(); err != nil {
 		return nil, err
@@ -105,13 +98,6 @@ func (r *Torn) Append(e *events.Entry) error {
 		return err
 	}
 	return r.Log.Append(e)
-}
-
-func (r *Torn) SitterRef(name string) (string, bool, error) {
-	if err := r.tears(); err != nil {
-		return "", false, err
-	}
-	return r.Log.SitterRef(name)
 }
 
 func (r *Torn) AddSitter(name, contact string) (string, error) {

@@ -112,12 +112,6 @@ func widen(info *gofpdf.ImageInfoType, by float64) error {
 	return info.GobDecode(out.Bytes())
 }
 
-// CheckImage says whether Image will take a JPEG, and how many pixels it has.
-func CheckImage(data []byte) (width, height int, err error) {
-	width, height, _, err = inspect(data)
-	return width, height, err
-}
-
 // inspect checks a JPEG, and says how many of its bytes are headers, its scan's included.
 func inspect(data []byte) (width, height, headers int, err error) {
 	if len(data) > maxBytes {

@@ -87,7 +87,7 @@ func TestColourPictureOfTheEncoderIsTaken(t *testing.T) {
 	img.Set(1, 1, color.RGBA{200, 10, 10, 255})
 	var b bytes.Buffer
 	require.NoError(t, jpeg.Encode(&b, img, nil))
-	w, h, err := page.CheckImage(b.Bytes())
+	at, err := page.New(options()).Image("ferry", b.Bytes(), page.Rect{X: 20, Y: 20, W: 40, H: 40})
 	require.NoError(t, err)
-	assert.Equal(t, []int{8, 6}, []int{w, h})
+	assert.Equal(t, page.Rect{X: 20, Y: 25, W: 40, H: 30}, at)
 }

@@ -27,19 +27,10 @@ func firstRune(s string) int {
 
 // Guard puts an apostrophe before a text that a spreadsheet would run as a
 // formula, and leaves every other text alone. A text that looks guarded gets a
-// second apostrophe, so that Unguard(Guard(s)) is s for every s.
+// second apostrophe, so that every text can be told from what was put before it.
 func Guard(cell string) string {
 	if runs(cell) {
 		return "'" + cell
-	}
-	return cell
-}
-
-// Unguard takes off the apostrophe that Guard put on. It belongs to text
-// columns of the spreadsheet form; other cells never had one.
-func Unguard(cell string) string {
-	if rest, ok := strings.CutPrefix(cell, "'"); ok && runs(rest) {
-		return rest
 	}
 	return cell
 }

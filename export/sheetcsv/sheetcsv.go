@@ -7,7 +7,7 @@
 // The plain form has no byte-order mark: it is what an archive holds. Beside the
 // entries' lines, which are exact, it is exact but for such controls. The spreadsheet form adds the mark, by which spreadsheets know UTF-8,
 // and a leading apostrophe to texts that a spreadsheet would run as a formula.
-// The apostrophe is put only into text columns and Unguard takes it off again.
+// The apostrophe is put only into text columns; see Guard.
 package sheetcsv
 
 import (

@@ -77,10 +77,16 @@ func TestGuard(t *testing.T) {
 		" ":              " ",
 	} {
 		assert.Equal(t, want, Guard(in), "%q", in)
-		assert.Equal(t, in, Unguard(want), "%q", want)
+		assert.Equal(t, in, unguard(want), "%q", want)
 	}
-	assert.Equal(t, "=1", Unguard("'=1"))
-	assert.Equal(t, "=1", Unguard("=1"), "what was never guarded stays")
+}
+
+// unguard takes off the apostrophe that Guard put on.
+func unguard(cell string) string {
+	if rest, ok := strings.CutPrefix(cell, "'"); ok && runs(rest) {
+		return rest
+	}
+	return cell
 }
 
 func TestRefused(t *testing.T) {
@@ -220,7 +226,7 @@ func TestRoundTrip(t *testing.T) {
 			for i, c := range columns {
 				if c.Type == Text {
 					require.False(t, r[i] != "" && strings.ContainsAny(r[i][:1], "=+-@\t\r\n"), "%q would run", r[i])
-					r[i] = Unguard(r[i])
+					r[i] = unguard(r[i])
 				}
 			}
 		}

@@ -19,19 +19,10 @@ type Strip struct {
 	Entries []events.Entry
 }
 
-// StripStep is one step of a strip and what was seen there.
-type StripStep struct {
-	Step    int     // from 1
-	TimeS   float64 // the step's total exposure in seconds
-	Density *float64
-	Marks   []string // threshold, best, maximum black
-}
-
 // StripPoint is what a strip tells of the exposure its paper asks for.
 type StripPoint struct {
 	TimeS float64 // the exposure in seconds at which the tone that was read comes out where it belongs
 	SD    float64 // how well the steps tell it, stops
-	From  string  // what was read: densities, best, threshold and maximum black, threshold, maximum black
 }
 
 // StripOf folds one strip by name. Errors: a *Refusal where there is none.
@@ -87,33 +78,6 @@ func orOther[T any](a, b *T) *T {
 	return b
 }
 
-// Steps lays the steps out with what was seen on each. A mark beyond the steps is left out.
-func (s *Strip) Steps() []StripStep {
-	if s.Exposed == nil {
-		return nil
-	}
-	out := make([]StripStep, len(s.Exposed.TimesS))
-	read := s.Read()
-	for i, t := range s.Exposed.TimesS {
-		out[i] = StripStep{Step: i + 1, TimeS: t}
-		if read == nil {
-			continue
-		}
-		if i < len(read.Densities) {
-			out[i].Density = &read.Densities[i]
-		}
-		for _, m := range []struct {
-			step *int
-			word string
-		}{{read.Threshold, "threshold"}, {read.Best, "best"}, {read.MaximumBlack, "maximum black"}} {
-			if m.step != nil && *m.step == i+1 {
-				out[i].Marks = append(out[i].Marks, m.word)
-			}
-		}
-	}
-	return out
-}
-
 // at is the time of a step in seconds, counted from 1; false beyond the strip.
 func (s *Strip) at(step *int) (float64, bool) {
 	if step == nil || *step < 1 || *step > len(s.Exposed.TimesS) {
@@ -149,11 +113,11 @@ func (s *Strip) Point(paper snapshot.Paper, place float64) (StripPoint, bool) {
 	curve, err := paper.Curve()
 	if err == nil {
 		if t, ok := s.atDensity(read.Densities, curve.Density(math.Log10(curve.Hm)+place*math.Log10(2))); ok {
-			return StripPoint{t, calc.SheetScatter, "densities"}, true
+			return StripPoint{t, calc.SheetScatter}, true
 		}
 	}
 	if t, ok := s.at(read.Best); ok {
-		return StripPoint{t, sd, "best"}, true
+		return StripPoint{t, sd}, true
 	}
 	if err != nil {
 		return StripPoint{}, false
@@ -164,11 +128,11 @@ func (s *Strip) Point(paper snapshot.Paper, place float64) (StripPoint, bool) {
 	black, hasBlack := s.at(read.MaximumBlack)
 	switch {
 	case hasTone && hasBlack:
-		return StripPoint{math.Sqrt(tone * aim / curve.Ht() * black * aim / curve.Hs()), sd, "threshold and maximum black"}, true
+		return StripPoint{math.Sqrt(tone * aim / curve.Ht() * black * aim / curve.Hs()), sd}, true
 	case hasTone:
-		return StripPoint{tone * aim / curve.Ht(), math.Hypot(sd, calc.SheetScatter), "threshold"}, true
+		return StripPoint{tone * aim / curve.Ht(), math.Hypot(sd, calc.SheetScatter)}, true
 	case hasBlack:
-		return StripPoint{black * aim / curve.Hs(), math.Hypot(sd, calc.SheetScatter), "maximum black"}, true
+		return StripPoint{black * aim / curve.Hs(), math.Hypot(sd, calc.SheetScatter)}, true
 	}
 	return StripPoint{}, false
 }

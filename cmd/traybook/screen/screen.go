@@ -42,19 +42,6 @@ var (
 // void stands before what is voided where it cannot be struck through.
 const void = "void: "
 
-// Tint cleans text and gives it a tone where there is colour. What is Struck
-// begins with "void: " where there is none.
-func (s *Screen) Tint(tone Tone, text string) string {
-	text = Clean(text)
-	if !s.Color {
-		if tone == Struck {
-			return void + text
-		}
-		return text
-	}
-	return s.paint(tone, text)
-}
-
 // paint puts a tone around text that is clean already.
 func (s *Screen) paint(tone Tone, text string) string {
 	if !s.Color || tone <= Plain || int(tone) >= len(set) || text == "" {

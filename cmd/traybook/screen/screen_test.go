@@ -16,14 +16,15 @@ func written(width int, color bool, do func(s *screen.Screen)) string {
 	return out.String()
 }
 
-func TestTint(t *testing.T) {
-	plain, color := &screen.Screen{}, &screen.Screen{Color: true}
-	assert.Equal(t, "note", plain.Tint(screen.Bad, "note"))
-	assert.Equal(t, "\x1b[31mnote\x1b[39m", color.Tint(screen.Bad, "note"))
-	assert.Equal(t, "void: note", plain.Tint(screen.Struck, "note"))
-	assert.Equal(t, "\x1b[9m␛[0m\x1b[29m", color.Tint(screen.Struck, "\x1b[0m"), "a text cannot end its own tone")
-	assert.Equal(t, "note", color.Tint(screen.Plain, "note"))
-	assert.Equal(t, "", color.Tint(screen.Warn, ""))
+func TestSay(t *testing.T) {
+	say := func(color bool, tone screen.Tone, text string) string {
+		return written(80, color, func(s *screen.Screen) { s.Say(tone, text) })
+	}
+	assert.Equal(t, "note\n", say(false, screen.Bad, "note"))
+	assert.Equal(t, "\x1b[31mnote\x1b[39m\n", say(true, screen.Bad, "note"))
+	assert.Equal(t, "void: note\n", say(false, screen.Struck, "note"))
+	assert.Equal(t, "\x1b[9m␛[0m\x1b[29m\n", say(true, screen.Struck, "\x1b[0m"), "a text cannot end its own tone")
+	assert.Equal(t, "note\n", say(true, screen.Plain, "note"))
 }
 
 func TestHeadline(t *testing.T) {
