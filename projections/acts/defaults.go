@@ -210,16 +210,48 @@ func newestNegative(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 		picture, _, _ := events.SplitSheet(sheet)
 		return picture, nil
 	}
-	found, err := snap.Entries(events.Query{Kinds: []events.Kind{events.SheetDeveloped}, To: a.At, Newest: true, Limit: 40})
-	if err != nil {
-		return "", err
-	}
-	for _, f := range slices.Backward(found) {
-		if pic, part, ok := events.SplitSheet(events.SheetOf(f.Data)); ok && part == "n" {
-			return pic, nil
+	newest := ""
+	err := lookBack(snap, events.Query{Kinds: []events.Kind{events.SheetDeveloped}, To: a.At}, func(e events.Entry) bool {
+		picture, part, ok := events.SplitSheet(events.SheetOf(e.Data))
+		if ok && part == "n" {
+			newest = picture
 		}
+		return newest != ""
+	})
+	if err != nil || newest != "" {
+		return newest, err
 	}
 	return "", noNegative.Refuse()
+}
+
+// firstLook is how many acts are looked at first where the newest of some sort is sought.
+const firstLook = 40
+
+// lookBack gives the acts of a query from the newest back until take takes one: the newest few, and where it is none of
+// them four times as many, and so on to the first.
+func lookBack(snap *snapshot.Snapshot, q events.Query, take func(events.Entry) bool) error {
+	seen := map[events.ID]bool{}
+	for q.Newest, q.Limit = true, firstLook; ; q.Limit *= 4 {
+		raw, err := snap.R.Entries(q)
+		if err != nil {
+			return err
+		}
+		for _, e := range slices.Backward(snap.Fold(raw, events.Fold)) {
+			if !seen[e.ID] && take(e) {
+				return nil
+			}
+			seen[e.ID] = true
+		}
+		found := 0 // voids and amendments come on top
+		for _, e := range raw {
+			if slices.Contains(q.Kinds, e.Kind) {
+				found++
+			}
+		}
+		if found < q.Limit {
+			return nil
+		}
+	}
 }
 
 // nextPrint is one more than the largest print number that any entry of the picture names, voided ones included.

@@ -2,6 +2,7 @@ package acts_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -358,16 +359,16 @@ func TestNumbersThatLeaveManyOut(t *testing.T) {
 		data events.Data
 		says string
 	}{
-		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1002"}, ""},
-		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1003"}, "2026-1003 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is 2026-003; --even-so keeps the number"},
-		{&events.PaperReceivedData{Box: "box-1002", Name: "pier", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 10}, ""},
-		{&events.PaperReceivedData{Box: "box-1003", Name: "pier", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 10}, "box-1003 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is box-3; --even-so keeps the number"},
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1003"}, ""},
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1004"}, "2026-1004 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is 2026-003; --even-so keeps the number"},
+		{&events.PaperReceivedData{Box: "box-1003", Name: "pier", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 10}, ""},
+		{&events.PaperReceivedData{Box: "box-1004", Name: "pier", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 10}, "box-1004 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is box-3; --even-so keeps the number"},
 		{&events.BathMixedData{Bath: "dev-2000", Role: "developer", Name: "Amber", VolumeML: 500}, "dev-2000 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is dev-3; --even-so keeps the number"},
 		{&events.BathMixedData{Bath: "dev-99999999999999999999", Role: "developer", Name: "Amber", VolumeML: 500}, "dev-99999999999999999999 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is dev-3; --even-so keeps the number"},
-		{&events.StripExposedData{Strip: "strip-1000", On: "scene", TimesS: []float64{1, 2}}, ""},
-		{&events.StripExposedData{Strip: "strip-1001", On: "scene", TimesS: []float64{1, 2}}, "strip-1001 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is strip-1; --even-so keeps the number"},
-		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p1001", TimeS: 4}, ""},
-		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p1002", TimeS: 4}, "2026-001p1002 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is p2; --even-so keeps the number"},
+		{&events.StripExposedData{Strip: "strip-1001", On: "scene", TimesS: []float64{1, 2}}, ""},
+		{&events.StripExposedData{Strip: "strip-1002", On: "scene", TimesS: []float64{1, 2}}, "strip-1002 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is strip-1; --even-so keeps the number"},
+		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p1002", TimeS: 4}, ""},
+		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p1003", TimeS: 4}, "2026-001p1003 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is p2; --even-so keeps the number"},
 		{&events.BathMixedData{Bath: "amber-99999", Role: "developer", Name: "Amber", VolumeML: 500}, ""}, // a row of its own
 	} {
 		booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error {
@@ -422,4 +423,34 @@ func TestPartsOfASheet(t *testing.T) {
 			assert.Equal(t, []string{c.text, c.hint}, []string{text, hint})
 		})
 	}
+}
+
+// The negative that was developed last is found behind however many prints of another, or of itself.
+func TestTheNewestNegativeIsFoundBehindManyPrints(t *testing.T) {
+	var prints strings.Builder
+	clock := booktest.Oslo(t, "2026-05-03T10:00:00")
+	for range 250 {
+		clock = clock.Add(time.Minute)
+		fmt.Fprintf(&prints, "\nsheet.developed %s \"sheet\":\"2026-001p1\",\"bath\":\"dev-1\",\"time_s\":60", clock.Format("2006-01-02T15:04:05"))
+	}
+	b := booktest.FromActs(t, tide+prints.String())
+	find := func(want string) {
+		t.Helper()
+		data := &events.SheetReprintedData{TimeS: 20}
+		booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+			e := events.Entry{Kind: data.Kind(), At: clock.Add(time.Hour), Data: data}
+			require.NoError(t, acts.ApplyDefaults(snap, &e, false))
+			assert.Equal(t, want, data.Picture)
+		})
+	}
+	find("2026-002")
+	var developed events.Entry
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		_, sheet, err := snap.SheetByName("2026-002n")
+		require.NoError(t, err)
+		developed = sheet.Developed[0]
+	})
+	void := booktest.ByHand(t, 1, &events.EntryVoidedData{Entry: developed.ID.String()})
+	require.NoError(t, b.Write(func(tx *sqlite.Tx) error { return tx.Append(&void) }))
+	find("2026-001")
 }

@@ -50,19 +50,11 @@ func spots(data events.Data) []spot {
 	return out
 }
 
-// bookNumber says of a name that the book gave it: a picture, box-3, dev-2, sitter-7.
+// bookNumber says of a name that the book gave it: a picture, box-3, dev-2, strip-1, sitter-7.
 func bookNumber(name string) bool {
 	name, _, _ = strings.Cut(name, "@")
-	at := strings.LastIndexByte(name, '-') + 1
-	if at == 0 || strings.Trim(name[at:], "0123456789") != "" {
-		return events.IsPicture(name)
-	}
-	for _, prefix := range bathPrefix {
-		if prefix == name[:at] {
-			return true
-		}
-	}
-	return name[:at] == "box-" || events.IsSitter(name) || events.IsPicture(name)
+	row, _ := rowOf(name)
+	return row != "" || events.IsPicture(name)
 }
 
 // SaysName says whether the words of an entry hold one of the names.

@@ -51,7 +51,7 @@ func TestEveryFieldIsReadForEveryDisguiseOfAName(t *testing.T) {
 	require.NoError(t, err)
 	var disguises map[string]string
 	require.NoError(t, json.Unmarshal(raw, &disguises))
-	list := names.Of(events.SitterRow{Ref: "sitter-1", Name: "Asta Holm"}, events.SitterRow{Ref: "sitter-2", Name: "Dev"})
+	list := names.Of(events.SitterRow{Ref: "sitter-1", Name: "Asta Holm"}, events.SitterRow{Ref: "sitter-2", Name: "Dev"}, events.SitterRow{Ref: "sitter-3", Name: "Strip"})
 	known := func() (names.List, error) { return list, nil }
 	fields, tried := 0, 0
 	for _, k := range events.Kinds {
@@ -77,8 +77,10 @@ func TestEveryFieldIsReadForEveryDisguiseOfAName(t *testing.T) {
 				}
 			}
 			if f.Names() {
-				require.NoError(t, f.Put(data, "dev-2"))
-				require.NoError(t, acts.KeepNamesOut(readerOf{}, data, known), "a number is nobody's name")
+				for _, number := range []string{"dev-2", "strip-3", "strip-3@2"} {
+					require.NoError(t, f.Put(data, number))
+					require.NoError(t, acts.KeepNamesOut(readerOf{}, data, known), "a number is nobody's name")
+				}
 			}
 		}
 	}

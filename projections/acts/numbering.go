@@ -116,7 +116,7 @@ func checkPrintNumber(snap *snapshot.Snapshot, x *events.SheetReprintedData) err
 // askedFor refuses a number that leaves too many out. One with more digits than any number has is such a one.
 func askedFor(name, prefix, number string, largest int) error {
 	n, err := strconv.Atoi(number)
-	if err == nil && n <= largest+mostLeftOut {
+	if err == nil && n-largest-1 <= mostLeftOut {
 		return nil
 	}
 	next, err := numbered(prefix, largest+1)

@@ -197,21 +197,24 @@ func FilterFactorFor(paper snapshot.Paper, filter string, given *float64, readin
 	return max(1, snapshot.ValueOr(given, 1))
 }
 
+// extensionFactor is what the light falls by where a camera is drawn out to a magnification; the lens of one that is not
+// known counts as symmetrical.
+func extensionFactor(m float64, cam *events.CameraDescribedData) (float64, error) {
+	pupil := 1.0
+	if cam != nil {
+		pupil = snapshot.ValueOr(cam.PupilRatio, 1)
+	}
+	return calc.ExtensionFactor(m, pupil)
+}
+
 func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x exposureFacts) error {
 	if x.paper.Index == 0 {
 		s.Warnings = append(s.Warnings, noIndex.Warn())
 		return nil
 	}
-	ext := 1.0
-	if x.m > 0 {
-		pupil := 1.0
-		if x.camera != nil {
-			pupil = snapshot.ValueOr(x.camera.PupilRatio, 1)
-		}
-		var err error
-		if ext, err = calc.ExtensionFactor(x.m, pupil); err != nil {
-			return err
-		}
+	ext, err := extensionFactor(x.m, x.camera)
+	if err != nil {
+		return err
 	}
 	sd := calc.CapSDS
 	if x.camera != nil {

@@ -98,15 +98,11 @@ func fromEarlier(snap *snapshot.Snapshot, s *Step, earlier *snapshot.Sheet, x ex
 	wasPaper := box.PaperFor(e.At, snapshot.Positive, was.Filter, "")
 	factors := []calc.FactorStops{{Factor: "judged", Stops: stops}}
 	n, o := calc.ExactF(x.f), calc.ExactF(f)
-	pupil := 1.0
-	if x.camera != nil {
-		pupil = snapshot.ValueOr(x.camera.PupilRatio, 1)
-	}
-	newExt, err := calc.ExtensionFactor(x.m, pupil)
+	newExt, err := extensionFactor(x.m, x.camera)
 	if err != nil {
 		return err
 	}
-	oldExt, err := calc.ExtensionFactor(copyMagnification(was, cam), pupil)
+	oldExt, err := extensionFactor(copyMagnification(was, cam), cam)
 	if err != nil {
 		return err
 	}

@@ -236,6 +236,8 @@ func TestWhatAPrintCallsFor(t *testing.T) {
 		{"a print before a reading", in("wharf", `light.metered 10:40 `+onNegative) + judged(`,"stops":1`), print, 40, "10:50", ""},
 		{"a print that asks for no change serves none", judged(``), print, 0, "", ""},
 		{"an aperture smaller", judged(`,"stops":1`), print + `,"f":16`, 80, "10:50", ""},
+		{"by another camera, whose lens is no symmetrical one", in("", `camera.described 09:05 "camera":"pier-box","focal_mm":150,"f_widest":5.6,"f_smallest":45,"copy_f":11,"pupil_ratio":0.5`) +
+			in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20,"f":11,"camera":"pier-box"`, `sheet.judged 10:55 "sheet":"2026-001p1","verdict":"redo","stops":1`), print, 40 * 4 / 9.0, "10:50", ""}, // (1+1)² where it was (1+1÷0.5)²
 		{"half size of a print", judged(`,"stops":1`), print + `,"magnification":0.5`, 40 * 2.25 / 4, "10:50", ""},
 		{"a filter that the other had not", judged(`,"stops":1`), print + `,"filter":"yellow","filter_factor":2`, 80, "10:50", ""},
 		{"the index found meanwhile", judged(`,"stops":1`) + in("", `paper.rated 11:00 "box":"box-1","index":6`), print, 20, "10:50", ""},
