@@ -138,6 +138,21 @@ func TestCalledForWarns(t *testing.T) {
 		require.NoError(t, err)
 		assert.Empty(t, copied.Warnings, "nobody sits before the lens")
 	})
+	t.Run("by what was done, once it is", func(t *testing.T) {
+		done := func(time, given float64) (out []WarningCode) {
+			c, err := Exposure{Reading: Reading{F: 8, TimeS: time, Index: 3}, PaperIndex: 3, SetF: 8, P: 0.9, DoneS: given}.CalledFor()
+			require.NoError(t, err)
+			for _, w := range c.Warnings {
+				out = append(out, w.Code)
+			}
+			return out
+		}
+		assert.Equal(t, []WarningCode{WarnSitterMoves}, done(4, 45))
+		assert.Equal(t, []WarningCode{WarnLightDrifts}, done(4, 400))
+		assert.Equal(t, []WarningCode{WarnCapCoarse}, done(4, 1))
+		assert.Empty(t, done(60, 4))
+		assert.Empty(t, done(1, 4))
+	})
 	t.Run("hardly any light", func(t *testing.T) {
 		c, err := Exposure{Reading: Reading{EV: at(-8)}, PaperIndex: 3, SetF: 2.8, P: 0.9}.CalledFor()
 		require.NoError(t, err)

@@ -131,10 +131,14 @@ const (
 // warn adds the warnings that belong to a called-for time, the weightiest first.
 func (c *Called) warn(e Exposure, lightS, sd float64) {
 	add := func(code WarningCode, fields ...any) { c.Warnings = append(c.Warnings, Warning{code, fields}) }
+	hand, open := c.SetTimeS, c.TimeS
+	if e.DoneS > 0 {
+		hand, open = e.DoneS, e.DoneS
+	}
 	if c.TooBrightForCap {
 		c.Warnings = append(c.Warnings, tooBright(c.TimeS, e.SetF))
-	} else if long := 2 * sd; c.SetTimeS < CapSteadyS*sd/CapSDS*(1-1e-9) {
-		add(WarnCapCoarse, c.SetTimeS, -shortSide(c.SetTimeS, long))
+	} else if long := 2 * sd; hand < CapSteadyS*sd/CapSDS*(1-1e-9) {
+		add(WarnCapCoarse, hand, -shortSide(hand, long))
 	}
 	if e.P == 0 && lightS > longUnrecipS*(1+1e-9) {
 		if t, err := Reciprocity(lightS, Reciprocity1900); err == nil {
@@ -142,9 +146,9 @@ func (c *Called) warn(e Exposure, lightS, sd float64) {
 		}
 	}
 	switch {
-	case c.TimeS > longLightS:
+	case open > longLightS:
 		add(WarnLightDrifts)
-	case c.TimeS > longHoldS && !e.Copy:
+	case open > longHoldS && !e.Copy:
 		add(WarnSitterMoves)
 	}
 	if c.EV100 < underExposedEV {

@@ -71,6 +71,9 @@ type Exposure struct {
 	CapSDS float64
 	// Copy says that a negative is before the lens, which holds still for ever.
 	Copy bool
+	// DoneS is the time in seconds that was given, 0 before it is: hand, light and
+	// sitter are warned of by it then, not by the time called for.
+	DoneS float64
 }
 
 // FactorStops is what one factor does to the time, in stops; + is longer.

@@ -230,6 +230,7 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 		P:               x.paper.P,
 		CapSDS:          sd,
 		Copy:            x.copy,
+		DoneS:           snapshot.ValueOr(s.DoneS, 0),
 	}.CalledFor()
 	if err != nil {
 		return err
