@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -23,36 +22,40 @@ type RangeError struct {
 }
 
 // Error names the quantity, the value and the range.
-func (e *RangeError) Error() string {
-	num := func(v float64) string {
-		s := plain(v)
-		if e.Unit == "" {
-			return s
-		}
-		return s + " " + e.Unit
+func (e *RangeError) Error() string { return e.Says() + "; " + e.May() }
+
+// Says is what lies outside.
+func (e *RangeError) Says() string {
+	if math.IsNaN(e.Value) {
+		return e.Quantity + " is not a number"
 	}
+	return e.Quantity + " of " + strings.TrimSpace(e.number(e.Value)) + " is outside what can be calculated"
+}
+
+// May is where it must lie.
+func (e *RangeError) May() string {
 	low := "at least "
 	if e.Above {
 		low = "more than "
 	}
-	var rng string
 	switch minless, maxless := math.IsInf(e.Min, -1), math.IsInf(e.Max, 1); {
 	case minless && maxless:
-		rng = "a finite number"
+		return "it must be a finite number"
 	case minless:
-		rng = "at most " + num(e.Max)
+		return "it must be at most " + e.number(e.Max)
 	case maxless:
-		rng = low + num(e.Min)
+		return "it must be " + low + e.number(e.Min)
 	case e.Above:
-		rng = low + num(e.Min) + " and at most " + num(e.Max)
-	default:
-		rng = "between " + num(e.Min) + " and " + num(e.Max)
+		return "it must be " + low + e.number(e.Min) + " and at most " + e.number(e.Max)
 	}
-	if math.IsNaN(e.Value) {
-		return fmt.Sprintf("%s is not a number; it must be %s", e.Quantity, rng)
+	return "it must be between " + e.number(e.Min) + " and " + e.number(e.Max)
+}
+
+func (e *RangeError) number(v float64) string {
+	if e.Unit == "" {
+		return plain(v)
 	}
-	return fmt.Sprintf("%s of %s is outside what can be calculated; it must be %s",
-		e.Quantity, strings.TrimSpace(num(e.Value)), rng)
+	return plain(v) + " " + e.Unit
 }
 
 // plain writes six figures, without an exponent where a person would not use

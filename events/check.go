@@ -56,12 +56,12 @@ func Validate(d Data) error {
 		v, there := f.Value(d)
 		if !there {
 			if f.Required {
-				return &FieldError{d.Kind(), f.Name, "is missing"}
+				return &FieldError{Kind: d.Kind(), Field: f.Name, Fault: Missing}
 			}
 			continue
 		}
-		if why := f.wrong(v); why != "" {
-			return &FieldError{d.Kind(), f.Name, why}
+		if err := f.CheckValue(d.Kind(), v); err != nil {
+			return err
 		}
 	}
 	return crossCheck(d)
@@ -69,13 +69,15 @@ func Validate(d Data) error {
 
 // CheckValue holds one value against the field's rules alone.
 func (f Field) CheckValue(k Kind, v any) error {
-	if why := f.wrong(v); why != "" {
-		return &FieldError{k, f.Name, why}
+	if wrong := f.wrong(v); wrong != nil {
+		wrong.Kind, wrong.Field = k, f.Name
+		return wrong
 	}
 	return nil
 }
 
-func (f Field) wrong(v any) string {
+// wrong is what is wrong with a value, nil for nothing.
+func (f Field) wrong(v any) *FieldError {
 	switch v := v.(type) {
 	case string:
 		return f.wrongString(v)
@@ -85,41 +87,41 @@ func (f Field) wrong(v any) string {
 		return f.wrongNumber(float64(v))
 	case []float64:
 		if len(v) > MaxList {
-			return fmt.Sprintf("has %d values; at most %d", len(v), MaxList)
+			return &FieldError{Fault: tooManyValues, Value: strconv.Itoa(len(v)), Takes: strconv.Itoa(MaxList)}
 		}
 		for _, x := range v {
-			if why := f.wrongNumber(x); why != "" {
-				return why
+			if wrong := f.wrongNumber(x); wrong != nil {
+				return wrong
 			}
 		}
 	case []string:
 		for i, s := range v {
 			if !slices.Contains(f.Choices, s) {
-				return fmt.Sprintf("holds %q; it takes %s", short(s), strings.Join(f.Choices, ", "))
+				return &FieldError{Fault: notAmong, Value: quoted(s), Takes: strings.Join(f.Choices, ", ")}
 			}
 			if f.Type == "symptoms" && slices.Contains(v[:i], s) {
-				return fmt.Sprintf("holds %q twice", s)
+				return &FieldError{Fault: heldTwice, Value: quoted(s)}
 			}
 		}
 	case Density:
 		for _, p := range []*float64{v.Min, v.Mid, v.Max} {
 			if p != nil && (*p < 0 || *p > 5) {
-				return fmt.Sprintf("holds %s; densities lie from 0 to 5", num(*p))
+				return &FieldError{Fault: noDensity, Value: num(*p)}
 			}
 		}
 	}
-	return ""
+	return nil
 }
 
-func (f Field) wrongString(s string) string {
+func (f Field) wrongString(s string) *FieldError {
 	if strings.ContainsRune(s, 0) {
-		return "holds a NUL character"
+		return &FieldError{Fault: heldNUL}
 	}
 	if !utf8.ValidString(s) {
-		return "is not valid UTF-8"
+		return &FieldError{Fault: notUTF8}
 	}
 	if n := utf8.RuneCountInString(s); n > MaxText {
-		return fmt.Sprintf("has %d characters; at most %d", n, MaxText)
+		return &FieldError{Fault: tooLong, Value: strconv.Itoa(n), Takes: strconv.Itoa(MaxText)}
 	}
 	form := ""
 	switch f.Type {
@@ -177,51 +179,51 @@ func (f Field) wrongString(s string) string {
 		}
 	}
 	if form != "" {
-		return fmt.Sprintf("is %q; it takes %s", short(s), form)
+		return &FieldError{Fault: wrongForm, Value: quoted(s), Takes: form}
 	}
-	return ""
+	return nil
 }
 
-func (f Field) wrongNumber(v float64) string {
+func (f Field) wrongNumber(v float64) *FieldError {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return "is no number"
+		return &FieldError{Fault: noNumber}
 	}
 	if f.Type == "fnumber" && (v < 0.5 || v > 1024) {
-		return fmt.Sprintf("is %s; an aperture lies from f/0.5 to f/1024", num(v))
+		return &FieldError{Fault: noAperture, Value: num(v)}
 	}
 	for _, b := range f.bounds {
 		switch {
 		case b.op == ">" && v <= b.limit:
-			return fmt.Sprintf("is %s; it must be more than %s", num(v), num(b.limit))
+			return &FieldError{Fault: NotMore, Value: num(v), Takes: num(b.limit)}
 		case b.op == ">=" && v < b.limit:
-			return fmt.Sprintf("is %s; it must be at least %s", num(v), num(b.limit))
+			return &FieldError{Fault: tooLittle, Value: num(v), Takes: num(b.limit)}
 		case b.op == "<=" && v > b.limit:
-			return fmt.Sprintf("is %s; it must be at most %s", num(v), num(b.limit))
+			return &FieldError{Fault: tooMuch, Value: num(v), Takes: num(b.limit)}
 		}
 	}
-	return ""
+	return nil
 }
 
 func crossCheck(d Data) error {
-	fail := func(field, why string) error { return &FieldError{d.Kind(), field, why} }
+	fail := func(field string, fault Fault) error { return &FieldError{Kind: d.Kind(), Field: field, Fault: fault} }
 	switch d := d.(type) {
 	case *CameraDescribedData:
 		if d.FWidest > d.FSmallest {
-			return fail("f_widest", fmt.Sprintf("is f/%s, smaller than f_smallest f/%s", num(d.FWidest), num(d.FSmallest)))
+			return &FieldError{Kind: d.Kind(), Field: "f_widest", Fault: WidestSmaller, Value: num(d.FWidest), Takes: num(d.FSmallest)}
 		}
 	case *PaperReceivedData:
 		if d.Dmin != nil && d.Dmax != nil && *d.Dmin >= *d.Dmax {
-			return fail("dmin", "is not below dmax")
+			return fail("dmin", dminAbove)
 		}
 	case *LightMeteredData:
 		return checkReading(d)
 	case *SheetExposedData:
 		if pic, part, _ := SplitSheet(d.Sheet); pic != d.Picture || part != "n" {
-			return fail("sheet", fmt.Sprintf("is %q; the negative of %s is %s", d.Sheet, d.Picture, Sheet(d.Picture, "n")))
+			return &FieldError{Kind: d.Kind(), Field: "sheet", Fault: otherNegative, Value: strconv.Quote(d.Sheet), Of: d.Picture, Takes: Sheet(d.Picture, "n")}
 		}
 	case *SheetReprintedData:
 		if pic, part, _ := SplitSheet(d.Sheet); pic != d.Picture || part == "n" {
-			return fail("sheet", fmt.Sprintf("is %q; the prints of %s are %s and so on", d.Sheet, d.Picture, Sheet(d.Picture, "p1")))
+			return &FieldError{Kind: d.Kind(), Field: "sheet", Fault: otherPrint, Value: strconv.Quote(d.Sheet), Of: d.Picture, Takes: Sheet(d.Picture, "p1")}
 		}
 	case *SheetJudgedData:
 		if d.Density != nil {
@@ -231,21 +233,21 @@ func crossCheck(d Data) error {
 					continue
 				}
 				if *p < last {
-					return fail("density", "does not rise from min over mid to max")
+					return fail("density", densityFalls)
 				}
 				last = *p
 			}
 			if math.IsInf(last, -1) {
-				return fail("density", "holds none of min, mid, max")
+				return fail("density", densityEmpty)
 			}
 		}
 	case *EntryVoidedData:
 		if (d.Entry == "") == (d.Batch == "") {
-			return fail("", "takes either an entry or a batch")
+			return fail("", entryOrBatch)
 		}
 	case *EntryAmendedData:
 		if len(d.Set) == 0 {
-			return fail("set", "is empty")
+			return fail("set", isEmpty)
 		}
 	}
 	return nil
@@ -253,7 +255,7 @@ func crossCheck(d Data) error {
 
 // checkReading wants one reading, whole: f and time at an index, ev at an index, lux, or cd_m2.
 func checkReading(d *LightMeteredData) error {
-	fail := func(field, why string) error { return &FieldError{d.Kind(), field, why} }
+	fail := func(field string, fault Fault) error { return &FieldError{Kind: d.Kind(), Field: field, Fault: fault} }
 	pair := d.F != nil || d.TimeS != nil
 	ways := 0
 	for _, there := range []bool{pair, d.EV != nil, d.Lux != nil, d.CdM2 != nil} {
@@ -263,17 +265,17 @@ func checkReading(d *LightMeteredData) error {
 	}
 	switch {
 	case ways == 0:
-		return fail("", "has no reading; give f and time_s at an index, ev at an index, lux, or cd_m2")
+		return fail("", NoReading)
 	case ways > 1:
-		return fail("", "has more than one reading; give one of f with time_s, ev, lux, cd_m2")
+		return fail("", ManyReadings)
 	case pair && (d.F == nil || d.TimeS == nil):
-		return fail("", "has half a reading; f and time_s go together")
+		return fail("", HalfReading)
 	case (pair || d.EV != nil) && d.Index == nil:
-		return fail("index", "is missing; an aperture and time, or an EV, means nothing without the index it was read at")
+		return fail("index", noIndex)
 	case d.Mode == "incident" && d.CdM2 != nil:
-		return fail("cd_m2", "is a reflected reading, mode is incident")
+		return &FieldError{Kind: d.Kind(), Field: "cd_m2", Fault: OtherMode, Value: "a reflected", Takes: d.Mode}
 	case d.Mode == "reflected" && d.Lux != nil:
-		return fail("lux", "is an incident reading, mode is reflected")
+		return &FieldError{Kind: d.Kind(), Field: "lux", Fault: OtherMode, Value: "an incident", Takes: d.Mode}
 	}
 	return nil
 }
@@ -287,6 +289,9 @@ func isDate(s string) bool {
 }
 
 func num(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// quoted is a text in quotes as an error tells it.
+func quoted(s string) string { return strconv.Quote(short(s)) }
 
 func short(s string) string {
 	if utf8.RuneCountInString(s) <= 60 {

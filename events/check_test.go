@@ -175,3 +175,12 @@ func TestNames(t *testing.T) {
 	_, _, ok = PictureNumber("box-1")
 	assert.False(t, ok)
 }
+
+// What is wrong and what may stand there are parted by the fault, not by what was typed.
+func TestAFaultIsTold(t *testing.T) {
+	e := &FieldError{Kind: BookOpened, Field: "zone", Fault: wrongForm, Value: `"here; there"`, Takes: "a time zone such as Europe/Oslo"}
+	assert.Equal(t, `is "here; there"`, e.Says())
+	assert.Equal(t, "it takes a time zone such as Europe/Oslo", e.May())
+	assert.EqualError(t, e, `book.opened: zone is "here; there"; it takes a time zone such as Europe/Oslo`)
+	assert.Empty(t, (&FieldError{Fault: Missing}).May())
+}

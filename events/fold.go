@@ -224,7 +224,7 @@ func amend(e Entry, amendments []*Entry) Entry {
 func Apply(e Entry, set Set) (Entry, error) {
 	k := e.Kind
 	if k == EntryAmended || k == EntryVoided {
-		return e, &FieldError{k, "", "cannot be amended; void it and write anew"}
+		return e, &FieldError{Kind: k, Fault: kindIsFixed}
 	}
 	e.Data = Clone(e.Data)
 	v := reflect.ValueOf(e.Data).Elem()
@@ -234,14 +234,14 @@ func Apply(e Entry, set Set) (Entry, error) {
 		case "at":
 			var text string
 			if err := json.Unmarshal(s.Value, &text); err != nil || null {
-				return e, &FieldError{k, "at", "takes a time such as 2026-05-03T14:05:10+02:00"}
+				return e, &FieldError{Kind: k, Field: "at", Fault: noTime}
 			}
 			t, err := ParseTime(text)
 			if err == nil {
 				err = checkYear(t)
 			}
 			if err != nil {
-				return e, &FieldError{k, "at", "takes a time: " + err.Error()}
+				return e, &FieldError{Kind: k, Field: "at", Fault: wrongTime, Value: err.Error()}
 			}
 			e.At = t
 			continue
@@ -249,7 +249,7 @@ func Apply(e Entry, set Set) (Entry, error) {
 			if _, own := FieldOf(k, "zone"); !own {
 				var text string
 				if err := json.Unmarshal(s.Value, &text); err != nil {
-					return e, &FieldError{k, "zone", "takes a time zone such as Europe/Oslo"}
+					return e, &FieldError{Kind: k, Field: "zone", Fault: noZone}
 				}
 				if err := (Field{Name: "zone", Type: "zone"}).CheckValue(k, text); err != nil && text != "" {
 					return e, err
@@ -260,13 +260,13 @@ func Apply(e Entry, set Set) (Entry, error) {
 		}
 		f, ok := FieldOf(k, s.Name)
 		if !ok {
-			return e, &FieldError{k, s.Name, "is not a field of this kind; it has " + fieldNames(k)}
+			return e, &FieldError{Kind: k, Field: s.Name, Fault: notAField, Takes: fieldNames(k)}
 		}
 		if !f.Amendable() {
-			return e, &FieldError{k, s.Name, "names a thing and cannot be amended; void the entry and write anew"}
+			return e, &FieldError{Kind: k, Field: s.Name, Fault: namesAThing}
 		}
 		if null && f.Required {
-			return e, &FieldError{k, s.Name, "is required and cannot be removed"}
+			return e, &FieldError{Kind: k, Field: s.Name, Fault: Required}
 		}
 		if !null {
 			if err := checkInside(k, f, s.Value); err != nil {
@@ -278,9 +278,9 @@ func Apply(e Entry, set Set) (Entry, error) {
 		if err := json.Unmarshal(s.Value, fresh.Interface()); err != nil {
 			var t *json.UnmarshalTypeError
 			if errors.As(err, &t) {
-				return e, &FieldError{k, s.Name, "is a JSON " + t.Value + "; that does not fit"}
+				return e, &FieldError{Kind: k, Field: s.Name, Fault: otherJSON, Value: t.Value}
 			}
-			return e, &FieldError{k, s.Name, "is not whole JSON"}
+			return e, &FieldError{Kind: k, Field: s.Name, Fault: brokenJSON}
 		}
 		dst.Set(fresh.Elem())
 	}

@@ -140,11 +140,11 @@ func jsonError(k Kind, err error) error {
 	if errors.As(err, &t) {
 		field := t.Field
 		if field == "" {
-			return &FieldError{k, "", "data is a JSON " + t.Value + "; it takes an object"}
+			return &FieldError{Kind: k, Fault: noObject, Value: t.Value}
 		}
-		return &FieldError{k, field, "is a JSON " + t.Value + "; that does not fit"}
+		return &FieldError{Kind: k, Field: field, Fault: otherJSON, Value: t.Value}
 	}
-	return &FieldError{k, "", err.Error()}
+	return &FieldError{Kind: k, Fault: unreadable, Value: err.Error()}
 }
 
 // Line is one line of NDJSON as it was read: plain, or whole with its hash.
@@ -356,15 +356,15 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 	}
 	members, err := objectMembers(data)
 	if err != nil {
-		return nil, &FieldError{k, "", "data " + err.Error()}
+		return nil, &FieldError{Kind: k, Fault: unreadableData, Value: err.Error()}
 	}
 	for _, m := range members {
 		f, ok := FieldOf(k, m.name)
 		if !ok {
-			return nil, &FieldError{k, short(m.name), "is not a field of this kind"}
+			return nil, &FieldError{Kind: k, Field: short(m.name), Fault: notOfKind}
 		}
 		if string(m.value) == "null" {
-			return nil, &FieldError{k, m.name, "is null; leave out what is not known"}
+			return nil, &FieldError{Kind: k, Field: m.name, Fault: isNull}
 		}
 		if err := checkInside(k, f, m.value); err != nil {
 			return nil, err
@@ -372,7 +372,7 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 	}
 	for _, f := range Fields(k) {
 		if f.mustStand() && !hasMember(members, f.Name) {
-			return nil, &FieldError{k, f.Name, "is missing"}
+			return nil, &FieldError{Kind: k, Field: f.Name, Fault: Missing}
 		}
 	}
 	if d, ok := fastData(k, data); ok {
@@ -390,20 +390,20 @@ func checkInside(k Kind, f Field, raw []byte) error {
 	case "nums", "many", "symptoms":
 		for _, v := range arrayValues(raw) {
 			if string(v) == "null" {
-				return &FieldError{k, f.Name, "holds a null"}
+				return &FieldError{Kind: k, Field: f.Name, Fault: heldNull}
 			}
 		}
 	case "density":
 		members, err := objectMembers(raw)
 		if err != nil {
-			return &FieldError{k, f.Name, err.Error()}
+			return &FieldError{Kind: k, Field: f.Name, Fault: unreadable, Value: err.Error()}
 		}
 		for _, m := range members {
 			if m.name != "min" && m.name != "mid" && m.name != "max" {
-				return &FieldError{k, f.Name, fmt.Sprintf("holds %q; it takes min, mid, max", short(m.name))}
+				return &FieldError{Kind: k, Field: f.Name, Fault: notAmong, Value: quoted(m.name), Takes: "min, mid, max"}
 			}
 			if string(m.value) == "null" {
-				return &FieldError{k, f.Name, "holds a null"}
+				return &FieldError{Kind: k, Field: f.Name, Fault: heldNull}
 			}
 		}
 	}

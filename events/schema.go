@@ -1,7 +1,6 @@
 package events
 
 import (
-	"fmt"
 	"reflect"
 	"strconv"
 	"strings"
@@ -157,20 +156,6 @@ func mustFloat(s string) float64 {
 	return v
 }
 
-// FieldError says which field of which kind is wrong, and why.
-type FieldError struct {
-	Kind  Kind
-	Field string
-	Why   string
-}
-
-func (e *FieldError) Error() string {
-	if e.Field == "" {
-		return fmt.Sprintf("%s: %s", e.Kind, e.Why)
-	}
-	return fmt.Sprintf("%s: %s %s", e.Kind, e.Field, e.Why)
-}
-
 // Value gives the field's value in d as a plain Go value (string, float64, int64, bool, []float64, []string, Set,
 // Density), and whether it is there.
 func (f Field) Value(d Data) (any, bool) {
@@ -203,14 +188,14 @@ func (f Field) Put(d Data, v any) error {
 	if dst.Kind() == reflect.Pointer {
 		p := reflect.New(dst.Type().Elem())
 		if !src.CanConvert(p.Elem().Type()) {
-			return &FieldError{d.Kind(), f.Name, "cannot hold " + src.Kind().String()}
+			return &FieldError{Kind: d.Kind(), Field: f.Name, Fault: cannotHold, Value: src.Kind().String()}
 		}
 		p.Elem().Set(src.Convert(p.Elem().Type()))
 		dst.Set(p)
 		return nil
 	}
 	if !src.CanConvert(dst.Type()) || src.Kind() != reflect.String && dst.Kind() == reflect.String {
-		return &FieldError{d.Kind(), f.Name, "cannot hold " + src.Kind().String()}
+		return &FieldError{Kind: d.Kind(), Field: f.Name, Fault: cannotHold, Value: src.Kind().String()}
 	}
 	dst.Set(src.Convert(dst.Type()))
 	return nil

@@ -179,8 +179,8 @@ func (ac *actContext) elapsed(data events.Data) error {
 // unsaid calls a number missing that came out as 0: one that was typed as 0 was refused while it was read.
 func unsaid(err error) error {
 	var field *events.FieldError
-	if errors.As(err, &field) && strings.HasPrefix(field.Why, "is 0; it must be more than") {
-		return &events.FieldError{Kind: field.Kind, Field: field.Field, Why: "is missing"}
+	if errors.As(err, &field) && field.Fault == events.NotMore && field.Value == "0" {
+		return &events.FieldError{Kind: field.Kind, Field: field.Field, Fault: events.Missing}
 	}
 	return err
 }

@@ -123,7 +123,7 @@ func exposeCommand(env *Env) *cli.Command {
 		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.SheetExposedData)
 			if x.F == 0 {
-				return &events.FieldError{Kind: data.Kind(), Field: "f", Why: "is missing"}
+				return &events.FieldError{Kind: data.Kind(), Field: "f", Fault: events.Missing}
 			}
 			return ac.planned(data, &plan{time: x.TimeS, plannedF: &x.PlannedF, plannedS: &x.PlannedS})
 		},

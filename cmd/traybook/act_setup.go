@@ -134,7 +134,7 @@ func mixCommand(env *Env) *cli.Command {
 		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.BathMixedData)
 			if x.Role == "" { // without it the bath gets no number, which would be said first
-				return &events.FieldError{Kind: data.Kind(), Field: "role", Why: "is missing"}
+				return &events.FieldError{Kind: data.Kind(), Field: "role", Fault: events.Missing}
 			}
 			if x.Name == "" {
 				x.Name = x.Role

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -108,8 +109,12 @@ func (ac *actContext) amend(word string, settings []string) (amended, error) {
 	}
 	after, err := events.Apply(e, data.Set)
 	if err != nil {
-		problem, hint := problemOf(err)
-		return out, line.Refuse(hint, "%s", strings.TrimPrefix(problem, "--"))
+		var field *events.FieldError
+		if !errors.As(err, &field) {
+			return out, err
+		}
+		problem, may, hint := explainField(field, "")
+		return out, line.Refuse(hint, "%s", inOne(problem, may))
 	}
 	if out.fields = changes(e, after, data.Set); len(out.fields) == 0 {
 		return out, line.Refuse("nothing was written", "the entry %s says so already", short(e.ID))
@@ -220,7 +225,11 @@ func (ac *actContext) setting(e events.Entry, text string) (events.SetField, err
 	v, err := ac.fieldValue(e.Kind, f, value)
 	if err != nil {
 		problem, hint := problemOf(err)
-		return events.SetField{}, line.WrongLine(line.Refuse(hint, "%s: %s", name, strings.TrimPrefix(problem, "--"+f.Option()+" ")))
+		var field *events.FieldError
+		if errors.As(err, &field) {
+			problem = field.Why()
+		}
+		return events.SetField{}, line.WrongLinef(hint, "%s: %s", name, problem)
 	}
 	return events.SetValue(f.Name, v)
 }

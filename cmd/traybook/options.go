@@ -131,31 +131,41 @@ func atOf(c *cli.Context, now time.Time, zone *time.Location) (at time.Time, fro
 	return at, false, line.WrongLine(err)
 }
 
-// explainField tells an error of a field in the words of the command line.
-func explainField(e *events.FieldError) (problem, hint string) {
+// readingsGiven tell what of a reading was given, where it is not one reading whole.
+var readingsGiven = map[events.Fault]string{events.NoReading: "no reading", events.ManyReadings: "more than one reading", events.HalfReading: "half a reading"}
+
+// explainField tells an error of a field in the words of the command line: what is wrong, what may stand there, and what to
+// do. Before the name of an option stands dashes: "--", or "" where fields are named without.
+func explainField(e *events.FieldError, dashes string) (problem, may, hint string) {
+	if given, ok := readingsGiven[e.Fault]; ok {
+		return given + " was given", "", "write f/8 4s, or 11ev, or 5000lx, or 40cd/m2"
+	}
 	f, ok := events.FieldOf(e.Kind, e.Field)
-	switch {
-	case e.Kind == events.LightMetered && !ok:
-		given, _, _ := strings.Cut(strings.TrimPrefix(e.Why, "has "), ";")
-		return given + " was given", "write f/8 4s, or 11ev, or 5000lx, or 40cd/m2"
-	case !ok:
-		return e.Why, ""
-	case e.Why == "is missing":
+	if !ok {
+		return e.Says(), e.May(), ""
+	}
+	option := func(name string) string {
+		of, _ := events.FieldOf(e.Kind, name)
+		return dashes + of.Option()
+	}
+	switch e.Fault {
+	case events.Missing:
 		words, _, _ := strings.Cut(line.FieldWords[f.Name], ",")
 		words, _, _ = strings.Cut(words, ":")
 		if e.Kind == events.StripExposed && f.Name == "on" {
 			words = "what the strip is of"
 		}
 		if n := len(f.Choices) - 1; f.Type == "one" && n > 0 {
-			return words + " is missing", "write " + strings.Join(f.Choices[:n], ", ") + " or " + f.Choices[n]
+			return words + " is missing", "", "write " + strings.Join(f.Choices[:n], ", ") + " or " + f.Choices[n]
 		}
-		return words + " is missing", "give --" + f.Option() + " " + line.ExampleOf(f)
-	case strings.Contains(e.Why, " reading, mode is "):
-		return "--" + f.Option() + " " + strings.Replace(e.Why, ", mode", ", and --mode", 1), "leave --mode out"
-	case e.Why == "is required and cannot be removed":
-		return "--" + f.Option() + " " + e.Why, "write a value, or take the whole entry back: traybook void"
-	case e.Field == "f_widest":
-		return "--f-widest " + strings.Replace(e.Why, "f_smallest", "--f-smallest", 1), "give the largest opening, such as 5.6, with --f-widest and the smallest, such as 32, with --f-smallest"
+		return words + " is missing", "", "give --" + f.Option() + " " + line.ExampleOf(f)
+	case events.OtherMode:
+		return option(f.Name) + " is " + e.Value + " reading, and " + option("mode") + " is " + e.Takes, "", "leave --mode out"
+	case events.Required:
+		hint = "write a value, or take the whole entry back: traybook void"
+	case events.WidestSmaller:
+		return option(f.Name) + " is f/" + e.Value + ", smaller than " + option("f_smallest") + " f/" + e.Takes, "",
+			"give the largest opening, such as 5.6, with --f-widest and the smallest, such as 32, with --f-smallest"
 	}
-	return "--" + f.Option() + " " + e.Why, ""
+	return option(f.Name) + " " + e.Says(), e.May(), hint
 }

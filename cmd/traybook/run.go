@@ -161,12 +161,17 @@ func tellFailure(env Env, err error, asJSON bool) {
 	if env.LastWord != nil {
 		env.LastWord()
 	}
-	problem, hint := problemOf(err)
+	problem, may, hint := partsOf(err)
 	if errors.Is(err, context.Canceled) {
 		problem = "stopped by hand; nothing was written"
 		if env.written {
 			problem = "stopped by hand; what was written before stays written"
 		}
+	}
+	if asJSON && hint == "" {
+		hint = may
+	} else {
+		problem = inOne(problem, may)
 	}
 	problem, hint = screen.Clean(clipped(problem)), screen.Clean(clipped(hint))
 	if !asJSON {
@@ -183,11 +188,6 @@ func tellFailure(env Env, err error, asJSON bool) {
 			fmt.Fprintf(env.Err, "  %s\n", hint)
 		}
 		return
-	}
-	var field *events.FieldError
-	var far *calc.RangeError
-	if hint == "" && (errors.As(err, &field) || errors.As(err, &far)) { // what may stand there is told behind what is wrong
-		problem, hint, _ = strings.Cut(problem, "; ")
 	}
 	told := struct {
 		Error string  `json:"error"`
@@ -215,25 +215,42 @@ func clipped(s string) string {
 
 // problemOf parts any error of the house into what is wrong and what to do.
 func problemOf(err error) (problem, hint string) {
+	problem, may, hint := partsOf(err)
+	return inOne(problem, may), hint
+}
+
+// inOne puts what may stand there behind what is wrong.
+func inOne(problem, may string) string {
+	if may == "" {
+		return problem
+	}
+	return problem + "; " + may
+}
+
+// partsOf parts any error of the house into what is wrong, what may stand there, and what to do.
+func partsOf(err error) (problem, may, hint string) {
 	if err == nil {
-		return "", ""
+		return "", "", ""
 	}
 	var at *events.LineError
 	var of *about
 	switch no := wording.RefusalIn(err); {
 	case errors.As(err, &at):
-		problem, hint = problemOf(at.Err)
-		return fmt.Sprintf("line %d: %s", at.N, problem), hint
+		problem, may, hint = partsOf(at.Err)
+		return fmt.Sprintf("line %d: %s", at.N, problem), may, hint
 	case errors.As(err, &of):
-		problem, hint = problemOf(of.err)
-		return of.what + ": " + problem, hint
+		problem, may, hint = partsOf(of.err)
+		return of.what + ": " + problem, may, hint
 	case no != nil:
-		return no.Text(), no.Hint()
+		return no.Text(), "", no.Hint()
 	}
-	if field, ok := err.(*events.FieldError); ok {
-		return explainField(field)
+	switch e := err.(type) {
+	case *events.FieldError:
+		return explainField(e, "--")
+	case *calc.RangeError:
+		return e.Says(), e.May(), ""
 	}
-	return err.Error(), systemAdvice(err)
+	return err.Error(), "", systemAdvice(err)
 }
 
 // about says what an error is about, such as one file of several.
