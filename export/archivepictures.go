@@ -16,6 +16,7 @@ import (
 	"traybook/export/sidecar"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // addPictures puts originals, small pictures and their sidecars into the bag, each original once.
@@ -145,8 +146,11 @@ func (a *archive) describe(snap *snapshot.Snapshot, s *Scan) (sidecar.Descriptio
 	}
 	d.MetadataDate = newest.Format("2006-01-02T15:04:05-07:00")
 	if p.Session != "" {
-		session, err := snap.Session(p.Session)
-		if err == nil && session.Opened != nil {
+		session, err := wording.IgnoreMissing(snap.Session(p.Session))
+		if err != nil {
+			return d, err
+		}
+		if session != nil && session.Opened != nil {
 			d.Location = session.Opened.Place
 		}
 	}

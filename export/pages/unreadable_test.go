@@ -1,7 +1,7 @@
 package pages_test
 
 import (
-	"io"
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,24 +23,25 @@ type tornSource struct {
 
 func (s tornSource) Each(f func(events.Entry) error) error { return s.tx.Each(f) }
 
-// A table or a page of a book of which a page cannot be read is not written: an empty cell would say that there is nothing.
-func TestNothingIsExportedBesideAPageThatCannotBeRead(t *testing.T) {
+// A page of a book of which a page cannot be read is not written: an empty cell would say that there is nothing.
+func TestNothingIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
 	ways := map[string]func(export.Source) error{
 		"the pages": func(src export.Source) error {
 			_, err := pages.Log(src, booktest.Recorded, export.Scope{}, pages.LogOptions{Created: booktest.Recorded})
 			return err
 		},
 	}
-	for _, name := range export.TableNames() {
-		ways[name] = func(src export.Source) error {
-			tables, err := export.NewTables(src, booktest.Recorded, export.Scope{}, export.TableOptions{})
-			if err == nil {
-				_, err = tables.Write(name, io.Discard)
-			}
+	ways["the page of a picture"] = func(src export.Source) error {
+		_, err := pages.PicturePage(src, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: pages.LogOptions{Created: booktest.Recorded}})
+		return err
+	}
+	for _, envelopes := range []bool{false, true} {
+		ways[fmt.Sprintf("labels, envelopes %t", envelopes)] = func(src export.Source) error {
+			_, _, err := pages.Labels(src, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}, Created: booktest.Recorded, Envelopes: envelopes})
 			return err
 		}
 	}
-	b := booktest.FromLines(t, booktest.CaseLines(t, "print-under-washed"))
+	b := booktest.FromActs(t, booktest.Outing)
 	for name, way := range ways {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, b.Read(func(tx *sqlite.Tx) error {

@@ -1,0 +1,591 @@
+package export_test
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"errors"
+	"flag"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/projections/booktest"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+var update = flag.Bool("update", false, "write the tables and the archive that are held anew")
+
+// outing is a book with all that a table tells of: an outing with costs, densities, tests, a wash of several, a void and an
+// amendment.
+func outing(t testing.TB) *sqlite.Book {
+	t.Helper()
+	b := booktest.FromActs(t, strings.Replace(booktest.Outing, `"sheets":100,"index":3`, `"sheets":100,"index":3,"cost":250,"currency":"NOK","expires":"2027-01"`, 1)+`
+bath.mixed 2026-05-03T09:01:00 "bath":"dev-2","role":"developer","name":"print developer","volume_ml":500,"dilution":"1+9","time_s":60,"temp_c":22,"cost":12.5,"currency":"NOK","bottle_days":30
+bath.replenished 2026-05-03T09:02:00 "bath":"dev-2","volume_ml":100,"with":"fresh"
+bath.tested 2026-05-03T09:03:00 "bath":"fix-1","test":"clearing-time","value":40
+paper.spoiled 2026-05-03T09:04:00 "box":"box-1","sheets":2
+paper.counted 2026-05-03T09:05:00 "box":"box-2","sheets":48
+sheet.developed 2026-05-03T09:20:00 "sheet":"2026-004n","bath":"dev-2","time_s":45,"temp_c":19,"by":"inspection"
+sheet.rinsed 2026-05-03T09:21:00 "sheet":"2026-004n","time_s":12
+sheet.fixed 2026-05-03T09:22:00 "sheet":"2026-004n","bath":"fix-1","time_s":30
+sheet.fixed 2026-05-03T09:23:00 "sheet":"2026-004n","bath":"fix-1","time_s":30
+sheet.washed 2026-05-03T09:24:00 "sheet":"2026-004n","changes":2,"volume_ml":750,"soak_s":40,"together":2,"temp_c":12
+sheet.tested 2026-05-03T09:25:00 "sheet":"2026-004n","test":"hypo","result":"trace"
+sheet.judged 2026-05-03T09:26:00 "sheet":"2026-004n","verdict":"redo","symptoms":["flat","too-dark"],"stops":-0.5,"density":{"min":0.1,"mid":0.8,"max":1.7},"text":"the \"mate\" said, so"
+sheet.exposed 2026-05-03T09:30:00 "picture":"2026-005","box":"small","f":11,"time_s":3,"part":0.5,"subject_mm":1500,"filter":"yellow","filter_factor":2,"pre_flash":0.4,"planned_f":11,"planned_s":3,"motion":"seated","session":"lighthouse","camera":"quay-box"
+session.closed 2026-05-03T10:00:00 "session":"lighthouse"`)
+	find := func(kind events.Kind, last bool) (id string) {
+		booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+			found, err := snap.Entries(events.Query{Kinds: []events.Kind{kind}})
+			require.NoError(t, err)
+			id = found[0].ID.String()
+			if last {
+				id = found[len(found)-1].ID.String()
+			}
+		})
+		return id
+	}
+	booktest.AddActs(t, b, `entry.amended 2026-05-03T11:00:00 "entry":"`+find(events.SheetExposed, true)+`","set":{"time_s":5}
+entry.voided 2026-05-03T11:01:00 "entry":"`+find(events.MomentMarked, false)+`"`)
+	return b
+}
+
+var longHex = regexp.MustCompile(`[0-9a-f]{32}([0-9a-f]{32})?`)
+
+// masked puts numbers in the place of ids and hashes: they follow from what is written, so that each new word would move them.
+func masked(text string) string {
+	seen := map[string]int{}
+	return longHex.ReplaceAllStringFunc(text, func(h string) string {
+		if seen[h] == 0 {
+			seen[h] = len(seen) + 1
+		}
+		return fmt.Sprintf("<%d hex, no. %d>", len(h), seen[h])
+	})
+}
+
+// holdText compares a text with what a file of testdata holds.
+func holdText(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		require.NoError(t, os.MkdirAll("testdata", 0o755))
+		require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
+		return
+	}
+	raw, err := os.ReadFile(path)
+	require.NoError(t, err)
+	want, is := strings.Split(string(raw), "\n"), strings.Split(got, "\n")
+	for i := range max(len(want), len(is)) {
+		if i >= len(want) || i >= len(is) || want[i] != is[i] {
+			require.Equal(t, strings.Join(want[min(i, len(want)):min(i+3, len(want))], "\n"), strings.Join(is[min(i, len(is)):min(i+3, len(is))], "\n"), "line %d of %s; where it is meant, -update writes it", i+1, path)
+		}
+	}
+}
+
+// Every cell of every table is held, of a whole book and of each part of one that can be asked for.
+func TestEveryCellStandsAsItStood(t *testing.T) {
+	b := outing(t)
+	var out strings.Builder
+	for _, c := range []struct {
+		name  string
+		scope export.Scope
+		asOf  time.Time
+	}{
+		{"whole", export.Scope{}, booktest.Recorded}, {"session", export.Scope{Session: "lighthouse"}, booktest.Recorded}, {"picture", export.Scope{Picture: "2026-001"}, booktest.Recorded},
+		{"year", export.Scope{Year: 2025}, booktest.Recorded}, {"as of the first day", export.Scope{Year: 2026}, booktest.Oslo(t, "2026-05-02T10:12:30")},
+	} {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			tables, err := export.NewTables(tx, c.asOf, c.scope, export.TableOptions{})
+			require.NoError(t, err)
+			for _, name := range export.TableNames() {
+				var cells bytes.Buffer
+				n, err := tables.Write(name, &cells)
+				require.NoError(t, err)
+				fmt.Fprintf(&out, "==== %s, %s: %d\n%s", c.name, name, n, cells.String())
+			}
+			return nil
+		}))
+	}
+	holdText(t, "tables.txt", masked(out.String())+export.SchemaPage())
+}
+
+// source is a book for an archive, its pages a stand-in.
+type source struct{ *sqlite.Tx }
+
+func (source) Pages(w io.Writer) error {
+	_, err := io.WriteString(w, "%PDF-1.4 traybook\n")
+	return err
+}
+
+// readBook opens the copy of a book for an archive.
+func readBook(path string, f func(export.ArchiveSource, []export.ChainHead) error) error {
+	b, err := sqlite.Open(path, sqlite.Options{Folder: snapshot.Folder{}})
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return b.Read(func(tx *sqlite.Tx) error {
+		heads, err := tx.Heads()
+		if err != nil {
+			return err
+		}
+		return f(source{tx}, []export.ChainHead{{Book: heads[0].Book, Seq: heads[0].BookSeq, Hash: heads[0].Hash}})
+	})
+}
+
+// attached is a scan of a sheet, and how its original is found.
+type attached struct{ sheet, of, state string }
+
+// allWays are scans of an outing: one whole beside the book and one elsewhere, one missing, one in the place of which another
+// stands, one attached a second time.
+var allWays = []attached{{"2026-001n", "negative", "whole"}, {"2026-001p2", "print", "elsewhere"}, {"2026-002n", "inverted", "missing"}, {"2026-004n", "negative", "altered"}, {"2026-001n", "negative", "whole"}}
+
+func attach(t *testing.T, b *sqlite.Book, scans ...attached) (dir string) {
+	t.Helper()
+	dir = filepath.Dir(b.Path())
+	picture := func(shade uint8) []byte {
+		img := image.NewGray(image.Rect(0, 0, 60, 80))
+		for i := range img.Pix {
+			img.Pix[i] = shade + uint8(i%50)
+		}
+		var out bytes.Buffer
+		require.NoError(t, jpeg.Encode(&out, img, nil))
+		return out.Bytes()
+	}
+	lines := ""
+	for i, c := range scans {
+		raw := picture(uint8(40*(i%4) + 10))
+		sum := sha256.Sum256(raw)
+		digest := fmt.Sprintf("%x", sum)
+		kept := filepath.Join(dir, "scans", digest[:2], digest+".jpg")
+		require.NoError(t, os.MkdirAll(filepath.Dir(kept), 0o755))
+		path := ""
+		switch c.state {
+		case "whole":
+			require.NoError(t, os.WriteFile(kept, raw, 0o600))
+		case "elsewhere":
+			path = filepath.Join(t.TempDir(), "print.jpg")
+			require.NoError(t, os.WriteFile(path, raw, 0o600))
+		case "altered":
+			require.NoError(t, os.WriteFile(kept, append([]byte{0}, raw[1:]...), 0o600))
+		}
+		if c.state != "altered" {
+			require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+				return tx.PutThumbnail(events.Thumbnail{SHA256: events.Hash(sum), JPEG: picture(200), Path: path})
+			}))
+		}
+		lines += fmt.Sprintf("\n"+`sheet.attached 2026-05-04T10:%02d:00 "sheet":%q,"sha256":%q,"media":"image/jpeg","bytes":%d,"of":%q,"width_px":60,"height_px":80`, i, c.sheet, digest, len(raw), c.of)
+	}
+	booktest.AddActs(t, b, lines)
+	return dir
+}
+
+func archiveOptions(dir string) export.ArchiveOptions {
+	return export.ArchiveOptions{AsOf: booktest.Recorded, Program: "traybook 1", Zones: "2026a", Dir: dir, EvenSo: true}
+}
+
+// filesIn are the files below a folder by their names, slashes between.
+func filesIn(t testing.TB, dir string) map[string][]byte {
+	t.Helper()
+	out := map[string][]byte{}
+	require.NoError(t, filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		rel, err := filepath.Rel(dir, path)
+		if err != nil {
+			return err
+		}
+		out[filepath.ToSlash(rel)], err = os.ReadFile(path)
+		return err
+	}))
+	return out
+}
+
+// What an archive holds is held file by file: those of words word by word, of the others that they are there.
+func TestEveryPartOfAnArchiveStandsAsItStood(t *testing.T) {
+	b := outing(t)
+	dir := attach(t, b, allWays...)
+	var text strings.Builder
+	for _, c := range []struct {
+		name  string
+		scope export.Scope
+	}{{"whole", export.Scope{}}, {"one picture", export.Scope{Picture: "2026-001"}}} {
+		out := filepath.Join(t.TempDir(), "bag")
+		o := archiveOptions(dir)
+		o.Scope = c.scope
+		steps := []int{}
+		o.Progress = func(done, of int) { steps = append(steps, done, of) }
+		done, err := export.Archive(out, o, b.Backup, readBook)
+		require.NoError(t, err)
+		files := filesIn(t, out)
+		var missing []string
+		for _, s := range done.Missing {
+			missing = append(missing, s.Sheet+" "+s.State)
+		}
+		fmt.Fprintf(&text, "==== %s: %d files, %d entries, %d scans, missing %v\n", c.name, done.Files, done.Entries, done.Scans, missing)
+		assert.Equal(t, steps[len(steps)-1], steps[len(steps)-2], "all steps are counted")
+		inside, sum := 0, int64(0)
+		for name, raw := range files {
+			if strings.HasPrefix(name, "data/") {
+				inside, sum = inside+1, sum+int64(len(raw))
+			}
+		}
+		assert.Equal(t, inside, done.Files)
+		assert.Equal(t, sum, done.Bytes)
+		var lines bytes.Buffer
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			n, err := export.Lines(tx, &lines)
+			assert.Equal(t, n, done.Entries)
+			return err
+		}))
+		assert.Equal(t, lines.String(), string(files["data/events.ndjson"]))
+		for _, name := range slices.Sorted(mapsKeys(files)) {
+			fmt.Fprintf(&text, "-- %s\n", name)
+			if strings.HasSuffix(name, ".txt") && !strings.Contains(name, "manifest") || strings.HasSuffix(name, ".xmp") || strings.HasSuffix(name, "scans.csv") || strings.HasSuffix(name, "sitters.csv") || strings.HasSuffix(name, "schema.md") && c.name == "whole" {
+				fmt.Fprintf(&text, "%s\n", files[name])
+			}
+		}
+		report, err := export.CheckArchive(out, export.ArchiveCheck{})
+		require.NoError(t, err)
+		assert.Empty(t, report.Problems)
+		assert.Equal(t, c.scope.String(), report.Scope)
+		assert.Equal(t, done.Entries, report.Entries)
+		for _, n := range report.Notes {
+			fmt.Fprintf(&text, "note %s: %s\n", n.Kind, n.Text)
+		}
+		_, err = export.Archive(out, o, b.Backup, readBook)
+		assert.EqualError(t, err, out+" is there already; name another place, or replace it with --force")
+		o.Force = true
+		_, err = export.Archive(out, o, b.Backup, readBook)
+		assert.NoError(t, err)
+		assert.Equal(t, files, filesIn(t, out), "the same book gives the same bag")
+	}
+	holdText(t, "archive.txt", masked(text.String()))
+	o := archiveOptions(dir)
+	o.EvenSo = false
+	_, err := export.Archive(filepath.Join(t.TempDir(), "bag"), o, b.Backup, readBook)
+	assert.EqualError(t, err, "scans are not as they were attached: 2026-002n (missing), 2026-004n (altered); attach them again from another copy, or archive without them with --even-so")
+}
+
+func mapsKeys(m map[string][]byte) func(func(string) bool) {
+	return func(yield func(string) bool) {
+		for k := range m {
+			if !yield(k) {
+				return
+			}
+		}
+	}
+}
+
+// A file of the folder of scans that no entry names is a stray; an original left in its place is told as such.
+func TestStrayAndReferredScans(t *testing.T) {
+	b := outing(t)
+	dir := attach(t, b, allWays...)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "scans", "stray.jpg"), []byte("x"), 0o600))
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		strays, err := export.StrayScans(tx, dir)
+		require.NoError(t, err)
+		assert.Equal(t, []string{"scans/stray.jpg"}, strays)
+		strays, err = export.StrayScans(tx, t.TempDir())
+		require.NoError(t, err)
+		assert.Empty(t, strays)
+		all, err := export.Scans(tx, dir)
+		require.NoError(t, err)
+		var told []string
+		for i := range all {
+			require.NoError(t, all[i].Look())
+			told = append(told, fmt.Sprintf("%s %s %t %t", all[i].Sheet, all[i].State, all[i].ByReference(), all[i].Thumb))
+		}
+		assert.Equal(t, []string{"2026-001n whole false true", "2026-001p2 whole true true", "2026-002n missing false true", "2026-004n altered false false", "2026-001n whole false true"}, told)
+		forgotten := all[0]
+		forgotten.Path = events.PathForgotten
+		require.NoError(t, forgotten.Look())
+		assert.Equal(t, export.ScanMissing, forgotten.State)
+		return nil
+	}))
+}
+
+// Damage is named: what in the entries, the table, the scans, the ends of the chains does not fit the rest.
+func TestDamageOfAnArchiveIsNamed(t *testing.T) {
+	b := outing(t)
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(attach(t, b, allWays...)), b.Backup, readBook)
+	require.NoError(t, err)
+	files := filesIn(t, out)
+	lines := strings.SplitAfter(string(files["data/events.ndjson"]), "\n")
+	rows := strings.SplitAfter(string(files["data/tables/entries.csv"]), "\n")
+	scans := strings.SplitAfter(string(files["data/tables/scans.csv"]), "\n")
+	info := string(files["bag-info.txt"])
+	join := func(s []string) string { return strings.Join(s, "") }
+	without := func(s []string, i int) string { return join(slices.Delete(slices.Clone(s), i, i+1)) }
+	n := len(lines) - 1
+	head := regexp.MustCompile(`Chain-Head: (.*)\n`).FindStringSubmatch(info)[1]
+	var kept string
+	for name := range files {
+		if strings.HasPrefix(name, "data/scans/") && strings.HasSuffix(name, ".jpg") {
+			kept = max(kept, name)
+		}
+	}
+	for _, c := range []struct {
+		name, file, text string
+		want             []string // of the archive's own kinds
+	}{
+		{"a line gone", "data/events.ndjson", without(lines, 4), []string{
+			"chain: events.ndjson, line 5: the entry before it is not there (number 5 of chain BOOK…)",
+			fmt.Sprintf("count: events.ndjson holds %d entries, and bag-info.txt says %d", n-1, n),
+			"table: tables/entries.csv, record 5 is of an entry that events.ndjson does not hold",
+			"chain: there are 2 chains' ends, and bag-info.txt names 1"}},
+		{"the last line gone", "data/events.ndjson", without(lines, n-1), []string{
+			fmt.Sprintf("count: events.ndjson holds %d entries, and bag-info.txt says %d", n-1, n),
+			"cut-off: no chain ends with " + head + ", as bag-info.txt says: entries are missing at its end, or were added",
+			fmt.Sprintf("table: tables/entries.csv, record %d is of an entry that events.ndjson does not hold", n), "scan: tables/scans.csv, record 5 names no scan that was attached"}},
+		{"a line twice", "data/events.ndjson", join(slices.Insert(slices.Clone(lines), 3, lines[2])), []string{"doubled-entry: events.ndjson, line 4 holds the same entry as line 3"}},
+		{"two lines turned round", "data/events.ndjson", join(append(append(slices.Clone(lines[:3]), lines[4], lines[3]), lines[5:]...)), []string{"order: events.ndjson, line 4: it stands before the entry that it follows, in line 5"}},
+		{"a line that is none", "data/events.ndjson", join(append([]string{"{}\n"}, lines...)), []string{`line: events.ndjson, line 1: the key "kind" is missing`}},
+		{"a line without a hash", "data/events.ndjson", join(append([]string{`{"kind":"moment.marked","at":"2026-05-02T10:41:00+02:00","data":{}}` + "\n"}, lines...)), []string{"line: events.ndjson, line 1 has no hash"}},
+		{"a blank line is none", "data/events.ndjson", "\r\n" + join(lines), nil},
+		{"a line too long", "data/events.ndjson", join(lines) + strings.Repeat("x", events.MaxLine+9), []string{fmt.Sprintf("line: events.ndjson, line %d is longer than an entry can be; nothing after it was read", n+1)}},
+		{"the count", "bag-info.txt", strings.Replace(info, fmt.Sprintf("Entry-Count: %d", n), "Entry-Count: 7", 1), []string{fmt.Sprintf("count: events.ndjson holds %d entries, and bag-info.txt says 7", n)}},
+		{"no head", "bag-info.txt", strings.Replace(info, "Chain-Head: "+head+"\n", "", 1), []string{"cut-off: bag-info.txt names no chain's end, so that a cut-off end would not show"}},
+		{"a record gone", "data/tables/entries.csv", without(rows, 3), []string{"table: tables/entries.csv lacks the entry of line 3 of events.ndjson"}},
+		{"a record twice", "data/tables/entries.csv", join(slices.Insert(slices.Clone(rows), 3, rows[2])), []string{"table: tables/entries.csv, record 3 stands there twice"}},
+		{"a record under another id", "data/tables/entries.csv", strings.Replace(join(rows), rows[3][:32], rows[4][:32], 1), []string{"table: tables/entries.csv, record 3 bears the id of another entry", "table: tables/entries.csv lacks the entry of line 3 of events.ndjson"}},
+		{"a table that is none", "data/tables/entries.csv", join(rows) + "\"\n", []string{fmt.Sprintf("table: tables/entries.csv, record %d cannot be read", len(rows)-1)}},
+		{"no table", "data/tables/scans.csv", "", []string{"table: tables/scans.csv has no header", "scan: tables/scans.csv lacks the scan of 2026-001n", "scan: tables/scans.csv lacks the scan of 2026-001p2",
+			"scan: tables/scans.csv lacks the scan of 2026-002n", "scan: tables/scans.csv lacks the scan of 2026-004n", "scan: tables/scans.csv lacks the scan of 2026-001n"}},
+		{"a scan not listed", "data/tables/scans.csv", without(scans, 2), []string{"scan: tables/scans.csv lacks the scan of 2026-001p2"}},
+		{"a scan of nothing", "data/tables/scans.csv", join(scans) + scans[1][:len(scans[1])-5] + "0000\n", []string{"scan: tables/scans.csv, record 6 names no scan that was attached"}},
+		{"another scan in its place", kept, "not a picture", []string{"SCAN has 13 bytes, and had"}},
+		{"a scan gone", kept, "gone", []string{"SCAN is missing"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			path := filepath.Join(out, filepath.FromSlash(c.file))
+			was := files[c.file]
+			if c.text == "gone" {
+				require.NoError(t, os.Remove(path))
+			} else {
+				require.NoError(t, os.WriteFile(path, []byte(c.text), 0o600))
+			}
+			t.Cleanup(func() { require.NoError(t, os.WriteFile(path, was, 0o600)) })
+			report, err := export.CheckArchive(out, export.ArchiveCheck{})
+			require.NoError(t, err)
+			var got []string
+			for _, p := range report.Problems {
+				if slices.Contains([]string{"line", "chain", "order", "doubled-entry", "cut-off", "count", "table", "scan", "book"}, p.Kind) {
+					got = append(got, regexp.MustCompile(`chain [0-9a-f]{8}…`).ReplaceAllString(p.Kind+": "+p.Text, "chain BOOK…"))
+				}
+			}
+			if len(c.want) == 1 && strings.HasPrefix(c.want[0], "SCAN ") {
+				require.NotEmpty(t, got)
+				for _, g := range got {
+					assert.Contains(t, g, strings.TrimPrefix(c.want[0], "SCAN "))
+				}
+				return
+			}
+			assert.ElementsMatch(t, c.want, got)
+		})
+	}
+}
+
+// The copy of the book is held against the entries, and a head that somebody noted against both.
+func TestTheCopyOfTheBookInAnArchive(t *testing.T) {
+	b := outing(t)
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	var hashes []events.Hash
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error { hashes = append(hashes, e.Hash); return nil })
+	}))
+	check := func(found []export.Finding, each []events.Hash, fails error) ([]export.Finding, error) {
+		r, err := export.CheckArchive(out, export.ArchiveCheck{Book: func(open func() (io.ReadCloser, error), seen func(events.Hash)) ([]export.Finding, error) {
+			in, err := open()
+			require.NoError(t, err)
+			defer in.Close()
+			for _, h := range each {
+				seen(h)
+			}
+			return found, fails
+		}})
+		return r.Problems, err
+	}
+	got, err := check(nil, hashes, nil)
+	require.NoError(t, err)
+	assert.Empty(t, got)
+	got, err = check(nil, append([]events.Hash{{1}, {2}}, hashes[1:]...), nil)
+	require.NoError(t, err)
+	require.Len(t, got, 2)
+	assert.Equal(t, []string{"book.db holds 2 entries that events.ndjson does not hold", "book.db lacks the entry of line 1 of events.ndjson"}, []string{got[0].Text, got[1].Text})
+	got, err = check([]export.Finding{{Kind: "page", Entry: "ab", Text: "torn"}}, nil, nil)
+	require.NoError(t, err)
+	assert.Equal(t, []export.Finding{{Kind: "page", Entry: "ab", Text: "book.db: torn"}}, got)
+	torn := errors.New("torn")
+	_, err = check(nil, nil, torn)
+	assert.ErrorIs(t, err, torn)
+	for hash, want := range map[events.Hash]int{hashes[0]: 0, {9}: 1} {
+		r, err := export.CheckArchive(out, export.ArchiveCheck{Head: &hash})
+		require.NoError(t, err)
+		assert.Len(t, r.Problems, want)
+	}
+	_, err = export.CheckArchive(t.TempDir(), export.ArchiveCheck{})
+	assert.ErrorIs(t, err, export.ErrNoArchive)
+}
+
+// An output is replaced by its next only: by one of the same sort, of this book, that holds all that the old one did.
+func TestWhatMayBeReplaced(t *testing.T) {
+	dir := t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+		return path
+	}
+	const pages, table = "a log or a sheet of labels that traybook wrote", "a table that traybook wrote"
+	not := func(path, what string) string {
+		return path + " is not " + what + ", so it is not replaced: move it away, or name another place"
+	}
+	for name, c := range map[string]struct {
+		may  func(string, string) error
+		text string
+		says string // "" for yes
+	}{
+		"pages.pdf":     {export.MayReplacePages, "%PDF-1.4\n/Producer (traybook)", ""},
+		"empty.pdf":     {export.MayReplacePages, "", ""},
+		"foreign.pdf":   {export.MayReplacePages, "%PDF-1.4\n/Producer (another)", pages},
+		"letter.pdf":    {export.MayReplacePages, "a letter on traybook", pages},
+		"sheets.csv":    {export.MayReplaceTable, "sheet,picture,time_s\r\n2026-001n,2026-001,4\r\n", ""},
+		"empty.csv":     {export.MayReplaceTable, "", ""},
+		"bom.csv":       {export.MayReplaceTable, "\ufeffsheet,picture\n", ""},
+		"foreign.csv":   {export.MayReplaceTable, "sheet,price_of_herring\n", table},
+		"two-sorts.csv": {export.MayReplaceTable, "sheet,bath,volume_ml\n", table},
+	} {
+		path := file(name, c.text)
+		err := c.may(path, "")
+		if c.says == "" {
+			assert.NoError(t, err, name)
+		} else {
+			assert.EqualError(t, err, not(path, c.says), name)
+		}
+		assert.ErrorIs(t, c.may(path+".gone", ""), fs.ErrNotExist)
+	}
+	folder := filepath.Join(dir, "tables")
+	file("tables/sheets.csv", "sheet,picture\n")
+	assert.NoError(t, export.MayReplaceTables(folder, ""))
+	file("tables/baths.csv", "herring\n")
+	assert.EqualError(t, export.MayReplaceTables(folder, ""), not(filepath.Join(folder, "baths.csv"), table))
+	file("tables/baths.csv", "")
+	file("tables/letter.txt", "")
+	assert.EqualError(t, export.MayReplaceTables(folder, ""), folder+" holds letter.txt, which would be lost: move it away, or name another folder")
+	assert.ErrorIs(t, export.MayReplaceTables(folder+"gone", ""), fs.ErrNotExist)
+
+	b := outing(t)
+	var lines, theirs bytes.Buffer
+	require.NoError(t, booktest.FromActs(t, booktest.Harbour, `note.written 2026-05-05T10:00:00 "about":"box-1","text":"of another book"`).Read(func(tx *sqlite.Tx) error {
+		_, err := export.Lines(tx, &theirs)
+		return err
+	}))
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		_, err := export.Lines(tx, &lines)
+		require.NoError(t, err)
+		may := export.MayReplaceLines(tx)
+		whole := file("whole.ndjson", lines.String())
+		assert.NoError(t, may(whole, ""))
+		assert.NoError(t, may(file("empty.ndjson", ""), ""))
+		stranger := file("stranger.ndjson", theirs.String())
+		assert.EqualError(t, may(stranger, ""), fmt.Sprintf("%s holds an entry that this book does not (line 3), so it is not replaced: move it away, or name another place", stranger)) // two lines begin both books alike
+		err = may(file("letter.ndjson", "Dear Ane\n"), "")
+		assert.ErrorContains(t, err, "is no file of entries (")
+		return nil
+	}))
+}
+
+// An archive is replaced by one of the same book only, and never one with a scan that stands nowhere else.
+func TestWhichArchiveMayBeReplaced(t *testing.T) {
+	b := outing(t)
+	dir := attach(t, b, allWays...)
+	o := archiveOptions(dir)
+	o.Force = true
+	again := func(out string) error { _, err := export.Archive(out, o, b.Backup, readBook); return err }
+	out := filepath.Join(t.TempDir(), "bag")
+	require.NoError(t, again(out))
+	other := outing(t)
+	foreign := filepath.Join(t.TempDir(), "bag")
+	booktest.AddActs(t, other, `note.written 2026-05-05T10:00:00 "about":"box-1","text":"of another book"`)
+	theirs := archiveOptions(filepath.Dir(other.Path()))
+	_, err := export.Archive(foreign, theirs, other.Backup, readBook)
+	require.NoError(t, err)
+	assert.ErrorContains(t, again(foreign), "holds an entry that this book does not (line ")
+	theirs.Program, theirs.Force = "another 1", true
+	_, err = export.Archive(foreign, theirs, other.Backup, readBook)
+	require.NoError(t, err)
+	assert.EqualError(t, again(foreign), foreign+" is not an archive that traybook wrote, so it is not replaced: move it away, or name another place")
+	empty := filepath.Join(t.TempDir(), "empty")
+	require.NoError(t, os.WriteFile(empty, nil, 0o600))
+	o.Zip = true
+	assert.NoError(t, again(empty))
+	o.Zip = false
+	// The scan of a voided act stands in the old bag and beside the book; when the latter goes, the bag is the last copy.
+	require.NoError(t, os.RemoveAll(filepath.Join(dir, "scans")))
+	o.EvenSo = true
+	assert.ErrorContains(t, again(out), ", a scan that stands nowhere else: move the archive away, or name another place")
+}
+
+// What a scope takes in goes out as lines that another book can take in: entries as they were written before their
+// amendments, without those taken back; with a picture the readings that it followed.
+func TestExtracts(t *testing.T) {
+	b := outing(t)
+	var out strings.Builder
+	for _, c := range []struct {
+		name  string
+		scope export.Scope
+		asOf  time.Time
+	}{{"picture", export.Scope{Picture: "2026-005"}, time.Time{}}, {"another picture", export.Scope{Picture: "2026-001"}, time.Time{}}, {"session", export.Scope{Session: "lighthouse"}, time.Time{}},
+		{"year", export.Scope{Year: 2026}, time.Time{}}, {"year before", export.Scope{Year: 2025}, time.Time{}}, {"whole, as of then", export.Scope{}, booktest.Oslo(t, "2026-05-02T09:15:00")}} {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			var lines bytes.Buffer
+			n, err := export.Extract(tx, c.scope, c.asOf, &lines)
+			require.NoError(t, err)
+			fmt.Fprintf(&out, "==== %s: %d\n", c.name, n)
+			for _, l := range strings.SplitAfter(lines.String(), "\n") {
+				if c.name != "year" || strings.Contains(l, "entry.") || strings.Contains(l, "moment.marked") {
+					out.WriteString(l)
+				}
+			}
+			return nil
+		}))
+	}
+	holdText(t, "extracts.txt", masked(out.String()))
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		for _, c := range []struct {
+			scope export.Scope
+			says  string
+		}{
+			{export.Scope{Picture: "2026-077"}, "there is no picture \"2026-077\"; `traybook pictures` lists them"}, {export.Scope{Session: "box-1"}, "there is no session \"box-1\"; `traybook sessions` lists them"},
+			{export.Scope{Session: "2026-001"}, "there is no session \"2026-001\"; `traybook sessions` lists them"},
+		} {
+			_, err := export.Extract(tx, c.scope, time.Time{}, io.Discard)
+			assert.EqualError(t, err, c.says)
+			assert.True(t, wording.Refused(err))
+		}
+		_, err := export.Extract(tx, export.Scope{Session: "mole", Year: 2026}, time.Time{}, io.Discard)
+		assert.Error(t, err)
+		return nil
+	}))
+}
