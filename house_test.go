@@ -34,7 +34,6 @@ var rules = []rule{
 	{"github.com/boombuler/barcode", []string{"export/page"}, "codes are drawn on pages"},
 	{"traybook/cmd", []string{"cmd/traybook"}, "nothing depends on the door"},
 	{"traybook/export", []string{"cmd/traybook", "export"}, "meaning does not know how it is written down"},
-	{"traybook/projections/booktest", nil, "only tests make books from lines"},
 	{"traybook/projections/report", []string{"cmd/traybook", "export"}, "nothing that a report is made of knows the report"},
 	{"traybook/projections/why", []string{"cmd/traybook", "export", "projections/report"}, "what is written and called for does not depend on a diagnosis"},
 	{"traybook/projections/acts", []string{"cmd/traybook", "projections/report", "projections/booktest"}, "pages and tables write no act"},
@@ -42,10 +41,12 @@ var rules = []rule{
 	{"traybook/projections/snapshot", []string{"cmd/traybook", "export", "projections/calledfor", "projections/acts", "projections/why", "projections/report", "projections/booktest"}, "wording knows no book"},
 	{"traybook/projections", []string{"cmd/traybook", "export", "projections"}, "what happened does not depend on what it means"},
 	{"traybook/events/atomicfile", []string{"cmd/traybook", "export", "events/sqlite"}, "only what writes files needs them whole or absent"},
+	{"traybook/events/eventstest", []string{"projections/booktest"}, "what tests share is not linked"},
 	{"traybook/events/sqlite", []string{"cmd/traybook", "events/sqlite", "projections/booktest"}, "the rest asks through the interfaces of package events"},
 	{"traybook/events", []string{"cmd/traybook", "export", "projections", "events"}, "calc knows nothing of events"},
-	{"os/exec", []string{"cmd/traybook/bench/keys/pty", "events/trial"}, "the program starts no other; what tests share, which it does not link, does"},
-	{"testing", []string{"events/trial", "projections/booktest"}, "what tests share is not linked"},
+	{"os/exec", []string{"events/eventstest"}, "the program starts no other; what tests share, which it does not link, does"},
+	{"testing", []string{"events/eventstest", "projections/booktest"}, "what tests share is not linked"},
+	{"github.com/creack/pty", []string{"events/eventstest"}, "only tests open a terminal"},
 	{"net", nil, "no server, no account, no network"},
 	{"net/http", nil, "no server, no account, no network"},
 }
@@ -76,7 +77,16 @@ var leafMay = map[string][]string{
 // TestImportsRunOneWay holds every import of the program against the house: cmd → export → projections → events and
 // calc; events/sqlite → events; calc → the standard library.
 func TestImportsRunOneWay(t *testing.T) {
-	seen := 0
+	seen := map[string]bool{}
+	eachImport(t, func(path, dir, name string) {
+		seen[path] = true
+		checkImport(t, path, dir, name)
+	})
+	require.Greater(t, len(seen), 50, "the walk found the program")
+}
+
+// eachImport calls f with every import of every source that is no test.
+func eachImport(t *testing.T, f func(path, dir, name string)) {
 	require.NoError(t, filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
 			return err
@@ -87,25 +97,49 @@ func TestImportsRunOneWay(t *testing.T) {
 		if d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
 			return nil
 		}
-		seen++
-		f, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
 		if err != nil {
 			return err
 		}
-		dir := filepath.ToSlash(filepath.Dir(path))
-		for _, spec := range f.Imports {
+		for _, spec := range file.Imports {
 			name, err := strconv.Unquote(spec.Path.Value)
 			if err != nil {
 				return err
 			}
-			checkImport(t, path, dir, name)
+			f(path, filepath.ToSlash(filepath.Dir(path)), name)
 		}
 		return nil
 	}))
-	require.Greater(t, seen, 50, "the walk found the program")
 }
 
-// TestEveryProgramThatATestStartsHasALimit holds that none is started past trial.Command, which gives it a clock that
+// TestWhatOnlyTestsUseIsCalledSo holds that a package is linked into the program, or bears a name that ends in "test".
+func TestWhatOnlyTestsUseIsCalledSo(t *testing.T) {
+	imports := map[string][]string{}
+	eachImport(t, func(_, dir, name string) {
+		imports[dir] = append(imports[dir], strings.TrimPrefix(name, "traybook/"))
+	})
+	linked := map[string]bool{}
+	var link func(dir string)
+	link = func(dir string) {
+		if !linked[dir] {
+			linked[dir] = true
+			for _, name := range imports[dir] {
+				link(name)
+			}
+		}
+	}
+	link("cmd/traybook")
+	for dir := range imports {
+		switch {
+		case dir != "." && !linked[dir] && !strings.HasSuffix(dir, "test"):
+			t.Errorf("only tests use %s: let its name end in test, so that nobody takes it for a part of the program", dir)
+		case linked[dir] && strings.HasSuffix(dir, "test"):
+			t.Errorf("the program is linked with %s, whose name says that only tests use it", dir)
+		}
+	}
+}
+
+// TestEveryProgramThatATestStartsHasALimit holds that none is started past eventstest.Command, which gives it a clock that
 // stands and a limit at which it says where it waits.
 func TestEveryProgramThatATestStartsHasALimit(t *testing.T) {
 	starts := regexp.MustCompile(`\b(exec\.Command(Context)?|os\.StartProcess|syscall\.ForkExec)\(`)
@@ -117,10 +151,10 @@ func TestEveryProgramThatATestStartsHasALimit(t *testing.T) {
 		text, err := os.ReadFile(path)
 		for i, line := range strings.Split(string(text), "\n") {
 			if starts.MatchString(line) {
-				t.Errorf("%s:%d starts a program without a limit: use trial.Command", path, i+1)
+				t.Errorf("%s:%d starts a program without a limit: use eventstest.Command", path, i+1)
 			}
 		}
-		seen += strings.Count(string(text), "trial.Command(")
+		seen += strings.Count(string(text), "eventstest.Command(")
 		return err
 	}))
 	require.Greater(t, seen, 5, "the walk found the tests")

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 func pngOf(w, h int, depth, sort, interlaced byte, bytesPerPixel float64, keyed bool) []byte {
@@ -92,7 +92,7 @@ func TestHostilePicturesTakeLittleMemory(t *testing.T) {
 		} {
 			files = append(files, putFile(t, name, content))
 		}
-		cmd := trial.Command(t, program, append([]string{"attach", "2026-001n"}, files...)...)
+		cmd := eventstest.Command(t, program, append([]string{"attach", "2026-001n"}, files...)...)
 		cmd.Env = append(cmd.Env, "TRAYBOOK_BOOK="+book)
 		var said, errs bytes.Buffer
 		cmd.Stdout, cmd.Stderr = &said, &errs

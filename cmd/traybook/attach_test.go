@@ -16,8 +16,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 	"traybook/export/scan"
 	"traybook/projections/acts"
 )
@@ -49,7 +49,7 @@ func caseBook(t testing.TB, name string) string {
 func obeyed(t testing.TB, book string, args ...string) (code int, out, errs string) {
 	t.Helper()
 	wholeAtEnd(t, book)
-	env, stdout, stderr := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": trial.Now}, args...)
+	env, stdout, stderr := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now}, args...)
 	code = run(env)
 	return code, stdout.String(), stderr.String()
 }

@@ -18,10 +18,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/bench"
-	"traybook/cmd/traybook/bench/keys/pty"
 	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/screen"
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 // harbour sets a book up whose baths work within a second.
@@ -46,7 +45,7 @@ var starts = map[string]int{}
 // started is the program on a book, its clock a minute after that of the start before, from which a hand timer runs on.
 func started(t *testing.T, book string, words ...string) *exec.Cmd {
 	t.Helper()
-	now, err := time.Parse(time.RFC3339, trial.Now)
+	now, err := time.Parse(time.RFC3339, eventstest.Now)
 	require.NoError(t, err)
 	c := command(t, "traybook", book, words...)
 	c.Env = append(c.Env, "TRAYBOOK_NOW="+now.Add(time.Duration(starts[book])*time.Minute).Format(time.RFC3339))
@@ -67,32 +66,30 @@ func tell(t *testing.T, book string, words ...string) string {
 // hand is a person at a terminal.
 type hand struct {
 	t    *testing.T
-	pair *pty.Pair
-	seen *pty.Seen
+	term *eventstest.Terminal
 	cmd  *exec.Cmd
 }
 
 func sitDown(t *testing.T, book string, words ...string) *hand {
 	t.Helper()
-	pair, err := pty.Open(60, 24)
+	term, err := eventstest.OpenTerminal(60, 24)
 	require.NoError(t, err)
-	t.Cleanup(func() { pair.Person.Close(); pair.Program.Close() })
+	t.Cleanup(func() { term.Person.Close(); term.Program.Close() })
 	cmd := started(t, book, words...)
 	cmd.Env = append(cmd.Env, "TERM=xterm", "NO_COLOR=1")
-	seen, err := pair.Start(cmd)
-	require.NoError(t, err)
+	require.NoError(t, term.Start(cmd))
 	t.Cleanup(func() { cmd.Process.Kill(); cmd.Wait() })
-	return &hand{t, pair, seen, cmd}
+	return &hand{t, term, cmd}
 }
 
 func (h *hand) sees(text string) {
 	h.t.Helper()
-	require.NoError(h.t, h.seen.Wait(text, time.Minute))
+	require.NoError(h.t, h.term.Wait(text, time.Minute))
 }
 
 func (h *hand) types(keys string) {
 	h.t.Helper()
-	_, err := h.pair.Person.WriteString(keys)
+	_, err := h.term.Person.WriteString(keys)
 	require.NoError(h.t, err)
 }
 
@@ -100,7 +97,7 @@ func (h *hand) types(keys string) {
 func (h *hand) leaves() int {
 	h.t.Helper()
 	h.cmd.Wait()
-	cooked, err := h.pair.Cooked()
+	cooked, err := h.term.Cooked()
 	require.NoError(h.t, err)
 	assert.True(h.t, cooked, "the terminal was not put back")
 	return h.cmd.ProcessState.ExitCode()
@@ -390,11 +387,11 @@ func (s *script) now() time.Time { return s.begin.Add(time.Duration(s.clock.Load
 
 // The measured time is that between the two presses, whatever the time at which the program comes to look at them.
 func TestPressesAreMeasured(t *testing.T) {
-	trial.Within(t)
-	pair, err := pty.Open(60, 24)
+	eventstest.Within(t)
+	term, err := eventstest.OpenTerminal(60, 24)
 	require.NoError(t, err)
-	t.Cleanup(func() { pair.Person.Close(); pair.Program.Close() })
-	pair.Watch()
+	t.Cleanup(func() { term.Person.Close(); term.Program.Close() })
+	term.Watch()
 	s := &script{begin: time.Date(2026, 7, 1, 9, 0, 0, 0, time.UTC), clock: new(atomic.Int64)}
 	var want []float64
 	at := time.Duration(0)
@@ -405,8 +402,8 @@ func TestPressesAreMeasured(t *testing.T) {
 	}
 	around := screen.Machine()
 	around.Lookup = func(string) (string, bool) { return "", false }
-	fd := int(pair.Program.Fd())
-	env := &Env{Until: context.Background, In: s, Out: pair.Program, Err: pair.Program, InFD: fd, OutFD: fd, ErrFD: fd, Around: around, Tick: s.now}
+	fd := int(term.Program.Fd())
+	env := &Env{Until: context.Background, In: s, Out: term.Program, Err: term.Program, InFD: fd, OutFD: fd, ErrFD: fd, Around: around, Tick: s.now}
 	var took []float64
 	c := cli.NewContext(cli.NewApp(), nil, nil)
 	require.NoError(t, onTerminal(env, c, bench.BellOff, func(p *panelTerminal) error {

@@ -8,14 +8,14 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 // command is the real program on a book, with the clock of the tests.
 func command(t testing.TB, program, book string, args ...string) *exec.Cmd {
 	t.Helper()
 	wholeAtEnd(t, book)
-	c := trial.Command(t, program, args...)
+	c := eventstest.Command(t, program, args...)
 	c.Env = append(c.Env, "TRAYBOOK_BOOK="+book)
 	return c
 }
@@ -46,7 +46,7 @@ func unsound(book string) string {
 	if _, err := os.Stat(book); err != nil {
 		return ""
 	}
-	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": trial.Now}, "verify")
+	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now}, "verify")
 	if run(env) == codeDone {
 		return ""
 	}
@@ -56,7 +56,7 @@ func unsound(book string) string {
 // build makes a program from a package or a file.
 func build(t testing.TB, out, what string) {
 	t.Helper()
-	said, err := trial.Command(t, "go", "build", "-o", out, what).CombinedOutput()
+	said, err := eventstest.Command(t, "go", "build", "-o", out, what).CombinedOutput()
 	if err != nil {
 		t.Fatalf("go build %s: %v: %s", what, err, said)
 	}
@@ -66,5 +66,5 @@ func build(t testing.TB, out, what string) {
 func passedOver(t testing.TB, why string) {
 	t.Helper()
 	t.Log(why)
-	require.NoError(t, trial.PassedOver(t.Name(), why))
+	require.NoError(t, eventstest.PassedOver(t.Name(), why))
 }

@@ -8,13 +8,13 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 )
 
 // erases runs an erasure at a terminal at which these lines are typed, none for no terminal.
 func erases(book, typed string, args ...string) (code int, out, errs string) {
-	env, stdout, stderr := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": trial.Now}, append([]string{"erase"}, args...)...)
+	env, stdout, stderr := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now}, append([]string{"erase"}, args...)...)
 	if typed != "" {
 		env.In, env.InFD = strings.NewReader(typed), 0
 		env.Around.IsTerminal = func(fd int) bool { return fd == 0 }
@@ -74,7 +74,7 @@ func TestAnErasureThatWasAskedForIsOfWhatWasShown(t *testing.T) {
 	book := filepath.Join(t.TempDir(), "book.db")
 	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Holm")
-	env, _, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": trial.Now}, "erase", "Asta Holm")
+	env, _, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now}, "erase", "Asta Holm")
 	env.In, env.InFD = readerOf(func() string {
 		does(t, book, "sitter", "add", "sitter-1", "--name", "Liv Moe")
 		return "yes\n"

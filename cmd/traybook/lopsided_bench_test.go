@@ -10,8 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/life"
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 // lopsided are the shapes that the benchmark tries unless TRAYBOOK_LONG asks for all.
@@ -26,7 +25,7 @@ var lopsidedSizes = []int{2500, 5000, 10_000, 20_000}
 func BenchmarkLopsided(b *testing.B) {
 	program := filepath.Join(b.TempDir(), "traybook")
 	build(b, program, ".")
-	for _, s := range life.Shapes {
+	for _, s := range eventstest.Shapes {
 		if os.Getenv("TRAYBOOK_LONG") == "" && !slices.Contains(lopsided, s.Name) {
 			continue
 		}
@@ -78,7 +77,7 @@ var lopsidedWorks = []lopsidedWork{
 // lopsidedBook is a folder with a book of a shape, a copy of it that went on with one note, and a book of its own.
 type lopsidedBook struct{ program, dir string }
 
-func newLopsidedBook(b *testing.B, program string, s life.Shape, n int) lopsidedBook {
+func newLopsidedBook(b *testing.B, program string, s eventstest.Shape, n int) lopsidedBook {
 	x := lopsidedBook{program, b.TempDir()}
 	f, err := os.Create(filepath.Join(x.dir, "lines.ndjson"))
 	require.NoError(b, err)
@@ -94,7 +93,7 @@ func newLopsidedBook(b *testing.B, program string, s life.Shape, n int) lopsided
 
 // run gives the seconds of the processor that a run of the program took.
 func (x lopsidedBook) run(b *testing.B, args ...string) float64 {
-	c := trial.Command(b, x.program, args...)
+	c := eventstest.Command(b, x.program, args...)
 	c.Dir = x.dir
 	said, err := c.CombinedOutput()
 	require.NoError(b, err, "%s", said)

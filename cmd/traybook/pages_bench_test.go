@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/life"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 )
 
@@ -33,7 +33,7 @@ func BenchmarkYearsPages(b *testing.B) {
 	build(b, program, ".")
 	f, err := os.Create(filepath.Join(dir, "life.ndjson"))
 	require.NoError(b, err)
-	_, err = life.Write(f, 365*12, 7)
+	_, err = eventstest.WriteLife(f, 365*12, 7)
 	require.NoError(b, err)
 	require.NoError(b, f.Close())
 	done(program, "import", f.Name())

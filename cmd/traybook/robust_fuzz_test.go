@@ -11,7 +11,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 // most is how much any answer of the program on a small book may say.
@@ -35,7 +35,7 @@ func onCopy(t *testing.T, raw []byte, in string, args ...string) (code int, book
 	require.NoError(t, os.WriteFile(book, raw, 0o600))
 	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": "2026-07-01T09:00:00+02:00", "HOME": dir, "COLUMNS": "80"}, args...)
 	env.In = io.LimitReader(strings.NewReader(in), 1<<20)
-	trial.Within(t)
+	eventstest.Within(t)
 	code = run(env)
 	require.Contains(t, documented, code, "%q: %s", args, errs)
 	require.Less(t, out.Len()+errs.Len(), most, "%q", args)

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 // A sitter who was erased is in no byte of the book, of its log, of a backup or an archive made afterwards.
@@ -117,7 +117,7 @@ func TestFormulasAreGuardedForSpreadsheets(t *testing.T) {
 
 // The program holds nothing that could reach a network or start another program.
 func TestNothingReachesOut(t *testing.T) {
-	out, err := trial.Command(t, "go", "list", "-deps", ".").Output()
+	out, err := eventstest.Command(t, "go", "list", "-deps", ".").Output()
 	require.NoError(t, err)
 	deps := strings.Fields(string(out))
 	require.Greater(t, len(deps), 50)

@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/events/sqlite/rawfile"
-	"traybook/events/trial"
 )
 
 // copyOf copies a book's file into a folder of its own.
@@ -240,7 +240,7 @@ func TestWhatIsTooLargeIsRefused(t *testing.T) {
 		"a deep line":     {"import", putFile(t, "deep.ndjson", []byte(strings.Repeat(`{"a":`, 1<<20)))},
 		"a line unending": {"import", putFile(t, "zeros.ndjson", make([]byte, 32<<20))},
 	} {
-		trial.Within(t)
+		eventstest.Within(t)
 		code, _, errs := obeyed(t, book, args...)
 		assert.Contains(t, []int{codeRefused, codeUsage}, code, name)
 		assert.Less(t, len(errs), 2500, "%s: the answer does not repeat it", name)

@@ -15,7 +15,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"traybook/cmd/traybook/screen"
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 func TestMain(m *testing.M) {
@@ -103,7 +103,7 @@ func judgeIsHere(condition string) (bool, error) {
 		return true, nil
 	}
 	if _, told := judgesPassedOver.LoadOrStore(judge, true); !told {
-		return false, trial.PassedOver("scripts", "there is no "+judge+" here")
+		return false, eventstest.PassedOver("scripts", "there is no "+judge+" here")
 	}
 	return false, nil
 }

@@ -15,9 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/life"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 )
 
 // lives are books of working lives of several lengths, and the program that looks at them.
@@ -48,7 +47,7 @@ func newLives(t *testing.T, lengths ...int) *lives {
 		file := filepath.Join(dir, fmt.Sprintf("%d.ndjson", n))
 		f, err := os.Create(file)
 		require.NoError(t, err)
-		_, err = life.Write(f, n, 7)
+		_, err = eventstest.WriteLife(f, n, 7)
 		require.NoError(t, err)
 		require.NoError(t, f.Close())
 		c := l.run(t, n, "import", file)
@@ -140,7 +139,7 @@ func TestWholeProgramTargets(t *testing.T) {
 		}
 	}
 	in := func(n int, args ...string) func() cost { return func() cost { return l.run(t, n, args...) } }
-	starts := leastOf(rounds, func() cost { return costOf(t, trial.Command(t, l.empty)) }, in(few, "--version"))
+	starts := leastOf(rounds, func() cost { return costOf(t, eventstest.Command(t, l.empty)) }, in(few, "--version"))
 	tell("--version ÷ an empty program", starts[1], starts[0], 1.5)
 	for _, look := range []string{"history", "why", "stock", "today", "baths", "meter f/8 4s"} {
 		words := func(n int) []string {

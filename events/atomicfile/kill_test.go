@@ -16,7 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 const killEnv = "ATOMICFILE_WRITE_AND_WAIT"
@@ -72,7 +72,7 @@ func TestKilledRunIsClearedByTheNext(t *testing.T) {
 		t.Run(base, func(t *testing.T) {
 			dir := t.TempDir()
 			path := filepath.Join(dir, base)
-			child := trial.Command(t, os.Args[0])
+			child := eventstest.Command(t, os.Args[0])
 			child.Env = append(child.Env, killEnv+"="+path)
 			stdin, err := child.StdinPipe()
 			require.NoError(t, err)
@@ -104,7 +104,7 @@ func TestKilledRunIsClearedByTheNext(t *testing.T) {
 func TestStoppedRunLeavesNothing(t *testing.T) {
 	for range 20 {
 		dir := t.TempDir()
-		child := trial.Command(t, os.Args[0])
+		child := eventstest.Command(t, os.Args[0])
 		child.Env = append(child.Env, killEnv+"="+filepath.Join(dir, "folder.stop"))
 		out, err := child.Output()
 		require.NoError(t, err)
@@ -116,7 +116,7 @@ func TestStoppedRunLeavesNothing(t *testing.T) {
 func TestWriteThatTheMediumCutsShort(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "log.cut")
-	child := trial.Command(t, os.Args[0])
+	child := eventstest.Command(t, os.Args[0])
 	child.Env = append(child.Env, killEnv+"="+path)
 	out, err := child.Output()
 	require.NoError(t, err)

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/life"
+	"traybook/events/eventstest"
 	"traybook/projections/acts"
 )
 
@@ -19,7 +19,7 @@ import (
 // cut and the pieces used, notes on things long folded, readings added to old sessions.
 func mendedLife(t *testing.T, n int, seed uint64) []events.Line {
 	var raw bytes.Buffer
-	_, err := life.Write(&raw, n, seed)
+	_, err := eventstest.WriteLife(&raw, n, seed)
 	require.NoError(t, err)
 	var lines []events.Line
 	var ids []events.ID // of what can be voided: acts on sheets and readings, voids, amendments

@@ -17,8 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite/rawfile"
-	"traybook/events/trial"
 )
 
 // The test binary, started again, is the process that is killed and one of the crowd.
@@ -135,7 +135,7 @@ func lifeLines(n int) []byte {
 // run starts a child and kills it at a random moment after its first word; it gives what the child said was safe.
 func run(t *testing.T, rng *rand.Rand, role, path, seed string, within time.Duration) (said []string) {
 	t.Helper()
-	cmd := trial.Command(t, os.Args[0], "-test.run=^$")
+	cmd := eventstest.Command(t, os.Args[0], "-test.run=^$")
 	cmd.Env = append(cmd.Env, childRole+"="+role, childBook+"="+path, childSeed+"="+seed)
 	cmd.Stderr = os.Stderr
 	out, err := cmd.StdoutPipe()
@@ -284,7 +284,7 @@ func TestCrowd(t *testing.T) {
 	var cmds []*exec.Cmd
 	outs := make([]bytes.Buffer, people)
 	for i := range people {
-		cmd := trial.Command(t, os.Args[0], "-test.run=^$")
+		cmd := eventstest.Command(t, os.Args[0], "-test.run=^$")
 		cmd.Env = append(cmd.Env, childRole+"=crowd", childBook+"="+path, childSeed+"="+fmt.Sprintf("person %d.", i), "TRAYBOOK_TEST_ACTS="+fmt.Sprint(acts))
 		cmd.Stdout, cmd.Stderr = &outs[i], &outs[i]
 		require.NoError(t, cmd.Start())

@@ -17,7 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/life"
+	"traybook/events/eventstest"
 	"traybook/projections/acts"
 	"traybook/projections/snapshot"
 )
@@ -57,7 +57,7 @@ func newLife(tb testing.TB, n int) workingLife {
 	l := workingLife{lines: filepath.Join(dir, "life.ndjson"), book: filepath.Join(dir, "book.db")}
 	f, err := os.Create(l.lines)
 	require.NoError(tb, err)
-	l.entries, err = life.Write(f, n, 7)
+	l.entries, err = eventstest.WriteLife(f, n, 7)
 	require.NoError(tb, err)
 	require.NoError(tb, f.Close())
 	b := l.takeIn(tb, l.book)

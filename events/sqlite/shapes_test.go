@@ -17,7 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/life"
+	"traybook/events/eventstest"
 	"traybook/projections/acts"
 	"traybook/projections/snapshot"
 )
@@ -107,7 +107,7 @@ func (n *rowCounter) of(work func()) cost {
 }
 
 // shapeCosts takes a shape in and does to the book what goes through all of it: as it is, and as a copy that went on.
-func shapeCosts(t *testing.T, s life.Shape, size int) map[string]cost {
+func shapeCosts(t *testing.T, s eventstest.Shape, size int) map[string]cost {
 	dir := t.TempDir()
 	n := &rowCounter{}
 	path, copied := filepath.Join(dir, "book.db"), filepath.Join(dir, "copy.db")
@@ -155,7 +155,7 @@ func goOn(t *testing.T, c *Book) {
 	}))
 }
 
-func takeShape(t testing.TB, b *Book, s life.Shape, size int) {
+func takeShape(t testing.TB, b *Book, s eventstest.Shape, size int) {
 	var raw bytes.Buffer
 	_, err := s.Write(&raw, size)
 	require.NoError(t, err)
@@ -179,7 +179,7 @@ func TestNoShapeTakesMoreThanItsEntries(t *testing.T) {
 	if long {
 		size = 400
 	}
-	for _, s := range life.Shapes {
+	for _, s := range eventstest.Shapes {
 		if !long && !slices.Contains(shapesTried, s.Name) {
 			continue
 		}

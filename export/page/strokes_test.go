@@ -10,7 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 	"traybook/export/page"
 )
 
@@ -23,11 +23,11 @@ const heldStrokes = "testdata/everything.txt"
 func TestEveryStrokeStandsWhereItStood(t *testing.T) {
 	o := options()
 	o.Uncompressed = true
-	got := strings.Join(trial.PDFObjects(finished(t, everything(t, o))), "")
+	got := strings.Join(eventstest.PDFObjects(finished(t, everything(t, o))), "")
 	for _, way := range []page.Options{{Size: "A4", Landscape: true}, {Size: "Letter"}, {Size: "Letter", Landscape: true}} {
 		o.Size, o.Landscape = way.Size, way.Landscape
 		got += fmt.Sprintf("%s, landscape %t\n", way.Size, way.Landscape)
-		for _, object := range trial.PDFObjects(finished(t, everything(t, o))) {
+		for _, object := range eventstest.PDFObjects(finished(t, everything(t, o))) {
 			number, _, _ := strings.Cut(object, ":")
 			got += fmt.Sprintf("%s: %.4x\n", number, sha256.Sum256([]byte(object)))
 		}

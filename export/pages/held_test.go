@@ -12,8 +12,8 @@ import (
 
 	"traybook/calc"
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 	"traybook/export"
 	"traybook/export/pages"
 	"traybook/projections/booktest"
@@ -27,7 +27,7 @@ const heldPages = "testdata/pages.txt"
 // strokes; of what is no page, the strokes themselves.
 func onPages(pdf []byte) string {
 	var b strings.Builder
-	for _, object := range trial.PDFObjects(pdf) {
+	for _, object := range eventstest.PDFObjects(pdf) {
 		if !strings.Contains(object, " Td (") {
 			b.WriteString(object)
 			continue

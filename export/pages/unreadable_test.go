@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 	"traybook/export"
 	"traybook/export/pages"
 	"traybook/projections/booktest"
@@ -17,7 +17,7 @@ import (
 
 // tornSource is a book laid open for export of which one reading fails.
 type tornSource struct {
-	*trial.Torn
+	*eventstest.Torn
 	tx *sqlite.Tx
 }
 
@@ -45,12 +45,12 @@ func TestNothingIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
 	for name, way := range ways {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-				whole := &trial.Torn{Log: tx}
+				whole := &eventstest.Torn{Log: tx}
 				require.NoError(t, way(tornSource{whole, tx}))
 				require.Positive(t, whole.Asked)
 				for n := range whole.Asked {
-					err := way(tornSource{&trial.Torn{Log: tx, Fails: n + 1}, tx})
-					assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n+1, whole.Asked)
+					err := way(tornSource{&eventstest.Torn{Log: tx, Fails: n + 1}, tx})
+					assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n+1, whole.Asked)
 				}
 				return nil
 			}))

@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/snapshot"
@@ -86,13 +86,13 @@ func TestNoActIsTakenBesideAPageThatCannotBeRead(t *testing.T) {
 	errBack := errors.New("nothing of it shall stay")
 	for i, data := range written {
 		t.Run(fmt.Sprintf("%d %s", i, data.Kind()), func(t *testing.T) {
-			ways := map[string]func(*trial.Torn) error{
-				"written": func(r *trial.Torn) error {
+			ways := map[string]func(*eventstest.Torn) error{
+				"written": func(r *eventstest.Torn) error {
 					e := booktest.ByHand(t, i, data)
 					_, err := acts.Write(r, &e, acts.WriteOptions{})
 					return err
 				},
-				"taken in": func(r *trial.Torn) error {
+				"taken in": func(r *eventstest.Torn) error {
 					e := booktest.ByHand(t, i, data)
 					_, err := acts.ImportPlain(r, []acts.ImportLine{{Line: events.Line{HasID: true, Entry: e}, Number: 1}}, booktest.Recorded, events.ID{7}, events.ID{8}, nil)
 					return err
@@ -101,7 +101,7 @@ func TestNoActIsTakenBesideAPageThatCannotBeRead(t *testing.T) {
 			for way, f := range ways {
 				asked := 0
 				for n := 0; n <= asked; n++ {
-					r := &trial.Torn{Fails: n}
+					r := &eventstest.Torn{Fails: n}
 					var got error
 					require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error { r.Log = tx; got = f(r); return errBack }), errBack)
 					if n == 0 {
@@ -109,7 +109,7 @@ func TestNoActIsTakenBesideAPageThatCannotBeRead(t *testing.T) {
 						asked = r.Asked
 						continue
 					}
-					assert.ErrorIs(t, got, trial.ErrTorn, "%s: question %d of %d", way, n, asked)
+					assert.ErrorIs(t, got, eventstest.ErrTorn, "%s: question %d of %d", way, n, asked)
 				}
 			}
 		})
@@ -139,7 +139,7 @@ func TestNoFileIsTakenInBesideAPageThatCannotBeRead(t *testing.T) {
 	for _, known := range []int{0, len(file)} {
 		asked := 0
 		for n := 0; n <= asked; n++ {
-			r := &trial.Torn{Fails: n}
+			r := &eventstest.Torn{Fails: n}
 			require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error {
 				r.Log = tx
 				got, err := acts.ImportPlain(r, lines(), booktest.Recorded, events.ID{7}, events.ID{8}, nil)
@@ -149,7 +149,7 @@ func TestNoFileIsTakenInBesideAPageThatCannotBeRead(t *testing.T) {
 					require.Equal(t, len(file)-known, got.Added)
 					asked = r.Asked
 				} else {
-					assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n, asked)
+					assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n, asked)
 				}
 				return errBack
 			}), errBack)

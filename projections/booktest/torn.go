@@ -7,8 +7,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 	"traybook/projections/snapshot"
 )
 
@@ -17,11 +17,11 @@ import (
 func Tear(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*snapshot.Snapshot) error) {
 	t.Helper()
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-		whole := &trial.Torn{Log: tx}
+		whole := &eventstest.Torn{Log: tx}
 		require.NoError(t, f(snapshot.New(whole, asOf)))
 		for n := range whole.Asked {
-			err := f(snapshot.New(&trial.Torn{Log: tx, Fails: n + 1}, asOf))
-			assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n+1, whole.Asked)
+			err := f(snapshot.New(&eventstest.Torn{Log: tx, Fails: n + 1}, asOf))
+			assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n+1, whole.Asked)
 		}
 		return nil
 	}))

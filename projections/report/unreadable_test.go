@@ -7,8 +7,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 	"traybook/projections/booktest"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
@@ -89,13 +89,13 @@ func TestASnapshotReadsAgainWhatItCouldNotRead(t *testing.T) {
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		want, err := report.Baths(snapshot.New(tx, time.Time{}), true)
 		require.NoError(t, err)
-		whole := &trial.Torn{Log: tx}
+		whole := &eventstest.Torn{Log: tx}
 		_, err = report.Baths(snapshot.New(whole, time.Time{}), true)
 		require.NoError(t, err)
 		for n := range whole.Asked {
-			snap := snapshot.New(&trial.Torn{Log: tx, Fails: n + 1}, time.Time{})
+			snap := snapshot.New(&eventstest.Torn{Log: tx, Fails: n + 1}, time.Time{})
 			_, err := report.Baths(snap, true)
-			require.ErrorIs(t, err, trial.ErrTorn)
+			require.ErrorIs(t, err, eventstest.ErrTorn)
 			got, err := report.Baths(snap, true)
 			require.NoError(t, err)
 			require.Equal(t, want, got, "question %d of %d", n+1, whole.Asked)

@@ -19,7 +19,7 @@ import (
 
 	"traybook/cmd/traybook/demo"
 	"traybook/events"
-	"traybook/events/life"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/pages"
@@ -463,7 +463,7 @@ func TestOneAnswer(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "life.ndjson")
 			f, err := os.Create(path)
 			require.NoError(t, err)
-			_, err = life.Write(f, 400, seed)
+			_, err = eventstest.WriteLife(f, 400, seed)
 			require.NoError(t, err)
 			require.NoError(t, f.Close())
 			check(t, tellAll(t, booktest.FromFile(t, path), 3))

@@ -16,8 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/cmd/traybook/bench/keys/pty"
-	"traybook/events/trial"
+	"traybook/events/eventstest"
 )
 
 // asChild makes this test program use the terminal that it was started on.
@@ -64,26 +63,25 @@ func child(how string) int {
 	return 1
 }
 
-func start(t *testing.T, how string) (*pty.Pair, *pty.Seen, *exec.Cmd) {
+func start(t *testing.T, how string) (*eventstest.Terminal, *exec.Cmd) {
 	t.Helper()
-	p, err := pty.Open(60, 24)
+	p, err := eventstest.OpenTerminal(60, 24)
 	require.NoError(t, err)
 	t.Cleanup(func() { p.Person.Close() })
-	cmd := trial.Command(t, os.Args[0])
+	cmd := eventstest.Command(t, os.Args[0])
 	cmd.Env = append(cmd.Env, asChild+"="+how)
-	s, err := p.Start(cmd)
-	require.NoError(t, err)
-	require.NoError(t, s.Wait("second", time.Minute))
+	require.NoError(t, p.Start(cmd))
+	require.NoError(t, p.Wait("second", time.Minute))
 	cooked, err := p.Cooked()
 	require.NoError(t, err)
 	require.False(t, cooked, "in use the terminal is raw")
-	return p, s, cmd
+	return p, cmd
 }
 
 func TestTheTerminalIsPutBack(t *testing.T) {
 	for _, c := range []struct {
 		name string
-		end  func(p *pty.Pair, cmd *exec.Cmd) error
+		end  func(p *eventstest.Terminal, cmd *exec.Cmd) error
 		code int
 	}{
 		{"return", types("q"), 0},
@@ -95,50 +93,50 @@ func TestTheTerminalIsPutBack(t *testing.T) {
 		{"HUP", signals(syscall.SIGHUP), 130},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			p, s, cmd := start(t, "screen")
+			p, cmd := start(t, "screen")
 			require.NoError(t, c.end(p, cmd))
 			err := cmd.Wait()
 			code := cmd.ProcessState.ExitCode()
-			assert.Equal(t, c.code, code, "%v %s", err, s.Text())
+			assert.Equal(t, c.code, code, "%v %s", err, p.Shown())
 			cooked, err := p.Cooked()
 			require.NoError(t, err)
 			assert.True(t, cooked)
-			require.Eventually(t, func() bool { return strings.Contains(s.Text(), leaveScreen) }, time.Minute, 5*time.Millisecond)
-			assert.Equal(t, 1, strings.Count(s.Text(), leaveScreen), "put back once")
+			require.Eventually(t, func() bool { return strings.Contains(p.Shown(), leaveScreen) }, time.Minute, 5*time.Millisecond)
+			assert.Equal(t, 1, strings.Count(p.Shown(), leaveScreen), "put back once")
 		})
 	}
 }
 
-func types(text string) func(*pty.Pair, *exec.Cmd) error {
-	return func(p *pty.Pair, _ *exec.Cmd) error {
+func types(text string) func(*eventstest.Terminal, *exec.Cmd) error {
+	return func(p *eventstest.Terminal, _ *exec.Cmd) error {
 		_, err := p.Person.WriteString(text)
 		return err
 	}
 }
 
-func signals(s syscall.Signal) func(*pty.Pair, *exec.Cmd) error {
-	return func(_ *pty.Pair, cmd *exec.Cmd) error { return cmd.Process.Signal(s) }
+func signals(s syscall.Signal) func(*eventstest.Terminal, *exec.Cmd) error {
+	return func(_ *eventstest.Terminal, cmd *exec.Cmd) error { return cmd.Process.Signal(s) }
 }
 
 func TestOnlyWhatChangedIsSent(t *testing.T) {
-	p, s, cmd := start(t, "screen")
-	before := len(s.Text())
+	p, cmd := start(t, "screen")
+	before := len(p.Shown())
 	_, err := p.Person.WriteString("x")
 	require.NoError(t, err)
-	require.Eventually(t, func() bool { return strings.Contains(s.Text(), "key 120") }, time.Minute, 5*time.Millisecond)
-	assert.Equal(t, "\x1b[2;1Hkey 120\x1b[0m\x1b[K", s.Text()[before:])
+	require.Eventually(t, func() bool { return strings.Contains(p.Shown(), "key 120") }, time.Minute, 5*time.Millisecond)
+	assert.Equal(t, "\x1b[2;1Hkey 120\x1b[0m\x1b[K", p.Shown()[before:])
 	require.NoError(t, types("q")(p, cmd))
 	require.NoError(t, cmd.Wait())
 }
 
 // A terminal that obeys nothing gets whole lines, each ended so that the next begins at its left edge.
 func TestAPlainTerminalGetsLines(t *testing.T) {
-	p, s, cmd := start(t, "plain")
+	p, cmd := start(t, "plain")
 	_, err := p.Person.WriteString("xq")
 	require.NoError(t, err)
 	require.NoError(t, cmd.Wait())
-	require.Eventually(t, func() bool { return strings.HasSuffix(s.Text(), "key 120\r\n") }, time.Minute, 5*time.Millisecond)
-	assert.Equal(t, "ready\r\nsecond\r\nkey 120\r\n", s.Text())
+	require.Eventually(t, func() bool { return strings.HasSuffix(p.Shown(), "key 120\r\n") }, time.Minute, 5*time.Millisecond)
+	assert.Equal(t, "ready\r\nsecond\r\nkey 120\r\n", p.Shown())
 }
 
 func TestNoTerminal(t *testing.T) {

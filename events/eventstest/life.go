@@ -1,7 +1,4 @@
-// Package life writes a working life as plain lines, for tests and benchmarks: about twelve entries a picture, a session
-// of twelve pictures a day, boxes of a hundred sheets, a developer a day, a fixer a week, baths discarded, one entry in
-// a hundred written down late and one amended, in zones whose clocks change. The same seed gives the same bytes.
-package life
+package eventstest
 
 import (
 	"bufio"
@@ -43,8 +40,11 @@ type writer struct {
 	err     error
 }
 
-// Write writes about events lines (it ends with the picture in hand) from 2001 on, and gives how many it wrote.
-func Write(w io.Writer, events int, seed uint64) (int, error) {
+// WriteLife writes a working life as plain lines from 2001 on, about so many as asked for (it ends with the picture in
+// hand), and gives how many it wrote: about twelve entries a picture, a session of twelve pictures a day, boxes of a
+// hundred sheets, a developer a day, a fixer a week, baths discarded, one entry in a hundred written down late and one
+// amended, in zones whose clocks change. The same seed gives the same bytes.
+func WriteLife(w io.Writer, events int, seed uint64) (int, error) {
 	x := &writer{w: bufio.NewWriterSize(w, 1<<20), r: rand.New(rand.NewPCG(seed, 1)), most: events}
 	x.zone(0)
 	x.at = time.Date(2001, 3, 5, 9, 0, 0, 0, x.loc)

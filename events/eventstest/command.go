@@ -1,6 +1,7 @@
-// Package trial is what the tests of every package share when they start a program: a clock that stands, a limit to every
-// wait, and a record of what this machine does not let them try. The program does not link it.
-package trial
+// Package eventstest is what the tests of every package share and the program does not link: a program that is started
+// with a clock that stands and a limit to every wait, on a terminal where it is asked for; a record of what this machine
+// does not let them try; working lives as lines; a book that gives one answer less; a document as text.
+package eventstest
 
 import (
 	"context"

@@ -1,4 +1,4 @@
-package life_test
+package eventstest_test
 
 import (
 	"bytes"
@@ -7,16 +7,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/life"
+	"traybook/events/eventstest"
 )
 
 func TestSameSeedSameBytesAndEveryLineIsGood(t *testing.T) {
 	var a, b, c bytes.Buffer
-	n, err := life.Write(&a, 3000, 7)
+	n, err := eventstest.WriteLife(&a, 3000, 7)
 	require.NoError(t, err)
-	_, err = life.Write(&b, 3000, 7)
+	_, err = eventstest.WriteLife(&b, 3000, 7)
 	require.NoError(t, err)
-	_, err = life.Write(&c, 3000, 8)
+	_, err = eventstest.WriteLife(&c, 3000, 8)
 	require.NoError(t, err)
 	require.Equal(t, a.Bytes(), b.Bytes())
 	require.NotEqual(t, a.Bytes(), c.Bytes())
