@@ -10,15 +10,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/events/trial"
 	"traybook/export"
 	"traybook/projections/booktest"
 )
 
 // tornSource is a book laid open for export of which one reading fails.
 type tornSource struct {
-	*trial.Torn
+	*eventstest.Torn
 	tx *sqlite.Tx
 }
 
@@ -64,12 +64,12 @@ func TestNothingIsWrittenBesideAPageThatCannotBeRead(t *testing.T) {
 	for name, way := range ways {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-				whole := &trial.Torn{Log: tx}
+				whole := &eventstest.Torn{Log: tx}
 				require.NoError(t, way(tornSource{whole, tx}))
 				require.Positive(t, whole.Asked)
 				for n := range whole.Asked {
-					err := way(tornSource{&trial.Torn{Log: tx, Fails: n + 1}, tx})
-					assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n+1, whole.Asked)
+					err := way(tornSource{&eventstest.Torn{Log: tx, Fails: n + 1}, tx})
+					assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n+1, whole.Asked)
 				}
 				return nil
 			}))
@@ -83,11 +83,11 @@ func TestNoArchiveStandsBesideAPageThatCannotBeRead(t *testing.T) {
 	dir := attach(t, b, attached{"2026-001n", "negative", "whole"})
 	for asked, n := 0, 0; n <= asked; n++ {
 		out := filepath.Join(t.TempDir(), "bag")
-		var whole *trial.Torn
+		var whole *eventstest.Torn
 		_, err := export.Archive(out, archiveOptions(dir), b.Backup, func(path string, f func(export.ArchiveSource, []export.ChainHead) error) error {
 			return readBook(path, func(src export.ArchiveSource, heads []export.ChainHead) error {
 				tx := src.(source).Tx
-				whole = &trial.Torn{Log: tx, Fails: n}
+				whole = &eventstest.Torn{Log: tx, Fails: n}
 				return f(tornArchive{tornSource{whole, tx}, source{tx}}, heads)
 			})
 		})
@@ -96,7 +96,7 @@ func TestNoArchiveStandsBesideAPageThatCannotBeRead(t *testing.T) {
 			asked = whole.Asked
 			continue
 		}
-		assert.ErrorIs(t, err, trial.ErrTorn, "question %d of %d", n, asked)
+		assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n, asked)
 		assert.NoDirExists(t, out)
 	}
 }
