@@ -124,14 +124,14 @@ func allHeld(in io.Reader, book Holder) error {
 	return nil
 }
 
-// mayReplace says why the archive at path may not go for this one: it is none, holds what it did not list, or holds
-// entries or scans that would be nowhere else.
+// mayReplace says why the archive at path may not go for this one: it is none, holds what it did not list, does not tell
+// what made it or what entries it holds, or holds entries or scans that would be nowhere else.
 func (a *archive) mayReplace(path string) error {
 	if fi, err := os.Stat(path); err == nil && fi.Mode().IsRegular() && fi.Size() == 0 {
 		return nil
 	}
-	r, err := bag.Replaceable(path)
-	if err != nil || len(r.Info) == 0 {
+	r, empty, err := bag.Replaceable(path)
+	if err != nil || empty {
 		return err
 	}
 	if !strings.HasPrefix(r.Value("Bag-Software-Agent"), "traybook ") {
@@ -142,15 +142,16 @@ func (a *archive) mayReplace(path string) error {
 		return err
 	}
 	defer b.Close()
-	if _, ok := b.Has(dataFolder + archiveEvents); ok {
-		in, err := b.Open(dataFolder + archiveEvents)
-		if err != nil {
-			return err
-		}
-		defer in.Close()
-		if err := allHeld(in, a.src); err != nil {
-			return fmt.Errorf("%s %w, so it is not replaced: merge the book it was made from, move it away, or name another place", path, err)
-		}
+	if _, ok := b.Has(dataFolder + archiveEvents); !ok {
+		return fmt.Errorf("%s has lost %s, so nothing tells whether this book holds what it holds, and it is not replaced: move it away, or name another place", path, dataFolder+archiveEvents)
+	}
+	in, err := b.Open(dataFolder + archiveEvents)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	if err := allHeld(in, a.src); err != nil {
+		return fmt.Errorf("%s %w, so it is not replaced: merge the book it was made from, move it away, or name another place", path, err)
 	}
 	return a.scansHeld(path, b)
 }

@@ -277,3 +277,24 @@ func TestTheLastCopyIsKept(t *testing.T) {
 	_, err := demo.Made(filepath.Join(season, "book.db"), bookOptions(true))
 	require.NoError(t, err)
 }
+
+// An archive that has lost what tells its sort, or what entries it holds, is not replaced: what else stands in it may stand
+// nowhere else.
+func TestAnArchiveThatLostWhatTellsItsContentIsKept(t *testing.T) {
+	for lost, says := range map[string]string{
+		"bag-info.txt":       "is not an archive that traybook wrote, so it is not replaced",
+		"data/events.ndjson": "has lost data/events.ndjson, so nothing tells whether this book holds what it holds",
+	} {
+		old := archived(t, shortBook(t))
+		require.NoError(t, os.Remove(filepath.Join(old, filepath.FromSlash(lost))))
+		before := laidOut(t, old)
+		code, _, errs := obeyed(t, shortBook(t), "export", "archive", "--out", old, "--force")
+		require.Equal(t, codeRefused, code, lost)
+		require.Contains(t, errs, says)
+		require.True(t, sameLayout(t, before, laidOut(t, old), lost))
+	}
+	empty := t.TempDir()
+	code, _, errs := obeyed(t, shortBook(t), "export", "archive", "--out", empty, "--force")
+	require.Zero(t, code, errs)
+	require.FileExists(t, filepath.Join(empty, "bag-info.txt"))
+}

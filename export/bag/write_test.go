@@ -213,7 +213,7 @@ type zeros struct{}
 func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
 
 // replaceable lets go of what Replaceable does.
-func replaceable(old, _ string) error { _, err := Replaceable(old); return err }
+func replaceable(old, _ string) error { _, _, err := Replaceable(old); return err }
 
 func TestOnlyWhatABagListsIsReplaced(t *testing.T) {
 	path := write(t, "folder", sample())
