@@ -577,8 +577,8 @@ func TestExtracts(t *testing.T) {
 			scope export.Scope
 			says  string
 		}{
-			{export.Scope{Picture: "2026-077"}, "there is no picture \"2026-077\"; `traybook pictures` lists them"}, {export.Scope{Session: "box-1"}, "there is no session \"box-1\"; `traybook sessions` lists them"},
-			{export.Scope{Session: "2026-001"}, "there is no session \"2026-001\"; `traybook sessions` lists them"},
+			{export.Scope{Picture: "2026-077"}, "there is no picture \"2026-077\"; `traybook pictures` lists the pictures"}, {export.Scope{Session: "box-1"}, "there is no session \"box-1\"; `traybook sessions` lists the sessions, `traybook session open` begins one"},
+			{export.Scope{Session: "2026-001"}, "there is no session \"2026-001\"; `traybook sessions` lists the sessions, `traybook session open` begins one"},
 		} {
 			_, err := export.Extract(tx, c.scope, time.Time{}, io.Discard)
 			assert.EqualError(t, err, c.says)
