@@ -106,3 +106,24 @@ func (r *Torn) AddSitter(name, contact string) (string, error) {
 	}
 	return r.Log.AddSitter(name, contact)
 }
+
+func (r *Torn) Sitters() ([]events.SitterRow, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Log.Sitters()
+}
+
+func (r *Torn) FormerNames() ([]events.SitterRow, error) {
+	if err := r.tears(); err != nil {
+		return nil, err
+	}
+	return r.Log.FormerNames()
+}
+
+func (r *Torn) Erased(name string) (string, bool, error) {
+	if err := r.tears(); err != nil {
+		return "", false, err
+	}
+	return r.Log.Erased(name)
+}

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/names"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
@@ -88,4 +89,43 @@ func TestImportTakesWhatABookLetOut(t *testing.T) {
 			require.True(t, report.OK)
 		})
 	}
+}
+
+// A name in a file is that of the sitter in the table, however it is cased and spaced; one that is not there is written in
+// once; one that was erased comes back as the reference that its stone knows, and is counted.
+func TestNamesInAFile(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"sitter":"Ane of the mole"
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-002","box":"box-1","f":8,"time_s":4,"sitter":"Ole of the light"`)
+	require.NoError(t, b.EraseSitter("sitter-2", func(*sqlite.Tx) error { return nil }, func(tx *sqlite.Tx) error { return nil }))
+	var stones []events.SitterErasedData
+	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+		for _, name := range []string{"Ole of the light"} {
+			salt := events.ID{7}
+			stones = append(stones, events.SitterErasedData{Sitter: "sitter-2", Salt: salt.String(), Digest: names.Stone(name, salt).String()})
+		}
+		e := booktest.ByHand(t, 1, &stones[0])
+		_, err := acts.Write(tx, &e, acts.WriteOptions{})
+		return err
+	}))
+	file := parsed(t,
+		`{"kind":"sheet.exposed","at":"2026-05-03T11:00:00+02:00","data":{"picture":"2026-003","box":"box-1","f":8,"time_s":4,"sitter":"ANE  of the mole"}}`,
+		`{"kind":"sheet.exposed","at":"2026-05-03T11:01:00+02:00","data":{"picture":"2026-004","box":"box-1","f":8,"time_s":4,"sitter":"Ole of the light"}}`,
+		`{"kind":"sheet.exposed","at":"2026-05-03T11:02:00+02:00","data":{"picture":"2026-005","box":"box-1","f":8,"time_s":4,"sitter":"Ida of the inn"}}`,
+		`{"kind":"sheet.exposed","at":"2026-05-03T11:03:00+02:00","data":{"picture":"2026-006","box":"box-1","f":8,"time_s":4,"sitter":"ida of the  inn"}}`,
+		`{"kind":"sheet.exposed","at":"2026-05-03T11:04:00+02:00","data":{"picture":"2026-007","box":"box-1","f":8,"time_s":4,"sitter":"Ole of the light"}}`)
+	got, err := takenIn(b, file)
+	require.NoError(t, err)
+	assert.Equal(t, 5, got.Added)
+	assert.Equal(t, 1, got.Erased, "the name, not its lines")
+	assert.Equal(t, []string{"sitter-3"}, got.Sitters)
+	var sitters []string
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		found, err := tx.Entries(events.Query{Kinds: []events.Kind{events.SheetExposed}})
+		for _, e := range found {
+			sitters = append(sitters, e.Data.(*events.SheetExposedData).Sitter)
+		}
+		return err
+	}))
+	assert.Equal(t, []string{"sitter-1", "sitter-2", "sitter-1", "sitter-2", "sitter-3", "sitter-3", "sitter-2"}, sitters)
 }

@@ -164,6 +164,50 @@ func TestTheLightAtTheExposure(t *testing.T) {
 	}
 }
 
+// Of a print the light moved as a second reading on its negative tells: one for its picture, or, where the first named no
+// picture either, one of none.
+func TestTheLightAtAPrint(t *testing.T) {
+	second := `light.metered 11:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":10`
+	for name, c := range map[string]struct {
+		acts string
+		want float64
+	}{
+		"of no picture":                    {in("wharf", `light.metered 10:40 `+onNegative, `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20`, second), -1},
+		"of this picture":                  {in("wharf", `light.metered 10:40 `+onNegative+`,"picture":"2026-001"`, `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20`, second+`,"picture":"2026-001"`), -1},
+		"of this picture, and one of none": {in("wharf", `light.metered 10:40 `+onNegative+`,"picture":"2026-001"`, `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20`, second), 0},
+		"by an earlier print":              {in("wharf", `sheet.reprinted 10:40 "picture":"2026-001","box":"box-1","time_s":20,"f":11`, `sheet.judged 10:42 "sheet":"2026-001p1","verdict":"redo","stops":1`, `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20`, second), 0},
+	} {
+		booktest.Look(t, booktest.FromActs(t, wharf+trays+negative+c.acts), func(snap *snapshot.Snapshot) {
+			p, err := snap.Picture("2026-001")
+			require.NoError(t, err)
+			l := logOf(t, snap, p.Sheets[len(p.Sheets)-1].Name)
+			require.NotNil(t, l.Step.CalledForS, name)
+			assert.InDelta(t, c.want, l.Light.Stops, 1e-9, name)
+			assert.Zero(t, l.X.PreFlash)
+			assert.True(t, l.Metered)
+		})
+	}
+}
+
+// A sheet of a box of which nothing counts any more, or of a paper that no curve fits, has a model all the same: that of a
+// paper of R110.
+func TestAModelOfAnyPaper(t *testing.T) {
+	usual, err := calc.NewCurve(10./3, calc.DefaultISORange, calc.DefaultDmin, calc.DefaultDmaxGlossy)
+	require.NoError(t, err)
+	odd := booktest.FromActs(t, wharf+"\n"+`paper.rated 2026-05-02T09:30:00 "box":"box-1","iso_r":1000`+in("wharf", metered, `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4`))
+	booktest.Look(t, odd, func(snap *snapshot.Snapshot) { assert.Equal(t, usual, logOf(t, snap, "2026-001n").Made.Curve) })
+	gone := booktest.FromActs(t, wharf+in("wharf", metered, `sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4`))
+	var received events.Entry
+	booktest.Look(t, gone, func(snap *snapshot.Snapshot) { received = entriesOf(t, snap, events.PaperReceived)[0] })
+	booktest.AddActs(t, gone, `entry.voided 2026-05-02T12:00:00 "entry":"`+received.ID.String()+`"`)
+	booktest.Look(t, gone, func(snap *snapshot.Snapshot) {
+		l := logOf(t, snap, "2026-001n")
+		assert.Zero(t, l.Aged)
+		assert.Equal(t, usual, l.Made.Curve)
+		assert.Equal(t, 4.0, l.X.TimeS)
+	})
+}
+
 // Where nobody read the light again, sun and sky tell how it moved, near rise or set and where the place is known. On 2 May at
 // 59.9° N 10.7° E the sun sets at about 21:10; log2 of the illuminances of calc.SunLux is what is wanted.
 func TestTheLightAtDusk(t *testing.T) {

@@ -248,6 +248,11 @@ func TestWhatAPrintCallsFor(t *testing.T) {
 		{"the later of two prints", judged(`,"stops":1`) + in("wharf", `sheet.reprinted 11:00 "picture":"2026-001","box":"box-1","time_s":30,"f":11`, `sheet.judged 11:05 "sheet":"2026-001p2","verdict":"redo","stops":1`), print, 60, "11:00", ""},
 		{"the later print, though judged first", in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20,"f":11`, `sheet.reprinted 11:00 "picture":"2026-001","box":"box-1","time_s":30,"f":11`,
 			`sheet.judged 11:05 "sheet":"2026-001p2","verdict":"redo","stops":1`, `sheet.judged 11:10 "sheet":"2026-001p1","verdict":"redo","stops":2`), print, 60, "11:00", ""},
+		{"the later print though it was numbered first", in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","sheet":"2026-001p2","box":"box-1","time_s":20,"f":11`, `sheet.judged 10:52 "sheet":"2026-001p2","verdict":"redo","stops":2`,
+			`sheet.reprinted 10:55 "picture":"2026-001","sheet":"2026-001p1","box":"box-1","time_s":30,"f":11`, `sheet.judged 11:05 "sheet":"2026-001p1","verdict":"redo","stops":1`), print, 60, "10:55", ""},
+		{"a print does not serve itself", judged(`,"stops":1`), print + `,"sheet":"2026-001p1"`, 0, "", ""},
+		{"the one before, of a print exposed again", judged(`,"stops":1`) + in("wharf", `sheet.reprinted 11:00 "picture":"2026-001","box":"box-1","time_s":30,"f":11`, `sheet.judged 11:05 "sheet":"2026-001p2","verdict":"redo","stops":2`), print + `,"sheet":"2026-001p2"`, 40, "10:50", ""},
+		{"an index for prints, and another for negatives", in("", `paper.rated 09:30 "box":"box-1","generation":"negative","index":9`) + judged(`,"stops":1`) + in("", `paper.rated 11:00 "box":"box-1","generation":"positive","index":6`), print, 20, "10:50", ""},
 		{"a contact print serves no copy", in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20,"way":"contact"`, `sheet.judged 10:55 "sheet":"2026-001p1","verdict":"redo","stops":1`), print, 0, "", ""},
 		{"an enlargement serves no copy", in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20,"way":"enlarger"`, `sheet.judged 10:55 "sheet":"2026-001p1","verdict":"redo","stops":1`), print, 0, "", ""},
 		{"on another box", "\n" + `paper.received 2026-05-01T08:05:00 "box":"box-2","name":"slow paper","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"index":3` +
