@@ -210,22 +210,20 @@ func calledForLine(e report.EntryLine) (string, screen.Tone) {
 	if e.CalledForS == nil {
 		return "", screen.Plain
 	}
-	text := "called for " + wording.Seconds(*e.CalledForS)
 	if e.DoneS == nil || e.DeviationStops == nil {
-		return text, screen.Faint
+		return "called for " + wording.Seconds(*e.CalledForS), screen.Faint
 	}
 	kind := events.Kind(e.Kind)
 	exposure := kind == events.SheetExposed || kind == events.SheetReprinted
-	off := offBy(kind, *e.DeviationStops, e.Before)
-	if off == "0 stops" || off == "as called for" {
-		return text + ", done so", screen.Faint
-	}
 	tone := screen.Plain
+	if wording.OffBy(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before) == wording.AsCalledFor {
+		tone = screen.Faint
+	}
 	ratio := math.Exp2(*e.DeviationStops)
 	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
 		tone = screen.Warn
 	}
-	return text + ", done " + wording.Seconds(*e.DoneS) + ": " + off, tone
+	return wording.CalledForAndDone(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before), tone
 }
 
 // seenStops is the difference in exposure from which on it is worth a look; below it no cause is ever found.

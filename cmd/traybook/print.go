@@ -90,30 +90,10 @@ func calledFor(a wording.Answer) string {
 	case a.CalledForS == nil:
 		return ""
 	}
-	text := "called for " + wording.Seconds(*a.CalledForS)
 	if a.DoneS != nil && a.DeviationStops != nil {
-		text += ", done " + wording.Seconds(*a.DoneS) + " (" + offBy(a.Entry.Kind, *a.DeviationStops, a.Before) + ")"
+		return wording.CalledForAndDone(a.Entry.Kind, *a.CalledForS, *a.DoneS, *a.DeviationStops, a.Before)
 	}
-	return text
-}
-
-// offBy tells a deviation as the trade does: of an exposure in stops, of a bath or a wash as a share of its time. before
-// is what the sheet's earlier fixings, or washes since, gave.
-func offBy(kind events.Kind, stops, before float64) string {
-	if kind == events.SheetExposed || kind == events.SheetReprinted {
-		return wording.StopsText(stops)
-	}
-	text := wording.ShareText(stops)
-	if text == "" {
-		text = "as called for"
-	}
-	switch {
-	case before > 0 && kind == events.SheetFixed:
-		text = "with what was fixed before, " + text
-	case before > 0:
-		text = "with what was washed before, " + text
-	}
-	return text
+	return "called for " + wording.Seconds(*a.CalledForS)
 }
 
 // flow writes the parts behind each other, breaking the line between them where the screen ends.

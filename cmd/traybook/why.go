@@ -118,14 +118,14 @@ func showFinding(s *screen.Screen, mark string, f why.Finding, accused, said boo
 		s.Hang(screen.Plain, indent, f.Text)
 	}
 	if f.Done != nil && f.CalledFor != nil {
-		done := fmt.Sprintf("done %s, called for %s %s", wording.Number(*f.Done), wording.Number(*f.CalledFor), f.Unit)
+		done := fmt.Sprintf("called for %s, done %s %s", wording.Number(*f.CalledFor), wording.Number(*f.Done), f.Unit)
 		switch f.Unit {
 		case "s":
-			done = fmt.Sprintf("done %s, called for %s", wording.Seconds(*f.Done), wording.Seconds(*f.CalledFor))
+			done = fmt.Sprintf("called for %s, done %s", wording.Seconds(*f.CalledFor), wording.Seconds(*f.Done))
 		case "mm", "ml", "°C":
-			done = fmt.Sprintf("done %s %s, called for %s %s", wording.Number(*f.Done), f.Unit, wording.Number(*f.CalledFor), f.Unit)
+			done = fmt.Sprintf("called for %s %s, done %s %s", wording.Number(*f.CalledFor), f.Unit, wording.Number(*f.Done), f.Unit)
 		case "f":
-			done = fmt.Sprintf("done f/%s, called for f/%s", wording.Number(*f.Done), wording.Number(*f.CalledFor))
+			done = fmt.Sprintf("called for f/%s, done f/%s", wording.Number(*f.CalledFor), wording.Number(*f.Done))
 		case "wash":
 			done = "done " + wording.Percent(*f.Done) + " of the wash called for"
 		}
@@ -133,7 +133,7 @@ func showFinding(s *screen.Screen, mark string, f why.Finding, accused, said boo
 		case f.Stops != nil && (strings.HasPrefix(f.Cause, "developer-") || strings.HasSuffix(f.Cause, "-developed") || f.Cause == "paper-expired"): // what it comes to, not by how much it was off
 			done += ", worth " + wording.StopsText(*f.Stops) + " of exposure"
 		case f.Stops != nil:
-			done += ", " + wording.StopsText(*f.Stops)
+			done += ": " + wording.StopsText(*f.Stops)
 		}
 		s.Hang(screen.Plain, indent, done)
 	}

@@ -307,17 +307,19 @@ func exposureText(c card) string {
 	return text
 }
 
+// calledText is what an exposure called for. What was done stands above it on the card.
 func calledText(s calledfor.Step) string {
 	if s.CalledForS == nil {
 		return "nothing calls for a time"
 	}
-	text := "called for " + wording.Seconds(*s.CalledForS)
-	if s.DeviationStops != nil {
-		if off := wording.StopsText(*s.DeviationStops); off != wording.StopsText(0) {
-			text += ", done " + off
-		}
+	if s.DeviationStops == nil || s.DoneS == nil {
+		return "called for " + wording.Seconds(*s.CalledForS)
 	}
-	return text
+	off := wording.OffBy(s.Entry.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0)
+	if off == wording.AsCalledFor {
+		return off
+	}
+	return "called for " + wording.Seconds(*s.CalledForS) + ": " + off
 }
 
 func bathText(what string, s calledfor.Step) string {

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -273,11 +272,8 @@ func (b *logBook) entryTable(snap *snapshot.Snapshot, y float64, p *snapshot.Pic
 			if s.CalledForS != nil {
 				row.Cells[3] = wording.Seconds(*s.CalledForS)
 			}
-			if s.DeviationStops != nil {
-				row.Cells[5] = offBy(e.Kind, *s.DeviationStops)
-				if s.Before > 0 {
-					row.Cells[5] += " in all"
-				}
+			if s.DeviationStops != nil && s.DoneS != nil && s.CalledForS != nil {
+				row.Cells[5] = wording.OffBy(e.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, s.Before)
 			}
 		}
 		t.Rows = append(t.Rows, row)
@@ -288,15 +284,4 @@ func (b *logBook) entryTable(snap *snapshot.Snapshot, y float64, p *snapshot.Pic
 	d.Text(a.X, y, a.W, subheadType, fmt.Sprintf("Every entry (%d)", len(all)))
 	d.Table(a.X, y+5.5, a.W, t)
 	return d.Err()
-}
-
-// offBy tells a deviation as the trade does: of an exposure in stops, of a bath or a wash as a share of its time.
-func offBy(kind events.Kind, stops float64) string {
-	if kind != events.SheetExposed && kind != events.SheetReprinted {
-		if text := wording.ShareText(stops); text != "" {
-			return text
-		}
-		return "0"
-	}
-	return wording.StopsText(math.Round(stops*100) / 100)
 }

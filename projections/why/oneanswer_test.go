@@ -247,9 +247,13 @@ func calledInWords(b *told) map[string]any {
 				out[s.Sheet] = "nothing calls for a time"
 				continue
 			}
-			text := "called for " + wording.Seconds(*s.CalledForS)
-			if s.DeviationStops != nil && wording.StopsText(*s.DeviationStops) != "0 stops" {
-				text += ", done " + wording.StopsText(*s.DeviationStops)
+			kind := events.SheetExposed
+			if s.Generation == snapshot.Positive {
+				kind = events.SheetReprinted
+			}
+			text := wording.OffBy(kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0)
+			if text != wording.AsCalledFor {
+				text = "called for " + wording.Seconds(*s.CalledForS) + ": " + text
 			}
 			out[s.Sheet] = text
 		}
@@ -263,7 +267,7 @@ func onCards(b *told) map[string]any {
 	for _, h := range b.histories {
 		var lines []string
 		for _, text := range b.pages[h.Picture] {
-			if strings.HasPrefix(text, "called for ") || text == "nothing calls for a time" {
+			if strings.HasPrefix(text, "called for ") || text == wording.AsCalledFor || text == "nothing calls for a time" {
 				lines = append(lines, text)
 			}
 		}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"traybook/events"
 	"traybook/projections/wording"
 )
 
@@ -23,4 +24,24 @@ func TestStops(t *testing.T) {
 	}
 	assert.Equal(t, "–", wording.StopsText(math.Inf(-1)))
 	assert.Equal(t, "–", wording.StopsText(math.NaN()))
+}
+
+// Times that are told alike agree, whatever hair is between them, and what agrees is told in one way.
+func TestCalledForAndDone(t *testing.T) {
+	for _, c := range []struct {
+		kind                        events.Kind
+		called, done, stops, before float64
+		want                        string
+	}{
+		{events.SheetExposed, 4.7095, 1.8, -1.387, 0, "called for 4.7 s, done 1.8 s: −1.39 stops"},
+		{events.SheetExposed, 4.7095, 4.7, -0.0029, 0, "as called for, 4.7 s"},
+		{events.SheetExposed, 4.74, 4.7, -0.012, 0, "called for 4.74 s, done 4.7 s: −0.01 stop"},
+		{events.SheetReprinted, 4.7412, 4.7, -0.0126, 0, "as called for, 4.7 s"},
+		{events.SheetDeveloped, 60.3, 60, -0.0072, 0, "as called for, 60 s"},
+		{events.SheetFixed, 71, 75, 0.079, 0, "called for 71 s, done 75 s: 5.6 % longer"},
+		{events.SheetFixed, 240, 120, -0.415, 0.25, "called for 4 min, done 2 min: with what was fixed before, 25 % shorter"},
+		{events.SheetWashed, 120, 60, 0, 0.5, "called for 2 min, done 60 s: with what was washed before, as called for"},
+	} {
+		assert.Equal(t, c.want, wording.CalledForAndDone(c.kind, c.called, c.done, c.stops, c.before))
+	}
 }
