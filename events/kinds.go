@@ -56,7 +56,7 @@ type Data interface{ Kind() Kind }
 // The book fills them in when the entry is written.
 type Carried struct {
 	Session string `json:"session,omitempty" is:"ref=session default=open-session optional"`
-	Camera  string `json:"camera,omitempty" is:"ref=camera mend default=camera optional"`
+	Camera  string `json:"camera,omitempty" is:"ref=camera amendable default=camera optional"`
 }
 
 // carrier is met by the data of every act.

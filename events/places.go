@@ -75,7 +75,7 @@ func placingOf(k Kind, t reflect.Type) placing {
 		}
 	}
 	for _, f := range Fields(k) {
-		if f.Type == "name" || f.Type == "sitter" || f.Type == "ref" && !f.mend {
+		if f.Type == "name" || f.Type == "sitter" || f.Type == "ref" && !f.amendable {
 			p.cites = append(p.cites, f)
 		}
 	}

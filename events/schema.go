@@ -16,18 +16,18 @@ import (
 //	one=a|b|c  one of these                         many=a|b|c  several of these
 //
 // followed by bounds (>0 >=0 <=100), by `default=RULE` where the book may fill the field in itself (by a rule of package
-// projections), `optional` where it may stay empty all the same, and `mend` where a name may be amended: see Amendable.
+// projections), `optional` where it may stay empty all the same, and `amendable` where a name may be amended: see Amendable.
 type Field struct {
-	Name     string   // as in JSON, with its unit: time_s
-	Type     string   // see above
-	Of       string   // the kind of thing that a name or ref names
-	Choices  []string // of one, many and symptoms
-	Required bool     // must stand in the finished entry
-	Default  string   // the rule by which the book fills in what the writer left out; "" for none
-	mend     bool
-	bounds   []bound
-	index    []int
-	leftOut  bool // from JSON, where it is empty
+	Name      string   // as in JSON, with its unit: time_s
+	Type      string   // see above
+	Of        string   // the kind of thing that a name or ref names
+	Choices   []string // of one, many and symptoms
+	Required  bool     // must stand in the finished entry
+	Default   string   // the rule by which the book fills in what the writer left out; "" for none
+	amendable bool
+	bounds    []bound
+	index     []int
+	leftOut   bool // from JSON, where it is empty
 }
 
 type bound struct {
@@ -76,7 +76,7 @@ func (f Field) Names() bool {
 // Amendable says whether an amendment may set the field. What names a thing mostly cannot be amended: stream, box, bath,
 // session and what else an entry cites are found through columns beside its bytes, which are written once. Nothing is
 // looked for by the camera that an act carries, which stands in the data alone.
-func (f Field) Amendable() bool { return !f.Names() || f.mend }
+func (f Field) Amendable() bool { return !f.Names() || f.amendable }
 
 // schemas read the fields of each kind when they are first asked for: one run of the program needs a few.
 var schemas = func() map[Kind]func() []Field {
@@ -134,8 +134,8 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 				f.Default, optional = strings.TrimPrefix(w, "default="), false
 			case w == "optional":
 				optional = true
-			case w == "mend":
-				f.mend = true
+			case w == "amendable":
+				f.amendable = true
 			case strings.HasPrefix(w, ">=") || strings.HasPrefix(w, "<="):
 				f.bounds = append(f.bounds, bound{w[:2], mustFloat(w[2:])})
 			default:

@@ -82,7 +82,7 @@ func TestDamageIsNamedAndSalvaged(t *testing.T) {
 		{"a number and its view changed", longer + `; UPDATE view SET state=replace(state,'"time_s":','"time_s":1')`, "entry number 10 was changed", true, 19, false},
 		{"a column beside the bytes", `UPDATE entry SET at=at+1` + at, "at beside its bytes", true, 20, true},
 		{"an entry deleted", `DELETE FROM entry` + at, "entry number 10 is missing", false, 19, false},
-		{"an entry put in twice", `INSERT INTO entry SELECT (SELECT max(seq)+1 FROM entry), body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch FROM entry` + at, "entry number 21 does not follow", true, 20, false},
+		{"an entry put in twice", `INSERT INTO entry SELECT (SELECT max(seq)+1 FROM entry), body, prev, hash, id, chain, book_seq, kind, at, stream, box, bath, session, batch FROM entry` + at, "entry number 21 does not follow", true, 20, false},
 		{"two in another order", `UPDATE entry SET seq=CASE seq WHEN 10 THEN -11 ELSE -10 END WHERE seq IN (10,11); UPDATE entry SET seq=-seq WHERE seq<0`, "does not follow", false, 20, false},
 		{"the guards gone", withoutGuards, "entry_no_delete", false, 20, true},
 		{"a view edited", `UPDATE view SET stock=stock+5 WHERE kind='box'`, "box-1", false, 20, true},

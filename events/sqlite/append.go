@@ -239,7 +239,7 @@ func (tx *Tx) streamFor(e *events.Entry, p events.Places, name namer) (events.En
 			return events.Entity{}, err
 		}
 		var stream int64
-		err = tx.tx.QueryRow("SELECT home FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
+		err = tx.tx.QueryRow("SELECT stream FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
 		if errors.Is(err, sql.ErrNoRows) {
 			return name(tx, book, e)
 		}

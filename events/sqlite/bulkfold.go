@@ -62,7 +62,7 @@ func (tx *Tx) begin() error {
 		tx.lifted = true
 	}
 	var last int64
-	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM thing").Scan(&last); err != nil {
+	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM entity").Scan(&last); err != nil {
 		return translate(err)
 	}
 	tx.allNames = last == 0

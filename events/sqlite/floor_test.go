@@ -97,7 +97,7 @@ func (l workingLife) open(tb testing.TB) *Book {
 }
 
 // floorTables are those that an import fills, the entries first.
-var floorTables = []string{"entry", "thing", "cite", "mend", "view"}
+var floorTables = []string{"entry", "entity", "cite", "correction", "view"}
 
 // insertRows puts the rows of the book, already made, into the same tables of an empty one in one transaction, as one
 // writes such a thing down: prepared once, a row at a time. What it takes to read them is not counted.

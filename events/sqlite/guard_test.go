@@ -14,7 +14,7 @@ import (
 	"traybook/events/sqlite/rawfile"
 )
 
-const row27 = "27, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch FROM entry WHERE seq=27"
+const row27 = "27, body, prev, hash, id, chain, book_seq, kind, at, stream, box, bath, session, batch FROM entry WHERE seq=27"
 
 // Nothing that any program may say in SQL changes or removes an entry, with our pragmas or without, short of taking
 // the guards away, which verify sees.

@@ -225,7 +225,7 @@ func (r *keptRow) decode(judge bool) {
 func (tx *Tx) page(after int64, order *inOrder) ([]keptRow, error) {
 	out := make([]keptRow, 0, pageRows)
 	var prev, hash, id, batch sql.RawBytes
-	rows, err := tx.tx.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, home, box, bath, session, batch
+	rows, err := tx.tx.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, stream, box, bath, session, batch
 		FROM entry WHERE seq>? ORDER BY seq LIMIT ?`, after, pageRows)
 	err = each(rows, err, func(row scanner) error {
 		out = append(out, keptRow{})

@@ -169,9 +169,9 @@ func TestViews(t *testing.T) {
 func TestRebuildPutsRight(t *testing.T) {
 	want := told(t, seasonBook(t))
 	for _, statement := range []string{
-		"UPDATE entry SET id=zeroblob(16), book_seq=70, kind='x', at=0, home=99, box=98, bath=97, session=96, batch=NULL WHERE seq BETWEEN 8 AND 12",
+		"UPDATE entry SET id=zeroblob(16), book_seq=70, kind='x', at=0, stream=99, box=98, bath=97, session=96, batch=NULL WHERE seq BETWEEN 8 AND 12",
 		"UPDATE entry SET chain=7 WHERE seq=12",
-		"DELETE FROM thing", "UPDATE thing SET name=name||'x'", "DELETE FROM cite", "DELETE FROM mend", "INSERT INTO mend VALUES (3,4)",
+		"DELETE FROM entity", "UPDATE entity SET name=name||'x'", "DELETE FROM cite", "DELETE FROM correction", "INSERT INTO correction VALUES (3,4)",
 		"DELETE FROM view", "UPDATE view SET state='{}', stock=-1", "UPDATE chain SET last=5",
 	} {
 		t.Run(statement, func(t *testing.T) {

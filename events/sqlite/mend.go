@@ -34,7 +34,7 @@ func (tx *Tx) addMend(target, seq int64) error {
 		tx.shadow.mends = append(tx.shadow.mends, [2]int64{target, seq})
 		return nil
 	}
-	_, err := tx.tx.Exec("INSERT OR IGNORE INTO mend VALUES (?,?)", target, seq)
+	_, err := tx.tx.Exec("INSERT OR IGNORE INTO correction VALUES (?,?)", target, seq)
 	return translate(err)
 }
 
@@ -75,7 +75,7 @@ func (tx *Tx) gatherMenders() error {
 	if tx.replay {
 		return nil
 	}
-	kept, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT m.seq FROM mend m) ORDER BY e.seq")
+	kept, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT m.seq FROM correction m) ORDER BY e.seq")
 	for i := range kept {
 		tx.menders.add(&kept[i])
 	}
@@ -120,9 +120,9 @@ func (tx *Tx) mendersOf(e *events.Entry) ([]mender, error) {
 		return out, nil
 	}
 	kept, err := tx.query("SELECT "+entryColumns+` FROM entry e WHERE e.seq IN (
-		SELECT m.seq FROM mend m WHERE m.target=0
-		UNION SELECT m.seq FROM entry t JOIN mend m ON m.target=t.seq WHERE t.id=?1 AND t.seq<?3
-		UNION SELECT m.seq FROM mend m WHERE m.target=(SELECT min(t.seq) FROM entry t WHERE t.batch=?2 AND t.seq<?3))`, e.ID[:], batchColumn(e.Batch), e.Seq)
+		SELECT m.seq FROM correction m WHERE m.target=0
+		UNION SELECT m.seq FROM entry t JOIN correction m ON m.target=t.seq WHERE t.id=?1 AND t.seq<?3
+		UNION SELECT m.seq FROM correction m WHERE m.target=(SELECT min(t.seq) FROM entry t WHERE t.batch=?2 AND t.seq<?3))`, e.ID[:], batchColumn(e.Batch), e.Seq)
 	var out []mender
 	for i := range kept {
 		if named, ok := namedBy(&kept[i]); ok && (named == e.ID || named == e.Batch) {

@@ -411,7 +411,7 @@ func (j *joiner) unnamedSitter(row events.SitterRow) (string, error) {
 		return same, translate(err)
 	}
 	var n int
-	if err := tx.tx.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM thing WHERE name=?1)", row.Ref).Scan(&n); err != nil {
+	if err := tx.tx.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM entity WHERE name=?1)", row.Ref).Scan(&n); err != nil {
 		return "", translate(err)
 	}
 	if n > 0 {

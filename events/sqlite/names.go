@@ -27,7 +27,7 @@ func (tx *Tx) bearers(bare string) ([]entityRow, error) {
 		return rows, nil
 	}
 	// Names go into the file at once, so there is nothing to wait for.
-	rows, err := tx.tx.queryNow("SELECT id, rank, kind, chain, seq FROM thing WHERE name=? ORDER BY rank", bare)
+	rows, err := tx.tx.queryNow("SELECT id, rank, kind, chain, seq FROM entity WHERE name=? ORDER BY rank", bare)
 	out, err := collect(rows, err, func(row scanner) (r entityRow, err error) {
 		err = row.Scan(&r.id, &r.rank, &r.kind, &r.chain, &r.seq)
 		return r, err
@@ -110,7 +110,7 @@ func (tx *Tx) addEntity(r events.Ref, e *events.Entry) (events.Entity, error) {
 }
 
 func (tx *Tx) insertEntity(bare string, row entityRow) (int64, error) {
-	res, err := tx.tx.Exec("INSERT INTO thing (name, rank, kind, chain, seq) VALUES (?,?,?,?,?)", bare, row.rank, string(row.kind), row.chain, row.seq)
+	res, err := tx.tx.Exec("INSERT INTO entity (name, rank, kind, chain, seq) VALUES (?,?,?,?,?)", bare, row.rank, string(row.kind), row.chain, row.seq)
 	if err != nil {
 		return 0, translate(err)
 	}
@@ -140,15 +140,15 @@ func (tx *Tx) nameAll(ids []int64) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	_, err := tx.entities("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN thing t ON t.id=j.value", listed(ids))
+	_, err := tx.entities("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN entity t ON t.id=j.value", listed(ids))
 	return err
 }
 
 // Entities lists the things of a kind in the order in which they were first named.
 func (tx *Tx) Entities(kind events.EntityKind) ([]events.Entity, error) {
-	text := "SELECT id, name, rank, kind FROM thing WHERE kind=? AND kind<>'picture' ORDER BY id"
+	text := "SELECT id, name, rank, kind FROM entity WHERE kind=? AND kind<>'picture' ORDER BY id"
 	if kind == events.Picture {
-		text = "SELECT id, name, rank, kind FROM thing WHERE kind=? ORDER BY id"
+		text = "SELECT id, name, rank, kind FROM entity WHERE kind=? ORDER BY id"
 	}
 	return tx.entities(text, kind)
 }

@@ -18,7 +18,7 @@ func (tx *Tx) LargestNumber(prefix string) (int, error) {
 	}
 	// ':' follows '9': the range holds the prefix followed by digits. Longer numbers sort apart, hence the length first.
 	var found sql.NullInt64
-	err := tx.tx.QueryRow(`SELECT max(CAST(substr(name, ?) AS INTEGER)) FROM thing
+	err := tx.tx.QueryRow(`SELECT max(CAST(substr(name, ?) AS INTEGER)) FROM entity
 		WHERE name >= ? AND name < ? AND substr(name, ?) NOT GLOB '*[^0-9]*' AND CAST(substr(name, ?) AS INTEGER) <= ?`,
 		len(prefix)+1, prefix+"0", prefix+":", len(prefix)+1, len(prefix)+1, events.MaxNumber).Scan(&found)
 	if err != nil {

@@ -197,7 +197,7 @@ func TestNoLookUpScans(t *testing.T) {
 		for _, step := range scans(t, b, q) {
 			// The newest entries and the largest seq are read from the end of an index, a list of views along its index.
 			if strings.Contains(q, "LIMIT") && strings.Contains(step, "USING INDEX") || strings.Contains(q, "ORDER BY seq DESC LIMIT 1") ||
-				q == "SELECT EXISTS (SELECT 1 FROM mend)" { // one row is enough
+				q == "SELECT EXISTS (SELECT 1 FROM correction)" { // one row is enough
 				continue
 			}
 			t.Errorf("%s\n  %s", q, step)
@@ -208,6 +208,6 @@ func TestNoLookUpScans(t *testing.T) {
 func TestScansAreSeen(t *testing.T) {
 	b := seasonBook(t)
 	assert.NotEmpty(t, scans(t, b, "SELECT * FROM entry WHERE kind=?"))
-	assert.NotEmpty(t, scans(t, b, "SELECT target FROM mend WHERE seq=?"))
+	assert.NotEmpty(t, scans(t, b, "SELECT target FROM correction WHERE seq=?"))
 	assert.Empty(t, scans(t, b, "SELECT * FROM entry WHERE id=?"))
 }

@@ -91,11 +91,11 @@ func TestSalvageDamagedRows(t *testing.T) {
 		{"no entry", `UPDATE entry SET body='{}' WHERE seq=10`, 9, 17, 1, ProblemBytes},
 		{"hash", `UPDATE entry SET hash=zeroblob(32) WHERE seq=10`, 27, 0, 0, ""},
 		{"prev", `UPDATE entry SET prev=zeroblob(32) WHERE seq=10`, 27, 0, 0, ""},
-		{"columns", `UPDATE entry SET id=zeroblob(16), chain=5, book_seq=70, kind='x', at=0, home=99, box=98, session=97 WHERE seq=10`, 27, 0, 0, ""},
+		{"columns", `UPDATE entry SET id=zeroblob(16), chain=5, book_seq=70, kind='x', at=0, stream=99, box=98, session=97 WHERE seq=10`, 27, 0, 0, ""},
 		{"deleted", `DELETE FROM entry WHERE seq IN (10,11)`, 9, 16, 2, ""},
 		{"order", `UPDATE entry SET seq=CASE seq WHEN 10 THEN -11 ELSE -10 END WHERE seq IN (10,11); UPDATE entry SET seq=-seq WHERE seq<0`, 27, 0, 0, ""},
 		{"the first", `DELETE FROM entry WHERE seq=1`, 0, 26, 1, ""},
-		{"everything beside", `DELETE FROM thing; DELETE FROM view; DELETE FROM mend; DELETE FROM cite; UPDATE meta SET value='x'`, 27, 0, 0, ""},
+		{"everything beside", `DELETE FROM entity; DELETE FROM view; DELETE FROM correction; DELETE FROM cite; UPDATE meta SET value='x'`, 27, 0, 0, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := seasonFile(t)

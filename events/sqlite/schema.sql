@@ -22,15 +22,15 @@ CREATE TABLE entry (
   book_seq INTEGER NOT NULL,
   kind     TEXT    NOT NULL,
   at       INTEGER NOT NULL,               -- instant of the act, microseconds since 1970
-  home     INTEGER NOT NULL,               -- the thing it belongs to
-  box      INTEGER,                        -- paper it takes from another home
-  bath     INTEGER,                        -- bath it uses of another home
+  stream   INTEGER NOT NULL,               -- the entity it belongs to
+  box      INTEGER,                        -- paper it takes from another stream
+  bath     INTEGER,                        -- bath it uses of another stream
   session  INTEGER,                        -- session it was done in
   batch    BLOB                            -- 16 bytes: what was written together
 ) STRICT;
 
 CREATE INDEX entry_id      ON entry(id);
-CREATE INDEX entry_home    ON entry(home);
+CREATE INDEX entry_stream  ON entry(stream);
 CREATE INDEX entry_at      ON entry(at);
 CREATE INDEX entry_box     ON entry(box)     WHERE box IS NOT NULL;
 CREATE INDEX entry_bath    ON entry(bath)    WHERE bath IS NOT NULL;
@@ -64,11 +64,11 @@ CREATE TABLE thumbnail (
 ) STRICT;
 
 -- What a chain's entries mean by a name, where the chain alone does not tell: after two books were joined, a name that
--- both gave, or one that came with the other book. The thing is told by the entry that first named it.
+-- both gave, or one that came with the other book. The entity is told by the entry that first named it.
 CREATE TABLE meaning (
   chain INTEGER NOT NULL,
   name  TEXT    NOT NULL,                  -- as the entries write it
-  entry BLOB    NOT NULL,                  -- id of the entry that first named the thing
+  entry BLOB    NOT NULL,                  -- id of the entry that first named the entity
   UNIQUE (chain, name)
 ) STRICT;
 
@@ -79,7 +79,7 @@ CREATE TABLE meta (
 
 -- derived: can be dropped and made again ------------------------------------------------------------------------------
 
-CREATE TABLE thing (
+CREATE TABLE entity (
   id    INTEGER PRIMARY KEY,
   name  TEXT    NOT NULL,
   rank  INTEGER NOT NULL DEFAULT 1,        -- 2 for the second that two joined books gave the same name
@@ -89,29 +89,29 @@ CREATE TABLE thing (
   UNIQUE (name, rank)
 ) STRICT;
 
--- Most things are pictures, and they are never listed by kind: views list them.
-CREATE INDEX thing_kind ON thing(kind) WHERE kind <> 'picture';
+-- Most entities are pictures, and they are never listed by kind: views list them.
+CREATE INDEX entity_kind ON entity(kind) WHERE kind <> 'picture';
 
-CREATE TABLE cite (                        -- what an entry names beyond home, box, bath and session
-  thing INTEGER NOT NULL,
-  seq   INTEGER NOT NULL,
-  PRIMARY KEY (thing, seq)
+CREATE TABLE cite (                        -- what an entry names beyond stream, box, bath and session
+  entity INTEGER NOT NULL,
+  seq    INTEGER NOT NULL,
+  PRIMARY KEY (entity, seq)
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE mend (                        -- which entry amends or voids which
+CREATE TABLE correction (                  -- which entry amends or voids which
   target INTEGER NOT NULL,
   seq    INTEGER NOT NULL,
   PRIMARY KEY (target, seq)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE view (
-  home  INTEGER PRIMARY KEY,
-  kind  TEXT    NOT NULL,
-  rank  INTEGER NOT NULL,
-  open  INTEGER NOT NULL,
-  last  INTEGER NOT NULL,
-  stock INTEGER NOT NULL,
-  state TEXT    NOT NULL
+  stream INTEGER PRIMARY KEY,
+  kind   TEXT    NOT NULL,
+  rank   INTEGER NOT NULL,
+  open   INTEGER NOT NULL,
+  last   INTEGER NOT NULL,
+  stock  INTEGER NOT NULL,
+  state  TEXT    NOT NULL
 ) STRICT;
 
 CREATE INDEX view_rank ON view(kind, rank);

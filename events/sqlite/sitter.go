@@ -242,7 +242,7 @@ type stone struct {
 
 // stones lists the stones of the book. That their entry was voided does not count: what was erased does not come back.
 func (tx *Tx) stones() ([]stone, error) {
-	found, err := tx.query("SELECT " + entryColumns + ` FROM thing t JOIN entry e ON e.home=t.id
+	found, err := tx.query("SELECT " + entryColumns + ` FROM entity t JOIN entry e ON e.stream=t.id
 		WHERE t.kind='sitter' AND t.kind<>'picture' AND e.kind='sitter.erased' ORDER BY e.seq`)
 	if err != nil {
 		return nil, err
@@ -312,7 +312,7 @@ func (tx *Tx) LayStones(ref string, fresh events.ID) ([]events.SitterErasedData,
 
 // isErased says whether a sitter was erased in this book; that the entry was voided does not count.
 func (tx *Tx) isErased(sitter int64) (bool, error) {
-	n, err := tx.ints("SELECT 1 FROM entry WHERE home=? AND kind='sitter.erased' LIMIT 1", sitter)
+	n, err := tx.ints("SELECT 1 FROM entry WHERE stream=? AND kind='sitter.erased' LIMIT 1", sitter)
 	return len(n) > 0, err
 }
 

@@ -162,14 +162,14 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	for _, c := range []struct {
 		col string
 		id  int64
-	}{{"home", q.Stream}, {"box", q.Box}, {"bath", q.Bath}, {"session", q.Session}} {
+	}{{"stream", q.Stream}, {"box", q.Box}, {"bath", q.Bath}, {"session", q.Session}} {
 		if c.id != 0 {
 			where, args = append(where, "e."+c.col+"=?"), append(args, c.id)
 		}
 	}
 	if q.Cites != 0 {
 		from = "cite c JOIN entry e ON e.seq=c.seq"
-		where, args = append(where, "c.thing=?"), append(args, q.Cites)
+		where, args = append(where, "c.entity=?"), append(args, q.Cites)
 	}
 	if len(q.Kinds) > 0 {
 		where = append(where, "e.kind IN (?"+strings.Repeat(",?", len(q.Kinds)-1)+")")
@@ -228,7 +228,7 @@ func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
 			targets = append(targets, e.Seq)
 		}
 		from = len(found)
-		menders, err := tx.query("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN mend m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
+		menders, err := tx.query("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
 		if err != nil {
 			return nil, err
 		}
@@ -258,7 +258,7 @@ func (tx *Tx) anyMends() (bool, error) {
 	if tx.mended { // what is mended stays so
 		return true, nil
 	}
-	err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM mend)").Scan(&tx.mended)
+	err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM correction)").Scan(&tx.mended)
 	return tx.mended, translate(err)
 }
 
@@ -274,7 +274,7 @@ func (tx *Tx) Find(prefix string) ([]events.Entry, error) {
 // StreamOf is the stream of a kept entry.
 func (tx *Tx) StreamOf(id events.ID) (events.Entity, error) {
 	var stream int64
-	err := tx.tx.QueryRow("SELECT home FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&stream)
+	err := tx.tx.QueryRow("SELECT stream FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&stream)
 	if errors.Is(err, sql.ErrNoRows) {
 		return events.Entity{}, events.ErrNotFound
 	}

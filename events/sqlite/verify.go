@@ -21,23 +21,23 @@ type VerifyOptions struct {
 
 // Kinds of problem.
 const (
-	ProblemFile    = "file"    // SQLite's own check
-	ProblemMissing = "missing" // entries that were there are not
-	ProblemBytes   = "bytes"   // stored bytes that are no entry
-	ProblemHash    = "hash"    // stored bytes that do not fit their hash
-	ProblemLink    = "link"    // an entry that does not follow the one before
-	ProblemOrder   = "order"   // recorded before the entry it follows
-	ProblemChain   = "chain"   // the list of chains
-	ProblemTrigger = "trigger" // a guard that is gone or changed
-	ProblemTable   = "table"   // a table or index that is gone or changed
-	ProblemColumn  = "column"  // what stands beside the stored bytes
-	ProblemName    = "name"    // the index of names
-	ProblemCite    = "cite"    // the index of what names what
-	ProblemMend    = "mend"    // the index of voids and amendments
-	ProblemView    = "view"    // a kept view that the entries do not give
-	ProblemHead    = "head"    // the remembered hash is not in the book
-	ProblemLog     = "log"     // the log beside the book is damaged
-	ProblemRule    = "rule"    // an entry that the reader of lines would not take
+	ProblemFile       = "file"       // SQLite's own check
+	ProblemMissing    = "missing"    // entries that were there are not
+	ProblemBytes      = "bytes"      // stored bytes that are no entry
+	ProblemHash       = "hash"       // stored bytes that do not fit their hash
+	ProblemLink       = "link"       // an entry that does not follow the one before
+	ProblemOrder      = "order"      // recorded before the entry it follows
+	ProblemChain      = "chain"      // the list of chains
+	ProblemTrigger    = "trigger"    // a guard that is gone or changed
+	ProblemTable      = "table"      // a table or index that is gone or changed
+	ProblemColumn     = "column"     // what stands beside the stored bytes
+	ProblemName       = "name"       // the index of names
+	ProblemCite       = "cite"       // the index of what names what
+	ProblemCorrection = "correction" // the index of voids and amendments
+	ProblemView       = "view"       // a kept view that the entries do not give
+	ProblemHead       = "head"       // the remembered hash is not in the book
+	ProblemLog        = "log"        // the log beside the book is damaged
+	ProblemRule       = "rule"       // an entry that the reader of lines would not take
 )
 
 // Problem is one thing found wrong. Entry is the id of the entry it is about, "" where it is about none.
@@ -331,7 +331,7 @@ func (tx *Tx) verifyViews(r *Report, p *replayed) error {
 }
 
 func (tx *Tx) strayViews(r *Report, p *replayed) error {
-	streams, err := tx.ints("SELECT home FROM view ORDER BY home")
+	streams, err := tx.ints("SELECT stream FROM view ORDER BY stream")
 	if err != nil {
 		return err
 	}

@@ -125,7 +125,7 @@ func differs(got, want columns) string {
 		same bool
 	}{
 		{"id", got.id == want.id}, {"chain", got.chain == want.chain}, {"book_seq", got.bookSeq == want.bookSeq}, {"kind", got.kind == want.kind},
-		{"at", got.at == want.at}, {"home", got.stream == want.stream}, {"box", got.box == want.box}, {"bath", got.bath == want.bath},
+		{"at", got.at == want.at}, {"stream", got.stream == want.stream}, {"box", got.box == want.box}, {"bath", got.bath == want.bath},
 		{"session", got.session == want.session}, {"batch", got.batch == want.batch},
 	} {
 		if !c.same {
@@ -157,10 +157,10 @@ func (tx *Tx) holdLinks(r *Report, sh *shadow) (cites, mends int64, err error) {
 		}
 		return n, nil
 	}
-	if cites, err = check("SELECT 1 FROM cite WHERE thing=? AND seq=?", ProblemCite, "names something", sh.cites); err != nil {
+	if cites, err = check("SELECT 1 FROM cite WHERE entity=? AND seq=?", ProblemCite, "names something", sh.cites); err != nil {
 		return 0, 0, err
 	}
-	mends, err = check("SELECT 1 FROM mend WHERE target=? AND seq=?", ProblemMend, "amends or voids another", sh.mends)
+	mends, err = check("SELECT 1 FROM correction WHERE target=? AND seq=?", ProblemCorrection, "amends or voids another", sh.mends)
 	sh.cites, sh.mends = sh.cites[:0], sh.mends[:0]
 	return cites, mends, err
 }
@@ -170,7 +170,7 @@ func (tx *Tx) holdCounts(r *Report, cites, mends int64) error {
 	for _, c := range []struct {
 		table, kind, what string
 		want              int64
-	}{{"cite", ProblemCite, "what names what", cites}, {"mend", ProblemMend, "voids and amendments", mends}} {
+	}{{"cite", ProblemCite, "what names what", cites}, {"correction", ProblemCorrection, "voids and amendments", mends}} {
 		var n int64
 		if err := tx.tx.QueryRow("SELECT count(*) FROM " + c.table).Scan(&n); err != nil {
 			return translate(err)
@@ -190,7 +190,7 @@ func (tx *Tx) holdEntities(r *Report, want []shadowEntity) error {
 		r.problem(ProblemName, "", "the name %s is not in its index; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
 		next++
 	}
-	rows, err := tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM thing ORDER BY id")
+	rows, err := tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM entity ORDER BY id")
 	if err := each(rows, err, func(s scanner) error {
 		var bare string
 		var row entityRow
@@ -240,7 +240,7 @@ type voids struct {
 // standingVoids finds the entries that count as voided.
 func (tx *Tx) standingVoids() (*voids, error) {
 	v := &voids{ids: map[events.ID]bool{}, sheets: map[string]events.ID{}, entities: map[int64]events.ID{}, remade: map[int64]bool{}, remadeSh: map[string]bool{}}
-	es, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT seq FROM mend UNION SELECT target FROM mend)")
+	es, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT seq FROM correction UNION SELECT target FROM correction)")
 	if err != nil {
 		return nil, err
 	}

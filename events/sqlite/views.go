@@ -11,7 +11,7 @@ import (
 	"traybook/events"
 )
 
-const viewColumns = "v.home, v.kind, v.rank, v.open, v.last, v.stock, v.state"
+const viewColumns = "v.stream, v.kind, v.rank, v.open, v.last, v.stock, v.state"
 
 func scanView(row scanner) (events.View, error) {
 	var v events.View
@@ -28,7 +28,7 @@ func (tx *Tx) View(t events.Entity) (events.View, bool, error) {
 		v, err := tx.b.folder.Fold(t, tx)
 		return v, err == nil, err
 	}
-	v, err := scanView(tx.tx.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.home=?", t.ID))
+	v, err := scanView(tx.tx.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.stream=?", t.ID))
 	if errors.Is(err, sql.ErrNoRows) {
 		return v, false, nil
 	}
@@ -57,7 +57,7 @@ func (tx *Tx) ViewsOf(entities []events.Entity) ([]events.View, error) {
 		}
 		return out, nil
 	}
-	out, err := tx.views("SELECT "+viewColumns+" FROM json_each(?) j CROSS JOIN view v ON v.home=j.value", listed(ids))
+	out, err := tx.views("SELECT "+viewColumns+" FROM json_each(?) j CROSS JOIN view v ON v.stream=j.value", listed(ids))
 	for i := range out {
 		out[i].Entity = asked[out[i].Entity.ID]
 	}
@@ -100,7 +100,7 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 		// Few were closed since: likewise.
 		text = strings.Replace(text, "FROM view v WHERE", "FROM view v INDEXED BY view_last WHERE v.kind<>'picture' AND", 1)
 	}
-	text += " ORDER BY v.rank DESC, v.home DESC"
+	text += " ORDER BY v.rank DESC, v.stream DESC"
 	if q.Limit > 0 {
 		text, args = text+" LIMIT ?", append(args, q.Limit)
 	}
@@ -169,7 +169,7 @@ func (tx *Tx) touchLowBox(box int64) error {
 		return nil
 	}
 	var stock, used int64
-	err := tx.tx.QueryRow("SELECT stock FROM view WHERE home=?", box).Scan(&stock)
+	err := tx.tx.QueryRow("SELECT stock FROM view WHERE stream=?", box).Scan(&stock)
 	if errors.Is(err, sql.ErrNoRows) {
 		tx.touch(box)
 		return nil
@@ -218,7 +218,7 @@ func (tx *Tx) foldFromFile() error {
 
 func (tx *Tx) keepView(v events.View) error {
 	_, err := tx.tx.Exec(`INSERT INTO view VALUES (?,?,?,?,?,?,?)
-		ON CONFLICT(home) DO UPDATE SET rank=excluded.rank, open=excluded.open, last=excluded.last, stock=excluded.stock, state=excluded.state`,
+		ON CONFLICT(stream) DO UPDATE SET rank=excluded.rank, open=excluded.open, last=excluded.last, stock=excluded.stock, state=excluded.state`,
 		v.Entity.ID, string(v.Entity.Kind), v.Rank, v.Open, v.Last, v.Stock, string(v.State))
 	return translate(err)
 }
@@ -229,7 +229,7 @@ func (b *Book) Rebuild() error {
 	stale := b.stale
 	b.stale = false
 	err := b.Write(func(tx *Tx) error {
-		for _, s := range []string{"DELETE FROM view", "DELETE FROM mend", "DELETE FROM cite", "DELETE FROM thing", "UPDATE chain SET last=NULL"} {
+		for _, s := range []string{"DELETE FROM view", "DELETE FROM correction", "DELETE FROM cite", "DELETE FROM entity", "UPDATE chain SET last=NULL"} {
 			if _, err := tx.tx.Exec(s); err != nil {
 				return translate(err)
 			}
@@ -315,7 +315,7 @@ func (tx *Tx) rederive(e *events.Entry) (columns, events.Places, error) {
 }
 
 func (tx *Tx) setColumns(seq int64, c columns) error {
-	_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, home=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
+	_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, stream=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
 		c.id[:], c.chain, c.bookSeq, c.kind, c.at, c.stream, c.box, c.bath, c.session, batchColumn(c.batch), seq)
 	return translate(err)
 }
