@@ -93,15 +93,19 @@ func (t place) write(perm fs.FileMode, fill func(io.Writer) error, final func() 
 	if err != nil || to.path == "" {
 		return err
 	}
-	if err := to.place(g, may); err != nil {
-		return err
+	temp := filepath.Join(g.Dir, grown)
+	if may != nil {
+		if err := to.mayWriteFile(temp, may); err != nil {
+			return err
+		}
 	}
-	err = SyncDir(to.dir)
+	err = g.Place(temp, to.path, may != nil)
 	switch {
-	case err != nil && may != nil: // what was there is gone, and others may lean on this by now
-		return fmt.Errorf("%s is written, but its name could not be made safe: %w", to.shown, reason(err))
+	case errors.Is(err, fs.ErrExist):
+		return to.exists()
+	case errors.Is(err, ErrNotSafe):
+		return fmt.Errorf("%s is written, but %w", to.shown, err)
 	case err != nil:
-		os.Remove(to.path)
 		return to.fail(err)
 	}
 	return nil
@@ -136,30 +140,6 @@ func (t place) fill(name string, perm fs.FileMode, fill func(io.Writer) error) e
 		return t.fail(err)
 	}
 	if err := f.Close(); err != nil {
-		return t.fail(err)
-	}
-	return nil
-}
-
-// place gives what has grown the target's name. Where nothing may go for it the
-// name is taken by a hard link, which the system refuses when the name exists;
-// where the file system has no links the name is looked at once more and then
-// renamed.
-func (t place) place(g *Growing, may May) error {
-	temp := filepath.Join(g.Dir, grown)
-	if may == nil {
-		err := g.Name(func() error { return os.Link(temp, t.path) })
-		if err == nil {
-			return nil
-		}
-		if errors.Is(err, fs.ErrExist) {
-			return t.exists()
-		}
-	}
-	if err := t.mayWriteFile(temp, may); err != nil {
-		return err
-	}
-	if err := g.Name(func() error { return os.Rename(temp, t.path) }); err != nil {
 		return t.fail(err)
 	}
 	return nil

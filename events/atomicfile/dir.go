@@ -54,7 +54,7 @@ func Dir(path string, may May, perm fs.FileMode, fill func(dir string) error) er
 	if err != nil {
 		return err
 	}
-	err = g.Name(func() error {
+	err = g.name(func() error {
 		if old {
 			return t.exchange(g)
 		}

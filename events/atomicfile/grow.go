@@ -2,6 +2,7 @@ package atomicfile
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -85,11 +86,49 @@ func Beside(path string) (*Growing, error) {
 	return g, nil
 }
 
-// Name has naming give what has grown its name, and takes the rest away. Stop
+// ErrNotSafe is that of a file whose new name a power cut may take away again.
+var ErrNotSafe = errors.New("its name could not be made safe")
+
+// Place gives a file that has grown under name its path, on the same file
+// system, and takes the rest away. Where it may not replace another the name is
+// taken by a hard link, which the system refuses when the name exists; where the
+// file system has no links the name is looked at once more and then renamed.
+//
+// Errors: those of the system, fs.ErrExist where the path is taken; then the
+// path is as it was. Only where another file went may it be an ErrNotSafe: what
+// was there is gone by then.
+func (g *Growing) Place(name, path string, replace bool) error {
+	err := g.name(func() error {
+		if replace {
+			return os.Rename(name, path)
+		}
+		err := os.Link(name, path)
+		if err == nil || errors.Is(err, fs.ErrExist) {
+			return err
+		}
+		if _, err := os.Lstat(path); err == nil {
+			return fs.ErrExist
+		}
+		return os.Rename(name, path)
+	})
+	if err != nil {
+		return err
+	}
+	err = SyncDir(filepath.Dir(path))
+	switch {
+	case err != nil && replace:
+		return fmt.Errorf("%w: %w", ErrNotSafe, reason(err))
+	case err != nil:
+		os.Remove(path)
+	}
+	return err
+}
+
+// name has naming give what has grown its name, and takes the rest away. Stop
 // comes before it or after it, never between.
 //
 // Errors: what naming returns; then nothing is taken away.
-func (g *Growing) Name(naming func() error) error {
+func (g *Growing) name(naming func() error) error {
 	growing.Lock()
 	defer growing.Unlock()
 	if err := naming(); err != nil {
@@ -100,7 +139,7 @@ func (g *Growing) Name(naming func() error) error {
 	return nil
 }
 
-// Drop takes the folder away with all that is in it. After Name, or a second
+// Drop takes the folder away with all that is in it. After it has its name, or a second
 // time, it does nothing, unless something could not be taken away before.
 func (g *Growing) Drop() {
 	growing.Lock()

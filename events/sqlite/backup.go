@@ -58,13 +58,12 @@ func (b *Book) backup(path string, replace bool) error {
 	if !report.OK {
 		return noCopyOf(report)
 	}
-	if !replace {
-		return tmp.take(abs)
+	if replace {
+		if err := b.Supersedes(abs); err != nil { // it may have been gone on with meanwhile
+			return err
+		}
 	}
-	if err := b.Supersedes(abs); err != nil { // it may have been gone on with meanwhile
-		return err
-	}
-	return tmp.replace(abs)
+	return tmp.take(abs, replace)
 }
 
 // checkPages asks SQLite whether its pages hang together. A copy is made of the rows that are found; where a damaged page

@@ -281,7 +281,7 @@ func CreateFilled(path string, o Options, fill func(*Book) error) (err error) {
 			return err
 		}
 	}
-	return tmp.take(abs)
+	return tmp.take(abs, false)
 }
 
 // makeFolders makes a folder, and those above it that are missing, each safe on the disk: a book is lost with the name of

@@ -65,7 +65,7 @@ func Salvage(old, new string, o Options, opened events.Entry) (Salvaged, error) 
 	if err := s.fill(tmp.path, o, opened, strings.ToValidUTF8(filepath.Base(old), "\ufffd")); err != nil {
 		return s.out, fmt.Errorf("%s: %w", new, tmp.because(err))
 	}
-	return s.out, tmp.take(abs)
+	return s.out, tmp.take(abs, false)
 }
 
 // carve finds all entries of a file, and settles which can be believed.

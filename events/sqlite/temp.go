@@ -72,44 +72,18 @@ func (t *temp) whole(target string) error {
 	return nil
 }
 
-// replace gives the file the name of an older one, which goes.
-func (t *temp) replace(target string) error {
+// take gives the file its name, unless that has been taken; with replace an older book that has it goes.
+func (t *temp) take(target string, replace bool) error {
 	if err := t.whole(target); err != nil {
 		return err
 	}
-	if err := t.part.Name(func() error { return os.Rename(t.path, target) }); err != nil {
-		return fmt.Errorf("%s: cannot be made: %w", target, rawfile.Reason(err))
-	}
-	if err := atomicfile.SyncDir(filepath.Dir(target)); err != nil {
-		return fmt.Errorf("%s is written, but its name could not be made safe: %w", target, rawfile.Reason(err))
-	}
-	return nil
-}
-
-// take gives the file its name, unless that has been taken.
-func (t *temp) take(target string) error {
-	if err := t.whole(target); err != nil {
-		return err
-	}
-	err := t.part.Name(func() error {
-		// A link, unlike a renaming, refuses a name that someone else took meanwhile.
-		err := os.Link(t.path, target)
-		if err == nil || errors.Is(err, fs.ErrExist) {
-			return err
-		}
-		if _, err := os.Lstat(target); err == nil { // a file system without links
-			return fs.ErrExist
-		}
-		return os.Rename(t.path, target)
-	})
+	err := t.part.Place(t.path, target, replace)
 	switch {
 	case errors.Is(err, fs.ErrExist):
 		return taken(target)
+	case errors.Is(err, atomicfile.ErrNotSafe):
+		return fmt.Errorf("%s is written, but %w", target, err)
 	case err != nil:
-		return fmt.Errorf("%s: cannot be made: %w", target, rawfile.Reason(err))
-	}
-	if err := atomicfile.SyncDir(filepath.Dir(target)); err != nil {
-		os.Remove(target) // a name that a power cut could take away again was not acknowledged
 		return fmt.Errorf("%s: %w", target, notMade(err))
 	}
 	return nil

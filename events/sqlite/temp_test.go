@@ -18,7 +18,7 @@ func TestANewBookWithALogDoesNotGetItsName(t *testing.T) {
 		tmp, err := newTemp(target)
 		require.NoError(t, err)
 		require.NoError(t, os.WriteFile(tmp.path+log, []byte("what did not get in"), 0o600))
-		assert.ErrorContains(t, tmp.take(target), target+": what was written is not all in the file yet", log)
+		assert.ErrorContains(t, tmp.take(target, false), target+": what was written is not all in the file yet", log)
 		tmp.discard()
 		left, err := os.ReadDir(dir)
 		require.NoError(t, err)
