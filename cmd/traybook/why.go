@@ -130,7 +130,7 @@ func showFinding(s *screen.Screen, mark string, f why.Finding, accused, said boo
 			done = "done " + wording.Percent(*f.Done) + " of the wash called for"
 		}
 		switch {
-		case f.Stops != nil && (strings.HasPrefix(f.Cause, "developer-") || strings.HasSuffix(f.Cause, "-developed") || f.Cause == "paper-expired"): // what it comes to, not by how much it was off
+		case f.Stops != nil && f.AsIf():
 			done += ", worth " + wording.StopsText(*f.Stops) + " of exposure"
 		case f.Stops != nil:
 			done += ": " + wording.StopsText(*f.Stops)

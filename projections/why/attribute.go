@@ -18,11 +18,11 @@ type attribution struct {
 	extra   float64 // share that is explained without a cause
 }
 
-// accused is the share that findings explain.
-func (w *attribution) accused(all []*deviation) float64 {
+// accused is the share that the deviations explain which are told.
+func (w *attribution) accused(all []*deviation, told map[*deviation]bool) float64 {
 	sum := w.extra
 	for _, v := range all { // in their order: a sum of floats must not depend on a map's
-		if v.told && v.primary == nil {
+		if told[v] {
 			sum += w.share[v]
 		}
 	}
@@ -153,7 +153,7 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 		r.shareTones(w, measure, unit, mid)
 	}
 	for _, v := range r.deviations {
-		if v.shows == nil || v.primary != nil {
+		if v.shows == nil {
 			continue
 		}
 		if s := clamp01(v.shows(symptom, l)); s > w.share[v] {
@@ -206,7 +206,7 @@ func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) 
 	part := map[*deviation]float64{}
 	var sum float64
 	for _, v := range r.deviations {
-		if v.apply == nil || v.primary != nil {
+		if v.apply == nil {
 			continue
 		}
 		without := net - at(func(o *deviation) bool { return o != v })
@@ -227,13 +227,13 @@ func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) 
 }
 
 // grey lays the tones of the sheet that failed first beside what they would have been.
-func (r *replay) grey(out *Diagnosis) {
-	if len(r.weighed) == 0 || len(out.Findings) == 0 {
-		return
+func (r *replay) grey(told map[*deviation]bool) *Strips {
+	if len(r.weighed) == 0 || len(told) == 0 {
+		return nil
 	}
 	seen := r.weighed[0].seen
 	was := r.tonesOf(seen, func(*deviation) bool { return true })
-	would := r.tonesOf(seen, func(v *deviation) bool { return !v.told })
+	would := r.tonesOf(seen, func(v *deviation) bool { return !told[v] })
 	s := &Strips{Sheet: seen.Sheet.Name, Dmin: seen.Ideal.Curve.Dmin}
 	differ := false
 	b := calledfor.Densities(&would, seen.Sheet.Generation == snapshot.Positive)
@@ -241,7 +241,8 @@ func (r *replay) grey(out *Diagnosis) {
 		differ = differ || math.Abs(a-b[i]) > 0.01
 		s.Was, s.WouldBe = append(s.Was, twoPlaces(a)), append(s.WouldBe, twoPlaces(b[i]))
 	}
-	if differ {
-		out.Strips = s
+	if !differ {
+		return nil
 	}
+	return s
 }

@@ -146,7 +146,7 @@ func (r *replay) pulledEarly(l *calledfor.SheetLog, s *calledfor.Stay) bool {
 	over := false
 	ratio := l.Dev.Given
 	for _, v := range r.deviations {
-		if v.on != l || v.apply == nil || snapshot.ValueOr(v.Stops, 0) <= 0 || v.primary != nil {
+		if v.on != l || v.apply == nil || snapshot.ValueOr(v.Stops, 0) <= 0 {
 			continue
 		}
 		over = true

@@ -3,6 +3,7 @@ package why
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"traybook/calc"
 	"traybook/projections/calledfor"
@@ -60,28 +61,31 @@ func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, f, plannedS, off
 		if o, stops := pl.nearest(f, plannedS, off); o != nil && math.Abs(stops) >= floor {
 			off -= stops
 			if math.Abs(off) < floor {
-				r.factor(l, *o, stops+off+untold, 0)
+				r.add(factor(l, *o, stops+off+untold))
 				return
 			}
-			r.factor(l, *o, stops, 0)
+			r.add(factor(l, *o, stops))
 		}
 		if math.Abs(off) < floor {
 			return
 		}
-		v := r.mistimed(l, off+untold, "so it was planned, and nothing left out of the plan accounts for it")
-		if l.X.PlannedF == 0 { // it may have been made for another aperture
-			r.groups++
-			v.group, v.With = r.groups, "planned_f"
-			w := r.misset(l, 0, off+untold)
-			w.group, w.With, w.primary, w.apply = r.groups, "planned_f", v, nil
+		timed := mistimed(l, off+untold, "so it was planned, and nothing left out of the plan accounts for it")
+		if l.X.PlannedF != 0 {
+			r.add(timed)
+			return
 		}
+		set := misset(l, 0, off+untold) // it may have been made for another aperture
+		timed.With, set.With = "planned_f", "planned_f"
+		r.addUnparted(unparted{[]*deviation{timed}, []*deviation{set}})
 		return
 	}
-	r.factors(l, pl, f, plannedS, untold, sets[0], floor, 0)
+	for _, v := range factors(l, pl, f, plannedS, untold, sets[0], floor) {
+		r.add(v)
+	}
 }
 
-// factors tells each thing of a set that was left out, with its own share; untold goes with the largest.
-func (r *replay) factors(l *calledfor.SheetLog, pl *planned, f, plannedS, untold float64, set []omission, floor float64, group int) {
+// factors are the things of a set that were left out, each with its own share; untold goes with the largest.
+func factors(l *calledfor.SheetLog, pl *planned, f, plannedS, untold float64, set []omission, floor float64) []*deviation {
 	right := pl.time(f, nil)
 	total := math.Log2(plannedS / right)
 	var sum float64
@@ -107,11 +111,13 @@ func (r *replay) factors(l *calledfor.SheetLog, pl *planned, f, plannedS, untold
 		}
 	}
 	own[largest] += untold
+	var out []*deviation
 	for i, o := range set {
 		if i == largest || math.Abs(own[i]) >= floor {
-			r.factor(l, o, own[i], group)
+			out = append(out, factor(l, o, own[i]))
 		}
 	}
+	return out
 }
 
 // hand tells what the hand did otherwise than planned. untold is by how much the plan was off, where that is too little to
@@ -128,108 +134,96 @@ func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, unt
 		}
 		net -= stops
 		if math.Abs(net) < floor {
-			r.misset(l, plannedF, stops+net+untold)
+			r.add(misset(l, plannedF, stops+net+untold))
 			return
 		}
-		r.misset(l, plannedF, stops)
+		r.add(misset(l, plannedF, stops))
 	}
-	v := r.mistimed(l, net+untold, fmt.Sprintf("%s were planned and %s given", wording.Seconds(plannedS), wording.Seconds(l.X.TimeS)))
+	v := mistimed(l, net+untold, fmt.Sprintf("%s were planned and %s given", wording.Seconds(plannedS), wording.Seconds(l.X.TimeS)))
 	if untold == 0 { // against the plan, which may be wrong itself
 		v.CalledFor = new(plannedS)
 	}
+	r.add(v)
 }
 
 // unplanned tells everything that could have made an exposure without a plan what it was.
 func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor float64) {
-	r.groups++
-	group := r.groups
 	sets := pl.explanations(l.X.F, l.X.TimeS, alikeStops, 1)
 	if len(sets) == 0 {
 		sets = pl.explanations(l.X.F, l.X.TimeS, alikeStops/2, 2)
 	}
 	if o, stops := pl.otherBox(l.X.F, l.X.TimeS, total); o != nil && len(sets) == 0 {
-		r.nearOtherBox(l, *o, stops, total-stops, floor, group)
+		r.nearOtherBox(l, *o, stops, total-stops, floor)
 		return
 	}
-	from := len(r.deviations)
+	var of unparted
 	for i, set := range sets {
 		if i > 0 && len(set) > 1 {
 			break
 		}
 		if i == 0 {
-			r.factors(l, pl, l.X.F, l.X.TimeS, 0, set, floor, group)
+			of.taken = factors(l, pl, l.X.F, l.X.TimeS, 0, set, floor)
 			continue
 		}
-		r.factor(l, set[0], total, group)
+		of.instead = append(of.instead, factor(l, set[0], total))
 	}
-	aperture := func() { r.misset(l, 0, total).group = group }
-	time := func() {
-		r.mistimed(l, total, fmt.Sprintf("%s called for and %s given", wording.Seconds(*l.Step.CalledForS), wording.Seconds(l.X.TimeS))).group = group
-	}
-	switch {
-	case len(r.deviations) > from: // a factor left out: an aperture would be a third guess
-		time()
-	case l.Step.Called.FromF > 1 && l.Step.Called.FromF != l.X.F && math.Abs(math.Log2(l.X.TimeS/pl.time(l.Step.Called.FromF, nil))) <= alikeStops:
-		aperture() // the time is right for the aperture that the meter gave
-		time()
+	aperture := misset(l, 0, total)
+	time := mistimed(l, total, fmt.Sprintf("%s called for and %s given", wording.Seconds(*l.Step.CalledForS), wording.Seconds(l.X.TimeS)))
+	switch from := l.Step.Called.FromF; {
+	case len(of.taken) > 0: // a factor left out: an aperture would be a third guess
+		of.instead = append(of.instead, time)
+	case from > 1 && from != l.X.F && math.Abs(math.Log2(l.X.TimeS/pl.time(from, nil))) <= alikeStops:
+		of = unparted{[]*deviation{aperture}, []*deviation{time}} // the time is right for the aperture that the meter gave
 	default:
-		time()
-		aperture()
+		of = unparted{[]*deviation{time}, []*deviation{aperture}}
 	}
-	first := r.deviations[from]
-	both := len(sets) > 0 && len(sets[0]) > 1
-	for i, v := range r.deviations[from:] {
-		v.With = "planned_s"
-		if v.Cause == "wrong-aperture" || first.Cause == "wrong-aperture" || len(sets) == 0 {
-			v.With = "planned_f"
-		}
-		if i > 0 && !(both && i < len(sets[0])) {
-			v.primary, v.apply = first, nil
-		}
+	with := "planned_f"
+	if len(sets) > 0 {
+		with = "planned_s"
 	}
+	for _, v := range slices.Concat(of.taken, of.instead) {
+		v.With = with
+	}
+	r.addUnparted(of)
 }
 
 // nearOtherBox tells an exposure without a plan that stands near what another box would have called for, where that box
 // was written down as the one meant: the box did its share, and the hand what is left.
-func (r *replay) nearOtherBox(l *calledfor.SheetLog, o omission, stops, rest, floor float64, group int) {
+func (r *replay) nearOtherBox(l *calledfor.SheetLog, o omission, stops, rest, floor float64) {
 	if math.Abs(rest) < floor {
-		r.factor(l, o, stops+rest, 0)
+		r.add(factor(l, o, stops+rest))
 		return
 	}
-	r.factor(l, o, stops, 0)
-	for i, v := range []*deviation{
-		r.mistimed(l, rest, fmt.Sprintf("%s given, not quite what %s called for", wording.Seconds(l.X.TimeS), l.X.PlannedBox)),
-		r.misset(l, 0, rest),
-	} {
-		v.group, v.With = group, "planned_f"
-		if i > 0 {
-			v.primary, v.apply = r.deviations[len(r.deviations)-2], nil
-		}
-	}
+	r.add(factor(l, o, stops))
+	timed, set := mistimed(l, rest, fmt.Sprintf("%s given, not quite what %s called for", wording.Seconds(l.X.TimeS), l.X.PlannedBox)), misset(l, 0, rest)
+	timed.With, set.With = "planned_f", "planned_f"
+	r.addUnparted(unparted{[]*deviation{timed}, []*deviation{set}})
 }
 
-// factor tells one thing left out of a plan, or put in where it was not wanted.
-func (r *replay) factor(l *calledfor.SheetLog, o omission, stops float64, group int) {
-	v := &deviation{on: l, group: group, apply: exposedBy(stops)}
+// factor is one thing left out of a plan, or put in where it was not wanted.
+func factor(l *calledfor.SheetLog, o omission, stops float64) *deviation {
+	v := &deviation{on: l, apply: exposedBy(stops)}
 	v.Cause = o.cause
 	v.Entries = idsOf(l.Exposure, l.Step.Serving)
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.X.TimeS), new(*l.Step.CalledForS), "s", new(twoPlaces(stops))
 	v.Text, v.Next = factorWords(l, o, stops)
 	v.shows = besideTones(l, stops)
-	r.add(v)
+	return v
 }
 
-func (r *replay) mistimed(l *calledfor.SheetLog, stops float64, how string) *deviation {
+// mistimed is a time that is off.
+func mistimed(l *calledfor.SheetLog, stops float64, how string) *deviation {
 	v := &deviation{on: l, apply: exposedBy(stops), shows: besideTones(l, stops)}
 	v.Cause = "cap-mistimed"
 	v.Entries = idsOf(l.Exposure)
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.X.TimeS), l.Step.CalledForS, "s", new(twoPlaces(stops))
 	v.Text = fmt.Sprintf("%s got %s: %s", noun(l), tooMuch(stops), how)
 	v.Next = "count aloud or let the timer run; a smaller aperture gives the hand more time"
-	return r.add(v)
+	return v
 }
 
-func (r *replay) misset(l *calledfor.SheetLog, plannedF, stops float64) *deviation {
+// misset is an aperture that is off.
+func misset(l *calledfor.SheetLog, plannedF, stops float64) *deviation {
 	v := &deviation{on: l, apply: exposedBy(stops), shows: besideTones(l, stops)}
 	v.Cause = "wrong-aperture"
 	v.Entries = idsOf(l.Exposure)
@@ -243,7 +237,7 @@ func (r *replay) misset(l *calledfor.SheetLog, plannedF, stops float64) *deviati
 		v.Text = fmt.Sprintf("%s got %s: for %s the lens wanted f/%s, and f/%s was set", noun(l), tooMuch(stops), wording.Seconds(l.X.TimeS), wording.Number(f), wording.Number(l.X.F))
 	}
 	v.Next = "read the ring aloud before the cap comes off"
-	return r.add(v)
+	return v
 }
 
 // exposedBy puts so many stops of exposure into a sheet.

@@ -197,3 +197,19 @@ func TestWhatASheetGotIsToldAsItsHistoryTellsIt(t *testing.T) {
 	require.Greater(t, seen, 60)
 	require.Greater(t, alone, 30)
 }
+
+// What may have been instead of a factor left out takes no share of what was seen: the hand's scatter hides the second
+// factor of the two that together give the time.
+func TestWhatMayHaveBeenInsteadTakesNoShare(t *testing.T) {
+	d := whyOf(t, bookOf(t, caseLines(t, "camera cap_sd_s=1; expose filter=yellow filter_factor=2 time_s=called/ext/filter planned_s=null planned_f=null; judge n thin")), "2026-001")
+	require.Len(t, d.Findings, 2)
+	factor, time := d.Findings[0], d.Findings[1]
+	assert.Equal(t, []string{"filter-factor-forgotten", "cap-mistimed"}, []string{factor.Cause, time.Cause})
+	assert.Equal(t, []string{"cap-mistimed"}, factor.Together)
+	assert.Equal(t, []string{"filter-factor-forgotten"}, time.Together)
+	assert.InDelta(t, -1.22, *factor.Stops, 0.01)
+	assert.InDelta(t, 1, factor.Explains, 0.01)
+	assert.InDelta(t, 0.6, time.Explains, 0.01)
+	assert.Equal(t, "planned_s", factor.With)
+	assert.Empty(t, d.Deviations)
+}

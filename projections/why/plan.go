@@ -3,7 +3,6 @@ package why
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"traybook/calc"
 	"traybook/events"
@@ -14,6 +13,7 @@ import (
 // omission is one way in which a plan can go wrong, in stops of light: what was left out is below 0 where the time
 // comes out too short.
 type omission struct {
+	factor  string // that was left out, or put in: of one factor only one thing can be
 	cause   string
 	stops   float64
 	noRecip bool // the long exposure was not calculated with
@@ -43,32 +43,32 @@ func planOf(l *calledfor.SheetLog) *planned {
 		switch s.Factor {
 		case "reciprocity":
 			if math.Abs(s.Stops) >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"reciprocity-forgotten", 0, true})
+				pl.omissions = append(pl.omissions, omission{s.Factor, "reciprocity-forgotten", 0, true})
 			}
 			continue
 		case "extension":
 			if !again && s.Stops >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"bellows-factor-forgotten", -s.Stops, false}, omission{"bellows-factor-twice", s.Stops, false})
+				pl.omissions = append(pl.omissions, omission{s.Factor, "bellows-factor-forgotten", -s.Stops, false}, omission{s.Factor, "bellows-factor-twice", s.Stops, false})
 			}
 		case "index":
 			if math.Abs(s.Stops) >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"meter-at-wrong-index", -s.Stops, false})
+				pl.omissions = append(pl.omissions, omission{s.Factor, "meter-at-wrong-index", -s.Stops, false})
 			}
 		case "filter":
 			filter = s.Stops
 			if !again && filter >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"filter-factor-forgotten", -filter, false})
+				pl.omissions = append(pl.omissions, omission{s.Factor, "filter-factor-forgotten", -filter, false})
 			}
 		case "zone":
 			if math.Abs(s.Stops) >= calledfor.FloorStops {
-				pl.omissions = append(pl.omissions, omission{"average-misread", -s.Stops, false})
+				pl.omissions = append(pl.omissions, omission{s.Factor, "average-misread", -s.Stops, false})
 			}
 		}
 		pl.base += s.Stops
 	}
 	if filter == 0 {
 		for _, f := range strayFactors(l) {
-			pl.omissions = append(pl.omissions, omission{"filter-factor-without-filter", math.Log2(f), false})
+			pl.omissions = append(pl.omissions, omission{"filter", "filter-factor-without-filter", math.Log2(f), false})
 		}
 	}
 	return pl
@@ -145,8 +145,7 @@ func (pl *planned) explanations(f, plannedS, alike float64, most int) [][]omissi
 	return out
 }
 
-// eachSet calls f for every set of so many omissions; no cause stands twice in one, and the extension is not both left
-// out and applied twice.
+// eachSet calls f for every set of so many omissions; no factor stands twice in one.
 func eachSet(all []omission, size int, f func([]omission)) {
 	set := make([]omission, 0, size)
 	var grow func(from int)
@@ -156,11 +155,7 @@ func eachSet(all []omission, size int, f func([]omission)) {
 			return
 		}
 		for i := from; i < len(all); i++ {
-			clash := false
-			for _, o := range set {
-				clash = clash || o.cause == all[i].cause || strings.HasPrefix(o.cause, "bellows-factor") && strings.HasPrefix(all[i].cause, "bellows-factor")
-			}
-			if clash {
+			if slices.ContainsFunc(set, func(o omission) bool { return o.factor == all[i].factor }) {
 				continue
 			}
 			set = append(set, all[i])
@@ -216,7 +211,7 @@ func (r *replay) wrongBox(l *calledfor.SheetLog, pl *planned) error {
 		return nil
 	}
 	if stops := math.Log2(l.Paper.Index / other.Index); math.Abs(stops) >= calledfor.FloorStops {
-		pl.omissions = slices.Insert(pl.omissions, 0, omission{"wrong-paper", stops, false})
+		pl.omissions = slices.Insert(pl.omissions, 0, omission{"paper", "wrong-paper", stops, false})
 	}
 	return nil
 }

@@ -14,9 +14,15 @@ type replay struct {
 	p          *snapshot.Picture
 	neg        *calledfor.SheetLog
 	sheets     []*calledfor.SheetLog
-	deviations []*deviation
+	deviations []*deviation // that are taken for true
 	weighed    []*attribution
-	groups     int
+	count      int // of all that was found, what may have been instead included
+}
+
+// unparted are explanations of one thing that the log cannot part.
+type unparted struct {
+	taken   []*deviation // for true: the likeliest
+	instead []*deviation // may have been; a tone follows none of them
 }
 
 // deviation is one thing done otherwise than called for.
@@ -26,25 +32,51 @@ type deviation struct {
 	// apply puts it into a sheet that was done as called for; nil where no tone shows it.
 	apply func(*calc.SheetModel)
 	// shows is the share of a symptom, seen on a sheet, that it explains by itself; nil where only tones tell.
-	shows   func(symptom string, seen *calledfor.SheetLog) float64
-	primary *deviation // that it cannot be parted from
-	group   int
-	order   int
-	told    bool
-	quiet   bool // no act against what was called for: told as a cause or not at all
+	shows func(symptom string, seen *calledfor.SheetLog) float64
+	of    *unparted // what it stands among that the log cannot part; nil where it stands alone
+	order int
+	quiet bool // no act against what was called for: told as a cause or not at all
 }
 
+// add takes a deviation for true.
 func (r *replay) add(v *deviation) *deviation {
-	v.order = len(r.deviations)
+	r.found(v)
+	r.deviations = append(r.deviations, v)
+	return v
+}
+
+// addUnparted takes the likeliest of some explanations for true that the log cannot part.
+func (r *replay) addUnparted(of unparted) {
+	for _, v := range of.taken {
+		r.add(v).of = &of
+	}
+	for _, v := range of.instead {
+		r.found(v)
+		v.of = &of
+	}
+}
+
+func (r *replay) found(v *deviation) {
+	v.order = r.count
+	r.count++
 	if v.Entries == nil {
 		v.Entries = []string{}
 	}
-	if v.Together == nil {
-		v.Together = []string{}
-	}
 	v.Sheet = v.on.Sheet.Name
-	r.deviations = append(r.deviations, v)
-	return v
+}
+
+// finding is a deviation as it is told, with the share of what was judged that it explains.
+func (v *deviation) finding(explains float64) Finding {
+	f := v.Finding
+	f.Explains, f.Together = twoPlaces(explains), []string{}
+	if v.of != nil {
+		for _, o := range slices.Concat(v.of.taken, v.of.instead) {
+			if o != v {
+				f.Together = append(f.Together, o.Cause)
+			}
+		}
+	}
+	return f
 }
 
 // merge makes one of the deviations of one cause on one sheet, such as too small a developer and too small a fixer.
@@ -53,7 +85,7 @@ func (r *replay) merge() {
 	for _, v := range r.deviations {
 		var like *deviation
 		for _, o := range out {
-			if o.Cause == v.Cause && o.on == v.on && o.group == 0 && v.group == 0 {
+			if o.Cause == v.Cause && o.on == v.on && o.of == nil && v.of == nil {
 				like = o
 			}
 		}
@@ -134,7 +166,7 @@ func (r *replay) tonesOf(seen *calledfor.SheetLog, on func(*deviation) bool) cal
 func (r *replay) without(l *calledfor.SheetLog, on func(*deviation) bool) calc.SheetModel {
 	off := l.Ideal
 	for _, v := range r.deviations {
-		if v.apply != nil && v.primary == nil && v.on == l && !on(v) {
+		if v.apply != nil && v.on == l && !on(v) {
 			v.apply(&off)
 		}
 	}

@@ -102,90 +102,85 @@ func Why(snap *snapshot.Snapshot, picture string) (Diagnosis, error) {
 	return out, nil
 }
 
-// rank sorts what was weighed into findings and mere deviations.
-func (r *replay) rank(out *Diagnosis) {
-	var all []*deviation
+// explained is a deviation with the share of what was judged that goes when it is put right.
+type explained struct {
+	*deviation
+	share float64
+	told  bool // as a cause
+}
+
+// explain says of each deviation how much it explains, and whether it is told as a cause. What may have been instead of one
+// is told with it, behind it.
+func (r *replay) explain() []explained {
+	var all, instead []explained
 	for _, v := range r.deviations {
-		v.Explains = 0
+		x := explained{deviation: v}
 		weight, most := 0.0, 0.0
 		for _, w := range r.weighed {
-			v.Explains += w.share[v] * w.weight
+			x.share += w.share[v] * w.weight
 			weight += w.weight
 			most = max(most, w.share[v])
 		}
 		if weight > 0 {
-			v.Explains = clamp01(v.Explains / weight)
+			x.share = clamp01(x.share / weight)
 		}
-		v.told = most >= leastShare && v.Explains >= leastNamed
-		if v.primary == nil {
-			all = append(all, v)
-		}
-	}
-	for _, v := range r.deviations {
-		if v.primary != nil {
-			v.told, v.Explains = v.primary.told, v.primary.Explains*perTogether
-			all = append(all, v)
-		}
-	}
-	r.together()
-	slices.SortStableFunc(all, func(a, b *deviation) int {
-		if c := cmp.Compare(math.Round(b.Explains*100), math.Round(a.Explains*100)); c != 0 {
-			return c
-		}
-		if c := cmp.Compare(math.Abs(snapshot.ValueOr(b.Stops, 0)), math.Abs(snapshot.ValueOr(a.Stops, 0))); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.order, b.order)
-	})
-	for _, v := range all {
-		switch {
-		case v.told && len(out.Findings) < mostFindings:
-			out.Findings = append(out.Findings, v.Finding)
-		case v.primary == nil && !v.quiet:
-			v.Explains = 0
-			out.Deviations = append(out.Deviations, v.Finding)
-		}
-	}
-	r.unexplained(out)
-	r.grey(out)
-}
-
-// together names, at each of the causes that cannot be parted, the others.
-func (r *replay) together() {
-	for _, v := range r.deviations {
-		for _, w := range r.deviations {
-			if v != w && v.group != 0 && v.group == w.group {
-				v.Together = append(v.Together, w.Cause)
+		x.told = most >= leastShare && x.share >= leastNamed
+		all = append(all, x)
+		if v.of != nil && v.of.taken[0] == v {
+			for _, o := range v.of.instead {
+				instead = append(instead, explained{o, x.share * perTogether, x.told})
 			}
 		}
 	}
+	return append(all, instead...)
 }
 
-// unexplained adds up what no entry accounts for.
-func (r *replay) unexplained(out *Diagnosis) {
-	if len(r.weighed) == 0 {
-		return
-	}
-	var left, weight, stops float64
-	sized := false
-	for _, w := range r.weighed {
-		covered := w.accused(r.deviations)
-		left += (1 - covered) * w.weight
-		weight += w.weight
-		if w.size != 0 && !sized {
-			stops, sized = w.size*(1-covered), true
+// byWeight sorts what explains most first; of equals what did most, then what was found first.
+func byWeight(a, b explained) int {
+	return cmp.Or(
+		cmp.Compare(math.Round(b.share*100), math.Round(a.share*100)),
+		cmp.Compare(math.Abs(snapshot.ValueOr(b.Stops, 0)), math.Abs(snapshot.ValueOr(a.Stops, 0))),
+		cmp.Compare(a.order, b.order))
+}
+
+// rank sorts what was weighed into findings and mere deviations.
+func (r *replay) rank(out *Diagnosis) {
+	all := r.explain()
+	slices.SortStableFunc(all, byWeight)
+	told := map[*deviation]bool{}
+	for _, x := range all {
+		if x.told {
+			told[x.deviation] = true
+		}
+		switch {
+		case x.told && len(out.Findings) < mostFindings:
+			out.Findings = append(out.Findings, x.finding(x.share))
+		case !x.quiet && (x.of == nil || slices.Contains(x.of.taken, x.deviation)):
+			out.Deviations = append(out.Deviations, x.finding(0))
 		}
 	}
-	out.Unexplained = new(twoPlaces(clamp01(left / max(weight, 1e-9))))
+	out.Unexplained, out.UnexplainedStops = r.unexplained(told)
+	out.Strips = r.grey(told)
+}
+
+// unexplained adds up what no entry accounts for: its share of all that was judged, and its stops where a size was given.
+func (r *replay) unexplained(told map[*deviation]bool) (share, stops *float64) {
+	if len(r.weighed) == 0 {
+		return nil, nil
+	}
+	var left, weight float64
+	for _, w := range r.weighed {
+		covered := w.accused(r.deviations, told)
+		left += (1 - covered) * w.weight
+		weight += w.weight
+		if w.size != 0 && stops == nil {
+			stops = new(twoPlaces(w.size * (1 - covered)))
+		}
+	}
 	if weight == 0 {
-		out.Unexplained = new(0.0)
+		return new(0.0), stops
 	}
-	if sized {
-		out.UnexplainedStops = new(twoPlaces(stops))
-	}
-	for i := range out.Findings {
-		out.Findings[i].Explains = twoPlaces(out.Findings[i].Explains)
-	}
+	return new(twoPlaces(clamp01(left / max(weight, 1e-9)))), stops
 }
 
 func clamp01(v float64) float64 {

@@ -114,6 +114,16 @@ func (f Finding) PartedBy() string {
 	return ""
 }
 
+// AsIf says whether the stops of a finding are what it comes to, as if they were of exposure, and not by how much an
+// exposure was off.
+func (f Finding) AsIf() bool {
+	switch f.Cause {
+	case "developer-cold", "developer-warm", "developer-exhausted", "developer-old", "under-developed", "over-developed", "paper-expired":
+		return true
+	}
+	return false
+}
+
 // lines are the two or three lines that matter first.
 func (r *replay) lines(out *Diagnosis) []string {
 	var lines []string
