@@ -277,7 +277,8 @@ func TestEveryPartOfAnArchiveStandsAsItStood(t *testing.T) {
 		assert.NoError(t, err)
 		assert.Equal(t, files, filesIn(t, out), "the same book gives the same bag")
 	}
-	holdText(t, "archive.txt", masked(text.String()))
+	sizes := regexp.MustCompile(`(?m)^(Payload-Oxum|Bag-Size): .*$`) // counted above; the format is in it, in its words
+	holdText(t, "archive.txt", sizes.ReplaceAllString(masked(text.String()), "$1: …"))
 	o := archiveOptions(dir)
 	o.EvenSo = false
 	_, err := export.Archive(filepath.Join(t.TempDir(), "bag"), o, b.Backup, readBook)
