@@ -79,25 +79,46 @@ func TestNothingIsWrittenBesideAPageThatCannotBeRead(t *testing.T) {
 
 // An archive of a book of which a page cannot be read does not stand.
 func TestNoArchiveStandsBesideAPageThatCannotBeRead(t *testing.T) {
-	b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate"))
+	b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate")+booktest.Picture(2, 10, "harbour master"))
 	dir := attach(t, b, attached{"2026-001n", "negative", "whole"})
-	for asked, n := 0, 0; n <= asked; n++ {
-		out := filepath.Join(t.TempDir(), "bag")
-		var whole *eventstest.Torn
-		_, err := export.Archive(out, archiveOptions(dir), b.Backup, func(path string, f func(export.ArchiveSource, []export.ChainHead) error) error {
+	tear := func(out string, o export.ArchiveOptions, n int) (asked int, err error) {
+		_, err = export.Archive(out, o, b.Backup, func(path string, f func(export.ArchiveSource, []export.ChainHead) error) error {
 			return readBook(path, func(src export.ArchiveSource, heads []export.ChainHead) error {
 				tx := src.(source).Tx
-				whole = &eventstest.Torn{Log: tx, Fails: n}
-				return f(tornArchive{tornSource{whole, tx}, source{tx}}, heads)
+				whole := &eventstest.Torn{Log: tx, Fails: n}
+				err := f(tornArchive{tornSource{whole, tx}, source{tx}}, heads)
+				asked = whole.Asked
+				return err
 			})
 		})
+		return asked, err
+	}
+	for asked, n := 0, 0; n <= asked; n++ {
+		out := filepath.Join(t.TempDir(), "bag")
+		got, err := tear(out, archiveOptions(dir), n)
 		if n == 0 {
 			require.NoError(t, err)
-			asked = whole.Asked
+			asked = got
 			continue
 		}
 		assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n, asked)
 		assert.NoDirExists(t, out)
+	}
+	// Nor does it take the place of one that stands, whose scan is of another picture than those asked for.
+	old := filepath.Join(t.TempDir(), "bag")
+	_, err := tear(old, archiveOptions(dir), 0)
+	require.NoError(t, err)
+	was := filesIn(t, old)
+	o := archiveOptions(dir)
+	o.Force, o.Scope = true, export.Scope{Picture: "2026-002"}
+	for asked, n := 0, 1; n == 1 || n <= asked; n++ {
+		got, err := tear(old, o, n)
+		asked = max(asked, got, 20)
+		if err == nil {
+			break
+		}
+		assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d", n)
+		assert.Equal(t, was, filesIn(t, old))
 	}
 }
 

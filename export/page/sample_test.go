@@ -50,6 +50,7 @@ func everything(t testing.TB, o page.Options) *page.Doc {
 	drawTones(d)
 	drawCharts(d)
 	drawSheet(t, d)
+	drawNarrow(d)
 	drawTable(d)
 	return d
 }
@@ -173,6 +174,27 @@ func drawSheet(t testing.TB, d *page.Doc) {
 		d.Text(cell.X, cell.Bottom()-7, cell.W, page.Set(7, page.Regular), names[i%len(names)])
 		d.Deviation(page.Rect{X: cell.X, Y: cell.Bottom() - 3, W: 20, H: 2.5}, float64(i)/4-2, 2)
 	})
+}
+
+// drawNarrow draws what has little room, or figures of an odd size.
+func drawNarrow(d *page.Doc) {
+	d.NewPage()
+	d.Bookmark("Little room", 0)
+	a := d.Area()
+	tiny := d.Chart(page.Rect{X: a.X, Y: a.Y, W: 60, H: 40}, page.Axis{Label: "tiny", Min: -4e-5, Max: 4e-5}, page.Axis{Label: "own words", Min: 0, Max: 3, Format: func(v float64) string { return fmt.Sprintf("<%.1f>", v) }})
+	tiny.Marks([]page.Point{{X: -3e-5, Y: 1}, {X: 3e-5, Y: 2}}, page.Dot)
+	tiny.Level(0, page.Pen{}, "")
+	stacks := []page.Stack{{Label: "one", Parts: []float64{1, 2}, Note: "n"}, {Label: "two", Parts: []float64{3, 0}}, {Label: "three", Parts: []float64{0, 0}}}
+	y := a.Y + 50
+	for _, h := range []float64{1, 6, 11, 16, 40} {
+		y = d.StackedBars(page.Rect{X: a.X, Y: y, W: 80, H: h}, []string{"a", "b"}, stacks) + 4
+	}
+	bars := []page.Bar{{Label: "one", Value: 3}, {Label: "two", Value: 0}, {Label: "three", Value: 2}}
+	for i, h := range []float64{1, 5, 9, 14} {
+		d.RankedBars(page.Rect{X: a.X + 90, Y: a.Y + 50 + float64(i)*20, W: 80, H: h}, bars)
+	}
+	d.GreyScale(page.Rect{X: a.X, Y: y + 4, W: 30, H: 3}, []float64{0.05, 2.05}, []string{"light", "dark"})
+	d.QR(a.X+40, y+4, 15, "2026-014n")
 }
 
 // each draws items in the cells of a grid, on as many pages as they need.

@@ -59,6 +59,28 @@ paper.spoiled 2026-05-02T10:42:00 "box":"box-1","sheets":2
 sheet.worked 2026-05-02T10:43:00 "sheet":"2026-001p2","how":"spotted"
 sheet.tested 2026-05-02T10:44:00 "sheet":"2026-001p2","test":"hypo","result":"trace"
 note.written 2026-05-02T10:45:00 "about":"2026-001","text":"the mate blinked"`)
+	find := func(kind events.Kind, nth int) (id string) {
+		require.NoError(t, outing.Read(func(tx *sqlite.Tx) error {
+			return tx.Each(func(e events.Entry) error {
+				if e.Kind == kind {
+					if nth--; nth == -1 {
+						id = e.ID.String()
+					}
+				}
+				return nil
+			})
+		}))
+		return id
+	}
+	booktest.AddActs(t, outing, `sheet.exposed 2026-05-03T09:40:00 "picture":"2026-005","box":"box-1","f":8,"time_s":6,"session":"lighthouse","camera":"quay-box","subject":"the lamp"
+light.metered 2026-05-03T09:45:00 "on":"scene","mode":"incident","lux":9000,"session":"lighthouse","zone_stops":1,"light":"sun","filter":"yellow"
+light.metered 2026-05-03T09:50:00 "on":"scene","mode":"reflected","ev":9,"index":100,"session":"lighthouse"
+light.metered 2026-05-03T09:55:00 "on":"scene","mode":"reflected","cd_m2":300,"session":"lighthouse"
+note.written 2026-05-03T09:56:00 "about":"2026-005","text":"nothing is left of it but this"`)
+	booktest.AddActs(t, outing, `entry.voided 2026-05-03T10:00:00 "entry":"`+find(events.SheetExposed, 4)+`"
+entry.amended 2026-05-03T10:01:00 "entry":"`+find(events.SheetExposed, 0)+`","set":{"subject":"the mate"}
+entry.amended 2026-05-03T10:02:00 "entry":"`+find(events.SheetExposed, 0)+`","set":{"time_s":8}
+entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 	good := booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+strings.ReplaceAll(withScan, "DIGEST", strings.Repeat("ab", 32)))
 	var got strings.Builder
 	hold := func(name string, b *sqlite.Book, draw func(tx *sqlite.Tx) ([]byte, error)) {
@@ -102,7 +124,7 @@ note.written 2026-05-02T10:45:00 "about":"2026-001","text":"the mate blinked"`)
 	hold("the log of hard names", booktest.FromLines(t, hardLines()), func(tx *sqlite.Tx) ([]byte, error) {
 		return pages.Log(tx, booktest.Recorded, export.Scope{}, letter)
 	})
-	for _, picture := range []string{"2026-001", "2026-003"} {
+	for _, picture := range []string{"2026-001", "2026-003", "2026-005"} {
 		hold("the page of "+picture, outing, func(tx *sqlite.Tx) ([]byte, error) {
 			return pages.PicturePage(tx, booktest.Recorded, picture, pages.PictureOptions{LogOptions: o, Why: []string{"The negative got 1.17 stops too much.", "Next time: read again."}})
 		})
