@@ -94,7 +94,10 @@ func (b *benchDoor) State() (bench.State, error) {
 		if !ok || ac.now.Sub(step.Serving.At) > benchRecent {
 			return nil
 		}
-		out.Reading = &bench.Reading{Text: strings.TrimPrefix(look.Sentence(*step.Serving), "scene metered: "), At: step.Serving.At.In(ac.zone)}
+		out.Reading = &bench.Reading{Text: snapshot.ReadingText(r), At: step.Serving.At.In(ac.zone)}
+		if r.Text != "" {
+			out.Reading.Text += "; " + r.Text
+		}
 		if r.F != nil {
 			out.Reading.F = *r.F
 		}

@@ -156,8 +156,8 @@ func (o *options) extensionFactor() (float64, error) {
 func printExposure(s *screen.Screen, e calc.Exposure, called calc.Called) error {
 	s.Headline(inTime(called.TimeS) + " at " + line.Format(line.FNumber, e.SetF))
 	set := inTime(called.SetTimeS)
-	if off := inStops(called.ErrorStops); off != "0 stops" {
-		set += " (" + off + ")"
+	if !wording.NoStops(called.ErrorStops) {
+		set += " (" + inStops(called.ErrorStops) + ")"
 	}
 	if called.TooBrightForCap {
 		set = "" // no hand keeps it; the warning says what helps

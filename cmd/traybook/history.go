@@ -216,7 +216,7 @@ func calledForLine(e report.EntryLine) (string, screen.Tone) {
 	kind := events.Kind(e.Kind)
 	exposure := kind == events.SheetExposed || kind == events.SheetReprinted
 	tone := screen.Plain
-	if wording.OffBy(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before) == wording.AsCalledFor {
+	if wording.Agrees(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before) {
 		tone = screen.Faint
 	}
 	ratio := math.Exp2(*e.DeviationStops)

@@ -208,14 +208,14 @@ func (b *Book) ready(mode string) error {
 		}
 	}
 	var layout int
-	if err := b.db.QueryRow("PRAGMA user_version").Scan(&layout); err != nil {
+	if err := (typedRow{b.db.QueryRow("PRAGMA user_version")}).Scan(&layout); err != nil {
 		return err
 	}
 	if layout > rawfile.Layout {
 		return fmt.Errorf("%w (layout %d)", events.ErrNewer, layout)
 	}
 	var fold string
-	err := b.db.QueryRow("SELECT value FROM meta WHERE key='fold'").Scan(&fold)
+	err := typedRow{b.db.QueryRow("SELECT value FROM meta WHERE key='fold'")}.Scan(&fold)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return err
 	}
@@ -375,9 +375,6 @@ const verifyTells = "; `traybook verify` tells where, `traybook salvage` saves w
 // translate turns the driver's errors into the log's, so that no message of SQLite reaches a person bare.
 func translate(err error) error {
 	var e sqlite3.Error
-	if err != nil && strings.HasPrefix(err.Error(), "sql: Scan error") { // a value of another type than its column allows
-		return fmt.Errorf("%w%s", events.ErrDamaged, verifyTells)
-	}
 	if err == nil || !errors.As(err, &e) {
 		return err
 	}

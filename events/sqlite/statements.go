@@ -108,9 +108,9 @@ func (s *statements) queryNow(text string, args ...any) (*sql.Rows, error) {
 }
 
 // QueryRow asks for one row.
-func (s *statements) QueryRow(text string, args ...any) *sql.Row {
+func (s *statements) QueryRow(text string, args ...any) scanner {
 	s.settled() // its error comes back with the next row, or at the end
-	return s.conn.QueryRowContext(uncancelled, text, args...)
+	return typedRow{s.conn.QueryRowContext(uncancelled, text, args...)}
 }
 
 // Exec changes the file. Rows of other tables may go in before those of the entries.
@@ -126,6 +126,23 @@ func (s *statements) Exec(text string, args ...any) (sql.Result, error) {
 // scanner is one row of an answer.
 type scanner interface{ Scan(...any) error }
 
+// typedRow is a row whose columns hold what their types allow, or else the book is damaged: SQLite itself keeps anything
+// in any column.
+type typedRow struct{ scanner }
+
+// Scan reads the columns.
+func (r typedRow) Scan(into ...any) error {
+	if row, one := r.scanner.(*sql.Row); one && row.Err() != nil {
+		return row.Err()
+	}
+	err := r.scanner.Scan(into...)
+	var failed sqlite3.Error
+	if err == nil || errors.Is(err, sql.ErrNoRows) || errors.As(err, &failed) {
+		return err
+	}
+	return fmt.Errorf("%w%s", events.ErrDamaged, verifyTells)
+}
+
 // each gives the rows of an answer to f, one by one; the first that f cannot take ends it. err is what the question
 // itself brought.
 func each(rows *sql.Rows, err error, f func(scanner) error) error {
@@ -133,8 +150,9 @@ func each(rows *sql.Rows, err error, f func(scanner) error) error {
 		return translate(err)
 	}
 	defer rows.Close()
+	row := typedRow{rows}
 	for rows.Next() {
-		if err := f(rows); err != nil {
+		if err := f(row); err != nil {
 			return translate(err)
 		}
 	}

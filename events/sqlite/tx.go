@@ -298,6 +298,7 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 		return translate(err)
 	}
 	defer rows.Close()
+	row := typedRow{rows}
 	type hand struct {
 		entries []events.Entry
 		err     error
@@ -314,7 +315,7 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 					break
 				}
 				var e events.Entry
-				if e, h.err = scanEntry(rows); h.err == nil {
+				if e, h.err = scanEntry(row); h.err == nil {
 					h.err = order.next(e.Seq)
 				}
 				if h.err == nil {

@@ -56,6 +56,7 @@ func (tx *Tx) chainPages(stop <-chan struct{}) <-chan *chainPage {
 			return
 		}
 		defer rows.Close()
+		row := typedRow{rows}
 		for more := true; more; {
 			p := usedPages.Get().(*chainPage)
 			p.links, p.buf, p.err, p.done = p.links[:0], p.buf[:0], nil, make(chan struct{})
@@ -65,7 +66,7 @@ func (tx *Tx) chainPages(stop <-chan struct{}) <-chan *chainPage {
 					break
 				}
 				var l chainLink
-				if p.err = rows.Scan(&l.seq, &l.chain, &prev, &hash, &body); p.err != nil {
+				if p.err = row.Scan(&l.seq, &l.chain, &prev, &hash, &body); p.err != nil {
 					more = false
 					break
 				}

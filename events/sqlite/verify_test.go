@@ -310,3 +310,43 @@ func TestWhatIsGoneComesBackAsVerifySays(t *testing.T) {
 		})
 	}
 }
+
+// Whoever reads a text in a column of numbers meets damage, never a sentence of the library.
+func TestAValueOfAnotherTypeIsDamage(t *testing.T) {
+	for _, c := range []struct {
+		statement string
+		read      func(tx *Tx) error
+	}{
+		{`UPDATE entry SET chain='tin' WHERE seq=10`, func(tx *Tx) error { return tx.Each(func(events.Entry) error { return nil }) }},
+		{`UPDATE entry SET chain='tin' WHERE seq=10`, func(tx *Tx) error { _, err := tx.Entries(events.Query{}); return err }},
+		{`UPDATE view SET stock='tin' WHERE kind='box'`, func(tx *Tx) error { _, err := tx.Views(events.ViewQuery{Kind: events.Box}); return err }},
+		{`UPDATE entry SET stream='tin' WHERE seq=10`, func(tx *Tx) error {
+			found, err := tx.Entries(events.Query{})
+			if err == nil {
+				_, err = tx.StreamOf(found[9].ID)
+			}
+			return err
+		}},
+		{`UPDATE chain SET last='tin'`, func(tx *Tx) error { _, err := tx.Heads(); return err }},
+	} {
+		t.Run(c.statement, func(t *testing.T) {
+			b := seasonBook(t)
+			require.NoError(t, b.Close())
+			for _, statements := range [][]string{ // the tables are strict: a damaged page alone holds such a value
+				{"PRAGMA writable_schema=1", "UPDATE sqlite_schema SET sql=substr(sql,1,length(sql)-7) WHERE type='table' AND sql LIKE '%) STRICT'"},
+				{c.statement},
+				{"PRAGMA writable_schema=1", "UPDATE sqlite_schema SET sql=sql||' STRICT' WHERE type='table' AND sql LIKE '%)'"},
+			} {
+				tamper(t, b.Path(), statements...)
+			}
+			spoilt.Store(b.Path(), true)
+			b, err := Open(b.Path(), Options{})
+			if err == nil {
+				defer b.Close()
+				err = b.Read(c.read)
+			}
+			require.ErrorIs(t, err, events.ErrDamaged)
+			assert.NotContains(t, err.Error(), "sql:")
+		})
+	}
+}

@@ -315,11 +315,10 @@ func calledText(s calledfor.Step) string {
 	if s.DeviationStops == nil || s.DoneS == nil {
 		return "called for " + wording.Seconds(*s.CalledForS)
 	}
-	off := wording.OffBy(s.Entry.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0)
-	if off == wording.AsCalledFor {
-		return off
+	if wording.Agrees(s.Entry.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0) {
+		return wording.AsCalledFor
 	}
-	return "called for " + wording.Seconds(*s.CalledForS) + ": " + off
+	return "called for " + wording.Seconds(*s.CalledForS) + ": " + wording.OffBy(s.Entry.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0)
 }
 
 func bathText(what string, s calledfor.Step) string {

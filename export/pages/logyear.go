@@ -33,10 +33,10 @@ func (b *logBook) yearPages() {
 	y := b.yearFigures(a, a.Y+9, r) + 6
 	y = b.yearCauses(a, y, r)
 	for _, part := range []struct {
-		title  string
-		splits []report.Split
-	}{{"By paper", r.ByPaper}, {"By light", r.ByLight}, {"By hour of the day", r.ByHour}} {
-		y = b.yearSplits(a, y, part.title, part.splits)
+		title, key string
+		splits     []report.Split
+	}{{"By paper", "%s", r.ByPaper}, {"By light", "%s", r.ByLight}, {"By hour of the day", "%s:00", r.ByHour}} {
+		y = b.yearSplits(a, y, part.title, part.key, part.splits)
 	}
 	y = b.yearFixer(a, y, r)
 	y = b.yearLists(a, y, r)
@@ -105,7 +105,7 @@ func (b *logBook) yearCauses(a page.Rect, y float64, r *report.YearReport) float
 	return b.doc.Table(a.X, y, a.W, t) + 5
 }
 
-func (b *logBook) yearSplits(a page.Rect, y float64, title string, splits []report.Split) float64 {
+func (b *logBook) yearSplits(a page.Rect, y float64, title, key string, splits []report.Split) float64 {
 	if len(splits) == 0 {
 		return y
 	}
@@ -115,17 +115,14 @@ func (b *logBook) yearSplits(a page.Rect, y float64, title string, splits []repo
 		{Head: "failed", Width: page.Natural, Align: page.Right}, {Head: "kept of judged", Width: page.Natural, Align: page.Right},
 		{Head: "to print", Width: page.Natural, Align: page.Right}}}
 	for _, s := range splits {
-		key, kept, minutes := s.Key, "–", "–"
-		if strings.HasPrefix(title, "By hour") {
-			key += ":00"
-		}
+		kept, minutes := "–", "–"
 		if s.KeptShare != nil {
 			kept = wording.Percent(*s.KeptShare)
 		}
 		if s.Minutes != nil {
 			minutes = wording.Seconds(*s.Minutes * 60)
 		}
-		t.Rows = append(t.Rows, page.Row{Cells: []string{key, fmt.Sprint(s.Pictures), fmt.Sprint(s.Sheets), fmt.Sprint(s.Kept), fmt.Sprint(s.Failed), kept, minutes}})
+		t.Rows = append(t.Rows, page.Row{Cells: []string{fmt.Sprintf(key, s.Key), fmt.Sprint(s.Pictures), fmt.Sprint(s.Sheets), fmt.Sprint(s.Kept), fmt.Sprint(s.Failed), kept, minutes}})
 	}
 	return b.doc.Table(a.X, y, a.W, t) + 5
 }

@@ -84,11 +84,7 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		add("%s discarded", x.Bath)
 		opt(" to %s", x.To)
 	case *events.LightMeteredData:
-		add("%s metered: %s", x.On, readingText(x))
-		opt(", of the %s", x.Of)
-		if x.ZoneStops != nil && *x.ZoneStops != 0 {
-			add(", zone %s", wording.StopsText(*x.ZoneStops))
-		}
+		add("%s metered: %s", x.On, ReadingText(x))
 	case *events.SheetExposedData:
 		add("%s exposed f/%s %s on %s", x.Sheet, wording.Number(x.F), wording.Seconds(x.TimeS), x.Box)
 		opt(", %s", x.Subject)
@@ -189,7 +185,19 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 	return b.String()
 }
 
-func readingText(x *events.LightMeteredData) string {
+// ReadingText says what was read, and of what tone.
+func ReadingText(x *events.LightMeteredData) string {
+	text := readText(x)
+	if x.Of != "" {
+		text += ", of the " + x.Of
+	}
+	if x.ZoneStops != nil && *x.ZoneStops != 0 {
+		text += ", zone " + wording.StopsText(*x.ZoneStops)
+	}
+	return text
+}
+
+func readText(x *events.LightMeteredData) string {
 	switch {
 	case x.EV != nil:
 		return fmt.Sprintf("EV %s at index %s", wording.Number(*x.EV), wording.Number(ValueOr(x.Index, 100)))

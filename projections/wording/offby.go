@@ -1,8 +1,6 @@
 package wording
 
 import (
-	"cmp"
-
 	"traybook/events"
 )
 
@@ -13,23 +11,40 @@ const AsCalledFor = "as called for"
 // as a share of its time. What is told alike, called for and done, agrees. before is what a sheet's earlier fixings, or
 // washes since the last one, gave as a share: stops are of all of them together then, and so is what is said.
 func OffBy(kind events.Kind, calledForS, doneS, stops, before float64) string {
-	if before > 0 {
+	switch {
+	case before > 0:
 		return offBy(kind, stops) + " in all"
-	}
-	if Seconds(calledForS) == Seconds(doneS) {
+	case Agrees(kind, calledForS, doneS, stops, before):
 		return AsCalledFor
 	}
 	return offBy(kind, stops)
 }
 
+// Agrees says whether OffBy finds nothing to tell apart.
+func Agrees(kind events.Kind, calledForS, doneS, stops, before float64) bool {
+	return before == 0 && (Seconds(calledForS) == Seconds(doneS) || noDeviation(kind, stops))
+}
+
+func noDeviation(kind events.Kind, stops float64) bool {
+	if inStops(kind) {
+		return NoStops(stops)
+	}
+	return noShare(stops)
+}
+
+// inStops says whether a deviation is told in stops.
+func inStops(kind events.Kind) bool {
+	return kind == events.SheetExposed || kind == events.SheetReprinted
+}
+
 func offBy(kind events.Kind, stops float64) string {
-	if kind != events.SheetExposed && kind != events.SheetReprinted {
-		return cmp.Or(ShareText(stops), AsCalledFor)
-	}
-	if noStops(stops) {
+	switch {
+	case noDeviation(kind, stops):
 		return AsCalledFor
+	case inStops(kind):
+		return StopsText(stops)
 	}
-	return StopsText(stops)
+	return ShareText(stops)
 }
 
 // CalledForAndDone tells both times and by how much they are apart: called for 71 s, done 75 s: 5.6 % longer. Times that
@@ -41,7 +56,7 @@ func CalledForAndDone(kind events.Kind, calledForS, doneS, stops, before float64
 		off = "with what was fixed before, " + offBy(kind, stops)
 	case before > 0:
 		off = "with what was washed before, " + offBy(kind, stops)
-	case off == AsCalledFor:
+	case Agrees(kind, calledForS, doneS, stops, before):
 		return off + ", " + Seconds(doneS)
 	}
 	return "called for " + Seconds(calledForS) + ", done " + Seconds(doneS) + ": " + off

@@ -20,7 +20,7 @@ func ShareText(stops float64) string {
 		share, word = -share, " % shorter"
 	}
 	switch {
-	case share < 0.005:
+	case noShare(stops):
 		return ""
 	case stops > math.Log2(3):
 		return Number(math.Round(math.Exp2(stops))) + " times as long"
@@ -29,6 +29,9 @@ func ShareText(stops float64) string {
 	}
 	return fmt.Sprintf("%.0f", share*100) + word
 }
+
+// noShare says whether a deviation is told as none of a time in a bath.
+func noShare(stops float64) bool { return math.Abs(math.Exp2(stops)-1) < 0.005 }
 
 // unitMarks are the units in the names of fields as they are written.
 var unitMarks = map[string]string{"s": " s", "mm": " mm", "ml": " ml", "c": " °C", "m2": " m²", "days": " days", "h": " h", "px": " px", "mm_s": " mm/s"}

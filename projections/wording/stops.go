@@ -10,7 +10,7 @@ func StopsText(v float64) string {
 	}
 	text := SizeOfStops(v)
 	switch {
-	case noStops(v):
+	case NoStops(v):
 		return text
 	case v < 0:
 		return "−" + text
@@ -27,7 +27,7 @@ func SizeOfStops(v float64) string {
 	return Decimals(v, 2) + " stops"
 }
 
-// noStops says whether a deviation is shown as none.
-func noStops(v float64) bool { return hundredths(v) == 0 }
+// NoStops says whether a deviation is shown as none.
+func NoStops(v float64) bool { return hundredths(v) == 0 }
 
 func hundredths(v float64) float64 { return math.Round(v*100) / 100 }
