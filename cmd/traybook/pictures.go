@@ -14,15 +14,6 @@ import (
 	"traybook/projections/wording"
 )
 
-// causeWords are the causes that a log can show.
-var causeWords = []string{
-	"bellows-factor-forgotten", "bellows-factor-twice", "meter-at-wrong-index", "index-off", "filter-factor-forgotten", "filter-factor-without-filter",
-	"reciprocity-forgotten", "cap-mistimed", "wrong-aperture", "average-misread", "light-changed", "wrong-paper", "not-exposed", "double-exposed",
-	"under-developed", "over-developed", "developer-cold", "developer-warm", "developer-exhausted", "developer-old", "bath-shallow",
-	"agitation-short", "baths-swapped", "stop-skipped", "under-fixed", "over-fixed", "fixer-cold", "fixer-exhausted", "fixer-old", "under-washed",
-	"paper-expired", "paper-too-hard", "paper-too-soft", "over-flashed", "focus-shifted", "depth-short", "subject-moved", "light-leak",
-}
-
 func picturesCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "pictures", Usage: "find pictures by session, box, bath, sitter, subject, verdict, symptom, cause, day, words", ArgsUsage: "[WORD…]", Category: forLook,
@@ -73,7 +64,7 @@ func (q *query) filter() (report.PictureFilter, error) {
 		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
 		Subject: c.String("subject"), Text: strings.Join(append(c.Args().Slice(), c.String("text")), " "), All: c.Bool("all"),
 		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.symptom("symptom"),
-		Cause: o.word("cause", "", causeWords...), Causes: q.causes,
+		Cause: o.word("cause", "", why.Causes...), Causes: q.causes,
 	}
 	if o.err != nil {
 		return f, o.err

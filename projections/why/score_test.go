@@ -117,6 +117,16 @@ func TestWhyScore(t *testing.T) {
 	require.Zero(t, missed, "among the first three always")
 	require.Zero(t, falsely, "nobody accused where there is no cause")
 	require.Zero(t, silent, "what is not in the log is said to be unexplained")
+	told := map[string]bool{}
+	for i := range cases {
+		for _, f := range answers[i].Findings {
+			told[f.Cause] = true
+			require.Contains(t, why.Causes, f.Cause, "a cause stands in the list of projections/why/rules.go")
+		}
+	}
+	for _, c := range why.Causes {
+		require.True(t, told[c], "no case of testdata/why/cases.txt is told %s", c)
+	}
 	holdAnswers(t, cases, texts)
 }
 
