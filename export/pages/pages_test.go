@@ -219,12 +219,20 @@ func TestLabelsKeepToTheirSheet(t *testing.T) {
 			onThePage(t, pdf, c.o.Size)
 		})
 	}
-	for name, sheet := range map[string]pages.LabelSheet{"no rows": {Cols: 3}, "too many": {Rows: 60, Cols: 3}, "all margin": {Rows: 1, Cols: 1, Left: 104},
-		"below nothing": {Rows: 8, Cols: 3, Top: -1}, "no such paper": {Rows: 8, Cols: 3, Size: "B5"}} {
+	for name, c := range map[string]struct {
+		sheet pages.LabelSheet
+		says  string
+	}{
+		"no rows":       {pages.LabelSheet{Cols: 3}, "a label sheet of 0 rows and 3 columns cannot be"},
+		"too many":      {pages.LabelSheet{Rows: 60, Cols: 3}, "a label would be "},
+		"all margin":    {pages.LabelSheet{Rows: 1, Cols: 1, Left: 104}, "a label would be "},
+		"below nothing": {pages.LabelSheet{Rows: 8, Cols: 3, Top: -1}, "margins, gaps and labels to skip cannot be below 0"},
+		"no such paper": {pages.LabelSheet{Rows: 8, Cols: 3, Size: "B5"}, "B5"},
+	} {
 		t.Run(name, func(t *testing.T) {
-			_, _, err := labels(pages.LabelOptions{LabelSheet: sheet})
-			var no *wording.Refusal
-			require.ErrorAs(t, err, &no)
+			_, _, err := labels(pages.LabelOptions{LabelSheet: c.sheet})
+			require.ErrorContains(t, err, c.says)
+			require.True(t, wording.Refused(err))
 		})
 	}
 	t.Run("nothing to label", func(t *testing.T) {

@@ -37,6 +37,7 @@ func TestAnActThatIsImpossibleIsRefused(t *testing.T) {
 		{&events.SheetJudgedData{Sheet: "2026-001p7", Verdict: "keep"}, "the sheet 2026-001p7 was never exposed", "`traybook history 2026-001` shows what there is"},
 		{&events.SheetJudgedData{Sheet: "2026-077n", Verdict: "keep"}, `there is no picture "2026-077"`, "`traybook pictures` lists the pictures"},
 		{&events.SheetReprintedData{Picture: "2026-077", Sheet: "2026-077p1", TimeS: 4}, `there is no picture "2026-077"`, "`traybook pictures` lists the pictures"},
+		{&events.PaperRatedData{Box: "box-1"}, "the rating of box-1 holds no figure, so it would rate nothing", "give what was measured, such as --index 4"},
 		{&events.EntryVoidedData{Entry: strings.Repeat("ab", 16)}, `there is no entry "` + strings.Repeat("ab", 16) + `"`, "four digits or more name one"},
 	} {
 		t.Run(c.text, func(t *testing.T) {
@@ -47,6 +48,28 @@ func TestAnActThatIsImpossibleIsRefused(t *testing.T) {
 			assert.Contains(t, hint, c.hint)
 		})
 	}
+}
+
+// A reading that was taken back serves nobody, and digits that fit two entries name neither.
+func TestAnEntryThatCannotBeMeantIsRefused(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Outing)
+	write := func(id events.ID, data events.Data) error {
+		e := booktest.ByHand(t, 1, data)
+		e.ID = id
+		return b.Write(func(tx *sqlite.Tx) error { _, err := acts.Write(tx, &e, acts.WriteOptions{}); return err })
+	}
+	reading := events.ID{0xee, 1}
+	require.NoError(t, write(reading, &events.LightMeteredData{On: "scene", Mode: "incident", Lux: new(4000.0)}))
+	require.NoError(t, write(events.ID{0xee, 1, 1}, &events.EntryVoidedData{Entry: reading.String()}))
+	text, hint := refused(t, write(events.ID{0xee, 2}, &events.SheetExposedData{Box: "box-1", F: 8, TimeS: 4, Reading: reading.String()}))
+	assert.Equal(t, "the reading ee010000 was taken back", text)
+	assert.Equal(t, "name another, or leave --reading out", hint)
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		_, err := acts.Entry(snap, "ee01")
+		text, hint := refused(t, err)
+		assert.Equal(t, `"ee01" fits 2 entries`, text)
+		assert.Equal(t, "give more of its digits", hint)
+	})
 }
 
 // A look at what is not there is refused likewise.

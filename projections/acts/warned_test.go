@@ -52,7 +52,6 @@ sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"
 		return &events.SheetExposedData{Picture: "2026-002", Box: "few", F: 8, TimeS: 4, Part: part}
 	}
 	const d = "2026-05-02T"
-	const apart = "baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet"
 	for _, c := range []struct {
 		name, book, at string
 		data           events.Data
@@ -94,11 +93,11 @@ sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"
 		{"poured away", exposed + "\n" + `bath.discarded 2026-05-02T10:20:00 "bath":"dev-1"`, d + "10:30:00", develop, []string{"dev-1 was discarded at 2026-05-02 10:20"}},
 		{"poured away later", exposed + "\n" + `bath.discarded 2026-05-02T10:40:00 "bath":"dev-1"`, d + "10:30:00", develop, nil},
 		// 5 °C is the most that two baths may lie apart (common practice, see calc.BathsApartC).
-		{"from warm to cold", strings.ReplaceAll(developed, `"time_s":60`, `"time_s":60,"temp_c":24`), d + "10:30:00", &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60, TempC: new(18.0)}, []string{"2026-001n comes from 24 °C into 18 °C: " + apart}},
+		{"from warm to cold", strings.ReplaceAll(developed, `"time_s":60`, `"time_s":60,"temp_c":24`), d + "10:30:00", &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60, TempC: new(18.0)}, []string{"2026-001n comes from 24 °C into 18 °C: baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet"}},
 		{"from warm to less warm", strings.ReplaceAll(developed, `"time_s":60`, `"time_s":60,"temp_c":23`), d + "10:30:00", &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60, TempC: new(18.0)}, nil},
-		{"from warm to a cold that was tested", strings.ReplaceAll(developed, `"time_s":60`, `"time_s":60,"temp_c":24`) + "\n" + `bath.tested 2026-05-02T10:02:00 "bath":"fix-1","test":"temperature","value":18`, d + "10:30:00", fix, []string{"2026-001n comes from 24 °C into 18 °C: " + apart}},
+		{"from warm to a cold that was tested", strings.ReplaceAll(developed, `"time_s":60`, `"time_s":60,"temp_c":24`) + "\n" + `bath.tested 2026-05-02T10:02:00 "bath":"fix-1","test":"temperature","value":18`, d + "10:30:00", fix, []string{"2026-001n comes from 24 °C into 18 °C: baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet"}},
 		{"from warm to what nobody measured", strings.ReplaceAll(developed, `"time_s":60`, `"time_s":60,"temp_c":26`), d + "10:30:00", fix, nil},
-		{"from warm to cold water", strings.ReplaceAll(fixed, `"bath":"fix-1","time_s":60`, `"bath":"fix-1","time_s":60,"temp_c":20`), d + "10:30:00", &events.SheetWashedData{Sheet: "2026-001n", Changes: new(4), TempC: new(10.0)}, []string{"2026-001n comes from 20 °C into 10 °C: " + apart}},
+		{"from warm to cold water", strings.ReplaceAll(fixed, `"bath":"fix-1","time_s":60`, `"bath":"fix-1","time_s":60,"temp_c":20`), d + "10:30:00", &events.SheetWashedData{Sheet: "2026-001n", Changes: new(4), TempC: new(10.0)}, []string{"2026-001n comes from 20 °C into 10 °C: baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet"}},
 		{"the last bath counts, not the one before", strings.ReplaceAll(strings.ReplaceAll(fixed, `"bath":"fix-1","time_s":60`, `"bath":"fix-1","time_s":60,"temp_c":20`), `"bath":"dev-1","time_s":60`, `"bath":"dev-1","time_s":60,"temp_c":26`), d + "10:30:00", &events.SheetWashedData{Sheet: "2026-001n", Changes: new(4), TempC: new(18.0)}, nil},
 		{"the last sheet", few("1"), d + "10:30:00", take(nil), []string{"that was the last sheet of few by the book"}},
 		{"the last part", few("1") + "\n" + `sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"few","f":8,"time_s":4,"part":0.5,"session":"mole"`, d + "10:30:00", take(new(0.5)), []string{"that was the last sheet of few by the book"}},

@@ -53,20 +53,23 @@ func TestAWarningIsComparedByWhatItTells(t *testing.T) {
 }
 
 func TestTheWarningsOfACalculationAreTold(t *testing.T) {
-	const shade = ", move into shade, or come back later in the day"
-	const scatter = ", less than the 0.2 s by which a hand scatters; take wider steps or a smaller aperture"
 	for _, c := range []struct {
 		of   calc.Warning
 		want string
 	}{
 		{calc.Warning{Code: calc.WarnTooBright, Fields: []any{0.25, 1.0, 32.0, 4.0}},
-			"the light is too strong for a cap: 0.25 s is called for, too short to time by hand (about 1 s at least); stop down to f/32, put a filter of factor 4 before the lens" + shade},
+			"the light is too strong for a cap: 0.25 s is called for, too short to time by hand (about 1 s at least); stop down to f/32, put a filter of factor 4 before the lens, move into shade, or come back later in the day"},
 		{calc.Warning{Code: calc.WarnTooBrightStoppedDown, Fields: []any{0.001, 1.0, 1000.0}},
-			"the light is too strong for a cap: 0.001 s is called for, too short to time by hand (about 1 s at least); put a filter of factor 1000 before the lens" + shade},
+			"the light is too strong for a cap: 0.001 s is called for, too short to time by hand (about 1 s at least); put a filter of factor 1000 before the lens, move into shade, or come back later in the day"},
 		{calc.Warning{Code: calc.WarnCapCoarse, Fields: []any{1.25, 0.322}}, "at 1.25 s a cap is off by up to 0.3 stop in either direction; a smaller aperture gives the hand more time"},
 		{calc.Warning{Code: calc.WarnNoReciprocity, Fields: []any{32.6}}, "no reciprocity exponent is known for this paper; with 0.86, the figure of 1900, it would ask 32.6 s"},
-		{calc.Warning{Code: calc.WarnStepShort, Fields: []any{2, 0.1, 0.2}}, "step 2 adds 0.1 s" + scatter},
-		{calc.Warning{Code: calc.WarnStepsShort, Fields: []any{[]int{2, 3}, []float64{0.13, 0.164}, 0.2}}, "steps 2 and 3 add 0.13 to 0.164 s" + scatter},
+		{calc.Warning{Code: calc.WarnStepShort, Fields: []any{2, 0.1, 0.2}}, "step 2 adds 0.1 s, less than the 0.2 s by which a hand scatters; take wider steps or a smaller aperture"},
+		{calc.Warning{Code: calc.WarnStepsShort, Fields: []any{[]int{2, 3}, []float64{0.13, 0.164}, 0.2}}, "steps 2 and 3 add 0.13 to 0.164 s, less than the 0.2 s by which a hand scatters; take wider steps or a smaller aperture"},
+		{calc.Warning{Code: calc.WarnDeveloperSlow}, "under 16 °C hydroquinone hardly works; warm the bath if you can"},
+		{calc.Warning{Code: calc.WarnBathWarm}, "over 26 °C the sheet may fog and its gelatine soften; cool the bath"},
+		{calc.Warning{Code: calc.WarnBathExhausted}, "this bath has seen its whole capacity; mix fresh"},
+		{calc.Warning{Code: calc.WarnLightDrifts}, "the light changes within so long a time; read it again halfway and stop when the sum is reached"},
+		{calc.Warning{Code: calc.WarnSitterMoves}, "a sitter does not hold still so long; give the head a rest or open the aperture"},
 		{calc.Warning{Code: calc.WarnTooDark}, "so little light is under what meters read reliably; make a strip first"},
 	} {
 		assert.Equal(t, []string{c.want}, wording.Texts(wording.OfCalc([]calc.Warning{c.of})))
