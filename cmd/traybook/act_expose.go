@@ -73,6 +73,11 @@ func (ac *actContext) indexInForce(x *events.LightMeteredData) error {
 		return err
 	}
 	paper := box.PaperFor(ac.at, generation, "", x.Light)
+	if whole, err := ac.everything().Box(box.Entity.Name); err != nil {
+		return err
+	} else if paper.Index == 0 && whole.At.After(ac.at) {
+		return line.Refuse("give it: --index 3; or give a later --at", "%s, and %s came in later, at %s", missing, box.Entity.Name, stamp(whole.At.In(ac.zone)))
+	}
 	if paper.Index == 0 {
 		return line.Refuse("give it: --index 3; or rate the box: traybook paper rate "+box.Entity.Name, "%s, and %s has none", missing, box.Entity.Name)
 	}
@@ -88,25 +93,32 @@ func (ac *actContext) indexOfAll(x *events.LightMeteredData, generation, missing
 	if err != nil {
 		return err
 	}
-	names, of, same := make([]string, len(views)), 0.0, len(views) > 0
-	for i, v := range views {
+	var names []string
+	of, same := 0.0, true
+	for _, v := range views {
 		box, err := ac.as().Box(v.Entity.Name)
 		if err != nil {
 			return err
 		}
+		if box.Received == nil { // not in yet
+			continue
+		}
 		index := line.Tidy(box.PaperFor(ac.at, generation, "", x.Light).Index)
-		if i == 0 {
+		if len(names) == 0 {
 			of = index
 		}
-		names[i], same = v.Entity.Name, same && index > 0 && index == of
+		names, same = append(names, v.Entity.Name), same && index > 0 && index == of
 	}
 	switch {
-	case same:
+	case same && len(names) > 0:
 		x.Index = &of
 		ac.note("read at index %s, that of %s", wording.Number(of), strings.Join(names, " and "))
 		return nil
 	case len(names) > 0:
 		return line.Refuse("give it: --index 3", "%s, and none of the boxes was used yet: %s", missing, strings.Join(names, ", "))
+	}
+	if len(views) > 0 {
+		return line.Refuse("give it: --index 3; or give a later --at", "%s, and no box had come in yet", missing)
 	}
 	return line.Refuse("give it: --index 3", "%s, and no box of paper tells it", missing)
 }

@@ -138,6 +138,9 @@ func mixCommand(env *Env) *cli.Command {
 			}
 			if x.Name == "" {
 				x.Name = x.Role
+				if x.Bath != "" && !ac.c.IsSet("bath") {
+					ac.note("%s is what the book calls it; what stands on its label goes with --name", x.Bath)
+				}
 			}
 			seen, err := ac.tx.Meta(cautionsTold)
 			if err != nil || seen != "" || ac.c.Bool("json") {

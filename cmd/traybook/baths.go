@@ -51,6 +51,10 @@ func showBaths(s *screen.Screen, r report.BathsReport) {
 		{Title: "used", Right: true}, {Title: "treated"}, {Title: "room for", Right: true}, {Title: "in the tray"}, {Title: "stands in"},
 		{Title: "calls for", Right: true}, {Title: "at", Right: true}}}
 	for _, b := range r.Baths {
+		label := b.Name
+		if label == b.Role { // no other name was given
+			label = ""
+		}
 		used, treated, room := "", line.Format(line.SquareMetres, b.AreaM2), ""
 		if b.Used != nil {
 			used = wording.Percent(*b.Used)
@@ -72,10 +76,10 @@ func showBaths(s *screen.Screen, r report.BathsReport) {
 			calls, at = wording.Seconds(*b.CalledForS), line.Format(line.Celsius, b.TempC)
 		}
 		if s.Width < bathsWide {
-			stack(s, bathTone[b.State], b.Bath+" ("+b.Role+") "+b.Name, b.State, orNothing("used ", used), treated, orNothing("room for ", room),
+			stack(s, bathTone[b.State], strings.TrimSpace(b.Bath+" ("+b.Role+") "+label), b.State, orNothing("used ", used), treated, orNothing("room for ", room),
 				"in the tray "+stood, orNothing("stands in the ", trayOf(b)), orNothing("calls for ", joined(" at ", calls, at)))
 		}
-		t.AddIn(bathTone[b.State], b.Bath, b.Role, b.Name, b.State, used, treated, room, stood, trayOf(b), calls, at)
+		t.AddIn(bathTone[b.State], b.Bath, b.Role, label, b.State, used, treated, room, stood, trayOf(b), calls, at)
 	}
 	if s.Width >= bathsWide {
 		s.Table(t)

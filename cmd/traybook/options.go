@@ -56,7 +56,8 @@ func parseAct(kind events.Kind, c *cli.Context, words []string, known func(strin
 	if !ok {
 		return nil, errors.New("no such act")
 	}
-	a := &line.Act{Kind: kind, Data: data, From: map[string]string{}, Known: known, UnitGiven: c != nil && c.IsSet("unit")}
+	a := &line.Act{Kind: kind, Data: data, From: map[string]string{}, Known: known,
+		UnitGiven: c != nil && c.IsSet("unit"), NameGiven: c != nil && c.IsSet("name")}
 	if c != nil && c.Command != nil {
 		first, _, _ := strings.Cut(c.Command.UsageText, "\n")
 		a.Example = strings.TrimSpace(first)
@@ -154,6 +155,9 @@ func explainField(e *events.FieldError, dashes string) (problem, may, hint strin
 		words, _, _ = strings.Cut(words, ":")
 		if e.Kind == events.StripExposed && f.Name == "on" {
 			words = "what the strip is of"
+		}
+		if f.Type == "ref" && f.Of == string(events.Bath) { // the only thing that the book fills in nowhere
+			return "no bath is named", "", "name it, such as dev-2; `traybook baths` lists them"
 		}
 		if n := len(f.Choices) - 1; f.Type == "one" && n > 0 {
 			return words + " is missing", "", "write " + strings.Join(f.Choices[:n], ", ") + " or " + f.Choices[n]

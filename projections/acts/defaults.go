@@ -80,7 +80,6 @@ func ApplyDefaults(snap *snapshot.Snapshot, e *events.Entry, strict bool) error 
 	return nil
 }
 
-// session is the session that the act belongs to, "" for none.
 // What is refused where nothing tells what an act left out.
 var (
 	noneOpen        = wording.Refuses("none-open", "no session is open", "`traybook sessions` lists them, `traybook session open` begins one")
@@ -94,10 +93,12 @@ var (
 	noSheetInState = wording.Refuses("no-sheet-in-state", "no sheet is {state}", nameASheet)
 	noSheetYet     = wording.Refuses("no-sheet-yet", "no sheet was worked on yet", nameASheet)
 	noBathInUse    = wording.Refuses("no-bath-in-use", "there is no {role}", "`traybook bath mix {role}` makes one, --bath names one")
+	noBathYet      = wording.Refuses("no-bath-yet", "there was no {role} at {at}: {bath} was mixed at {mixed}", "give a later --at, or put right when it was mixed: traybook amend {entry} at=…")
 )
 
 const nameASheet = "name one with --sheet 2026-014n"
 
+// session is the session that the act belongs to, "" for none.
 func (a *incomplete) session() string { return events.SessionOf(a.Data) }
 
 // bathPrefix is what the numbers of baths begin with, by role.
@@ -430,11 +431,28 @@ func bathInUse(role string) func(*snapshot.Snapshot, *incomplete) (string, error
 		if err != nil {
 			return "", err
 		}
-		if b == nil {
-			return "", noBathInUse.Refuse(role)
+		if b != nil {
+			return b.Entity.Name, nil
 		}
-		return b.Entity.Name, nil
+		later, err := BathInUse(snap.OfWhole(), role)
+		if err != nil {
+			return "", err
+		}
+		if later != nil && later.At.After(snap.AsOf) {
+			return "", noBathYet.Refuse(role, snap.AsOf, later.Entity.Name, later.At, wording.ShortID(mixing(later).String()))
+		}
+		return "", noBathInUse.Refuse(role)
 	}
+}
+
+// mixing is the entry by which a bath was mixed.
+func mixing(b *snapshot.Bath) events.ID {
+	for _, e := range b.Entries {
+		if e.Kind == events.BathMixed {
+			return e.ID
+		}
+	}
+	return events.ID{}
 }
 
 // servingReading is the reading that serves an exposure, a print or a strip as it is written, so that nothing written later

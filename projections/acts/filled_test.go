@@ -352,33 +352,49 @@ func TestTheZoneWrittenDownLast(t *testing.T) {
 	})
 }
 
-// Numbers are counted on from the largest; a number far ahead is asked for.
+// Numbers are counted on from the largest. One that is ten or more ahead is asked for; of a file, and in a row that nobody has
+// begun, one that is a thousand ahead.
 func TestNumbersThatLeaveManyOut(t *testing.T) {
 	b := booktest.FromActs(t, tide)
+	refusal := func(name string, most int, next string) string {
+		return fmt.Sprintf("%s leaves more than %d numbers out, and what follows would be counted on from there; the next is %s; --even-so keeps the number", name, most, next)
+	}
+	box := func(name string) events.Data {
+		return &events.PaperReceivedData{Box: name, Name: "pier", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 10}
+	}
 	for _, c := range []struct {
 		data events.Data
-		says string
+		hand string
+		file string
 	}{
-		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1003"}, ""},
-		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1004"}, "2026-1004 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is 2026-003; --even-so keeps the number"},
-		{&events.PaperReceivedData{Box: "box-1003", Name: "pier", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 10}, ""},
-		{&events.PaperReceivedData{Box: "box-1004", Name: "pier", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 10}, "box-1004 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is box-3; --even-so keeps the number"},
-		{&events.BathMixedData{Bath: "dev-2000", Role: "developer", Name: "Amber", VolumeML: 500}, "dev-2000 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is dev-3; --even-so keeps the number"},
-		{&events.BathMixedData{Bath: "dev-99999999999999999999", Role: "developer", Name: "Amber", VolumeML: 500}, "dev-99999999999999999999 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is dev-3; --even-so keeps the number"},
-		{&events.StripExposedData{Strip: "strip-1001", On: "scene", TimesS: []float64{1, 2}}, ""},
-		{&events.StripExposedData{Strip: "strip-1002", On: "scene", TimesS: []float64{1, 2}}, "strip-1002 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is strip-1; --even-so keeps the number"},
-		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p1002", TimeS: 4}, ""},
-		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p1003", TimeS: 4}, "2026-001p1003 leaves more than 1000 numbers out, and what follows would be counted on from there; the next is p2; --even-so keeps the number"},
-		{&events.BathMixedData{Bath: "amber-99999", Role: "developer", Name: "Amber", VolumeML: 500}, ""}, // a row of its own
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-012"}, "", ""},
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-013"}, refusal("2026-013", 9, "2026-003"), ""},
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1003"}, refusal("2026-1003", 9, "2026-003"), ""},
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2026-1004"}, refusal("2026-1004", 9, "2026-003"), refusal("2026-1004", 1000, "2026-003")},
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2027-1001"}, "", ""},
+		{&events.SheetExposedData{F: 8, TimeS: 4, Picture: "2027-1002"}, refusal("2027-1002", 1000, "2027-001"), refusal("2027-1002", 1000, "2027-001")},
+		{box("box-12"), "", ""},
+		{box("box-13"), refusal("box-13", 9, "box-3"), ""},
+		{box("box-1004"), refusal("box-1004", 9, "box-3"), refusal("box-1004", 1000, "box-3")},
+		{&events.BathMixedData{Bath: "dev-2000", Role: "developer", Name: "Amber", VolumeML: 500}, refusal("dev-2000", 9, "dev-3"), refusal("dev-2000", 1000, "dev-3")},
+		{&events.BathMixedData{Bath: "dev-99999999999999999999", Role: "developer", Name: "Amber", VolumeML: 500}, refusal("dev-99999999999999999999", 9, "dev-3"), refusal("dev-99999999999999999999", 1000, "dev-3")},
+		{&events.StripExposedData{Strip: "strip-1001", On: "scene", TimesS: []float64{1, 2}}, "", ""},
+		{&events.StripExposedData{Strip: "strip-1002", On: "scene", TimesS: []float64{1, 2}}, refusal("strip-1002", 1000, "strip-1"), refusal("strip-1002", 1000, "strip-1")},
+		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p11", TimeS: 4}, "", ""},
+		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p12", TimeS: 4}, refusal("2026-001p12", 9, "p2"), ""},
+		{&events.SheetReprintedData{Picture: "2026-001", Sheet: "2026-001p1003", TimeS: 4}, refusal("2026-001p1003", 9, "p2"), refusal("2026-001p1003", 1000, "p2")},
+		{&events.BathMixedData{Bath: "amber-99999", Role: "developer", Name: "Amber", VolumeML: 500}, "", ""}, // a row of its own
 	} {
-		booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error {
-			err := acts.CheckNumbers(snap, &events.Entry{Kind: c.data.Kind(), Data: c.data})
-			if c.says == "" || err == nil || err.Error() != c.says {
-				assert.False(t, err == nil && c.says != "", c.says)
-				return err
-			}
-			return nil
-		})
+		for file, says := range map[bool]string{false: c.hand, true: c.file} {
+			booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error {
+				err := acts.CheckNumbers(snap, &events.Entry{Kind: c.data.Kind(), Data: c.data}, file)
+				if says == "" || err == nil || err.Error() != says {
+					assert.False(t, err == nil && says != "", says)
+					return err
+				}
+				return nil
+			})
+		}
 	}
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
 		for prefix, want := range map[string]string{"2026-": "2026-003", "2027-": "2027-001", "box-": "box-3", "dev-": "dev-3", "strip-": "strip-1"} {
@@ -395,7 +411,7 @@ func TestNumbersThatLeaveManyOut(t *testing.T) {
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
 		_, err := acts.NextNumber(snap.R, "dev-")
 		assert.EqualError(t, err, "the numbers after dev- are used up: dev-999999 is taken; name it yourself, by a number that is free")
-		assert.NoError(t, acts.CheckNumbers(snap, &events.Entry{Kind: events.BathMixed, Data: &events.BathMixedData{Bath: "dev-9999999", Role: "developer", Name: "Amber", VolumeML: 500}}))
+		assert.NoError(t, acts.CheckNumbers(snap, &events.Entry{Kind: events.BathMixed, Data: &events.BathMixedData{Bath: "dev-9999999", Role: "developer", Name: "Amber", VolumeML: 500}}, false))
 	})
 }
 

@@ -115,7 +115,7 @@ func take(f *snapshot.Follower, w ImportWriter, e *events.Entry, p *ImportBuffer
 		return err
 	}
 	if !p.EvenSo {
-		if err := CheckNumbers(snap, e); err != nil {
+		if err := CheckNumbers(snap, e, true); err != nil {
 			return err
 		}
 	}

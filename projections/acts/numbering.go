@@ -2,6 +2,7 @@ package acts
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -10,13 +11,18 @@ import (
 	"traybook/projections/wording"
 )
 
-// mostLeftOut is how many numbers an act may leave out at once without being asked: a whole year's pictures, and no more. By
-// our own choice.
-const mostLeftOut = 1000
+// How many numbers may be left out at once without being asked. Who types a number that is ten or more ahead has mostly
+// struck a wrong key; a file was numbered elsewhere, and who begins a row may begin it anywhere in a year's pictures. By our
+// own choice.
+const (
+	mostLeftOut        = 9
+	mostLeftOutOfAFile = 1000
+)
 
 var (
-	numbersUsedUp = wording.Refuses("numbers-used-up", "the numbers after {row} are used up: {row}{last} is taken", "name it yourself, by a number that is free")
-	leavesOut     = wording.RefusesUnlessEvenSo("numbers-left-out", "{name} leaves more than {many} numbers out, and what follows would be counted on from there",
+	numbersUsedUp  = wording.Refuses("numbers-used-up", "the numbers after {row} are used up: {row}{last} is taken", "name it yourself, by a number that is free")
+	numbersSkipped = wording.Warns("numbers-skipped", "{name} leaves out {count}; the next was {next}")
+	leavesOut      = wording.RefusesUnlessEvenSo("numbers-left-out", "{name} leaves more than {many} numbers out, and what follows would be counted on from there",
 		"the next is {next}; --even-so keeps the number")
 )
 
@@ -67,40 +73,57 @@ func rowOf(name string) (prefix, number string) {
 }
 
 // CheckNumbers asks before a number that an act gives leaves many out: one slip of a key would move the numbers of all
-// that follow. The entry must be filled in and checked.
-func CheckNumbers(snap *snapshot.Snapshot, e *events.Entry) error {
+// that follow. The entry must be filled in and checked; ofAFile says that it comes from a file.
+func CheckNumbers(snap *snapshot.Snapshot, e *events.Entry, ofAFile bool) error {
+	return eachGap(snap, e, func(g gap) error {
+		most := mostLeftOut
+		if ofAFile || g.largest == 0 {
+			most = mostLeftOutOfAFile
+		}
+		if g.number-g.largest-1 <= most {
+			return nil
+		}
+		return leavesOut.Refuse(g.name, most, g.next)
+	})
+}
+
+// gap is a number that an act gives and that does not follow on the largest of its row.
+type gap struct {
+	name            string
+	number, largest int
+	next            string // the name that would follow
+}
+
+// eachGap calls f for each gap that an act makes, to the first error.
+func eachGap(snap *snapshot.Snapshot, e *events.Entry, f func(gap) error) error {
 	p := events.PlacesOf(e.Data)
 	for _, r := range append([]events.Ref{p.Stream}, p.Others...) {
-		if err := checkNumber(snap, r); err != nil {
+		prefix, number := rowOf(r.Name)
+		if prefix == "" {
+			continue
+		}
+		if _, there, err := snap.R.Entity(r.Name); err != nil {
+			return err
+		} else if there {
+			continue
+		}
+		if known, err := KnowsSitter(snap, r); err != nil {
+			return err
+		} else if known {
+			continue
+		}
+		largest, err := snap.R.LargestNumber(prefix)
+		if err == nil {
+			err = gapAt(r.Name, prefix, number, largest, f)
+		}
+		if err != nil {
 			return err
 		}
 	}
-	if x, ok := e.Data.(*events.SheetReprintedData); ok {
-		return checkPrintNumber(snap, x)
-	}
-	return nil
-}
-
-func checkNumber(snap *snapshot.Snapshot, r events.Ref) error {
-	prefix, number := rowOf(r.Name)
-	if prefix == "" {
+	x, ok := e.Data.(*events.SheetReprintedData)
+	if !ok {
 		return nil
 	}
-	if _, there, err := snap.R.Entity(r.Name); there || err != nil {
-		return err
-	}
-	if known, err := KnowsSitter(snap, r); known || err != nil {
-		return err
-	}
-	largest, err := snap.R.LargestNumber(prefix)
-	if err != nil {
-		return err
-	}
-	return askedFor(r.Name, prefix, number, largest)
-}
-
-// checkPrintNumber is checkNumber for the prints of one picture.
-func checkPrintNumber(snap *snapshot.Snapshot, x *events.SheetReprintedData) error {
 	t, there, err := snap.R.Entity(x.Picture)
 	if err != nil || !there {
 		return err
@@ -110,18 +133,31 @@ func checkPrintNumber(snap *snapshot.Snapshot, x *events.SheetReprintedData) err
 		return err
 	}
 	_, part, _ := events.SplitSheet(x.Sheet)
-	return askedFor(x.Sheet, "p", strings.TrimPrefix(part, "p"), largest)
+	return gapAt(x.Sheet, "p", strings.TrimPrefix(part, "p"), largest, f)
 }
 
-// askedFor refuses a number that leaves too many out. One with more digits than any number has is such a one.
-func askedFor(name, prefix, number string, largest int) error {
+// gapAt calls f where a number does not follow on the largest. One with more digits than any number has lies far beyond.
+func gapAt(name, prefix, number string, largest int, f func(gap) error) error {
 	n, err := strconv.Atoi(number)
-	if err == nil && n-largest-1 <= mostLeftOut {
+	if err != nil {
+		n = math.MaxInt
+	}
+	if n <= largest+1 {
 		return nil
 	}
 	next, err := numbered(prefix, largest+1)
 	if err != nil {
 		return nil // the row is full, so that any number that is free is good
 	}
-	return leavesOut.Refuse(name, mostLeftOut, next)
+	return f(gap{name, n, largest, next})
+}
+
+// gapWarnings tell of numbers that an act leaves out in the midst of a row.
+func gapWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
+	return eachGap(snap, e, func(g gap) error {
+		if left := g.number - g.largest - 1; g.largest > 0 && left <= mostLeftOut {
+			say(numbersSkipped, g.name, wording.CountOf(left, "number"), g.next)
+		}
+		return nil
+	})
 }

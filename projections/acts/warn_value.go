@@ -17,7 +17,7 @@ const (
 
 // The warnings about the figures of an act.
 var (
-	nearerThanLens = wording.Warns("nearer-than-lens", "{what} {mm} mm from the lens is nearer than a lens reaches; without a unit a distance is in mm: write {mm}m for metres")
+	nearerThanLens = wording.Warns("nearer-than-lens", "{what} {mm} mm from the lens is nearer than a lens reaches; write {mm}m where metres were meant, and --extension for how far the lens is drawn out")
 	beyondTheLens  = wording.Warns("beyond-the-lens", "the lens of {camera} goes from f/{widest} to f/{smallest}, and f/{f} lies beyond it")
 )
 

@@ -59,6 +59,9 @@ sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"
 	}{
 		{"an exposure", exposed, d + "10:30:00", expose, nil},
 		{"numbered for another year", exposed, d + "10:30:00", &events.SheetExposedData{Picture: "2025-001", Box: "box-1", F: 8, TimeS: 4}, []string{"2025-001 bears the number of another year than 2026, in which it was exposed"}},
+		{"numbers left out", exposed, d + "10:30:00", &events.SheetExposedData{Picture: "2026-005", Box: "box-1", F: 8, TimeS: 4}, []string{"2026-005 leaves out 3 numbers; the next was 2026-002"}},
+		{"one number left out", exposed, d + "10:30:00", &events.SheetExposedData{Picture: "2026-003", Box: "box-1", F: 8, TimeS: 4}, []string{"2026-003 leaves out 1 number; the next was 2026-002"}},
+		{"a year that begins anywhere", exposed, d + "10:30:00", &events.SheetExposedData{Picture: "2025-040", Box: "box-1", F: 8, TimeS: 4}, []string{"2025-040 bears the number of another year than 2026, in which it was exposed"}},
 		{"exposed twice", exposed, d + "10:30:00", &events.SheetExposedData{Picture: "2026-001", Sheet: "2026-001n", Box: "box-1", F: 8, TimeS: 4}, []string{"2026-001n was exposed already at 2026-05-02 10:00 (entry ID)"}},
 		{"before its reading", exposed, d + "09:45:00", &events.SheetExposedData{Picture: "2026-002", Box: "box-1", F: 8, TimeS: 4, Reading: "READING"}, []string{"the time lies before the reading that served it, at 2026-05-02 09:50"}},
 		{"in no session", "", d + "08:30:00", expose, []string{"no session is open, so it belongs to none; `traybook session open` begins one"}},
@@ -119,7 +122,7 @@ sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"
 		{"a strip beyond the lens", exposed, d + "10:30:00", &events.StripExposedData{Strip: "s1", Box: "box-1", On: "scene", F: new(4.0), TimesS: []float64{1, 2}}, []string{"the lens of quay-box goes from f/5.6 to f/32, and f/4 lies beyond it"}},
 		{"a pre-flash needs no lens", exposed, d + "10:30:00", &events.StripExposedData{Strip: "s1", Box: "box-1", On: "pre-flash", F: new(4.0), TimesS: []float64{1, 2}}, nil},
 		{"a distance typed without its unit", exposed, d + "10:30:00", &events.SheetExposedData{Picture: "2026-002", Box: "box-1", F: 8, TimeS: 4, FarMM: new(4.0)},
-			[]string{"the farthest thing 4 mm from the lens is nearer than a lens reaches; without a unit a distance is in mm: write 4m for metres"}},
+			[]string{"the farthest thing 4 mm from the lens is nearer than a lens reaches; write 4m where metres were meant, and --extension for how far the lens is drawn out"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := booktest.FromActs(t, booktest.Harbour+"\n"+`paper.received 2026-05-01T08:03:00 "box":"direct","name":"direct","base":"rc","width_mm":100,"height_mm":125,"sheets":100,"index":3,"works":"direct-positive"`+c.book)

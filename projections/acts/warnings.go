@@ -82,6 +82,9 @@ func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]wording.Warning, er
 	if err := pictureWarnings(snap, e, say); err != nil {
 		return nil, err
 	}
+	if err := gapWarnings(snap, e, say); err != nil {
+		return nil, err
+	}
 	if r, ok := e.Data.(*events.LightMeteredData); ok {
 		slip, err := slipOf(snap, e, r)
 		if err != nil {

@@ -33,7 +33,7 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (wording.Answer, er
 		return wording.Answer{}, err
 	}
 	if !o.EvenSo {
-		if err := CheckNumbers(snap, e); err != nil {
+		if err := CheckNumbers(snap, e, false); err != nil {
 			return wording.Answer{}, err
 		}
 		if err := KeepNamesOut(w, e.Data, func() (names.List, error) { return names.Of(o.Names...), nil }); err != nil {

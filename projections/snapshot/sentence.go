@@ -67,7 +67,7 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 	case *events.HolderLoadedData:
 		add("%s loaded from %s", x.Holder, x.Box)
 	case *events.BathMixedData:
-		add("%s: %s (%s), %s ml", x.Bath, x.Name, x.Role, wording.Number(x.VolumeML))
+		add("%s: %s, %s ml", x.Bath, labelled(x.Name, x.Role), wording.Number(x.VolumeML))
 		opt(", %s", x.Dilution)
 	case *events.BathMovedData:
 		add("%s into the %s", x.Bath, map[string]string{"tray": "tray", "bottle": "bottle", "carried": "bag"}[x.To])
@@ -207,4 +207,12 @@ func readText(x *events.LightMeteredData) string {
 		return wording.Number(*x.CdM2) + " cd/m²"
 	}
 	return fmt.Sprintf("f/%s %s at index %s", wording.Number(ValueOr(x.F, 0)), wording.Seconds(ValueOr(x.TimeS, 0)), wording.Number(ValueOr(x.Index, 0)))
+}
+
+// labelled is what a bath is: the name on its label and its role, or the role alone where no other name was given.
+func labelled(name, role string) string {
+	if name == role {
+		return role
+	}
+	return name + " (" + role + ")"
 }

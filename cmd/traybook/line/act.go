@@ -20,6 +20,7 @@ type Act struct {
 	From      map[string]string // what filled each field, as typed
 	Known     func(word string) (events.EntityKind, bool)
 	UnitGiven bool // --unit says the unit of a bath's test
+	NameGiven bool // --name says what stands on the label
 	Example   string
 }
 

@@ -104,11 +104,21 @@ func (a *Act) sitterField() *events.Field {
 	return nil
 }
 
-// sure refuses a word that its look alone does not tell: 2m is two minutes or two metres.
+// nearestSubject is how near, in mm, a length is taken for the distance of a subject without being asked: a camera that
+// holds a sheet of paper seldom comes so near. By our own choice.
+const nearestSubject = 100
+
+// sure refuses a word that its look alone does not tell: 2m is two minutes or two metres, 46mm the draw of the lens or the
+// distance of the subject.
 func (a *Act) sure(f *events.Field, value, word string) *match {
 	if (f.Name == "time_s" || f.Name == "times_s") && a.has("subject_mm", "focal_mm") && NewPattern(`^[\d.,/]+ *m$`).MatchString(word) {
 		n := strings.TrimRight(word, " m")
 		return &match{err: Refuse("write "+n+"min, or --distance "+n+"m", "%s can be minutes or metres", Quote(word))}
+	}
+	if f.Name == "subject_mm" && a.has("extension_mm") {
+		if mm, err := Parse(Millimetres, value); err == nil && mm < nearestSubject {
+			return &match{err: Refuse("write --extension "+word+", or --distance "+word, "%s can be how far the lens is drawn out or how near the subject is", Quote(word))}
+		}
 	}
 	return &match{field: *f, value: value}
 }

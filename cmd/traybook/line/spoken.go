@@ -203,6 +203,9 @@ func (a *Act) last(word string, rest []string) error {
 		}
 		return a.set("text", word, word)
 	}
+	if f := a.labelField(word); f != nil {
+		return a.Read(*f, []string{word}, word)
+	}
 	for _, f := range events.Fields(a.Kind) {
 		if f.Type == "name" && f.Of != "picture" && a.From[f.Name] == "" && events.IsName(lower) && !StartsWithDigit(lower) {
 			return a.Read(f, []string{lower}, word)
@@ -233,6 +236,16 @@ func (a *Act) last(word string, rest []string) error {
 	return WrongLinef(advice+a.takes(), "%s is not understood", Quote(word))
 }
 
+// labelField is the field of what stands on a label, where a word is that and not what the book calls the thing: it holds a
+// capital, which no name of the book does, or it is of a box, whose label has to be given, and no option gives it.
+func (a *Act) labelField(word string) *events.Field {
+	f := a.field("name")
+	if f == nil || f.Type != "text" || a.NameGiven || a.From[f.Name] != "" || !hasLetter.MatchString(word) || word == strings.ToLower(word) && a.Kind != events.PaperReceived {
+		return nil
+	}
+	return f
+}
+
 // insteadOfColon says how a time or a dilution is written that was typed with a colon; a colon alone is an hour of the day.
 func (a *Act) insteadOfColon(before, behind string) string {
 	var ways []string
@@ -252,6 +265,7 @@ var (
 	withColon   = NewPattern(`^(\d{1,3}):(\d{1,3})$`)
 	startsLikeF = NewPattern(`^f/?\d+([.,]\d+)?`)
 	wordOnly    = NewPattern(`^\pL+$`)
+	hasLetter   = NewPattern(`\pL`)
 	capital     = NewPattern(`^\p{Lu}\p{Ll}{2,}$`)
 )
 
