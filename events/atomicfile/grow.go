@@ -213,13 +213,19 @@ func Inside(dir string) []string {
 	return found
 }
 
+// Grows says whether a folder's name is one that Grow gives. Whoever makes missing folders makes none of that name: one
+// that is missing was taken away on purpose, and made again it would stay.
+func Grows(name string) bool {
+	number, ok := strings.CutPrefix(name, mark)
+	return ok && number != "" && strings.Trim(number, "0123456789") == ""
+}
+
 // folders lists the folders in dir in which something grows or grew.
 func folders(dir string) []string {
 	entries, _ := os.ReadDir(dir)
 	var found []string
 	for _, e := range entries {
-		number, ok := strings.CutPrefix(e.Name(), mark)
-		if ok && e.IsDir() && number != "" && strings.Trim(number, "0123456789") == "" {
+		if e.IsDir() && Grows(e.Name()) {
 			found = append(found, filepath.Join(dir, e.Name()))
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite/rawfile"
 )
 
@@ -372,4 +373,17 @@ func TestSchemaText(t *testing.T) {
 		n++
 	}
 	assert.Equal(t, len(objects()), n)
+}
+
+// A folder in which something grew is missing because the program was asked to stop: no new book makes it again.
+func TestAStoppedFolderIsNotMadeAgain(t *testing.T) {
+	dir := t.TempDir()
+	g, err := atomicfile.Grow(dir)
+	require.NoError(t, err)
+	g.Drop()
+	_, err = Create(filepath.Join(g.Dir, "new", "book.db"), options)
+	require.ErrorContains(t, err, "cannot be made")
+	left, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Empty(t, left)
 }

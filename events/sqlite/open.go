@@ -296,6 +296,9 @@ func makeFolders(dir string) (made []string, err error) {
 		if err == nil || at == filepath.Dir(at) {
 			break
 		}
+		if atomicfile.Grows(filepath.Base(at)) {
+			return nil, fmt.Errorf("the folder %s cannot be made: %w", dir, fs.ErrNotExist)
+		}
 		missing = append(missing, at)
 	}
 	for _, at := range slices.Backward(missing) {
