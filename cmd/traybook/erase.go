@@ -121,7 +121,7 @@ func (x *erased) erase(env *Env, c *cli.Context, book *sqlite.Book, who string) 
 		err = x.ask(env, c)
 	}
 	if err != nil && pending {
-		return fmt.Errorf("the traces of an earlier erasure are gone now; %w", err)
+		return &about{"the traces of an earlier erasure are gone now; ", err}
 	}
 	if err != nil {
 		return err

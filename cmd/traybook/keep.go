@@ -140,7 +140,7 @@ func mergeCommand(env *Env) *cli.Command {
 					return err
 				}
 				if brought, absent, err = bringScans(book, filepath.Dir(words[0])); err != nil {
-					return &about{"the entries are joined; the scans are not all copied", err}
+					return &about{"the entries are joined; the scans are not all copied: ", err}
 				}
 				return nil
 			})

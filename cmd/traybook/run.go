@@ -240,7 +240,7 @@ func partsOf(err error) (problem, may, hint string) {
 		return fmt.Sprintf("line %d: %s", at.N, problem), may, hint
 	case errors.As(err, &of):
 		problem, may, hint = partsOf(of.err)
-		return of.what + ": " + problem, may, hint
+		return of.what + problem, may, hint
 	case no != nil:
 		return no.Text(), "", no.Hint()
 	}
@@ -253,13 +253,13 @@ func partsOf(err error) (problem, may, hint string) {
 	return err.Error(), "", systemAdvice(err)
 }
 
-// about says what an error is about, such as one file of several.
+// about puts before an error what it is about, such as one file of several.
 type about struct {
-	what string
+	what string // up to the error's own words
 	err  error
 }
 
-func (e *about) Error() string { return e.what + ": " + e.err.Error() }
+func (e *about) Error() string { return e.what + e.err.Error() }
 
 func (e *about) Unwrap() error { return e.err }
 

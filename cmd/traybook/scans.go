@@ -88,7 +88,7 @@ func readOne(dir string, byReference bool, job attachJob, room *budget) readScan
 		err = line.Refuse("attach it without --by-reference, and it is kept without a small picture", "%s", r.large)
 	}
 	if err != nil && (r.large == nil || byReference) {
-		r.err = &about{job.file, err}
+		r.err = &about{job.file + ": ", err}
 		return r
 	}
 	if r.Stored, r.err = scan.Store(dir, job.file, byReference); r.err != nil {
