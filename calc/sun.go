@@ -244,8 +244,8 @@ func SunOn(t time.Time, lat, lon float64) (SunDay, error) {
 
 	const steps = 144
 	var d SunDay
-	when := func(day float64) time.Time {
-		return midnight.Add(time.Duration(math.Round(day*secondsADay)) * time.Second)
+	when := func(day float64) time.Time { // what rounds up to the next midnight is still of this date
+		return midnight.Add(time.Duration(math.Min(math.Round(day*secondsADay), secondsADay-1)) * time.Second)
 	}
 	cross := func(a, b, fa, fb float64) {
 		switch {

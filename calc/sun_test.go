@@ -259,3 +259,13 @@ func TestSlipBounds(t *testing.T) {
 	_, _, _, err = SlipBounds(200)
 	assert.ErrorContains(t, err, "altitude")
 }
+
+// An edge of the day in the last half second of a date is of that date: rounded to a second it was the next one's first.
+func TestAnEdgeOfTheDayAtMidnightIsOfItsDate(t *testing.T) {
+	at := time.Unix(-137036, 0).In(time.FixedZone("", -2*3600)) // 30 December 1969
+	d, err := SunOn(at, -49.91810288607667, 28.568551903930793)
+	require.NoError(t, err)
+	for _, edge := range []time.Time{d.Sunrise, d.Sunset} {
+		assert.Equal(t, at.Format(time.DateOnly), edge.Format(time.DateOnly))
+	}
+}
