@@ -51,6 +51,7 @@ sheet.washed 2026-05-03T09:24:00 "sheet":"2026-004n","changes":2,"volume_ml":750
 sheet.tested 2026-05-03T09:25:00 "sheet":"2026-004n","test":"hypo","result":"trace"
 sheet.judged 2026-05-03T09:26:00 "sheet":"2026-004n","verdict":"redo","symptoms":["flat","too-dark"],"stops":-0.5,"density":{"min":0.1,"mid":0.8,"max":1.7},"text":"the \"mate\" said, so"
 sheet.exposed 2026-05-03T09:30:00 "picture":"2026-005","box":"small","f":11,"time_s":3,"part":0.5,"subject_mm":1500,"filter":"yellow","filter_factor":2,"pre_flash":0.4,"planned_f":11,"planned_s":3,"motion":"seated","session":"lighthouse","camera":"quay-box"
+sheet.exposed 2026-05-03T09:40:00 "picture":"2027-001","box":"box-2","f":8,"time_s":3,"session":"lighthouse","camera":"quay-box"
 session.closed 2026-05-03T10:00:00 "session":"lighthouse"`)
 	find := func(kind events.Kind, last bool) (id string) {
 		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
@@ -126,7 +127,7 @@ func TestEveryCellStandsAsItStood(t *testing.T) {
 		asOf  time.Time
 	}{
 		{"whole", export.Scope{}, booktest.Recorded}, {"session", export.Scope{Session: "lighthouse"}, booktest.Recorded}, {"picture", export.Scope{Picture: "2026-001"}, booktest.Recorded},
-		{"year", export.Scope{Year: 2025}, booktest.Recorded}, {"as of the first day", export.Scope{Year: 2026}, booktest.Oslo(t, "2026-05-02T10:12:30")},
+		{"year", export.Scope{Year: 2025}, booktest.Recorded}, {"year of a number", export.Scope{Year: 2027}, booktest.Recorded}, {"as of the first day", export.Scope{Year: 2026}, booktest.Oslo(t, "2026-05-02T10:12:30")},
 	} {
 		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 			tables, err := export.NewTables(tx, c.asOf, c.scope, export.TableOptions{})
@@ -421,6 +422,29 @@ func TestDamageOfAnArchiveIsNamed(t *testing.T) {
 			assert.ElementsMatch(t, c.want, got)
 		})
 	}
+}
+
+// A file of entries that is gone is named.
+func TestAnArchiveWithoutItsEntries(t *testing.T) {
+	b := outing(t)
+	dir := filepath.Dir(b.Path())
+	said := func(path string) (out []string) {
+		r, err := export.CheckArchive(path, export.ArchiveCheck{})
+		require.NoError(t, err)
+		for _, p := range r.Problems {
+			if strings.HasPrefix(p.Text, "events.ndjson") {
+				out = append(out, p.Kind+": "+p.Text)
+			}
+		}
+		return out
+	}
+	folder := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(folder, archiveOptions(dir), b.Backup, readBook)
+	require.NoError(t, err)
+	require.NoError(t, os.Remove(filepath.Join(folder, "data", "events.ndjson")))
+	got := said(folder)
+	require.NotEmpty(t, got)
+	assert.Equal(t, "missing: events.ndjson cannot be read: the archive has no entries", got[len(got)-1])
 }
 
 // The copy of the book is held against the entries, and a head that somebody noted against both.

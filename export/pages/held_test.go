@@ -53,7 +53,8 @@ func onPages(pdf []byte) string {
 func TestEveryWordStandsWhereItStood(t *testing.T) {
 	const spoken = "Ane of the mole"
 	sitter := func(ref string) string { return map[string]string{"sitter-1": spoken}[ref] }
-	outing := booktest.FromActs(t, booktest.Outing+`
+	priced := strings.NewReplacer(`"sheets":100,"index":3`, `"sheets":100,"index":3,"cost":250,"currency":"NOK"`, `"capacity_m2":1,"life_h":8`, `"capacity_m2":1,"life_h":8,"cost":30,"currency":"NOK"`)
+	outing := booktest.FromActs(t, priced.Replace(booktest.Outing)+`
 sheet.judged 2026-05-02T10:41:30 "sheet":"2026-003n","verdict":"reject","symptoms":["all-black"],"text":"the cap was off"
 paper.spoiled 2026-05-02T10:42:00 "box":"box-1","sheets":2
 sheet.worked 2026-05-02T10:43:00 "sheet":"2026-001p2","how":"spotted"
