@@ -47,13 +47,12 @@ func makeDemo(env *Env, c *cli.Context) error {
 	if out == "" {
 		out = "traybook-demo"
 	}
-	taken := line.Refuse("make it anew with --force, or move the folder away", "%s is there already", out)
 	if _, err := os.Lstat(out); err == nil && !c.Bool("force") {
-		return taken
+		return thereAlready(out, true)
 	}
 	may := func(old, fresh string) error {
 		if !c.Bool("force") {
-			return taken
+			return thereAlready(out, true)
 		}
 		return mayReplaceDemo(out, old, fresh)
 	}

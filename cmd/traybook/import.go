@@ -131,6 +131,9 @@ func importNew(env *Env, c *cli.Context, path string, in io.Reader, out *importe
 		return err
 	}
 	err := sqlite.CreateFilled(path, bookOptions(false), func(book *sqlite.Book) error { return importInto(env, c, book, in, true, out) })
+	if errors.Is(err, fs.ErrExist) { // another made one meanwhile
+		return thereAlready(path, false)
+	}
 	env.written = env.written || err == nil
 	return err
 }

@@ -2,8 +2,10 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -74,6 +76,9 @@ func initBook(env *Env, c *cli.Context) error {
 			return keepZone(tx)
 		})
 	})
+	if errors.Is(err, fs.ErrExist) {
+		return thereAlready(path, false)
+	}
 	if err != nil {
 		return err
 	}

@@ -73,7 +73,7 @@ func backupCommand(env *Env) *cli.Command {
 				if c.Bool("force") {
 					backup = book.BackupOver
 				}
-				if err := backup(words[0]); err != nil {
+				if err := placeTaken(backup(words[0]), words[0]); err != nil {
 					return err
 				}
 				env.written = true

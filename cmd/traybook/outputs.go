@@ -102,12 +102,21 @@ func writeOutput(env *Env, c *cli.Context, out string, rule atomicfile.May, fill
 	return err
 }
 
-// placeTaken says what to do where something stands in the way.
+// placeTaken says what to do where something stands in the way of what --force may replace.
 func placeTaken(err error, out string) error {
 	if errors.Is(err, fs.ErrExist) {
-		return line.Refuse("name another place, or replace it with --force", "%s is there already", out)
+		return thereAlready(out, true)
 	}
 	return err
+}
+
+// thereAlready refuses a place where something stands. replaced says that --force would let it go.
+func thereAlready(out string, replaced bool) error {
+	advice := "name another place"
+	if replaced {
+		advice += ", or replace it with --force"
+	}
+	return line.Refuse(advice, "%s is there already", out)
 }
 
 // mayReplaceLines lets go of a file of entries that the book holds.

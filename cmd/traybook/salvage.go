@@ -49,7 +49,7 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 		if c.NArg() == 1 { // the damaged book alone was named
 			return line.Refuse("name the new book behind the damaged one: traybook salvage "+fresh+" saved.db", "%s is there already", fresh)
 		}
-		return line.Refuse("name another place for the new book", "%s is there already", fresh)
+		return thereAlready(fresh, false)
 	}
 	if err := mayStand(env, c, fresh); err != nil {
 		return err

@@ -182,7 +182,7 @@ func TestCreate(t *testing.T) {
 	assert.Len(t, names, 1, "one file at rest")
 	before := fileBytes(t, path)
 	_, err = Create(path, options)
-	assert.ErrorContains(t, err, "is there already; move it away or choose another place")
+	assert.ErrorContains(t, err, "is there already; name another place")
 	assert.Equal(t, before, fileBytes(t, path))
 	_, err = Create(filepath.Join(path, "x", "book.db"), options)
 	assert.ErrorContains(t, err, "cannot be made")

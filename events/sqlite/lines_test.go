@@ -223,7 +223,7 @@ func TestBackup(t *testing.T) {
 	assert.Equal(t, exported(t, b), exported(t, c))
 	steady(t, c)
 
-	assert.ErrorContains(t, b.Backup(path), "is there already; move it away or choose another place")
+	assert.ErrorContains(t, b.Backup(path), "is there already; name another place")
 	assert.ErrorContains(t, b.Backup(filepath.Join(dir, "none", "copy.db")), "nothing can be written in")
 	b.Close()
 	damaged := seasonFile(t)

@@ -116,6 +116,11 @@ func notMade(err error) error {
 	return trouble(fmt.Sprintf("it cannot be made safe on the disk (%v), and it was not made: choose another place", rawfile.Reason(err)))
 }
 
-func taken(path string) error {
-	return fmt.Errorf("%s is there already; move it away or choose another place", path)
-}
+// taken says that something stands where a new book is to be; errors.Is finds fs.ErrExist in it.
+func taken(path string) error { return takenError(path) }
+
+type takenError string
+
+func (path takenError) Error() string { return string(path) + " is there already; name another place" }
+
+func (takenError) Is(target error) bool { return target == fs.ErrExist }
