@@ -1,6 +1,7 @@
 // Package screen lays text out on a terminal: tables, lists, bars and greys. It
-// never writes a line wider than the screen, and never lets a control character
-// of the text through: what it is given is shown, not obeyed.
+// never writes a line wider than the screen, but for a command to be typed or a
+// digest, which it does not break, and never lets a control character of the
+// text through: what it is given is shown, not obeyed.
 package screen
 
 import (
@@ -69,7 +70,7 @@ func (s *Screen) Hang(tone Tone, mark, text string) {
 	if tone == Struck && !s.Color {
 		text = void + text
 	}
-	for i, line := range Wrap(text, s.width()-Width(mark)) {
+	for i, line := range wrapTyped(text, s.width()-Width(mark)) {
 		before := mark
 		if i > 0 {
 			before = strings.Repeat(" ", Width(mark))

@@ -107,18 +107,33 @@ func Pad(s string, columns int, right bool) string {
 // words, or in a word that is too long for a line. Line ends in the text are
 // kept. Fewer than two columns count as two, since a wide character takes two.
 func Wrap(text string, columns int) []string {
+	return wrap(text, columns, func([]string) int { return 0 })
+}
+
+// wrapTyped is Wrap, but for commands and digests: who copies one from the screen
+// takes it in one piece, so it may be longer than the line.
+func wrapTyped(text string, columns int) []string { return wrap(text, columns, line.Typed) }
+
+func wrap(text string, columns int, whole func([]string) int) []string {
 	columns = max(columns, 2)
 	var lines []string
 	for _, paragraph := range strings.Split(strings.ReplaceAll(text, "\r\n", "\n"), "\n") {
-		lines = append(lines, wrapLine(Clean(paragraph), columns)...)
+		lines = append(lines, wrapLine(Clean(paragraph), columns, whole)...)
 	}
 	return lines
 }
 
-func wrapLine(s string, columns int) []string {
+func wrapLine(s string, columns int, whole func([]string) int) []string {
 	var lines []string
 	line := ""
-	for _, word := range together(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }), columns) {
+	for words := strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }); len(words) > 0; {
+		n := whole(words)
+		kept := n > 0
+		if !kept {
+			n = withUnit(words, columns)
+		}
+		word := strings.Join(words[:n], " ")
+		words = words[n:]
 		if line != "" && Width(line+" "+word) <= columns {
 			line += " " + word
 			continue
@@ -126,7 +141,7 @@ func wrapLine(s string, columns int) []string {
 		if line != "" {
 			lines = append(lines, line)
 		}
-		for {
+		for !kept {
 			head, rest := split(word, columns)
 			if rest == "" {
 				break
@@ -152,17 +167,12 @@ var units = map[string]bool{"s": true, "min": true, "h": true, "days": true, "da
 
 var aNumber = line.NewPattern(`^\(?[+−±-]?\d[\d.,/:]*$`)
 
-// together joins a number and its unit, which no line end may part where a line can hold both.
-func together(words []string, columns int) []string {
-	out := words[:0]
-	for _, w := range words {
-		if n := len(out); n > 0 && units[strings.TrimRight(w, ".,;:)")] && aNumber.MatchString(out[n-1]) && Width(out[n-1]+" "+w) <= columns {
-			out[n-1] += " " + w
-			continue
-		}
-		out = append(out, w)
+// withUnit is how many of the words are one: a number and its unit, which no line end may part where a line can hold both.
+func withUnit(words []string, columns int) int {
+	if len(words) > 1 && units[strings.TrimRight(words[1], ".,;:)")] && aNumber.MatchString(words[0]) && Width(words[0]+" "+words[1]) <= columns {
+		return 2
 	}
-	return out
+	return 1
 }
 
 func tail(s string) string {

@@ -1,0 +1,113 @@
+package main
+
+import (
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/cmd/traybook/demo"
+	"traybook/cmd/traybook/line"
+	"traybook/events/eventstest"
+)
+
+// inColumns obeys a command on a screen of so many columns.
+func inColumns(t *testing.T, book, columns string, args ...string) string {
+	t.Helper()
+	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now, "COLUMNS": columns}, args...)
+	run(env)
+	return out.String() + errs.String()
+}
+
+// typedIn lists the commands and digests that a text shows.
+func typedIn(text string) (out []string) {
+	for _, l := range strings.Split(text, "\n") {
+		for words := strings.Fields(l); len(words) > 0; {
+			n := max(line.Typed(words), 1)
+			if line.Typed(words) > 0 {
+				out = append(out, strings.Join(words[:n], " "))
+			}
+			words = words[n:]
+		}
+	}
+	return out
+}
+
+// What a person types or copies from the screen is not broken, however narrow the screen is.
+func TestCommandsAndDigestsAreNotBroken(t *testing.T) {
+	dir := t.TempDir()
+	book := filepath.Join(dir, "book.db")
+	require.NoError(t, demo.Build(book, bookOptions(false)))
+	env, _, _ := testEnv(nil)
+	asked := [][]string{{"today"}, {"verify"}, {"stock", "--all"}, {"baths", "--all"}, {"year", "2026"}, {"calibrate"}, {"why", "2026-017"}, {"history", "2026-017"},
+		{"meter"}, {"expose"}, {"reprint"}, {"wash", "2026-017n"}, {"sitter", "list"}, {"erase"}, {"verify", "--head", "ab"}, {"pictures", "--sitter", "nobody"}}
+	for _, path := range commandPaths(newApp(&env).Commands, nil) {
+		asked = append(asked, append(path, "--help"))
+	}
+	fresh := func(columns string) []string { // acts: each on a book of its own
+		var out []string
+		book := filepath.Join(t.TempDir(), "b.db")
+		for _, args := range [][]string{{"init", "--zone", "Europe/Oslo"}, {"camera", "describe", "skiff", "--focal", "135mm", "--f-widest", "5.6", "--f-smallest", "32"},
+			{"paper", "receive", "9x12cm", "25", "sheets", "rc", "--name", "quay paper", "--index", "3"}, {"bath", "mix", "developer", "1l", "1+9", "60s"}, {"expose", "f/8", "4s"}} {
+			out = append(out, inColumns(t, book, columns, args...))
+		}
+		return out
+	}
+	seen := 0
+	holds := func(what []string, narrow, wide string) {
+		for _, typed := range typedIn(wide) {
+			seen++
+			assert.Contains(t, narrow, typed, "%v", what)
+		}
+	}
+	for _, args := range asked {
+		holds(args, inColumns(t, book, "60", args...), inColumns(t, book, "500", args...))
+	}
+	// An id is drawn anew in each book.
+	wide, narrow := fresh("500"), fresh("60")
+	ids := regexp.MustCompile(`\b[0-9a-f]{8}\b`)
+	for i, w := range wide {
+		holds(nil, ids.ReplaceAllString(narrow[i], "ID"), ids.ReplaceAllString(w, "ID"))
+	}
+	require.Greater(t, seen, 300)
+}
+
+// The names inside commands by which a command is told from prose are those of the program.
+func TestCommandsAreKnownWhereTheyAreTyped(t *testing.T) {
+	env, _, _ := testEnv(nil)
+	var inside []string
+	for _, path := range commandPaths(newApp(&env).Commands, nil) {
+		if len(path) > 1 && !slices.Contains(inside, path[1]) {
+			inside = append(inside, path[1])
+		}
+	}
+	slices.Sort(inside)
+	assert.Equal(t, inside, line.Commands)
+}
+
+func TestWhereACommandEnds(t *testing.T) {
+	for text, want := range map[string]string{
+		"traybook expose f/8 shows what it calls for":                       "traybook expose f/8",
+		"traybook paper receive \"glossy paper\" rc 9x12cm --sheets 100":    "traybook paper receive \"glossy paper\" rc 9x12cm --sheets 100",
+		"traybook bath mix developer 1l 1+9 60s --name Amber, or another":   "traybook bath mix developer 1l 1+9 60s --name Amber,",
+		"`traybook bath mix developer` makes one":                           "`traybook bath mix developer`",
+		"(traybook bath mix --help has them again):":                        "(traybook bath mix --help",
+		"traybook void last takes it back":                                  "traybook void last",
+		"traybook amend 80a3f211 reading=ID names one":                      "traybook amend 80a3f211 reading=ID",
+		"traybook bath mix; then go on":                                     "traybook bath mix;",
+		"traybook export events --out - | traybook import - --book copy.db": "traybook export events --out - | traybook import - --book copy.db",
+		"traybook stock · traybook baths":                                   "traybook stock",
+		"traybook tells":                                                    "traybook tells",
+		"traybook":                                                          "",
+		"a traybook":                                                        "",
+		strings.Repeat("0f", 32) + ", noted":                                strings.Repeat("0f", 32) + ",",
+		strings.Repeat("0f", 31) + " is none":                               "",
+	} {
+		words := strings.Fields(text)
+		assert.Equal(t, want, strings.Join(words[:line.Typed(words)], " "), text)
+	}
+}
