@@ -69,6 +69,9 @@ func CheckArchive(path string, o ArchiveCheck) (ArchiveReport, error) {
 	for _, n := range found.Notes {
 		c.note(string(n.Kind), "", "%s", n.String())
 	}
+	if found.CutOff { // of what is gone, nothing more can be said than that it is
+		return c.report, nil
+	}
 	c.info = found.Info
 	c.scope, _ = parseScope(found.Value(labelScope))
 	c.report.Scope = c.scope.String()

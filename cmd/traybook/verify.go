@@ -92,11 +92,11 @@ func checkBookCopy(open func() (io.ReadCloser, error), each func(events.Hash)) (
 	report, err := sqlite.VerifyFile(path, bookOptions(true), sqlite.VerifyOptions{})
 	if err != nil {
 		problem, _ := problemOf(err)
-		return []export.Finding{{Kind: "book", Text: problem}}, nil
+		return []export.Finding{{Kind: "book", Text: withoutMending(problem)}}, nil
 	}
 	var found []export.Finding
 	for _, p := range report.Problems {
-		found = append(found, export.Finding{Kind: "book", Entry: p.Entry, Text: p.Text})
+		found = append(found, export.Finding{Kind: "book", Entry: p.Entry, Text: withoutMending(p.Text)})
 	}
 	if len(found) > 0 {
 		return found, nil // what it lacks is told by what is wrong with it
@@ -112,6 +112,13 @@ func checkBookCopy(open func() (io.ReadCloser, error), each func(events.Hash)) (
 		err = shut
 	}
 	return found, err
+}
+
+// withoutMending leaves out of what is wrong with a book what would mend it: no command reaches a copy in an archive.
+func withoutMending(text string) string {
+	text, _, _ = strings.Cut(text, "; `traybook ")
+	text, _, _ = strings.Cut(text, "; try `traybook ")
+	return text
 }
 
 // copyOut copies a file out of an archive. What of it cannot be read is unread; err is of the copy.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"archive/zip"
+	"database/sql"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -41,6 +42,52 @@ func TestWhatVerifyOfAnArchiveLacksIsTold(t *testing.T) {
 	assert.NotEqual(t, codeDone, code)
 	assert.NotContains(t, errs, "there is no archive")
 	assert.Contains(t, out+errs, "the copy of the book cannot be looked at")
+}
+
+// Of a zip that was cut off the cut is told, not all that is not there any more.
+func TestACutZipIsToldAsThat(t *testing.T) {
+	packed := archived(t, shortBook(t), "--zip")
+	raw, err := os.ReadFile(packed)
+	require.NoError(t, err)
+	cut := filepath.Join(t.TempDir(), "cut.zip")
+	for _, share := range []float64{0.02, 0.1, 0.35, 0.6, 0.9, 0.97} {
+		require.NoError(t, os.WriteFile(cut, raw[:int(float64(len(raw))*share)], 0o600))
+		code, got := judged(t, cut)
+		require.Equal(t, codeDamaged, code, share)
+		require.NotEmpty(t, got.Problems)
+		assert.LessOrEqual(t, len(got.Problems), 2, "%v: %v", share, got.Problems)
+		assert.Equal(t, "cut-off", got.Problems[0].Kind, share)
+		assert.Contains(t, got.Problems[0].Text, "copy it again from where it is whole")
+	}
+	// Its list alone is lost: every file in it is judged.
+	require.NoError(t, os.WriteFile(cut, raw[:len(raw)-10], 0o600))
+	code, got := judged(t, cut)
+	assert.Equal(t, codeDamaged, code)
+	require.Len(t, got.Problems, 1)
+	assert.Equal(t, "unreadable", got.Problems[0].Kind)
+	assert.Positive(t, got.Events)
+}
+
+// No command mends a book inside an archive, and none is advised.
+func TestNothingIsAdvisedForABookInAnArchive(t *testing.T) {
+	book := shortBook(t)
+	folder := archived(t, book)
+	copied := filepath.Join(folder, "data", "book.db")
+	spoilt.Store(copied, true)
+	b, err := sql.Open("sqlite3", copied)
+	require.NoError(t, err)
+	_, err = b.Exec("DELETE FROM view")
+	require.NoError(t, err)
+	require.NoError(t, b.Close())
+	_, got := judged(t, folder)
+	said := 0
+	for _, p := range got.Problems {
+		if p.Kind == "book" {
+			said++
+			assert.NotContains(t, p.Text, "traybook rebuild")
+		}
+	}
+	assert.Positive(t, said, "%v", got.Problems)
 }
 
 // judged is what verify says of an archive, in the form for scripts.

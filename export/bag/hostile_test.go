@@ -121,8 +121,8 @@ func kinds(r Report) []string {
 	return list
 }
 
-// A zip that is cut off is looked at as far as it goes: what stands before the cut is there, what lies behind it is named
-// as a folder's missing file is.
+// A zip that is cut off is looked at as far as it goes: what stands before the cut is there, the cut is named, and the file
+// that it goes through. What lies behind it is not.
 func TestCutAndEmptyZips(t *testing.T) {
 	whole, err := os.ReadFile(write(t, "zip", sample()))
 	require.NoError(t, err)
@@ -131,7 +131,13 @@ func TestCutAndEmptyZips(t *testing.T) {
 	for n := 0; n < len(whole); n += 331 {
 		r, err := Verify(layBytes(t, whole[:n]))
 		require.NoError(t, err)
-		require.Contains(t, kinds(r), "unreadable year-2026.zip", "cut at %d", n)
+		if n > 0 && n < directory {
+			require.True(t, r.CutOff, "cut at %d", n)
+			require.Contains(t, kinds(r), "cut-off year-2026.zip", "cut at %d", n)
+			require.LessOrEqual(t, len(r.Problems), 2, "cut at %d", n)
+		} else {
+			require.Contains(t, kinds(r), "unreadable year-2026.zip", "cut at %d", n)
+		}
 		there := lookedAt(t, whole[:n])
 		missing := 0
 		for _, name := range all {

@@ -39,6 +39,8 @@ const (
 	NotAFile Kind = "not-a-file"
 	// Unreadable: the medium or the zip does not give it back.
 	Unreadable Kind = "unreadable"
+	// CutOff: the zip ends before the list of its files.
+	CutOff Kind = "cut-off"
 	// TooLarge: beyond the limits stated by the constants of this package.
 	TooLarge Kind = "too-large"
 	// Layout: a zip without its one top folder, a bag that leaves files to be
@@ -104,6 +106,9 @@ type Report struct {
 	Notes []Problem
 	// Cut: there were more than MaxProblems.
 	Cut bool
+	// CutOff: the zip was cut off, and what only follows from that is not
+	// among the problems.
+	CutOff bool
 }
 
 // Value is the value of a label of bag-info.txt, "" if it is not there.

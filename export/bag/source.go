@@ -17,6 +17,7 @@ type Bag struct {
 	root     *os.Root
 	zip      *zip.ReadCloser
 	torn     *os.File           // a zip whose directory is damaged or cut off
+	cutOff   bool               // a torn zip that ends before its directory: what stood behind is gone
 	size     map[string]int64   // regular files by path from the bag's root
 	entry    map[string]entryOf // the same, of a zip
 	found    Report             // what listing the files has found
@@ -60,9 +61,13 @@ func Open(path string) (*Bag, error) {
 			b.hopeless = true
 			return b, nil
 		}
-		b.found.add(Unreadable, filepath.Base(path), "the zip's list of its files is damaged or cut off; what stands in it was looked for without the list")
 		if err := b.readTorn(path); err != nil {
 			return nil, fmt.Errorf("cannot read the bag %s: %w", path, cause(err))
+		}
+		if b.cutOff {
+			b.found.add(CutOff, filepath.Base(path), fmt.Sprintf("the zip is cut off; %s can be found in it, the last perhaps in part: copy it again from where it is whole", countOf(len(b.size), "file")))
+		} else {
+			b.found.add(Unreadable, filepath.Base(path), "the zip's list of its files is damaged or cut off; what stands in it was looked for without the list")
 		}
 		return b, nil
 	}
@@ -264,4 +269,11 @@ func cause(err error) error {
 		return pe.Err
 	}
 	return err
+}
+
+func countOf(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }

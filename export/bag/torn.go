@@ -12,6 +12,7 @@ import (
 // flags, method, time, date, CRC-32, packed size, size, lengths of the name and of what follows it.
 const (
 	localSignature = "PK\x03\x04"
+	listSignature  = "PK\x01\x02" // of each line of the list at the end
 	localHeader    = 30
 )
 
@@ -32,11 +33,14 @@ func (b *Bag) readTorn(path string) error {
 	}
 	b.torn = f
 	end := fi.Size()
+	behind := int64(0) // the entries that were found
 	for at := int64(0); len(b.size) <= MaxEntries; {
-		if at = nextHeader(f, at, end); at < 0 {
+		if at = nextHeader(f, localSignature, at, end); at < 0 {
+			b.cutOff = b.cutOff || nextHeader(f, listSignature, behind, end) < 0
 			return nil
 		}
 		at = b.tornEntry(f, at, end)
+		behind = at
 	}
 	b.found.add(TooLarge, "zip", fmt.Sprintf("the zip holds more than %d entries", MaxEntries))
 	b.hopeless = true
@@ -71,7 +75,7 @@ func (b *Bag) tornEntry(f *os.File, at, end int64) int64 {
 		return body
 	case body+size > end:
 		b.found.add(Unreadable, name, fmt.Sprintf("the zip ends within it, after %d of %d bytes", end-body, size))
-		size = end - body
+		size, b.cutOff = end-body, true
 	}
 	if _, twice := b.size[name]; twice {
 		b.found.add(Doubled, name, "the zip holds this name twice; which one is read depends on the program")
@@ -82,13 +86,13 @@ func (b *Bag) tornEntry(f *os.File, at, end int64) int64 {
 	return body + size
 }
 
-// nextHeader is the place of the first header at or behind a place, negative for none.
-func nextHeader(f *os.File, at, end int64) int64 {
+// nextHeader is the place of the first header with a signature at or behind a place, negative for none.
+func nextHeader(f *os.File, signature string, at, end int64) int64 {
 	const step = 64 << 10
-	buf := make([]byte, step+len(localSignature)-1)
+	buf := make([]byte, step+len(signature)-1)
 	for ; at < end; at += step {
 		n, err := f.ReadAt(buf, at)
-		if i := strings.Index(string(buf[:n]), localSignature); i >= 0 {
+		if i := strings.Index(string(buf[:n]), signature); i >= 0 {
 			return at + int64(i)
 		}
 		if err != nil {

@@ -31,9 +31,16 @@ func (b *Bag) Verify() Report {
 	v.compare(v.tag, func(name string) bool { return !strings.HasPrefix(name, payloadFolder) && !isTagManifest(name) })
 	v.twins()
 	v.verifyInfo()
+	if r.CutOff = b.cutOff; r.CutOff {
+		r.Problems = slices.DeleteFunc(r.Problems, func(p Problem) bool { return slices.Contains(followFromACut, p.Kind) })
+	}
 	r.sort()
 	return r
 }
+
+// followFromACut is what is found in every zip that was cut off: what stood behind
+// is not there, nor the manifests that list what is.
+var followFromACut = []Kind{Missing, Extra, NotInEvery, BadLine, WrongOxum, BadDeclaration}
 
 // check holds one verification.
 type check struct {
