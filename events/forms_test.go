@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 )
@@ -63,4 +64,26 @@ func TestTailOfAWholeLineIsThatOfItsPattern(t *testing.T) {
 			require.Equal(t, string(want[2]), string(hash))
 		}
 	})
+}
+
+// A time is taken as written here, to the nanosecond at most and with its offset; nothing near it is.
+func TestTheFormOfATime(t *testing.T) {
+	for text, want := range map[string]bool{
+		"2026-05-03T14:05:10Z": true, "2026-05-03T14:05:10+02:00": true, "2026-05-03T14:05:10-11:30": true, "2026-05-03T14:05:10.5Z": true, "2026-05-03T14:05:10.123456789+02:00": true,
+		"2026-05-03T14:05:10.Z": false, "2026-05-03T14:05:10.+02:00": false, "2026-05-03T14:05:10.1234567891Z": false, "2026-05-03T14:05:10": false, "2026-05-03T14:05:10z": false,
+		"2026-05-03 14:05:10Z": false, "2026-05-03T14:05Z": false, "2026-5-03T14:05:10Z": false, "2026-05-03T14:05:10+0200": false, "2026-05-03T14:05:10 02:00": false, "2026-05-03T14:05:10+02:0": false, "2026/05/03T14:05:10Z": false, "": false,
+	} {
+		assert.Equal(t, want, isTimeForm(text), text)
+	}
+}
+
+// What an amendment sets must be JSON; nothing else is written.
+func TestASetOfNoJSONIsNotWritten(t *testing.T) {
+	raw, err := Set{{Name: "time_s", Value: []byte(" 8 ")}, {Name: "text", Value: []byte(`"a"`)}}.MarshalJSON()
+	require.NoError(t, err)
+	assert.Equal(t, `{"time_s":8,"text":"a"}`, string(raw))
+	for _, bad := range []string{"", "{", "8 9", "eight"} {
+		_, err := Set{{Name: "time_s", Value: []byte(bad)}}.MarshalJSON()
+		assert.Error(t, err, bad)
+	}
 }
