@@ -269,3 +269,17 @@ func TestAnEdgeOfTheDayAtMidnightIsOfItsDate(t *testing.T) {
 		assert.Equal(t, at.Format(time.DateOnly), edge.Format(time.DateOnly))
 	}
 }
+
+// The worked example of Meeus, Astronomical Algorithms, ch. 16, from memory: at a true altitude of 0.5541° air lifts by 24.618'.
+// Thinner or warmer air lifts in proportion: P/1010 · 283/(273+T).
+func TestAirLiftsAsInTheWorkedExample(t *testing.T) {
+	assert.InDelta(t, 24.618, saemundsson(0.5541)*60, 0.001)
+	assert.Equal(t, saemundsson(0.5541), refraction(0.5541))
+	assert.Equal(t, 1.0, airFactor(Site{}), "usual air")
+	assert.InDelta(t, 1, airFactor(Site{PressureHPa: 1010, TempC: 10}), 1e-12)
+	assert.InDelta(t, 0.860677, airFactor(Site{PressureHPa: 900, TempC: 20}), 1e-6)
+	at := time.Date(2026, 5, 2, 6, 0, 0, 0, time.UTC)
+	p, err := SunPosition(at, 59.9, 10.7)
+	require.NoError(t, err)
+	assert.InDelta(t, refraction(p.TrueAltitudeDeg), p.AltitudeDeg-p.TrueAltitudeDeg, 1e-9)
+}
