@@ -63,7 +63,7 @@ func Baths(snap *snapshot.Snapshot, all bool) (BathsReport, error) {
 	}
 	since := now.AddDate(0, 0, -bathDays)
 	for _, t := range slices.Backward(entities) {
-		b, err := snap.Bath(t.Name)
+		b, err := snapshot.Listed(snap.Bath(t.Name))
 		if err != nil {
 			return out, err
 		}

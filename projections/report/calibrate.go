@@ -182,7 +182,7 @@ func boxesToCalibrate(snap *snapshot.Snapshot, name string) ([]*snapshot.Box, er
 	}
 	var out []*snapshot.Box
 	for _, t := range slices.Backward(entities) {
-		b, err := snap.Box(t.Name)
+		b, err := snapshot.Listed(snap.Box(t.Name))
 		if err != nil {
 			return nil, err
 		}

@@ -55,7 +55,7 @@ func Sessions(snap *snapshot.Snapshot, all bool) (SessionsReport, error) {
 			out.More = true
 			break
 		}
-		s, err := snap.Session(v.Entity.Name)
+		s, err := snapshot.Listed(snap.Session(v.Entity.Name))
 		if err != nil {
 			return out, err
 		}

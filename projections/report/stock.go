@@ -49,7 +49,7 @@ func Stock(snap *snapshot.Snapshot, all bool) (StockReport, error) {
 		return out, err
 	}
 	for _, t := range slices.Backward(entities) {
-		b, err := snap.Box(t.Name)
+		b, err := snapshot.Listed(snap.Box(t.Name))
 		if err != nil {
 			return out, err
 		}

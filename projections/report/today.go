@@ -144,7 +144,7 @@ func openSessions(snap *snapshot.Snapshot, now time.Time) ([]*snapshot.Session, 
 	}
 	var out []*snapshot.Session
 	for _, t := range entities {
-		s, err := snap.Session(t.Name)
+		s, err := snapshot.Listed(snap.Session(t.Name))
 		if err != nil {
 			return nil, err
 		}

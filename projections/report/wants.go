@@ -89,7 +89,7 @@ func wantPlaces(snap *snapshot.Snapshot, t *TodayReport, now time.Time) error {
 		if st.Place != "" {
 			continue
 		}
-		s, err := snap.Session(v.Entity.Name)
+		s, err := snapshot.Listed(snap.Session(v.Entity.Name))
 		if err != nil {
 			return err
 		}

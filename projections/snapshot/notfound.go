@@ -1,6 +1,8 @@
 package snapshot
 
 import (
+	"fmt"
+
 	"traybook/events"
 	"traybook/projections/wording"
 )
@@ -66,4 +68,13 @@ func (snap *Snapshot) NothingOf(t events.Entity) error {
 		return nothingWritten.Refuse(t.Name)
 	}
 	return nothingBy.Refuse(t.Name, snap.AsOf)
+}
+
+// Listed is for what the book itself listed, by no word of a hand: that it is not to be found, or is something else, is
+// damage to the book.
+func Listed[T any](v T, err error) (T, error) {
+	if wording.Refused(err) {
+		return v, fmt.Errorf("%w: of what it lists something is not to be found; `traybook rebuild` makes the lists anew", events.ErrDamaged)
+	}
+	return v, err
 }
