@@ -193,7 +193,7 @@ func within(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// The help of every command stands within a narrow screen, and each shows an example that begins with its own name.
+// The help of every command stands within a narrow screen, but for what is typed as it stands, and each shows an example that begins with its own name.
 func TestHelpOfEveryCommand(t *testing.T) {
 	env, _, _ := testEnv(nil)
 	for _, path := range commandPaths(newApp(&env).Commands, nil) {
@@ -208,7 +208,7 @@ func TestHelpOfEveryCommand(t *testing.T) {
 				t.Errorf("no example in the help of %s:\n%s", name, text)
 			}
 			for _, line := range strings.Split(text, "\n") {
-				if screen.Width(line) > 60 {
+				if screen.Width(line) > 60 && !strings.HasPrefix(line, "  traybook ") { // a command is not broken
 					t.Errorf("wider than the screen: %s", line)
 				}
 			}
