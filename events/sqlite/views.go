@@ -122,6 +122,9 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 		if out[i].Entity, err = tx.EntityByID(out[i].Entity.ID); err != nil {
 			return nil, err
 		}
+		if is := out[i].Entity.Kind; is != q.Kind {
+			return nil, fmt.Errorf("%w: a kept view of a %s belongs to a %s; `traybook rebuild` makes the views anew", events.ErrDamaged, q.Kind, is)
+		}
 	}
 	return out, nil
 }

@@ -86,11 +86,15 @@ func (b *Bag) tornEntry(f *os.File, at, end int64) int64 {
 	return body + size
 }
 
+// maxSearched is how many bytes a header is looked for in. Entries stand behind each other, so that it is mostly found at
+// once; without a bound a file of a terabyte that holds nothing would be read for hours.
+const maxSearched = 256 << 20
+
 // nextHeader is the place of the first header with a signature at or behind a place, negative for none.
 func nextHeader(f *os.File, signature string, at, end int64) int64 {
 	const step = 64 << 10
 	buf := make([]byte, step+len(signature)-1)
-	for ; at < end; at += step {
+	for end = min(end, at+maxSearched); at < end; at += step {
 		n, err := f.ReadAt(buf, at)
 		if i := strings.Index(string(buf[:n]), signature); i >= 0 {
 			return at + int64(i)
