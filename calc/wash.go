@@ -214,7 +214,7 @@ type WashDone struct {
 	AreaM2, Together float64
 }
 
-// WashReport is what a wash left behind.
+// WashReport is what the washes of a sheet left behind.
 type WashReport struct {
 	// Residual is the share of the hypo left.
 	Residual float64
@@ -226,37 +226,42 @@ type WashReport struct {
 	Share float64
 	// Short is true under half of the called-for wash, or over WashLimit.
 	Short bool
+	// carried is what was there before, grams per square metre; 0 before a wash.
+	carried float64
 }
+
+// Unwashed is the report of a sheet that was not washed, of which nothing is said.
+func Unwashed() WashReport { return WashReport{Residual: 1} }
 
 // UnderShare says whether a wash was short by its share: under half of the
 // called-for wash. One that is short without that left more than WashLimit.
 func (r WashReport) UnderShare() bool { return r.Share < WashShortShare-1e-12 } // parts of a half may add to a little less
 
-// WashShort calculates what the washes of one sheet, one after another, left and
-// whether they were short: under half of what was called for, or more than 0.014
-// g/m² by the model from 100 g/l carried over. That limit is published for film;
-// none is agreed for prints. Of no wash at all nothing is said.
+// After calculates what is left after one more wash, and whether all of them
+// together were short: under half of what was called for, or more than 0.014 g/m²
+// by the model from 100 g/l carried over, by the base of the first. That limit is
+// published for film; none is agreed for prints.
 //
-// What was carried over is that of the first one's base. Running water counts as
-// the changes whose called-for time it lasted. Our own model upon WashCalledFor
-// and WashResidual. Changes 0 to 1000, times up to a week, water 0 to 60 °C,
-// sheets up to 10 m²; else a *RangeError.
-func WashShort(washes ...WashDone) (WashReport, error) {
-	r := WashReport{Residual: 1}
-	for _, d := range washes {
-		one, err := oneWash(d)
-		if err != nil {
-			return WashReport{}, err
-		}
-		r.Residual *= one.Residual
-		r.Share += one.Share
+// Running water counts as the changes whose called-for time it lasted. Our own
+// model upon WashCalledFor and WashResidual. Changes 0 to 1000, times up to a
+// week, water 0 to 60 °C, sheets up to 10 m²; else a *RangeError.
+func (r WashReport) After(d WashDone) (WashReport, error) {
+	one, err := oneWash(d)
+	if err != nil {
+		return WashReport{}, err
 	}
-	if len(washes) > 0 {
-		r.GPerM2 = r.Residual * CarriedHypo / 1000 * washes[0].Base.carry()
-		r.Short = r.UnderShare() || r.GPerM2 > WashLimit
+	if r.carried == 0 {
+		r.carried = CarriedHypo / 1000 * d.Base.carry()
 	}
+	r.Residual *= one.Residual
+	r.Share += one.Share
+	r.GPerM2 = r.Residual * r.carried
+	r.Short = r.UnderShare() || r.GPerM2 > WashLimit
 	return r, nil
 }
+
+// WashShort calculates what one wash left and whether it was short: see After.
+func WashShort(d WashDone) (WashReport, error) { return Unwashed().After(d) }
 
 // oneWash calculates the residual and the share of one wash.
 func oneWash(d WashDone) (WashReport, error) {

@@ -123,15 +123,15 @@ func TestWashShort(t *testing.T) {
 		"enough changes, too little water":    {rc(2, WashDone{Changes: 1, VolumeML: 1}), true, false},
 		"so many that nothing at all is left": {rc(2, WashDone{Changes: 1000}), false, false},
 	} {
-		r, err := WashShort(c.washes...)
-		require.NoError(t, err, name)
-		assert.Equal(t, []bool{c.short, c.under}, []bool{r.Short, r.UnderShare()}, "%s: %+v", name, r)
-		one := 1.0
+		r, one := Unwashed(), 1.0
 		for _, d := range c.washes {
 			left, err := WashShort(d)
 			require.NoError(t, err, name)
 			one *= left.Residual
+			r, err = r.After(d)
+			require.NoError(t, err, name)
 		}
+		assert.Equal(t, []bool{c.short, c.under}, []bool{r.Short, r.UnderShare()}, "%s: %+v", name, r)
 		assert.InDelta(t, one, r.Residual, 1e-15, name)
 		if len(c.washes) > 0 {
 			assert.InDelta(t, one*CarryRC/10, r.GPerM2, 1e-12, name)

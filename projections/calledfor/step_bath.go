@@ -1,12 +1,9 @@
 package calledfor
 
 import (
-	"errors"
-
 	"traybook/calc"
 	"traybook/events"
 	"traybook/projections/snapshot"
-	"traybook/projections/wording"
 )
 
 // bathStep works out what a stay in the developer or the fixer called for.
@@ -26,33 +23,6 @@ func bathStep(snap *snapshot.Snapshot, p *snapshot.Picture, sheet, bath string, 
 		}
 	}
 	return s.inBath(needOf(snap, b, role, s.Paper, s.Entry.At, sheet, tempC))
-}
-
-// fixedBefore is what the fixings of a sheet before this one gave, as a share of what they called for: a second fixing
-// adds to the first.
-func fixedBefore(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, sheet string) (float64, error) {
-	_, part, _ := events.SplitSheet(sheet)
-	sh := p.Sheet(part)
-	if sh == nil {
-		return 0, nil
-	}
-	var share float64
-	for _, f := range sh.Fixed {
-		if f.ID == e.ID || events.Compare(f, e) > 0 {
-			break
-		}
-		x := f.Data.(*events.SheetFixedData)
-		s := Step{Entry: f}
-		var off *calc.RangeError
-		err := bathStep(snap, p, x.Sheet, x.Bath, x.TempC, x.TimeS, "fixer", &s)
-		if err != nil && !wording.Refused(err) && !errors.As(err, &off) {
-			return 0, err
-		}
-		if s.CalledForS != nil && *s.CalledForS > 0 {
-			share += x.TimeS / *s.CalledForS
-		}
-	}
-	return share, nil
 }
 
 // inBath takes over what a bath called for.
@@ -79,16 +49,19 @@ func plainBathStep(snap *snapshot.Snapshot, bath string, s *Step) error {
 // done of it.
 func washStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.SheetWashedData, s *Step) error {
 	_, part, _ := events.SplitSheet(x.Sheet)
-	if sh := p.Sheet(part); sh != nil {
-		var err error
+	sh := p.Sheet(part)
+	var err error
+	if sh != nil {
 		if s.Paper, _, err = PaperAt(snap, sh); err != nil {
 			return err
 		}
 	}
 	base := s.Paper.WashBase()
 	s.CalledForS, s.DoneS = WashTime(base, x)
-	if sh := p.Sheet(part); sh != nil {
-		s.Before = washedBefore(sh, s.Entry, base)
+	if sh != nil {
+		if s.Before, err = washedBefore(snap, sh, s.Entry, base); err != nil {
+			return err
+		}
 	}
 	if x.TempC != nil {
 		s.TempC = *x.TempC
@@ -111,55 +84,6 @@ func WashTime(base calc.Base, x *events.SheetWashedData) (called, done *float64)
 		return new(float64(plan.Changes) * plan.SoakS), new(soak)
 	}
 	return nil, nil
-}
-
-// washedBefore is what the washes of a sheet before this one, and after the last fixing before it, gave as a share of
-// what they called for.
-func washedBefore(sh *snapshot.Sheet, e events.Entry, base calc.Base) float64 {
-	upTo := sh.UpTo(e)
-	var share float64
-	for _, w := range upTo.WashedSince() {
-		if w.ID == e.ID {
-			break
-		}
-		if called, done := WashTime(base, w.Data.(*events.SheetWashedData)); called != nil && *called > 0 {
-			share += *done / *called
-		}
-	}
-	return share
-}
-
-// WashOf calculates what the washes of a sheet left in it, one after another. Those before a later fixing count no more.
-// known is false where nothing can be said: the paper is not known, or the figures are beyond the model.
-func WashOf(snap *snapshot.Snapshot, sh *snapshot.Sheet) (r calc.WashReport, known bool, err error) {
-	paper, box, err := PaperAt(snap, sh)
-	if wording.Refused(err) { // the box is gone
-		return r, false, nil
-	}
-	if err != nil || paper == nil {
-		return r, false, err
-	}
-	base := paper.WashBase()
-	area := box.Area() * PartOfSheet(sh)
-	var washes []calc.WashDone
-	for _, e := range sh.WashedSince() {
-		x := e.Data.(*events.SheetWashedData)
-		done := calc.WashDone{Base: base, Aid: x.Aid != "", VolumeML: snapshot.ValueOr(x.VolumeML, 0), SoakS: snapshot.ValueOr(x.SoakS, 0),
-			RunningS: snapshot.ValueOr(x.RunningS, 0), TempC: snapshot.ValueOr(x.TempC, 20), AreaM2: area}
-		if x.Changes != nil {
-			done.Changes = float64(*x.Changes)
-		}
-		if x.Together != nil {
-			done.Together = float64(*x.Together)
-		}
-		washes = append(washes, done)
-	}
-	r, err = calc.WashShort(washes...)
-	var off *calc.RangeError
-	if errors.As(err, &off) {
-		return calc.WashReport{}, false, nil
-	}
-	return r, err == nil, err
 }
 
 func PartOfSheet(sh *snapshot.Sheet) float64 {

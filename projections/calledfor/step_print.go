@@ -1,7 +1,7 @@
 package calledfor
 
 import (
-	"slices"
+	"cmp"
 	"time"
 
 	"traybook/calc"
@@ -172,13 +172,7 @@ func ServesPrint(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, x
 	if earlier := earlierPrint(p, e, x); earlier != nil {
 		return nil, earlier, nil
 	}
-	var developed time.Time
-	if n := p.NegativeSheet(); n != nil && len(n.Developed) > 0 {
-		developed = n.Developed[0].At
-	}
-	any := func(*events.LightMeteredData) bool { return true }
-	own := snapshot.Latest(e, developed, any, p.Readings["negative"])
-	if own != nil {
+	if own := snapshot.Latest(e, developedFirst(p), anyReading, p.Readings["negative"]); own != nil {
 		return own, nil, nil
 	}
 	if x.Session == "" {
@@ -188,7 +182,7 @@ func ServesPrint(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, x
 	if err != nil {
 		return nil, nil, err
 	}
-	r := snapshot.Latest(e, developed, any, s.ReadingsByUse["negative"])
+	r := snapshot.Latest(e, developedFirst(p), anyReading, s.ReadingsByUse["negative"])
 	if r == nil {
 		return nil, nil, nil
 	}
@@ -232,64 +226,98 @@ func exposedLater(a, b *snapshot.Sheet) bool {
 // askedFor tells of the prints on one box, from each judgement that asked for a change on, which of those judged so until
 // then was exposed last.
 func askedFor(p *snapshot.Picture, box string) snapshot.Timeline[*snapshot.Sheet] {
-	if p.Asked == nil {
-		p.Asked = map[string]snapshot.Timeline[*snapshot.Sheet]{}
-		for _, s := range p.Sheets {
-			for _, e := range s.Judged {
-				if e.Data.(*events.SheetJudgedData).Stops != nil && fromNegative(s) {
-					p.Asked[s.Box] = append(p.Asked[s.Box], snapshot.Change[*snapshot.Sheet]{At: e.At, Value: s})
-					break
-				}
-			}
-		}
-		for _, l := range p.Asked {
-			order := map[*snapshot.Sheet]int{}
-			for i, c := range l {
-				order[c.Value] = i
-			}
-			slices.SortStableFunc(l, func(a, b snapshot.Change[*snapshot.Sheet]) int { return a.At.Compare(b.At) })
-			for i := 1; i < len(l); i++ {
-				before, is := l[i-1].Value, l[i].Value
-				if c := before.Exposure().At.Compare(is.Exposure().At); c > 0 || c == 0 && order[before] > order[is] {
-					l[i].Value = before
-				}
-			}
-		}
+	a := &p.Asked
+	if a.ByBox == nil {
+		*a = snapshot.Asked{ByBox: map[string]snapshot.Timeline[*snapshot.Sheet]{}, Of: map[*snapshot.Sheet]bool{}}
 	}
-	return p.Asked[box]
+	for ; a.Seen < len(p.All); a.Seen++ {
+		e := p.All[a.Seen]
+		d, ok := e.Data.(*events.SheetJudgedData)
+		if !ok || d.Stops == nil {
+			continue
+		}
+		s := p.Sheet(snapshot.PartOf(d))
+		if s == nil || a.Of[s] || !fromNegative(s) {
+			continue
+		}
+		a.Of[s] = true
+		l, last := a.ByBox[s.Box], s
+		if n := len(l); n > 0 && exposedBefore(s, l[n-1].Value) {
+			last = l[n-1].Value
+		}
+		a.ByBox[s.Box] = append(l, snapshot.Change[*snapshot.Sheet]{At: e.At, Value: last})
+	}
+	return a.ByBox[box]
 }
 
-// servedAnother says whether a reading that names no picture has already served a print of another picture.
+// exposedBefore says whether a print was exposed before another, of two exposed at once whether it is the lower number.
+func exposedBefore(a, b *snapshot.Sheet) bool {
+	return cmp.Or(a.Exposure().At.Compare(b.Exposure().At), cmp.Compare(len(a.Part), len(b.Part)), cmp.Compare(a.Part, b.Part)) < 0
+}
+
+// servedAnother says whether a reading that names no picture has already served a print of another picture before an act.
 func servedAnother(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, reading *events.Entry, s *snapshot.Session) (bool, error) {
-	prints, err := snap.Entries(events.Query{Session: s.Entity.ID, Kinds: []events.Kind{events.SheetReprinted}, From: reading.At, To: e.At})
+	prints, err := snap.PrintsIn(s)
 	if err != nil {
 		return false, err
 	}
-	for _, other := range prints {
-		x := other.Data.(*events.SheetReprintedData)
-		if x.Picture == p.Entity.Name || events.Compare(other, e) >= 0 {
-			continue
-		}
-		if x.Reading != "" {
-			if x.Reading == reading.ID.String() {
-				return true, nil
-			}
-			continue
-		}
-		op, err := wording.IgnoreMissing(snap.Picture(x.Picture))
-		if err != nil {
+	for ; s.SeenPrints < len(prints) && events.Compare(prints[s.SeenPrints], e) < 0; s.SeenPrints++ {
+		if err := notePrint(snap, s, prints[s.SeenPrints]); err != nil {
 			return false, err
-		}
-		if op == nil {
-			continue
-		}
-		r, _, err := ServesPrint(snap, op, other, x)
-		if err != nil {
-			return false, err
-		}
-		if r != nil && r.ID == reading.ID {
-			return true, nil
 		}
 	}
-	return false, nil
+	return tookBefore(s.Served[reading.ID.String()], p.Entity.Name, e), nil
+}
+
+// tookBefore says whether a reading served a print of another picture before an act.
+func tookBefore(served snapshot.Served, picture string, e events.Entry) bool {
+	for _, print := range []events.Entry{served.First, served.Other} {
+		if x, ok := print.Data.(*events.SheetReprintedData); ok && x.Picture != picture && events.Compare(print, e) < 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// notePrint keeps, of the readings that name no picture, which prints they served. A print comes after all those noted.
+func notePrint(snap *snapshot.Snapshot, s *snapshot.Session, print events.Entry) error {
+	x := print.Data.(*events.SheetReprintedData)
+	id := x.Reading
+	if id == "" {
+		r := snapshot.Latest(print, time.Time{}, anyReading, s.ReadingsByUse["negative"])
+		if r == nil || tookBefore(s.Served[r.ID.String()], x.Picture, print) {
+			return nil
+		}
+		p, err := wording.IgnoreMissing(snap.Picture(x.Picture))
+		if err != nil || p == nil || r.At.Before(developedFirst(p)) || earlierPrint(p, print, x) != nil {
+			return err
+		}
+		if snapshot.Latest(print, developedFirst(p), anyReading, p.Readings["negative"]) != nil {
+			return nil
+		}
+		id = r.ID.String()
+	}
+	if s.Served == nil {
+		s.Served = map[string]snapshot.Served{}
+	}
+	served := s.Served[id]
+	first, ok := served.First.Data.(*events.SheetReprintedData)
+	switch {
+	case !ok:
+		served.First = print
+	case first.Picture != x.Picture && served.Other.Data == nil:
+		served.Other = print
+	}
+	s.Served[id] = served
+	return nil
+}
+
+func anyReading(*events.LightMeteredData) bool { return true }
+
+// developedFirst is when the negative of a picture was developed first, zero where it was not.
+func developedFirst(p *snapshot.Picture) time.Time {
+	if n := p.NegativeSheet(); n != nil && len(n.Developed) > 0 {
+		return n.Developed[0].At
+	}
+	return time.Time{}
 }

@@ -313,6 +313,61 @@ func TestAPrintAfterAPrintTellsItsFactors(t *testing.T) {
 	})
 }
 
+// Of a reading that names no picture: it is free for a picture as long as it served none of another, whatever served the
+// prints that came in between.
+func TestWhenAReadingOfNoPictureIsFree(t *testing.T) {
+	const second = `sheet.exposed 10:32 "picture":"2026-002","box":"box-1","f":8,"time_s":4`
+	developed := `sheet.developed 10:33 "sheet":"2026-002n","bath":"dev-1","time_s":60`
+	print := func(clock, picture, more string) string {
+		return `sheet.reprinted ` + clock + ` "picture":"` + picture + `","box":"box-1","time_s":20,"f":11` + more
+	}
+	for _, c := range []struct {
+		name, before string // written before the reading of 10:58, so that no print carries it
+		after        string // written after it
+		sheet        string
+		free         bool
+	}{
+		{"no print yet", "", print("11:10", "2026-002", ""), "2026-002p1", true},
+		{"a print of another picture", in("wharf", print("11:00", "2026-001", "")), print("11:10", "2026-002", ""), "2026-002p1", false},
+		{"one that an earlier print served", in("wharf", print("10:50", "2026-001", ""), `sheet.judged 10:55 "sheet":"2026-001p1","verdict":"redo","stops":1`, print("11:00", "2026-001", "")), print("11:10", "2026-002", ""), "2026-002p1", true},
+		{"one whose negative was developed since", in("wharf", `sheet.exposed 10:34 "picture":"2026-003","box":"box-1","f":8,"time_s":4`, `sheet.developed 11:01 "sheet":"2026-003n","bath":"dev-1","time_s":60`, print("11:02", "2026-003", "")), print("11:10", "2026-002", ""), "2026-002p1", true},
+		{"one that has a reading of its own", in("wharf", `light.metered 10:59 `+onNegative+`,"picture":"2026-001"`, print("11:00", "2026-001", "")), print("11:10", "2026-002", ""), "2026-002p1", true},
+		{"one before it", in("wharf", print("10:50", "2026-001", "")), print("11:10", "2026-002", ""), "2026-002p1", true},
+		{"one of the same picture", in("wharf", print("11:00", "2026-002", "")), print("11:10", "2026-002", ""), "2026-002p2", true},
+		{"one that names it", "", print("11:00", "2026-001", `,"reading":"READING"`) + "\n" + print("11:10", "2026-002", ""), "2026-002p1", false},
+		{"one of the same picture, and one that names it", in("wharf", print("11:00", "2026-002", "")), print("11:05", "2026-001", `,"reading":"READING"`) + "\n" + print("11:10", "2026-002", ""), "2026-002p2", false},
+		{"one that comes after", "", print("11:05", "2026-002", `,"reading":"OTHER"`) + "\n" + print("11:10", "2026-001", ""), "2026-002p1", true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := booktest.FromActs(t, wharf+trays+negative+in("wharf", second, developed)+c.before, in("wharf", `light.metered 10:58 `+onNegative))
+			var reading, other string
+			booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+				s, err := snap.Session("wharf")
+				require.NoError(t, err)
+				all := s.ReadingsByUse["negative"]
+				reading, other = all[len(all)-1].ID.String(), s.ReadingsByUse["scene"][0].ID.String()
+			})
+			booktest.AddActs(t, b, in("wharf", strings.Split(strings.NewReplacer("READING", reading, "OTHER", other).Replace(c.after), "\n")...))
+			booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+				free := func(sheet string, later time.Duration) bool {
+					p, s, err := snap.SheetByName(sheet)
+					require.NoError(t, err)
+					e := *s.Exposure()
+					e.At = e.At.Add(later)
+					x := *e.Data.(*events.SheetReprintedData)
+					x.Reading = ""
+					r, _, err := calledfor.ServesPrint(snap, p, e, &x)
+					require.NoError(t, err)
+					return r != nil && r.ID.String() == reading
+				}
+				assert.Equal(t, c.free, free(c.sheet, 0))
+				free(c.sheet, time.Hour)
+				assert.Equal(t, c.free, free(c.sheet, 0), "whatever was asked for before")
+			})
+		})
+	}
+}
+
 // A reading on a negative that names no picture serves the first picture that is printed after it, and no other.
 func TestAReadingOfNoPictureServesOnlyOne(t *testing.T) {
 	b := booktest.FromActs(t, wharf+trays+negative+in("wharf",

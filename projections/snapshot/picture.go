@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"traybook/calc"
 	"traybook/events"
 )
 
@@ -43,7 +44,15 @@ type Picture struct {
 
 	parts    map[string]*Sheet         // the sheets by their parts
 	Readings map[string][]events.Entry // of no single sheet, by what they were taken on
-	Asked    map[string]Timeline[*Sheet]
+	Asked    Asked
+}
+
+// Asked tells of the prints on each box, from each judgement that asked for a change on, which of those judged so until then
+// was exposed last. Who asks for it works it out from the entries that came since.
+type Asked struct {
+	ByBox map[string]Timeline[*Sheet]
+	Of    map[*Sheet]bool // those in it
+	Seen  int             // entries of All
 }
 
 // Sheet is one piece of paper and what was done to it.
@@ -60,6 +69,23 @@ type Sheet struct {
 	Fixed      []events.Entry
 	Washed     []events.Entry
 	Judged     []events.Entry
+
+	Sums Sums // what was added up along it; nothing yet where an entry came since
+}
+
+// Sums are what the fixings and the washes of a sheet add up to, entry by entry, so that none of them is gone through
+// again for each that follows. Who asks for one works it out.
+type Sums struct {
+	FixedS     []float64 // seconds in the fixer up to each fixing, it included
+	FixedShare []float64 // the same as shares of what was called for
+	Washes     []WashSum
+}
+
+// WashSum is what the washes since the last fixing add up to at one of them.
+type WashSum struct {
+	Before float64         // what those before it gave, as a share of what they called for
+	Left   calc.WashReport // after it
+	Known  bool            // false where nothing can be said of what is left
 }
 
 // Exposure is the sheet's first exposure, nil where none is written.
@@ -95,6 +121,7 @@ func (s *Sheet) WashedSince() []events.Entry {
 // UpTo is the sheet with the fixings and washes up to an entry of it.
 func (s *Sheet) UpTo(e events.Entry) *Sheet {
 	out := *s
+	out.Sums = Sums{}
 	keep := func(list []events.Entry) []events.Entry {
 		n := 0
 		for n < len(list) && events.Compare(list[n], e) <= 0 {
@@ -134,12 +161,18 @@ func foldPicture(t events.Entity, entries []events.Entry) *Picture {
 	return p
 }
 
+// append takes in an entry, later than all before it.
+func (p *Picture) append(e events.Entry) {
+	p.All = append(p.All, e)
+	p.add(e)
+}
+
 // add puts an entry, later than all before it, where it belongs.
 func (p *Picture) add(e events.Entry) {
 	if p.First.IsZero() {
 		p.First = e.At
 	}
-	p.Last, p.Asked = e.At, nil
+	p.Last = e.At
 	part := PartOf(e.Data)
 	if part == "" {
 		p.Entries = append(p.Entries, e)
@@ -148,7 +181,10 @@ func (p *Picture) add(e events.Entry) {
 		}
 		return
 	}
-	p.sheetOf(part).add(e)
+	s := p.sheetOf(part)
+	if s.add(e); len(s.Exposures) == 1 && len(s.Judged) > 0 { // judged before it was exposed
+		p.Asked = Asked{}
+	}
 	if d, ok := e.Data.(*events.SheetExposedData); ok {
 		p.Session, p.Camera = cmp.Or(p.Session, d.Session), cmp.Or(p.Camera, d.Camera)
 		p.Subject, p.Sitter = cmp.Or(p.Subject, d.Subject), cmp.Or(p.Sitter, d.Sitter)
@@ -185,7 +221,7 @@ func PartOf(d events.Data) string {
 }
 
 func (s *Sheet) add(e events.Entry) {
-	s.Entries = append(s.Entries, e)
+	s.Entries, s.Sums = append(s.Entries, e), Sums{}
 	switch d := e.Data.(type) {
 	case *events.SheetExposedData:
 		s.Exposures, s.Box = append(s.Exposures, e), cmp.Or(s.Box, d.Box)
@@ -239,15 +275,16 @@ func (snap *Snapshot) Picture(name string) (*Picture, error) {
 
 func (snap *Snapshot) PictureOf(t events.Entity) (*Picture, error) {
 	if p, ok := snap.pictures[t.ID]; ok {
+		snap.catchUp(t.ID, p.append)
 		return p, nil
 	}
-	entries, err := snap.Stream(t)
+	entries, err := snap.openStream(t)
 	if err != nil {
 		return nil, err
 	}
 	p := foldPicture(t, entries)
 	snap.pictures[t.ID] = p
-	snap.layReadings(entries)
+	snap.layReadings(t.ID, entries)
 	return p, nil
 }
 

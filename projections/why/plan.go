@@ -78,8 +78,10 @@ func planOf(l *calledfor.SheetLog) *planned {
 // those measured for the box.
 func strayFactors(l *calledfor.SheetLog) []float64 {
 	var out []float64
+	seen := map[float64]bool{}
 	add := func(f float64) {
-		if math.Log2(f) >= calledfor.FloorStops && !slices.Contains(out, f) {
+		if math.Log2(f) >= calledfor.FloorStops && !seen[f] {
+			seen[f] = true
 			out = append(out, f)
 		}
 	}
@@ -147,6 +149,13 @@ func (pl *planned) explanations(f, plannedS, alike float64, most int) [][]omissi
 
 // eachSet calls f for every set of so many omissions; no factor stands twice in one.
 func eachSet(all []omission, size int, f func([]omission)) {
+	past := make([]int, len(all)) // behind those of one factor that stand together: a box may have many
+	for i := len(all) - 1; i >= 0; i-- {
+		past[i] = i + 1
+		if i+1 < len(all) && all[i].factor == all[i+1].factor {
+			past[i] = past[i+1]
+		}
+	}
 	set := make([]omission, 0, size)
 	var grow func(from int)
 	grow = func(from int) {
@@ -154,13 +163,15 @@ func eachSet(all []omission, size int, f func([]omission)) {
 			f(set)
 			return
 		}
-		for i := from; i < len(all); i++ {
+		for i := from; i < len(all); {
 			if slices.ContainsFunc(set, func(o omission) bool { return o.factor == all[i].factor }) {
+				i = past[i]
 				continue
 			}
 			set = append(set, all[i])
 			grow(i + 1)
 			set = set[:len(set)-1]
+			i++
 		}
 	}
 	grow(0)
