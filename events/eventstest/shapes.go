@@ -14,54 +14,85 @@ type Shape struct {
 	Name   string
 	Entity string // what the entries hang on, as history finds it; "" for none
 	write  func(*shaper)
+	then   func(*shaper) // what a second file brings into the book that holds the first; nil for none
 }
 
 // Shapes are the shapes, by name.
 var Shapes = []Shape{
-	{"amendments", "2001-001", amendments},
-	{"amended", "2001-001", amended},
-	{"bath", "dev-1", bath},
-	{"baths", "dev-1", baths},
-	{"boxes", "box-2", boxes},
-	{"cameras", "quay-box", cameras},
-	{"checks", "quay-box", checks},
-	{"counts", "box-1", counts},
-	{"cuts", "box-1", cuts},
-	{"cut-down", "box-2", cutDown},
-	{"deliveries", "sitter-1", deliveries},
-	{"developments", "2001-001", developments},
-	{"holder", "holder-1", holder},
-	{"judgements", "2001-001", judgements},
-	{"marks", "", marks},
-	{"notes", "2001-001", notes},
-	{"prints", "2001-001", prints},
-	{"prints-developed", "2001-001", printsDeveloped},
-	{"ratings", "box-1", ratings},
-	{"readings", "", readings},
-	{"readings-of-one", "2001-001", readingsOfOne},
-	{"retakes", "2001-002", retakes},
-	{"scans", "2001-001", scans},
-	{"served", "2001-001", served},
-	{"session", "day-1", session},
-	{"sessions", "day-1", sessions},
-	{"sitters", "sitter-1", sitters},
-	{"sitters-named", "sitter-1", sittersNamed},
-	{"strips", "strip-1", strips},
-	{"strips-of-one", "2001-001", stripsOfOne},
-	{"tests", "dev-1", tests},
-	{"voids-chained", "2001-001", voidsChained},
-	{"voids-paired", "2001-001", voidsPaired},
-	{"voids-of-one", "2001-001", voidsOfOne},
-	{"voided", "2001-001", voided},
+	{"amendments", "2001-001", amendments, nil},
+	{"amended", "2001-001", amended, nil},
+	{"bath", "dev-1", bath, nil},
+	{"bath-backfilled", "dev-1", bathLater, bathEarlier},
+	{"baths", "dev-1", baths, nil},
+	{"boxes", "box-2", boxes, nil},
+	{"cameras", "quay-box", cameras, nil},
+	{"checks", "quay-box", checks, nil},
+	{"counts", "box-1", counts, nil},
+	{"cuts", "box-1", cuts, nil},
+	{"cut-down", "box-2", cutDown, nil},
+	{"deliveries", "sitter-1", deliveries, nil},
+	{"developments", "2001-001", developments, nil},
+	{"fixings", "2001-001", fixings, nil},
+	{"fixings-of-each", "fix-1", fixingsOfEach, nil},
+	{"holder", "holder-1", holder, nil},
+	{"judgements", "2001-001", judgements, nil},
+	{"marks", "", marks, nil},
+	{"notes", "2001-001", notes, nil},
+	{"nameless", "day-1", nameless, nil},
+	{"nameless-prints", "day-1", namelessPrints, nil},
+	{"prints", "2001-001", prints, nil},
+	{"prints-developed", "2001-001", printsDeveloped, nil},
+	{"ratings-filtered", "2001-001", ratingsFiltered, nil},
+	{"ratings", "box-1", ratings, nil},
+	{"readings", "", readings, nil},
+	{"readings-of-one", "2001-001", readingsOfOne, nil},
+	{"retakes", "2001-002", retakes, nil},
+	{"scans", "2001-001", scans, nil},
+	{"served", "2001-001", served, nil},
+	{"session", "day-1", session, nil},
+	{"session-backfilled", "day-1", sessionLater, sessionEarlier},
+	{"session-held", "day-1", sessionEarlier, sessionLater},
+	{"sessions", "day-1", sessions, nil},
+	{"sitters", "sitter-1", sitters, nil},
+	{"sitters-named", "sitter-1", sittersNamed, nil},
+	{"strips", "strip-1", strips, nil},
+	{"strips-of-one", "2001-001", stripsOfOne, nil},
+	{"tests", "dev-1", tests, nil},
+	{"unserved", "day-1", unserved, nil},
+	{"voids-chained", "2001-001", voidsChained, nil},
+	{"voids-paired", "2001-001", voidsPaired, nil},
+	{"voids-of-one", "2001-001", voidsOfOne, nil},
+	{"voided", "2001-001", voided, nil},
+	{"washings", "2001-001", washings, nil},
 }
 
-// Write writes about n lines, and gives how many it wrote.
+// shapesBegin is the moment of the first entry of every shape.
+var shapesBegin = time.Date(2001, 3, 5, 9, 0, 0, 0, time.UTC)
+
+// Write writes about n lines, and gives how many it wrote. A shape of two files writes half of them.
 func (s Shape) Write(w io.Writer, n int) (int, error) {
-	x := &shaper{w: bufio.NewWriterSize(w, 1<<20), most: n, at: time.Date(2001, 3, 5, 9, 0, 0, 0, time.UTC)}
+	if s.then != nil {
+		n /= 2
+	}
+	x := &shaper{w: bufio.NewWriterSize(w, 1<<20), most: n, at: shapesBegin}
 	x.line("book.opened", `"zone":"UTC"`)
 	x.line("camera.described", `"camera":"quay-box","focal_mm":135,"f_widest":5.6,"f_smallest":32,"copy_f":11`)
 	x.line("paper.received", `"box":"box-1","name":"quay paper","base":"rc","width_mm":90,"height_mm":120,"sheets":100000,"index":4`)
 	s.write(x)
+	return x.end()
+}
+
+// Then writes the second file of a shape, about n/2 lines; it writes none where the shape has one file.
+func (s Shape) Then(w io.Writer, n int) (int, error) {
+	if s.then == nil {
+		return 0, nil
+	}
+	x := &shaper{w: bufio.NewWriterSize(w, 1<<20), most: n / 2, at: shapesBegin, file: 1}
+	s.then(x)
+	return x.end()
+}
+
+func (x *shaper) end() (int, error) {
 	if x.err != nil {
 		return x.n, x.err
 	}
@@ -72,6 +103,7 @@ type shaper struct {
 	w       *bufio.Writer
 	n, most int
 	at      time.Time
+	file    int // 1 for the second of two
 	err     error
 }
 
@@ -82,7 +114,7 @@ func (x *shaper) more() bool { return x.n < x.most && x.err == nil }
 func (x *shaper) line(kind, data string, args ...any) string {
 	x.n++
 	x.at = x.at.Add(30 * time.Second)
-	id := fmt.Sprintf("%032x", x.n)
+	id := fmt.Sprintf("%02x%030x", x.file, x.n)
 	_, err := fmt.Fprintf(x.w, `{"kind":"%s","at":"%s","zone":"UTC","data":{%s},"id":"%s"}`+"\n", kind, x.at.Format(time.RFC3339), fmt.Sprintf(data, args...), id)
 	if err != nil {
 		x.err = err
@@ -120,6 +152,23 @@ func amended(x *shaper) {
 func bath(x *shaper) {
 	x.mix("developer", 1)
 	for i := 1; x.more(); i++ {
+		x.expose(i, "")
+		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20`, i)
+	}
+}
+
+// bathLater develops in a bath on a later day than bathEarlier, which is written down after it.
+func bathLater(x *shaper) {
+	x.mix("developer", 1)
+	x.at = x.at.AddDate(0, 0, 7)
+	x.developEach(10_001)
+}
+
+func bathEarlier(x *shaper) { x.developEach(1) }
+
+func (x *shaper) developEach(first int) {
+	x.at = x.at.AddDate(0, 0, 1)
+	for i := first; x.more(); i++ {
 		x.expose(i, "")
 		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20`, i)
 	}
@@ -185,6 +234,25 @@ func developments(x *shaper) {
 	}
 }
 
+func fixings(x *shaper) {
+	x.mix("fixer", 1)
+	x.expose(1, "")
+	for x.more() {
+		x.line("sheet.fixed", `"sheet":"2001-001n","bath":"fix-1","time_s":60`)
+	}
+}
+
+// fixingsOfEach fixes every sheet three times in one bath.
+func fixingsOfEach(x *shaper) {
+	x.mix("fixer", 1)
+	for i := 1; x.more(); i++ {
+		x.expose(i, "")
+		for range 3 {
+			x.line("sheet.fixed", `"sheet":"2001-%03dn","bath":"fix-1","time_s":60`, i)
+		}
+	}
+}
+
 func holder(x *shaper) {
 	for i := 1; x.more(); i++ {
 		x.line("holder.loaded", `"holder":"holder-1","box":"box-1"`)
@@ -205,10 +273,54 @@ func marks(x *shaper) {
 	}
 }
 
+// nameless leaves out, in one session, all that the book can fill in.
+func nameless(x *shaper) {
+	x.mix("developer", 1)
+	x.mix("fixer", 1)
+	x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	for x.more() {
+		x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4`)
+		x.line("sheet.exposed", `"f":8,"time_s":4`)
+		x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+		x.line("sheet.fixed", `"time_s":60`)
+		x.line("sheet.washed", `"changes":4`)
+		x.line("sheet.judged", `"verdict":"keep"`)
+	}
+}
+
+// namelessPrints prints one negative again and again, and leaves out all that the book can fill in.
+func namelessPrints(x *shaper) {
+	x.mix("developer", 1)
+	x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	x.line("sheet.exposed", `"f":8,"time_s":4`)
+	x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+	for x.more() {
+		x.line("sheet.reprinted", `"time_s":4`)
+		x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+	}
+}
+
 func notes(x *shaper) {
 	x.expose(1, "")
 	for x.more() {
 		x.note()
+	}
+}
+
+// unserved prints each of many negatives by one reading that serves the first alone.
+func unserved(x *shaper) {
+	x.mix("developer", 1)
+	x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	n := 0
+	for ; x.n < x.most/2; n++ {
+		x.expose(n+1, `,"session":"day-1"`)
+	}
+	for i := range n / 2 {
+		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"session":"day-1"`, i+1)
+	}
+	x.line("light.metered", `"on":"negative","mode":"reflected","f":11,"time_s":4,"index":4,"of":"mid","session":"day-1"`)
+	for i := range n / 2 {
+		x.line("sheet.reprinted", `"picture":"2001-%03d","sheet":"2001-%03dp1","box":"box-1","camera":"quay-box","f":11,"time_s":8,"magnification":1,"session":"day-1"`, i+1, i+1)
 	}
 }
 
@@ -241,6 +353,19 @@ func printsDeveloped(x *shaper) {
 func ratings(x *shaper) {
 	for x.more() {
 		x.line("paper.rated", `"box":"box-1","index":%d`, 3+x.n%3)
+	}
+}
+
+// ratingsFiltered rates a box through a new filter factor each time, and exposes without a filter.
+func ratingsFiltered(x *shaper) {
+	x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4,"picture":"2001-001"`)
+	for x.n < x.most/2 {
+		x.line("paper.rated", `"box":"box-1","index":4,"filter":"yellow","filter_factor":%d.%03d`, 2+x.n/1000, x.n%1000)
+	}
+	x.expose(1, `,"planned_s":9,"planned_f":8`)
+	x.line("sheet.judged", `"sheet":"2001-001n","verdict":"redo","symptoms":["too-dark"]`)
+	for i := 2; x.more(); i++ {
+		x.expose(i, "")
 	}
 }
 
@@ -292,6 +417,24 @@ func session(x *shaper) {
 		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20,"session":"day-1"`, i)
 		x.line("sheet.fixed", `"sheet":"2001-%03dn","bath":"fix-1","time_s":60,"session":"day-1"`, i)
 		x.line("sheet.judged", `"sheet":"2001-%03dn","verdict":"keep","session":"day-1"`, i)
+	}
+}
+
+// sessionEarlier and sessionLater write into one session on two days.
+func sessionEarlier(x *shaper) { x.inOneSession(1, 0) }
+
+func sessionLater(x *shaper) { x.inOneSession(10_001, 7) }
+
+func (x *shaper) inOneSession(first, days int) {
+	if x.file == 0 {
+		x.mix("developer", 1)
+		x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	}
+	x.at = x.at.AddDate(0, 0, 1+days)
+	for i := first; x.more(); i++ {
+		r := x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4,"session":"day-1"`)
+		x.expose(i, fmt.Sprintf(`,"session":"day-1","reading":"%s"`, r))
+		x.line("sheet.developed", `"sheet":"2001-%03dn","bath":"dev-1","time_s":60,"temp_c":20,"session":"day-1"`, i)
 	}
 }
 
@@ -371,5 +514,12 @@ func voided(x *shaper) {
 	x.expose(1, "")
 	for x.more() {
 		x.void(x.note())
+	}
+}
+
+func washings(x *shaper) {
+	x.expose(1, "")
+	for x.more() {
+		x.line("sheet.washed", `"sheet":"2001-001n","changes":1`)
 	}
 }

@@ -1,7 +1,9 @@
 package sqlite
 
 import (
+	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"traybook/events"
@@ -16,7 +18,6 @@ type bulkFold struct {
 	state []byte // of each of them, by its number less base
 	open  map[int64]*held
 	seen  int64 // entries that went by
-	stale bool  // something was added since the views were last folded
 }
 
 const (
@@ -90,7 +91,7 @@ func (g *bulkFold) stateOf(id int64) *byte {
 // holds gives what is held of a thing, nil where it must be folded from the file.
 func (tx *Tx) holds(id int64) *held {
 	g := tx.gather
-	g.stale = true
+	tx.noteChanged(id)
 	state := g.stateOf(id)
 	if state == nil || *state == letGo {
 		tx.touch(id)
@@ -107,7 +108,6 @@ func (tx *Tx) holds(id int64) *held {
 // fromFile has a thing folded from the file, whatever is held of it.
 func (tx *Tx) fromFile(id int64) {
 	if g := tx.gather; g != nil {
-		g.stale = true
 		delete(g.open, id)
 		if state := g.stateOf(id); state != nil {
 			*state = letGo
@@ -227,49 +227,76 @@ func (tx *Tx) foldFrom(id int64, h *held) error {
 	return tx.keepView(v)
 }
 
-// settle folds what changed inside a write, for someone who asks for the views of some things meanwhile.
-func (tx *Tx) settle(asked func(events.Entity) bool) error {
-	g := tx.gather
-	if g == nil {
-		return tx.settleFew()
-	}
-	if !g.stale {
-		return nil
-	}
-	left := false
-	var ids []int64
-	for id, h := range g.open {
-		if !h.fresh {
-			continue
-		}
-		t, err := tx.EntityByID(id)
-		if err != nil {
-			return err
-		}
-		if asked(t) {
-			ids = append(ids, id)
-		} else {
-			left = true
-		}
-	}
-	g.stale = left
-	slices.Sort(ids)
-	for _, id := range ids {
-		if err := tx.foldFrom(id, g.open[id]); err != nil {
-			return err
-		}
-	}
-	return tx.foldFromFile()
-}
-
-// settleFew folds what changed inside a write of a few entries, so that its later acts see what its earlier ones did.
-func (tx *Tx) settleFew() error {
-	if tx.settling || tx.replay || tx.shadow != nil || tx.b.ro || len(tx.touched) == 0 || tx.b.folder == nil || tx.b.stale {
+// settle folds, of some things, what changed inside a write, for someone who asks for their views meanwhile. What changed
+// of others waits: a long stream is not folded anew for every question about a short one.
+func (tx *Tx) settle(ids ...int64) error {
+	if !tx.settles() {
 		return nil
 	}
 	tx.settling = true // what is folded may itself look at views
 	defer func() { tx.settling = false }()
-	return tx.foldFromFile()
+	for _, id := range ids {
+		if tx.gather != nil {
+			if h := tx.gather.open[id]; h != nil && h.fresh {
+				if err := tx.foldFrom(id, h); err != nil {
+					return err
+				}
+			}
+		}
+		if tx.isTouch[id] {
+			if err := tx.foldStream(id); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// settles says whether views are folded when they are asked for.
+func (tx *Tx) settles() bool {
+	return !tx.settling && (!tx.replay || tx.gather != nil) && tx.shadow == nil && !tx.b.ro && tx.b.folder != nil && !tx.b.stale
+}
+
+// noteChanged keeps which things of a kind changed, but for pictures, of which there are many and no list is asked for.
+func (tx *Tx) noteChanged(id int64) {
+	t, err := tx.EntityByID(id)
+	if err != nil || t.Kind == events.Picture {
+		return // whoever asks for it is told
+	}
+	kind := t.Kind
+	if tx.changed[kind] == nil {
+		if tx.changed == nil {
+			tx.changed = map[events.EntityKind]map[int64]bool{}
+		}
+		tx.changed[kind] = map[int64]bool{}
+	}
+	tx.changed[kind][id] = true
+}
+
+// settleKind is settle for all things of a kind.
+func (tx *Tx) settleKind(kind events.EntityKind) error {
+	if !tx.settles() {
+		return nil
+	}
+	ids := slices.Collect(maps.Keys(tx.changed[kind]))
+	delete(tx.changed, kind)
+	if kind == events.Picture {
+		if tx.gather != nil {
+			ids = slices.AppendSeq(ids, maps.Keys(tx.gather.open))
+		}
+		ids = slices.AppendSeq(ids, maps.Keys(tx.isTouch))
+		var wrong error
+		ids = slices.DeleteFunc(ids, func(id int64) bool {
+			t, err := tx.EntityByID(id)
+			wrong = errors.Join(wrong, err)
+			return t.Kind != kind
+		})
+		if wrong != nil {
+			return wrong
+		}
+	}
+	slices.Sort(ids)
+	return tx.settle(ids...)
 }
 
 // endBulkFold folds what still lies open.

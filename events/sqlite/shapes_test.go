@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
+	"io"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -18,7 +19,9 @@ import (
 
 	"traybook/events"
 	"traybook/events/eventstest"
+	"traybook/export"
 	"traybook/projections/acts"
+	"traybook/projections/report"
 	"traybook/projections/snapshot"
 )
 
@@ -125,6 +128,7 @@ func shapeCosts(t *testing.T, s eventstest.Shape, size int) map[string]cost {
 		})
 	}
 	out["import"] = n.of(func() { takeShape(t, b, s, size) })
+	looksOf(t, n, b, s, out)
 	whole("", b)
 	require.NoError(t, b.Backup(copied))
 	c := n.open(t, copied)
@@ -144,6 +148,27 @@ func shapeCosts(t *testing.T, s eventstest.Shape, size int) map[string]cost {
 	return out
 }
 
+// looksOf looks back at what the entries hang on, and writes the book as tables.
+func looksOf(t *testing.T, n *rowCounter, b *Book, s eventstest.Shape, out map[string]cost) {
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		out["tables"] = n.of(func() {
+			tables, err := export.NewTables(tx, time.Time{}, export.Scope{}, export.TableOptions{})
+			require.NoError(t, err)
+			for _, name := range export.TableNames() {
+				_, err := tables.Write(name, io.Discard)
+				require.NoError(t, err)
+			}
+		})
+		if s.Entity != "" {
+			out["history"] = n.of(func() {
+				_, err := report.HistoryOf(snapshot.New(tx, time.Time{}), s.Entity, true)
+				require.NoError(t, err)
+			})
+		}
+		return nil
+	}))
+}
+
 // goOn writes a remark into a copy, which becomes a chain of its own by it.
 func goOn(t *testing.T, c *Book) {
 	at := time.Date(2055, 5, 3, 9, 0, 0, 0, time.UTC)
@@ -156,22 +181,29 @@ func goOn(t *testing.T, c *Book) {
 }
 
 func takeShape(t testing.TB, b *Book, s eventstest.Shape, size int) {
-	var raw bytes.Buffer
-	_, err := s.Write(&raw, size)
-	require.NoError(t, err)
-	p := acts.NewImportBuffer(nil)
-	for line, err := range events.ReadLines(&raw) {
+	for i, write := range []func(io.Writer, int) (int, error){s.Write, s.Then} {
+		var raw bytes.Buffer
+		n, err := write(&raw, size)
 		require.NoError(t, err)
-		require.NoError(t, p.Add(line))
+		if n == 0 {
+			continue
+		}
+		p := acts.NewImportBuffer(nil)
+		p.EvenSo = true // numbers may be left out
+		for line, err := range events.ReadLines(&raw) {
+			require.NoError(t, err)
+			require.NoError(t, p.Add(line))
+		}
+		require.NoError(t, b.Write(func(tx *Tx) error {
+			_, err := acts.ImportBuffered(tx, p, lifeEnds, events.ID{1, byte(i)}, events.ID{2}, nil)
+			return err
+		}))
 	}
-	require.NoError(t, b.Write(func(tx *Tx) error {
-		_, err := acts.ImportBuffered(tx, p, lifeEnds, events.ID{1}, events.ID{2}, nil)
-		return err
-	}))
 }
 
 // shapesTried are the shapes that are always tried; the long run tries all of them, and larger.
-var shapesTried = []string{"bath", "boxes", "notes", "prints", "prints-developed", "session", "sitters-named", "voids-chained"}
+var shapesTried = []string{"bath", "bath-backfilled", "boxes", "fixings", "nameless", "nameless-prints", "notes", "prints", "prints-developed", "session",
+	"session-backfilled", "session-held", "sitters-named", "unserved", "voids-chained", "washings"}
 
 // Whatever a book's entries hang on, twice as many of them take about twice the work.
 func TestNoShapeTakesMoreThanItsEntries(t *testing.T) {

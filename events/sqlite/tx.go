@@ -25,16 +25,17 @@ type Tx struct {
 	chains     *chains
 	touched    []int64 // streams to fold again before the commit
 	isTouch    map[int64]bool
-	bulk       bool      // many entries at once: every box is counted at the end
-	sure       bool      // of them the book holds none
-	begun      bool      // the first of them is here
-	allNames   bool      // every name of the book is in names
-	lifted     bool      // the guard of new entries is lifted until the end of the write
-	mended     bool      // the book holds voids or amendments
-	forgot     bool      // a sitter's row was taken out: its traces go when the write is done
-	oneChain   bool      // the book held one chain when that was asked
-	gather     *bulkFold // many entries at once: what their views are folded from
-	menders    menders   // many entries at once: the voids and amendments by what they name, nil else
+	changed    map[events.EntityKind]map[int64]bool // things but pictures that changed since their kind was asked for
+	bulk       bool                                 // many entries at once: every box is counted at the end
+	sure       bool                                 // of them the book holds none
+	begun      bool                                 // the first of them is here
+	allNames   bool                                 // every name of the book is in names
+	lifted     bool                                 // the guard of new entries is lifted until the end of the write
+	mended     bool                                 // the book holds voids or amendments
+	forgot     bool                                 // a sitter's row was taken out: its traces go when the write is done
+	oneChain   bool                                 // the book held one chain when that was asked
+	gather     *bulkFold                            // many entries at once: what their views are folded from
+	menders    menders                              // many entries at once: the voids and amendments by what they name, nil else
 	reached    map[int64]*reach
 	settling   bool    // views are being folded in the midst of a write
 	replay     bool    // the entries are kept already and go through anew

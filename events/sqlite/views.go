@@ -21,7 +21,7 @@ func scanView(row scanner) (events.View, error) {
 
 // View is the kept view of one thing. In a book of another fold version it is folded afresh, and nothing is written.
 func (tx *Tx) View(t events.Entity) (events.View, bool, error) {
-	if err := tx.settle(func(x events.Entity) bool { return x.ID == t.ID }); err != nil {
+	if err := tx.settle(t.ID); err != nil {
 		return events.View{}, false, err
 	}
 	if tx.b.stale {
@@ -43,7 +43,7 @@ func (tx *Tx) ViewsOf(entities []events.Entity) ([]events.View, error) {
 	for _, t := range entities {
 		asked[t.ID], ids = t, append(ids, t.ID)
 	}
-	if err := tx.settle(func(x events.Entity) bool { return asked[x.ID].ID != 0 }); err != nil {
+	if err := tx.settle(ids...); err != nil {
 		return nil, err
 	}
 	var out []events.View
@@ -72,7 +72,7 @@ func (tx *Tx) views(text string, args ...any) ([]events.View, error) {
 
 // Views lists kept views of one kind by descending rank.
 func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
-	if err := tx.settle(func(x events.Entity) bool { return x.Kind == q.Kind }); err != nil {
+	if err := tx.settleKind(q.Kind); err != nil {
 		return nil, err
 	}
 	if tx.b.stale {
@@ -162,6 +162,7 @@ func (tx *Tx) touch(stream int64) {
 	if tx.shadow == nil && !tx.isTouch[stream] {
 		tx.isTouch[stream] = true
 		tx.touched = append(tx.touched, stream)
+		tx.noteChanged(stream)
 	}
 }
 
@@ -200,23 +201,32 @@ func (tx *Tx) foldTouched() error {
 	return tx.foldFromFile()
 }
 
-// foldFromFile folds the touched streams from what the file holds of them.
+// foldFromFile folds all touched streams from what the file holds of them.
 func (tx *Tx) foldFromFile() error {
 	for i := 0; i < len(tx.touched); i++ {
-		t, err := tx.EntityByID(tx.touched[i])
-		if err != nil {
-			return err
+		if !tx.isTouch[tx.touched[i]] {
+			continue // somebody asked for it meanwhile
 		}
-		v, err := tx.b.folder.Fold(t, tx)
-		if err != nil {
-			return fmt.Errorf("%s: %w", t.Name, err)
-		}
-		if err := tx.keepView(v); err != nil {
+		if err := tx.foldStream(tx.touched[i]); err != nil {
 			return err
 		}
 	}
 	tx.touched, tx.isTouch = nil, map[int64]bool{}
 	return nil
+}
+
+// foldStream folds one stream from what the file holds of it.
+func (tx *Tx) foldStream(id int64) error {
+	t, err := tx.EntityByID(id)
+	if err != nil {
+		return err
+	}
+	v, err := tx.b.folder.Fold(t, tx)
+	if err != nil {
+		return fmt.Errorf("%s: %w", t.Name, err)
+	}
+	delete(tx.isTouch, id)
+	return tx.keepView(v)
 }
 
 func (tx *Tx) keepView(v events.View) error {

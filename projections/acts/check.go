@@ -202,7 +202,7 @@ func KnowsSitter(snap *snapshot.Snapshot, r events.Ref) (bool, error) {
 		return snap.Sitters[r.Name], nil
 	}
 	rows, err := book.Sitters()
-	if snap.Follows == nil || err != nil {
+	if !snap.Follows() || err != nil {
 		return slices.ContainsFunc(rows, func(s events.SitterRow) bool { return s.Ref == r.Name }), err
 	}
 	snap.Sitters = map[string]bool{}
@@ -251,18 +251,17 @@ func checkSheet(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.Ref)
 		return snapshot.NoSuch(events.Picture, pic)
 	}
 	// The whole history counts, not the one up to the act: a back-dated act may stand before its cause.
-	p, err := snap.OfWhole().PictureOf(t)
+	s, named, err := snap.EverOf(t, part)
 	if err != nil {
 		return err
 	}
-	s := p.Sheet(part)
-	if s != nil && len(s.Developed) > 0 && e.Kind != events.SheetReprinted {
+	if s.Developed && e.Kind != events.SheetReprinted {
 		return nil // it came out of the developer, exposed or not
 	}
-	if ahead != nil && s == nil && part == "n" && e.Kind == events.SheetDeveloped {
+	if ahead != nil && !named && part == "n" && e.Kind == events.SheetDeveloped {
 		return nil // by its file it was never exposed
 	}
-	if s == nil && e.Kind == events.SheetDeveloped {
+	if !named && e.Kind == events.SheetDeveloped {
 		// A sheet taken from the box and never exposed goes into the developer all the same, and comes out blank: what
 		// happened is written down. Only the next print can be meant; any other number is a slip.
 		next, err := nextPrintOf(snap, t)
@@ -270,7 +269,7 @@ func checkSheet(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.Ref)
 			return err
 		}
 	}
-	if s == nil || len(s.Exposures) == 0 {
+	if !s.Exposed {
 		return sheetUnexposed.Refuse(sheet, pic)
 	}
 	return nil

@@ -194,12 +194,12 @@ func negativeOf(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 		return "", err
 	}
 	if there && t.Kind == events.Picture {
-		p, err := snap.OfWhole().PictureOf(t)
+		n, _, err := snap.EverOf(t, "n")
 		if err != nil {
 			return "", err
 		}
-		if n := p.NegativeSheet(); n != nil && len(n.Exposures) > 0 {
-			return "", negativeAlready.Refuse(x.Picture, n.Name)
+		if n.Exposed {
+			return "", negativeAlready.Refuse(x.Picture, events.Sheet(t.Name, "n"))
 		}
 	}
 	return events.Sheet(x.Picture, "n"), nil
@@ -211,13 +211,15 @@ func newestNegative(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 		picture, _, _ := events.SplitSheet(sheet)
 		return picture, nil
 	}
-	newest := ""
-	err := lookBack(snap, events.Query{Kinds: []events.Kind{events.SheetDeveloped}, To: a.At}, func(e events.Entry) bool {
-		picture, part, ok := events.SplitSheet(events.SheetOf(e.Data))
-		if ok && part == "n" {
-			newest = picture
-		}
-		return newest != ""
+	newest, err := snap.Newest(snapshot.NegativeKey, func() (newest string, err error) {
+		err = lookBack(snap, events.Query{Kinds: []events.Kind{events.SheetDeveloped}, To: a.At}, 0, func(e events.Entry) (bool, error) {
+			picture, part, ok := events.SplitSheet(events.SheetOf(e.Data))
+			if ok && part == "n" {
+				newest = picture
+			}
+			return newest != "", nil
+		})
+		return newest, err
 	})
 	if err != nil || newest != "" {
 		return newest, err
@@ -226,20 +228,27 @@ func newestNegative(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 }
 
 // firstLook is how many acts are looked at first where the newest of some sort is sought.
-const firstLook = 40
+const firstLook = 8
 
 // lookBack gives the acts of a query from the newest back until take takes one: the newest few, and where it is none of
-// them four times as many, and so on to the first.
-func lookBack(snap *snapshot.Snapshot, q events.Query, take func(events.Entry) bool) error {
+// them four times as many, and so on to the first, or to so many (0 = all).
+func lookBack(snap *snapshot.Snapshot, q events.Query, most int, take func(events.Entry) (bool, error)) error {
 	seen := map[events.ID]bool{}
 	for q.Newest, q.Limit = true, firstLook; ; q.Limit *= 4 {
+		last := most > 0 && q.Limit >= most
+		if last {
+			q.Limit = most
+		}
 		raw, err := snap.R.Entries(q)
 		if err != nil {
 			return err
 		}
 		for _, e := range slices.Backward(snap.Fold(raw, events.Fold)) {
-			if !seen[e.ID] && take(e) {
-				return nil
+			if seen[e.ID] {
+				continue
+			}
+			if taken, err := take(e); taken || err != nil {
+				return err
 			}
 			seen[e.ID] = true
 		}
@@ -249,7 +258,7 @@ func lookBack(snap *snapshot.Snapshot, q events.Query, take func(events.Entry) b
 				found++
 			}
 		}
-		if found < q.Limit {
+		if last || found < q.Limit {
 			return nil
 		}
 	}
@@ -285,7 +294,7 @@ func largestPrint(snap *snapshot.Snapshot, t events.Entity) (int, error) {
 	for _, e := range raw {
 		largest = max(largest, snapshot.PrintNumber(e.Data))
 	}
-	if snap.Follows != nil {
+	if snap.Follows() {
 		snap.Prints[t.ID] = largest
 	}
 	return largest, nil
@@ -316,11 +325,11 @@ func boxInUse(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 		if session.ID != 0 {
 			in := q
 			in.Session = session.ID
-			if name, err := boxOfNewest(snap, in); err != nil || name != "" {
+			if name, err := boxOfNewest(snap, a.session(), in); err != nil || name != "" {
 				return name, err
 			}
 		}
-		if name, err := boxOfNewest(snap, q); err != nil || name != "" {
+		if name, err := boxOfNewest(snap, "", q); err != nil || name != "" {
 			return name, err
 		}
 	}
@@ -346,37 +355,37 @@ func boxOfHolder(snap *snapshot.Snapshot, holder string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	entries, err := snap.Stream(t)
-	if err != nil {
-		return "", err
-	}
-	box := ""
-	for _, l := range entries {
-		if x, ok := l.Data.(*events.HolderLoadedData); ok {
-			box = x.Box
+	return snap.Newest(snapshot.HolderKey(holder), func() (box string, err error) {
+		entries, err := snap.Stream(t)
+		for _, l := range entries {
+			if x, ok := l.Data.(*events.HolderLoadedData); ok {
+				box = x.Box
+			}
 		}
-	}
-	return box, nil
+		return box, err
+	})
 }
 
-func boxOfNewest(snap *snapshot.Snapshot, q events.Query) (string, error) {
-	found, err := snap.Entries(q)
-	if err != nil || len(found) == 0 {
-		return "", err
-	}
-	return events.PlacesOf(found[len(found)-1].Data).Box, nil
+func boxOfNewest(snap *snapshot.Snapshot, session string, q events.Query) (string, error) {
+	return snap.Newest(snapshot.BoxKey(q.Kinds[0], session), func() (string, error) {
+		found, err := snap.Entries(q)
+		if err != nil || len(found) == 0 {
+			return "", err
+		}
+		return events.PlacesOf(found[len(found)-1].Data).Box, nil
+	})
 }
 
 // waitingSheet is the only sheet that is exposed and waits for the developer, else the one exposed first.
 func waitingSheet(snap *snapshot.Snapshot, _ *incomplete) (string, error) {
-	waiting, err := Waiting(snap)
+	s, err := snap.FirstWaiting(func() ([]*snapshot.Sheet, error) { return Waiting(snap) })
 	if err != nil {
 		return "", err
 	}
-	if len(waiting) == 0 {
+	if s == nil {
 		return "", noneWaits(snap)
 	}
-	return waiting[0].Name, nil
+	return s.Name, nil
 }
 
 // sheetAfter is the sheet that was last in the bath before: the newest in one of the states.

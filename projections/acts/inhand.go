@@ -82,18 +82,19 @@ func SortByExposure(ss []*snapshot.Sheet) {
 	slices.SortStableFunc(ss, func(a, b *snapshot.Sheet) int { return events.Compare(a.Exposures[0], b.Exposures[0]) })
 }
 
+// mostInHand is how many acts on sheets are looked back over for one that is still in hand.
+const mostInHand = 60
+
 // lastInHand is, of the sheets that were last worked on in one of the ways, the latest that is wanted; nil for none.
-func lastInHand(snap *snapshot.Snapshot, at time.Time, ways []events.Kind, wanted func(*snapshot.Sheet) bool) (*snapshot.Sheet, error) {
-	found, err := snap.Entries(events.Query{Kinds: ways, To: at, Newest: true, Limit: 60})
-	if err != nil {
-		return nil, err
-	}
-	for _, f := range slices.Backward(found) {
-		if _, s, err := snap.SheetByName(events.SheetOf(f.Data)); err != nil || wanted(s) {
-			return s, err
+func lastInHand(snap *snapshot.Snapshot, at time.Time, ways []events.Kind, wanted func(*snapshot.Sheet) bool) (last *snapshot.Sheet, err error) {
+	err = lookBack(snap, events.Query{Kinds: ways, To: at}, mostInHand, func(e events.Entry) (bool, error) {
+		_, s, err := snap.SheetByName(events.SheetOf(e.Data))
+		if err == nil && wanted(s) {
+			last = s
 		}
-	}
-	return nil, nil
+		return last != nil, err
+	})
+	return last, err
 }
 
 // Unfixed are the sheets that came out of the developer within a day and were not fixed, but for those thrown away; the

@@ -81,13 +81,16 @@ func (b *Bath) follow() {
 // Bath folds one bath by name.
 func (snap *Snapshot) Bath(name string) (*Bath, error) {
 	if b, ok := snap.baths[name]; ok {
-		return b, nil
+		if !snap.comesToMore(b.Entity.ID) {
+			return b, nil
+		}
+		snap.letGo(b.Entity)
 	}
 	t, err := snap.Entity(events.Bath, name)
 	if err != nil {
 		return nil, err
 	}
-	entries, err := snap.Stream(t)
+	entries, err := snap.openStream(t)
 	if err != nil {
 		return nil, err
 	}
@@ -113,6 +116,10 @@ type bathCourse struct {
 	Uses  []bathUse
 	turns []trayTurn
 	first map[string]int // the first stay of each sheet in it
+
+	sessions    map[string]bool // that it was mixed or used in
+	open        []string        // those of them that were not closed yet
+	came, later []events.Entry  // stays that are not taken in yet, and those after the snapshot's moment
 }
 
 // trayTurn is a bath's way into the tray or out of it.
@@ -124,33 +131,99 @@ type trayTurn struct {
 	since time.Time // in the tray: since when
 }
 
-// CourseOf reads what became of a bath.
+// CourseOf reads what became of a bath. A follower takes in what comes to it.
 func (snap *Snapshot) CourseOf(b *Bath) (*bathCourse, error) {
 	if c, ok := snap.courses[b.Entity.ID]; ok {
-		return c, nil
+		goesOn, err := snap.goOn(c)
+		if goesOn || err != nil {
+			return c, err
+		}
 	}
-	uses, err := snap.usesOf(b)
+	raw, err := snap.R.Entries(events.Query{Bath: b.Entity.ID})
 	if err != nil {
 		return nil, err
 	}
-	turns, err := snap.trayTurns(b, uses)
+	c := &bathCourse{first: map[string]int{}, sessions: map[string]bool{}}
+	entries, later := snap.foldUntil(raw, events.Fold)
+	c.later = later
+	uses, err := snap.usesOf(entries)
 	if err != nil {
 		return nil, err
 	}
-	c := &bathCourse{Uses: uses, turns: turns}
-	c.addUp()
+	var turns []trayTurn
+	for _, e := range b.Entries {
+		if carried := events.CarriedOf(e.Data); carried != nil {
+			c.belongs(carried.Session)
+		}
+		switch x := e.Data.(type) {
+		case *events.BathMixedData:
+			turns = append(turns, trayTurn{at: e.At, tray: true})
+		case *events.BathMovedData:
+			turns = append(turns, trayTurn{at: e.At, tray: x.To == "tray", rank: 1})
+		case *events.BathDiscardedData:
+			turns = append(turns, trayTurn{at: e.At, rank: 3})
+		}
+	}
+	turns = append(turns, c.turnsOf(uses)...)
+	ends, err := snap.endsOf(c, b)
+	if err != nil {
+		return nil, err
+	}
+	c.addUses(uses)
+	c.addTurns(append(turns, ends...))
 	snap.courses[b.Entity.ID] = c
 	return c, nil
 }
 
-// usesOf lists the stays in a bath in their order.
-func (snap *Snapshot) usesOf(b *Bath) ([]bathUse, error) {
-	entries, err := snap.Entries(events.Query{Bath: b.Entity.ID})
-	if err != nil {
-		return nil, err
+// goOn takes in what came to a course; goesOn is false where it comes before what is in already.
+func (snap *Snapshot) goOn(c *bathCourse) (goesOn bool, err error) {
+	if snap.follows == nil {
+		return true, nil
 	}
+	var uses []bathUse
+	if c.take(snap.AsOf); len(c.came) > 0 {
+		if uses, err = snap.usesOf(c.came); err != nil {
+			return false, err
+		}
+		c.came = nil
+	}
+	turns := c.turnsOf(uses)
+	ends, err := snap.endsOf(c, nil)
+	if err != nil {
+		return false, err
+	}
+	turns = append(turns, ends...)
+	if n := len(c.turns); n > 0 && slices.ContainsFunc(turns, func(t trayTurn) bool { return inTurn(c.turns[n-1], t) > 0 }) {
+		return false, nil
+	}
+	c.addUses(uses)
+	c.addTurns(turns)
+	return true, nil
+}
+
+// take moves the stays that have come to their time to those that came.
+func (c *bathCourse) take(now time.Time) {
+	n := upTo(c.later, now)
+	c.came, c.later = append(c.came, c.later[:n]...), c.later[n:]
+}
+
+// follow keeps a stay that was just written.
+func (c *bathCourse) follow(now time.Time, e events.Entry) {
+	c.take(now)
+	c.came = append(c.came, e)
+}
+
+// belongs says that a bath was mixed or used in a session, whose end takes it out of the tray.
+func (c *bathCourse) belongs(session string) {
+	if session != "" && !c.sessions[session] {
+		c.sessions[session] = true
+		c.open = append(c.open, session)
+	}
+}
+
+// usesOf makes stays in a bath of their entries, in their order.
+func (snap *Snapshot) usesOf(entries []events.Entry) ([]bathUse, error) {
 	out := make([]bathUse, 0, len(entries))
-	seen := map[string]bool{}
 	for _, e := range entries {
 		u := bathUse{Entry: e, Sheet: events.SheetOf(e.Data)}
 		if c := events.CarriedOf(e.Data); c != nil {
@@ -165,20 +238,22 @@ func (snap *Snapshot) usesOf(b *Bath) ([]bathUse, error) {
 			u.Sheet = x.Strip
 			u.tempC = x.TempC
 		}
-		u.Again = u.Sheet != "" && seen[u.Sheet]
-		seen[u.Sheet] = true
 		out = append(out, u)
 	}
 	return out, snap.measure(out)
 }
 
-// addUp counts the area from stay to stay, and the hours from turn to turn.
-func (c *bathCourse) addUp() {
-	c.first = make(map[string]int, len(c.Uses))
+// addUses counts the area on from stay to stay.
+func (c *bathCourse) addUses(uses []bathUse) {
 	sum := 0.0
-	for i := range c.Uses {
-		u := &c.Uses[i]
-		if !u.Again {
+	if n := len(c.Uses); n > 0 {
+		sum = c.Uses[n-1].sum
+	}
+	for _, u := range uses {
+		i := len(c.Uses)
+		if _, lay := c.first[u.Sheet]; lay && u.Sheet != "" {
+			u.Again = true
+		} else {
 			sum += u.area
 			c.first[u.Sheet] = i
 		}
@@ -186,19 +261,35 @@ func (c *bathCourse) addUp() {
 		if i > 0 && c.Uses[i-1].Sheet == u.Sheet {
 			u.other = c.Uses[i-1].other
 		}
+		c.Uses = append(c.Uses, u)
 	}
-	hours, inTray, since := 0.0, false, time.Time{}
-	for i := range c.turns {
-		t := &c.turns[i]
-		if t.tray && !inTray {
-			since = t.at
-		}
-		if !t.tray && inTray {
-			hours += t.at.Sub(since).Hours()
-		}
-		inTray = t.tray
-		t.hours, t.since = hours, since
+}
+
+// addTurns counts the hours on from turn to turn.
+func (c *bathCourse) addTurns(turns []trayTurn) {
+	slices.SortStableFunc(turns, inTurn)
+	var last trayTurn
+	if n := len(c.turns); n > 0 {
+		last = c.turns[n-1]
 	}
+	for _, t := range turns {
+		t.hours, t.since = last.hours, last.since
+		if t.tray && !last.tray {
+			t.since = t.at
+		}
+		if !t.tray && last.tray {
+			t.hours += t.at.Sub(last.since).Hours()
+		}
+		c.turns, last = append(c.turns, t), t
+	}
+}
+
+// inTurn is the order of a bath's ways.
+func inTurn(x, y trayTurn) int {
+	if c := x.at.Compare(y.at); c != 0 {
+		return c
+	}
+	return x.rank - y.rank
 }
 
 // until is how many stays began at a moment or before; with before, those before it.
@@ -407,50 +498,36 @@ func (b *Bath) TempAt(at time.Time) (tempC float64, measured bool) {
 	return ValueOr(b.Mixed.TempC, 20), false
 }
 
-// trayTurns lists a bath's ways into the open tray and out. Mixed means in the tray; a move, or the end of a session that
+// turnsOf gives the ways into the open tray that stays are. Mixed means in the tray; a move, or the end of a session that
 // the bath was used or mixed in, takes it out; a move to the tray, or a use, brings it back.
-func (snap *Snapshot) trayTurns(b *Bath, uses []bathUse) ([]trayTurn, error) {
+func (c *bathCourse) turnsOf(uses []bathUse) []trayTurn {
 	var turns []trayTurn
-	sessions := map[string]bool{}
-	var order []string
-	belongs := func(s string) {
-		if s != "" && !sessions[s] {
-			sessions[s] = true
-			order = append(order, s)
-		}
-	}
-	for _, e := range b.Entries {
-		if c := events.CarriedOf(e.Data); c != nil {
-			belongs(c.Session)
-		}
-		switch x := e.Data.(type) {
-		case *events.BathMixedData:
-			turns = append(turns, trayTurn{at: e.At, tray: true})
-		case *events.BathMovedData:
-			turns = append(turns, trayTurn{at: e.At, tray: x.To == "tray", rank: 1})
-		case *events.BathDiscardedData:
-			turns = append(turns, trayTurn{at: e.At, rank: 3})
-		}
-	}
 	for _, u := range uses {
-		belongs(u.session)
+		c.belongs(u.session)
 		turns = append(turns, trayTurn{at: u.Entry.At, tray: true, rank: 1})
 	}
-	for _, name := range order {
+	return turns
+}
+
+// endsOf gives the ways out of the tray that the ends of its sessions are, those that are not in yet. One that ended
+// before the bath was mixed takes nothing out.
+func (snap *Snapshot) endsOf(c *bathCourse, b *Bath) ([]trayTurn, error) {
+	var turns []trayTurn
+	var open []string
+	for _, name := range c.open {
 		s, err := wording.IgnoreMissing(snap.Session(name))
 		if err != nil {
 			return nil, err
 		}
-		if s != nil && !s.ClosedAt.IsZero() && s.ClosedAt.After(b.At) {
+		switch {
+		case s == nil:
+		case s.ClosedAt.IsZero():
+			open = append(open, name)
+		case b == nil || s.ClosedAt.After(b.At):
 			turns = append(turns, trayTurn{at: s.ClosedAt, rank: 2})
 		}
 	}
-	slices.SortStableFunc(turns, func(x, y trayTurn) int {
-		if c := x.at.Compare(y.at); c != 0 {
-			return c
-		}
-		return x.rank - y.rank
-	})
+	c.open = open
 	return turns, nil
 }
 

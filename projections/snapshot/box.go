@@ -196,6 +196,10 @@ func (b *Box) Area() float64 {
 
 // Box folds one box by name.
 func (snap *Snapshot) Box(name string) (*Box, error) {
+	if f := snap.follows; f != nil && !f.boxes.IsZero() && !snap.AsOf.Before(f.boxes) {
+		clear(snap.boxes)
+		f.boxes = time.Time{}
+	}
 	if b, ok := snap.boxes[name]; ok {
 		return b, nil
 	}
@@ -220,11 +224,24 @@ func (snap *Snapshot) Box(name string) (*Box, error) {
 
 // boxEntries gives a box's own entries and the cuttings that went into it.
 func (snap *Snapshot) boxEntries(t events.Entity) (own, into []events.Entry, err error) {
-	if own, err = snap.Stream(t); err != nil {
+	if own, err = snap.ofBox(events.Query{Stream: t.ID}); err != nil {
 		return nil, nil, err
 	}
-	into, err = snap.Entries(events.Query{Cites: t.ID, Kinds: []events.Kind{events.PaperCut}})
+	into, err = snap.ofBox(events.Query{Cites: t.ID, Kinds: []events.Kind{events.PaperCut}})
 	return own, into, err
+}
+
+// ofBox is Entries for what boxes are folded from, which a follower reads anew when it comes to the first later one.
+func (snap *Snapshot) ofBox(q events.Query) ([]events.Entry, error) {
+	raw, err := snap.R.Entries(q)
+	if err != nil {
+		return nil, err
+	}
+	until, later := snap.foldUntil(raw, events.Fold)
+	if f := snap.follows; f != nil && len(later) > 0 && (f.boxes.IsZero() || later[0].At.Before(f.boxes)) {
+		f.boxes = later[0].At
+	}
+	return until, nil
 }
 
 // cutFrom is the first box that was cut into a box which was never received, nil for none.

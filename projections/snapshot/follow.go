@@ -1,17 +1,19 @@
 package snapshot
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"traybook/events"
 )
 
-// Follower takes acts into a book one after another, in the order of their time, and keeps what lies open on two snapshots in
-// step with them: one as of each act, one of the whole book. Without it each act of a file would read its picture and its
-// session again from their beginning.
+// Follower takes acts into a book one after another, in the order of their time, and keeps what lies open on a snapshot
+// for an act in step with them. Without it each act of a file would read its picture and its session again from their
+// beginning. What the book holds of later than an act waits until an act comes to its time.
 type Follower struct {
-	r          events.Reader
-	act, whole *Snapshot
+	r   events.Reader
+	act *Snapshot
 }
 
 func NewFollower(r events.Reader) *Follower {
@@ -20,26 +22,99 @@ func NewFollower(r events.Reader) *Follower {
 	return f
 }
 
+// following is what a follower keeps in step on its snapshot.
+type following struct {
+	sessions openSessions
+	later    map[int64][]events.Entry  // of each stream that lies open: what comes after the snapshot's moment
+	laid     map[int64]bool            // streams whose readings were laid
+	readings map[int64][]string        // their ids, by their streams
+	boxes    time.Time                 // the first that was left out of a box as later; zero for none
+	ever     map[int64]map[string]Ever // of pictures: what was ever done to their sheets
+	newest   map[string]string
+	waits    waitingSheets
+}
+
 // clear begins again with nothing read.
 func (f *Follower) clear() {
-	f.whole = New(f.r, time.Time{})
 	var sitters map[string]bool
 	if f.act != nil {
 		sitters = f.act.Sitters
 	}
 	f.act = NewForAct(f.r, time.Time{})
-	f.act.Sitters = sitters
-	f.act.whole, f.act.Follows, f.act.Prints = f.whole, &openSessions{}, map[int64]int{}
+	f.act.Sitters, f.act.Prints = sitters, map[int64]int{}
+	f.act.follows = &following{later: map[int64][]events.Entry{}, laid: map[int64]bool{}, readings: map[int64][]string{}, ever: map[int64]map[string]Ever{}, newest: map[string]string{}}
 }
 
-// SnapshotAt is the snapshot for an act of a moment. What was left out as later must be read anew, and so must what lies open
-// where an act is earlier than the one before it: a void comes after what it names, whenever it is dated.
+// Follows says whether the snapshot is a follower's, and keeps what is asked of it for the acts that come.
+func (snap *Snapshot) Follows() bool { return snap.follows != nil }
+
+// SnapshotAt is the snapshot for an act of a moment. Where an act is earlier than the one before it, what lies open is
+// read anew: a void comes after what it names, whenever it is dated.
 func (f *Follower) SnapshotAt(at time.Time) *Snapshot {
-	if f.act.cutOff || at.Before(f.act.AsOf) || f.whole.crowded() || f.act.crowded() {
+	switch {
+	case at.Before(f.act.AsOf):
+		f.clear()
+	case !f.act.crowded():
+	case len(f.act.pictures) > f.act.Room/2:
+		f.shed()
+	default:
 		f.clear()
 	}
-	f.act.AsOf, f.act.ahead = at, nil
+	f.act.AsOf = at
+	if f.act.ahead != nil && *f.act.ahead { // where nothing lies ahead nothing will
+		f.act.ahead = nil
+	}
 	return f.act
+}
+
+// shed lets go of the pictures: where there are many, most are done with, and a session or a bath that they belong to may
+// be long.
+func (f *Follower) shed() {
+	snap := f.act
+	for id := range snap.pictures {
+		for _, reading := range snap.follows.readings[id] {
+			delete(snap.readings, reading)
+		}
+		delete(snap.follows.readings, id)
+		delete(snap.follows.laid, id)
+		delete(snap.follows.later, id)
+		delete(snap.follows.ever, id)
+		delete(snap.cuts, id)
+	}
+	clear(snap.pictures)
+}
+
+// keepLater keeps what of a stream comes after the snapshot's moment.
+func (f *following) keepLater(stream int64, later []events.Entry) {
+	delete(f.later, stream)
+	if len(later) > 0 {
+		f.later[stream] = later
+	}
+}
+
+// timeCame gives what of a stream was kept as later and is so no more, in its order.
+func (f *following) timeCame(stream int64, now time.Time) []events.Entry {
+	later := f.later[stream]
+	n := upTo(later, now)
+	f.keepLater(stream, later[n:])
+	return later[:n]
+}
+
+// catchUp takes in, by add, what of a stream that lies open has come to its time.
+func (snap *Snapshot) catchUp(stream int64, add func(events.Entry)) {
+	if snap.follows == nil || len(snap.follows.later[stream]) == 0 {
+		return
+	}
+	for _, e := range snap.follows.timeCame(stream, snap.AsOf) {
+		add(e)
+		snap.layReading(stream, &e)
+	}
+}
+
+// comesToMore says whether something of a stream that was kept as later is so no more.
+func (snap *Snapshot) comesToMore(stream int64) bool {
+	f := snap.follows
+	return f != nil && len(f.later[stream]) > 0 && !f.later[stream][0].At.After(snap.AsOf)
 }
 
 // Follow takes in an act that was just appended.
@@ -60,16 +135,14 @@ func (f *Follower) Follow(e events.Entry) error {
 	if err != nil || !ok {
 		return err
 	}
-	for _, snap := range []*Snapshot{f.act, f.whole} {
-		snap.follow(t, e)
-		if e.Kind == events.SessionOpened || e.Kind == events.SessionClosed { // its end takes baths out of their trays
-			clear(snap.courses)
+	f.act.follow(t, e)
+	if b := f.act.baths[p.Bath]; p.Bath != "" && b != nil {
+		if c := f.act.courses[b.Entity.ID]; c != nil {
+			c.follow(f.act.AsOf, e)
 		}
-		if p.Bath != "" {
-			if b := snap.baths[p.Bath]; b != nil {
-				delete(snap.courses, b.Entity.ID)
-			}
-		}
+	}
+	if s := f.act.sessions[p.Session]; p.Session != "" && s != nil && e.Kind == events.SheetReprinted {
+		s.prints.follow(f.act.AsOf, e)
 	}
 	return nil
 }
@@ -85,49 +158,77 @@ func (f *Follower) mended(p events.Places) error {
 	if err != nil {
 		return err
 	}
-	for _, snap := range []*Snapshot{f.act, f.whole} {
-		snap.letGo(stream)
-		clear(snap.courses)
-		clear(snap.readings)
+	snap, following := f.act, f.act.follows
+	snap.letGo(stream)
+	clear(snap.courses)
+	for _, id := range following.readings[stream.ID] {
+		delete(snap.readings, id)
+	}
+	delete(following.readings, stream.ID)
+	delete(following.laid, stream.ID)
+	delete(following.later, stream.ID)
+	delete(following.ever, stream.ID)
+	delete(snap.cuts, stream.ID)
+	for _, s := range snap.sessions {
+		s.prints, s.Served, s.SeenPrints = inSession{}, nil, 0
+	}
+	clear(following.newest)
+	following.waits = waitingSheets{}
+	if stream.Kind == events.Session {
+		following.sessions = openSessions{later: following.sessions.later}
 	}
 	return nil
 }
 
 // follow puts an act into what lies open of its stream.
 func (snap *Snapshot) follow(t events.Entity, e events.Entry) {
-	if snap.Follows != nil && e.Kind == events.SessionOpened {
-		snap.Follows.add(t.Name)
+	f := snap.follows
+	if e.Kind == events.SessionOpened {
+		opened := openSession{e.At.UnixMicro(), t.Name}
+		if s := snap.sessions[t.Name]; s != nil && s.Opened != nil {
+			opened.first = s.At.UnixMicro()
+		}
+		f.sessions.add(opened)
 	}
 	if n, known := snap.Prints[t.ID]; known {
 		snap.Prints[t.ID] = max(n, PrintNumber(e.Data))
 	}
-	delete(snap.cuts, t.ID)
+	snap.followCut(t, e)
+	f.noteNewest(e)
 	fits := false
 	switch t.Kind {
 	case events.Picture:
+		f.noteEver(t, e)
 		p := snap.pictures[t.ID]
-		if fits = p != nil && follows(p.All, e); fits {
-			p.All = append(p.All, e)
-			p.add(e)
+		if p != nil {
+			snap.catchUp(t.ID, p.append)
 		}
+		if fits = p != nil && follows(p.All, e); fits {
+			p.append(e)
+		}
+		f.waits.follow(snap, t, e)
 	case events.Session:
 		s := snap.sessions[t.Name]
+		if s != nil {
+			snap.catchUp(t.ID, func(e events.Entry) { snap.appendTo(s, e) })
+		}
 		if fits = s != nil && follows(s.Entries, e); fits {
-			s.Entries = append(s.Entries, e)
-			s.add(e)
+			snap.appendTo(s, e)
 		}
 	case events.Camera:
 		c := snap.cameras[t.Name]
+		if c != nil {
+			snap.catchUp(t.ID, c.append)
+		}
 		if fits = c != nil && follows(c.Entries, e); fits {
-			c.Entries = append(c.Entries, e)
-			c.add(e)
+			c.append(e)
 		}
 	}
 	if !fits {
 		snap.letGo(t)
 	}
-	if e.Kind == events.LightMetered {
-		snap.readings[e.ID.String()] = &e
+	if f.laid[t.ID] {
+		snap.layReading(t.ID, &e)
 	}
 }
 
@@ -136,13 +237,42 @@ func follows(entries []events.Entry, e events.Entry) bool {
 	return len(entries) == 0 || events.Compare(entries[len(entries)-1], e) < 0
 }
 
+// followCut keeps in step what sheets and strips were made of. A sheet that is exposed again was made of what its first
+// exposure says, which may be this one.
+func (snap *Snapshot) followCut(t events.Entity, e events.Entry) {
+	parts, read := snap.cuts[t.ID]
+	if !read {
+		return
+	}
+	c, part, exposed := cut{}, "", true
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		c, part = cut{x.Box, ValueOr(x.Part, 1)}, PartOf(x)
+	case *events.SheetReprintedData:
+		c, part = cut{x.Box, ValueOr(x.Part, 1)}, PartOf(x)
+	default:
+		exposed = t.Kind != events.Picture
+	}
+	_, known := parts[part]
+	switch {
+	case !exposed:
+	case part == "" || known || parts == nil || c.box == "":
+		delete(snap.cuts, t.ID)
+	default:
+		parts[part] = c
+	}
+}
+
 // letGo has a thing read anew when it is asked for again.
 func (snap *Snapshot) letGo(t events.Entity) {
 	delete(snap.pictures, t.ID)
-	delete(snap.cuts, t.ID)
-	delete(snap.sessions, t.Name)
 	delete(snap.cameras, t.Name)
 	switch t.Kind {
+	case events.Session:
+		if snap.sessions[t.Name] != nil { // when it was closed may be another moment
+			clear(snap.courses)
+		}
+		delete(snap.sessions, t.Name)
 	case events.Bath:
 		delete(snap.baths, t.Name)
 		delete(snap.courses, t.ID)
@@ -151,47 +281,314 @@ func (snap *Snapshot) letGo(t events.Entity) {
 	}
 }
 
-// openSessions are the sessions that may be open, in the order in which they were opened.
-type openSessions struct {
-	asked bool
-	names []string
+// Ever is what was ever done to a sheet, before the snapshot's moment or after it.
+type Ever struct{ Exposed, Developed bool }
+
+// EverOf says what was ever done to a sheet, by its part; ok is false where nothing ever was. A back-dated act may stand
+// before its cause, so the whole history counts.
+func (snap *Snapshot) EverOf(t events.Entity, part string) (e Ever, ok bool, err error) {
+	if snap.follows != nil {
+		if parts, known := snap.follows.ever[t.ID]; known {
+			e, ok = parts[part]
+			return e, ok, nil
+		}
+	}
+	p, err := snap.OfWhole().PictureOf(t)
+	if err != nil {
+		return e, false, err
+	}
+	parts := map[string]Ever{}
+	for _, s := range p.Sheets {
+		parts[s.Part] = Ever{len(s.Exposures) > 0, len(s.Developed) > 0}
+	}
+	if snap.follows != nil {
+		snap.follows.ever[t.ID] = parts
+	}
+	e, ok = parts[part]
+	return e, ok, nil
 }
 
-func (o *openSessions) add(name string) {
-	if o.asked {
-		o.names = append(o.names, name)
+// noteEver keeps in step what was ever done to a sheet.
+func (f *following) noteEver(t events.Entity, e events.Entry) {
+	parts, known := f.ever[t.ID]
+	part := PartOf(e.Data)
+	if !known || part == "" {
+		return
 	}
+	was := parts[part]
+	switch e.Kind {
+	case events.SheetExposed, events.SheetReprinted:
+		was.Exposed = true
+	case events.SheetDeveloped:
+		was.Developed = true
+	}
+	parts[part] = was
+}
+
+// Newest is what the newest act of some sort said, under its key, "" for none: what find finds. A follower asks find once,
+// where nothing in the book lies ahead, and then keeps it in step with the acts that come.
+func (snap *Snapshot) Newest(key string, find func() (string, error)) (string, error) {
+	if snap.follows == nil {
+		return find()
+	}
+	if said, known := snap.follows.newest[key]; known {
+		return said, nil
+	}
+	said, err := find()
+	if err != nil {
+		return "", err
+	}
+	ahead, err := snap.Ahead()
+	if err == nil && !ahead && said != "" {
+		snap.follows.newest[key] = said
+	}
+	return said, err
+}
+
+// newestKeys gives, for an act, the keys under which a follower keeps what the newest of its sort said, and what this one
+// says: the box of an exposure, in its session and at all, that of a holder, and the picture of a negative that was developed.
+func newestKeys(e events.Entry) map[string]string {
+	p := events.PlacesOf(e.Data)
+	switch e.Kind {
+	case events.SheetExposed, events.SheetReprinted:
+		return map[string]string{BoxKey(e.Kind, ""): p.Box, BoxKey(e.Kind, p.Session): p.Box}
+	case events.HolderLoaded:
+		x := e.Data.(*events.HolderLoadedData)
+		return map[string]string{HolderKey(x.Holder): x.Box}
+	case events.SheetDeveloped:
+		if picture, part, ok := events.SplitSheet(events.SheetOf(e.Data)); ok && part == "n" {
+			return map[string]string{NegativeKey: picture}
+		}
+	}
+	return nil
+}
+
+// NegativeKey is the key of the picture whose negative was developed last.
+const NegativeKey = "negative"
+
+// HolderKey is the key of the box that a holder was loaded from last.
+func HolderKey(holder string) string { return "holder " + holder }
+
+// BoxKey is the key of the box that an act of a kind took paper from last, in a session or, for "", at all.
+func BoxKey(kind events.Kind, session string) string { return string(kind) + " " + session }
+
+func (f *following) noteNewest(e events.Entry) {
+	for key, said := range newestKeys(e) {
+		if _, known := f.newest[key]; known {
+			f.newest[key] = said
+		}
+	}
+}
+
+// waitingSheets are the sheets that wait for the developer, those exposed first before the others, as far as that was
+// asked once; those that wait no more are found out when they come to the front.
+type waitingSheets struct {
+	asked  bool
+	sheets []waitingSheet
+}
+
+type waitingSheet struct {
+	picture events.Entity
+	part    string
+}
+
+// FirstWaiting is the sheet that waits for the developer and was exposed first; nil for none. all lists all that wait, in
+// that order; a follower asks it once where nothing lies ahead.
+func (snap *Snapshot) FirstWaiting(all func() ([]*Sheet, error)) (*Sheet, error) {
+	first := func() (*Sheet, []*Sheet, error) {
+		sheets, err := all()
+		if err != nil || len(sheets) == 0 {
+			return nil, nil, err
+		}
+		return sheets[0], sheets, nil
+	}
+	if snap.follows == nil {
+		s, _, err := first()
+		return s, err
+	}
+	w := &snap.follows.waits
+	if !w.asked {
+		ahead, err := snap.Ahead()
+		if err != nil {
+			return nil, err
+		}
+		s, sheets, err := first()
+		if err != nil || ahead {
+			return s, err
+		}
+		for _, x := range sheets {
+			picture, _, _ := events.SplitSheet(x.Name)
+			t, err := snap.Entity(events.Picture, picture)
+			if err != nil {
+				return nil, err
+			}
+			w.sheets = append(w.sheets, waitingSheet{t, x.Part})
+		}
+		w.asked = true
+		return s, nil
+	}
+	for ; len(w.sheets) > 0; w.sheets = w.sheets[1:] {
+		p, err := snap.PictureOf(w.sheets[0].picture)
+		if err != nil {
+			return nil, err
+		}
+		if s := p.Sheet(w.sheets[0].part); s != nil && s.Waits() {
+			return s, nil
+		}
+	}
+	return nil, nil
+}
+
+// follow takes in an act on a sheet. A sheet that was thrown away and is judged anew may wait again in its place.
+func (w *waitingSheets) follow(snap *Snapshot, t events.Entity, e events.Entry) {
+	part := PartOf(e.Data)
+	if !w.asked || part == "" {
+		return
+	}
+	switch e.Kind {
+	case events.SheetExposed, events.SheetReprinted:
+		if p := snap.pictures[t.ID]; p == nil || p.Sheet(part) == nil || len(p.Sheet(part).Exposures) == 1 {
+			w.sheets = append(w.sheets, waitingSheet{t, part})
+		}
+	case events.SheetJudged:
+		if p := snap.pictures[t.ID]; p == nil || p.Sheet(part) == nil || len(p.Sheet(part).Developed) == 0 {
+			*w = waitingSheets{}
+		}
+	}
+}
+
+// inSession is what was done of one sort in a session, in its order, as far as it was asked for.
+type inSession struct {
+	read        bool
+	done, later []events.Entry
+}
+
+// take takes in what has come to its time.
+func (l *inSession) take(now time.Time) {
+	n := upTo(l.later, now)
+	l.done, l.later = append(l.done, l.later[:n]...), l.later[n:]
+}
+
+func (l *inSession) follow(now time.Time, e events.Entry) {
+	if l.read {
+		l.take(now)
+		l.done = append(l.done, e)
+	}
+}
+
+// PrintsIn are the prints that were made in a session, in their order.
+func (snap *Snapshot) PrintsIn(s *Session) ([]events.Entry, error) {
+	if !s.prints.read {
+		raw, err := snap.R.Entries(events.Query{Session: s.Entity.ID, Kinds: []events.Kind{events.SheetReprinted}})
+		if err != nil {
+			return nil, err
+		}
+		s.prints.done, s.prints.later = snap.foldUntil(raw, events.Fold)
+		s.prints.read, s.Served = true, nil
+	}
+	if snap.follows != nil {
+		s.prints.take(snap.AsOf)
+	}
+	return s.prints.done, nil
+}
+
+// openSessions are the sessions that may be open, in the order in which they were first opened, and those that a later act
+// of the book opens.
+type openSessions struct {
+	asked bool
+	open  []openSession
+	later []laterSession
+}
+
+type openSession struct {
+	first int64 // when it was first opened, microseconds
+	name  string
+}
+
+type laterSession struct {
+	at int64
+	openSession
+}
+
+// add takes in a session that is opened, anew or again.
+func (o *openSessions) add(s openSession) {
+	if !o.asked {
+		return
+	}
+	i := len(o.open)
+	for i > 0 && o.open[i-1].first > s.first {
+		i--
+	}
+	o.open = slices.Insert(o.open, i, s)
+}
+
+// opensLater notes when a session is opened, or opened again, by later entries.
+func (o *openSessions) opensLater(s *Session, later []events.Entry) {
+	first := s.At
+	for _, e := range later {
+		if e.Kind == events.SessionOpened {
+			if first.IsZero() {
+				first = e.At
+			}
+			o.later = append(o.later, laterSession{e.At.UnixMicro(), openSession{first.UnixMicro(), s.Entity.Name}})
+		}
+	}
+	o.inOrder()
+}
+
+func (o *openSessions) inOrder() {
+	slices.SortStableFunc(o.later, func(a, b laterSession) int { return cmp.Compare(a.at, b.at) })
 }
 
 // LastOpened is, of the sessions open at a moment, the one opened last; nil for none.
 func (snap *Snapshot) LastOpened(at time.Time) (*Session, error) {
-	if snap.Follows == nil {
+	if snap.follows == nil {
 		open, err := snap.SessionsAt(at)
 		if err != nil || len(open) == 0 {
 			return nil, err
 		}
 		return open[0], nil
 	}
-	o := snap.Follows
+	o := &snap.follows.sessions
 	if !o.asked {
-		open, err := snap.SessionsAt(at)
-		if err != nil {
+		if err := snap.askSessions(at); err != nil {
 			return nil, err
 		}
-		for i := len(open) - 1; i >= 0; i-- {
-			o.names = append(o.names, open[i].Entity.Name)
-		}
-		o.asked = true
 	}
-	for n := len(o.names); n > 0; n = len(o.names) {
-		s, err := snap.Session(o.names[n-1])
+	for ; len(o.later) > 0 && o.later[0].at <= at.UnixMicro(); o.later = o.later[1:] {
+		o.add(o.later[0].openSession)
+	}
+	for n := len(o.open); n > 0; n = len(o.open) {
+		s, err := snap.Session(o.open[n-1].name)
 		if err != nil {
 			return nil, err
 		}
 		if s.OpenAt(at) {
 			return s, nil
 		}
-		o.names = o.names[:n-1] // closed, and no later act of the file finds it open but by opening it again
+		o.open = o.open[:n-1] // closed, and no later act finds it open but by opening it again
 	}
 	return nil, nil
+}
+
+// askSessions asks what sessions are open, and which are opened later.
+func (snap *Snapshot) askSessions(at time.Time) error {
+	o := &snap.follows.sessions
+	open, err := snap.SessionsAt(at)
+	if err != nil {
+		return err
+	}
+	for _, s := range slices.Backward(open) {
+		o.open = append(o.open, openSession{s.At.UnixMicro(), s.Entity.Name})
+	}
+	later, err := snap.R.Views(events.ViewQuery{Kind: events.Session, RankFrom: at.UnixMicro() + 1})
+	if err != nil {
+		return err
+	}
+	for _, v := range later {
+		o.later = append(o.later, laterSession{v.Rank, openSession{v.Rank, v.Entity.Name}})
+	}
+	o.inOrder()
+	o.asked = true
+	return nil
 }

@@ -388,7 +388,7 @@ func TestATidiedSnapshotReadsAnew(t *testing.T) {
 }
 
 // A follower that takes in the acts of a whole outing one after another sees after each what a snapshot sees that reads the
-// book anew, of the moment and of the whole.
+// book anew.
 func TestAFollowerSeesWhatIsThere(t *testing.T) {
 	from := booktest.FromActs(t, booktest.Outing)
 	var acts []events.Entry
@@ -421,8 +421,20 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 		mend(5, 5, &events.SessionOpenedData{Session: "sound", Camera: "quay-box"}),
 		mend(6, 6, &events.SessionClosedData{Session: "sound"}),
 		mend(7, 7, &events.PaperCountedData{Box: "box-1", Sheets: 3}),
-		mend(8, 8, &events.CameraCheckedData{Camera: "quay-box", What: "rail", Result: "bad"}))
-	b := booktest.NewBook(t)
+		mend(8, 8, &events.CameraCheckedData{Camera: "quay-box", What: "rail", Result: "bad"}),
+		mend(9, 9, &events.EntryVoidedData{Entry: find(events.SheetDeveloped, 0).ID.String()}),
+		mend(10, 9, &events.EntryVoidedData{Entry: find(events.SheetReprinted, 0).ID.String()}),
+		mend(11, 9, &events.EntryVoidedData{Entry: find(events.SheetExposed, 2).ID.String()}),
+		mend(21, 9, &events.SessionClosedData{Session: "lighthouse"}),
+		mend(12, 10, &events.SessionOpenedData{Session: "mole", Camera: "quay-box"}),
+		mend(13, 20, &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60, Carried: events.Carried{Session: "mole"}}),
+		mend(14, 30, &events.SessionClosedData{Session: "mole"}),
+		mend(15, 30, &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60, Carried: events.Carried{Session: "mole"}}),
+		mend(16, 40, &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60, Carried: events.Carried{Session: "sound"}}),
+		mend(17, 50, &events.SessionClosedData{Session: "mole"}),
+		mend(18, 60, &events.SheetFixedData{Sheet: "2026-001n", Bath: "fix-1", TimeS: 60, Carried: events.Carried{Session: "mole"}}),
+		mend(19, 70, &events.LightMeteredData{On: "scene", Mode: "reflected", EV: new(9.0), Carried: events.Carried{Session: "mole"}}),
+		mend(20, 71, &events.EntryVoidedData{Entry: events.ID{0xfa, 2}.String()}))
 	// state tells all that a snapshot knows of a few things; with the same words of the same book it is the same text.
 	state := func(snap *snapshot.Snapshot, at time.Time) string {
 		text := ""
@@ -452,7 +464,24 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 				add("%v", err)
 				continue
 			}
-			add("%s %v %v %t", name, names(s.Entries, kindAndMinute), names(s.Readings, minuteOf), s.OpenAt(at))
+			prints, err := snap.PrintsIn(s)
+			require.NoError(t, err)
+			add("%s %v %v %t %v", name, names(s.Entries, kindAndMinute), names(s.Readings, minuteOf), s.OpenAt(at), names(prints, minuteOf))
+		}
+		for _, e := range acts {
+			if e.Kind == events.LightMetered {
+				r, err := snap.Reading(e.ID.String())
+				require.NoError(t, err)
+				add("read: %t", r != nil)
+			}
+		}
+		for _, sheet := range []string{"2026-001n", "2026-001p1", "2026-002n", "2026-003n"} {
+			picture, part, _ := events.SplitSheet(sheet)
+			if p, there, err := snap.R.Entity(picture); err == nil && there {
+				ever, named, err := snap.EverOf(p, part)
+				require.NoError(t, err)
+				add("%v %t", ever, named)
+			}
 		}
 		if c, err := snap.Camera("quay-box"); err == nil {
 			add("%v %v", names(c.Descriptions, minuteOf), names(c.Checks, minuteOf))
@@ -468,7 +497,7 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 			if bath, err := snap.Bath(name); err == nil {
 				a, err := snap.AgeOf(bath, at, false, "")
 				require.NoError(t, err)
-				add("%s %.6f %.4f %s", name, a.AreaM2, a.TrayH, a.State)
+				add("%s %.6f %.4f %s %t", name, a.AreaM2, a.TrayH, a.State, a.InTray)
 			}
 		}
 		open, err := snap.LastOpened(at)
@@ -478,29 +507,56 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 		}
 		return text
 	}
-	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
-		if _, err := tx.AddSitter("Ane of the mole", ""); err != nil {
-			return err
-		}
-		if _, err := tx.AddSitter("Ole of the light", ""); err != nil {
-			return err
-		}
-		f := snapshot.NewFollower(tx)
-		for _, e := range acts {
-			e.Seq = 0
-			snap := f.SnapshotAt(e.At)
-			require.True(t, snap.AsOf.Equal(e.At))
-			require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "before %s", kindAndMinute(e))
-			if err := tx.Append(&e); err != nil {
-				return err
+	// held are the acts that the book holds before the others are taken in: a file may bring what lies before them, after
+	// them or between.
+	opensAgain := func(e events.Entry) bool { return e.ID == events.ID{0xfa, 12} }
+	for name, held := range map[string]func(i int) bool{
+		"into an empty book":             func(int) bool { return false },
+		"before what is there":           func(i int) bool { return i > len(acts)/2 },
+		"between what is there":          func(i int) bool { return i%2 == 0 },
+		"here and there":                 func(i int) bool { return i%7 == 3 || i%5 == 1 },
+		"before a session is open again": func(i int) bool { return opensAgain(acts[i]) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := booktest.NewBook(t)
+			mends := func(e events.Entry) bool { return e.Kind == events.EntryAmended || e.Kind == events.EntryVoided }
+			var first, then []events.Entry
+			for i, e := range acts {
+				e.Seq = 0
+				if i == 0 || held(i) && !mends(e) {
+					first = append(first, e)
+				} else {
+					then = append(then, e)
+				}
 			}
-			if err := f.Follow(e); err != nil {
-				return err
-			}
-			snap = f.SnapshotAt(e.At)
-			require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "after %s", kindAndMinute(e))
-			require.Equal(t, state(snapshot.New(tx, time.Time{}), e.At), state(snap.OfWhole(), e.At), "the whole after %s", kindAndMinute(e))
-		}
-		return nil
-	}))
+			taken := 0
+			require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+				for _, who := range []string{"Ane of the mole", "Ole of the light"} {
+					if _, err := tx.AddSitter(who, ""); err != nil {
+						return err
+					}
+				}
+				for _, e := range first {
+					tx.Append(&e) // what is said of a thing that is not there yet is left out
+				}
+				f := snapshot.NewFollower(tx)
+				for _, e := range then {
+					snap := f.SnapshotAt(e.At)
+					require.True(t, snap.AsOf.Equal(e.At))
+					require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "before %s", kindAndMinute(e))
+					if tx.Append(&e) != nil {
+						continue
+					}
+					if err := f.Follow(e); err != nil {
+						return err
+					}
+					taken++
+					snap = f.SnapshotAt(e.At)
+					require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "after %s", kindAndMinute(e))
+				}
+				return nil
+			}))
+			assert.Greater(t, taken, len(acts)/4)
+		})
+	}
 }

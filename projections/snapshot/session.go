@@ -17,7 +17,14 @@ type Session struct {
 	Readings []events.Entry // that name no picture
 
 	ReadingsByUse map[string][]events.Entry // by what they were taken on
+
+	prints     inSession
+	Served     map[string]Served // by the reading: what PrintsIn tells of, as far as SeenPrints
+	SeenPrints int
 }
+
+// Served tells which prints a reading served: the first, and the first of another picture than that one's.
+type Served struct{ First, Other events.Entry }
 
 // OpenAt says whether the session was open at an instant.
 func (s *Session) OpenAt(t time.Time) bool {
@@ -30,6 +37,17 @@ func foldSession(t events.Entity, entries []events.Entry) *Session {
 		s.add(e)
 	}
 	return s
+}
+
+// appendTo takes in an entry of a session, later than all before it. Where it changes when the session ended, what that
+// took out of the trays is to be found out anew.
+func (snap *Snapshot) appendTo(s *Session, e events.Entry) {
+	again := e.Kind == events.SessionOpened && s.Opened != nil || e.Kind == events.SessionClosed && !s.ClosedAt.IsZero()
+	if again {
+		clear(snap.courses)
+	}
+	s.Entries = append(s.Entries, e)
+	s.add(e)
 }
 
 // add takes in an entry, later than all before it.
@@ -52,19 +70,23 @@ func (s *Session) add(e events.Entry) {
 // Session folds one session by name.
 func (snap *Snapshot) Session(name string) (*Session, error) {
 	if s, ok := snap.sessions[name]; ok {
+		snap.catchUp(s.Entity.ID, func(e events.Entry) { snap.appendTo(s, e) })
 		return s, nil
 	}
 	t, err := snap.Entity(events.Session, name)
 	if err != nil {
 		return nil, err
 	}
-	entries, err := snap.Stream(t)
+	entries, err := snap.openStream(t)
 	if err != nil {
 		return nil, err
 	}
 	s := foldSession(t, entries)
 	snap.sessions[name] = s
-	snap.layReadings(entries)
+	if snap.follows != nil {
+		snap.follows.sessions.opensLater(s, snap.follows.later[t.ID])
+	}
+	snap.layReadings(t.ID, entries)
 	return s, nil
 }
 
@@ -125,13 +147,14 @@ func (c *Camera) At(t time.Time) *events.CameraDescribedData {
 // Camera folds one camera by name.
 func (snap *Snapshot) Camera(name string) (*Camera, error) {
 	if c, ok := snap.cameras[name]; ok {
+		snap.catchUp(c.Entity.ID, c.append)
 		return c, nil
 	}
 	t, err := snap.Entity(events.Camera, name)
 	if err != nil {
 		return nil, err
 	}
-	entries, err := snap.Stream(t)
+	entries, err := snap.openStream(t)
 	if err != nil {
 		return nil, err
 	}
@@ -141,6 +164,12 @@ func (snap *Snapshot) Camera(name string) (*Camera, error) {
 	}
 	snap.cameras[name] = c
 	return c, nil
+}
+
+// append takes in an entry, later than all before it.
+func (c *Camera) append(e events.Entry) {
+	c.Entries = append(c.Entries, e)
+	c.add(e)
 }
 
 // add takes in an entry, later than all before it.

@@ -24,9 +24,7 @@ type Snapshot struct {
 	courses  map[int64]*bathCourse
 	cuts     map[int64]map[string]cut // by stream and part
 	ahead    *bool
-	cutOff   bool            // something read was later than the snapshot's moment, and left out
-	whole    *Snapshot       // of a follower: the snapshot that sees the whole book
-	Follows  *openSessions   // of a follower: what sessions may be open
+	follows  *following      // of a follower: what it keeps in step
 	Sitters  map[string]bool // of a follower: the references in the table of sitters, to which acts add none
 	Prints   map[int64]int   // of a follower: the largest number that a print of each picture has borne
 }
@@ -74,31 +72,44 @@ func (snap *Snapshot) Entries(q events.Query) ([]events.Entry, error) {
 }
 
 func (snap *Snapshot) Fold(raw []events.Entry, fold func([]events.Entry) []events.Entry) []events.Entry {
+	until, _ := snap.foldUntil(raw, fold)
+	return until
+}
+
+// foldUntil is Fold, with what comes after the snapshot's moment besides.
+func (snap *Snapshot) foldUntil(raw []events.Entry, fold func([]events.Entry) []events.Entry) (until, later []events.Entry) {
 	if snap.AsOf.IsZero() {
-		return fold(raw)
+		return fold(raw), nil
 	}
 	late := func(e events.Entry) bool { return e.At.After(snap.AsOf) }
 	mends := func(e events.Entry) bool { return e.Kind == events.EntryAmended || e.Kind == events.EntryVoided }
 	if !snap.mended {
 		raw = slices.DeleteFunc(slices.Clone(raw), func(e events.Entry) bool { return mends(e) && late(e) })
 	}
-	all := fold(raw)
-	until := slices.DeleteFunc(all, late)
-	snap.cutOff = snap.cutOff || len(until) < len(all)
-	return until
+	all := fold(raw) // in their order
+	n := upTo(all, snap.AsOf)
+	return all[:n:n], all[n:]
 }
 
 // OfWhole is a snapshot that sees the whole book.
-func (snap *Snapshot) OfWhole() *Snapshot {
-	if snap.whole != nil {
-		return snap.whole
-	}
-	return New(snap.R, time.Time{})
-}
+func (snap *Snapshot) OfWhole() *Snapshot { return New(snap.R, time.Time{}) }
 
 // Stream gives the folded entries of one thing.
 func (snap *Snapshot) Stream(t events.Entity) ([]events.Entry, error) {
 	return snap.Entries(events.Query{Stream: t.ID})
+}
+
+// openStream is Stream for what is kept lying open: a follower takes in the later entries when their time has come.
+func (snap *Snapshot) openStream(t events.Entity) ([]events.Entry, error) {
+	raw, err := snap.R.Entries(events.Query{Stream: t.ID})
+	if err != nil {
+		return nil, err
+	}
+	until, later := snap.foldUntil(raw, events.Fold)
+	if snap.follows != nil {
+		snap.follows.keepLater(t.ID, later)
+	}
+	return until, nil
 }
 
 // StreamAll gives them with the voided in their places.
@@ -126,11 +137,23 @@ func (snap *Snapshot) Entity(kind events.EntityKind, name string) (events.Entity
 }
 
 // layReadings keeps the readings of a stream that was read whole, so that what they served need not look for them.
-func (snap *Snapshot) layReadings(entries []events.Entry) {
-	for i, e := range entries {
-		if e.Kind == events.LightMetered {
-			snap.readings[e.ID.String()] = &entries[i]
-		}
+func (snap *Snapshot) layReadings(stream int64, entries []events.Entry) {
+	for i := range entries {
+		snap.layReading(stream, &entries[i])
+	}
+	if snap.follows != nil {
+		snap.follows.laid[stream] = true
+	}
+}
+
+func (snap *Snapshot) layReading(stream int64, e *events.Entry) {
+	if e.Kind != events.LightMetered {
+		return
+	}
+	id := e.ID.String()
+	snap.readings[id] = e
+	if f := snap.follows; f != nil {
+		f.readings[stream] = append(f.readings[stream], id)
 	}
 }
 
@@ -142,7 +165,6 @@ func (snap *Snapshot) Reading(id string) (*events.Entry, error) {
 	if e, ok := snap.readings[id]; ok {
 		return e, nil
 	}
-	snap.readings[id] = nil
 	found, err := snap.R.Find(id)
 	if err != nil {
 		return nil, err
@@ -159,27 +181,31 @@ func (snap *Snapshot) Reading(id string) (*events.Entry, error) {
 			return nil, err
 		}
 	}
-	return snap.readings[id], nil
+	e := snap.readings[id]
+	if snap.follows == nil { // a follower may come to the time of one
+		snap.readings[id] = e
+	}
+	return e, nil
 }
 
-// layReadingsAt keeps the readings of a stream.
+// layReadingsAt keeps the readings of a stream. A session and a picture keep theirs when they are laid open.
 func (snap *Snapshot) layReadingsAt(stream events.Entity) (err error) {
-	var entries []events.Entry
 	switch stream.Kind {
 	case events.Session:
-		var s *Session
-		if s, err = snap.Session(stream.Name); err == nil {
-			entries = s.Entries
-		}
+		_, err = snap.Session(stream.Name)
+		return err
 	case events.Picture:
-		var p *Picture
-		if p, err = snap.PictureOf(stream); err == nil {
-			entries = p.All
-		}
-	default:
-		entries, err = snap.Stream(stream)
+		_, err = snap.PictureOf(stream)
+		return err
 	}
-	snap.layReadings(entries)
+	if snap.follows != nil && snap.follows.laid[stream.ID] {
+		snap.catchUp(stream.ID, func(events.Entry) {})
+		return nil
+	}
+	entries, err := snap.openStream(stream)
+	if err == nil {
+		snap.layReadings(stream.ID, entries)
+	}
 	return err
 }
 

@@ -1,0 +1,141 @@
+package acts_test
+
+import (
+	"encoding/json"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/projections/acts"
+	"traybook/projections/booktest"
+	"traybook/projections/snapshot"
+)
+
+// rush is a second day in which much lies open at once: sheets that wait, one thrown away and taken up again, prints of
+// several negatives after one reading, a holder that is loaded anew.
+const rush = `
+sheet.developed 2026-05-03T09:18:00 "sheet":"2026-003n","bath":"dev-1","time_s":60,"session":"lighthouse"
+sheet.developed 2026-05-03T09:19:00 "sheet":"2026-002p1","bath":"dev-1","time_s":60,"session":"lighthouse"
+holder.loaded 2026-05-03T09:20:00 "holder":"left","box":"box-2"
+sheet.exposed 2026-05-03T09:30:00 "picture":"2026-005","box":"box-1","f":8,"time_s":4,"session":"lighthouse","camera":"quay-box"
+sheet.exposed 2026-05-03T09:31:00 "picture":"2026-006","box":"box-2","f":8,"time_s":4,"session":"lighthouse","camera":"quay-box"
+sheet.exposed 2026-05-03T09:32:00 "picture":"2026-007","box":"box-1","f":8,"time_s":4,"session":"lighthouse","camera":"quay-box"
+sheet.judged 2026-05-03T09:33:00 "sheet":"2026-004n","verdict":"reject"
+sheet.developed 2026-05-03T09:34:00 "sheet":"2026-005n","bath":"dev-1","time_s":60,"session":"lighthouse"
+sheet.judged 2026-05-03T09:35:00 "sheet":"2026-004n","verdict":"keep"
+sheet.developed 2026-05-03T09:36:00 "sheet":"2026-004n","bath":"dev-1","time_s":60,"session":"lighthouse"
+sheet.developed 2026-05-03T09:37:00 "sheet":"2026-007n","bath":"dev-1","time_s":60,"session":"lighthouse"
+light.metered 2026-05-03T09:40:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"mid","session":"lighthouse"
+sheet.reprinted 2026-05-03T09:41:00 "picture":"2026-005","box":"box-2","f":11,"time_s":20,"session":"lighthouse","camera":"quay-box"
+sheet.reprinted 2026-05-03T09:42:00 "picture":"2026-004","box":"box-1","f":11,"time_s":20,"session":"lighthouse","camera":"quay-box"
+sheet.reprinted 2026-05-03T09:43:00 "picture":"2026-005","box":"box-2","f":11,"time_s":20,"session":"lighthouse","camera":"quay-box"
+sheet.developed 2026-05-03T09:44:00 "sheet":"2026-005p1","bath":"dev-1","time_s":60,"session":"lighthouse"
+sheet.judged 2026-05-03T09:45:00 "sheet":"2026-005p1","verdict":"redo","stops":0.5
+light.metered 2026-05-03T09:46:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":6,"of":"mid","session":"lighthouse"
+sheet.judged 2026-05-03T09:46:30 "sheet":"2026-007p1","verdict":"redo","stops":1
+sheet.reprinted 2026-05-03T09:47:00 "picture":"2026-007","sheet":"2026-007p1","box":"box-1","f":11,"time_s":20,"session":"lighthouse","camera":"quay-box"
+holder.loaded 2026-05-03T09:48:00 "holder":"left","box":"box-1"
+sheet.developed 2026-05-03T09:49:00 "sheet":"2026-006n","bath":"dev-1","time_s":60,"session":"lighthouse"
+session.closed 2026-05-03T10:00:00 "session":"lighthouse"`
+
+// What the book fills in is the same whether an act comes from a hand or in a file, and whatever the book holds of before
+// the act or after it.
+func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
+	probes := []events.Data{
+		&events.SheetExposedData{F: 8, TimeS: 4}, &events.SheetExposedData{F: 8, TimeS: 4, Holder: "left"},
+		&events.SheetReprintedData{TimeS: 20}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-005"}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-004"},
+		&events.SheetReprintedData{TimeS: 20, Picture: "2026-001"}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-007", Box: "box-1"}, &events.SheetDevelopedData{TimeS: 60}, &events.SheetRinsedData{},
+		&events.SheetFixedData{TimeS: 60}, &events.SheetWashedData{}, &events.SheetJudgedData{Verdict: "keep"},
+		&events.StripExposedData{On: "scene", TimesS: []float64{1, 2}}, &events.BathMixedData{Role: "developer", Name: "Amber", VolumeML: 1000},
+		&events.LightMeteredData{On: "scene", Mode: "reflected", EV: new(9.0)}, &events.NoteWrittenData{Text: "grey"},
+	}
+	var lines []events.Entry
+	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush).Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error {
+			if x, ok := e.Data.(*events.SheetReprintedData); ok { // what serves it is found out anew
+				x.Reading = ""
+			}
+			lines = append(lines, e)
+			return nil
+		})
+	}))
+	find := func(kind events.Kind, n int) string {
+		for _, e := range lines {
+			if n -= map[bool]int{true: 1}[e.Kind == kind]; e.Kind == kind && n < 0 {
+				return e.ID.String()
+			}
+		}
+		t.Fatalf("no %s", kind)
+		return ""
+	}
+	for i, data := range []events.Data{
+		&events.EntryVoidedData{Entry: find(events.SheetDeveloped, 4)}, &events.EntryVoidedData{Entry: find(events.SheetExposed, 5)},
+		&events.EntryVoidedData{Entry: find(events.HolderLoaded, 2)}, &events.EntryVoidedData{Entry: find(events.SheetReprinted, 3)},
+		&events.EntryVoidedData{Entry: find(events.SessionClosed, 1)},
+	} {
+		lines = append(lines, booktest.ByHand(t, 60*(i+1), data))
+		lines[len(lines)-1].ID = events.ID{0xfb, byte(i)}
+	}
+	for name, held := range map[string]func(i int) bool{
+		"into an empty book":    func(int) bool { return false },
+		"before what is there":  func(i int) bool { return i > 2*len(lines)/3 },
+		"after what is there":   func(i int) bool { return i < 2*len(lines)/3 },
+		"between what is there": func(i int) bool { return i%2 == 0 },
+		"here and there":        func(i int) bool { return i%7 == 3 || i%5 == 1 },
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := booktest.NewBook(t)
+			var first, then []events.Entry
+			for i, e := range lines {
+				e.Seq = 0
+				if i == 0 || held(i) && e.Kind != events.EntryVoided {
+					first = append(first, e)
+				} else {
+					then = append(then, e)
+				}
+			}
+			taken, filled := 0, 0
+			require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+				for _, who := range []string{"Ane of the mole", "Ole of the light"} {
+					if _, err := tx.AddSitter(who, ""); err != nil {
+						return err
+					}
+				}
+				for _, e := range first {
+					tx.Append(&e) // what is said of a thing that is not there yet is left out
+				}
+				f := snapshot.NewFollower(tx)
+				fill := func(snap *snapshot.Snapshot, at time.Time, data events.Data) string {
+					e := events.Entry{Kind: data.Kind(), At: at, Zone: "Europe/Oslo", Data: events.Clone(data)}
+					if err := acts.ApplyDefaults(snap, &e, false); err != nil {
+						return err.Error()
+					}
+					filled++
+					raw, err := json.Marshal(e.Data)
+					require.NoError(t, err)
+					return string(raw)
+				}
+				for _, e := range then {
+					snap := f.SnapshotAt(e.At)
+					for _, data := range probes {
+						require.Equal(t, fill(snapshot.NewForAct(tx, e.At), e.At, data), fill(snap, e.At, data), "%s before %s at %s", data.Kind(), e.Kind, e.At.Format("2 15:04"))
+					}
+					if tx.Append(&e) != nil {
+						continue
+					}
+					if err := f.Follow(e); err != nil {
+						return err
+					}
+					taken++
+				}
+				return nil
+			}))
+			assert.Greater(t, taken, len(lines)/4)
+			assert.Greater(t, filled, 10*taken)
+		})
+	}
+}
