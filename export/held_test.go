@@ -38,6 +38,8 @@ func outing(t testing.TB) *sqlite.Book {
 	t.Helper()
 	b := booktest.FromActs(t, strings.Replace(booktest.Outing, `"sheets":100,"index":3`, `"sheets":100,"index":3,"cost":250,"currency":"NOK","expires":"2027-01"`, 1)+`
 paper.received 2026-05-03T09:00:30 "box":"box-3","name":"a find","base":"fb","width_mm":90,"height_mm":120,"sheets":5
+sheet.washed 2026-05-03T09:00:40 "sheet":"2026-002n","changes":4,"volume_ml":1000
+sheet.fixed 2026-05-03T09:00:50 "sheet":"2026-002n","bath":"fix-1","time_s":60
 bath.mixed 2026-05-03T09:01:00 "bath":"dev-2","role":"developer","name":"print developer","volume_ml":500,"dilution":"1+9","time_s":60,"temp_c":22,"cost":12.5,"currency":"NOK","bottle_days":30
 bath.replenished 2026-05-03T09:02:00 "bath":"dev-2","volume_ml":100,"with":"fresh"
 bath.tested 2026-05-03T09:03:00 "bath":"fix-1","test":"clearing-time","value":40
@@ -487,6 +489,10 @@ func TestTheCopyOfTheBookInAnArchive(t *testing.T) {
 		require.NoError(t, err)
 		assert.Len(t, r.Problems, want)
 	}
+	_, err = export.CheckArchive(out+"gone", export.ArchiveCheck{})
+	assert.ErrorIs(t, err, fs.ErrNotExist)
+	_, err = export.Archive(filepath.Join(out, "no", "such", "folder"), archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	assert.ErrorIs(t, err, fs.ErrNotExist)
 	_, err = export.CheckArchive(t.TempDir(), export.ArchiveCheck{})
 	assert.ErrorIs(t, err, export.ErrNoArchive)
 }
@@ -551,6 +557,7 @@ func TestWhatMayBeReplaced(t *testing.T) {
 		whole := file("whole.ndjson", lines.String())
 		assert.NoError(t, may(whole, ""))
 		assert.NoError(t, may(file("empty.ndjson", ""), ""))
+		assert.ErrorIs(t, may(whole+".gone", ""), fs.ErrNotExist)
 		stranger := file("stranger.ndjson", theirs.String())
 		assert.EqualError(t, may(stranger, ""), fmt.Sprintf("%s holds an entry that this book does not (line 3), so it is not replaced: move it away, or name another place", stranger)) // two lines begin both books alike
 		err = may(file("letter.ndjson", "Dear Ane\n"), "")

@@ -220,13 +220,3 @@ func TestHomeBook(t *testing.T) {
 	_, err := homeBook("linux", env())
 	assert.ErrorContains(t, err, "--book FILE")
 }
-
-// A list is parted at commas, and where it is parted at semicolons or blanks a comma stands in a number.
-func TestListsAreParted(t *testing.T) {
-	for text, want := range map[string][]string{
-		"2,4,8": {"2", "4", "8"}, "2, 4, 8": {"2", "4", "8"}, "2 4 8": {"2", "4", "8"}, "2,5; 4": {"2,5", "4"}, "1,5 2,5": {"1,5", "2,5"}, "2;4": {"2", "4"},
-	} {
-		assert.Equal(t, want, line.SplitList([]string{text}), text)
-	}
-	assert.Equal(t, []string{"2", "4", "8"}, line.SplitList([]string{"2,4", "8"}))
-}

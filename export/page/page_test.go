@@ -148,3 +148,14 @@ func TestFooterKnowsTheNumberOfPages(t *testing.T) {
 		assert.Equal(t, 1, bytes.Count(b, append(utf16(fmt.Sprintf("page %d of 11", n)), ')')), n)
 	}
 }
+
+// The pages of a document are packed, but where they are asked for as plain text.
+func TestPagesArePacked(t *testing.T) {
+	o := options()
+	packed := finished(t, everything(t, o))
+	o.Uncompressed = true
+	plain := finished(t, everything(t, o))
+	assert.Contains(t, string(plain), " Td (")
+	assert.NotContains(t, string(packed), " Td (")
+	assert.Less(t, len(packed), len(plain)*3/4)
+}

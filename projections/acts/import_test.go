@@ -129,3 +129,24 @@ sheet.exposed 2026-05-02T10:01:00 "picture":"2026-002","box":"box-1","f":8,"time
 	}))
 	assert.Equal(t, []string{"sitter-1", "sitter-2", "sitter-1", "sitter-2", "sitter-3", "sitter-3", "sitter-2"}, sitters)
 }
+
+// The first line of a file that names a picture may be the development of a negative that was never exposed, or the reading
+// for it, if its number is not past the next; that of a print or of a higher number is a slip.
+func TestWhatMayNameAPictureFirst(t *testing.T) {
+	for _, c := range []struct{ line, says string }{
+		{`{"kind":"sheet.developed","at":"2026-05-03T11:00:00+02:00","data":{"sheet":"2026-002n","bath":"dev-1","time_s":60}}`, ""},
+		{`{"kind":"sheet.developed","at":"2026-05-03T11:00:00+02:00","data":{"sheet":"2026-003n","bath":"dev-1","time_s":60}}`, `line 1: there is no picture "2026-003"; ` + "`traybook pictures` lists the pictures"},
+		{`{"kind":"sheet.developed","at":"2026-05-03T11:00:00+02:00","data":{"sheet":"2026-002p1","bath":"dev-1","time_s":60}}`, `line 1: there is no picture "2026-002"; ` + "`traybook pictures` lists the pictures"},
+		{`{"kind":"sheet.developed","at":"2026-05-03T11:00:00+02:00","data":{"sheet":"2026-002n","bath":"dev-9","time_s":60}}`, `line 1: there is no bath "dev-9"; ` + "`traybook baths` lists the baths, `traybook bath mix` makes one"},
+		{`{"kind":"light.metered","at":"2026-05-03T11:00:00+02:00","data":{"on":"negative","mode":"incident","lux":900,"picture":"2026-002"}}`, ""},
+		{`{"kind":"light.metered","at":"2026-05-03T11:00:00+02:00","data":{"on":"negative","mode":"incident","lux":900,"picture":"2026-003"}}`, `line 1: there is no picture "2026-003"; ` + "`traybook pictures` lists the pictures"},
+	} {
+		b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate"))
+		_, err := takenIn(b, parsed(t, c.line))
+		if c.says == "" {
+			assert.NoError(t, err, c.line)
+		} else {
+			assert.EqualError(t, err, c.says)
+		}
+	}
+}

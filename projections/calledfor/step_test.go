@@ -421,3 +421,39 @@ func TestAReadingOfNoPictureServesOnlyOne(t *testing.T) {
 		})
 	}
 }
+
+// The camera of an act: the one it names, else that of its session; none where neither says, and a refusal where it is not there.
+func TestTheCameraOfAnAct(t *testing.T) {
+	b := booktest.FromActs(t, wharf+"\n"+`camera.described 2026-05-01T08:05:00 "camera":"skiff","focal_mm":90,"f_widest":5.6,"f_smallest":45`+"\n"+`session.opened 2026-05-02T09:01:00 "session":"bare"`)
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		e := events.Entry{At: booktest.Oslo(t, "2026-05-02T12:00:00")}
+		for _, c := range []struct {
+			session, camera string
+			focal           float64 // 0 for none
+		}{{"wharf", "", 150}, {"wharf", "skiff", 90}, {"", "skiff", 90}, {"bare", "", 0}, {"", "", 0}} {
+			got, err := calledfor.CameraFor(snap, e, c.session, c.camera)
+			require.NoError(t, err)
+			if c.focal == 0 {
+				assert.Nil(t, got, c)
+			} else if assert.NotNil(t, got, c) {
+				assert.Equal(t, c.focal, got.FocalMM)
+			}
+		}
+		_, err := calledfor.CameraFor(snap, e, "gone", "")
+		assert.ErrorContains(t, err, `there is no session "gone"`)
+		_, err = calledfor.CameraFor(snap, e, "wharf", "gone")
+		assert.ErrorContains(t, err, `there is no camera "gone"`)
+	})
+}
+
+// Outside any session the newest few readings are looked through for one on the scene.
+func TestAmongTheNewestReadingsOfTheBook(t *testing.T) {
+	for after, want := range map[int]float64{7: 6, 8: 0} {
+		acts := []string{`light.metered 08:30 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":6`}
+		for i := range after {
+			acts = append(acts, fmt.Sprintf(`light.metered 08:%02d "on":"negative","mode":"reflected","index":3,"f":8,"time_s":1`, 31+i))
+		}
+		b := booktest.FromActs(t, wharf+in("", append(acts, `sheet.exposed 08:50 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"camera":"wharf-box"`)...))
+		booktest.Look(t, b, func(snap *snapshot.Snapshot) { calls(t, want, stepOf(t, snap, "2026-001n")) })
+	}
+}

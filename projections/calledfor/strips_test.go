@@ -1,6 +1,7 @@
 package calledfor_test
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -21,6 +22,7 @@ func TestStripPointReadsWhatWasSeen(t *testing.T) {
 	c, err := stripPaper.Curve()
 	require.NoError(t, err)
 	toTone, toBlack := math.Log2(c.Hm/c.Ht()), math.Log2(c.Hs()/c.Hm) // stops from the mid-tone
+	dark := func(stops float64) float64 { return c.Density(math.Log10(c.Hm) + stops*math.Log10(2)) }
 	// A step of a stop scatters by a stop ÷ √12, the sheet by its own; by one end of the curve alone it does so once more.
 	steps := math.Hypot(calc.SheetScatter, 1/math.Sqrt(12))
 	oneEnd := math.Hypot(steps, calc.SheetScatter)
@@ -29,6 +31,7 @@ func TestStripPointReadsWhatWasSeen(t *testing.T) {
 		place, want, sd float64
 	}{
 		{"densities between two steps", `"densities":[0.1,0.48,0.88,1.6]`, 0, 4 * math.Sqrt2, calc.SheetScatter},
+		{"densities of a tone placed a stop up", fmt.Sprintf(`"densities":[%.4f,%.4f,%.4f,%.4f]`, dark(-1), dark(0), dark(1), dark(2)), 1, 8, calc.SheetScatter},
 		{"densities before the eye", `"densities":[0.1,0.48,0.88,1.6],"best":1`, 0, 4 * math.Sqrt2, calc.SheetScatter},
 		{"densities that do not reach", `"densities":[0.1,0.2,0.3,0.4],"best":2`, 0, 4, steps},
 		{"the eye", `"best":3`, 0, 8, steps},
@@ -75,6 +78,23 @@ func TestStripReadTwiceKeepsWhatEachSaid(t *testing.T) {
 		_, err = calledfor.StripOf(snap, "strip-9")
 		assert.ErrorContains(t, err, `there is no strip "strip-9"`)
 	})
+}
+
+// A paper of which no curve is known tells nothing by its ends, and all the same by the step that an eye picked.
+func TestAStripOnAPaperWithoutACurve(t *testing.T) {
+	for read, want := range map[string]float64{`"threshold":1,"maximum_black":4`: 0, `"best":2`: 4, `"densities":[0.1,0.5,1,1.5],"best":3`: 8} {
+		s := booktest.NewStory()
+		s.Box("box-1")
+		s.Tell("strip.exposed", `"strip":"strip-1","box":"box-1","on":"scene","f":8,"times_s":[2,4,8,16]`)
+		s.Tell("strip.read", `"strip":"strip-1",%s`, read)
+		booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
+			strip, err := calledfor.StripOf(snap, "strip-1")
+			require.NoError(t, err)
+			p, ok := strip.Point(snapshot.Paper{}, 0)
+			assert.Equal(t, want != 0, ok, read)
+			assert.Equal(t, want, p.TimeS, read)
+		})
+	}
 }
 
 // Of two readings each field is the later's where it says it, else the earlier's.

@@ -39,6 +39,12 @@ func TestEveryReportSaysWhatItSaid(t *testing.T) {
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, season.Close()) })
 	outing := booktest.FromActs(t, booktest.Outing+`
+camera.described 2026-05-03T09:15:00 "camera":"quay-box","focal_mm":135,"f_widest":5.6,"f_smallest":32,"copy_f":11,"cap_sd_s":0.25,"cap_bias_s":0.1
+sheet.exposed 2026-05-03T09:16:00 "picture":"2026-005","box":"box-1","f":8,"time_s":6.4,"planned_f":8,"planned_s":6,"text":"hand timer: measured","session":"lighthouse","camera":"quay-box"
+sheet.judged 2026-05-03T09:17:00 "sheet":"2026-005n","verdict":"redo","stops":0.5
+paper.rated 2026-05-03T09:17:30 "box":"box-1","filter":"yellow","filter_factor":3
+sheet.exposed 2026-05-03T09:18:00 "picture":"2026-006","box":"box-1","f":8,"time_s":18,"filter":"yellow","filter_factor":3,"session":"lighthouse","camera":"quay-box"
+sheet.judged 2026-05-03T09:19:00 "sheet":"2026-006n","verdict":"keep","stops":-0.5
 bath.replenished 2026-05-03T09:20:00 "bath":"dev-1","volume_ml":200,"with":"fresh"
 bath.moved 2026-05-03T09:21:00 "bath":"fix-1","to":"bottle"
 paper.counted 2026-05-03T09:22:00 "box":"box-2","sheets":48
