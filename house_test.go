@@ -1,6 +1,7 @@
 package traybook_test
 
 import (
+	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
@@ -259,4 +260,63 @@ func TestNoRoomIsCrowded(t *testing.T) {
 			t.Errorf("%s has %d files, %d at most: group them by topic, or make a package of a topic", dir, n, most)
 		}
 	}
+}
+
+// speakForThemselves are methods that carry out an interface of the standard library or of events.
+var speakForThemselves = []string{"String", "Error", "Unwrap", "Kind", "Is", "Len", "Less", "Swap", "Read", "Write", "Close", "MarshalJSON", "UnmarshalJSON", "MarshalText", "UnmarshalText"}
+
+// TestExportedDeclarationsCarryAComment holds that what one package offers another is described where it stands.
+func TestExportedDeclarationsCarryAComment(t *testing.T) {
+	seen := 0
+	require.NoError(t, filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") || strings.HasSuffix(filepath.Dir(path), "test") {
+			return err
+		}
+		files := token.NewFileSet()
+		file, err := parser.ParseFile(files, path, nil, parser.ParseComments|parser.SkipObjectResolution)
+		if err != nil {
+			return err
+		}
+		hold := func(name *ast.Ident, comments ...*ast.CommentGroup) {
+			if !name.IsExported() {
+				return
+			}
+			seen++
+			if !slices.ContainsFunc(comments, func(c *ast.CommentGroup) bool { return c != nil }) {
+				t.Errorf("%s: %s carries no comment: say what it is for", files.Position(name.Pos()), name)
+			}
+		}
+		for _, decl := range file.Decls {
+			switch x := decl.(type) {
+			case *ast.FuncDecl:
+				if x.Recv == nil || !slices.Contains(speakForThemselves, x.Name.Name) && ast.IsExported(receiver(x.Recv.List[0].Type)) {
+					hold(x.Name, x.Doc)
+				}
+			case *ast.GenDecl:
+				for _, spec := range x.Specs {
+					switch y := spec.(type) {
+					case *ast.TypeSpec:
+						hold(y.Name, y.Doc, y.Comment, x.Doc)
+					case *ast.ValueSpec:
+						hold(y.Names[0], y.Doc, y.Comment, x.Doc)
+					}
+				}
+			}
+		}
+		return nil
+	}))
+	require.Greater(t, seen, 1000, "the walk found the program")
+}
+
+// receiver is the name of the type that a method hangs on.
+func receiver(e ast.Expr) string {
+	switch x := e.(type) {
+	case *ast.StarExpr:
+		return receiver(x.X)
+	case *ast.IndexExpr:
+		return receiver(x.X)
+	case *ast.Ident:
+		return x.Name
+	}
+	return ""
 }

@@ -31,7 +31,7 @@ var entriesTable = table[entryRow]{
 		{"recorded_at", sheetcsv.Time, "when it was written down", func(r *entryRow) string { return moment(r.e.RecordedAt) }},
 		{"counts", sheetcsv.Text, "yes, amended, or voided", func(r *entryRow) string { return r.counts }},
 		{"about", sheetcsv.Text, "the one thing it belongs to: a picture, box, bath, session, camera …, or the entry it mends", func(r *entryRow) string {
-			return OrElse(r.places.Stream.Name, r.places.Entry)
+			return cmp.Or(r.places.Stream.Name, r.places.Entry)
 		}},
 		{"sheet", sheetcsv.Text, "the sheet it is about", func(r *entryRow) string { return events.SheetOf(r.e.Data) }},
 		{"session", sheetcsv.Text, "the session it belongs to", func(r *entryRow) string {
@@ -46,8 +46,8 @@ var entriesTable = table[entryRow]{
 			}
 			return FieldText(r.e.Data, "camera")
 		}},
-		{"box", sheetcsv.Text, "the box whose paper it used or is about", func(r *entryRow) string { return OrElse(r.places.Box, FieldText(r.e.Data, "box")) }},
-		{"bath", sheetcsv.Text, "the bath it used or is about", func(r *entryRow) string { return OrElse(r.places.Bath, FieldText(r.e.Data, "bath")) }},
+		{"box", sheetcsv.Text, "the box whose paper it used or is about", func(r *entryRow) string { return cmp.Or(r.places.Box, FieldText(r.e.Data, "box")) }},
+		{"bath", sheetcsv.Text, "the bath it used or is about", func(r *entryRow) string { return cmp.Or(r.places.Bath, FieldText(r.e.Data, "bath")) }},
 		{"text", sheetcsv.Text, "what it says in one line", func(r *entryRow) string { return r.text }},
 		{"data", sheetcsv.Text, "its fields as JSON, amendments applied", func(r *entryRow) string { return r.data }},
 		{"batch", sheetcsv.Text, "id of the import or group of acts it came with", func(r *entryRow) string {

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"strings"
 
 	"traybook/events"
@@ -39,7 +40,7 @@ var sheetsTable = table[sheetRow]{
 			if r.printed == nil {
 				return ""
 			}
-			return OrElse(r.printed.Way, "camera")
+			return cmp.Or(r.printed.Way, "camera")
 		}},
 		{"f", sheetcsv.Number, "relative aperture used", func(r *sheetRow) string { return r.exposureText("f") }},
 		{"time_s", sheetcsv.Number, "exposure as done", func(r *sheetRow) string { return r.exposureText("time_s") }},
@@ -203,11 +204,4 @@ func usedOf(s calledfor.Step) string {
 		return ""
 	}
 	return calculated(s.Used)
-}
-
-func OrElse(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }

@@ -116,6 +116,7 @@ func (t *Tables) eachPicture(f func(*snapshot.Picture) error) error {
 	return t.chosen.EachPicture(f)
 }
 
+// EachPicture calls f with each picture of the selection in its order, and drops what was cached between two of them.
 func (s *Selection) EachPicture(f func(*snapshot.Picture) error) error {
 	for _, entity := range s.pictures {
 		s.Snap.Tidy()
@@ -253,6 +254,7 @@ func (t *Tables) eachSheet(give func(*sheetRow) error) error {
 	})
 }
 
+// OfSession is true of work on a sheet that was done in the session of the selection.
 func (s *Selection) OfSession(e events.Entry) bool {
 	c := events.CarriedOf(e.Data)
 	return c != nil && c.Session == s.Scope.Session && workOn(e.Kind)

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"time"
 
 	"traybook/events"
@@ -23,7 +24,7 @@ var stockTable = table[stockRow]{
 		{"name", sheetcsv.Text, "the name on the box", func(r *stockRow) string { return r.b.Received.Name }},
 		{"base", sheetcsv.Text, "rc (resin-coated) or fb (fibre)", func(r *stockRow) string { return r.b.Received.Base }},
 		{"surface", sheetcsv.Text, "its surface", func(r *stockRow) string { return r.b.Received.Surface }},
-		{"works", sheetcsv.Text, "negative, or direct-positive", func(r *stockRow) string { return OrElse(r.b.Received.Works, "negative") }},
+		{"works", sheetcsv.Text, "negative, or direct-positive", func(r *stockRow) string { return cmp.Or(r.b.Received.Works, "negative") }},
 		{"width_mm", sheetcsv.Number, "width of a sheet", func(r *stockRow) string { return exact(r.b.Received.WidthMM) }},
 		{"height_mm", sheetcsv.Number, "height of a sheet", func(r *stockRow) string { return exact(r.b.Received.HeightMM) }},
 		{"area_m2", sheetcsv.Number, "area of a sheet", func(r *stockRow) string { return calculated(r.b.Area()) }},
@@ -144,6 +145,7 @@ var bathsTable = table[BathRow]{
 	},
 }
 
+// BathRow is the row of a bath, as of the moment of the selection or else of the last act on the bath.
 func (s *Selection) BathRow(b *snapshot.Bath) (BathRow, error) {
 	at := s.Snap.AsOf
 	if at.IsZero() { // everything counts: look at it as of its last act
@@ -222,6 +224,7 @@ var sessionsTable = table[sessionRow]{
 	},
 }
 
+// EachSession calls f with each session of the selection in its order, and drops what was cached between two of them.
 func (s *Selection) EachSession(f func(*snapshot.Session) error) error {
 	for _, entity := range s.sessions {
 		s.Snap.Tidy()

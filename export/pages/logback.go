@@ -268,7 +268,7 @@ func (b *logBook) indexPages() {
 			bySitter[s] = append(bySitter[s], n)
 		}
 	}
-	y = b.wordIndex(y, "Index by subject", bySubject, func(s string) string { return export.OrElse(s, "(no subject)") })
+	y = b.wordIndex(y, "Index by subject", bySubject, func(s string) string { return cmp.Or(s, "(no subject)") })
 	b.wordIndex(y, "Index by sitter", bySitter, b.o.sitterName)
 }
 
@@ -284,7 +284,7 @@ func (b *logBook) sittersOf(n *pictureNote) string {
 func (n *pictureNote) fates() string {
 	parts := make([]string, len(n.sheets))
 	for i, s := range n.sheets {
-		parts[i] = s.part + " " + export.OrElse(s.verdict, export.OrElse(s.state, "–"))
+		parts[i] = s.part + " " + cmp.Or(s.verdict, cmp.Or(s.state, "–"))
 	}
 	return strings.Join(parts, ", ")
 }

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -240,7 +241,7 @@ func (b *logBook) card(r page.Rect, c card) {
 	y := r.Y + imageHeight + 0.6
 	mark := c.verdict
 	if mark == "" {
-		mark = export.OrElse(c.s.State, "no act")
+		mark = cmp.Or(c.s.State, "no act")
 	}
 	bold := page.Set(smallType.Size, page.Bold)
 	d.Text(r.X, y, r.W*0.5, bold, c.s.Part)
@@ -325,7 +326,7 @@ func bathText(what string, s calledfor.Step) string {
 	if s.DoneS == nil {
 		return "not " + what
 	}
-	text := export.OrElse(events.PlacesOf(s.Entry.Data).Bath, what) + " " + wording.Seconds(*s.DoneS)
+	text := cmp.Or(events.PlacesOf(s.Entry.Data).Bath, what) + " " + wording.Seconds(*s.DoneS)
 	if s.TempC != 0 {
 		text += " " + wording.Number(s.TempC) + " °C"
 	}

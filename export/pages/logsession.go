@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -301,7 +302,7 @@ func remarksOf(p *snapshot.Picture) []remark {
 		if text == "" {
 			continue
 		}
-		about := export.OrElse(events.SheetOf(e.Data), p.Entity.Name)
+		about := cmp.Or(events.SheetOf(e.Data), p.Entity.Name)
 		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), wordFor[e.Kind] + text})
 	}
 	return out

@@ -78,6 +78,7 @@ func noneWaits(snap *snapshot.Snapshot) error {
 	return noneWaiting.Refuse()
 }
 
+// SortByExposure puts sheets in the order of their first exposures.
 func SortByExposure(ss []*snapshot.Sheet) {
 	slices.SortStableFunc(ss, func(a, b *snapshot.Sheet) int { return events.Compare(a.Exposures[0], b.Exposures[0]) })
 }

@@ -27,6 +27,7 @@ func FromLines(t testing.TB, lines string) *sqlite.Book {
 	return b
 }
 
+// AddLines imports plain lines into a book.
 func AddLines(t testing.TB, b *sqlite.Book, lines string) {
 	t.Helper()
 	var in []acts.ImportLine
@@ -49,6 +50,7 @@ func Look(t testing.TB, b *sqlite.Book, f func(*snapshot.Snapshot)) {
 	}))
 }
 
+// Recorded is the moment at which entries of tests were written down.
 var Recorded = time.Date(2026, 12, 31, 12, 0, 0, 0, time.UTC)
 
 // ReadLines parses a file of plain lines.
@@ -143,6 +145,7 @@ func LookAt(t testing.TB, b *sqlite.Book, asOf string, f func(snap *snapshot.Sna
 	}))
 }
 
+// Oslo is a moment of summer time in Oslo, written without its zone.
 func Oslo(t testing.TB, text string) time.Time {
 	t.Helper()
 	at, err := time.Parse(time.RFC3339, text+"+02:00")

@@ -8,6 +8,7 @@ import (
 	"traybook/events"
 )
 
+// TwoYears are the lines of a short book that spans two years.
 const TwoYears = `{"kind":"book.opened","at":"2025-12-30T10:00:00+01:00","data":{"zone":"Europe/Oslo"}}
 {"kind":"camera.described","at":"2025-12-30T10:01:00+01:00","data":{"camera":"box-cam","focal_mm":180,"f_widest":5.6,"f_smallest":32}}
 {"kind":"paper.received","at":"2025-12-30T10:02:00+01:00","data":{"box":"box-2","name":"a","base":"rc","width_mm":90,"height_mm":120,"sheets":100,"index":3}}

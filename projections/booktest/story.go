@@ -56,6 +56,7 @@ func (s *Story) Judged(n int, box string, meteredS, doneS, stops float64) {
 	s.Tell("sheet.judged", `"sheet":"2026-%03dn","verdict":"keep","stops":%v`, n, stops)
 }
 
+// Box receives a box of paper, 100 sheets of index 3.
 func (s *Story) Box(name string) {
 	s.Tell("paper.received", `"box":%q,"name":"quay paper","base":"rc","width_mm":90,"height_mm":120,"sheets":100,"index":3,"iso_r":110`, name)
 }

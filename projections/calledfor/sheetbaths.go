@@ -109,6 +109,7 @@ func Stays(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.Sheet, 
 	return in, wrong, nil
 }
 
+// FloorTempC is the least deviation of a temperature that is told, in kelvin. Our own choice.
 const FloorTempC = 1.5
 
 // oldFrom is the share of its tray life from which a bath's age shows. Our own model.

@@ -46,6 +46,7 @@ type exposureLog struct {
 	Session, Camera    string
 }
 
+// SheetLogOf sets beside each other what was done to a sheet and what it called for.
 func SheetLogOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet) (*SheetLog, error) {
 	l := &SheetLog{Sheet: s, Exposure: s.Exposure(), Paper: snapshot.Paper{FilterFactor: 1, P: 1, ISOR: calc.DefaultISORange, Dmin: calc.DefaultDmin, Dmax: calc.DefaultDmaxGlossy}}
 	l.Judged()
@@ -139,6 +140,7 @@ func (l *SheetLog) servedBy() {
 	}
 }
 
+// ExposureOf gives the exposures of a sheet with what all of them together gave it.
 func ExposureOf(s *snapshot.Sheet) exposureLog {
 	var out exposureLog
 	for i, e := range s.Exposures {
@@ -196,6 +198,7 @@ func DarkStops(c calc.Curve, density float64) float64 {
 	return stops
 }
 
+// FloorStops is the least deviation of an exposure that is told, in stops. Our own choice.
 const FloorStops = 0.15
 
 // Floor is the least deviation of an exposure that is told: 0.15 stop, or twice the cap's scatter.

@@ -86,6 +86,7 @@ func (s *Step) bear(err error) error {
 	return err
 }
 
+// CameraFor describes the camera of an act at its moment: the one named, else that of its session; nil where neither is known.
 func CameraFor(snap *snapshot.Snapshot, e events.Entry, session, camera string) (*events.CameraDescribedData, error) {
 	if camera == "" && session != "" {
 		s, err := snap.Session(session)

@@ -86,6 +86,7 @@ func WashTime(base calc.Base, x *events.SheetWashedData) (called, done *float64)
 	return nil, nil
 }
 
+// PartOfSheet is the share of a whole sheet that was exposed, from above 0 to 1: a bath wears by area.
 func PartOfSheet(sh *snapshot.Sheet) float64 {
 	e := sh.Exposure()
 	if e == nil {

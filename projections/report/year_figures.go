@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 
@@ -94,8 +95,8 @@ func (y *yearSum) picture(st snapshot.PictureState) error {
 			continue
 		}
 		f.Sheets++
-		f.PaperSheets += snapshot.WholeIfZero(s.Share)
-		b, err := y.use(s.Box, snapshot.WholeIfZero(s.Share))
+		f.PaperSheets += cmp.Or(s.Share, 1)
+		b, err := y.use(s.Box, cmp.Or(s.Share, 1))
 		if err != nil {
 			return err
 		}

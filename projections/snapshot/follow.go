@@ -16,6 +16,7 @@ type Follower struct {
 	act *Snapshot
 }
 
+// NewFollower follows a book that is being written.
 func NewFollower(r events.Reader) *Follower {
 	f := &Follower{r: r}
 	f.clear()

@@ -255,6 +255,7 @@ func (s *Sheet) add(e events.Entry) {
 	}
 }
 
+// StateOrder ranks the states of a sheet by how far it came.
 var StateOrder = map[string]int{"": 0, Exposed: 1, Developed: 2, Rinsed: 3, Fixed: 4, Washed: 5, Dried: 6, Toned: 7, Delivered: 8}
 
 // reach moves the state on; what is done again does not move it back.
@@ -273,6 +274,7 @@ func (snap *Snapshot) Picture(name string) (*Picture, error) {
 	return snap.PictureOf(t)
 }
 
+// PictureOf is the picture of an entity; Picture finds it by name.
 func (snap *Snapshot) PictureOf(t events.Entity) (*Picture, error) {
 	if p, ok := snap.pictures[t.ID]; ok {
 		snap.catchUp(t.ID, p.append)

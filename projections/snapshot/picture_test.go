@@ -231,9 +231,7 @@ func entityOf(t *testing.T, snap *snapshot.Snapshot, name string) events.Entity 
 	return e
 }
 
-// A share of 0 is none written: the whole sheet.
-func TestNoShareIsAWhole(t *testing.T) {
-	assert.Equal(t, []float64{1, 0.25, 1}, []float64{snapshot.WholeIfZero(0), snapshot.WholeIfZero(0.25), snapshot.WholeIfZero(1)})
+func TestAValueOrItsDefault(t *testing.T) {
 	assert.Equal(t, []float64{2, 5}, []float64{snapshot.ValueOr(new(2.0), 5), snapshot.ValueOr(nil, 5)})
 }
 

@@ -124,6 +124,7 @@ func (snap *Snapshot) SessionsAt(at time.Time) ([]*Session, error) {
 	return out, nil
 }
 
+// SortSessions puts the latest session first.
 func SortSessions(ss []*Session) {
 	slices.SortStableFunc(ss, func(a, b *Session) int { return b.At.Compare(a.At) })
 }

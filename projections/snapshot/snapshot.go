@@ -71,6 +71,7 @@ func (snap *Snapshot) Entries(q events.Query) ([]events.Entry, error) {
 	return snap.Fold(raw, events.Fold), nil
 }
 
+// Fold folds entries up to the moment of the snapshot, by the function given.
 func (snap *Snapshot) Fold(raw []events.Entry, fold func([]events.Entry) []events.Entry) []events.Entry {
 	until, _ := snap.foldUntil(raw, fold)
 	return until
@@ -209,8 +210,10 @@ func (snap *Snapshot) layReadingsAt(stream events.Entity) (err error) {
 	return err
 }
 
+// Metered is the data of a reading.
 func Metered(e *events.Entry) *events.LightMeteredData { return e.Data.(*events.LightMeteredData) }
 
+// ValueOr is the value, or def where there is none.
 func ValueOr(p *float64, def float64) float64 {
 	if p == nil {
 		return def

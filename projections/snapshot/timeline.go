@@ -11,6 +11,7 @@ import (
 // finds each without going through all changes before it.
 type Timeline[T any] []Change[T]
 
+// Change is a value and the moment from which it holds.
 type Change[T any] struct {
 	At    time.Time
 	Value T

@@ -1,6 +1,7 @@
 package snapshot
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"time"
@@ -222,7 +223,7 @@ func cutsIn(v events.View) map[string]cut {
 		if err != nil {
 			return nil
 		}
-		return map[string]cut{"": {st.Box, WholeIfZero(st.Share)}}
+		return map[string]cut{"": {st.Box, cmp.Or(st.Share, 1)}}
 	}
 	st, err := readPicture(v)
 	if err != nil {
@@ -230,18 +231,12 @@ func cutsIn(v events.View) map[string]cut {
 	}
 	out := make(map[string]cut, len(st.Sheets))
 	for _, s := range st.Sheets {
-		out[s.Part] = cut{s.Box, WholeIfZero(s.Share)}
+		out[s.Part] = cut{s.Box, cmp.Or(s.Share, 1)}
 	}
 	return out
 }
 
-func WholeIfZero(share float64) float64 {
-	if share == 0 {
-		return 1
-	}
-	return share
-}
-
+// RoleInView is true where the kept view of a bath names this role.
 func RoleInView(v events.View, role string) bool {
 	st, err := ReadStream(v)
 	return err == nil && st.Role == role

@@ -45,8 +45,10 @@ func SetText(s events.SetField) string {
 	return f.Option() + " = " + string(s.Value) + unitMarks[f.Unit()]
 }
 
+// ClockOf writes a moment as date, hour and minute.
 func ClockOf(t time.Time) string { return t.Format("2006-01-02 15:04") }
 
+// Roughly writes a span of time in whole minutes, hours or days.
 func Roughly(d time.Duration) string {
 	switch h := d.Hours(); {
 	case h < 1:

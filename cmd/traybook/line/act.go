@@ -24,6 +24,7 @@ type Act struct {
 	Example   string
 }
 
+// StartsWithDigit is true of what may be a number, a time or an id.
 func StartsWithDigit(s string) bool { return s != "" && s[0] >= '0' && s[0] <= '9' }
 
 // Read parses what was typed for a field and puts it there. from is how it was said.
@@ -43,6 +44,7 @@ func (a *Act) Read(f events.Field, texts []string, from string) error {
 	return a.Put(f, v, from)
 }
 
+// Put sets a field to a value that was read. A field that stands twice on the line is refused; from is how it was said.
 func (a *Act) Put(f events.Field, v any, from string) error {
 	if before, ok := a.From[f.Name]; ok {
 		return WrongLinef("give it once", "%s stands twice: %s and %s", f.Option(), before, from)
@@ -51,6 +53,7 @@ func (a *Act) Put(f events.Field, v any, from string) error {
 	return f.Put(a.Data, v)
 }
 
+// PutSize reads a size such as 9x12cm and sets width and height.
 func (a *Act) PutSize(text, from string) error {
 	w, h, err := ParseSize(text)
 	if err != nil {

@@ -84,6 +84,7 @@ type match struct {
 	err   error
 }
 
+// Fill sets the fields that a word of the line was found to mean, or refuses it.
 func (a *Act) Fill(s *match, from string) error {
 	switch {
 	case s.err != nil:

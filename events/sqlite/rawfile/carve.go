@@ -31,6 +31,7 @@ const (
 	MaxColumns = 100
 )
 
+// OpenQuarry opens the file of a book, and its log where there is one, to search their bytes without SQLite.
 func OpenQuarry(path string) (*Quarry, error) {
 	path = OwnPlace(path)
 	f, err := os.Open(path)
@@ -102,6 +103,7 @@ func (q *Quarry) BringBehind() {
 	q.readFree()
 }
 
+// Close closes the files.
 func (q *Quarry) Close() {
 	q.file.Close()
 	if q.wal != nil {

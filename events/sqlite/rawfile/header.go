@@ -83,8 +83,10 @@ func (h header) Damaged() string {
 const Magic = "SQLite format 3\x00"
 
 var (
+	// ErrNotBook is told of a database of another program.
 	ErrNotBook = errors.New("the file is a database of another program, not a book")
-	ErrHeader  = fmt.Errorf("%w", events.ErrDamaged)
+	// ErrHeader is told of a header that is damaged.
+	ErrHeader = fmt.Errorf("%w", events.ErrDamaged)
 )
 
 // SchemaHas looks through the list of tables, which begins on page 1, for one of a name and a text.

@@ -13,6 +13,7 @@ type openFiles struct {
 	files []os.FileInfo
 }
 
+// OpenHere are the files of books that this process holds open.
 var OpenHere openFiles
 
 func (o *openFiles) Add(file os.FileInfo) {
