@@ -7,6 +7,7 @@ import (
 
 	"traybook/calc"
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
@@ -61,11 +62,11 @@ func showBaths(s *screen.Screen, r report.BathsReport) {
 			treated = strings.TrimSuffix(treated, " m²") + " of " + line.Format(line.SquareMetres, *b.CapacityM2)
 		}
 		if b.SheetsLeft != nil {
-			room = sheets(float64(int(*b.SheetsLeft)))
+			room = said.Sheets(float64(int(*b.SheetsLeft)))
 		}
-		stood := hours(b.AgeH)
+		stood := said.Hours(b.AgeH)
 		if b.LifeH != nil {
-			life := hours(*b.LifeH)
+			life := said.Hours(*b.LifeH)
 			if strings.HasSuffix(life, " h") {
 				stood = strings.TrimSuffix(stood, " h")
 			}

@@ -2,19 +2,17 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/calc"
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
-	"traybook/projections/wording"
 )
 
 func historyCommand(env *Env) *cli.Command {
@@ -107,7 +105,7 @@ func (q *query) sitterRef(name string) (string, bool, error) {
 
 func showPicture(s *screen.Screen, h *report.PictureHistory) {
 	title := h.Picture
-	for _, part := range []string{textOf(h.Subject), textOf(h.Sitter)} {
+	for _, part := range []string{said.Text(h.Subject), said.Text(h.Sitter)} {
 		if part != "" {
 			title += ", " + part
 		}
@@ -119,31 +117,9 @@ func showPicture(s *screen.Screen, h *report.PictureHistory) {
 	day := showEntries(s, h.Entries, "", "")
 	for _, sheet := range h.Sheets {
 		s.Blank()
-		s.Say(screen.Strong, sheetTitle(sheet))
+		s.Say(screen.Strong, said.SheetTitle(sheet))
 		day = showEntries(s, sheet.Entries, sheet.Sheet, day)
 	}
-}
-
-func sheetTitle(h report.SheetHistory) string {
-	title := h.Sheet + ", " + h.Generation
-	if what := wording.Print(h.Sheet); what != h.Sheet {
-		title = h.Sheet + ", " + what
-	}
-	if h.Box != nil {
-		title += " on " + *h.Box
-	}
-	state := textOf(h.State)
-	if h.State == nil {
-		state = "nothing of it counts any more"
-	}
-	title += ": " + state
-	if h.Verdict != nil {
-		title += ", " + *h.Verdict
-		if len(h.Symptoms) > 0 {
-			title += " (" + strings.Join(h.Symptoms, ", ") + ")"
-		}
-	}
-	return title
 }
 
 func showThing(s *screen.Screen, h *report.EntityHistory) {
@@ -162,7 +138,7 @@ func showThing(s *screen.Screen, h *report.EntityHistory) {
 // the last one.
 func showEntries(s *screen.Screen, list []report.EntryLine, sheet, day string) string {
 	for _, e := range list {
-		at, clock, _ := strings.Cut(stampOf(e.At), " ")
+		at, clock, _ := strings.Cut(said.StampOf(e.At), " ")
 		if at != day {
 			day = at
 			s.Say(screen.Faint, day)
@@ -184,8 +160,8 @@ func showEntries(s *screen.Screen, list []report.EntryLine, sheet, day string) s
 		for _, a := range e.Amended {
 			s.Hang(screen.Faint, below, "amended by "+a[:8])
 		}
-		if text, tone := calledForLine(e); text != "" {
-			s.Hang(tone, below, text)
+		if text, held := said.CalledForAndDone(e); text != "" {
+			s.Hang(heldTone[held], below, text)
 		}
 		if e.ServedText != nil {
 			s.Hang(screen.Faint, below, "by "+(*e.ServedBy)[:8]+", "+*e.ServedText)
@@ -195,6 +171,9 @@ func showEntries(s *screen.Screen, list []report.EntryLine, sheet, day string) s
 	return day
 }
 
+// heldTone lets stand out what was done otherwise than called for.
+var heldTone = map[said.Held]screen.Tone{said.AsCalledFor: screen.Faint, said.WithinHand: screen.Plain, said.Off: screen.Warn}
+
 const narrowHistory = 50
 
 func because(why *string) string {
@@ -203,28 +182,3 @@ func because(why *string) string {
 	}
 	return ": " + *why
 }
-
-// calledForLine holds an act against what it called for: an exposure in stops, a bath as a share of its time. It stands
-// out where the difference is more than a hand's.
-func calledForLine(e report.EntryLine) (string, screen.Tone) {
-	if e.CalledForS == nil {
-		return "", screen.Plain
-	}
-	if e.DoneS == nil || e.DeviationStops == nil {
-		return "called for " + wording.Seconds(*e.CalledForS), screen.Faint
-	}
-	kind := events.Kind(e.Kind)
-	exposure := kind == events.SheetExposed || kind == events.SheetReprinted
-	tone := screen.Plain
-	if wording.Agrees(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before) {
-		tone = screen.Faint
-	}
-	ratio := math.Exp2(*e.DeviationStops)
-	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
-		tone = screen.Warn
-	}
-	return wording.CalledForAndDone(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before), tone
-}
-
-// seenStops is the difference in exposure from which on it is worth a look; below it no cause is ever found.
-const seenStops = 0.15

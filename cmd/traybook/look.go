@@ -13,7 +13,6 @@ import (
 
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
-	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/projections/snapshot"
 )
@@ -155,21 +154,4 @@ func more(n int, atLeast bool, what string) string {
 		return fmt.Sprintf("More than %d more %s; --all lists all.", max(n, 1), what)
 	}
 	return fmt.Sprintf("%d more %s; --all lists all.", n, what)
-}
-
-// stampOf writes a moment as an entry holds it for a person.
-func stampOf(text string) string {
-	t, err := events.ParseTime(text)
-	if err != nil {
-		return text
-	}
-	return stamp(t)
-}
-
-// textOf is a text that may be absent.
-func textOf(s *string) string {
-	if s == nil {
-		return ""
-	}
-	return *s
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections/report"
@@ -133,7 +134,7 @@ func showPictures(s *screen.Screen, r report.PicturesReport) {
 	t := screen.Table{Columns: []screen.Column{{Title: "picture"}, {Title: "day"}, {Title: "subject", Elastic: true}, {Title: "session", Elastic: true},
 		{Title: "exposure"}, {Title: "negative", Elastic: true}, {Title: "prints", Elastic: true}}}
 	for _, p := range r.Pictures {
-		day, _, _ := strings.Cut(stampOf(p.At), " ")
+		day, _, _ := strings.Cut(said.StampOf(p.At), " ")
 		exposure, negative := "", ""
 		var prints []string
 		for _, x := range p.Sheets {
@@ -144,10 +145,10 @@ func showPictures(s *screen.Screen, r report.PicturesReport) {
 			prints = append(prints, judgedOf(x))
 		}
 		if s.Width < picturesWide {
-			stack(s, screen.Plain, joined(" ", p.Picture, textOf(p.Subject)), day, textOf(p.Session), exposure, negative,
+			stack(s, screen.Plain, joined(" ", p.Picture, said.Text(p.Subject)), day, said.Text(p.Session), exposure, negative,
 				orNothing("prints: ", strings.Join(prints, "; ")))
 		}
-		t.Add(p.Picture, day, textOf(p.Subject), textOf(p.Session), exposure, negative, strings.Join(prints, "; "))
+		t.Add(p.Picture, day, said.Text(p.Subject), said.Text(p.Session), exposure, negative, strings.Join(prints, "; "))
 	}
 	if s.Width >= picturesWide {
 		s.Table(t)
@@ -171,7 +172,7 @@ func exposureOf(x report.PictureSheet) string {
 // judgedOf is what was said of a sheet, else how far it is.
 func judgedOf(x report.PictureSheet) string {
 	if x.Verdict == nil {
-		return textOf(x.State)
+		return said.Text(x.State)
 	}
 	return strings.Join(slices.Concat([]string{*x.Verdict}, x.Symptoms), ", ")
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"strings"
-	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -115,6 +114,3 @@ func flow(s *screen.Screen, parts []string) {
 		s.Say(screen.Plain, line)
 	}
 }
-
-// stamp writes a moment for a person: day and minute, in the offset that it has.
-func stamp(t time.Time) string { return t.Format("2006-01-02 15:04") }

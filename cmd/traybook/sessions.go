@@ -2,10 +2,10 @@ package main
 
 import (
 	"strconv"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/projections/report"
 )
@@ -52,12 +52,12 @@ func showSessions(s *screen.Screen, r report.SessionsReport) {
 				closed = "open"
 			}
 		} else {
-			closed = closedAt(textOf(x.OpenedAt), *x.ClosedAt)
+			closed = closedAt(said.Text(x.OpenedAt), *x.ClosedAt)
 		}
 		if s.Width < sessionsWide {
-			stack(s, tone, joined(", ", x.Session, textOf(x.Place)), stampOf(textOf(x.OpenedAt))+" to "+closed, textOf(x.Light), countsOf(x))
+			stack(s, tone, joined(", ", x.Session, said.Text(x.Place)), said.StampOf(said.Text(x.OpenedAt))+" to "+closed, said.Text(x.Light), said.Counts(x))
 		}
-		t.AddIn(tone, x.Session, stampOf(textOf(x.OpenedAt)), closed, textOf(x.Place), textOf(x.Light), strconv.Itoa(x.Negatives),
+		t.AddIn(tone, x.Session, said.StampOf(said.Text(x.OpenedAt)), closed, said.Text(x.Place), said.Text(x.Light), strconv.Itoa(x.Negatives),
 			strconv.Itoa(x.Prints), some(x.Kept), some(x.Redo), some(x.Rejected), some(x.Waiting))
 	}
 	if s.Width >= sessionsWide {
@@ -78,23 +78,9 @@ func some(n int) string {
 
 // closedAt writes the hour alone where a session ended on the day on which it began.
 func closedAt(opened, closed string) string {
-	a, b := stampOf(opened), stampOf(closed)
+	a, b := said.StampOf(opened), said.StampOf(closed)
 	if len(a) == len(b) && len(a) > 11 && a[:11] == b[:11] {
 		return b[11:]
 	}
 	return b
-}
-
-// countsOf says what a session made and what became of it.
-func countsOf(x report.SessionLine) string {
-	var made []string
-	for _, c := range []struct {
-		n    int
-		word string
-	}{{x.Negatives, "negative"}, {x.Prints, "print"}, {x.Kept, "kept"}, {x.Redo, "to redo"}, {x.Rejected, "rejected"}, {x.Waiting, "waiting"}} {
-		if c.n > 0 {
-			made = append(made, plural(c.n, c.word))
-		}
-	}
-	return strings.Join(made, ", ")
 }

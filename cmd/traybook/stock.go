@@ -2,13 +2,12 @@ package main
 
 import (
 	"fmt"
-	"math"
-	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/projections/report"
 )
@@ -65,11 +64,11 @@ func showStock(s *screen.Screen, r report.StockReport, now time.Time) {
 			expired = append(expired, fmt.Sprintf("%s was best before %s", b.Box, *b.Expires))
 		}
 		if s.Width < stockWide {
-			stack(s, tone, joined(" ", b.Box, textOf(b.Name)), sizeOf(b)+" mm", orNothing("index ", index), sheets(b.SheetsLeft)+" left of "+sheets(b.Received),
-				sheets(b.Exposed)+" exposed", sheets(b.Spoiled+b.Cut)+" spoiled or cut", orNothing("runs out ", runsOut(b, now)), orNothing("cut from ", textOf(b.CutFrom)))
+			stack(s, tone, joined(" ", b.Box, said.Text(b.Name)), said.Size(b)+" mm", orNothing("index ", index), said.Sheets(b.SheetsLeft)+" left of "+said.Sheets(b.Received),
+				said.Sheets(b.Exposed)+" exposed", said.Sheets(b.Spoiled+b.Cut)+" spoiled or cut", orNothing("runs out ", said.RunsOut(b, now)), orNothing("cut from ", said.Text(b.CutFrom)))
 		}
-		t.AddIn(tone, b.Box, textOf(b.Name), sizeOf(b), index, sheets(b.SheetsLeft), sheets(b.Received), sheets(b.Exposed), sheets(b.Spoiled+b.Cut),
-			runsOut(b, now), textOf(b.CutFrom))
+		t.AddIn(tone, b.Box, said.Text(b.Name), said.Size(b), index, said.Sheets(b.SheetsLeft), said.Sheets(b.Received), said.Sheets(b.Exposed), said.Sheets(b.Spoiled+b.Cut),
+			said.RunsOut(b, now), said.Text(b.CutFrom))
 	}
 	if s.Width >= stockWide {
 		s.Table(t)
@@ -86,16 +85,6 @@ func showStock(s *screen.Screen, r report.StockReport, now time.Time) {
 		}
 	}
 }
-
-func sizeOf(b report.BoxLine) string {
-	if b.WidthMM == nil || b.HeightMM == nil {
-		return ""
-	}
-	return strings.TrimSuffix(line.FormatSize(*b.WidthMM, *b.HeightMM), " mm")
-}
-
-// sheets writes a number of sheets, parts with two decimals at most.
-func sheets(v float64) string { return line.Format(line.Plain, math.Round(v*100)/100) }
 
 // orNothing puts words before a text that may be empty.
 func orNothing(words, text string) string {

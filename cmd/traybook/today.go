@@ -3,19 +3,13 @@ package main
 import (
 	"bytes"
 	"fmt"
-	"math"
-	"slices"
-	"strings"
-	"time"
 
 	"github.com/urfave/cli/v2"
 
-	"traybook/calc"
-	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections/report"
-	"traybook/projections/wording"
 )
 
 func todayCommand(env *Env) *cli.Command {
@@ -103,7 +97,7 @@ func (q *query) fitToday(s *screen.Screen, r report.TodayReport) {
 type todayLengths [6]int
 
 func lengthsOf(r report.TodayReport) todayLengths {
-	return todayLengths{len(r.Sessions), len(r.Waiting), len(r.Unfinished), len(r.Baths), len(r.Paper), len(groupWants(r.Wants))}
+	return todayLengths{len(r.Sessions), len(r.Waiting), len(r.Unfinished), len(r.Baths), len(r.Paper), len(said.Wants(r.Wants))}
 }
 
 // todayPage writes the page: a label in front of each part, its lines under each other.
@@ -142,192 +136,28 @@ func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
 	}
 	p := &todayPage{s: s}
 	s.Say(screen.Strong, at.Format("Monday 2 January 2006, 15:04"))
-	p.list("session", len(r.Sessions), most[0], func(i int) (string, screen.Tone) { return sessionText(r.Sessions[i], at), screen.Plain })
+	p.list("session", len(r.Sessions), most[0], func(i int) (string, screen.Tone) { return said.Session(r.Sessions[i], at), screen.Plain })
 	p.nothing(len(r.Sessions), "none is open: traybook session open begins one")
 	p.list("waiting", len(r.Waiting), most[1], func(i int) (string, screen.Tone) {
 		w := r.Waiting[i]
-		return sheetWords(w.Sheet, w.Subject) + ", exposed " + ago(w.WaitsS) + " ago", screen.Plain
+		return said.Sheet(w.Sheet, w.Subject) + ", exposed " + said.Ago(w.WaitsS) + " ago", screen.Plain
 	})
 	p.list("finish", len(r.Unfinished), most[2], func(i int) (string, screen.Tone) {
 		u := r.Unfinished[i]
-		return u.Needs + " " + sheetWords(u.Sheet, u.Subject), screen.Plain
+		return u.Needs + " " + said.Sheet(u.Sheet, u.Subject), screen.Plain
 	})
-	p.list("baths", len(r.Baths), most[3], func(i int) (string, screen.Tone) { return bathText(r.Baths[i], at), bathTone[r.Baths[i].State] })
+	p.list("baths", len(r.Baths), most[3], func(i int) (string, screen.Tone) { return said.Bath(r.Baths[i], at), bathTone[r.Baths[i].State] })
 	p.nothing(len(r.Baths), "none is mixed: traybook bath mix makes one")
-	p.list("paper", len(r.Paper), most[4], func(i int) (string, screen.Tone) { return paperText(r.Paper[i], at), screen.Plain })
+	p.list("paper", len(r.Paper), most[4], func(i int) (string, screen.Tone) { return said.Paper(r.Paper[i], at), screen.Plain })
 	p.nothing(len(r.Paper), "none is left: traybook paper receive brings a box in")
 	if r.Light != nil {
 		p.label = "light"
-		p.line(screen.Plain, lightText(*r.Light))
+		p.line(screen.Plain, said.Light(*r.Light))
 	}
-	groups := groupWants(r.Wants)
-	p.list("say", len(groups), most[5], func(i int) (string, screen.Tone) { return groups[i].text(), screen.Plain })
+	groups := said.Wants(r.Wants)
+	p.list("say", len(groups), most[5], func(i int) (string, screen.Tone) { return groups[i].Text(), screen.Plain })
 	if r.Strip != nil {
 		p.label = "strip"
 		p.line(screen.Plain, fmt.Sprintf("worth making on the %s with %s: %s", r.Strip.On, r.Strip.Box, r.Strip.Why))
 	}
-}
-
-// wantGroup is everything that wants the same words.
-type wantGroup struct {
-	what  string
-	about []string
-	do    string // the command for the first
-}
-
-func groupWants(list []report.Want) []wantGroup {
-	var out []wantGroup
-	for _, w := range list {
-		i := slices.IndexFunc(out, func(g wantGroup) bool { return g.what == w.What })
-		if i < 0 {
-			i = len(out)
-			out = append(out, wantGroup{what: w.What, do: w.Do})
-		}
-		out[i].about = append(out[i].about, w.About)
-	}
-	return out
-}
-
-func (g wantGroup) text() string {
-	const shown = 3
-	names := strings.Join(g.about[:min(shown, len(g.about))], ", ")
-	if n := len(g.about) - shown; n > 0 {
-		names += fmt.Sprintf(" and %d more", n)
-	}
-	return names + " " + g.what + ": " + g.do
-}
-
-func sheetWords(sheet string, subject *string) string {
-	if subject == nil {
-		return sheet
-	}
-	return sheet + " " + *subject
-}
-
-func sessionText(x report.SessionLine, now time.Time) string {
-	text := x.Session
-	if x.Place != nil {
-		text += " at " + *x.Place
-	}
-	if opened, err := events.ParseTime(textOf(x.OpenedAt)); err == nil {
-		text += ", open for " + ago(now.Sub(opened).Seconds())
-	}
-	if made := countsOf(x); made != "" {
-		text += ": " + made
-	}
-	return text
-}
-
-// plural writes a count with its noun; words that count no noun stay as they are.
-func plural(n int, word string) string {
-	switch word {
-	case "negative", "print":
-		if n != 1 {
-			word += "s"
-		}
-	}
-	return fmt.Sprintf("%d %s", n, word)
-}
-
-// ago writes how long ago something was, as roughly as a person would say it.
-func ago(s float64) string {
-	switch {
-	case s < 120:
-		s = math.Trunc(s)
-	case s < 10*3600:
-		s = math.Round(s/60) * 60
-	case s < wording.ManyHours*3600:
-		s = math.Round(s/3600) * 3600
-	default:
-		s = math.Floor(s/86400) * 86400
-	}
-	return wording.Seconds(s)
-}
-
-func bathText(b report.BathLine, now time.Time) string {
-	text := b.Bath + " (" + b.Role + ") " + b.State
-	if b.Used != nil {
-		text += ", " + wording.Percent(*b.Used) + " used"
-	}
-	if b.State == calc.BathPastLife || b.State == calc.BathExhausted {
-		return text + ": mix fresh"
-	}
-	if b.CalledForS != nil {
-		text += ", calls for " + wording.Seconds(*b.CalledForS) + " at " + line.Format(line.Celsius, b.TempC)
-	}
-	switch {
-	case b.ExhaustedInH != nil && b.SheetsLeft != nil && (b.PastLifeInH == nil || *b.ExhaustedInH < *b.PastLifeInH):
-		text += "; exhausted after " + wording.CountOf(int(*b.SheetsLeft), "more sheet")
-		if b.AgeH >= tellingHours {
-			text += ", at this rate " + hours(*b.ExhaustedInH) + " in the tray"
-		}
-	case b.PastLifeInH != nil && b.InTray:
-		text += "; past its tray life at " + clockAfter(now, *b.PastLifeInH)
-	case b.PastLifeInH != nil:
-		text += "; bottled, " + hours(*b.PastLifeInH) + " in the tray left"
-	}
-	return text
-}
-
-func hours(h float64) string { return ago(h * 3600) }
-
-func clockAfter(now time.Time, h float64) string {
-	t := now.Add(time.Duration(h * float64(time.Hour)))
-	if t.YearDay() == now.YearDay() && t.Year() == now.Year() {
-		return t.Format("15:04")
-	}
-	return stamp(t)
-}
-
-// tellingHours is how long a bath must have stood in the tray before its rate of use tells anything.
-const tellingHours = 0.5
-
-// runsOut is the day on which a box runs out; one that lies years ahead, as after a first afternoon, says nothing.
-func runsOut(b report.BoxLine, now time.Time) string {
-	if b.RunsOut == nil || *b.RunsOut > now.AddDate(2, 0, 0).Format("2006-01-02") {
-		return ""
-	}
-	return *b.RunsOut
-}
-
-func paperText(b report.BoxLine, now time.Time) string {
-	text := b.Box
-	if b.Name != nil {
-		text += " " + *b.Name
-	}
-	if size := sizeOf(b); size != "" {
-		text += ", " + size + " mm"
-	}
-	text += ": " + sheets(b.SheetsLeft) + " left"
-	if day := runsOut(b, now); day != "" {
-		text += ", to " + day + " at this rate"
-	}
-	return text
-}
-
-func lightText(l report.LightToday) string {
-	text := "now " + thenText(l, l.Now) + "; in an hour " + thenText(l, l.InAnHour)
-	if set, err := events.ParseTime(textOf(l.Sunset)); err == nil {
-		text += "; sunset " + set.Format("15:04")
-	}
-	if l.Index != nil {
-		text += fmt.Sprintf(" (%s sky, index %s of %s)", l.Sky, line.Format(line.Plain, *l.Index), textOf(l.Box))
-	} else {
-		text += " (" + l.Sky + " sky)"
-	}
-	return text
-}
-
-func thenText(l report.LightToday, t report.LightThen) string {
-	if t.EV100 == nil {
-		return "night"
-	}
-	if t.TimeS == nil {
-		return line.Format(line.EV, *t.EV100)
-	}
-	text := line.Format(line.FNumber, l.F) + " " + wording.Seconds(*t.TimeS)
-	if t.TooBright {
-		text += ", too bright for the cap"
-	}
-	return text
 }

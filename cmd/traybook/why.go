@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -10,6 +9,7 @@ import (
 
 	"traybook/calc"
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections/snapshot"
@@ -78,25 +78,14 @@ func showWhy(s *screen.Screen, d why.Diagnosis, all bool) {
 		s.Blank()
 	}
 	for _, j := range d.Judged {
-		said := j.Verdict
-		if len(j.Symptoms) > 0 {
-			said += ", " + strings.Join(j.Symptoms, ", ")
-		}
-		if j.Stops != nil {
-			said += ", asks for " + wording.StopsText(*j.Stops)
-		}
-		s.Hang(screen.Plain, j.Sheet+": ", said)
+		s.Hang(screen.Plain, j.Sheet+": ", said.Judged(j))
 	}
 	for i, f := range d.Findings {
 		s.Blank()
 		showFinding(s, fmt.Sprintf("%d ", i+1), f, true, i < why.WhyLines)
 	}
-	if d.Unexplained != nil {
+	if text := said.Unexplained(d); text != "" {
 		s.Blank()
-		text := "unexplained: " + wording.Percent(*d.Unexplained)
-		if d.UnexplainedStops != nil && math.Abs(*d.UnexplainedStops) >= 0.05 {
-			text += ", " + wording.StopsText(*d.UnexplainedStops)
-		}
 		s.Say(screen.Plain, text)
 	}
 	if d.Strips != nil {
@@ -107,38 +96,17 @@ func showWhy(s *screen.Screen, d why.Diagnosis, all bool) {
 }
 
 // showFinding lays one finding out; what was said in the lines on top is not said again.
-func showFinding(s *screen.Screen, mark string, f why.Finding, accused, said bool) {
-	title := f.Cause + ", " + f.Sheet
-	if accused {
-		title += ": explains " + wording.Percent(f.Explains)
-	}
-	s.Hang(screen.Strong, mark, title)
+func showFinding(s *screen.Screen, mark string, f why.Finding, accused, above bool) {
+	s.Hang(screen.Strong, mark, said.Finding(f, accused))
 	indent := strings.Repeat(" ", len(mark))
-	if !said {
+	if !above {
 		s.Hang(screen.Plain, indent, f.Text)
 	}
-	if f.Done != nil && f.CalledFor != nil {
-		done := fmt.Sprintf("called for %s, done %s %s", wording.Number(*f.CalledFor), wording.Number(*f.Done), f.Unit)
-		switch f.Unit {
-		case "s":
-			done = fmt.Sprintf("called for %s, done %s", wording.Seconds(*f.CalledFor), wording.Seconds(*f.Done))
-		case "mm", "ml", "°C":
-			done = fmt.Sprintf("called for %s %s, done %s %s", wording.Number(*f.CalledFor), f.Unit, wording.Number(*f.Done), f.Unit)
-		case "f":
-			done = fmt.Sprintf("called for f/%s, done f/%s", wording.Number(*f.CalledFor), wording.Number(*f.Done))
-		case "wash":
-			done = "done " + wording.Percent(*f.Done) + " of the wash called for"
-		}
-		switch {
-		case f.Stops != nil && f.AsIf():
-			done += ", worth " + wording.StopsText(*f.Stops) + " of exposure"
-		case f.Stops != nil:
-			done += ": " + wording.StopsText(*f.Stops)
-		}
+	if done := said.Done(f); done != "" {
 		s.Hang(screen.Plain, indent, done)
 	}
-	if len(f.Together) > 0 && f.With != "" {
-		s.Hang(screen.Plain, indent, "the log cannot part it from "+strings.Join(f.Together, ", ")+"; "+f.PartedBy()+" would")
+	if together := said.Together(f); together != "" {
+		s.Hang(screen.Plain, indent, together)
 	}
 	if len(f.Entries) > 0 {
 		var short []string

@@ -3,11 +3,11 @@ package main
 import (
 	"fmt"
 	"strconv"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/projections/report"
 	"traybook/projections/wording"
@@ -81,92 +81,25 @@ func showYear(s *screen.Screen, r report.YearReport, most int) {
 }
 
 func showFigures(s *screen.Screen, r report.YearReport) {
-	paper := wording.Number(r.PaperSheets) + " for pictures"
-	paper += orNothing(", ", amountOf(r.StripSheets, "for strips")) + orNothing(", ", amountOf(r.SpoiledSheets, "spoiled"))
-	if r.SheetsPerDelivered != nil {
-		paper += "; " + wording.Number(*r.SheetsPerDelivered) + " for each print delivered"
+	var pairs []screen.Pair
+	for _, p := range said.YearFigures(r) {
+		pairs = append(pairs, screen.Pair{Label: p.Label, Value: p.Value})
 	}
-	firsts := "none judged"
-	if r.FirstKeptShare != nil {
-		firsts = fmt.Sprintf("%d of %d, %s", r.FirstPrintsKept, r.FirstPrintsJudged, wording.Percent(*r.FirstKeptShare))
-	}
-	minutes := ""
-	if m := r.Minutes; m != nil {
-		minutes = wording.Seconds(m.Median*60) + " from reading to print in hand"
-		if m.Prints > 1 {
-			minutes += fmt.Sprintf(" (%s to %s, %s)", wording.Seconds(m.Quickest*60), wording.Seconds(m.Slowest*60), wording.CountOf(m.Prints, "print"))
-		}
-		if m.Later > 0 {
-			minutes += fmt.Sprintf("; %d printed on a later day", m.Later)
-		}
-	}
-	s.Pairs(
-		screen.Pair{Label: "pictures", Value: fmt.Sprintf("%d, in %s", r.Pictures, wording.CountOf(r.Sheets, "sheet"))},
-		screen.Pair{Label: "first prints kept", Value: firsts},
-		screen.Pair{Label: "prints", Value: fmt.Sprintf("%d kept, %d delivered", r.KeptPrints, r.DeliveredPrints)},
-		screen.Pair{Label: "failed sheets", Value: strconv.Itoa(r.FailedSheets)},
-		screen.Pair{Label: "sheets of paper", Value: paper},
-		screen.Pair{Label: "cost", Value: costWords(r.YearFigures)},
-		screen.Pair{Label: "time", Value: minutes},
-	)
-}
-
-func amountOf(v float64, what string) string {
-	if v == 0 {
-		return ""
-	}
-	return wording.Number(v) + " " + what
-}
-
-func costWords(f report.YearFigures) string {
-	var parts []string
-	for _, c := range f.Costs {
-		text := fmt.Sprintf("%s (paper %s, baths %s)", wording.Money(c.Total, c.Currency), wording.Money(c.Paper, ""), wording.Money(c.Baths, ""))
-		if c.PerKept != nil {
-			text += fmt.Sprintf(", %s for each print kept", wording.Money(*c.PerKept, c.Currency))
-		}
-		parts = append(parts, text)
-	}
-	if len(parts) == 0 {
-		return ""
-	}
-	if f.UnpricedSheets > 0 {
-		parts = append(parts, "without "+wording.CountOf(f.UnpricedSheets, "sheet")+" of which no cost is written")
-	}
-	if f.UnpricedBaths > 0 {
-		parts = append(parts, "without "+wording.CountOf(f.UnpricedBaths, "bath")+" of which no cost is written")
-	}
-	return strings.Join(parts, "; ")
+	s.Pairs(pairs...)
 }
 
 func showCauses(s *screen.Screen, r report.YearReport) {
-	if r.FailedSheets == 0 {
+	title, shares := said.YearFailures(r)
+	if len(shares) == 0 {
 		return
 	}
 	var bars []screen.Bar
-	for _, c := range r.Causes {
-		if c.Sheets == 0 {
-			continue
-		}
-		var money []string
-		for _, m := range c.Money {
-			money = append(money, wording.Money(m.Amount, m.Currency))
-		}
-		bars = append(bars, screen.Bar{Label: c.Cause, Share: float64(c.Sheets) / float64(r.FailedSheets),
-			Text: joined(", ", wording.CountOf(c.Sheets, "sheet"), strings.Join(money, " + "))})
+	for _, b := range shares {
+		bars = append(bars, screen.Bar{Label: b.Label, Share: b.Share, Text: b.Text})
 	}
-	title := "failed sheets by cause"
-	if len(bars) == 0 {
-		title = "failed sheets by what was seen"
-		for _, y := range r.Symptoms {
-			bars = append(bars, screen.Bar{Label: y.Symptom, Share: float64(y.Sheets) / float64(r.FailedSheets), Text: wording.CountOf(y.Sheets, "sheet")})
-		}
-	}
-	if len(bars) > 0 {
-		s.Blank()
-		s.Headline(title)
-		s.Bars(bars)
-	}
+	s.Blank()
+	s.Headline(title)
+	s.Bars(bars)
 }
 
 func showSplits(s *screen.Screen, title string, splits []report.Split) {
@@ -240,28 +173,13 @@ func showYearLists(s *screen.Screen, r report.YearReport, most int) {
 		}
 	}
 	list("may not last", len(r.MayNotLast), func(i int) (string, string) {
-		x := r.MayNotLast[i]
-		text := strings.Join(x.Why, "; ")
-		if x.Delivered {
-			text += "; delivered"
-		}
-		return x.Sheet, text
+		return r.MayNotLast[i].Sheet, said.MayNotLast(r.MayNotLast[i])
 	})
 	list("kept and not delivered", len(r.Undelivered), func(i int) (string, string) {
-		x := r.Undelivered[i]
-		text := strings.Join(x.Sheets, ", ")
-		if x.Sitter != nil {
-			text += ", for " + *x.Sitter
-		}
-		return x.Picture, text
+		return r.Undelivered[i].Picture, said.Undelivered(r.Undelivered[i])
 	})
 	list("consent missing", len(r.ConsentMissing), func(i int) (string, string) {
-		x := r.ConsentMissing[i]
-		text := x.Sitter + ": to " + strings.Join(x.Missing, ", ")
-		if x.Erased {
-			text = x.Sitter + " was erased"
-		}
-		return x.Picture, text
+		return r.ConsentMissing[i].Picture, said.ConsentMissing(r.ConsentMissing[i])
 	})
 }
 

@@ -1,0 +1,29 @@
+// Package said puts what a look at the book found into the sentences in which a person is told of it, on a terminal and on a
+// page alike.
+package said
+
+import (
+	"time"
+
+	"traybook/events"
+)
+
+// Stamp writes a moment for a person: day and minute, in the offset that it has.
+func Stamp(t time.Time) string { return t.Format("2006-01-02 15:04") }
+
+// StampOf writes a moment as an entry holds it for a person.
+func StampOf(text string) string {
+	t, err := events.ParseTime(text)
+	if err != nil {
+		return text
+	}
+	return Stamp(t)
+}
+
+// Text is a text that may be absent.
+func Text(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
