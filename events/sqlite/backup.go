@@ -70,7 +70,7 @@ func (b *Book) backup(path string, replace bool) error {
 // hides the last ones, the copy is whole in itself and lacks them.
 func (b *Book) checkPages() error {
 	var r Report
-	if err := b.Read(func(tx *Tx) error { return tx.verifyFile(&r) }); err != nil {
+	if err := b.Read(func(tx *Tx) error { return verifyFile(tx.tx, &r) }); err != nil {
 		return err
 	}
 	if len(r.Problems) > 0 {

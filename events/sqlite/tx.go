@@ -46,6 +46,10 @@ type Tx struct {
 
 var _ events.Writer = (*Tx)(nil)
 
+func newTx(b *Book, s *statements) *Tx {
+	return &Tx{b: b, tx: s, names: map[string][]entityRow{}, byID: map[int64]events.Entity{}, isTouch: map[int64]bool{}}
+}
+
 // Read runs f on one unchanging state of the book.
 func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
 
@@ -79,7 +83,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err != nil {
 		return translate(err)
 	}
-	tx := &Tx{b: b, tx: statements, names: map[string][]entityRow{}, byID: map[int64]events.Entity{}, isTouch: map[int64]bool{}}
+	tx := newTx(b, statements)
 	defer statements.leave()
 	if err := f(tx); err != nil {
 		return translate(err)

@@ -83,40 +83,7 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 			return r, err
 		}
 	}
-	err := b.Read(func(tx *Tx) error {
-		if !o.Chain {
-			if err := tx.verifyFile(&r); err != nil {
-				return err
-			}
-			whole, err := tx.verifySchema(&r)
-			if err != nil {
-				return err
-			}
-			if !whole {
-				r.note("the entries and what stands beside them were not looked at, since a table is gone")
-				return nil
-			}
-		}
-		if err := tx.verifyChains(&r, o); err != nil {
-			return err
-		}
-		if o.Chain {
-			return nil
-		}
-		// Where the bytes themselves are damaged, what is derived from them cannot be told right from wrong.
-		unreadable := func(p Problem) bool { return p.Kind == ProblemBytes }
-		if !slices.ContainsFunc(r.Problems, unreadable) {
-			replayed, err := tx.verifyBeside(&r, o)
-			if err != nil {
-				return err
-			}
-			if replayed != nil {
-				return tx.verifyViews(&r, replayed)
-			}
-		}
-		r.note("columns and views were not looked at to the end, since some stored bytes cannot be read")
-		return nil
-	})
+	err := b.Read(func(tx *Tx) error { return (&verifier{tx, &r, o}).all() })
 	if errors.Is(err, events.ErrDamaged) {
 		r.problem(ProblemFile, "", "%s", unread(err))
 		err = nil
@@ -126,6 +93,45 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 	}
 	r.OK = err == nil && len(r.Problems) == 0
 	return r, err
+}
+
+// verifier goes through a book and writes down what is wrong with it.
+type verifier struct {
+	tx *Tx
+	r  *Report
+	o  VerifyOptions
+}
+
+func (v *verifier) all() error {
+	if !v.o.Chain {
+		if err := verifyFile(v.tx.tx, v.r); err != nil {
+			return err
+		}
+		whole, err := v.schema()
+		if err != nil {
+			return err
+		}
+		if !whole {
+			v.r.note("the entries and what stands beside them were not looked at, since a table is gone")
+			return nil
+		}
+	}
+	if err := v.chains(); err != nil || v.o.Chain {
+		return err
+	}
+	// Where the bytes themselves are damaged, what is derived from them cannot be told right from wrong.
+	unreadable := func(p Problem) bool { return p.Kind == ProblemBytes }
+	if !slices.ContainsFunc(v.r.Problems, unreadable) {
+		replayed, err := v.beside()
+		if err != nil {
+			return err
+		}
+		if replayed != nil {
+			return v.views(replayed)
+		}
+	}
+	v.r.note("columns and views were not looked at to the end, since some stored bytes cannot be read")
+	return nil
 }
 
 // unread is what verify says where damage stopped it: it cannot send to itself.
@@ -138,8 +144,8 @@ func unread(err error) string {
 }
 
 // verifyFile asks SQLite to look at its pages, rows and indexes, and at the references between tables.
-func (tx *Tx) verifyFile(r *Report) error {
-	rows, err := tx.tx.Query("PRAGMA integrity_check(100)")
+func verifyFile(file *statements, r *Report) error {
+	rows, err := file.Query("PRAGMA integrity_check(100)")
 	if err := each(rows, err, func(row scanner) error {
 		var text string
 		if err := row.Scan(&text); err != nil || text == "ok" {
@@ -153,16 +159,16 @@ func (tx *Tx) verifyFile(r *Report) error {
 	}); err != nil {
 		return err
 	}
-	rows, err = tx.tx.Query("PRAGMA foreign_key_check")
+	rows, err = file.Query("PRAGMA foreign_key_check")
 	return each(rows, err, func(scanner) error {
 		r.problem(ProblemChain, "", "a chain grew from one that is not listed")
 		return nil
 	})
 }
 
-// verifySchema holds every table, index and guard against its text. whole says that every table is there.
-func (tx *Tx) verifySchema(r *Report) (whole bool, err error) {
-	rows, err := tx.tx.Query("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")
+// schema holds every table, index and guard against its text. whole says that every table is there.
+func (v *verifier) schema() (whole bool, err error) {
+	rows, err := v.tx.tx.Query("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")
 	seen := map[string]bool{}
 	if err := each(rows, err, func(row scanner) error {
 		var typ, name, text string
@@ -176,11 +182,11 @@ func (tx *Tx) verifySchema(r *Report) (whole bool, err error) {
 		}
 		switch want, known := objects()[name]; {
 		case !known:
-			r.problem(kind, "", "the file holds a %s %q that is none of the book's", typ, name)
+			v.r.problem(kind, "", "the file holds a %s %q that is none of the book's", typ, name)
 		case want != text && kind == ProblemTrigger:
-			r.problem(kind, "", "the %s %q was changed; %s", typ, name, rebuildGuards)
+			v.r.problem(kind, "", "the %s %q was changed; %s", typ, name, rebuildGuards)
 		case want != text:
-			r.problem(kind, "", "the %s %q was changed; %s", typ, name, salvageHasIt)
+			v.r.problem(kind, "", "the %s %q was changed; %s", typ, name, salvageHasIt)
 		}
 		return nil
 	}); err != nil {
@@ -191,11 +197,11 @@ func (tx *Tx) verifySchema(r *Report) (whole bool, err error) {
 		switch {
 		case seen[name]:
 		case slices.Contains(triggerNames, name):
-			r.problem(ProblemTrigger, "", "the trigger %q is gone; %s", name, rebuildGuards)
+			v.r.problem(ProblemTrigger, "", "the trigger %q is gone; %s", name, rebuildGuards)
 		default:
 			typ := strings.ToLower(strings.Fields(objects()[name])[1]) // CREATE TABLE name
 			whole = whole && typ != "table"
-			r.problem(ProblemTable, "", "the %s %q is gone; %s", typ, name, salvageHasIt)
+			v.r.problem(ProblemTable, "", "the %s %q is gone; %s", typ, name, salvageHasIt)
 		}
 	}
 	return whole, nil
@@ -286,13 +292,13 @@ func countOf(n int64) string {
 	return fmt.Sprintf("%d entries", n)
 }
 
-// verifyViews folds every stream again and holds the kept view against that.
-func (tx *Tx) verifyViews(r *Report, p *replayed) error {
+// views folds every stream again and holds the kept view against that.
+func (v *verifier) views(p *replayed) error {
 	switch {
-	case tx.b.folder == nil:
+	case v.tx.b.folder == nil:
 		return nil
-	case tx.b.stale:
-		r.note("the kept views were folded by another version of traybook and are not used; `traybook rebuild` makes them anew")
+	case v.tx.b.stale:
+		v.r.note("the kept views were folded by another version of traybook and are not used; `traybook rebuild` makes them anew")
 		return nil
 	}
 	kept := int64(0)
@@ -303,41 +309,41 @@ func (tx *Tx) verifyViews(r *Report, p *replayed) error {
 		}
 		entity := t.row.entity(t.bare)
 		entity.ID = id
-		got, ok, err := tx.View(entity)
+		got, ok, err := v.tx.View(entity)
 		if err != nil {
 			return err
 		}
 		if !ok {
-			r.problem(ProblemView, "", "%s has no kept view; `traybook rebuild` makes it", entity.Name)
+			v.r.problem(ProblemView, "", "%s has no kept view; `traybook rebuild` makes it", entity.Name)
 			continue
 		}
 		kept++
-		want, err := tx.b.folder.Fold(entity, tx)
+		want, err := v.tx.b.folder.Fold(entity, v.tx)
 		if err != nil {
 			return err
 		}
 		if !sameView(got, want) {
-			r.problem(ProblemView, "", "the kept view of %s is not what its entries give; `traybook rebuild` makes it anew", entity.Name)
+			v.r.problem(ProblemView, "", "the kept view of %s is not what its entries give; `traybook rebuild` makes it anew", entity.Name)
 		}
 	}
 	var n int64
-	if err := tx.tx.QueryRow("SELECT count(*) FROM view").Scan(&n); err != nil {
+	if err := v.tx.tx.QueryRow("SELECT count(*) FROM view").Scan(&n); err != nil {
 		return translate(err)
 	}
 	if n > kept {
-		return tx.strayViews(r, p)
+		return v.strayViews(p)
 	}
 	return nil
 }
 
-func (tx *Tx) strayViews(r *Report, p *replayed) error {
-	streams, err := tx.ints("SELECT stream FROM view ORDER BY stream")
+func (v *verifier) strayViews(p *replayed) error {
+	streams, err := v.tx.ints("SELECT stream FROM view ORDER BY stream")
 	if err != nil {
 		return err
 	}
 	for _, id := range streams {
 		if !p.viewed[id] {
-			r.problem(ProblemView, "", "a view is kept of thing number %d, which holds no entry; `traybook rebuild` drops it", id)
+			v.r.problem(ProblemView, "", "a view is kept of thing number %d, which holds no entry; `traybook rebuild` drops it", id)
 		}
 	}
 	return nil

@@ -29,6 +29,13 @@ func (s *shadow) add(bare string, row entityRow) int64 {
 	return row.id
 }
 
+// inShadow gives a look at the same state in which the entries can be gone through anew: what they give goes into sh.
+func (tx *Tx) inShadow(sh *shadow) *Tx {
+	beside := newTx(tx.b, tx.tx)
+	beside.shadow, beside.replay, beside.menders = sh, true, menders{}
+	return beside
+}
+
 // replayed is what going through the entries anew brought to light for the views.
 type replayed struct {
 	entities []shadowEntity
@@ -36,18 +43,14 @@ type replayed struct {
 	dangles  map[string]int
 }
 
-// verifyBeside goes through the entries as if they came in anew and holds what stands beside them against that.
-func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
-	voided, err := tx.standingVoids()
+// beside goes through the entries as if they came in anew and holds what stands beside them against that.
+func (v *verifier) beside() (*replayed, error) {
+	voided, err := standingVoids(v.tx)
 	if err != nil {
 		return nil, err
 	}
 	sh := &shadow{}
-	old := *tx
-	defer func() {
-		tx.names, tx.byID, tx.chains, tx.shadow, tx.replay, tx.menders = old.names, old.byID, old.chains, nil, false, nil
-	}()
-	tx.names, tx.byID, tx.shadow, tx.replay, tx.menders = map[string][]entityRow{}, map[int64]events.Entity{}, sh, true, menders{}
+	tx := v.tx.inShadow(sh)
 	if err := tx.blankChains(); err != nil {
 		return nil, err
 	}
@@ -61,7 +64,7 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 		for i := range page {
 			row := &page[i]
 			if row.err != nil {
-				r.problem(ProblemBytes, idIn(row.body), "entry number %d: %s", row.seq, row.err)
+				v.r.problem(ProblemBytes, idIn(row.body), "entry number %d: %s", row.seq, row.err)
 				return nil, nil
 			}
 			unfit.look(row)
@@ -70,11 +73,11 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 				return nil, err
 			}
 			if err != nil {
-				r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s", row.seq, err)
+				v.r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s", row.seq, err)
 				continue
 			}
 			if diff := differs(row.kept, want); diff != "" {
-				r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s beside its bytes is not what they say; `traybook rebuild` puts it right", row.seq, diff)
+				v.r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s beside its bytes is not what they say; `traybook rebuild` puts it right", row.seq, diff)
 			}
 			if err := tx.link(&row.entry, p, want, byChain); err != nil {
 				return nil, err
@@ -90,22 +93,22 @@ func (tx *Tx) verifyBeside(r *Report, o VerifyOptions) (*replayed, error) {
 				out.viewed[c[0]] = true
 			}
 		}
-		c, m, err := tx.holdLinks(r, sh)
+		c, m, err := v.links(sh)
 		if err != nil {
 			return nil, err
 		}
 		cites, mends, done = cites+c, mends+m, done+int64(len(page))
-		if o.Progress != nil {
-			o.Progress(done, r.Events)
+		if v.o.Progress != nil {
+			v.o.Progress(done, v.r.Events)
 		}
 	}
 	out.entities = sh.entities
-	if err := tx.holdCounts(r, cites, mends); err != nil {
+	if err := v.counts(cites, mends); err != nil {
 		return nil, err
 	}
-	voided.notes(r, out)
-	unfit.notes(r)
-	return out, tx.holdEntities(r, sh.entities)
+	voided.notes(v.r, out)
+	unfit.notes(v.r)
+	return out, v.entities(sh.entities)
 }
 
 // idIn reads the id out of stored bytes that may not be whole.
@@ -135,8 +138,8 @@ func differs(got, want columns) string {
 	return strings.Join(names, ", ")
 }
 
-// holdLinks looks up what a page of entries cites and mends.
-func (tx *Tx) holdLinks(r *Report, sh *shadow) (cites, mends int64, err error) {
+// links looks up what a page of entries cites and mends.
+func (v *verifier) links(sh *shadow) (cites, mends int64, err error) {
 	check := func(text, kind, what string, pairs [][2]int64) (n int64, err error) {
 		have := map[[2]int64]bool{}
 		for _, p := range pairs {
@@ -146,12 +149,12 @@ func (tx *Tx) holdLinks(r *Report, sh *shadow) (cites, mends int64, err error) {
 			have[p] = true
 			n++
 			var there int
-			err := tx.tx.QueryRow(text, p[0], p[1]).Scan(&there)
+			err := v.tx.tx.QueryRow(text, p[0], p[1]).Scan(&there)
 			if err != nil && !errors.Is(err, sql.ErrNoRows) {
 				return n, translate(err)
 			}
 			if err != nil {
-				r.problem(kind, tx.idText(p[1]), "that entry number %d %s is not in its index; `traybook rebuild` puts it right", p[1], what)
+				v.r.problem(kind, v.idText(p[1]), "that entry number %d %s is not in its index; `traybook rebuild` puts it right", p[1], what)
 				n--
 			}
 		}
@@ -165,32 +168,32 @@ func (tx *Tx) holdLinks(r *Report, sh *shadow) (cites, mends int64, err error) {
 	return cites, mends, err
 }
 
-// holdCounts finds rows in the indexes that no entry accounts for.
-func (tx *Tx) holdCounts(r *Report, cites, mends int64) error {
+// counts finds rows in the indexes that no entry accounts for.
+func (v *verifier) counts(cites, mends int64) error {
 	for _, c := range []struct {
 		table, kind, what string
 		want              int64
 	}{{"cite", ProblemCite, "what names what", cites}, {"correction", ProblemCorrection, "voids and amendments", mends}} {
 		var n int64
-		if err := tx.tx.QueryRow("SELECT count(*) FROM " + c.table).Scan(&n); err != nil {
+		if err := v.tx.tx.QueryRow("SELECT count(*) FROM " + c.table).Scan(&n); err != nil {
 			return translate(err)
 		}
 		if n > c.want {
-			r.problem(c.kind, "", "the index of %s holds %d more than the entries say; `traybook rebuild` puts it right", c.what, n-c.want)
+			v.r.problem(c.kind, "", "the index of %s holds %d more than the entries say; `traybook rebuild` puts it right", c.what, n-c.want)
 		}
 	}
 	return nil
 }
 
-// holdEntities holds the kept names against those that the entries gave.
-func (tx *Tx) holdEntities(r *Report, want []shadowEntity) error {
+// entities holds the kept names against those that the entries gave.
+func (v *verifier) entities(want []shadowEntity) error {
 	next := 0
 	missing := func() {
 		t := want[next]
-		r.problem(ProblemName, "", "the name %s is not in its index; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
+		v.r.problem(ProblemName, "", "the name %s is not in its index; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
 		next++
 	}
-	rows, err := tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM entity ORDER BY id")
+	rows, err := v.tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM entity ORDER BY id")
 	if err := each(rows, err, func(s scanner) error {
 		var bare string
 		var row entityRow
@@ -201,13 +204,13 @@ func (tx *Tx) holdEntities(r *Report, want []shadowEntity) error {
 			missing()
 		}
 		if next == len(want) || want[next].row.id != row.id {
-			r.problem(ProblemName, "", "the index of names holds %s, which no entry gave", joinRank(bare, row.rank))
+			v.r.problem(ProblemName, "", "the index of names holds %s, which no entry gave", joinRank(bare, row.rank))
 			return nil
 		}
 		t := want[next]
 		t.row.bookSeq = 0
 		if t.bare != bare || t.row != row {
-			r.problem(ProblemName, "", "the name %s stands otherwise in its index than the entries say; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
+			v.r.problem(ProblemName, "", "the name %s stands otherwise in its index than the entries say; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
 		}
 		next++
 		return nil
@@ -220,8 +223,8 @@ func (tx *Tx) holdEntities(r *Report, want []shadowEntity) error {
 	return nil
 }
 
-func (tx *Tx) idText(seq int64) string {
-	id, err := tx.idAt(seq)
+func (v *verifier) idText(seq int64) string {
+	id, err := v.tx.idAt(seq)
 	if err != nil {
 		return ""
 	}
@@ -238,7 +241,7 @@ type voids struct {
 }
 
 // standingVoids finds the entries that count as voided.
-func (tx *Tx) standingVoids() (*voids, error) {
+func standingVoids(tx *Tx) (*voids, error) {
 	v := &voids{ids: map[events.ID]bool{}, sheets: map[string]events.ID{}, entities: map[int64]events.ID{}, remade: map[int64]bool{}, remadeSh: map[string]bool{}}
 	es, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT seq FROM correction UNION SELECT target FROM correction)")
 	if err != nil {

@@ -46,11 +46,11 @@ const (
 )
 
 // chainPages reads the entries in their order; each page is hashed on another core while the next is read.
-func (tx *Tx) chainPages(stop <-chan struct{}) <-chan *chainPage {
+func chainPages(file *statements, stop <-chan struct{}) <-chan *chainPage {
 	out := make(chan *chainPage, 4)
 	go func() {
 		defer close(out)
-		rows, err := tx.tx.Query("SELECT seq, chain, prev, hash, body FROM entry ORDER BY seq")
+		rows, err := file.Query("SELECT seq, chain, prev, hash, body FROM entry ORDER BY seq")
 		if err != nil {
 			out <- &chainPage{err: translate(err), done: closed}
 			return
@@ -186,23 +186,23 @@ type begin struct {
 	parentSeq int64
 }
 
-// verifyChains goes through every entry: its bytes against its hash, its hash against what it follows, its count.
-func (tx *Tx) verifyChains(r *Report, o VerifyOptions) error {
-	w := &walker{r: r, ends: map[int64]*chainEnd{}}
-	if o.Head != "" {
-		w.head, _ = events.ParseHash(o.Head)
+// chains goes through every entry: its bytes against its hash, its hash against what it follows, its count.
+func (v *verifier) chains() error {
+	w := &walker{r: v.r, ends: map[int64]*chainEnd{}}
+	if v.o.Head != "" {
+		w.head, _ = events.ParseHash(v.o.Head)
 	}
 	var err error
-	if w.rows, err = tx.chainRows(); err != nil {
+	if w.rows, err = v.tx.chainRows(); err != nil {
 		return err
 	}
 	total := int64(0)
-	if err := tx.tx.QueryRow("SELECT coalesce(max(seq),0) FROM entry").Scan(&total); err != nil {
+	if err := v.tx.tx.QueryRow("SELECT coalesce(max(seq),0) FROM entry").Scan(&total); err != nil {
 		return translate(err)
 	}
 	stop := make(chan struct{})
 	defer close(stop) // or a reader that nobody listens to any more would keep the connection
-	pages := tx.chainPages(stop)
+	pages := chainPages(v.tx.tx, stop)
 	var failed error
 	for p := range pages {
 		<-p.done
@@ -213,14 +213,14 @@ func (tx *Tx) verifyChains(r *Report, o VerifyOptions) error {
 			failed = p.err
 		}
 		usedPages.Put(p)
-		if o.Progress != nil {
-			o.Progress(w.lastSeq, total)
+		if v.o.Progress != nil {
+			v.o.Progress(w.lastSeq, total)
 		}
 	}
 	if failed != nil {
 		return failed
 	}
-	return tx.closeChains(w, o)
+	return v.chainEnds(w)
 }
 
 func (w *walker) link(l *chainLink, stored []byte) {
@@ -314,32 +314,31 @@ func (w *walker) count(l *chainLink, row *chainRow, id string) {
 	}
 }
 
-// closeChains looks at the ends: the list of chains, forks, the own chain, the remembered head.
-func (tx *Tx) closeChains(w *walker, o VerifyOptions) error {
-	r := w.r
+// chainEnds looks at the ends: the list of chains, forks, the own chain, the remembered head.
+func (v *verifier) chainEnds(w *walker) error {
 	for _, b := range w.begins {
 		var hash []byte
-		err := tx.tx.QueryRow("SELECT hash FROM entry WHERE chain=? AND book_seq=?", b.parent, b.parentSeq).Scan(&hash)
+		err := v.tx.tx.QueryRow("SELECT hash FROM entry WHERE chain=? AND book_seq=?", b.parent, b.parentSeq).Scan(&hash)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return translate(err)
 		}
 		if !bytes.Equal(hash, b.prev[:]) {
-			r.problem(ProblemLink, b.id.String(), "chain %d does not begin where it is said to have grown from", b.chain)
+			v.r.problem(ProblemLink, b.id.String(), "chain %d does not begin where it is said to have grown from", b.chain)
 		}
 	}
 	for _, id := range slices.Sorted(maps.Keys(w.rows)) {
 		if text := w.rows[id].misgrown(id, len(w.rows)); text != "" {
-			r.problem(ProblemChain, "", "%s", text)
+			v.r.problem(ProblemChain, "", "%s", text)
 		}
 	}
 	for id := int64(1); id <= int64(len(w.rows)); id++ {
 		row, end := w.rows[id], w.ends[id]
 		switch {
 		case row == nil:
-			r.problem(ProblemChain, "", "chain %d is missing in the list of chains", id)
+			v.r.problem(ProblemChain, "", "chain %d is missing in the list of chains", id)
 			continue
 		case end == nil:
-			r.problem(ProblemChain, "", "chain %d has no entries", id)
+			v.r.problem(ProblemChain, "", "chain %d has no entries", id)
 			continue
 		}
 		last := end.seq
@@ -347,31 +346,31 @@ func (tx *Tx) closeChains(w *walker, o VerifyOptions) error {
 			last = 0
 		}
 		if row.last != last {
-			r.problem(ProblemChain, "", "chain %d is said to end at entry number %d, it ends at %d; `traybook rebuild` puts it right", id, row.last, end.seq)
+			v.r.problem(ProblemChain, "", "chain %d is said to end at entry number %d, it ends at %d; `traybook rebuild` puts it right", id, row.last, end.seq)
 		}
-		r.Heads = append(r.Heads, Head{Chain: id, Book: row.book, BookSeq: end.bookSeq, Hash: end.hash, RecordedAt: end.recorded})
+		v.r.Heads = append(v.r.Heads, Head{Chain: id, Book: row.book, BookSeq: end.bookSeq, Hash: end.hash, RecordedAt: end.recorded})
 		if p := w.rows[row.parent]; p != nil && p.book == row.book {
-			r.note("the book %s went on twice after its entry %d: two copies of it were joined, and both branches are kept", row.book, row.parentSeq)
+			v.r.note("the book %s went on twice after its entry %d: two copies of it were joined, and both branches are kept", row.book, row.parentSeq)
 		}
 	}
-	own, err := tx.Meta("own_chain")
+	own, err := v.tx.Meta("own_chain")
 	if err != nil {
 		return err
 	}
 	n, err := strconv.ParseInt(own, 10, 64)
 	if own != "" && (err != nil || w.rows[n] == nil) {
-		r.problem(ProblemChain, "", "the file's own chain is said to be %q; there is none such", own)
+		v.r.problem(ProblemChain, "", "the file's own chain is said to be %q; there is none such", own)
 	}
 	if own == "" {
 		n = w.tailOf
 	}
-	for _, h := range r.Heads {
+	for _, h := range v.r.Heads {
 		if h.Chain == n {
-			r.Head = h
+			v.r.Head = h
 		}
 	}
-	if o.Head != "" && !w.found {
-		r.problem(ProblemHead, "", "no entry has the hash %s: entries that were in the book when it was noted are gone or changed", o.Head)
+	if v.o.Head != "" && !w.found {
+		v.r.problem(ProblemHead, "", "no entry has the hash %s: entries that were in the book when it was noted are gone or changed", v.o.Head)
 	}
 	return nil
 }
