@@ -113,7 +113,7 @@ func (e *Entry) readAgain() error {
 
 // sameAs wants of an entry that was read what e has.
 func (e *Entry) sameAs(l Entry) error {
-	read, err := marshalData(l.Data)
+	read, err := marshal(l.Data)
 	if err != nil {
 		return err
 	}
@@ -138,7 +138,7 @@ func (e *Entry) Readable() error {
 const lineTail = 160
 
 func (e *Entry) encode(prev Hash) error {
-	data, err := marshalData(e.Data)
+	data, err := marshal(e.Data)
 	if err != nil {
 		return fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)
 	}

@@ -76,17 +76,6 @@ func (q *fast) opening(e *Entry) bool {
 	return true
 }
 
-// fastData reads data alone, of the one version that there is.
-func fastData(k Kind, raw []byte) (Data, bool) {
-	d, ok := New(k)
-	if !ok {
-		return nil, false
-	}
-	q := fast{b: raw}
-	q.data(Fields(k), reflect.ValueOf(d).Elem())
-	return d, !q.odd && q.i == len(raw)
-}
-
 // fast walks along the bytes. odd says that something was met that is not of the usual shape; all that follows then
 // reads nothing.
 type fast struct {

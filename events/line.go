@@ -375,9 +375,6 @@ func decodeForeign(k Kind, v int, data []byte) (Data, error) {
 			return nil, &FieldError{Kind: k, Field: f.Name, Fault: Missing}
 		}
 	}
-	if d, ok := fastData(k, data); ok {
-		return d, nil
-	}
 	return decodeData(k, v, data)
 }
 
@@ -422,7 +419,7 @@ func hasMember(ms []member, name string) bool {
 // MadeID is the id of a plain line that brought none: the first half of the SHA-256 over its kind, at and data as
 // given, so that the same line makes the same entry again.
 func MadeID(k Kind, at time.Time, d Data) (ID, error) {
-	data, err := marshalData(d)
+	data, err := marshal(d)
 	if err != nil {
 		return ID{}, err
 	}

@@ -9,7 +9,7 @@ import (
 
 // AppendPlain writes e as a plain line, with its id where it has one, without the line feed.
 func (e *Entry) AppendPlain(b []byte) ([]byte, error) {
-	data, err := marshalData(e.Data)
+	data, err := marshal(e.Data)
 	if err != nil {
 		return b, fmt.Errorf("%s: cannot be written as JSON: %w", e.Kind, err)
 	}
@@ -24,9 +24,6 @@ func (e *Entry) AppendPlain(b []byte) ([]byte, error) {
 
 // ReadPlain reads what AppendPlain wrote. It does not judge it: see ParseLine for foreign bytes.
 func ReadPlain(line []byte) (Entry, error) {
-	if e, ok := fastPlain(line); ok {
-		return e, nil
-	}
 	members, err := objectMembers(line)
 	if err != nil {
 		return Entry{}, fmt.Errorf("the line %w", err)
@@ -42,17 +39,4 @@ func ReadPlain(line []byte) (Entry, error) {
 	e.V = Version
 	e.Data, err = decodeData(e.Kind, e.V, o.data)
 	return e, err
-}
-
-func fastPlain(line []byte) (Entry, bool) {
-	q := fast{b: line}
-	e := Entry{V: Version}
-	if !q.opening(&e) {
-		return e, false
-	}
-	if q.has(`,"id":"`) {
-		q.id(&e.ID)
-	}
-	q.eat(`}`)
-	return e, !q.odd && q.i == len(line)
 }

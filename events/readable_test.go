@@ -54,9 +54,9 @@ func readsBack(t require.TestingT, e *Entry) {
 	back, err := Decode(e.Stored)
 	require.NoError(t, err, "%s", line)
 	for _, x := range []Entry{l.Entry, back} {
-		again, err := marshalData(x.Data)
+		again, err := marshal(x.Data)
 		require.NoError(t, err)
-		was, err := marshalData(e.Data)
+		was, err := marshal(e.Data)
 		require.NoError(t, err)
 		require.Equal(t, string(was), string(again))
 		require.Equal(t, e.Kind, x.Kind)
@@ -297,9 +297,9 @@ func TestTheQuickJudgeIsAsStrictAsTheReader(t *testing.T) {
 			return false
 		}
 		require.NoError(t, err, "%s", stored)
-		same, err := marshalData(l.Data)
+		same, err := marshal(l.Data)
 		require.NoError(t, err)
-		fast, err := marshalData(got.Data)
+		fast, err := marshal(got.Data)
 		require.NoError(t, err)
 		require.Equal(t, string(same), string(fast), "%s", stored)
 		require.True(t, l.At.Equal(got.At) && l.RecordedAt.Equal(got.RecordedAt), "%s", stored)

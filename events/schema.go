@@ -27,7 +27,6 @@ type Field struct {
 	amendable bool
 	bounds    []bound
 	index     []int
-	leftOut   bool // from JSON, where it is empty
 }
 
 type bound struct {
@@ -118,7 +117,7 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 			continue
 		}
 		name, opts, _ := strings.Cut(sf.Tag.Get("json"), ",")
-		f := Field{Name: name, index: index, leftOut: strings.Contains(opts, "omitempty")}
+		f := Field{Name: name, index: index}
 		words := strings.Fields(sf.Tag.Get("is"))
 		f.Type, f.Of, _ = strings.Cut(words[0], "=")
 		if f.Type == "one" || f.Type == "many" {

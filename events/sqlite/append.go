@@ -130,12 +130,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		return err
 	}
 	row := entryRow{e.Seq, e.Stored, e.Prev, e.Hash, c}
-	if tx.tx.behind != nil {
-		err = tx.tx.behind.put(row)
-	} else {
-		_, err = tx.tx.Exec(insertEntry, row.args()...)
-	}
-	if err != nil {
+	if _, err = tx.tx.Exec(insertEntry, row.args()...); err != nil {
 		return translate(err)
 	}
 	if err := tx.advance(e); err != nil {

@@ -70,10 +70,7 @@ func (tx *Tx) begin() error {
 	if tx.b.folder != nil && !tx.b.stale {
 		tx.gather = &bulkFold{base: last, open: map[int64]*held{}}
 	}
-	if err := tx.gatherMenders(); err != nil || tx.replay {
-		return err
-	}
-	return tx.tx.putWriteBehind()
+	return tx.gatherMenders()
 }
 
 // stateOf is the place where the state of a thing is kept, nil for one that was there before.

@@ -157,57 +157,25 @@ type keptRow struct {
 
 const pageRows = 500
 
-// pages gives every row in the order of arrival, a page at a time, read and decoded ahead on another core. The consumer
-// may use the transaction meanwhile, and may change the rows it was given. judge has each row held against the reader of
-// lines as well.
+// pages gives every row in the order of arrival, a page at a time. The consumer may use the transaction between two, and
+// may change the rows it was given. judge has each row held against the reader of lines as well.
 func (tx *Tx) pages(judge bool) iter.Seq2[[]keptRow, error] {
-	type page struct {
-		rows []keptRow
-		err  error
-	}
 	return func(yield func([]keptRow, error) bool) {
-		stop := make(chan struct{})
-		raw, decoded := make(chan page, 2), make(chan page, 2)
-		send := func(to chan<- page, p page) bool {
-			select {
-			case to <- p:
-				return true
-			case <-stop:
-				return false
+		var order inOrder
+		for from := beforeAll; ; {
+			rows, err := tx.page(from, &order)
+			if err != nil {
+				yield(nil, err)
+				return
 			}
-		}
-		done := make(chan struct{})
-		go func() {
-			defer close(done)
-			defer close(raw)
-			var order inOrder
-			for from := beforeAll; ; {
-				rows, err := tx.page(from, &order)
-				if err != nil {
-					send(raw, page{nil, err})
-					return
-				}
-				if len(rows) == 0 || !send(raw, page{rows, nil}) {
-					return
-				}
-				from = rows[len(rows)-1].seq
+			if len(rows) == 0 {
+				return
 			}
-		}()
-		go func() {
-			defer close(decoded)
-			for p := range raw {
-				for i := range p.rows {
-					p.rows[i].decode(judge)
-				}
-				if !send(decoded, p) {
-					return
-				}
+			from = rows[len(rows)-1].seq
+			for i := range rows {
+				rows[i].decode(judge)
 			}
-		}()
-		// The reader must be gone before the transaction ends.
-		defer func() { close(stop); <-done }()
-		for p := range decoded {
-			if !yield(p.rows, p.err) || p.err != nil {
+			if !yield(rows, nil) {
 				return
 			}
 		}

@@ -26,8 +26,7 @@ func (tx *Tx) bearers(bare string) ([]entityRow, error) {
 	if rows, ok := tx.names[bare]; ok || tx.shadow != nil || tx.allNames {
 		return rows, nil
 	}
-	// Names go into the file at once, so there is nothing to wait for.
-	rows, err := tx.tx.queryNow("SELECT id, rank, kind, chain, seq FROM entity WHERE name=? ORDER BY rank", bare)
+	rows, err := tx.tx.Query("SELECT id, rank, kind, chain, seq FROM entity WHERE name=? ORDER BY rank", bare)
 	out, err := collect(rows, err, func(row scanner) (r entityRow, err error) {
 		err = row.Scan(&r.id, &r.rank, &r.kind, &r.chain, &r.seq)
 		return r, err

@@ -5,9 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"strings"
-	"sync"
-	"sync/atomic"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
 
@@ -15,16 +12,14 @@ import (
 	"traybook/events/sqlite/rawfile"
 )
 
-// statements are what a transaction asks of the file. When many entries come in at once their rows are put in behind
-// the back of the one who makes them, on another core; whoever asks for anything waits until they are in.
+// statements are what a transaction asks of the file.
 //
 // The transaction is begun and ended by statements of its own on one connection, not by the library's kind, which has
 // another goroutine watch over every question: that takes longer than most answers.
 type statements struct {
-	conn   *sql.Conn
-	path   string // of the book
-	done   bool   // committed, or taken back
-	behind *writeBehind
+	conn *sql.Conn
+	path string // of the book
+	done bool   // committed, or taken back
 }
 
 // Cancelling inside a write would roll back under the statement that follows: nothing here can be cancelled.
@@ -49,9 +44,6 @@ func (b *Book) begin(read bool) (*statements, error) {
 
 // finish ends the transaction by COMMIT, or by ROLLBACK where nothing was to be written.
 func (s *statements) finish(how string) error {
-	if err := s.end(); err != nil {
-		return err
-	}
 	_, err := s.conn.ExecContext(uncancelled, how)
 	s.done = err == nil
 	var e sqlite3.Error
@@ -87,7 +79,6 @@ func (s *statements) overwriteRefused() {
 // leave lets the connection go, and takes back what was not finished. SQLite may have done that by itself: then it says
 // so, and nothing changes.
 func (s *statements) leave() {
-	s.end()
 	if !s.done {
 		s.takeBack()
 	}
@@ -96,30 +87,16 @@ func (s *statements) leave() {
 
 // Query asks for rows.
 func (s *statements) Query(text string, args ...any) (*sql.Rows, error) {
-	if err := s.settled(); err != nil {
-		return nil, err
-	}
-	return s.queryNow(text, args...)
-}
-
-// queryNow asks for rows of what is in by now.
-func (s *statements) queryNow(text string, args ...any) (*sql.Rows, error) {
 	return s.conn.QueryContext(uncancelled, text, args...)
 }
 
 // QueryRow asks for one row.
 func (s *statements) QueryRow(text string, args ...any) scanner {
-	s.settled() // its error comes back with the next row, or at the end
 	return typedRow{s.conn.QueryRowContext(uncancelled, text, args...)}
 }
 
-// Exec changes the file. Rows of other tables may go in before those of the entries.
+// Exec changes the file.
 func (s *statements) Exec(text string, args ...any) (sql.Result, error) {
-	if !strings.HasPrefix(text, "INSERT") {
-		if err := s.settled(); err != nil {
-			return nil, err
-		}
-	}
 	return s.conn.ExecContext(uncancelled, text, args...)
 }
 
@@ -172,25 +149,6 @@ func collect[T any](rows *sql.Rows, err error, scan func(scanner) (T, error)) ([
 	return out, nil
 }
 
-func (s *statements) settled() error {
-	if s.behind == nil {
-		return nil
-	}
-	return s.behind.flush()
-}
-
-// end waits for the rows and lets the one who puts them in go.
-func (s *statements) end() error {
-	if s.behind == nil {
-		return nil
-	}
-	err := s.behind.flush()
-	close(s.behind.rows)
-	<-s.behind.gone // a statement that is still open would keep the file's log from going into the file
-	s.behind = nil
-	return err
-}
-
 const insertEntry = "INSERT INTO entry VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
 
 // entryRow is the row of one entry.
@@ -204,71 +162,4 @@ type entryRow struct {
 func (r *entryRow) args() []any {
 	return []any{r.seq, string(r.stored), r.prev[:], r.hash[:], r.id[:], r.chain, r.bookSeq, r.kind, r.at, r.stream,
 		r.box, r.bath, r.session, batchColumn(r.batch)}
-}
-
-// handRows is how many rows are handed over together.
-const handRows = 16
-
-type writeBehind struct {
-	rows    chan []entryRow
-	hand    []entryRow
-	pending sync.WaitGroup
-	gone    chan struct{}
-	failed  atomic.Pointer[error]
-}
-
-// putWriteBehind begins to put rows in behind.
-func (s *statements) putWriteBehind() error {
-	stmt, err := s.conn.PrepareContext(uncancelled, insertEntry)
-	if err != nil {
-		return translate(err)
-	}
-	b := &writeBehind{rows: make(chan []entryRow, 16), gone: make(chan struct{})}
-	s.behind = b
-	go func() {
-		defer close(b.gone)
-		defer stmt.Close()
-		for rows := range b.rows {
-			for i := range rows {
-				if b.failed.Load() != nil {
-					break
-				}
-				if _, err := stmt.Exec(rows[i].args()...); err != nil {
-					b.failed.Store(&err)
-				}
-			}
-			b.pending.Done()
-		}
-	}()
-	return nil
-}
-
-func (b *writeBehind) put(r entryRow) error {
-	b.hand = append(b.hand, r)
-	if len(b.hand) < handRows {
-		return nil
-	}
-	b.handOver()
-	return b.err()
-}
-
-func (b *writeBehind) handOver() {
-	if len(b.hand) > 0 {
-		b.pending.Add(1)
-		b.rows <- b.hand
-		b.hand = make([]entryRow, 0, handRows)
-	}
-}
-
-func (b *writeBehind) flush() error {
-	b.handOver()
-	b.pending.Wait()
-	return b.err()
-}
-
-func (b *writeBehind) err() error {
-	if err := b.failed.Load(); err != nil {
-		return translate(*err)
-	}
-	return nil
 }

@@ -289,74 +289,29 @@ func (tx *Tx) StreamOf(id events.ID) (events.Entity, error) {
 	return tx.EntityByID(stream)
 }
 
-// eachAtOnce is how many entries are read ahead together.
-const eachAtOnce = 256
-
-// Each calls f with every entry in the order of arrival, streamed; they are read and decoded ahead on another core. f must
-// not use the transaction.
+// Each calls f with every entry in the order of arrival, streamed. f must not use the transaction.
 func (tx *Tx) Each(f func(events.Entry) error) error {
-	if _, err := tx.joined(); err != nil { // asked before the rows are open
+	joined, err := tx.joined() // asked before the rows are open
+	if err != nil {
 		return err
 	}
-	rows, err := tx.tx.Query("SELECT " + entryColumns + " FROM entry e ORDER BY e.seq")
-	if err != nil {
-		return translate(err)
-	}
-	defer rows.Close()
-	row := typedRow{rows}
-	type hand struct {
-		entries []events.Entry
-		err     error
-	}
 	var order inOrder
-	hands, stop := make(chan hand, 4), make(chan struct{})
-	go func() {
-		defer close(hands)
-		for more := true; more; {
-			h := hand{entries: make([]events.Entry, 0, eachAtOnce)}
-			for len(h.entries) < eachAtOnce && h.err == nil {
-				if more = rows.Next(); !more {
-					h.err = rows.Err()
-					break
-				}
-				var e events.Entry
-				if e, h.err = scanEntry(row); h.err == nil {
-					h.err = order.next(e.Seq)
-				}
-				if h.err == nil {
-					h.entries = append(h.entries, e)
-				}
-			}
-			select {
-			case hands <- h:
-			case <-stop:
-				return
-			}
-			if h.err != nil {
-				return
-			}
-		}
-	}()
-	defer func() {
-		close(stop)
-		for range hands { // the reader is gone before its rows are closed
-		}
-	}()
-	for h := range hands {
-		shown, err := tx.shown(h.entries)
+	rows, err := tx.tx.Query("SELECT " + entryColumns + " FROM entry e ORDER BY e.seq")
+	return each(rows, err, func(row scanner) error {
+		e, err := scanEntry(row)
 		if err != nil {
 			return err
 		}
-		for i := range shown {
-			if err := f(shown[i]); err != nil {
+		if err := order.next(e.Seq); err != nil {
+			return err
+		}
+		if joined {
+			if e, err = tx.shownOne(e); err != nil {
 				return err
 			}
 		}
-		if h.err != nil {
-			return translate(h.err)
-		}
-	}
-	return nil
+		return f(e)
+	})
 }
 
 // Count is the number of entries in the book.

@@ -36,7 +36,6 @@ type chainPage struct {
 	links []chainLink
 	buf   []byte
 	err   error
-	done  chan struct{}
 }
 
 const (
@@ -45,46 +44,21 @@ const (
 	headRoom  = len(tag) + 65 // what is hashed before the stored bytes
 )
 
-// chainPages reads the entries in their order; each page is hashed on another core while the next is read.
+// chainPages reads the entries in their order, ahead of the one who hashes them.
 func chainPages(file *statements, stop <-chan struct{}) <-chan *chainPage {
 	out := make(chan *chainPage, 4)
 	go func() {
 		defer close(out)
 		rows, err := file.Query("SELECT seq, chain, prev, hash, body FROM entry ORDER BY seq")
 		if err != nil {
-			out <- &chainPage{err: translate(err), done: closed}
+			out <- &chainPage{err: translate(err)}
 			return
 		}
 		defer rows.Close()
 		row := typedRow{rows}
 		for more := true; more; {
 			p := usedPages.Get().(*chainPage)
-			p.links, p.buf, p.err, p.done = p.links[:0], p.buf[:0], nil, make(chan struct{})
-			var prev, hash, body sql.RawBytes
-			for len(p.links) < chainRows {
-				if more = rows.Next(); !more {
-					break
-				}
-				var l chainLink
-				if p.err = row.Scan(&l.seq, &l.chain, &prev, &hash, &body); p.err != nil {
-					more = false
-					break
-				}
-				exact(l.prev[:], prev)
-				exact(l.hash[:], hash)
-				p.buf = append(p.buf, tag...)
-				p.buf = hex.AppendEncode(p.buf, l.prev[:])
-				p.buf = append(p.buf, '\n')
-				l.lo = len(p.buf)
-				p.buf = append(p.buf, body...)
-				l.hi = len(p.buf)
-				p.links = append(p.links, l)
-			}
-			if !more && p.err == nil {
-				p.err = rows.Err()
-			}
-			p.err = translate(p.err)
-			go p.work()
+			more = p.fill(rows, row)
 			select {
 			case out <- p:
 			case <-stop:
@@ -100,21 +74,36 @@ var usedPages = sync.Pool{New: func() any {
 	return &chainPage{links: make([]chainLink, 0, chainRows), buf: make([]byte, 0, chainRows*768)}
 }}
 
-var closed = func() chan struct{} { c := make(chan struct{}); close(c); return c }()
-
-func (p *chainPage) work() {
-	defer close(p.done)
-	for i := range p.links {
-		l := &p.links[i]
-		l.got = sha256.Sum256(p.buf[l.lo-headRoom : l.hi])
-		l.foot, l.err = footOf(p.buf[l.lo:l.hi])
+// fill reads as many rows as go on a page, and says whether there may be more.
+func (p *chainPage) fill(rows *sql.Rows, row scanner) (more bool) {
+	p.links, p.buf, p.err = p.links[:0], p.buf[:0], nil
+	var prev, hash, body sql.RawBytes
+	for len(p.links) < chainRows {
+		if !rows.Next() {
+			p.err = translate(rows.Err())
+			return false
+		}
+		var l chainLink
+		if err := row.Scan(&l.seq, &l.chain, &prev, &hash, &body); err != nil {
+			p.err = translate(err)
+			return false
+		}
+		exact(l.prev[:], prev)
+		exact(l.hash[:], hash)
+		p.buf = append(p.buf, tag...)
+		p.buf = hex.AppendEncode(p.buf, l.prev[:])
+		p.buf = append(p.buf, '\n')
+		l.lo = len(p.buf)
+		p.buf = append(p.buf, body...)
+		l.hi = len(p.buf)
+		p.links = append(p.links, l)
 	}
+	return true
 }
 
-// footOf reads the place of an entry from the end of its stored bytes. The usual order of keys is read without taking
-// the whole entry apart.
+// footOf reads the place of an entry from the end of its stored bytes, so that one whose data is damaged is still named.
 func footOf(stored []byte) (foot, error) {
-	if f, ok := fastFoot(stored); ok {
+	if f, ok := usualFoot(stored); ok {
 		return f, nil
 	}
 	e, err := events.Decode(stored)
@@ -124,7 +113,8 @@ func footOf(stored []byte) (foot, error) {
 	return foot{e.ID, e.Book, e.BookSeq, e.RecordedAt}, nil
 }
 
-func fastFoot(stored []byte) (f foot, ok bool) {
+// usualFoot is footOf for keys in the order in which they are written.
+func usualFoot(stored []byte) (f foot, ok bool) {
 	take := func(after, until string) string {
 		rest, found := bytes.CutPrefix(stored, []byte(after))
 		n := bytes.Index(rest, []byte(until))
@@ -205,9 +195,12 @@ func (v *verifier) chains() error {
 	pages := chainPages(v.tx.tx, stop)
 	var failed error
 	for p := range pages {
-		<-p.done
 		for i := range p.links {
-			w.link(&p.links[i], p.buf[p.links[i].lo:p.links[i].hi])
+			l := &p.links[i]
+			stored := p.buf[l.lo:l.hi]
+			l.got = sha256.Sum256(p.buf[l.lo-headRoom : l.hi])
+			l.foot, l.err = footOf(stored)
+			w.link(l, stored)
 		}
 		if p.err != nil {
 			failed = p.err

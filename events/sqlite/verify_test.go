@@ -244,16 +244,16 @@ func TestVerifyReportsAreBounded(t *testing.T) {
 	assert.Equal(t, []string{"there are more than 1000 problems; the rest is not listed"}, r.Notes)
 }
 
-func TestQuickFootAgreesWithDecode(t *testing.T) {
+func TestTheFootOfAnEntryAgreesWithDecode(t *testing.T) {
 	b := seasonBook(t)
 	require.NoError(t, b.Read(func(tx *Tx) error {
 		return tx.Each(func(e events.Entry) error {
-			f, ok := fastFoot(e.Stored)
+			f, ok := usualFoot(e.Stored)
 			assert.True(t, ok)
 			assert.Equal(t, foot{e.ID, e.Book, e.BookSeq, f.recorded}, f)
 			assert.True(t, f.recorded.Equal(e.RecordedAt))
 			for n := range e.Stored { // cut anywhere it is no entry, and nothing panics
-				_, ok := fastFoot(e.Stored[:n])
+				_, ok := usualFoot(e.Stored[:n])
 				assert.False(t, ok)
 			}
 			return nil
@@ -261,7 +261,7 @@ func TestQuickFootAgreesWithDecode(t *testing.T) {
 	}))
 	// Keys in another order are read the long way.
 	other := []byte(`{"id":"000000000000000000000000000000aa","book":"000000000000000000000000000000bb","book_seq":3,"recorded_at":"2026-05-03T09:00:00Z","v":1,"kind":"session.closed","at":"2026-05-03T09:00:00Z","data":{"session":"x"}}`)
-	_, ok := fastFoot(other)
+	_, ok := usualFoot(other)
 	assert.False(t, ok)
 	f, err := footOf(other)
 	require.NoError(t, err)
