@@ -140,6 +140,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		return err
 	}
 	if e.Kind == events.SitterErased && !tx.replay && tx.shadow == nil { // one that came from elsewhere is obeyed here too
+		tx.laid = nil
 		t, err := tx.EntityByID(c.stream)
 		if err != nil {
 			return err

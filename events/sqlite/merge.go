@@ -1,11 +1,13 @@
 package sqlite
 
 import (
+	"cmp"
 	"database/sql"
 	"errors"
 	"fmt"
 	"os"
 	"slices"
+	"strings"
 
 	"traybook/events"
 	people "traybook/events/names"
@@ -63,8 +65,8 @@ func (b *Book) Merge(other *Book, progress func(done, total int64)) (Merged, err
 type joiner struct {
 	tx, from *Tx
 	entities map[int64]entityRow // of the other book, by its number there: what they are here
-	erased   []events.SitterRow  // of the other book: the names of people who were erased here
 	former   map[string][]string // of the other book: the names that its sitters bore before, by reference
+	called   calledHere          // of this book
 	stones   []stone             // of this book: those that the other does not hold
 	out      *Merged
 }
@@ -262,6 +264,7 @@ func (j *joiner) makeRoom() error {
 		if _, err := j.tx.tx.Exec("UPDATE meta SET key=? WHERE key=?", formerNames+next, formerNames+row.Ref); err != nil {
 			return translate(err)
 		}
+		j.tx.countSitter(next)
 		j.out.Renumbered = append(j.out.Renumbered, row.Ref+" is "+next)
 	}
 	return nil
@@ -293,6 +296,14 @@ func (j *joiner) sitters() error {
 	if err := j.newStones(); err != nil {
 		return err
 	}
+	mine, err := j.tx.Sitters()
+	if err != nil {
+		return err
+	}
+	j.called = calledHere{}
+	for _, row := range mine {
+		j.called.put(row)
+	}
 	for _, row := range rows {
 		here, erased, err := j.whoIs(row)
 		if err != nil {
@@ -301,15 +312,14 @@ func (j *joiner) sitters() error {
 		if erased {
 			j.out.Erased++
 			for _, name := range j.namesOf(row) {
-				j.erased = append(j.erased, events.SitterRow{Ref: row.Ref, Name: name})
+				j.tx.gone = append(j.tx.gone, events.SitterRow{Ref: row.Ref, Name: name})
 			}
 			continue
 		}
 		if here == "" {
 			here, err = j.unnamedSitter(row)
 		} else {
-			res, wrong := j.tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", here, row.Name, row.Contact)
-			err = counted(res, wrong, &j.out.Sitters)
+			err = j.putSitter(events.SitterRow{Ref: here, Name: row.Name, Contact: row.Contact})
 		}
 		if err == nil {
 			err = j.formerNames(row, here)
@@ -405,31 +415,54 @@ func (j *joiner) goneWithItsCopy(row events.SitterRow) (bool, error) {
 // has here.
 func (j *joiner) unnamedSitter(row events.SitterRow) (string, error) {
 	tx := j.tx
-	var same string
-	err := tx.tx.QueryRow("SELECT ref FROM sitter WHERE name=? AND contact=? ORDER BY length(ref), ref LIMIT 1", row.Name, row.Contact).Scan(&same)
-	if !errors.Is(err, sql.ErrNoRows) {
-		return same, translate(err)
+	if same, ok := j.called[nameAndContact{row.Name, row.Contact}]; ok {
+		return same, nil
 	}
 	var n int
 	if err := tx.tx.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM entity WHERE name=?1)", row.Ref).Scan(&n); err != nil {
 		return "", translate(err)
 	}
 	if n > 0 {
+		ref, err := tx.AddSitter(row.Name, row.Contact)
+		if err != nil {
+			return "", err
+		}
 		j.out.Sitters++
-		return tx.AddSitter(row.Name, row.Contact)
+		j.called.put(events.SitterRow{Ref: ref, Name: strings.TrimSpace(row.Name), Contact: row.Contact})
+		return ref, nil
 	}
-	res, err := tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
-	return row.Ref, counted(res, err, &j.out.Sitters)
+	return row.Ref, j.putSitter(row)
+}
+
+// putSitter puts a row into the table, unless one stands there under its reference.
+func (j *joiner) putSitter(row events.SitterRow) error {
+	before := j.out.Sitters
+	res, err := j.tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
+	if err := counted(res, err, &j.out.Sitters); err != nil || j.out.Sitters == before {
+		return err
+	}
+	j.tx.countSitter(row.Ref)
+	j.called.put(row)
+	return nil
+}
+
+// calledHere are the references in the table by names and contacts, the smallest where several stand under the same.
+type calledHere map[nameAndContact]string
+
+type nameAndContact struct{ name, contact string }
+
+func (c calledHere) put(row events.SitterRow) {
+	key := nameAndContact{row.Name, row.Contact}
+	was, known := c[key]
+	if !known || cmp.Or(cmp.Compare(len(row.Ref), len(was)), cmp.Compare(row.Ref, was)) < 0 {
+		c[key] = row.Ref
+	}
 }
 
 func (j *joiner) thumbnails() error {
-	err := j.from.EachThumbnail(func(t events.Thumbnail) error {
+	return j.from.EachThumbnail(func(t events.Thumbnail) error {
 		res, err := j.tx.tx.Exec("INSERT OR IGNORE INTO thumbnail (sha256, jpeg, width, height, path) VALUES (?,?,?,?,?)",
 			t.SHA256[:], t.JPEG, t.Width, t.Height, t.Path)
 		return counted(res, err, &j.out.Thumbnails)
 	})
-	if err != nil {
-		return err
-	}
-	return j.tx.forgetPaths(people.Of(j.erased...))
 }

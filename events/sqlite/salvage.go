@@ -500,7 +500,6 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 // beside brings sitters, the names that they bore before, and small pictures. Nobody who was erased comes back, and no
 // former name of somebody whose row is lost: by what is no name of anybody in the table nobody could be forgotten.
 func (s *salvage) beside(tx *Tx) error {
-	var gone []events.SitterRow
 	erased := map[string]bool{}
 	isErased := func(ref string) (bool, error) {
 		if known, ok := erased[ref]; ok {
@@ -516,7 +515,7 @@ func (s *salvage) beside(tx *Tx) error {
 			return err
 		}
 		if is {
-			gone = append(gone, row)
+			tx.gone = append(tx.gone, row)
 			continue
 		}
 		res, err := tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
@@ -530,7 +529,7 @@ func (s *salvage) beside(tx *Tx) error {
 			return err
 		}
 		if is {
-			gone = append(gone, row)
+			tx.gone = append(tx.gone, row)
 			continue
 		}
 		present, err := tx.nameOf(row.Ref)
@@ -552,5 +551,5 @@ func (s *salvage) beside(tx *Tx) error {
 			return err
 		}
 	}
-	return tx.forgetPaths(people.Of(gone...))
+	return nil
 }

@@ -7,8 +7,10 @@ import (
 	"database/sql/driver"
 	"io"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -32,18 +34,87 @@ const (
 	smallEnough = 2000 // rows, or allocations, that are not worth a comparison
 )
 
-// rowCounter counts what SQLite is asked, the rows that it hands over, and those whose name it cuts to look for a number.
-// A merge reads two books at once.
+// rowCounter counts what SQLite is asked, the rows that it hands over, those whose name it cuts to look for a number, and
+// those of each table that it goes through whole. A merge reads two books at once.
 type rowCounter struct{ rows atomic.Int64 }
 
 type countingConn struct {
 	*sqlite3.SQLiteConn
-	n *rowCounter
+	n     *rowCounter
+	scans map[string][]string // by statement: the tables that it goes through whole
+}
+
+var (
+	scanned = regexp.MustCompile(`^SCAN (\w+)`)
+	changes = regexp.MustCompile(`^(SELECT|UPDATE|DELETE)`)
+)
+
+// countScans counts the rows of the tables that a statement goes through whole.
+func (c countingConn) countScans(ctx context.Context, q string, args []driver.NamedValue) error {
+	tables, known := c.scans[q]
+	if !known && changes.MatchString(q) && !strings.Contains(q, "LIMIT") && !strings.Contains(q, "EXISTS") {
+		plan, err := c.ask(ctx, "EXPLAIN QUERY PLAN "+q, args)
+		if err != nil {
+			return err
+		}
+		for _, step := range plan {
+			m := scanned.FindStringSubmatch(step[3].(string))
+			if m == nil {
+				continue
+			}
+			table := m[1]
+			if alias := regexp.MustCompile(`(?:FROM|JOIN) (\w+) ` + table + `\b`).FindStringSubmatch(q); alias != nil {
+				table = alias[1]
+			}
+			if _, isTable := objects()[table]; isTable {
+				tables = append(tables, table)
+			}
+		}
+		c.scans[q] = tables
+	}
+	for _, table := range tables {
+		rows, err := c.ask(ctx, "SELECT count(*) FROM "+table, nil)
+		if err != nil {
+			return err
+		}
+		c.n.rows.Add(rows[0][0].(int64))
+	}
+	return nil
+}
+
+// ask asks what is not counted.
+func (c countingConn) ask(ctx context.Context, q string, args []driver.NamedValue) (out [][]driver.Value, err error) {
+	rows, err := c.SQLiteConn.QueryContext(ctx, q, args)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for {
+		row := make([]driver.Value, len(rows.Columns()))
+		if err := rows.Next(row); err != nil {
+			if err == io.EOF {
+				err = nil
+			}
+			return out, err
+		}
+		out = append(out, row)
+	}
+}
+
+// ExecContext runs a statement.
+func (c countingConn) ExecContext(ctx context.Context, q string, args []driver.NamedValue) (driver.Result, error) {
+	if err := c.countScans(ctx, q, args); err != nil {
+		return nil, err
+	}
+	return c.SQLiteConn.ExecContext(ctx, q, args)
 }
 
 // QueryContext runs a query.
 func (c countingConn) QueryContext(ctx context.Context, q string, args []driver.NamedValue) (driver.Rows, error) {
 	c.n.rows.Add(1)
+	if err := c.countScans(ctx, q, args); err != nil {
+		return nil, err
+	}
 	rows, err := c.SQLiteConn.QueryContext(ctx, q, args)
 	if err != nil {
 		return rows, err
@@ -78,7 +149,7 @@ func (c countingConnector) Connect(ctx context.Context) (driver.Conn, error) {
 		c.n.rows.Add(1)
 		return s[min(from-1, len(s)):]
 	}, true)
-	return countingConn{bare, c.n}, err
+	return countingConn{bare, c.n, map[string][]string{}}, err
 }
 
 // open opens a book whose rows are counted.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -29,24 +30,34 @@ func (tx *Tx) AddSitter(name, contact string) (string, error) {
 	}
 	ref := fmt.Sprintf("sitter-%d", n)
 	_, err = tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", ref, strings.TrimSpace(name), contact)
-	if err == nil {
-		tx.lastSitter = n
-	}
+	tx.countSitter(ref)
 	return ref, translate(err)
 }
 
-// largestSitter is the largest number that a sitter was given, whether an entry holds it or the table alone.
+// largestSitter is the largest number that a sitter was given, whether an entry holds it or the table alone. The table is
+// gone through once.
 func (tx *Tx) largestSitter() (int, error) {
 	n, err := tx.LargestNumber("sitter-")
 	if err != nil {
 		return 0, err
 	}
-	if tx.lastSitter > 0 {
-		return max(n, tx.lastSitter), nil
+	if tx.inTable == nil {
+		var inTable sql.NullInt64
+		err = tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable)
+		if err != nil {
+			return 0, translate(err)
+		}
+		tx.inTable = new(int(inTable.Int64))
 	}
-	var inTable sql.NullInt64
-	err = tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable)
-	return max(n, int(inTable.Int64)), translate(err)
+	return max(n, *tx.inTable), nil
+}
+
+// countSitter keeps the largest number in step with a reference that came into the table.
+func (tx *Tx) countSitter(ref string) {
+	n, err := strconv.Atoi(strings.TrimPrefix(ref, "sitter-"))
+	if tx.inTable != nil && err == nil && n <= events.MaxNumber {
+		*tx.inTable = max(*tx.inTable, n)
+	}
 }
 
 // maxSitterName is how many characters a sitter's name may have; a contact may have as many as any text.
@@ -65,10 +76,19 @@ func fitsSitter(name, contact string) error {
 // Sitters lists everyone in the table, by number.
 func (tx *Tx) Sitters() ([]events.SitterRow, error) {
 	rows, err := tx.tx.Query("SELECT ref, name, contact FROM sitter ORDER BY length(ref), ref")
-	return collect(rows, err, func(row scanner) (s events.SitterRow, err error) {
-		err = row.Scan(&s.Ref, &s.Name, &s.Contact)
-		return s, err
-	})
+	return collect(rows, err, scanSitter)
+}
+
+// sittersNumbered lists who stands in the table under a reference, of whatever rank.
+func (tx *Tx) sittersNumbered(bare string) ([]events.SitterRow, error) {
+	// 'A' follows '@': the range holds the reference followed by a rank.
+	rows, err := tx.tx.Query("SELECT ref, name, contact FROM sitter WHERE ref=?1 OR ref>?1||'@' AND ref<?1||'A' ORDER BY length(ref), ref", bare)
+	return collect(rows, err, scanSitter)
+}
+
+func scanSitter(row scanner) (s events.SitterRow, err error) {
+	err = row.Scan(&s.Ref, &s.Name, &s.Contact)
+	return s, err
 }
 
 // scrubPending is set while traces of an erased sitter may still lie in the file.
@@ -97,19 +117,15 @@ func (b *Book) EraseSitter(ref string, before, write func(*Tx) error) error {
 	})
 }
 
-// forget takes a sitter's row out of the table, and the name out of the paths of scans. The write that it is part of
+// forget takes a sitter's row out of the table. The write that it is part of takes the names out of the paths of scans and
 // removes the traces when it is done.
 func (tx *Tx) forget(ref string) error {
 	under, err := tx.namesUnder(ref)
 	if err != nil || len(under) == 0 {
 		return err
 	}
-	var rows []events.SitterRow
 	for _, name := range under {
-		rows = append(rows, events.SitterRow{Ref: ref, Name: name})
-	}
-	if err := tx.forgetPaths(people.Of(rows...)); err != nil {
-		return err
+		tx.gone = append(tx.gone, events.SitterRow{Ref: ref, Name: name})
 	}
 	if err := tx.SetMeta(formerNames+ref, ""); err != nil {
 		return err
@@ -140,24 +156,30 @@ func (b *Book) removeTraces() error {
 	return trouble("the name is out of the table, but the disk failed while its traces were removed, and they may lie in the file: check the disk and erase once more")
 }
 
-// forgetPaths puts events.PathForgotten in the place of each path that holds one of the names.
-func (tx *Tx) forgetPaths(gone people.List) error {
+// forgetPaths puts events.PathForgotten in the place of each path that holds a name that goes. The paths are gone through
+// once, however many go.
+func (tx *Tx) forgetPaths() error {
+	gone := people.Of(tx.gone...)
 	if gone.None() {
 		return nil
 	}
-	rows, err := tx.tx.Query("SELECT path FROM thumbnail WHERE path<>''")
-	paths, err := collect(rows, err, func(row scanner) (path string, err error) {
-		err = row.Scan(&path)
-		return path, err
+	type scan struct {
+		sha256 []byte
+		path   string
+	}
+	rows, err := tx.tx.Query("SELECT sha256, path FROM thumbnail WHERE path<>''")
+	scans, err := collect(rows, err, func(row scanner) (s scan, err error) {
+		err = row.Scan(&s.sha256, &s.path)
+		return s, err
 	})
 	if err != nil {
 		return err
 	}
-	for _, path := range paths {
-		if gone.In(path) == "" {
+	for _, s := range scans {
+		if gone.In(s.path) == "" {
 			continue
 		}
-		if _, err := tx.tx.Exec("UPDATE thumbnail SET path=? WHERE path=?", events.PathForgotten, path); err != nil {
+		if _, err := tx.tx.Exec("UPDATE thumbnail SET path=? WHERE sha256=?", events.PathForgotten, s.sha256); err != nil {
 			return translate(err)
 		}
 		tx.forgot = true
@@ -242,6 +264,9 @@ type stone struct {
 
 // stones lists the stones of the book. That their entry was voided does not count: what was erased does not come back.
 func (tx *Tx) stones() ([]stone, error) {
+	if tx.laid != nil {
+		return *tx.laid, nil
+	}
 	found, err := tx.query("SELECT " + entryColumns + ` FROM entity t JOIN entry e ON e.stream=t.id
 		WHERE t.kind='sitter' AND t.kind<>'picture' AND e.kind='sitter.erased' ORDER BY e.seq`)
 	if err != nil {
@@ -265,6 +290,7 @@ func (tx *Tx) stones() ([]stone, error) {
 		}
 		out = append(out, s)
 	}
+	tx.laid = &out
 	return out, nil
 }
 
@@ -329,15 +355,14 @@ func (tx *Tx) obey(e *events.Entry, sitter events.Entity) error {
 	first, _ := pick(bearers, rank)
 	ours := tx.chains.grewHere(e.Branch)
 	d, _ := e.Data.(*events.SitterErasedData)
-	rows, err := tx.Sitters()
+	rows, err := tx.sittersNumbered(bare)
 	if err != nil {
 		return err
 	}
 	for _, row := range rows {
-		number, _ := splitRank(row.Ref)
 		own := row.Ref == sitter.Name
 		goes := own && (first.seq != e.Seq || ours || d.Salt == "")
-		if !goes && number == bare && (own || ours) {
+		if !goes && (own || ours) {
 			if goes, err = tx.stoneKnows(d, row.Ref); err != nil {
 				return err
 			}

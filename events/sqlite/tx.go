@@ -15,31 +15,33 @@ import (
 
 // Tx is one look at the book, or one write to it: everything inside sees the same state.
 type Tx struct {
-	b          *Book
-	tx         *statements
-	names      map[string][]entityRow // by name without rank
-	byID       map[int64]events.Entity
-	largest    map[string]int // of the rows that were asked for, by what stands before the number
-	lastSitter int            // the number that this write gave last, 0 before
-	meanings   map[meaningKey]events.ID
-	chains     *chains
-	touched    []int64 // streams to fold again before the commit
-	isTouch    map[int64]bool
-	changed    map[events.EntityKind]map[int64]bool // things but pictures that changed since their kind was asked for
-	bulk       bool                                 // many entries at once: every box is counted at the end
-	sure       bool                                 // of them the book holds none
-	begun      bool                                 // the first of them is here
-	allNames   bool                                 // every name of the book is in names
-	lifted     bool                                 // the guard of new entries is lifted until the end of the write
-	mended     bool                                 // the book holds voids or amendments
-	forgot     bool                                 // a sitter's row was taken out: its traces go when the write is done
-	oneChain   bool                                 // the book held one chain when that was asked
-	gather     *bulkFold                            // many entries at once: what their views are folded from
-	menders    menders                              // many entries at once: the voids and amendments by what they name, nil else
-	reached    map[int64]*reach
-	settling   bool    // views are being folded in the midst of a write
-	replay     bool    // the entries are kept already and go through anew
-	shadow     *shadow // verify: names are kept here, not in the file
+	b        *Book
+	tx       *statements
+	names    map[string][]entityRow // by name without rank
+	byID     map[int64]events.Entity
+	largest  map[string]int // of the rows that were asked for, by what stands before the number
+	inTable  *int           // the largest number in the table of sitters, nil before it was asked
+	meanings map[meaningKey]events.ID
+	chains   *chains
+	touched  []int64 // streams to fold again before the commit
+	isTouch  map[int64]bool
+	changed  map[events.EntityKind]map[int64]bool // things but pictures that changed since their kind was asked for
+	bulk     bool                                 // many entries at once: every box is counted at the end
+	sure     bool                                 // of them the book holds none
+	begun    bool                                 // the first of them is here
+	allNames bool                                 // every name of the book is in names
+	lifted   bool                                 // the guard of new entries is lifted until the end of the write
+	mended   bool                                 // the book holds voids or amendments
+	forgot   bool                                 // a sitter's row was taken out: its traces go when the write is done
+	gone     []events.SitterRow                   // names that go out of the paths of scans when the write is done
+	laid     *[]stone                             // the stones of the book, nil before they were asked and after one came in
+	oneChain bool                                 // the book held one chain when that was asked
+	gather   *bulkFold                            // many entries at once: what their views are folded from
+	menders  menders                              // many entries at once: the voids and amendments by what they name, nil else
+	reached  map[int64]*reach
+	settling bool    // views are being folded in the midst of a write
+	replay   bool    // the entries are kept already and go through anew
+	shadow   *shadow // verify: names are kept here, not in the file
 
 	clockBack *ClockBack // the clock stood before the last entry
 }
@@ -62,7 +64,9 @@ func (b *Book) Write(f func(*Tx) error) error {
 		if err != nil {
 			return err
 		}
-		err = f(tx)
+		if err = f(tx); err == nil {
+			err = tx.forgetPaths()
+		}
 		forgot, unfinished = tx.forgot, pending != ""
 		return err
 	}, false)
