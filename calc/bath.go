@@ -222,3 +222,28 @@ func FixerUsedFromClearing(nowS, freshS float64) (float64, error) {
 func FixTooLong(givenS, calledForS float64) bool {
 	return givenS > FixBleachS && givenS > calledForS || calledForS > 0 && givenS > FixBleachRatio*calledForS
 }
+
+// How a developer ages past its life. Our own model.
+const (
+	// oldBathGrowth is what a whole tray life past its end adds to a developer's
+	// time, as a share of it.
+	oldBathGrowth = 0.5
+	oldBathMost   = 4.0
+)
+
+// OldDeveloperGrowth is the factor on a developer's time after trayH hours in
+// the open tray of a life of lifeH: 1 within the life, half as much again for
+// every life past its end, to 4. Hours from 0 to 1e5; a life of 0 is no limit.
+// Our own model.
+func OldDeveloperGrowth(trayH, lifeH float64) (float64, error) {
+	if err := firstError(
+		within("hours in the tray", trayH, 0, 1e5, "h"),
+		within("life of the bath in the tray", lifeH, 0, 1e5, "h"),
+	); err != nil {
+		return 0, err
+	}
+	if lifeH == 0 || trayH <= lifeH {
+		return 1, nil
+	}
+	return math.Min(oldBathMost, 1+oldBathGrowth*(trayH/lifeH-1)), nil
+}

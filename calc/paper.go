@@ -209,9 +209,9 @@ func MaximumBlackDensity(dmax float64) float64 { return MaximumBlackShare * dmax
 
 func paperLogit(p float64) float64 { return math.Log(p / (1 - p)) }
 
-// How paper and developer age. Published sources only name the directions
-// (speed loss, change of contrast, stain, fog: US Navy 14262 p. 7-43); the
-// numbers are our own model.
+// How paper ages. Published sources only name the directions (speed loss,
+// change of contrast, stain, fog: US Navy 14262 p. 7-43); the numbers are our
+// own model.
 const (
 	// PaperGraceMonths is how far past its date a paper shows nothing.
 	PaperGraceMonths = 12.0
@@ -219,10 +219,6 @@ const (
 	agedStopsMost    = 1.0
 	agedFogPerYear   = 0.03
 	agedFogMost      = 0.3
-	// oldBathGrowth is what a whole tray life past its end adds to a developer's
-	// time, as a share of it.
-	oldBathGrowth = 0.5
-	oldBathMost   = 4.0
 )
 
 // AgedPaper is what a paper has lost so many months past its date: speed in
@@ -238,21 +234,4 @@ func AgedPaper(monthsPast float64) (speedStops, fog float64, err error) {
 	}
 	years := (monthsPast - PaperGraceMonths) / 12
 	return -math.Min(agedStopsMost, agedStopsPerYear*years), math.Min(agedFogMost, agedFogPerYear*years), nil
-}
-
-// OldDeveloperGrowth is the factor on a developer's time after trayH hours in
-// the open tray of a life of lifeH: 1 within the life, half as much again for
-// every life past its end, to 4. Hours from 0 to 1e5; a life of 0 is no limit.
-// Our own model.
-func OldDeveloperGrowth(trayH, lifeH float64) (float64, error) {
-	if err := firstError(
-		within("hours in the tray", trayH, 0, 1e5, "h"),
-		within("life of the bath in the tray", lifeH, 0, 1e5, "h"),
-	); err != nil {
-		return 0, err
-	}
-	if lifeH == 0 || trayH <= lifeH {
-		return 1, nil
-	}
-	return math.Min(oldBathMost, 1+oldBathGrowth*(trayH/lifeH-1)), nil
 }

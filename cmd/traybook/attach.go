@@ -16,6 +16,7 @@ import (
 	"traybook/events/sqlite"
 	"traybook/export/scan"
 	"traybook/projections/calledfor"
+	"traybook/projections/report"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
@@ -305,17 +306,6 @@ type suggestion struct {
 	Command        string         `json:"command"`
 }
 
-// From where on a measured tone is worth a second look. Our own choice: a hand that judges overrules them.
-const (
-	veiled     = 0.15 // lightest tone over the paper's white
-	edgeFogged = 0.05 // outer border over the inner
-	weakShare  = 0.75 // of the paper's range, darkest tone
-	flatRange  = 0.9  // from the lightest tone to the darkest
-	softBelow  = 0.1
-	dark       = 1.1 // median tone, where the highlights are grey too
-	light      = 0.3 // median tone, where the blacks are weak too
-)
-
 // suggest turns measures into what judge could be told.
 func suggest(ac *actContext, r readScan) (*suggestion, error) {
 	m := r.measured
@@ -331,7 +321,7 @@ func suggest(ac *actContext, r readScan) (*suggestion, error) {
 		paper = &snapshot.Paper{}
 	}
 	s := &suggestion{Sheet: r.job.sheet, Evenness: hundredths(m.Evenness), BorderEvenness: hundredths(m.BorderEvenness),
-		EdgeVeil: hundredths(m.EdgeVeil), Clipped: m.Border >= 0.995, Symptoms: symptomsOf(*m, paper.Dmax-paper.Dmin)}
+		EdgeVeil: hundredths(m.EdgeVeil), Clipped: m.Border >= 0.995, Symptoms: report.SymptomsOfTones(report.Tones{White: m.White, Mid: m.Mid, Black: m.Black, EdgeVeil: m.EdgeVeil, Sharpness: m.Sharpness}, paper.Dmax-paper.Dmin)}
 	at := func(net float64) *float64 { v := hundredths(paper.Dmin + net); return &v }
 	s.Density = events.Density{Min: at(m.White), Mid: at(m.Mid), Max: at(m.Black)}
 	if m.Sharpness > 0 {
@@ -344,29 +334,6 @@ func suggest(ac *actContext, r readScan) (*suggestion, error) {
 	}
 	s.Command = fmt.Sprintf("traybook judge %s %s --density %g,%g,%g", s.Sheet, verdict, *s.Density.Min, *s.Density.Mid, *s.Density.Max)
 	return s, nil
-}
-
-// symptomsOf are the symptoms that measured tones speak for. span is the paper's range of density, 0 where it is not
-// known.
-func symptomsOf(m scan.Measures, span float64) []string {
-	out := []string{}
-	add := func(is bool, symptom string) {
-		if is {
-			out = append(out, symptom)
-		}
-	}
-	if span <= 0 {
-		span = 1.9
-	}
-	weak := m.Black < weakShare*span
-	add(m.Mid > dark && m.White > veiled, "too-dark")
-	add(m.Mid < light && weak, "too-light")
-	add(m.White > veiled && m.Mid <= dark, "fogged-highlights")
-	add(weak && m.Mid >= light, "weak-blacks")
-	add(m.Black-m.White < flatRange, "flat")
-	add(m.EdgeVeil > edgeFogged, "edge-fog")
-	add(m.Sharpness > 0 && m.Sharpness < softBelow, "soft")
-	return out
 }
 
 func hundredths(v float64) float64 { return math.Round(v*100) / 100 }

@@ -229,23 +229,6 @@ func TestAttachRefusesInOneLineAndLeavesNothing(t *testing.T) {
 	})
 }
 
-func TestSymptomsOfMeasuredTones(t *testing.T) {
-	for _, c := range []struct {
-		m    scan.Measures
-		want string
-	}{
-		{scan.Measures{White: 0.05, Mid: 0.6, Black: 1.8, Sharpness: 0.5}, ""},
-		{scan.Measures{White: 0.3, Mid: 1.3, Black: 1.9}, "too-dark"},
-		{scan.Measures{White: 0.01, Mid: 0.15, Black: 1.0}, "too-light"},
-		{scan.Measures{White: 0.3, Mid: 0.8, Black: 1.8}, "fogged-highlights"},
-		{scan.Measures{White: 0.3, Mid: 0.6, Black: 0.9}, "fogged-highlights weak-blacks flat"},
-		{scan.Measures{White: 0.05, Mid: 0.6, Black: 1.8, EdgeVeil: 0.08}, "edge-fog"},
-		{scan.Measures{White: 0.05, Mid: 0.6, Black: 1.8, Sharpness: 0.06}, "soft"},
-	} {
-		assert.Equal(t, c.want, strings.Join(symptomsOf(c.m, 1.9), " "), fmt.Sprintf("%+v", c.m))
-	}
-}
-
 // BenchmarkAttachTwelveMegapixels takes sixteen pictures of twelve megapixels into a book on all cores; decode is the
 // same pictures only decoded, one after another.
 func BenchmarkAttachTwelveMegapixels(b *testing.B) {

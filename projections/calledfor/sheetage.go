@@ -7,8 +7,6 @@ import (
 	"traybook/projections/snapshot"
 )
 
-const floorMonths = 12.0
-
 // agedPaper is what age did to a sheet, nothing where it was less than a year past its date.
 type agedPaper struct {
 	Months     float64 // past its date
@@ -20,7 +18,7 @@ func (l *SheetLog) agedBy() agedPaper {
 		return agedPaper{}
 	}
 	months := monthsBetween(snapshot.EndOfDate(l.Box.Received.Expires, l.Exposure.At.Location()), l.Exposure.At)
-	if months < floorMonths {
+	if months < calc.PaperGraceMonths {
 		return agedPaper{}
 	}
 	stops, fog, err := calc.AgedPaper(months)

@@ -58,13 +58,13 @@ func stayOf(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry) (*Stay
 		if g, err := calc.OldDeveloperGrowth(s.Need.Age.TrayH, s.Need.Age.LifeH); err == nil {
 			slowed = g
 		}
-		s.Old = -math.Log2(math.Max(slowed, oldLeast))
+		s.Old = -math.Log2(math.Max(slowed, calc.BathOldLeast))
 	}
 	if s.Need.Stopped {
 		s.Warmth-- // hydroquinone has stopped: as if half the time. Our own model
 	}
 	// What lies below its floor is no cause of its own: the hand should have met it.
-	if math.Abs(s.Need.TempC-s.Need.NominalC) < FloorTempC {
+	if math.Abs(s.Need.TempC-s.Need.NominalC) < calc.FloorTempC {
 		s.Hand, s.Warmth = s.Hand+s.Warmth, 0
 	}
 	if s.Need.Used < calc.BathTiredShare {
@@ -75,17 +75,17 @@ func stayOf(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry) (*Stay
 
 // IsOld says whether the bath is so far past its life that it shows.
 func (s *Stay) IsOld() bool {
-	if s.Need.Age.LifeH > 0 && s.Need.Age.TrayH >= oldFrom*s.Need.Age.LifeH {
+	if s.Need.Age.LifeH > 0 && s.Need.Age.TrayH >= calc.BathOldFrom*s.Need.Age.LifeH {
 		return true
 	}
 	m := s.Bath.Mixed
-	if m.BottleDays != nil && s.Need.Age.BottleDays >= oldFrom**m.BottleDays {
+	if m.BottleDays != nil && s.Need.Age.BottleDays >= calc.BathOldFrom**m.BottleDays {
 		return true
 	}
 	if m.Expires == "" {
 		return false
 	}
-	return monthsBetween(snapshot.EndOfDate(m.Expires, s.Entry.At.Location()), s.Entry.At) >= floorMonths
+	return monthsBetween(snapshot.EndOfDate(m.Expires, s.Entry.At.Location()), s.Entry.At) >= calc.PaperGraceMonths
 }
 
 // Stays lists a sheet's stays in the baths of a role, and those in a bath of another.
@@ -108,15 +108,6 @@ func Stays(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.Sheet, 
 	}
 	return in, wrong, nil
 }
-
-// FloorTempC is the least deviation of a temperature that is told, in kelvin. Our own choice.
-const FloorTempC = 1.5
-
-// oldFrom is the share of its tray life from which a bath's age shows. Our own model.
-const oldFrom = 1.2
-
-// oldLeast is the least that a bath past its life is slowed by. Our own model.
-const oldLeast = 1.25
 
 // development is all that a sheet got in its developers, as one stay. given is log2 of what was given ÷ called for, total
 // the same as it counts: a developer that has stopped leaves it short, however long it lasted.
@@ -148,16 +139,12 @@ func developmentOf(in []*Stay) *development {
 	return &development{&s, given, total}
 }
 
-// spentSilver is the silver in a fixer, g/l, from which it leaves compounds in the sheet that do not wash out. Common
-// practice.
-const spentSilver = 2.0
-
 // Silver says whether the latest strip before the stay found the fixer full of silver.
 func (s *Stay) Silver() bool {
 	full := false
 	for _, e := range s.Bath.Entries {
 		if x, ok := e.Data.(*events.BathTestedData); ok && x.Test == "silver-strip" && !e.At.After(s.Entry.At) {
-			full = x.Value >= spentSilver
+			full = x.Value >= calc.FixerSilverGL
 		}
 	}
 	return full

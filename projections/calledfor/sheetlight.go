@@ -139,7 +139,7 @@ func sunMoved(snap *snapshot.Snapshot, l *SheetLog, first *events.Entry) (float6
 		return 0, nil
 	}
 	stops := math.Log2(is / was)
-	if math.Abs(stops) < FloorStops { // told in no case, and a day's course takes long to calculate
+	if math.Abs(stops) < calc.FloorStops { // told in no case, and a day's course takes long to calculate
 		return 0, nil
 	}
 	day, err := calc.SunOn(l.Exposure.At, lat, lon)

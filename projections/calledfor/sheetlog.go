@@ -198,9 +198,6 @@ func DarkStops(c calc.Curve, density float64) float64 {
 	return stops
 }
 
-// FloorStops is the least deviation of an exposure that is told, in stops. Our own choice.
-const FloorStops = 0.15
-
 // Floor is the least deviation of an exposure that is told: 0.15 stop, or twice the cap's scatter.
 func (l *SheetLog) Floor(timeS float64) float64 {
 	sd := calc.CapSDS
@@ -209,7 +206,7 @@ func (l *SheetLog) Floor(timeS float64) float64 {
 	}
 	scatter, err := calc.CapScatterStops(timeS, sd)
 	if err != nil {
-		return FloorStops
+		return calc.FloorStops
 	}
-	return max(FloorStops, 2*scatter)
+	return max(calc.FloorStops, 2*scatter)
 }

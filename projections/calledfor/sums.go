@@ -146,7 +146,7 @@ func washSums(snap *snapshot.Snapshot, sh *snapshot.Sheet) ([]snapshot.WashSum, 
 func washDone(e events.Entry, base calc.Base, area float64) calc.WashDone {
 	x := e.Data.(*events.SheetWashedData)
 	done := calc.WashDone{Base: base, Aid: x.Aid != "", VolumeML: snapshot.ValueOr(x.VolumeML, 0), SoakS: snapshot.ValueOr(x.SoakS, 0),
-		RunningS: snapshot.ValueOr(x.RunningS, 0), TempC: snapshot.ValueOr(x.TempC, 20), AreaM2: area}
+		RunningS: snapshot.ValueOr(x.RunningS, 0), TempC: snapshot.ValueOr(x.TempC, calc.BathTempC), AreaM2: area}
 	if x.Changes != nil {
 		done.Changes = float64(*x.Changes)
 	}

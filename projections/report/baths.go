@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"traybook/calc"
 	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
@@ -104,7 +105,7 @@ func bathSince(snap *snapshot.Snapshot, b *snapshot.Bath, since time.Time) (bool
 // BathLineOf is one bath as it stands at a moment: what every list, table and page tells of it.
 func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathLine, error) {
 	m := b.Mixed
-	l := BathLine{Bath: b.Entity.Name, Role: m.Role, Name: m.Name, Dilution: orNil(m.Dilution), NominalS: m.TimeS, NominalC: snapshot.ValueOr(m.TempC, 20),
+	l := BathLine{Bath: b.Entity.Name, Role: m.Role, Name: m.Name, Dilution: orNil(m.Dilution), NominalS: m.TimeS, NominalC: snapshot.ValueOr(m.TempC, calc.BathTempC),
 		BottleDays: m.BottleDays, Expires: orNil(m.Expires), MixedAt: events.FormatTime(b.At), Warnings: []wording.Warning{}}
 	age, err := snap.AgeOf(b, now, false, "")
 	if err != nil {

@@ -220,7 +220,7 @@ func timed(snap *snapshot.Snapshot, g *gathered, from, bath string, seconds, tem
 	if err != nil || b == nil || b.Mixed == nil || b.Mixed.Role != "developer" {
 		return err
 	}
-	factor, err := calc.TemperatureFactor(20, tempC, snapshot.ValueOr(b.Mixed.Q10, 2))
+	factor, err := calc.TemperatureFactor(calc.BathTempC, tempC, snapshot.ValueOr(b.Mixed.Q10, calc.DefaultQ10))
 	if err != nil || used > 10 {
 		return nil
 	}

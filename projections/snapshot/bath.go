@@ -70,7 +70,7 @@ func (b *Bath) follow() {
 				b.temps = append(b.temps, Change[float64]{e.At, d.Value})
 			}
 			if d.Test == "clearing-time" && b.Mixed.TimeS != nil {
-				if u, err := calc.FixerUsedFromClearing(d.Value, *b.Mixed.TimeS/2); err == nil {
+				if u, err := calc.FixerUsedFromClearing(d.Value, *b.Mixed.TimeS/calc.FixPerClearing); err == nil {
 					b.cleared = append(b.cleared, Change[float64]{e.At, u})
 				}
 			}
@@ -495,7 +495,7 @@ func (b *Bath) TempAt(at time.Time) (tempC float64, measured bool) {
 	if c := b.temps.Then(at); c != nil {
 		return c.Value, true
 	}
-	return ValueOr(b.Mixed.TempC, 20), false
+	return ValueOr(b.Mixed.TempC, calc.BathTempC), false
 }
 
 // turnsOf gives the ways into the open tray that stays are. Mixed means in the tray; a move, or the end of a session that

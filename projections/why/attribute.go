@@ -64,9 +64,9 @@ func (r *replay) densitySymptom(l *calledfor.SheetLog) string {
 		return ""
 	}
 	switch off := calledfor.DarkStops(l.Ideal.Curve, *l.Density.Mid); {
-	case off > calledfor.FloorStops:
+	case off > calc.FloorStops:
 		return "too-dark"
-	case off < -calledfor.FloorStops:
+	case off < -calc.FloorStops:
 		return "too-light"
 	}
 	return ""
@@ -147,7 +147,7 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 		if mid {
 			w.size = sizeOf(l, symptom)
 			if w.size != 0 {
-				unit = math.Max(math.Abs(w.size), calledfor.FloorStops)
+				unit = math.Max(math.Abs(w.size), calc.FloorStops)
 			}
 		}
 		r.shareTones(w, measure, unit, mid)

@@ -120,7 +120,7 @@ func (r *replay) bathState(l *calledfor.SheetLog, s *calledfor.Stay) {
 	if s.IsOld() {
 		add("developer-old")
 	}
-	if s.Need.TempC > calc.BathWarmC && s.Need.TempC-s.Need.NominalC >= calledfor.FloorTempC {
+	if s.Need.TempC > calc.BathWarmC && s.Need.TempC-s.Need.NominalC >= calc.FloorTempC {
 		add("developer-warm")
 	}
 }

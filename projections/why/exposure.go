@@ -40,7 +40,7 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 	}
 	off := math.Log2(planned / pl.time(f, nil))
 	late := math.Log2(l.X.TimeS / planned)
-	if math.Abs(off) >= calledfor.FloorStops {
+	if math.Abs(off) >= calc.FloorStops {
 		untold := 0.0 // what the hand did beside the plan, where that is too little to be told by itself
 		if net := late + wide; math.Abs(net) < floor {
 			untold = net
@@ -127,7 +127,7 @@ func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, unt
 	if math.Abs(net) < floor {
 		return
 	}
-	if math.Abs(wide) >= calledfor.FloorStops && (wide > 0) == (net > 0) {
+	if math.Abs(wide) >= calc.FloorStops && (wide > 0) == (net > 0) {
 		stops := wide
 		if (late > 0) != (net > 0) || math.Abs(late) < floor {
 			stops = net

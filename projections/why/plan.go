@@ -42,25 +42,25 @@ func planOf(l *calledfor.SheetLog) *planned {
 	for _, s := range c.Stops {
 		switch s.Factor {
 		case "reciprocity":
-			if math.Abs(s.Stops) >= calledfor.FloorStops {
+			if math.Abs(s.Stops) >= calc.FloorStops {
 				pl.omissions = append(pl.omissions, omission{s.Factor, "reciprocity-forgotten", 0, true})
 			}
 			continue
 		case "extension":
-			if !again && s.Stops >= calledfor.FloorStops {
+			if !again && s.Stops >= calc.FloorStops {
 				pl.omissions = append(pl.omissions, omission{s.Factor, "bellows-factor-forgotten", -s.Stops, false}, omission{s.Factor, "bellows-factor-twice", s.Stops, false})
 			}
 		case "index":
-			if math.Abs(s.Stops) >= calledfor.FloorStops {
+			if math.Abs(s.Stops) >= calc.FloorStops {
 				pl.omissions = append(pl.omissions, omission{s.Factor, "meter-at-wrong-index", -s.Stops, false})
 			}
 		case "filter":
 			filter = s.Stops
-			if !again && filter >= calledfor.FloorStops {
+			if !again && filter >= calc.FloorStops {
 				pl.omissions = append(pl.omissions, omission{s.Factor, "filter-factor-forgotten", -filter, false})
 			}
 		case "zone":
-			if math.Abs(s.Stops) >= calledfor.FloorStops {
+			if math.Abs(s.Stops) >= calc.FloorStops {
 				pl.omissions = append(pl.omissions, omission{s.Factor, "average-misread", -s.Stops, false})
 			}
 		}
@@ -80,7 +80,7 @@ func strayFactors(l *calledfor.SheetLog) []float64 {
 	var out []float64
 	seen := map[float64]bool{}
 	add := func(f float64) {
-		if math.Log2(f) >= calledfor.FloorStops && !seen[f] {
+		if math.Log2(f) >= calc.FloorStops && !seen[f] {
 			seen[f] = true
 			out = append(out, f)
 		}
@@ -221,7 +221,7 @@ func (r *replay) wrongBox(l *calledfor.SheetLog, pl *planned) error {
 	if other.Index == 0 {
 		return nil
 	}
-	if stops := math.Log2(l.Paper.Index / other.Index); math.Abs(stops) >= calledfor.FloorStops {
+	if stops := math.Log2(l.Paper.Index / other.Index); math.Abs(stops) >= calc.FloorStops {
 		pl.omissions = slices.Insert(pl.omissions, 0, omission{"paper", "wrong-paper", stops, false})
 	}
 	return nil

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"traybook/calc"
 	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
@@ -28,7 +29,7 @@ func (r *replay) twice(l *calledfor.SheetLog) error {
 	}
 	if stops := l.AgainStops(); stops > 0 {
 		v := &deviation{on: l, shows: double}
-		if stops >= calledfor.FloorStops {
+		if stops >= calc.FloorStops {
 			v.apply = exposedBy(stops)
 		}
 		v.Cause, v.Entries = "double-exposed", entriesOf(l.Sheet.Exposures)

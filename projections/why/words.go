@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"traybook/calc"
 	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
@@ -169,7 +170,7 @@ func (r *replay) lines(out *Diagnosis) []string {
 }
 
 func stopsLeft(out *Diagnosis) string {
-	if out.UnexplainedStops == nil || math.Abs(*out.UnexplainedStops) < calledfor.FloorStops {
+	if out.UnexplainedStops == nil || math.Abs(*out.UnexplainedStops) < calc.FloorStops {
 		return ""
 	}
 	return " (" + wording.SizeOfStops(*out.UnexplainedStops) + ")"
