@@ -20,24 +20,21 @@ const (
 )
 
 // IsName says whether s can name a box, bath, session, camera, holder or strip.
-func IsName(s string) bool { return isNameForm(s) }
+func IsName(s string) bool { return nameForm().MatchString(s) }
 
 // IsPicture says whether s has the form of a picture's number.
-func IsPicture(s string) bool { return isPictureForm(s) }
+func IsPicture(s string) bool { return pictureForm().MatchString(s) }
 
 // IsSitter says whether s has the form of a reference to a sitter, sitter-7@2 in a joined book included.
-func IsSitter(s string) bool { return isSitterForm(s) }
+func IsSitter(s string) bool { return sitterForm().MatchString(s) }
 
 // SplitSheet takes a sheet's name apart: its picture, and "n" or "p1", "p2" …
 func SplitSheet(sheet string) (picture, part string, ok bool) {
-	number, part, rank, ok := sheetForm(sheet)
-	switch {
-	case !ok:
+	m := sheetForm().FindStringSubmatch(sheet)
+	if m == nil {
 		return "", "", false
-	case rank == "":
-		return number, part, true
 	}
-	return number + rank, part, true
+	return m[1] + m[3], m[2], true
 }
 
 // Sheet joins what SplitSheet parts: Sheet("2026-014@2", "n") is 2026-014n@2.
@@ -127,18 +124,18 @@ func (f Field) wrongString(s string) *FieldError {
 	switch f.Type {
 	case "name", "ref":
 		if f.Of == "picture" {
-			if !isPictureForm(s) {
+			if !pictureForm().MatchString(s) {
 				form = "a picture's number such as 2026-014"
 			}
-		} else if !isRankedForm(s) { // dev-1@2 is the second dev-1 of a joined book
+		} else if !rankedForm().MatchString(s) { // dev-1@2 is the second dev-1 of a joined book
 			form = "a name of small letters, digits, . _ - (at most 40), such as " + f.Of + "-1"
 		}
 	case "sheet":
-		if !isSheetForm(s) {
+		if !sheetForm().MatchString(s) {
 			form = "a sheet such as 2026-014n or 2026-014p1"
 		}
 	case "sitter":
-		if !isSitterForm(s) {
+		if !sitterForm().MatchString(s) {
 			form = "a reference such as sitter-7"
 		}
 	case "entry":
@@ -162,11 +159,11 @@ func (f Field) wrongString(s string) *FieldError {
 			form = "a time zone such as Europe/Oslo"
 		}
 	case "currency":
-		if !isCurrencyForm(s) {
+		if !currencyForm().MatchString(s) {
 			form = "a currency of three capitals such as NOK"
 		}
 	case "dilution":
-		if !dilutionPattern().MatchString(s) {
+		if !dilutionForm().MatchString(s) {
 			form = "a dilution such as 1+9, or stock"
 		}
 	case "one":
@@ -281,7 +278,7 @@ func checkReading(d *LightMeteredData) error {
 }
 
 func isDate(s string) bool {
-	if !datePattern().MatchString(s) {
+	if !dateForm().MatchString(s) {
 		return false
 	}
 	_, err := time.Parse("2006-01-02"[:len(s)], s)

@@ -323,12 +323,3 @@ func (q *fast) judge(f Field, from int) {
 func (q *fast) without(f Field) {
 	q.odd = q.odd || q.judged && f.mustStand()
 }
-
-func isHex[T string | []byte](s T) bool {
-	for i := 0; i < len(s); i++ {
-		if c := s[i]; (c < '0' || c > '9') && (c < 'a' || c > 'f') {
-			return false
-		}
-	}
-	return len(s) > 0
-}

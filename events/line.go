@@ -75,7 +75,7 @@ const maxOffset = 18 * 3600
 
 // ParseTime reads an RFC 3339 time with its offset, in its strict form.
 func ParseTime(s string) (time.Time, error) {
-	if !isTimeForm(s) {
+	if !timeForm().MatchString(s) {
 		return time.Time{}, fmt.Errorf("%q is no time; write it as 2026-05-03T14:05:10+02:00", short(s))
 	}
 	t, err := time.Parse(time.RFC3339, s)
@@ -215,12 +215,12 @@ func partLine(raw []byte) (stored []byte, prev, hash Hash, ok bool) {
 	if cut < 0 {
 		return nil, prev, hash, false
 	}
-	p, h, ok := tailForm(raw[cut:])
-	if !ok {
+	m := tailForm().FindSubmatch(raw[cut:])
+	if m == nil {
 		return nil, prev, hash, false
 	}
-	hex.Decode(prev[:], p) // tailForm has looked at the digits
-	hex.Decode(hash[:], h)
+	hex.Decode(prev[:], m[1]) // the form has digits alone
+	hex.Decode(hash[:], m[2])
 	return append(append(make([]byte, 0, cut+1), raw[:cut]...), '}'), prev, hash, true
 }
 

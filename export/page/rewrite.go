@@ -8,16 +8,13 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
-	"runtime"
 	"slices"
 	"strconv"
 	"sync"
-	"sync/atomic"
 )
 
 // A document as the library leaves it lacks what ISO 32000-1 offers a reader: counts in its outline, a description that
-// the catalog refers to, an /ID. So it is taken apart into its objects, and they are written anew, the contents of its
-// pages compressed all at once.
+// the catalog refers to, an /ID. So it is taken apart into its objects, and they are written anew.
 
 // parts is a document taken apart.
 type parts struct {
@@ -133,38 +130,29 @@ func (p parts) putIn(pictures map[string][]byte) error {
 // plainStream is a stream that nothing has compressed.
 var plainStream = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^<</Length \d+>>\nstream\n`) })
 
-// compress packs every plain stream, on all processors: the library would do it page after page, with a new compressor
-// for each.
+// compress packs every plain stream with one compressor: the library would make a new one for each.
 func (p parts) compress() error {
-	var next atomic.Int64
-	var workers sync.WaitGroup
-	errs := make([]error, len(p.objects))
-	for range runtime.GOMAXPROCS(0) {
-		workers.Go(func() {
-			var packed bytes.Buffer
-			z, err := zlib.NewWriterLevel(&packed, zlib.BestSpeed)
-			for err == nil {
-				i := int(next.Add(1))
-				if i >= len(p.objects) {
-					return
-				}
-				head := plainStream().Find(p.objects[i])
-				if head == nil {
-					continue
-				}
-				content, whole := bytes.CutSuffix(p.objects[i][len(head):], []byte("\nendstream\n"))
-				if !whole {
-					errs[i] = errForm
-					continue
-				}
-				packed.Reset()
-				z.Reset(&packed)
-				_, wrote := z.Write(content)
-				errs[i] = errors.Join(wrote, z.Close())
-				p.objects[i] = slices.Concat(fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", packed.Len()), packed.Bytes(), []byte("\nendstream\n"))
-			}
-		})
+	var packed bytes.Buffer
+	z, err := zlib.NewWriterLevel(&packed, zlib.BestSpeed)
+	if err != nil {
+		return err
 	}
-	workers.Wait()
-	return errors.Join(errs...)
+	for i, body := range p.objects {
+		head := plainStream().Find(body)
+		if head == nil {
+			continue
+		}
+		content, whole := bytes.CutSuffix(body[len(head):], []byte("\nendstream\n"))
+		if !whole {
+			return errForm
+		}
+		packed.Reset()
+		z.Reset(&packed)
+		_, wrote := z.Write(content)
+		if err := errors.Join(wrote, z.Close()); err != nil {
+			return err
+		}
+		p.objects[i] = slices.Concat(fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", packed.Len()), packed.Bytes(), []byte("\nendstream\n"))
+	}
+	return nil
 }

@@ -73,30 +73,22 @@ func ImportBuffered(w ImportWriter, p *ImportBuffer, recordedAt time.Time, batch
 	if p.EvenSo {
 		sitters = func() (names.List, error) { return names.List{}, nil }
 	}
-	stop := make(chan struct{})
-	hands := p.inOrder(order, stop)
-	defer func() {
-		close(stop)
-		for range hands { // the reader is gone before the caller lets go of the store
+	f, ahead := snapshot.NewFollower(w), &window{store: p.store}
+	for _, i := range order {
+		wrong := func(err error) error { return &events.LineError{N: int(p.lines[i].number), Err: err} }
+		e, err := p.line(int(i), ahead)
+		if err != nil {
+			return out, wrong(err)
 		}
-	}()
-	f := snapshot.NewFollower(w)
-	for hand := range hands {
-		for i := range hand.entries {
-			e := &hand.entries[i]
-			e.RecordedAt, e.Batch = recordedAt, batch
-			if e.Kind == events.BookOpened {
-				e.Book = book // names the chain where the file has none of its own yet
-			}
-			if err := take(f, w, e, p, sitters); err != nil {
-				return out, &events.LineError{N: int(p.lines[order[hand.from+i]].number), Err: err}
-			}
-			if out.Added++; progress != nil {
-				progress(out.Added)
-			}
+		e.RecordedAt, e.Batch = recordedAt, batch
+		if e.Kind == events.BookOpened {
+			e.Book = book // names the chain where the file has none of its own yet
 		}
-		if hand.err != nil {
-			return out, hand.err
+		if err := take(f, w, &e, p, sitters); err != nil {
+			return out, wrong(err)
+		}
+		if out.Added++; progress != nil {
+			progress(out.Added)
 		}
 	}
 	return out, nil
