@@ -10,25 +10,10 @@ import (
 )
 
 // Meta reads one of the book's own settings, "" where it is not set.
-func (tx *Tx) Meta(key string) (string, error) {
-	var v string
-	err := tx.tx.QueryRow("SELECT value FROM meta WHERE key=?", key).Scan(&v)
-	if errors.Is(err, sql.ErrNoRows) {
-		return "", nil
-	}
-	return v, translate(err)
-}
+func (tx *Tx) Meta(key string) (string, error) { return tx.tx.meta(key) }
 
 // SetMeta sets it; "" removes it.
-func (tx *Tx) SetMeta(key, value string) error {
-	var err error
-	if value == "" {
-		_, err = tx.tx.Exec("DELETE FROM meta WHERE key=?", key)
-	} else {
-		_, err = tx.tx.Exec("INSERT INTO meta VALUES (?,?) ON CONFLICT(key) DO UPDATE SET value=excluded.value", key, value)
-	}
-	return translate(err)
-}
+func (tx *Tx) SetMeta(key, value string) error { return tx.tx.setMeta(key, value) }
 
 // Append seals e as the next entry of the file's own chain and keeps it. e must be valid and filled in, and what it
 // names must exist; its Book, BookSeq, Prev, Hash and Stored are set here, and RecordedAt is moved up to the head's
@@ -49,17 +34,17 @@ func (tx *Tx) Append(e *events.Entry) error {
 }
 
 func (tx *Tx) appendAs(e *events.Entry, name namer) error {
-	if err := tx.loadChains(); err != nil {
+	if err := tx.chains.load(); err != nil {
 		return err
 	}
 	if tx.chains.own == 0 {
-		if err := tx.openOwn(e); err != nil {
+		if err := tx.chains.openOwn(e); err != nil {
 			return err
 		}
 	}
 	own := tx.chains.own
 	head := tx.chains.heads[own]
-	if err := tx.notBefore(e, head); err != nil {
+	if err := tx.chains.notBefore(e, head); err != nil {
 		return err
 	}
 	if e.V == 0 {
@@ -133,7 +118,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 	if _, err = tx.tx.Exec(insertEntry, row.args()...); err != nil {
 		return translate(err)
 	}
-	if err := tx.advance(e); err != nil {
+	if err := tx.chains.advance(e); err != nil {
 		return err
 	}
 	if err := tx.link(e, p, c, name); err != nil {

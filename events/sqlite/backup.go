@@ -119,7 +119,7 @@ func VerifyFile(path string, o Options, vo VerifyOptions) (Report, error) {
 // Holds says whether the book has an entry: by its id, and by its hash too where one is given.
 func (tx *Tx) Holds(id events.ID, hash events.Hash) (bool, error) {
 	if hash != (events.Hash{}) {
-		seq, err := tx.has(&events.Entry{ID: id, Hash: hash})
+		seq, err := tx.tx.has(&events.Entry{ID: id, Hash: hash})
 		return seq != 0, err
 	}
 	var seq int64

@@ -31,6 +31,11 @@ type chainRow struct {
 
 // chains is what a transaction knows of the chains: a handful, however long the book.
 type chains struct {
+	file   *statements
+	dry    bool // what changes goes into no table
+	loaded bool
+	single bool // the book held one chain when that was asked
+
 	rows   map[int64]*chainRow
 	heads  map[int64]Head
 	byHash map[events.Hash]int64 // heads by their hash
@@ -38,6 +43,8 @@ type chains struct {
 	tailOf int64                 // the chain it belongs to
 	own    int64                 // the chain that this file appends to, 0 where it has none
 	before int64                 // the file's last seq when the write began
+
+	clockBack *ClockBack // the clock stood before the last entry
 }
 
 // grewHere says whether a chain, or what it grew from, was in this file when the write began.
@@ -51,9 +58,9 @@ func (c *chains) grewHere(id int64) bool {
 }
 
 // chainRows reads the table of chains.
-func (tx *Tx) chainRows() (map[int64]*chainRow, error) {
+func (s *statements) chainRows() (map[int64]*chainRow, error) {
 	out := map[int64]*chainRow{}
-	rows, err := tx.tx.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first, coalesce(last,0) FROM chain")
+	rows, err := s.Query("SELECT id, book, coalesce(parent,0), coalesce(parent_seq,0), first, coalesce(last,0) FROM chain")
 	err = each(rows, err, func(row scanner) error {
 		var id int64
 		var c chainRow
@@ -68,52 +75,86 @@ func (tx *Tx) chainRows() (map[int64]*chainRow, error) {
 	return out, err
 }
 
-func (tx *Tx) loadChains() error {
-	if tx.chains != nil {
+// load reads them, unless that is done.
+func (c *chains) load() error {
+	if c.loaded {
 		return nil
 	}
-	rows, err := tx.chainRows()
+	read := chains{file: c.file, dry: c.dry, loaded: true, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
+	var err error
+	if read.rows, err = c.file.chainRows(); err != nil {
+		return err
+	}
+	if err := chainsInOrder(read.rows); err != nil {
+		return err
+	}
+	err = c.file.QueryRow("SELECT seq, chain FROM entry ORDER BY seq DESC LIMIT 1").Scan(&read.tail, &read.tailOf)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return translate(err)
+	}
+	for id, r := range read.rows {
+		seq := r.last
+		if id == read.tailOf {
+			seq = read.tail
+		}
+		e, err := c.file.entryAt(seq)
+		if err != nil {
+			return fmt.Errorf("%w: the end of chain %d is not where it should be; `traybook rebuild` looks for it", events.ErrDamaged, id)
+		}
+		h := headOf(e)
+		h.Chain = id
+		read.heads[id], read.byHash[h.Hash] = h, id
+	}
+	text, err := c.file.meta("own_chain")
+	if err != nil {
+		return err
+	}
+	if text != "" {
+		read.own, err = strconv.ParseInt(text, 10, 64)
+		if _, ok := read.rows[read.own]; err != nil || !ok {
+			return fmt.Errorf("%w: the own chain is %q", events.ErrDamaged, text)
+		}
+	}
+	read.before = read.tail
+	*c = read
+	return nil
+}
+
+// blank reads them as if none of their entries had come in.
+func (c *chains) blank() error {
+	rows, err := c.file.chainRows()
 	if err != nil {
 		return err
 	}
 	if err := chainsInOrder(rows); err != nil {
 		return err
 	}
-	c := &chains{rows: rows, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
-	err = tx.tx.QueryRow("SELECT seq, chain FROM entry ORDER BY seq DESC LIMIT 1").Scan(&c.tail, &c.tailOf)
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return translate(err)
+	for _, r := range rows {
+		r.last = 0
 	}
-	for id, r := range c.rows {
-		seq := r.last
-		if id == c.tailOf {
-			seq = c.tail
-		}
-		e, err := tx.entryAt(seq)
-		if err != nil {
-			return fmt.Errorf("%w: the end of chain %d is not where it should be; `traybook rebuild` looks for it", events.ErrDamaged, id)
-		}
-		h := headOf(e)
-		h.Chain = id
-		c.heads[id], c.byHash[h.Hash] = h, id
-	}
-	text, err := tx.Meta("own_chain")
-	if err != nil {
-		return err
-	}
-	if text != "" {
-		c.own, err = strconv.ParseInt(text, 10, 64)
-		if _, ok := c.rows[c.own]; err != nil || !ok {
-			return fmt.Errorf("%w: the own chain is %q", events.ErrDamaged, text)
-		}
-	}
-	c.before = c.tail
-	tx.chains = c
+	*c = chains{file: c.file, dry: c.dry, loaded: true, rows: rows, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
 	return nil
 }
 
-func (tx *Tx) entryAt(seq int64) (events.Entry, error) {
-	e, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.seq=?", seq))
+// joined says whether the book holds more than one chain.
+func (c *chains) joined() (bool, error) {
+	if !c.loaded && !c.single {
+		var more bool
+		if err := c.file.QueryRow("SELECT EXISTS (SELECT 1 FROM chain WHERE id>1)").Scan(&more); err != nil {
+			return false, translate(err)
+		}
+		c.single = !more
+		if more {
+			if err := c.load(); err != nil {
+				return false, err
+			}
+		}
+	}
+	return c.loaded && len(c.rows) > 1, nil // a write that joins another book has loaded them
+}
+
+func (s *statements) entryAt(seq int64) (events.Entry, error) {
+	e, err := scanEntry(s.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.seq=?", seq))
 	if errors.Is(err, sql.ErrNoRows) {
 		return e, events.ErrNotFound
 	}
@@ -129,13 +170,16 @@ func headOf(e events.Entry) Head {
 }
 
 // Heads gives the end of every chain, in the order in which the chains came into this file.
-func (tx *Tx) Heads() ([]Head, error) {
-	if err := tx.loadChains(); err != nil {
+func (tx *Tx) Heads() ([]Head, error) { return tx.chains.ends() }
+
+// ends gives the end of every chain, in the order in which the chains came into this file.
+func (c *chains) ends() ([]Head, error) {
+	if err := c.load(); err != nil {
 		return nil, err
 	}
-	out := make([]Head, 0, len(tx.chains.rows))
-	for id := int64(1); id <= int64(len(tx.chains.rows)); id++ {
-		out = append(out, tx.chains.heads[id])
+	out := make([]Head, 0, len(c.rows))
+	for id := int64(1); id <= int64(len(c.rows)); id++ {
+		out = append(out, c.heads[id])
 	}
 	return out, nil
 }
@@ -143,7 +187,7 @@ func (tx *Tx) Heads() ([]Head, error) {
 // HasOwnChain says whether the file has a chain of its own to append to. One made from another (an import of whole
 // lines, a backup, a salvage) has none until its first own act opens one: see EnsureOwn.
 func (tx *Tx) HasOwnChain() (bool, error) {
-	err := tx.loadChains()
+	err := tx.chains.load()
 	return err == nil && tx.chains.own != 0, err
 }
 
@@ -158,14 +202,13 @@ func (tx *Tx) EnsureOwn(opened events.Entry) error {
 }
 
 // openOwn makes the chain that e, the first act of this file, begins.
-func (tx *Tx) openOwn(e *events.Entry) error {
+func (c *chains) openOwn(e *events.Entry) error {
 	if e.Kind != events.BookOpened && e.Kind != events.BookSalvaged {
 		return errors.New("the file has no chain of its own yet; a book.opened must come first")
 	}
 	if e.Book.IsZero() {
 		return errors.New("a new chain needs a name")
 	}
-	c := tx.chains
 	row := chainRow{book: e.Book}
 	var head Head
 	if c.tail > 0 {
@@ -177,11 +220,11 @@ func (tx *Tx) openOwn(e *events.Entry) error {
 			}
 		}
 	}
-	id, err := tx.addChain(row)
+	id, err := c.add(row)
 	if err != nil {
 		return err
 	}
-	if err := tx.SetMeta("own_chain", strconv.FormatInt(id, 10)); err != nil {
+	if err := c.file.setMeta("own_chain", strconv.FormatInt(id, 10)); err != nil {
 		return err
 	}
 	c.own = id
@@ -190,16 +233,15 @@ func (tx *Tx) openOwn(e *events.Entry) error {
 	return nil
 }
 
-// addChain gives a chain its number in this file. Its first entry is the next one to be kept.
-func (tx *Tx) addChain(row chainRow) (int64, error) {
-	c := tx.chains
+// add gives a chain its number in this file. Its first entry is the next one to be kept.
+func (c *chains) add(row chainRow) (int64, error) {
 	id := int64(len(c.rows)) + 1
 	row.first = c.tail + 1
 	var parent, parentSeq any
 	if row.parent != 0 {
 		parent, parentSeq = row.parent, row.parentSeq
 	}
-	if _, err := tx.tx.Exec("INSERT INTO chain VALUES (?,?,?,?,?,NULL)", id, row.book[:], parent, parentSeq, row.first); err != nil {
+	if _, err := c.file.Exec("INSERT INTO chain VALUES (?,?,?,?,?,NULL)", id, row.book[:], parent, parentSeq, row.first); err != nil {
 		return 0, translate(err)
 	}
 	c.rows[id] = &row
@@ -207,15 +249,14 @@ func (tx *Tx) addChain(row chainRow) (int64, error) {
 }
 
 // advance makes e, just kept, the head of its chain.
-func (tx *Tx) advance(e *events.Entry) error {
-	c := tx.chains
+func (c *chains) advance(e *events.Entry) error {
 	if c.tailOf != e.Branch {
 		if c.tailOf != 0 {
-			if err := tx.setLast(c.tailOf, c.tail); err != nil {
+			if err := c.setLast(c.tailOf, c.tail); err != nil {
 				return err
 			}
 		}
-		if err := tx.setLast(e.Branch, 0); err != nil {
+		if err := c.setLast(e.Branch, 0); err != nil {
 			return err
 		}
 	}
@@ -232,20 +273,20 @@ func (tx *Tx) advance(e *events.Entry) error {
 }
 
 // setLast notes where a chain ends for now, 0 for the chain that goes on.
-func (tx *Tx) setLast(chain, seq int64) error {
-	row := tx.chains.rows[chain]
+func (c *chains) setLast(chain, seq int64) error {
+	row := c.rows[chain]
 	if row.last == seq {
 		return nil
 	}
 	row.last = seq
-	if tx.shadow != nil {
+	if c.dry {
 		return nil
 	}
 	var last any
 	if seq != 0 {
 		last = seq
 	}
-	_, err := tx.tx.Exec("UPDATE chain SET last=? WHERE id=?", last, chain)
+	_, err := c.file.Exec("UPDATE chain SET last=? WHERE id=?", last, chain)
 	return translate(err)
 }
 
@@ -257,11 +298,10 @@ var (
 
 // place finds the chain that a whole entry goes on, or begins one that grows from an entry the book holds: another
 // book's own chain, or a second branch of the same book. mayBegin allows one that grows from none.
-func (tx *Tx) place(e *events.Entry, mayBegin bool) error {
-	if err := tx.loadChains(); err != nil {
+func (c *chains) place(e *events.Entry, mayBegin bool) error {
+	if err := c.load(); err != nil {
 		return err
 	}
-	c := tx.chains
 	if id, ok := c.byHash[e.Prev]; ok {
 		if h := c.heads[id]; h.Book == e.Book {
 			if e.BookSeq != h.BookSeq+1 {
@@ -283,7 +323,7 @@ func (tx *Tx) place(e *events.Entry, mayBegin bool) error {
 			return fmt.Errorf("%w: it begins a chain with book_seq %d", errLink, e.BookSeq)
 		}
 	} else {
-		parent, err := tx.byHash(e.Prev)
+		parent, err := c.withHash(e.Prev)
 		if errors.Is(err, events.ErrNotFound) {
 			return errStranger
 		}
@@ -305,19 +345,19 @@ func (tx *Tx) place(e *events.Entry, mayBegin bool) error {
 	if e.BookSeq == 1 && e.Kind != events.BookOpened && e.Kind != events.BookSalvaged {
 		return fmt.Errorf("%w: a chain begins with book.opened, not with %s", errLink, e.Kind)
 	}
-	id, err := tx.addChain(row)
+	id, err := c.add(row)
 	e.Branch = id
 	return err
 }
 
-// byHash finds a kept entry by its hash. Hashes have no index, since only a branch that leaves a chain in its middle
+// withHash finds a kept entry by its hash. Hashes have no index, since only a branch that leaves a chain in its middle
 // needs one: once for each such branch the entries are gone through.
-func (tx *Tx) byHash(h events.Hash) (events.Entry, error) {
-	if id, ok := tx.chains.byHash[h]; ok {
-		head := tx.chains.heads[id]
+func (c *chains) withHash(h events.Hash) (events.Entry, error) {
+	if id, ok := c.byHash[h]; ok {
+		head := c.heads[id]
 		return events.Entry{Book: head.Book, BookSeq: head.BookSeq, Branch: id, RecordedAt: head.RecordedAt}, nil
 	}
-	e, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.hash=?", h[:]))
+	e, err := scanEntry(c.file.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.hash=?", h[:]))
 	if errors.Is(err, sql.ErrNoRows) {
 		return e, events.ErrNotFound
 	}
@@ -325,8 +365,8 @@ func (tx *Tx) byHash(h events.Hash) (events.Entry, error) {
 }
 
 // has says whether the very entry is kept.
-func (tx *Tx) has(e *events.Entry) (seq int64, err error) {
-	err = tx.tx.QueryRow("SELECT seq FROM entry WHERE id=? AND hash=?", e.ID[:], e.Hash[:]).Scan(&seq)
+func (s *statements) has(e *events.Entry) (seq int64, err error) {
+	err = s.QueryRow("SELECT seq FROM entry WHERE id=? AND hash=?", e.ID[:], e.Hash[:]).Scan(&seq)
 	if errors.Is(err, sql.ErrNoRows) {
 		return 0, nil
 	}
@@ -336,7 +376,7 @@ func (tx *Tx) has(e *events.Entry) (seq int64, err error) {
 // LastOwn is the entry that this file's own chain took last; ok is false where there is none. acts passes over
 // amendments and voids.
 func (tx *Tx) LastOwn(acts bool) (e events.Entry, ok bool, err error) {
-	if err := tx.loadChains(); err != nil || tx.chains.own == 0 {
+	if err := tx.chains.load(); err != nil || tx.chains.own == 0 {
 		return e, false, err
 	}
 	own := tx.chains.own

@@ -26,20 +26,20 @@ func (b *Book) ClockBack() *ClockBack { return b.clockBack }
 
 // notBefore moves the moment at which e was recorded up to that of the entry it follows, where the clock stands before
 // it, and notes it.
-func (tx *Tx) notBefore(e *events.Entry, head Head) error {
+func (c *chains) notBefore(e *events.Entry, head Head) error {
 	by := head.RecordedAt.Sub(e.RecordedAt)
 	if by <= 0 {
 		return nil
 	}
 	e.RecordedAt = head.RecordedAt.In(e.RecordedAt.Location())
-	if tx.clockBack != nil || by <= ClockSlack {
+	if c.clockBack != nil || by <= ClockSlack {
 		return nil
 	}
-	first, err := tx.firstRecorded(head.Chain, head.RecordedAt, true)
+	first, err := c.firstRecorded(head.Chain, head.RecordedAt, true)
 	if err != nil {
 		return err
 	}
-	tx.clockBack = &ClockBack{By: by, RecordedAt: head.RecordedAt, Entry: first.ID, Zone: first.Zone}
+	c.clockBack = &ClockBack{By: by, RecordedAt: head.RecordedAt, Entry: first.ID, Zone: first.Zone}
 	return nil
 }
 
@@ -53,7 +53,7 @@ type RecordedAhead struct {
 
 // RecordedAhead gives for each chain the entries that were recorded more than ClockSlack after now.
 func (tx *Tx) RecordedAhead(now time.Time) ([]RecordedAhead, error) {
-	heads, err := tx.Heads()
+	heads, err := tx.chains.ends()
 	if err != nil {
 		return nil, err
 	}
@@ -63,7 +63,7 @@ func (tx *Tx) RecordedAhead(now time.Time) ([]RecordedAhead, error) {
 		if !h.RecordedAt.After(from) {
 			continue
 		}
-		first, err := tx.firstRecorded(h.Chain, from.Add(time.Nanosecond), false)
+		first, err := tx.chains.firstRecorded(h.Chain, from.Add(time.Nanosecond), false)
 		if err != nil {
 			return nil, err
 		}
@@ -74,13 +74,13 @@ func (tx *Tx) RecordedAhead(now time.Time) ([]RecordedAhead, error) {
 
 // firstRecorded finds the first entry of a chain, whose end was recorded at from or later, that was; with parents also
 // in what the chain grew from. Moments of recording never run back within a chain, so that few entries are read.
-func (tx *Tx) firstRecorded(chain int64, from time.Time, parents bool) (events.Entry, error) {
+func (c *chains) firstRecorded(chain int64, from time.Time, parents bool) (events.Entry, error) {
 	var found events.Entry
-	most := tx.chains.heads[chain].BookSeq
-	before := tx.chains.tail + 1 // entries of the chain stand below
+	most := c.heads[chain].BookSeq
+	before := c.tail + 1 // entries of the chain stand below
 	for {
-		row := tx.chains.rows[chain]
-		first, err := tx.firstBetween(chain, row.first, before, func(e *events.Entry) bool {
+		row := c.rows[chain]
+		first, err := c.firstBetween(chain, row.first, before, func(e *events.Entry) bool {
 			return e.BookSeq > most || !e.RecordedAt.Before(from)
 		})
 		if err != nil {
@@ -102,11 +102,11 @@ func (tx *Tx) firstRecorded(chain int64, from time.Time, parents bool) (events.E
 
 // firstBetween finds by halving the first entry of a chain from place lo up to, not with, place hi that is late, where
 // all that follow such a one are, too; nil for none.
-func (tx *Tx) firstBetween(chain, lo, hi int64, late func(*events.Entry) bool) (*events.Entry, error) {
+func (c *chains) firstBetween(chain, lo, hi int64, late func(*events.Entry) bool) (*events.Entry, error) {
 	var found *events.Entry
 	for lo < hi {
 		mid := lo + (hi-lo)/2
-		e, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.seq>=? AND e.seq<? AND e.chain=? ORDER BY e.seq LIMIT 1", mid, hi, chain))
+		e, err := scanEntry(c.file.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.seq>=? AND e.seq<? AND e.chain=? ORDER BY e.seq LIMIT 1", mid, hi, chain))
 		switch {
 		case errors.Is(err, sql.ErrNoRows):
 			hi = mid

@@ -55,10 +55,10 @@ func TestTheFirstRecordedIsFound(t *testing.T) {
 				if whole.IsZero() {
 					whole = alone
 				}
-				got, err := tx.firstRecorded(h.Chain, from.RecordedAt, false)
+				got, err := tx.chains.firstRecorded(h.Chain, from.RecordedAt, false)
 				require.NoError(t, err)
 				assert.Equal(t, alone, got.ID)
-				got, err = tx.firstRecorded(h.Chain, from.RecordedAt, true)
+				got, err = tx.chains.firstRecorded(h.Chain, from.RecordedAt, true)
 				require.NoError(t, err)
 				assert.Equal(t, whole, got.ID)
 			}
@@ -87,7 +87,7 @@ func TestAClockSetBackIsToldOnce(t *testing.T) {
 	b := seasonBook(t)
 	var head Head
 	require.NoError(t, b.Read(func(tx *Tx) (err error) {
-		require.NoError(t, tx.loadChains())
+		require.NoError(t, tx.chains.load())
 		head = tx.chains.heads[tx.chains.own]
 		return nil
 	}))

@@ -28,7 +28,7 @@ const progressEvery = 1000
 // progress, which may be nil, hears now and then how many lines went by.
 func (tx *Tx) ImportWhole(lines iter.Seq2[events.Line, error], progress func(n int64)) (Imported, error) {
 	var got Imported
-	if err := tx.loadChains(); err != nil {
+	if err := tx.chains.load(); err != nil {
 		return got, err
 	}
 	before := tx.chains.tail
@@ -61,7 +61,7 @@ func (tx *Tx) importOne(e *events.Entry, before int64, got *Imported) error {
 		got.Known++
 		return nil
 	}
-	if err := tx.place(e, before == 0); err != nil {
+	if err := tx.chains.place(e, before == 0); err != nil {
 		return err
 	}
 	got.Added++
@@ -73,7 +73,7 @@ func (tx *Tx) hasUnless(e *events.Entry) (int64, error) {
 	if id, ok := tx.chains.byHash[e.Prev]; ok && tx.chains.heads[id].Book == e.Book {
 		return 0, nil
 	}
-	return tx.has(e)
+	return tx.tx.has(e)
 }
 
 // A page of the file whose rows stand out of order sends a search back to where it has been. Whoever asks for the rows

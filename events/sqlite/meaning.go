@@ -18,7 +18,7 @@ func (tx *Tx) resolveName(r events.Ref, e *events.Entry) (entityRow, bool, error
 	if err != nil || len(rows) == 0 {
 		return entityRow{}, false, err
 	}
-	if err := tx.loadChains(); err != nil {
+	if err := tx.chains.load(); err != nil {
 		return entityRow{}, false, err
 	}
 	if len(tx.chains.rows) == 1 || r.Kind == events.Book {
@@ -212,7 +212,7 @@ func (tx *Tx) idAt(seq int64) (events.ID, error) {
 // this book's 2026-014@2, and whoever reads the entry must not take it for the other. The stored bytes stay as they are,
 // and so does the data of the entries given.
 func (tx *Tx) shown(entries []events.Entry) ([]events.Entry, error) {
-	joined, err := tx.joined()
+	joined, err := tx.chains.joined()
 	if err != nil || !joined {
 		return entries, err
 	}
@@ -223,23 +223,6 @@ func (tx *Tx) shown(entries []events.Entry) ([]events.Entry, error) {
 		}
 	}
 	return out, nil
-}
-
-// joined says whether the book holds more than one chain.
-func (tx *Tx) joined() (bool, error) {
-	if tx.chains == nil && !tx.oneChain {
-		var more bool
-		if err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM chain WHERE id>1)").Scan(&more); err != nil {
-			return false, translate(err)
-		}
-		tx.oneChain = !more
-		if more {
-			if err := tx.loadChains(); err != nil {
-				return false, err
-			}
-		}
-	}
-	return tx.chains != nil && len(tx.chains.rows) > 1, nil // a write that joins another book has loaded them
 }
 
 func (tx *Tx) shownOne(e events.Entry) (events.Entry, error) {

@@ -73,10 +73,10 @@ type joiner struct {
 
 func (j *joiner) join(total int64, progress func(done, total int64)) error {
 	tx := j.tx
-	if err := tx.loadChains(); err != nil {
+	if err := tx.chains.load(); err != nil {
 		return err
 	}
-	if err := j.from.loadChains(); err != nil {
+	if err := j.from.chains.load(); err != nil {
 		return err
 	}
 	if err := j.makeRoom(); err != nil {
@@ -111,7 +111,7 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 // entry takes one entry in, unless it is here. unfit is what the reader of lines has against it.
 func (j *joiner) entry(e events.Entry, unfit error) error {
 	there := e // as the other book holds it
-	seq, err := j.tx.has(&e)
+	seq, err := j.tx.tx.has(&e)
 	if err != nil {
 		return err
 	}
@@ -122,7 +122,7 @@ func (j *joiner) entry(e events.Entry, unfit error) error {
 	if unfit != nil {
 		return fmt.Errorf("it breaks a rule: %w; nothing was joined: `traybook salvage` makes a book without it, which can be", unfit)
 	}
-	if err := j.tx.place(&e, true); err != nil {
+	if err := j.tx.chains.place(&e, true); err != nil {
 		return err
 	}
 	j.out.Added++

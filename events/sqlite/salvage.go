@@ -325,7 +325,7 @@ func (s *salvage) entry(f *find) (events.Entry, error) {
 
 // write fills the new book: the chains as far as they hold, then what lies behind gaps, then what stands beside.
 func (s *salvage) write(tx *Tx, opened events.Entry, from string) error {
-	if err := tx.loadChains(); err != nil {
+	if err := tx.chains.load(); err != nil {
 		return err
 	}
 	tx.bulk = true
@@ -362,7 +362,7 @@ func (s *salvage) keep(tx *Tx, f *find) error {
 		return err
 	}
 	chains := len(tx.chains.rows)
-	if err := tx.place(&e, true); err != nil {
+	if err := tx.chains.place(&e, true); err != nil {
 		// The bytes are sound, the place is not: it goes into the new chain.
 		s.out.Problems = append(s.out.Problems, Problem{ProblemLink, f.id.String(), fmt.Sprintf("entry number %d: %s", f.rowid, err)})
 		return nil

@@ -100,6 +100,27 @@ func (s *statements) Exec(text string, args ...any) (sql.Result, error) {
 	return s.conn.ExecContext(uncancelled, text, args...)
 }
 
+// meta reads one of the book's own settings, "" where it is not set.
+func (s *statements) meta(key string) (string, error) {
+	var v string
+	err := s.QueryRow("SELECT value FROM meta WHERE key=?", key).Scan(&v)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
+	}
+	return v, translate(err)
+}
+
+// setMeta sets it; "" removes it.
+func (s *statements) setMeta(key, value string) error {
+	var err error
+	if value == "" {
+		_, err = s.Exec("DELETE FROM meta WHERE key=?", key)
+	} else {
+		_, err = s.Exec("INSERT INTO meta VALUES (?,?) ON CONFLICT(key) DO UPDATE SET value=excluded.value", key, value)
+	}
+	return translate(err)
+}
+
 // scanner is one row of an answer.
 type scanner interface{ Scan(...any) error }
 

@@ -35,21 +35,18 @@ type Tx struct {
 	forgot   bool                                 // a sitter's row was taken out: its traces go when the write is done
 	gone     []events.SitterRow                   // names that go out of the paths of scans when the write is done
 	laid     *[]stone                             // the stones of the book, nil before they were asked and after one came in
-	oneChain bool                                 // the book held one chain when that was asked
 	gather   *bulkFold                            // many entries at once: what their views are folded from
 	menders  menders                              // many entries at once: the voids and amendments by what they name, nil else
 	reached  map[int64]*reach
 	settling bool    // views are being folded in the midst of a write
 	replay   bool    // the entries are kept already and go through anew
 	shadow   *shadow // verify: names are kept here, not in the file
-
-	clockBack *ClockBack // the clock stood before the last entry
 }
 
 var _ events.Writer = (*Tx)(nil)
 
 func newTx(b *Book, s *statements) *Tx {
-	return &Tx{b: b, tx: s, names: map[string][]entityRow{}, byID: map[int64]events.Entity{}, isTouch: map[int64]bool{}}
+	return &Tx{b: b, tx: s, chains: &chains{file: s}, names: map[string][]entityRow{}, byID: map[int64]events.Entity{}, isTouch: map[int64]bool{}}
 }
 
 // Read runs f on one unchanging state of the book.
@@ -115,7 +112,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	}
 	b.written = b.written || changes > 0
 	if b.clockBack == nil {
-		b.clockBack = tx.clockBack
+		b.clockBack = tx.chains.clockBack
 	}
 	if !b.present() {
 		return trouble(fmt.Sprintf("the book was moved or removed from %s while this was written: if it was moved, look there whether it is in before doing it again", b.path))
@@ -295,7 +292,7 @@ func (tx *Tx) StreamOf(id events.ID) (events.Entity, error) {
 
 // Each calls f with every entry in the order of arrival, streamed. f must not use the transaction.
 func (tx *Tx) Each(f func(events.Entry) error) error {
-	joined, err := tx.joined() // asked before the rows are open
+	joined, err := tx.chains.joined() // asked before the rows are open
 	if err != nil {
 		return err
 	}

@@ -19,7 +19,7 @@ func unfitBook(t *testing.T, from, to string) (*Book, events.Entry) {
 	h.at = h.at.AddDate(0, 0, 9)
 	e := h.entry(&events.SheetDriedData{Sheet: "2026-001n"})
 	require.NoError(t, b.Write(func(tx *Tx) error {
-		require.NoError(t, tx.loadChains())
+		require.NoError(t, tx.chains.load())
 		own := tx.chains.own
 		head := tx.chains.heads[own]
 		e.Book, e.BookSeq, e.Branch, e.V = head.Book, head.BookSeq+1, own, 1

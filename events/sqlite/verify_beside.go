@@ -32,6 +32,7 @@ func (s *shadow) add(bare string, row entityRow) int64 {
 // inShadow gives a look at the same state in which the entries can be gone through anew: what they give goes into sh.
 func (tx *Tx) inShadow(sh *shadow) *Tx {
 	beside := newTx(tx.b, tx.tx)
+	beside.chains.dry = true
 	beside.shadow, beside.replay, beside.menders = sh, true, menders{}
 	return beside
 }
@@ -51,7 +52,7 @@ func (v *verifier) beside() (*replayed, error) {
 	}
 	sh := &shadow{}
 	tx := v.tx.inShadow(sh)
-	if err := tx.blankChains(); err != nil {
+	if err := tx.chains.blank(); err != nil {
 		return nil, err
 	}
 	out := &replayed{viewed: map[int64]bool{}, dangles: map[string]int{}}

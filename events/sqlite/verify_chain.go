@@ -183,7 +183,7 @@ func (v *verifier) chains() error {
 		w.head, _ = events.ParseHash(v.o.Head)
 	}
 	var err error
-	if w.rows, err = v.tx.chainRows(); err != nil {
+	if w.rows, err = v.tx.tx.chainRows(); err != nil {
 		return err
 	}
 	total := int64(0)

@@ -190,7 +190,7 @@ func TestVerifyRecordedTimeRunsForward(t *testing.T) {
 	e := h.entry(&events.NoteWrittenData{About: "(book)", Text: "x"})
 	e.RecordedAt = morning.Add(-time.Hour)
 	require.NoError(t, b.Write(func(tx *Tx) error {
-		require.NoError(t, tx.loadChains())
+		require.NoError(t, tx.chains.load())
 		e.Book, e.BookSeq, e.Branch, e.V = seeded("book of x"), 2, 1, 1
 		require.NoError(t, e.Seal(tx.chains.heads[1].Hash))
 		return tx.insert(&e, byChain)

@@ -265,7 +265,7 @@ func (b *Book) Rebuild() error {
 // against changes are lifted for that, inside the transaction, and only if a column is wrong; what is missing of them
 // is put back.
 func (tx *Tx) remakeColumns() error {
-	if err := tx.blankChains(); err != nil {
+	if err := tx.chains.blank(); err != nil {
 		return err
 	}
 	tx.replay, tx.bulk = true, true
@@ -324,27 +324,11 @@ func (tx *Tx) rederive(e *events.Entry) (columns, events.Places, error) {
 	if err != nil {
 		return c, p, err
 	}
-	return c, p, tx.advance(e)
+	return c, p, tx.chains.advance(e)
 }
 
 func (tx *Tx) setColumns(seq int64, c columns) error {
 	_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, stream=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
 		c.id[:], c.chain, c.bookSeq, c.kind, c.at, c.stream, c.box, c.bath, c.session, batchColumn(c.batch), seq)
 	return translate(err)
-}
-
-// blankChains reads the chains as if none of their entries had come in.
-func (tx *Tx) blankChains() error {
-	rows, err := tx.chainRows()
-	if err != nil {
-		return err
-	}
-	if err := chainsInOrder(rows); err != nil {
-		return err
-	}
-	for _, r := range rows {
-		r.last = 0
-	}
-	tx.chains = &chains{rows: rows, heads: map[int64]Head{}, byHash: map[events.Hash]int64{}}
-	return nil
 }
