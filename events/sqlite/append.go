@@ -124,7 +124,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 	if err := tx.link(e, p, c, name); err != nil {
 		return err
 	}
-	if e.Kind == events.SitterErased && !tx.replay && tx.shadow == nil { // one that came from elsewhere is obeyed here too
+	if e.Kind == events.SitterErased { // one that came from elsewhere is obeyed here too
 		tx.laid = nil
 		t, err := tx.EntityByID(c.stream)
 		if err != nil {
@@ -188,7 +188,7 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 		if t.ID == c.stream {
 			continue
 		}
-		if err := tx.addCite(t.ID, e.Seq); err != nil {
+		if err := tx.into.addCite(t.ID, e.Seq); err != nil {
 			return err
 		}
 		if t.Kind == events.Box {
@@ -201,12 +201,29 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 	return tx.mend(e)
 }
 
-func (tx *Tx) addCite(entity, seq int64) error {
-	if tx.shadow != nil {
-		tx.shadow.cites = append(tx.shadow.cites, [2]int64{entity, seq})
-		return nil
+// derivedRows takes in what is worked out from the entries, but for their own columns: the file, or for a look alone a shadow.
+type derivedRows interface {
+	addEntity(bare string, row entityRow) (id int64, err error)
+	addCite(entity, seq int64) error
+	addCorrection(target, seq int64) error
+}
+
+func (s *statements) addEntity(bare string, row entityRow) (int64, error) {
+	res, err := s.Exec("INSERT INTO entity (name, rank, kind, chain, seq) VALUES (?,?,?,?,?)", bare, row.rank, string(row.kind), row.chain, row.seq)
+	if err != nil {
+		return 0, translate(err)
 	}
-	_, err := tx.tx.Exec("INSERT OR IGNORE INTO cite VALUES (?,?)", entity, seq)
+	id, err := res.LastInsertId()
+	return id, translate(err)
+}
+
+func (s *statements) addCite(entity, seq int64) error {
+	_, err := s.Exec("INSERT OR IGNORE INTO cite VALUES (?,?)", entity, seq)
+	return translate(err)
+}
+
+func (s *statements) addCorrection(target, seq int64) error {
+	_, err := s.Exec("INSERT OR IGNORE INTO correction VALUES (?,?)", target, seq)
 	return translate(err)
 }
 

@@ -66,7 +66,7 @@ func (tx *Tx) begin() error {
 	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM entity").Scan(&last); err != nil {
 		return translate(err)
 	}
-	tx.allNames = last == 0
+	tx.names.all = last == 0
 	if tx.b.folder != nil && !tx.b.stale {
 		tx.gather = &bulkFold{base: last, open: map[int64]*held{}}
 	}
@@ -251,7 +251,7 @@ func (tx *Tx) settle(ids ...int64) error {
 
 // settles says whether views are folded when they are asked for.
 func (tx *Tx) settles() bool {
-	return !tx.settling && (!tx.replay || tx.gather != nil) && tx.shadow == nil && !tx.b.ro && tx.b.folder != nil && !tx.b.stale
+	return !tx.settling && (!tx.replay || tx.gather != nil) && !tx.shadow && !tx.b.ro && tx.b.folder != nil && !tx.b.stale
 }
 
 // noteChanged keeps which things of a kind changed, but for pictures, of which there are many and no list is asked for.

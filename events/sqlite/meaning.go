@@ -14,7 +14,7 @@ import (
 // grew from named; for a name that the entry need not have given itself, whatever bears it.
 func (tx *Tx) resolveName(r events.Ref, e *events.Entry) (entityRow, bool, error) {
 	bare, rank := splitRank(r.Name)
-	rows, err := tx.bearers(bare)
+	rows, err := tx.names.bearers(bare)
 	if err != nil || len(rows) == 0 {
 		return entityRow{}, false, err
 	}
@@ -148,16 +148,16 @@ func byChain(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
 		return events.Entity{}, err
 	}
 	if !ok {
-		return tx.addEntity(r, e)
+		return tx.names.add(r, e)
 	}
-	return tx.known(row, r)
+	return tx.names.known(row, r)
 }
 
 // asShown is the namer of the file's own acts: they mean what the book shows under a name. Where their chain alone does
 // not tell that, it is written down.
 func asShown(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
 	bare, rank := splitRank(r.Name)
-	rows, err := tx.bearers(bare)
+	rows, err := tx.names.bearers(bare)
 	if err != nil {
 		return events.Entity{}, err
 	}
@@ -183,7 +183,7 @@ func (tx *Tx) settleName(row entityRow, r events.Ref, e *events.Entry) (events.E
 			return events.Entity{}, err
 		}
 	}
-	return tx.known(row, r)
+	return tx.names.known(row, r)
 }
 
 // fresh makes the thing that e is the first to name, though the name may be given already: it is told apart.
@@ -197,7 +197,7 @@ func (tx *Tx) fresh(r events.Ref, e *events.Entry) (events.Entity, error) {
 			return events.Entity{}, err
 		}
 	}
-	return tx.addEntity(r, e)
+	return tx.names.add(r, e)
 }
 
 func (tx *Tx) idAt(seq int64) (events.ID, error) {
@@ -293,7 +293,7 @@ func (tx *Tx) nameShown(f events.Field, written string, e *events.Entry) (string
 		r = events.Ref{Kind: events.Picture, Name: picture}
 	}
 	bare, rank := splitRank(r.Name)
-	rows, err := tx.bearers(bare)
+	rows, err := tx.names.bearers(bare)
 	if err != nil || len(rows) == 0 || len(rows) == 1 && rank == 1 {
 		return written, err
 	}

@@ -16,10 +16,10 @@ func (tx *Tx) mend(e *events.Entry) error {
 	}
 	if len(targets) == 0 {
 		// What it names is lost, or comes later from another book: remembered under no entry.
-		return tx.addMend(0, e.Seq)
+		return tx.into.addCorrection(0, e.Seq)
 	}
 	for i := range targets {
-		if err := tx.addMend(targets[i].Seq, e.Seq); err != nil {
+		if err := tx.into.addCorrection(targets[i].Seq, e.Seq); err != nil {
 			return err
 		}
 	}
@@ -27,15 +27,6 @@ func (tx *Tx) mend(e *events.Entry) error {
 		return nil // nothing is folded, or everything is anyway
 	}
 	return tx.touchMended(e, targets)
-}
-
-func (tx *Tx) addMend(target, seq int64) error {
-	if tx.shadow != nil {
-		tx.shadow.mends = append(tx.shadow.mends, [2]int64{target, seq})
-		return nil
-	}
-	_, err := tx.tx.Exec("INSERT OR IGNORE INTO correction VALUES (?,?)", target, seq)
-	return translate(err)
 }
 
 // menders are the voids and amendments that came by in a write of many entries, by what they name: an entry, or a batch.
@@ -96,7 +87,7 @@ func (tx *Tx) mendedBefore(e *events.Entry, c columns) error {
 		if m.id == e.ID || m.seq >= e.Seq {
 			continue
 		}
-		if err := tx.addMend(e.Seq, m.seq); err != nil {
+		if err := tx.into.addCorrection(e.Seq, m.seq); err != nil {
 			return err
 		}
 		if tx.gather != nil {

@@ -152,7 +152,7 @@ func (j *joiner) here(row entityRow, r events.Ref, e *events.Entry) (entityRow, 
 	}
 	tx := j.tx
 	if r.Kind == events.Book {
-		rows, err := tx.bearers(events.BookEntity)
+		rows, err := tx.names.bearers(events.BookEntity)
 		if err != nil || len(rows) == 0 {
 			return entityRow{}, false, err
 		}
@@ -196,7 +196,7 @@ func (j *joiner) fresh(row entityRow, r events.Ref, e *events.Entry) (events.Ent
 		return t, err
 	}
 	bare, rank := splitRank(t.Name)
-	rows, err := tx.bearers(bare)
+	rows, err := tx.names.bearers(bare)
 	if err != nil {
 		return t, err
 	}
@@ -377,7 +377,7 @@ func (j *joiner) whoIs(row events.SitterRow) (ref string, erased bool, err error
 	}
 	if named {
 		bare, rank := splitRank(row.Ref)
-		theirs, err := j.from.bearers(bare)
+		theirs, err := j.from.names.bearers(bare)
 		if err != nil {
 			return "", false, err
 		}

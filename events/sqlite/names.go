@@ -21,12 +21,26 @@ func (r entityRow) entity(bare string) events.Entity {
 	return events.Entity{ID: r.id, Kind: r.kind, Name: joinRank(bare, r.rank)}
 }
 
+// nameIndex is what a transaction knows of the names of the book: those that it asked for or gave.
+type nameIndex struct {
+	file    *statements
+	into    derivedRows              // where new names go
+	byName  map[string][]entityRow // by name without rank
+	byID    map[int64]events.Entity
+	largest map[string]int // of the rows that were asked for, by what stands before the number
+	all     bool           // every name that there is stands in byName
+}
+
+func newNameIndex(file *statements, into derivedRows) *nameIndex {
+	return &nameIndex{file: file, into: into, byName: map[string][]entityRow{}, byID: map[int64]events.Entity{}}
+}
+
 // bearers gives the things of a name, without its rank, by rank.
-func (tx *Tx) bearers(bare string) ([]entityRow, error) {
-	if rows, ok := tx.names[bare]; ok || tx.shadow != nil || tx.allNames {
+func (n *nameIndex) bearers(bare string) ([]entityRow, error) {
+	if rows, ok := n.byName[bare]; ok || n.all {
 		return rows, nil
 	}
-	rows, err := tx.tx.Query("SELECT id, rank, kind, chain, seq FROM entity WHERE name=? ORDER BY rank", bare)
+	rows, err := n.file.Query("SELECT id, rank, kind, chain, seq FROM entity WHERE name=? ORDER BY rank", bare)
 	out, err := collect(rows, err, func(row scanner) (r entityRow, err error) {
 		err = row.Scan(&r.id, &r.rank, &r.kind, &r.chain, &r.seq)
 		return r, err
@@ -34,14 +48,17 @@ func (tx *Tx) bearers(bare string) ([]entityRow, error) {
 	if err != nil {
 		return nil, err
 	}
-	tx.names[bare] = out // also that nothing bears the name: only this write can give it
+	n.byName[bare] = out // also that nothing bears the name: only this write can give it
 	return out, nil
 }
 
 // Entity finds a thing by the name that this book shows. `2026-014@2` is the second of that number in a joined book.
-func (tx *Tx) Entity(name string) (events.Entity, bool, error) {
+func (tx *Tx) Entity(name string) (events.Entity, bool, error) { return tx.names.called(name) }
+
+// called finds a thing by the name that this book shows.
+func (n *nameIndex) called(name string) (events.Entity, bool, error) {
 	bare, rank := splitRank(name)
-	rows, err := tx.bearers(bare)
+	rows, err := n.bearers(bare)
 	if err != nil {
 		return events.Entity{}, false, err
 	}
@@ -50,7 +67,7 @@ func (tx *Tx) Entity(name string) (events.Entity, bool, error) {
 		return events.Entity{}, false, nil
 	}
 	t := row.entity(bare)
-	tx.byID[t.ID] = t
+	n.byID[t.ID] = t
 	return t, true, nil
 }
 
@@ -79,89 +96,84 @@ func pick(rows []entityRow, rank int) (entityRow, bool) {
 	return rows[i], true
 }
 
-func (tx *Tx) known(row entityRow, r events.Ref) (events.Entity, error) {
+func (n *nameIndex) known(row entityRow, r events.Ref) (events.Entity, error) {
 	bare, _ := splitRank(r.Name)
 	t := row.entity(bare)
-	tx.byID[t.ID] = t
+	n.byID[t.ID] = t
 	if r.Kind != "" && t.Kind != r.Kind {
 		return t, fmt.Errorf("%q is the name of a %s already, so it cannot name a %s", r.Name, t.Kind, r.Kind)
 	}
 	return t, nil
 }
 
-// addEntity makes the thing that e is the first to name.
-func (tx *Tx) addEntity(r events.Ref, e *events.Entry) (events.Entity, error) {
+// add makes the thing that e is the first to name.
+func (n *nameIndex) add(r events.Ref, e *events.Entry) (events.Entity, error) {
 	bare, _ := splitRank(r.Name)
-	rows, err := tx.bearers(bare)
+	rows, err := n.bearers(bare)
 	if err != nil {
 		return events.Entity{}, err
 	}
 	row := entityRow{rank: len(rows) + 1, kind: r.Kind, chain: e.Branch, seq: e.Seq, bookSeq: e.BookSeq}
-	if tx.shadow != nil {
-		row.id = tx.shadow.add(bare, row)
-	} else if row.id, err = tx.insertEntity(bare, row); err != nil {
+	if row.id, err = n.into.addEntity(bare, row); err != nil {
 		return events.Entity{}, err
 	}
-	tx.names[bare] = append(rows[:len(rows):len(rows)], row)
+	n.countNumber(bare)
+	n.byName[bare] = append(rows[:len(rows):len(rows)], row)
 	t := row.entity(bare)
-	tx.byID[t.ID] = t
+	n.byID[t.ID] = t
 	return t, nil
 }
 
-func (tx *Tx) insertEntity(bare string, row entityRow) (int64, error) {
-	res, err := tx.tx.Exec("INSERT INTO entity (name, rank, kind, chain, seq) VALUES (?,?,?,?,?)", bare, row.rank, string(row.kind), row.chain, row.seq)
-	if err != nil {
-		return 0, translate(err)
-	}
-	tx.countNumber(bare)
-	id, err := res.LastInsertId()
-	return id, translate(err)
-}
-
 // EntityByID gives the thing with this file's number.
-func (tx *Tx) EntityByID(id int64) (events.Entity, error) {
-	if t, ok := tx.byID[id]; ok {
+func (tx *Tx) EntityByID(id int64) (events.Entity, error) { return tx.names.numbered(id) }
+
+// numbered gives the thing with this file's number.
+func (n *nameIndex) numbered(id int64) (events.Entity, error) {
+	if t, ok := n.byID[id]; ok {
 		return t, nil
 	}
-	if err := tx.nameAll([]int64{id}); err != nil {
+	if err := n.lookUp([]int64{id}); err != nil {
 		return events.Entity{}, err
 	}
-	t, ok := tx.byID[id]
+	t, ok := n.byID[id]
 	if !ok {
 		return t, fmt.Errorf("%w: nothing has the number %d; `traybook rebuild` makes the index anew", events.ErrDamaged, id)
 	}
 	return t, nil
 }
 
-// nameAll looks up together what EntityByID will be asked for one by one.
-func (tx *Tx) nameAll(ids []int64) error {
-	ids = slices.DeleteFunc(ids, func(id int64) bool { _, known := tx.byID[id]; return known })
+// lookUp looks up together what EntityByID will be asked for one by one.
+func (n *nameIndex) lookUp(ids []int64) error {
+	ids = slices.DeleteFunc(ids, func(id int64) bool { _, known := n.byID[id]; return known })
 	if len(ids) == 0 {
 		return nil
 	}
-	_, err := tx.entities("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN entity t ON t.id=j.value", listed(ids))
+	_, err := n.read("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN entity t ON t.id=j.value", listed(ids))
 	return err
 }
 
 // Entities lists the things of a kind in the order in which they were first named.
-func (tx *Tx) Entities(kind events.EntityKind) ([]events.Entity, error) {
+func (tx *Tx) Entities(kind events.EntityKind) ([]events.Entity, error) { return tx.names.ofKind(kind) }
+
+// ofKind lists the things of a kind in the order in which they were first named.
+func (n *nameIndex) ofKind(kind events.EntityKind) ([]events.Entity, error) {
 	text := "SELECT id, name, rank, kind FROM entity WHERE kind=? AND kind<>'picture' ORDER BY id"
 	if kind == events.Picture {
 		text = "SELECT id, name, rank, kind FROM entity WHERE kind=? ORDER BY id"
 	}
-	return tx.entities(text, kind)
+	return n.read(text, kind)
 }
 
-// entities reads things, and remembers them by their numbers.
-func (tx *Tx) entities(text string, args ...any) ([]events.Entity, error) {
-	rows, err := tx.tx.Query(text, args...)
+// read reads things, and remembers them by their numbers.
+func (n *nameIndex) read(text string, args ...any) ([]events.Entity, error) {
+	rows, err := n.file.Query(text, args...)
 	return collect(rows, err, func(row scanner) (t events.Entity, err error) {
 		var rank int
 		if err := row.Scan(&t.ID, &t.Name, &rank, &t.Kind); err != nil {
 			return t, err
 		}
 		t.Name = joinRank(t.Name, rank)
-		tx.byID[t.ID] = t
+		n.byID[t.ID] = t
 		return t, nil
 	})
 }

@@ -467,7 +467,7 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 	s.out.Rewritten++
 	return tx.appendAs(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
 		bare, _ := splitRank(r.Name)
-		rows, err := tx.bearers(bare)
+		rows, err := tx.names.bearers(bare)
 		if err != nil {
 			return events.Entity{}, err
 		}

@@ -348,7 +348,7 @@ func (tx *Tx) isErased(sitter int64) (bool, error) {
 // the stone knows the name.
 func (tx *Tx) obey(e *events.Entry, sitter events.Entity) error {
 	bare, rank := splitRank(sitter.Name)
-	bearers, err := tx.bearers(bare)
+	bearers, err := tx.names.bearers(bare)
 	if err != nil {
 		return err
 	}

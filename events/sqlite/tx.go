@@ -17,10 +17,9 @@ import (
 type Tx struct {
 	b        *Book
 	tx       *statements
-	names    map[string][]entityRow // by name without rank
-	byID     map[int64]events.Entity
-	largest  map[string]int // of the rows that were asked for, by what stands before the number
-	inTable  *int           // the largest number in the table of sitters, nil before it was asked
+	names    *nameIndex
+	into     derivedRows // where what is worked out from the entries goes
+	inTable  *int        // the largest number in the table of sitters, nil before it was asked
 	meanings map[meaningKey]events.ID
 	chains   *chains
 	touched  []int64 // streams to fold again before the commit
@@ -29,7 +28,6 @@ type Tx struct {
 	bulk     bool                                 // many entries at once: every box is counted at the end
 	sure     bool                                 // of them the book holds none
 	begun    bool                                 // the first of them is here
-	allNames bool                                 // every name of the book is in names
 	lifted   bool                                 // the guard of new entries is lifted until the end of the write
 	mended   bool                                 // the book holds voids or amendments
 	forgot   bool                                 // a sitter's row was taken out: its traces go when the write is done
@@ -38,15 +36,15 @@ type Tx struct {
 	gather   *bulkFold                            // many entries at once: what their views are folded from
 	menders  menders                              // many entries at once: the voids and amendments by what they name, nil else
 	reached  map[int64]*reach
-	settling bool    // views are being folded in the midst of a write
-	replay   bool    // the entries are kept already and go through anew
-	shadow   *shadow // verify: names are kept here, not in the file
+	settling bool // views are being folded in the midst of a write
+	replay   bool // the entries are kept already and go through anew
+	shadow   bool // no view is kept
 }
 
 var _ events.Writer = (*Tx)(nil)
 
 func newTx(b *Book, s *statements) *Tx {
-	return &Tx{b: b, tx: s, chains: &chains{file: s}, names: map[string][]entityRow{}, byID: map[int64]events.Entity{}, isTouch: map[int64]bool{}}
+	return &Tx{b: b, tx: s, chains: &chains{file: s}, names: newNameIndex(s, s), into: s, isTouch: map[int64]bool{}}
 }
 
 // Read runs f on one unchanging state of the book.

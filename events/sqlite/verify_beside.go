@@ -23,17 +23,28 @@ type shadowEntity struct {
 	row  entityRow
 }
 
-func (s *shadow) add(bare string, row entityRow) int64 {
+func (s *shadow) addEntity(bare string, row entityRow) (int64, error) {
 	row.id = int64(len(s.entities)) + 1
 	s.entities = append(s.entities, shadowEntity{bare, row})
-	return row.id
+	return row.id, nil
+}
+
+func (s *shadow) addCite(entity, seq int64) error {
+	s.cites = append(s.cites, [2]int64{entity, seq})
+	return nil
+}
+
+func (s *shadow) addCorrection(target, seq int64) error {
+	s.mends = append(s.mends, [2]int64{target, seq})
+	return nil
 }
 
 // inShadow gives a look at the same state in which the entries can be gone through anew: what they give goes into sh.
 func (tx *Tx) inShadow(sh *shadow) *Tx {
 	beside := newTx(tx.b, tx.tx)
-	beside.chains.dry = true
-	beside.shadow, beside.replay, beside.menders = sh, true, menders{}
+	beside.chains.dry, beside.into, beside.names = true, sh, newNameIndex(tx.tx, sh)
+	beside.names.all = true // none is given yet
+	beside.shadow, beside.replay, beside.menders = true, true, menders{}
 	return beside
 }
 

@@ -115,7 +115,7 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 	for i := range out {
 		ids[i] = out[i].Entity.ID
 	}
-	if err := tx.nameAll(ids); err != nil {
+	if err := tx.names.lookUp(ids); err != nil {
 		return nil, err
 	}
 	for i := range out {
@@ -159,7 +159,7 @@ const lowStock = 2
 
 // touch marks a stream to be folded again before the commit.
 func (tx *Tx) touch(stream int64) {
-	if tx.shadow == nil && !tx.isTouch[stream] {
+	if !tx.shadow && !tx.isTouch[stream] {
 		tx.isTouch[stream] = true
 		tx.touched = append(tx.touched, stream)
 		tx.noteChanged(stream)
