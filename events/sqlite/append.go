@@ -30,7 +30,7 @@ func (tx *Tx) Append(e *events.Entry) error {
 			return err
 		}
 	}
-	return tx.appendAs(e, asShown)
+	return tx.appendAs(e, tx.meanings.asShown)
 }
 
 func (tx *Tx) appendAs(e *events.Entry, name namer) error {
@@ -169,7 +169,7 @@ func (tx *Tx) derive(e *events.Entry, p events.Places, name namer) (columns, err
 		if x.name == "" {
 			continue
 		}
-		t, err := name(tx, events.Ref{Kind: x.kind, Name: x.name}, e)
+		t, err := name(events.Ref{Kind: x.kind, Name: x.name}, e)
 		if err != nil {
 			return c, err
 		}
@@ -181,7 +181,7 @@ func (tx *Tx) derive(e *events.Entry, p events.Places, name namer) (columns, err
 // link writes what else the entry cites, and what it mends.
 func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) error {
 	for _, r := range p.Others {
-		t, err := name(tx, r, e)
+		t, err := name(r, e)
 		if err != nil {
 			return err
 		}
@@ -239,7 +239,7 @@ func (tx *Tx) streamFor(e *events.Entry, p events.Places, name namer) (events.En
 		var stream int64
 		err = tx.tx.QueryRow("SELECT stream FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
 		if errors.Is(err, sql.ErrNoRows) {
-			return name(tx, book, e)
+			return name(book, e)
 		}
 		if err != nil {
 			return events.Entity{}, translate(err)
@@ -247,14 +247,14 @@ func (tx *Tx) streamFor(e *events.Entry, p events.Places, name namer) (events.En
 		return tx.EntityByID(stream)
 	}
 	if p.Stream.Kind == "" { // a note about a name, whatever kind of thing it has
-		row, ok, err := tx.resolveName(p.Stream, e)
+		row, ok, err := tx.meanings.resolve(p.Stream, e)
 		if err != nil {
 			return events.Entity{}, err
 		}
 		if !ok {
-			return name(tx, book, e)
+			return name(book, e)
 		}
 		p.Stream.Kind = row.kind
 	}
-	return name(tx, p.Stream, e)
+	return name(p.Stream, e)
 }

@@ -154,39 +154,45 @@ func (b *Book) Supersedes(old string) error {
 	}
 	defer other.Close()
 	return b.Read(func(tx *Tx) error {
-		return other.Read(func(from *Tx) error { return tx.holdsAll(from, old) })
+		return other.Read(func(from *Tx) error { return (&replacement{tx, from, old}).holdsAll() })
 	})
 }
 
+// replacement asks whether a book holds everything of another one, in whose place it is to stand.
+type replacement struct {
+	tx, from *Tx
+	old      string // where the other stands
+}
+
 // holdsAll wants everything of another book here.
-func (tx *Tx) holdsAll(from *Tx, old string) error {
+func (x *replacement) holdsAll() error {
 	lacking := 0
-	err := from.Each(func(e events.Entry) error {
-		held, err := tx.Holds(e.ID, e.Hash)
+	err := x.from.Each(func(e events.Entry) error {
+		held, err := x.tx.Holds(e.ID, e.Hash)
 		if !held {
 			lacking++
 		}
 		return err
 	})
 	if err != nil {
-		return fmt.Errorf("%s: %w", old, err)
+		return fmt.Errorf("%s: %w", x.old, err)
 	}
 	if lacking > 0 {
-		return fmt.Errorf("%s holds entries that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", old, lacking)
+		return fmt.Errorf("%s holds entries that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", x.old, lacking)
 	}
-	if err := tx.holdsSitters(from, old); err != nil {
+	if err := x.holdsSitters(); err != nil {
 		return err
 	}
-	return tx.holdsThumbnails(from, old)
+	return x.holdsThumbnails()
 }
 
 // holdsSitters wants every sitter of another book here, with every name that the other knows, but for who was erased here.
-func (tx *Tx) holdsSitters(from *Tx, old string) error {
-	theirs, err := from.Sitters()
+func (x *replacement) holdsSitters() error {
+	theirs, err := x.from.Sitters()
 	if err != nil {
 		return err
 	}
-	mine, err := tx.Sitters()
+	mine, err := x.tx.Sitters()
 	if err != nil {
 		return err
 	}
@@ -198,39 +204,39 @@ func (tx *Tx) holdsSitters(from *Tx, old string) error {
 		if known[row.Ref] == row {
 			continue
 		}
-		gone, err := tx.erasedHere(row.Ref)
+		gone, err := x.tx.erasedHere(row.Ref)
 		if err != nil {
 			return err
 		}
 		if !gone {
-			return fmt.Errorf("%s names %s otherwise than this book does, so it is not replaced: merge it first, move it away, or name another place", old, row.Ref)
+			return fmt.Errorf("%s names %s otherwise than this book does, so it is not replaced: merge it first, move it away, or name another place", x.old, row.Ref)
 		}
 	}
-	former, err := from.FormerNames()
+	former, err := x.from.FormerNames()
 	if err != nil {
 		return err
 	}
 	for _, row := range former {
-		under, err := tx.namesUnder(row.Ref)
+		under, err := x.tx.namesUnder(row.Ref)
 		if err != nil {
 			return err
 		}
 		if holdsName(under, row.Name) {
 			continue
 		}
-		gone, err := tx.erasedHere(row.Ref)
+		gone, err := x.tx.erasedHere(row.Ref)
 		if err != nil {
 			return err
 		}
 		if !gone {
-			return fmt.Errorf("%s knows a name that %s bore before and this book does not, so it is not replaced: merge it first, move it away, or name another place", old, row.Ref)
+			return fmt.Errorf("%s knows a name that %s bore before and this book does not, so it is not replaced: merge it first, move it away, or name another place", x.old, row.Ref)
 		}
 	}
 	return nil
 }
 
 // holdsThumbnails wants every small picture of another book here. Where its original was last seen may have changed.
-func (tx *Tx) holdsThumbnails(from *Tx, old string) error {
+func (x *replacement) holdsThumbnails() error {
 	digests := func(tx *Tx) (map[string]bool, error) {
 		out := map[string]bool{}
 		rows, err := tx.tx.Query("SELECT sha256 FROM thumbnail")
@@ -241,17 +247,17 @@ func (tx *Tx) holdsThumbnails(from *Tx, old string) error {
 			return err
 		})
 	}
-	mine, err := digests(tx)
+	mine, err := digests(x.tx)
 	if err != nil {
 		return err
 	}
-	theirs, err := digests(from)
+	theirs, err := digests(x.from)
 	if err != nil {
 		return err
 	}
 	maps.DeleteFunc(theirs, func(digest string, _ bool) bool { return mine[digest] })
 	if n := len(theirs); n > 0 {
-		return fmt.Errorf("%s holds small pictures of scans that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", old, n)
+		return fmt.Errorf("%s holds small pictures of scans that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", x.old, n)
 	}
 	return nil
 }

@@ -323,9 +323,9 @@ func (r heldReader) Entries(q events.Query) ([]events.Entry, error) {
 	whole := len(q.Kinds) == 0 && q.From.IsZero() && q.To.IsZero() && q.Limit == 0 && !q.Newest
 	switch {
 	case whole && q.Stream == r.id:
-		return r.shown(r.held.own)
+		return r.meanings.shown(r.held.own)
 	case whole && q.Box == r.id:
-		return r.shown(r.held.users)
+		return r.meanings.shown(r.held.users)
 	case q.Cites == r.id && len(q.Kinds) == 1 && q.Kinds[0] == events.PaperCut:
 		return nil, nil // what was cut is folded from the file
 	}

@@ -161,6 +161,15 @@ func (s *statements) entryAt(seq int64) (events.Entry, error) {
 	return e, translate(err)
 }
 
+// idAt is the id of the entry with a number.
+func (s *statements) idAt(seq int64) (events.ID, error) {
+	var id events.ID
+	var raw []byte
+	err := s.QueryRow("SELECT id FROM entry WHERE seq=?", seq).Scan(&raw)
+	copy(id[:], raw)
+	return id, translate(err)
+}
+
 func headOf(e events.Entry) Head {
 	h := Head{Chain: e.Branch, Book: e.Book, BookSeq: e.BookSeq, Hash: e.Hash, RecordedAt: e.RecordedAt, Zone: e.Zone}
 	if d, ok := e.Data.(*events.BookOpenedData); ok {

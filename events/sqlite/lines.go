@@ -27,53 +27,59 @@ const progressEvery = 1000
 // them against the rules. The error of a line is an *events.LineError, with which the whole transaction must be given up.
 // progress, which may be nil, hears now and then how many lines went by.
 func (tx *Tx) ImportWhole(lines iter.Seq2[events.Line, error], progress func(n int64)) (Imported, error) {
-	var got Imported
 	if err := tx.chains.load(); err != nil {
-		return got, err
+		return Imported{}, err
 	}
-	before := tx.chains.tail
 	tx.bulk = true
+	w := wholeImport{tx: tx, before: tx.chains.tail}
 	for l, err := range lines {
 		if err != nil {
-			return got, err
+			return w.got, err
 		}
-		if err := tx.importOne(&l.Entry, before, &got); err != nil {
-			return got, &events.LineError{N: l.N, Err: err}
+		if err := w.take(&l.Entry); err != nil {
+			return w.got, &events.LineError{N: l.N, Err: err}
 		}
-		if n := got.Added + got.Known; progress != nil && n%progressEvery == 0 {
+		if n := w.got.Added + w.got.Known; progress != nil && n%progressEvery == 0 {
 			progress(n)
 		}
 	}
-	return got, nil
+	return w.got, nil
 }
 
-func (tx *Tx) importOne(e *events.Entry, before int64, got *Imported) error {
+// wholeImport takes whole lines into a book, one after the other.
+type wholeImport struct {
+	tx     *Tx
+	before int64 // the book's last entry when it began
+	got    Imported
+}
+
+func (w *wholeImport) take(e *events.Entry) error {
 	if e.Stored == nil {
 		return errors.New("the line has no hash; lines without one are taken in as acts")
 	}
-	seq, err := tx.hasUnless(e)
+	seq, err := w.has(e)
 	switch {
 	case err != nil:
 		return err
-	case seq > before:
+	case seq > w.before:
 		return errors.New("the same line stands twice")
 	case seq > 0:
-		got.Known++
+		w.got.Known++
 		return nil
 	}
-	if err := tx.chains.place(e, before == 0); err != nil {
+	if err := w.tx.chains.place(e, w.before == 0); err != nil {
 		return err
 	}
-	got.Added++
-	return tx.insert(e, byChain)
+	w.got.Added++
+	return w.tx.insert(e, w.tx.meanings.byChain)
 }
 
-// hasUnless is has, without the look where e plainly continues the end of its chain.
-func (tx *Tx) hasUnless(e *events.Entry) (int64, error) {
-	if id, ok := tx.chains.byHash[e.Prev]; ok && tx.chains.heads[id].Book == e.Book {
+// has looks for the entry in the book, but not where e plainly continues the end of its chain.
+func (w *wholeImport) has(e *events.Entry) (int64, error) {
+	if id, ok := w.tx.chains.byHash[e.Prev]; ok && w.tx.chains.heads[id].Book == e.Book {
 		return 0, nil
 	}
-	return tx.tx.has(e)
+	return w.tx.tx.has(e)
 }
 
 // A page of the file whose rows stand out of order sends a search back to where it has been. Whoever asks for the rows
@@ -159,11 +165,11 @@ const pageRows = 500
 
 // pages gives every row in the order of arrival, a page at a time. The consumer may use the transaction between two, and
 // may change the rows it was given. judge has each row held against the reader of lines as well.
-func (tx *Tx) pages(judge bool) iter.Seq2[[]keptRow, error] {
+func (s *statements) pages(judge bool) iter.Seq2[[]keptRow, error] {
 	return func(yield func([]keptRow, error) bool) {
 		var order inOrder
 		for from := beforeAll; ; {
-			rows, err := tx.page(from, &order)
+			rows, err := s.page(from, &order)
 			if err != nil {
 				yield(nil, err)
 				return
@@ -190,10 +196,10 @@ func (r *keptRow) decode(judge bool) {
 	}
 }
 
-func (tx *Tx) page(after int64, order *inOrder) ([]keptRow, error) {
+func (s *statements) page(after int64, order *inOrder) ([]keptRow, error) {
 	out := make([]keptRow, 0, pageRows)
 	var prev, hash, id, batch sql.RawBytes
-	rows, err := tx.tx.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, stream, box, bath, session, batch
+	rows, err := s.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, stream, box, bath, session, batch
 		FROM entry WHERE seq>? ORDER BY seq LIMIT ?`, after, pageRows)
 	err = each(rows, err, func(row scanner) error {
 		out = append(out, keptRow{})

@@ -9,27 +9,35 @@ import (
 	"traybook/events"
 )
 
-// resolveName finds the thing that an entry of a chain means by a name. Within one book that is the thing of that name. In
+// meanings say which thing an entry means by a name, and by which name this book shows it.
+type meanings struct {
+	file   *statements
+	names  *nameIndex
+	chains *chains
+	told   map[meaningKey]events.ID // the table meaning, nil before it was asked
+}
+
+// resolve finds the thing that an entry of a chain means by a name. Within one book that is the thing of that name. In
 // joined books a chain means, in this order: what the book was told (table meaning); what the chain or the chains it
 // grew from named; for a name that the entry need not have given itself, whatever bears it.
-func (tx *Tx) resolveName(r events.Ref, e *events.Entry) (entityRow, bool, error) {
+func (m *meanings) resolve(r events.Ref, e *events.Entry) (entityRow, bool, error) {
 	bare, rank := splitRank(r.Name)
-	rows, err := tx.names.bearers(bare)
+	rows, err := m.names.bearers(bare)
 	if err != nil || len(rows) == 0 {
 		return entityRow{}, false, err
 	}
-	if err := tx.chains.load(); err != nil {
+	if err := m.chains.load(); err != nil {
 		return entityRow{}, false, err
 	}
-	if len(tx.chains.rows) == 1 || r.Kind == events.Book {
+	if len(m.chains.rows) == 1 || r.Kind == events.Book {
 		return rows[min(rank, len(rows))-1], true, nil
 	}
-	if told, ok, err := tx.nameOverride(e.Branch, r.Name); err != nil || ok {
+	if told, ok, err := m.override(e.Branch, r.Name); err != nil || ok {
 		if err != nil {
 			return entityRow{}, false, err
 		}
 		for _, row := range rows {
-			id, err := tx.idAt(row.seq)
+			id, err := m.file.idAt(row.seq)
 			if err != nil {
 				return entityRow{}, false, err
 			}
@@ -43,7 +51,7 @@ func (tx *Tx) resolveName(r events.Ref, e *events.Entry) (entityRow, bool, error
 	}
 	var near, far []entityRow
 	for i := range rows {
-		seen, err := tx.visible(&rows[i], e.Branch)
+		seen, err := m.visible(&rows[i], e.Branch)
 		if err != nil {
 			return entityRow{}, false, err
 		}
@@ -69,10 +77,10 @@ func (tx *Tx) resolveName(r events.Ref, e *events.Entry) (entityRow, bool, error
 
 // visible says whether those who wrote a chain knew a thing: it was named in the chain itself, in a chain it grew from
 // before it did, or, for a chain that grew as another book, in the file that it grew in.
-func (tx *Tx) visible(t *entityRow, chain int64) (bool, error) {
+func (m *meanings) visible(t *entityRow, chain int64) (bool, error) {
 	bound := int64(-1) // no bound
 	for chain != 0 {
-		row := tx.chains.rows[chain]
+		row := m.chains.rows[chain]
 		if row == nil {
 			return false, fmt.Errorf("%w: a chain is missing", events.ErrDamaged)
 		}
@@ -81,7 +89,7 @@ func (tx *Tx) visible(t *entityRow, chain int64) (bool, error) {
 				return true, nil
 			}
 			if t.bookSeq == 0 {
-				if err := tx.tx.QueryRow("SELECT book_seq FROM entry WHERE seq=?", t.seq).Scan(&t.bookSeq); err != nil {
+				if err := m.file.QueryRow("SELECT book_seq FROM entry WHERE seq=?", t.seq).Scan(&t.bookSeq); err != nil {
 					return false, translate(err)
 				}
 			}
@@ -90,7 +98,7 @@ func (tx *Tx) visible(t *entityRow, chain int64) (bool, error) {
 		if row.parent == 0 {
 			return false, nil
 		}
-		if tx.chains.rows[row.parent] != nil && tx.chains.rows[row.parent].book != row.book && t.seq < row.first {
+		if m.chains.rows[row.parent] != nil && m.chains.rows[row.parent].book != row.book && t.seq < row.first {
 			return true, nil
 		}
 		chain, bound = row.parent, row.parentSeq
@@ -103,10 +111,10 @@ type meaningKey struct {
 	name  string
 }
 
-func (tx *Tx) nameOverride(chain int64, name string) (events.ID, bool, error) {
-	if tx.meanings == nil {
-		meanings := map[meaningKey]events.ID{}
-		rows, err := tx.tx.Query("SELECT chain, name, entry FROM meaning")
+func (m *meanings) override(chain int64, name string) (events.ID, bool, error) {
+	if m.told == nil {
+		found := map[meaningKey]events.ID{}
+		rows, err := m.file.Query("SELECT chain, name, entry FROM meaning")
 		if err := each(rows, err, func(row scanner) error {
 			var k meaningKey
 			var id sql.RawBytes
@@ -115,119 +123,111 @@ func (tx *Tx) nameOverride(chain int64, name string) (events.ID, bool, error) {
 			}
 			var told events.ID
 			copy(told[:], id)
-			meanings[k] = told
+			found[k] = told
 			return nil
 		}); err != nil {
 			return events.ID{}, false, err
 		}
-		tx.meanings = meanings
+		m.told = found
 	}
-	id, ok := tx.meanings[meaningKey{chain, name}]
+	id, ok := m.told[meaningKey{chain, name}]
 	return id, ok, nil
 }
 
-// overrideName writes down what a chain means by a name.
-func (tx *Tx) overrideName(chain int64, name string, first events.ID) error {
-	if _, _, err := tx.nameOverride(chain, name); err != nil {
+// setOverride writes down what a chain means by a name.
+func (m *meanings) setOverride(chain int64, name string, first events.ID) error {
+	if _, _, err := m.override(chain, name); err != nil {
 		return err
 	}
-	if _, err := tx.tx.Exec("INSERT INTO meaning VALUES (?,?,?) ON CONFLICT (chain, name) DO UPDATE SET entry=excluded.entry", chain, name, first[:]); err != nil {
+	if _, err := m.file.Exec("INSERT INTO meaning VALUES (?,?,?) ON CONFLICT (chain, name) DO UPDATE SET entry=excluded.entry", chain, name, first[:]); err != nil {
 		return translate(err)
 	}
-	tx.meanings[meaningKey{chain, name}] = first
+	m.told[meaningKey{chain, name}] = first
 	return nil
 }
 
 // namer finds, or makes, the thing that a reference of an entry means.
-type namer func(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error)
+type namer func(r events.Ref, e *events.Entry) (events.Entity, error)
 
 // byChain is the namer of entries that came whole, and of a rebuild.
-func byChain(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
-	row, ok, err := tx.resolveName(r, e)
+func (m *meanings) byChain(r events.Ref, e *events.Entry) (events.Entity, error) {
+	row, ok, err := m.resolve(r, e)
 	if err != nil {
 		return events.Entity{}, err
 	}
 	if !ok {
-		return tx.names.add(r, e)
+		return m.names.add(r, e)
 	}
-	return tx.names.known(row, r)
+	return m.names.known(row, r)
 }
 
 // asShown is the namer of the file's own acts: they mean what the book shows under a name. Where their chain alone does
 // not tell that, it is written down.
-func asShown(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
+func (m *meanings) asShown(r events.Ref, e *events.Entry) (events.Entity, error) {
 	bare, rank := splitRank(r.Name)
-	rows, err := tx.names.bearers(bare)
+	rows, err := m.names.bearers(bare)
 	if err != nil {
 		return events.Entity{}, err
 	}
 	shown, ok := pick(rows, rank)
 	if !ok {
-		return byChain(tx, r, e)
+		return m.byChain(r, e)
 	}
-	return tx.settleName(shown, r, e)
+	return m.settle(shown, r, e)
 }
 
-// settleName settles that e means row by r.
-func (tx *Tx) settleName(row entityRow, r events.Ref, e *events.Entry) (events.Entity, error) {
-	plain, ok, err := tx.resolveName(r, e)
+// settle settles that e means row by r.
+func (m *meanings) settle(row entityRow, r events.Ref, e *events.Entry) (events.Entity, error) {
+	plain, ok, err := m.resolve(r, e)
 	if err != nil {
 		return events.Entity{}, err
 	}
 	if !ok || plain.id != row.id {
-		id, err := tx.idAt(row.seq)
+		id, err := m.file.idAt(row.seq)
 		if err != nil {
 			return events.Entity{}, err
 		}
-		if err := tx.overrideName(e.Branch, r.Name, id); err != nil {
+		if err := m.setOverride(e.Branch, r.Name, id); err != nil {
 			return events.Entity{}, err
 		}
 	}
-	return tx.names.known(row, r)
+	return m.names.known(row, r)
 }
 
 // fresh makes the thing that e is the first to name, though the name may be given already: it is told apart.
-func (tx *Tx) fresh(r events.Ref, e *events.Entry) (events.Entity, error) {
-	_, meansOld, err := tx.resolveName(r, e)
+func (m *meanings) fresh(r events.Ref, e *events.Entry) (events.Entity, error) {
+	_, meansOld, err := m.resolve(r, e)
 	if err != nil {
 		return events.Entity{}, err
 	}
 	if meansOld {
-		if err := tx.overrideName(e.Branch, r.Name, e.ID); err != nil {
+		if err := m.setOverride(e.Branch, r.Name, e.ID); err != nil {
 			return events.Entity{}, err
 		}
 	}
-	return tx.names.add(r, e)
-}
-
-func (tx *Tx) idAt(seq int64) (events.ID, error) {
-	var id events.ID
-	var raw []byte
-	err := tx.tx.QueryRow("SELECT id FROM entry WHERE seq=?", seq).Scan(&raw)
-	copy(id[:], raw)
-	return id, translate(err)
+	return m.names.add(r, e)
 }
 
 // shown gives entries with the names by which this book shows what they name. In a joined book a chain's 2026-014 may be
 // this book's 2026-014@2, and whoever reads the entry must not take it for the other. The stored bytes stay as they are,
 // and so does the data of the entries given.
-func (tx *Tx) shown(entries []events.Entry) ([]events.Entry, error) {
-	joined, err := tx.chains.joined()
+func (m *meanings) shown(entries []events.Entry) ([]events.Entry, error) {
+	joined, err := m.chains.joined()
 	if err != nil || !joined {
 		return entries, err
 	}
 	out := make([]events.Entry, len(entries))
 	for i, e := range entries {
-		if out[i], err = tx.shownOne(e); err != nil {
+		if out[i], err = m.shownOne(e); err != nil {
 			return nil, err
 		}
 	}
 	return out, nil
 }
 
-func (tx *Tx) shownOne(e events.Entry) (events.Entry, error) {
+func (m *meanings) shownOne(e events.Entry) (events.Entry, error) {
 	if x, ok := e.Data.(*events.EntryAmendedData); ok {
-		return tx.shownSet(e, x)
+		return m.shownSet(e, x)
 	}
 	copied := false
 	for _, f := range events.Fields(e.Kind) {
@@ -239,7 +239,7 @@ func (tx *Tx) shownOne(e events.Entry) (events.Entry, error) {
 		if !ok || written == "" {
 			continue
 		}
-		name, err := tx.nameShown(f, written, &e)
+		name, err := m.nameShown(f, written, &e)
 		if err != nil {
 			return e, err
 		}
@@ -260,13 +260,13 @@ func (tx *Tx) shownOne(e events.Entry) (events.Entry, error) {
 var carriedCamera = events.Field{Name: "camera", Type: "ref", Of: string(events.Camera)}
 
 // shownSet does the same with the camera that an amendment sets.
-func (tx *Tx) shownSet(e events.Entry, x *events.EntryAmendedData) (events.Entry, error) {
+func (m *meanings) shownSet(e events.Entry, x *events.EntryAmendedData) (events.Entry, error) {
 	for i, s := range x.Set {
 		var written string
 		if s.Name != carriedCamera.Name || json.Unmarshal(s.Value, &written) != nil || written == "" {
 			continue
 		}
-		name, err := tx.nameShown(carriedCamera, written, &e)
+		name, err := m.nameShown(carriedCamera, written, &e)
 		if err != nil || name == written {
 			return e, err
 		}
@@ -283,7 +283,7 @@ func (tx *Tx) shownSet(e events.Entry, x *events.EntryAmendedData) (events.Entry
 }
 
 // nameShown is the name by which this book shows what a field of an entry names.
-func (tx *Tx) nameShown(f events.Field, written string, e *events.Entry) (string, error) {
+func (m *meanings) nameShown(f events.Field, written string, e *events.Entry) (string, error) {
 	picture, part, isSheet := events.SplitSheet(written)
 	r := events.Ref{Kind: events.EntityKind(f.Of), Name: written}
 	switch {
@@ -293,11 +293,11 @@ func (tx *Tx) nameShown(f events.Field, written string, e *events.Entry) (string
 		r = events.Ref{Kind: events.Picture, Name: picture}
 	}
 	bare, rank := splitRank(r.Name)
-	rows, err := tx.names.bearers(bare)
+	rows, err := m.names.bearers(bare)
 	if err != nil || len(rows) == 0 || len(rows) == 1 && rank == 1 {
 		return written, err
 	}
-	row, ok, err := tx.resolveName(r, e)
+	row, ok, err := m.resolve(r, e)
 	if err != nil || !ok {
 		return written, err
 	}

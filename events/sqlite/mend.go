@@ -231,7 +231,7 @@ func (tx *Tx) placesOf(e *events.Entry, into *reach) error {
 		if r.Kind != events.Box || r.Name == "" {
 			continue
 		}
-		t, err := byChain(tx, r, e)
+		t, err := tx.meanings.byChain(r, e)
 		if err != nil {
 			return err
 		}

@@ -85,7 +85,7 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 	chains := len(tx.chains.rows)
 	tx.bulk = true
 	done := int64(0)
-	for page, err := range j.from.pages(true) {
+	for page, err := range j.from.tx.pages(true) {
 		if err != nil {
 			return err
 		}
@@ -126,8 +126,8 @@ func (j *joiner) entry(e events.Entry, unfit error) error {
 		return err
 	}
 	j.out.Added++
-	return j.tx.insert(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
-		row, ok, err := j.from.resolveName(r, &there)
+	return j.tx.insert(&e, func(r events.Ref, e *events.Entry) (events.Entity, error) {
+		row, ok, err := j.from.meanings.resolve(r, &there)
 		if err != nil {
 			return events.Entity{}, err
 		}
@@ -139,7 +139,7 @@ func (j *joiner) entry(e events.Entry, unfit error) error {
 			return events.Entity{}, err
 		}
 		if ok {
-			return tx.settleName(here, r, e)
+			return j.tx.meanings.settle(here, r, e)
 		}
 		return j.fresh(row, r, e)
 	})
@@ -158,7 +158,7 @@ func (j *joiner) here(row entityRow, r events.Ref, e *events.Entry) (entityRow, 
 		}
 		return rows[0], true, nil
 	}
-	first, err := j.from.idAt(row.seq)
+	first, err := j.from.tx.idAt(row.seq)
 	if err != nil {
 		return entityRow{}, false, err
 	}
@@ -177,7 +177,7 @@ func (j *joiner) here(row entityRow, r events.Ref, e *events.Entry) (entityRow, 
 	bare, _ := splitRank(r.Name)
 	for _, ref := range refsOf(&twin) {
 		if b, _ := splitRank(ref.Name); b == bare {
-			known, ok, err := tx.resolveName(ref, &twin)
+			known, ok, err := tx.meanings.resolve(ref, &twin)
 			if err != nil || !ok {
 				return known, ok, err
 			}
@@ -191,7 +191,7 @@ func (j *joiner) here(row entityRow, r events.Ref, e *events.Entry) (entityRow, 
 // fresh makes the thing that e, of the other book, is the first to name. A name that this book gave too is told apart.
 func (j *joiner) fresh(row entityRow, r events.Ref, e *events.Entry) (events.Entity, error) {
 	tx := j.tx
-	t, err := tx.fresh(r, e)
+	t, err := tx.meanings.fresh(r, e)
 	if err != nil {
 		return t, err
 	}

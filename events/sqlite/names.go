@@ -24,7 +24,7 @@ func (r entityRow) entity(bare string) events.Entity {
 // nameIndex is what a transaction knows of the names of the book: those that it asked for or gave.
 type nameIndex struct {
 	file    *statements
-	into    derivedRows              // where new names go
+	into    derivedRows            // where new names go
 	byName  map[string][]entityRow // by name without rank
 	byID    map[int64]events.Entity
 	largest map[string]int // of the rows that were asked for, by what stands before the number

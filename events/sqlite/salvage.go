@@ -370,7 +370,7 @@ func (s *salvage) keep(tx *Tx, f *find) error {
 	if len(tx.chains.rows) > chains {
 		for _, m := range s.meanings {
 			if m.chain == f.chain {
-				if err := tx.overrideName(e.Branch, m.name, m.entry); err != nil {
+				if err := tx.meanings.setOverride(e.Branch, m.name, m.entry); err != nil {
 					return err
 				}
 			}
@@ -380,7 +380,7 @@ func (s *salvage) keep(tx *Tx, f *find) error {
 	s.kept[line{f.book, f.chain}] = e.Branch
 	s.out.Kept++
 	s.out.Head = e.Hash
-	return tx.insert(&e, byChain)
+	return tx.insert(&e, tx.meanings.byChain)
 }
 
 // line is one chain of the old book, as far as it can be told: its name, and the number beside the bytes where two
@@ -465,35 +465,35 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 	old := s.kept[line{f.book, f.chain}]
 	e.RecordedAt = opened.RecordedAt
 	s.out.Rewritten++
-	return tx.appendAs(&e, func(tx *Tx, r events.Ref, e *events.Entry) (events.Entity, error) {
+	return tx.appendAs(&e, func(r events.Ref, e *events.Entry) (events.Entity, error) {
 		bare, _ := splitRank(r.Name)
 		rows, err := tx.names.bearers(bare)
 		if err != nil {
 			return events.Entity{}, err
 		}
-		_, told, err := tx.nameOverride(e.Branch, r.Name)
+		_, told, err := tx.meanings.override(e.Branch, r.Name)
 		if err != nil {
 			return events.Entity{}, err
 		}
 		given := slices.ContainsFunc(rows, func(row entityRow) bool { return row.chain == e.Branch })
 		switch {
 		case told || given || alone || r.Kind == events.Book:
-			return byChain(tx, r, e)
+			return tx.meanings.byChain(r, e)
 		case old == 0 && r.New:
-			return tx.fresh(r, e)
+			return tx.meanings.fresh(r, e)
 		case old == 0:
-			return byChain(tx, r, e)
+			return tx.meanings.byChain(r, e)
 		}
 		there := *e
 		there.Branch = old
-		row, ok, err := tx.resolveName(r, &there)
+		row, ok, err := tx.meanings.resolve(r, &there)
 		if err != nil {
 			return events.Entity{}, err
 		}
 		if ok {
-			return tx.settleName(row, r, e)
+			return tx.meanings.settle(row, r, e)
 		}
-		return tx.fresh(r, e)
+		return tx.meanings.fresh(r, e)
 	})
 }
 

@@ -20,7 +20,7 @@ type Tx struct {
 	names    *nameIndex
 	into     derivedRows // where what is worked out from the entries goes
 	inTable  *int        // the largest number in the table of sitters, nil before it was asked
-	meanings map[meaningKey]events.ID
+	meanings *meanings
 	chains   *chains
 	touched  []int64 // streams to fold again before the commit
 	isTouch  map[int64]bool
@@ -44,7 +44,15 @@ type Tx struct {
 var _ events.Writer = (*Tx)(nil)
 
 func newTx(b *Book, s *statements) *Tx {
-	return &Tx{b: b, tx: s, chains: &chains{file: s}, names: newNameIndex(s, s), into: s, isTouch: map[int64]bool{}}
+	tx := &Tx{b: b, tx: s, isTouch: map[int64]bool{}}
+	tx.know(s)
+	return tx
+}
+
+// know gives a transaction what it knows of the book, which is nothing yet. What it gives in turn goes into some place.
+func (tx *Tx) know(into derivedRows) {
+	tx.into, tx.names, tx.chains = into, newNameIndex(tx.tx, into), &chains{file: tx.tx}
+	tx.meanings = &meanings{file: tx.tx, names: tx.names, chains: tx.chains}
 }
 
 // Read runs f on one unchanging state of the book.
@@ -208,7 +216,7 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	if found, err = tx.withMenders(found); err != nil {
 		return nil, err
 	}
-	return tx.shown(found)
+	return tx.meanings.shown(found)
 }
 
 func (tx *Tx) query(text string, args ...any) ([]events.Entry, error) {
@@ -305,7 +313,7 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 			return err
 		}
 		if joined {
-			if e, err = tx.shownOne(e); err != nil {
+			if e, err = tx.meanings.shownOne(e); err != nil {
 				return err
 			}
 		}

@@ -30,7 +30,7 @@ func unfitBook(t *testing.T, from, to string) (*Book, events.Entry) {
 		require.NoError(t, err)
 		old.Prev, old.Hash, old.Branch = head.Hash, events.HashOf(head.Hash, []byte(bent)), own
 		e = old
-		return tx.insert(&old, byChain)
+		return tx.insert(&old, tx.meanings.byChain)
 	}))
 	h.do(&events.SheetDriedData{Sheet: "2026-001n", Text: "the one after"})
 	return b, e

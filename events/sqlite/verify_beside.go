@@ -42,8 +42,8 @@ func (s *shadow) addCorrection(target, seq int64) error {
 // inShadow gives a look at the same state in which the entries can be gone through anew: what they give goes into sh.
 func (tx *Tx) inShadow(sh *shadow) *Tx {
 	beside := newTx(tx.b, tx.tx)
-	beside.chains.dry, beside.into, beside.names = true, sh, newNameIndex(tx.tx, sh)
-	beside.names.all = true // none is given yet
+	beside.know(sh)
+	beside.chains.dry, beside.names.all = true, true // no name is given yet
 	beside.shadow, beside.replay, beside.menders = true, true, menders{}
 	return beside
 }
@@ -69,7 +69,7 @@ func (v *verifier) beside() (*replayed, error) {
 	out := &replayed{viewed: map[int64]bool{}, dangles: map[string]int{}}
 	var cites, mends, done int64
 	var unfit unfitRows
-	for page, err := range tx.pages(true) {
+	for page, err := range tx.tx.pages(true) {
 		if err != nil {
 			return nil, err
 		}
@@ -91,7 +91,7 @@ func (v *verifier) beside() (*replayed, error) {
 			if diff := differs(row.kept, want); diff != "" {
 				v.r.problem(ProblemColumn, row.entry.ID.String(), "entry number %d: %s beside its bytes is not what they say; `traybook rebuild` puts it right", row.seq, diff)
 			}
-			if err := tx.link(&row.entry, p, want, byChain); err != nil {
+			if err := tx.link(&row.entry, p, want, tx.meanings.byChain); err != nil {
 				return nil, err
 			}
 			out.viewed[want.stream] = true
@@ -236,7 +236,7 @@ func (v *verifier) entities(want []shadowEntity) error {
 }
 
 func (v *verifier) idText(seq int64) string {
-	id, err := v.tx.idAt(seq)
+	id, err := v.tx.tx.idAt(seq)
 	if err != nil {
 		return ""
 	}

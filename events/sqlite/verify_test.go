@@ -193,7 +193,7 @@ func TestVerifyRecordedTimeRunsForward(t *testing.T) {
 		require.NoError(t, tx.chains.load())
 		e.Book, e.BookSeq, e.Branch, e.V = seeded("book of x"), 2, 1, 1
 		require.NoError(t, e.Seal(tx.chains.heads[1].Hash))
-		return tx.insert(&e, byChain)
+		return tx.insert(&e, tx.meanings.byChain)
 	}))
 	r, err := b.Verify(VerifyOptions{Chain: true})
 	require.NoError(t, err)

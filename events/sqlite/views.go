@@ -273,7 +273,7 @@ func (tx *Tx) remakeColumns() error {
 		return err
 	}
 	lifted := false
-	for page, err := range tx.pages(false) {
+	for page, err := range tx.tx.pages(false) {
 		if err != nil {
 			return err
 		}
@@ -297,7 +297,7 @@ func (tx *Tx) remakeColumns() error {
 					return err
 				}
 			}
-			if err := tx.link(&r.entry, p, want, byChain); err != nil {
+			if err := tx.link(&r.entry, p, want, tx.meanings.byChain); err != nil {
 				return err
 			}
 			if err := tx.count(&r.entry, want); err != nil {
@@ -320,7 +320,7 @@ func (tx *Tx) rederive(e *events.Entry) (columns, events.Places, error) {
 		}
 		e.Branch = id
 	}
-	c, err := tx.derive(e, p, byChain)
+	c, err := tx.derive(e, p, tx.meanings.byChain)
 	if err != nil {
 		return c, p, err
 	}
