@@ -2,6 +2,7 @@ package eventstest
 
 import (
 	"errors"
+	"runtime"
 
 	"traybook/events"
 )
@@ -16,16 +17,31 @@ type Log interface {
 }
 
 // Torn is a real book of which one reading or writing fails: that with the number Fails, counted from 1; the others
-// succeed. Asked counts all of them.
+// succeed. Asked counts all of them. First are the numbers of those that came by another row of calls than any before:
+// where many questions come by the same calls, each of these stands for its like.
 type Torn struct {
 	Log
 	Asked, Fails int
+	First        []int
+
+	seen map[[64]uintptr]bool
 }
 
 // tears counts one question to the book and says whether it is the one that gets no answer.
 func (r *Torn) tears() error {
 	if r.Asked++; r.Asked == r.Fails {
 		return ErrTorn
+	}
+	if r.Fails == 0 {
+		var calls [64]uintptr
+		runtime.Callers(2, calls[:])
+		if r.seen == nil {
+			r.seen = map[[64]uintptr]bool{}
+		}
+		if !r.seen[calls] {
+			r.seen[calls] = true
+			r.First = append(r.First, r.Asked)
+		}
 	}
 	return nil
 }

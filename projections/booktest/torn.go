@@ -16,12 +16,28 @@ import (
 // with that question unanswered, and holds that f says so instead of taking what it could not read for what is not there.
 func Tear(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*snapshot.Snapshot) error) {
 	t.Helper()
+	tear(t, b, asOf, f, false)
+}
+
+// TearFirst is Tear for a book that puts many like questions: of those that come by the same calls only the first goes
+// unanswered.
+func TearFirst(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*snapshot.Snapshot) error) {
+	t.Helper()
+	tear(t, b, asOf, f, true)
+}
+
+func tear(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*snapshot.Snapshot) error, firstOnly bool) {
+	t.Helper()
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		whole := &eventstest.Torn{Log: tx}
 		require.NoError(t, f(snapshot.New(whole, asOf)))
-		for n := range whole.Asked {
-			err := f(snapshot.New(&eventstest.Torn{Log: tx, Fails: n + 1}, asOf))
-			assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n+1, whole.Asked)
+		fails := whole.First
+		for n := 1; !firstOnly && n <= whole.Asked; n++ {
+			fails = append(fails, n)
+		}
+		for _, n := range fails {
+			err := f(snapshot.New(&eventstest.Torn{Log: tx, Fails: n}, asOf))
+			assert.ErrorIs(t, err, eventstest.ErrTorn, "question %d of %d", n, whole.Asked)
 		}
 		return nil
 	}))

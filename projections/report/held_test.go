@@ -29,15 +29,22 @@ const heldReports = "testdata/reports.txt"
 // manyDigits are figures with more digits than any machine need agree on.
 var manyDigits = regexp.MustCompile(`-?\d+\.\d{8,}(e[+-]?\d+)?`)
 
+// demoSeason is the book of the demo.
+func demoSeason(t *testing.T) *sqlite.Book {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "season.db")
+	require.NoError(t, demo.Build(path, sqlite.Options{Folder: snapshot.Folder{}}))
+	b, err := sqlite.Open(path, sqlite.Options{Folder: snapshot.Folder{}})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	return b
+}
+
 // What each report says is held figure by figure: of a season, and of an outing that has what a season lacks, now and as of a
 // day in it.
 func TestEveryReportSaysWhatItSaid(t *testing.T) {
 	var out strings.Builder
-	path := filepath.Join(t.TempDir(), "season.db")
-	require.NoError(t, demo.Build(path, sqlite.Options{Folder: snapshot.Folder{}}))
-	season, err := sqlite.Open(path, sqlite.Options{Folder: snapshot.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, season.Close()) })
+	season := demoSeason(t)
 	outing := booktest.FromActs(t, booktest.Outing+`
 camera.described 2026-05-03T09:15:00 "camera":"quay-box","focal_mm":135,"f_widest":5.6,"f_smallest":32,"copy_f":11,"cap_sd_s":0.25,"cap_bias_s":0.1
 sheet.exposed 2026-05-03T09:16:00 "picture":"2026-005","box":"box-1","f":8,"time_s":6.4,"planned_f":8,"planned_s":6,"text":"hand timer: measured","session":"lighthouse","camera":"quay-box"

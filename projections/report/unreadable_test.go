@@ -1,6 +1,7 @@
 package report_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -14,8 +15,8 @@ import (
 	"traybook/projections/snapshot"
 )
 
-// looks are what one can ask of a book, each on a fresh snapshot.
-var looks = map[string]func(*snapshot.Snapshot) error{
+// looksAt are what one can ask of a book, each on a fresh snapshot.
+var looksAt = map[string]func(*snapshot.Snapshot) error{
 	"baths":    func(snap *snapshot.Snapshot) error { _, err := report.Baths(snap, true); return err },
 	"stock":    func(snap *snapshot.Snapshot) error { _, err := report.Stock(snap, true); return err },
 	"sessions": func(snap *snapshot.Snapshot) error { _, err := report.Sessions(snap, true); return err },
@@ -70,7 +71,7 @@ var looks = map[string]func(*snapshot.Snapshot) error{
 func TestNoLookTakesAPageThatCannotBeReadForAnEmptyOne(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
 	b := booktest.FromActs(t, booktest.Outing)
-	for name, f := range looks {
+	for name, f := range looksAt {
 		t.Run(name+" now", func(t *testing.T) { booktest.Tear(t, b, time.Time{}, f) })
 		t.Run(name+" as of then", func(t *testing.T) { booktest.Tear(t, b, booktest.Oslo(t, "2026-05-02T10:35:00"), f) })
 	}
@@ -81,6 +82,37 @@ sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","f":11,"t
 			`sheet.reprinted 2026-05-02T10:40:00 "picture":"2026-002","box":"box-1","f":11,"time_s":20,"session":"mole"`)
 		booktest.Tear(t, b, time.Time{}, func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, "2026-002", false); return err })
 	})
+}
+
+// The same holds for a whole season, in which most comes to pass that is looked at.
+func TestNoLookTakesAPageOfASeasonThatCannotBeReadForAnEmptyOne(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	b := demoSeason(t)
+	looks := map[string]func(*snapshot.Snapshot) error{
+		"year with causes": func(snap *snapshot.Snapshot) error {
+			_, err := report.Year(snap, 2026, func(p string) ([]report.CauseShare, error) { return report.Causes(snap, p) })
+			return err
+		},
+		"all of today": func(snap *snapshot.Snapshot) error { _, err := report.Today(snap, true); return err },
+	}
+	for _, name := range []string{"baths", "stock", "sessions", "today", "pictures", "calibrate"} {
+		looks[name] = looksAt[name]
+	}
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		for _, kind := range []events.EntityKind{events.Picture, events.Box, events.Bath, events.Session, events.Camera, events.Holder, events.Strip, events.Sitter} {
+			all, err := snap.R.Entities(kind)
+			require.NoError(t, err)
+			for _, e := range all[:min(2, len(all))] {
+				looks["history of "+e.Name] = func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, e.Name, true); return err }
+			}
+		}
+	})
+	for name, f := range looks {
+		t.Run(name+" now", func(t *testing.T) { booktest.TearFirst(t, b, time.Time{}, f) })
+		if !strings.HasPrefix(name, "history") {
+			t.Run(name+" as of then", func(t *testing.T) { booktest.TearFirst(t, b, booktest.Oslo(t, "2026-06-10T12:00:00"), f) })
+		}
+	}
 }
 
 // What could not be read once is read again by the same snapshot, and not taken for empty.
