@@ -27,8 +27,9 @@ type Torn struct {
 	seen map[[64]uintptr]bool
 }
 
-// tears counts one question to the book and says whether it is the one that gets no answer.
-func (r *Torn) tears() error {
+// Ask counts one question to the book, and gives ErrTorn where it is the one that gets no answer. Who lays more of a book
+// open than Log asks it for the rest.
+func (r *Torn) Ask() error {
 	if r.Asked++; r.Asked == r.Fails {
 		return ErrTorn
 	}
@@ -47,99 +48,113 @@ func (r *Torn) tears() error {
 }
 
 func (r *Torn) Entity(name string) (events.Entity, bool, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return events.Entity{}, false, err
 	}
 	return r.Log.Entity(name)
 }
 
 func (r *Torn) Entities(kind events.EntityKind) ([]events.Entity, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return nil, err
 	}
 	return r.Log.Entities(kind)
 }
 
 func (r *Torn) LargestNumber(prefix string) (int, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return 0, err
 	}
 	return r.Log.LargestNumber(prefix)
 }
 
 func (r *Torn) Entries(q events.Query) ([]events.Entry, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return nil, err
 	}
 	return r.Log.Entries(q)
 }
 
 func (r *Torn) Find(prefix string) ([]events.Entry, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return nil, err
 	}
 	return r.Log.Find(prefix)
 }
 
 func (r *Torn) StreamOf(id events.ID) (events.Entity, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return events.Entity{}, err
 	}
 	return r.Log.StreamOf(id)
 }
 
 func (r *Torn) View(t events.Entity) (events.View, bool, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return events.View{}, false, err
 	}
 	return r.Log.View(t)
 }
 
 func (r *Torn) ViewsOf(entities []events.Entity) ([]events.View, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return nil, err
 	}
 	return r.Log.ViewsOf(entities)
 }
 
 func (r *Torn) Views(q events.ViewQuery) ([]events.View, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return nil, err
 	}
 	return r.Log.Views(q)
 }
 
 func (r *Torn) Append(e *events.Entry) error {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return err
 	}
 	return r.Log.Append(e)
 }
 
 func (r *Torn) AddSitter(name, contact string) (string, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return "", err
 	}
 	return r.Log.AddSitter(name, contact)
 }
 
 func (r *Torn) Sitters() ([]events.SitterRow, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return nil, err
 	}
 	return r.Log.Sitters()
 }
 
 func (r *Torn) FormerNames() ([]events.SitterRow, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return nil, err
 	}
 	return r.Log.FormerNames()
 }
 
 func (r *Torn) Erased(name string) (string, bool, error) {
-	if err := r.tears(); err != nil {
+	if err := r.Ask(); err != nil {
 		return "", false, err
 	}
 	return r.Log.Erased(name)
+}
+
+// ErrFull is what a disk gives back on which nothing more has room.
+var ErrFull = errors.New("no room is left on the disk")
+
+// Full takes as many bytes as it has room for.
+type Full struct{ Room int }
+
+func (w *Full) Write(b []byte) (int, error) {
+	n := min(len(b), w.Room)
+	if w.Room -= n; n < len(b) {
+		return n, ErrFull
+	}
+	return n, nil
 }
