@@ -21,7 +21,12 @@ type tornSource struct {
 	tx *sqlite.Tx
 }
 
-func (s tornSource) Each(f func(events.Entry) error) error { return s.tx.Each(f) }
+func (s tornSource) Each(f func(events.Entry) error) error {
+	if err := s.Ask(); err != nil {
+		return err
+	}
+	return s.tx.Each(f)
+}
 
 // A page of a book of which a page cannot be read is not written: an empty cell would say that there is nothing.
 func TestNothingIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
@@ -56,4 +61,21 @@ func TestNothingIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
 			}))
 		})
 	}
+}
+
+// The same holds for a year of a whole season, the first of each row of calls.
+func TestNoYearIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	require.NoError(t, demoSeason(t).Read(func(tx *sqlite.Tx) error {
+		draw := func(r *eventstest.Torn) error {
+			_, err := pages.Log(tornSource{r, tx}, booktest.Recorded, export.Scope{Year: 2026}, pages.LogOptions{Created: booktest.Recorded})
+			return err
+		}
+		whole := &eventstest.Torn{Log: tx}
+		require.NoError(t, draw(whole))
+		for _, n := range whole.First {
+			assert.ErrorIs(t, draw(&eventstest.Torn{Log: tx, Fails: n}), eventstest.ErrTorn, "question %d of %d", n, whole.Asked)
+		}
+		return nil
+	}))
 }
