@@ -257,7 +257,7 @@ func TestNoRoomIsCrowded(t *testing.T) {
 			most = 25
 		}
 		if n > most {
-			t.Errorf("%s has %d files, %d at most: group them by topic, or make a package of a topic", dir, n, most)
+			t.Errorf("%s has %d files, %d at most (roomy in house_test.go): group them by topic, or make a package of a topic", dir, n, most)
 		}
 	}
 }

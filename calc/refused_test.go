@@ -1,11 +1,18 @@
 package calc
 
 import (
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"math"
+	"path/filepath"
 	"reflect"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // takingNumbers are the functions that take numbers alone and may refuse them.
@@ -79,6 +86,9 @@ var takingNumbers = map[string]any{
 // What is no number, or beyond any, is refused wherever it is put in, by a *RangeError: a time or a place that was
 // calculated from it would look like any other.
 func TestWhatIsNoNumberIsRefusedEverywhere(t *testing.T) {
+	for _, name := range takersOfNumbers(t) {
+		assert.Contains(t, takingNumbers, name, "put it into takingNumbers in calc/refused_test.go")
+	}
 	for name, f := range takingNumbers {
 		v := reflect.ValueOf(f)
 		for at := range v.Type().NumIn() {
@@ -95,4 +105,31 @@ func TestWhatIsNoNumberIsRefusedEverywhere(t *testing.T) {
 			}
 		}
 	}
+}
+
+// takersOfNumbers are the exported functions whose parameters are float64s alone, and which may refuse them.
+func takersOfNumbers(t *testing.T) (out []string) {
+	t.Helper()
+	paths, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	plain := func(e ast.Expr) bool { id, ok := e.(*ast.Ident); return ok && id.Name == "float64" }
+	for _, path := range paths {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.SkipObjectResolution)
+		require.NoError(t, err)
+		for _, d := range file.Decls {
+			f, ok := d.(*ast.FuncDecl)
+			if !ok || f.Recv != nil || !f.Name.IsExported() || f.Type.Results == nil || len(f.Type.Params.List) == 0 {
+				continue
+			}
+			last, _ := f.Type.Results.List[len(f.Type.Results.List)-1].Type.(*ast.Ident)
+			if last != nil && last.Name == "error" && !slices.ContainsFunc(f.Type.Params.List, func(p *ast.Field) bool { return !plain(p.Type) }) {
+				out = append(out, f.Name.Name)
+			}
+		}
+	}
+	require.Greater(t, len(out), 40, "the walk found the package")
+	return out
 }

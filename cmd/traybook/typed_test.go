@@ -86,7 +86,7 @@ func TestCommandsAreKnownWhereTheyAreTyped(t *testing.T) {
 		}
 	}
 	slices.Sort(inside)
-	assert.Equal(t, inside, line.Commands)
+	assert.Equal(t, inside, line.Commands, "write the name into Commands in cmd/traybook/line/typed.go")
 }
 
 func TestWhereACommandEnds(t *testing.T) {

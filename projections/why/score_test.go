@@ -122,6 +122,8 @@ func TestWhyScore(t *testing.T) {
 		for _, f := range answers[i].Findings {
 			told[f.Cause] = true
 			require.Contains(t, why.Causes, f.Cause, "a cause stands in the list of projections/why/rules.go")
+			require.NotEmpty(t, f.Text, "%s says nothing: give it words, for a bath in bathWords (projections/why/stains.go)", f.Cause)
+			require.NotEmpty(t, f.Next, "%s advises nothing: give it a next step, for a bath in bathWords (projections/why/stains.go)", f.Cause)
 		}
 	}
 	for _, c := range why.Causes {
