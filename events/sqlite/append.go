@@ -134,7 +134,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 			return err
 		}
 	}
-	return tx.count(e, c)
+	return tx.views.count(e, c)
 }
 
 // columns are what stands beside the stored bytes of one entry.
@@ -192,7 +192,7 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 			return err
 		}
 		if t.Kind == events.Box {
-			tx.countCited(t.ID, e)
+			tx.views.countCited(t.ID, e)
 		}
 	}
 	if err := tx.mendedBefore(e, c); err != nil {

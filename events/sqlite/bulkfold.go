@@ -67,8 +67,8 @@ func (tx *Tx) begin() error {
 		return translate(err)
 	}
 	tx.names.all = last == 0
-	if tx.b.folder != nil && !tx.b.stale {
-		tx.gather = &bulkFold{base: last, open: map[int64]*held{}}
+	if tx.views.kept() {
+		tx.views.bulk = &bulkFold{base: last, open: map[int64]*held{}}
 	}
 	return tx.gatherMenders()
 }
@@ -86,12 +86,12 @@ func (g *bulkFold) stateOf(id int64) *byte {
 }
 
 // holds gives what is held of a thing, nil where it must be folded from the file.
-func (tx *Tx) holds(id int64) *held {
-	g := tx.gather
-	tx.noteChanged(id)
+func (v *views) holds(id int64) *held {
+	g := v.bulk
+	v.noteChanged(id)
 	state := g.stateOf(id)
 	if state == nil || *state == letGo {
-		tx.touch(id)
+		v.touch(id)
 		return nil
 	}
 	if *state == notBegun {
@@ -103,50 +103,46 @@ func (tx *Tx) holds(id int64) *held {
 }
 
 // fromFile has a thing folded from the file, whatever is held of it.
-func (tx *Tx) fromFile(id int64) {
-	if g := tx.gather; g != nil {
+func (v *views) fromFile(id int64) {
+	if g := v.bulk; g != nil {
 		delete(g.open, id)
 		if state := g.stateOf(id); state != nil {
 			*state = letGo
 		}
 	}
-	tx.touch(id)
+	v.touch(id)
 }
 
 // count has the streams folded that a kept entry counts in.
-func (tx *Tx) count(e *events.Entry, c columns) error {
-	if !tx.bulk {
-		tx.touch(c.stream)
+func (v *views) count(e *events.Entry, c columns) error {
+	switch {
+	case !v.kept():
+		return nil
+	case v.bulk == nil:
+		v.touch(c.stream)
 		if c.box.Valid {
-			return tx.touchLowBox(c.box.Int64)
+			return v.touchLowBox(c.box.Int64)
 		}
 		return nil
 	}
-	if tx.gather == nil {
-		tx.touch(c.stream)
-		if c.box.Valid {
-			tx.touch(c.box.Int64)
-		}
-		return nil
-	}
-	tx.holdOwn(c.stream, e)
+	v.holdOwn(c.stream, e)
 	if c.box.Valid {
-		tx.holdUser(c.box.Int64, e)
+		v.holdUser(c.box.Int64, e)
 	}
-	if tx.gather.seen++; tx.gather.seen%lookEvery == 0 {
-		return tx.foldIdle()
+	if v.bulk.seen++; v.bulk.seen%lookEvery == 0 {
+		return v.foldIdle()
 	}
 	return nil
 }
 
-func (tx *Tx) holdOwn(id int64, e *events.Entry) {
-	if h := tx.holds(id); h != nil {
+func (v *views) holdOwn(id int64, e *events.Entry) {
+	if h := v.holds(id); h != nil {
 		h.own = addOnce(h.own, e)
 	}
 }
 
-func (tx *Tx) holdUser(id int64, e *events.Entry) {
-	if h := tx.holds(id); h != nil {
+func (v *views) holdUser(id int64, e *events.Entry) {
+	if h := v.holds(id); h != nil {
 		h.users = addOnce(h.users, e)
 	}
 }
@@ -159,33 +155,33 @@ func addOnce(list []events.Entry, e *events.Entry) []events.Entry {
 }
 
 // countCited has a box folded that an entry names beside its stream: it may have been cut from, or into.
-func (tx *Tx) countCited(id int64, e *events.Entry) {
+func (v *views) countCited(id int64, e *events.Entry) {
 	switch {
-	case tx.gather == nil:
-		tx.touch(id)
+	case v.bulk == nil:
+		v.touch(id)
 	case e.Kind == events.PaperCut:
-		tx.fromFile(id)
+		v.fromFile(id)
 	default:
-		tx.holds(id)
+		v.holds(id)
 	}
 }
 
 // countMended has a thing folded that an entry counts in which by amends or voids. takes says that the entry took paper
 // from it.
-func (tx *Tx) countMended(id int64, by *events.Entry, takes bool) {
+func (v *views) countMended(id int64, by *events.Entry, takes bool) {
 	switch {
-	case tx.gather == nil:
-		tx.touch(id)
+	case v.bulk == nil:
+		v.touch(id)
 	case takes:
-		tx.holdUser(id, by)
+		v.holdUser(id, by)
 	default:
-		tx.holdOwn(id, by)
+		v.holdOwn(id, by)
 	}
 }
 
 // foldIdle folds what nothing was added to for a while, and lets go of it.
-func (tx *Tx) foldIdle() error {
-	g := tx.gather
+func (v *views) foldIdle() error {
+	g := v.bulk
 	var idle []int64
 	for id, h := range g.open {
 		if g.seen-h.last >= idleAfter {
@@ -193,13 +189,13 @@ func (tx *Tx) foldIdle() error {
 		}
 	}
 	slices.Sort(idle)
-	return tx.foldHeld(idle)
+	return v.foldHeld(idle)
 }
 
-func (tx *Tx) foldHeld(ids []int64) error {
-	g := tx.gather
+func (v *views) foldHeld(ids []int64) error {
+	g := v.bulk
 	for _, id := range ids {
-		if err := tx.foldFrom(id, g.open[id]); err != nil {
+		if err := v.foldFrom(id, g.open[id]); err != nil {
 			return err
 		}
 		delete(g.open, id)
@@ -208,40 +204,40 @@ func (tx *Tx) foldHeld(ids []int64) error {
 	return nil
 }
 
-func (tx *Tx) foldFrom(id int64, h *held) error {
-	if tx.b.folder == nil || tx.b.stale || !h.fresh {
+func (v *views) foldFrom(id int64, h *held) error {
+	if !v.kept() || !h.fresh {
 		return nil
 	}
-	t, err := tx.EntityByID(id)
+	t, err := v.names.numbered(id)
 	if err != nil {
 		return err
 	}
-	v, err := tx.b.folder.Fold(t, heldReader{tx, id, h})
+	view, err := v.folder.Fold(t, heldReader{v.book, id, h})
 	if err != nil {
 		return fmt.Errorf("%s: %w", t.Name, err)
 	}
 	h.fresh = false
-	return tx.keepView(v)
+	return v.keep(view)
 }
 
 // settle folds, of some things, what changed inside a write, for someone who asks for their views meanwhile. What changed
 // of others waits: a long stream is not folded anew for every question about a short one.
-func (tx *Tx) settle(ids ...int64) error {
-	if !tx.settles() {
+func (v *views) settle(ids ...int64) error {
+	if !v.settles() {
 		return nil
 	}
-	tx.settling = true // what is folded may itself look at views
-	defer func() { tx.settling = false }()
+	v.settling = true // what is folded may itself look at views
+	defer func() { v.settling = false }()
 	for _, id := range ids {
-		if tx.gather != nil {
-			if h := tx.gather.open[id]; h != nil && h.fresh {
-				if err := tx.foldFrom(id, h); err != nil {
+		if v.bulk != nil {
+			if h := v.bulk.open[id]; h != nil && h.fresh {
+				if err := v.foldFrom(id, h); err != nil {
 					return err
 				}
 			}
 		}
-		if tx.isTouch[id] {
-			if err := tx.foldStream(id); err != nil {
+		if v.isTouch[id] {
+			if err := v.foldStream(id); err != nil {
 				return err
 			}
 		}
@@ -250,41 +246,39 @@ func (tx *Tx) settle(ids ...int64) error {
 }
 
 // settles says whether views are folded when they are asked for.
-func (tx *Tx) settles() bool {
-	return !tx.settling && (!tx.replay || tx.gather != nil) && !tx.shadow && !tx.b.ro && tx.b.folder != nil && !tx.b.stale
-}
+func (v *views) settles() bool { return !v.settling && v.kept() && !v.ro }
 
 // noteChanged keeps which things of a kind changed, but for pictures, of which there are many and no list is asked for.
-func (tx *Tx) noteChanged(id int64) {
-	t, err := tx.EntityByID(id)
+func (v *views) noteChanged(id int64) {
+	t, err := v.names.numbered(id)
 	if err != nil || t.Kind == events.Picture {
 		return // whoever asks for it is told
 	}
 	kind := t.Kind
-	if tx.changed[kind] == nil {
-		if tx.changed == nil {
-			tx.changed = map[events.EntityKind]map[int64]bool{}
+	if v.changed[kind] == nil {
+		if v.changed == nil {
+			v.changed = map[events.EntityKind]map[int64]bool{}
 		}
-		tx.changed[kind] = map[int64]bool{}
+		v.changed[kind] = map[int64]bool{}
 	}
-	tx.changed[kind][id] = true
+	v.changed[kind][id] = true
 }
 
 // settleKind is settle for all things of a kind.
-func (tx *Tx) settleKind(kind events.EntityKind) error {
-	if !tx.settles() {
+func (v *views) settleKind(kind events.EntityKind) error {
+	if !v.settles() {
 		return nil
 	}
-	ids := slices.Collect(maps.Keys(tx.changed[kind]))
-	delete(tx.changed, kind)
+	ids := slices.Collect(maps.Keys(v.changed[kind]))
+	delete(v.changed, kind)
 	if kind == events.Picture {
-		if tx.gather != nil {
-			ids = slices.AppendSeq(ids, maps.Keys(tx.gather.open))
+		if v.bulk != nil {
+			ids = slices.AppendSeq(ids, maps.Keys(v.bulk.open))
 		}
-		ids = slices.AppendSeq(ids, maps.Keys(tx.isTouch))
+		ids = slices.AppendSeq(ids, maps.Keys(v.isTouch))
 		var wrong error
 		ids = slices.DeleteFunc(ids, func(id int64) bool {
-			t, err := tx.EntityByID(id)
+			t, err := v.names.numbered(id)
 			wrong = errors.Join(wrong, err)
 			return t.Kind != kind
 		})
@@ -293,21 +287,21 @@ func (tx *Tx) settleKind(kind events.EntityKind) error {
 		}
 	}
 	slices.Sort(ids)
-	return tx.settle(ids...)
+	return v.settle(ids...)
 }
 
 // endBulkFold folds what still lies open.
-func (tx *Tx) endBulkFold() error {
-	if tx.gather == nil {
+func (v *views) endBulkFold() error {
+	if v.bulk == nil {
 		return nil
 	}
-	ids := make([]int64, 0, len(tx.gather.open))
-	for id := range tx.gather.open {
+	ids := make([]int64, 0, len(v.bulk.open))
+	for id := range v.bulk.open {
 		ids = append(ids, id)
 	}
 	slices.Sort(ids)
-	err := tx.foldHeld(ids)
-	tx.gather = nil
+	err := v.foldHeld(ids)
+	v.bulk = nil
 	return err
 }
 

@@ -23,8 +23,8 @@ func (tx *Tx) mend(e *events.Entry) error {
 			return err
 		}
 	}
-	if tx.replay && tx.gather == nil {
-		return nil // nothing is folded, or everything is anyway
+	if !tx.views.kept() {
+		return nil // nothing is folded
 	}
 	return tx.touchMended(e, targets)
 }
@@ -63,9 +63,6 @@ func namedBy(e *events.Entry) (events.ID, bool) {
 // gatherMenders reads those that the book holds already. One that goes through its entries anew meets them on the way.
 func (tx *Tx) gatherMenders() error {
 	tx.menders = menders{}
-	if tx.replay {
-		return nil
-	}
 	kept, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT m.seq FROM correction m) ORDER BY e.seq")
 	for i := range kept {
 		tx.menders.add(&kept[i])
@@ -90,10 +87,10 @@ func (tx *Tx) mendedBefore(e *events.Entry, c columns) error {
 		if err := tx.into.addCorrection(e.Seq, m.seq); err != nil {
 			return err
 		}
-		if tx.gather != nil {
-			tx.fromFile(c.stream)
+		if tx.views.bulk != nil {
+			tx.views.fromFile(c.stream)
 			if c.box.Valid {
-				tx.fromFile(c.box.Int64)
+				tx.views.fromFile(c.box.Int64)
 			}
 		}
 	}
@@ -164,10 +161,10 @@ func (tx *Tx) touchMended(by *events.Entry, targets []events.Entry) error {
 		tx.reached[by.Seq] = reached
 	}
 	for _, stream := range reached.streams.ids {
-		tx.countMended(stream, by, false)
+		tx.views.countMended(stream, by, false)
 	}
 	for _, box := range reached.boxes.ids {
-		tx.countMended(box, by, true)
+		tx.views.countMended(box, by, true)
 	}
 	return nil
 }

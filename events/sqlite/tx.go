@@ -22,36 +22,32 @@ type Tx struct {
 	inTable  *int        // the largest number in the table of sitters, nil before it was asked
 	meanings *meanings
 	chains   *chains
-	touched  []int64 // streams to fold again before the commit
-	isTouch  map[int64]bool
-	changed  map[events.EntityKind]map[int64]bool // things but pictures that changed since their kind was asked for
-	bulk     bool                                 // many entries at once: every box is counted at the end
-	sure     bool                                 // of them the book holds none
-	begun    bool                                 // the first of them is here
-	lifted   bool                                 // the guard of new entries is lifted until the end of the write
-	mended   bool                                 // the book holds voids or amendments
-	forgot   bool                                 // a sitter's row was taken out: its traces go when the write is done
-	gone     []events.SitterRow                   // names that go out of the paths of scans when the write is done
-	laid     *[]stone                             // the stones of the book, nil before they were asked and after one came in
-	gather   *bulkFold                            // many entries at once: what their views are folded from
-	menders  menders                              // many entries at once: the voids and amendments by what they name, nil else
+	views    *views
+	bulk     bool               // many entries at once: every box is counted at the end
+	sure     bool               // of them the book holds none
+	begun    bool               // the first of them is here
+	lifted   bool               // the guard of new entries is lifted until the end of the write
+	mended   bool               // the book holds voids or amendments
+	forgot   bool               // a sitter's row was taken out: its traces go when the write is done
+	gone     []events.SitterRow // names that go out of the paths of scans when the write is done
+	laid     *[]stone           // the stones of the book, nil before they were asked and after one came in
+	menders  menders            // many entries at once: the voids and amendments by what they name, nil else
 	reached  map[int64]*reach
-	settling bool // views are being folded in the midst of a write
-	replay   bool // the entries are kept already and go through anew
-	shadow   bool // no view is kept
 }
 
 var _ events.Writer = (*Tx)(nil)
 
 func newTx(b *Book, s *statements) *Tx {
-	tx := &Tx{b: b, tx: s, isTouch: map[int64]bool{}}
+	tx := &Tx{b: b, tx: s}
 	tx.know(s)
+	tx.views.folder, tx.views.stale, tx.views.ro = b.folder, b.stale, b.ro
 	return tx
 }
 
 // know gives a transaction what it knows of the book, which is nothing yet. What it gives in turn goes into some place.
 func (tx *Tx) know(into derivedRows) {
 	tx.into, tx.names, tx.chains = into, newNameIndex(tx.tx, into), &chains{file: tx.tx}
+	tx.views = &views{file: tx.tx, names: tx.names, book: tx, isTouch: map[int64]bool{}}
 	tx.meanings = &meanings{file: tx.tx, names: tx.names, chains: tx.chains}
 }
 
@@ -98,7 +94,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if read || b.ro {
 		return translate(statements.finish("ROLLBACK"))
 	}
-	if err := tx.foldTouched(); err != nil {
+	if err := tx.views.foldTouched(); err != nil {
 		return translate(err)
 	}
 	if tx.lifted {

@@ -41,10 +41,10 @@ func (s *shadow) addCorrection(target, seq int64) error {
 
 // inShadow gives a look at the same state in which the entries can be gone through anew: what they give goes into sh.
 func (tx *Tx) inShadow(sh *shadow) *Tx {
-	beside := newTx(tx.b, tx.tx)
+	beside := &Tx{b: tx.b, tx: tx.tx} // keeps no views
 	beside.know(sh)
 	beside.chains.dry, beside.names.all = true, true // no name is given yet
-	beside.shadow, beside.replay, beside.menders = true, true, menders{}
+	beside.menders = menders{}
 	return beside
 }
 

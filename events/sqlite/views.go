@@ -19,64 +19,97 @@ func scanView(row scanner) (events.View, error) {
 	return v, err
 }
 
+// views are the kept views of a book, and what has to be folded again before a write ends.
+type views struct {
+	file     *statements
+	names    *nameIndex
+	book     *Tx    // what they are folded from
+	folder   Folder // nil where no view is kept
+	stale    bool   // those in the file are of another fold version
+	ro       bool
+	touched  []int64 // streams to fold again before the commit
+	isTouch  map[int64]bool
+	changed  map[events.EntityKind]map[int64]bool // things but pictures that changed since their kind was asked for
+	bulk     *bulkFold                            // many entries at once: what they are folded from, nil else
+	settling bool                                 // some are being folded in the midst of a write
+}
+
+// kept says whether what is folded goes into the file.
+func (v *views) kept() bool { return v.folder != nil && !v.stale }
+
 // View is the kept view of one thing. In a book of another fold version it is folded afresh, and nothing is written.
 func (tx *Tx) View(t events.Entity) (events.View, bool, error) {
-	if err := tx.settle(t.ID); err != nil {
+	return tx.views.of(t)
+}
+
+// of is the kept view of one thing.
+func (v *views) of(t events.Entity) (events.View, bool, error) {
+	if err := v.settle(t.ID); err != nil {
 		return events.View{}, false, err
 	}
-	if tx.b.stale {
-		v, err := tx.b.folder.Fold(t, tx)
-		return v, err == nil, err
+	if v.stale {
+		view, err := v.folder.Fold(t, v.book)
+		return view, err == nil, err
 	}
-	v, err := scanView(tx.tx.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.stream=?", t.ID))
+	view, err := scanView(v.file.QueryRow("SELECT "+viewColumns+" FROM view v WHERE v.stream=?", t.ID))
 	if errors.Is(err, sql.ErrNoRows) {
-		return v, false, nil
+		return view, false, nil
 	}
-	v.Entity = t
-	return v, err == nil, translate(err)
+	view.Entity = t
+	return view, err == nil, translate(err)
 }
 
 // ViewsOf gives the kept views of several things, in no certain order; a thing without one is left out.
 func (tx *Tx) ViewsOf(entities []events.Entity) ([]events.View, error) {
+	return tx.views.ofAll(entities)
+}
+
+// ofAll gives the kept views of several things.
+func (v *views) ofAll(entities []events.Entity) ([]events.View, error) {
 	asked := make(map[int64]events.Entity, len(entities))
 	ids := make([]int64, 0, len(entities))
 	for _, t := range entities {
 		asked[t.ID], ids = t, append(ids, t.ID)
 	}
-	if err := tx.settle(ids...); err != nil {
+	if err := v.settle(ids...); err != nil {
 		return nil, err
 	}
 	var out []events.View
-	if tx.b.stale {
+	if v.stale {
 		for _, t := range entities {
-			v, err := tx.b.folder.Fold(t, tx)
+			view, err := v.folder.Fold(t, v.book)
 			if err != nil {
 				return nil, err
 			}
-			out = append(out, v)
+			out = append(out, view)
 		}
 		return out, nil
 	}
-	out, err := tx.views("SELECT "+viewColumns+" FROM json_each(?) j CROSS JOIN view v ON v.stream=j.value", listed(ids))
+	out, err := v.read("SELECT "+viewColumns+" FROM json_each(?) j CROSS JOIN view v ON v.stream=j.value", listed(ids))
 	for i := range out {
 		out[i].Entity = asked[out[i].Entity.ID]
 	}
 	return out, err
 }
 
-// views runs a query of views, whose things have numbers alone.
-func (tx *Tx) views(text string, args ...any) ([]events.View, error) {
-	rows, err := tx.tx.Query(text, args...)
+// read runs a query of views, whose things have numbers alone.
+func (v *views) read(text string, args ...any) ([]events.View, error) {
+	rows, err := v.file.Query(text, args...)
 	return collect(rows, err, scanView)
 }
 
 // Views lists kept views of one kind by descending rank.
 func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
-	if err := tx.settleKind(q.Kind); err != nil {
+	return tx.views.list(q)
+}
+
+// list gives kept views of one kind by descending rank.
+func (v *views) list(q events.ViewQuery) ([]events.View, error) {
+	if err := v.settleKind(q.Kind); err != nil {
 		return nil, err
 	}
-	if tx.b.stale {
-		return tx.staleViews(q)
+	if v.stale {
+		return v.listStale(q)
 	}
 	where, args := []string{"v.kind=?"}, []any{string(q.Kind)}
 	if q.OpenOnly {
@@ -104,7 +137,7 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 	if q.Limit > 0 {
 		text, args = text+" LIMIT ?", append(args, q.Limit)
 	}
-	out, err := tx.views(text, args...)
+	out, err := v.read(text, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -115,11 +148,11 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 	for i := range out {
 		ids[i] = out[i].Entity.ID
 	}
-	if err := tx.names.lookUp(ids); err != nil {
+	if err := v.names.lookUp(ids); err != nil {
 		return nil, err
 	}
 	for i := range out {
-		if out[i].Entity, err = tx.EntityByID(out[i].Entity.ID); err != nil {
+		if out[i].Entity, err = v.names.numbered(out[i].Entity.ID); err != nil {
 			return nil, err
 		}
 		if is := out[i].Entity.Kind; is != q.Kind {
@@ -129,21 +162,21 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 	return out, nil
 }
 
-func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
-	entities, err := tx.Entities(q.Kind)
+func (v *views) listStale(q events.ViewQuery) ([]events.View, error) {
+	entities, err := v.names.ofKind(q.Kind)
 	if err != nil {
 		return nil, err
 	}
 	var out []events.View
 	for _, t := range entities {
-		v, err := tx.b.folder.Fold(t, tx)
+		view, err := v.folder.Fold(t, v.book)
 		if err != nil {
 			return nil, err
 		}
-		if q.OpenOnly && !v.Open || v.Last < q.LastSince || v.Rank < q.RankFrom || q.To != 0 && v.Rank > q.To {
+		if q.OpenOnly && !view.Open || view.Last < q.LastSince || view.Rank < q.RankFrom || q.To != 0 && view.Rank > q.To {
 			continue
 		}
-		out = append(out, v)
+		out = append(out, view)
 	}
 	slices.SortStableFunc(out, func(a, b events.View) int {
 		return cmp.Or(cmp.Compare(b.Rank, a.Rank), cmp.Compare(b.Entity.ID, a.Entity.ID))
@@ -158,81 +191,81 @@ func (tx *Tx) staleViews(q events.ViewQuery) ([]events.View, error) {
 const lowStock = 2
 
 // touch marks a stream to be folded again before the commit.
-func (tx *Tx) touch(stream int64) {
-	if !tx.shadow && !tx.isTouch[stream] {
-		tx.isTouch[stream] = true
-		tx.touched = append(tx.touched, stream)
-		tx.noteChanged(stream)
+func (v *views) touch(stream int64) {
+	if v.kept() && !v.isTouch[stream] {
+		v.isTouch[stream] = true
+		v.touched = append(v.touched, stream)
+		v.noteChanged(stream)
 	}
 }
 
 // touchLowBox has a box counted again when an act may have emptied it. Every entry takes at most one sheet, so the
 // number of entries bounds what was taken, and a box far from empty costs one look at an index.
-func (tx *Tx) touchLowBox(box int64) error {
-	if tx.isTouch[box] {
+func (v *views) touchLowBox(box int64) error {
+	if v.isTouch[box] {
 		return nil
 	}
 	var stock, used int64
-	err := tx.tx.QueryRow("SELECT stock FROM view WHERE stream=?", box).Scan(&stock)
+	err := v.file.QueryRow("SELECT stock FROM view WHERE stream=?", box).Scan(&stock)
 	if errors.Is(err, sql.ErrNoRows) {
-		tx.touch(box)
+		v.touch(box)
 		return nil
 	}
 	if err != nil {
 		return translate(err)
 	}
-	if err := tx.tx.QueryRow("SELECT count(*) FROM entry WHERE box=?", box).Scan(&used); err != nil {
+	if err := v.file.QueryRow("SELECT count(*) FROM entry WHERE box=?", box).Scan(&used); err != nil {
 		return translate(err)
 	}
 	if stock-used <= lowStock {
-		tx.touch(box)
+		v.touch(box)
 	}
 	return nil
 }
 
 // foldTouched folds every touched stream and keeps the views that changed.
-func (tx *Tx) foldTouched() error {
-	if tx.b.folder == nil || tx.b.stale {
+func (v *views) foldTouched() error {
+	if !v.kept() {
 		return nil
 	}
-	if err := tx.endBulkFold(); err != nil {
+	if err := v.endBulkFold(); err != nil {
 		return err
 	}
-	return tx.foldFromFile()
+	return v.foldFromFile()
 }
 
 // foldFromFile folds all touched streams from what the file holds of them.
-func (tx *Tx) foldFromFile() error {
-	for i := 0; i < len(tx.touched); i++ {
-		if !tx.isTouch[tx.touched[i]] {
+func (v *views) foldFromFile() error {
+	for i := 0; i < len(v.touched); i++ {
+		if !v.isTouch[v.touched[i]] {
 			continue // somebody asked for it meanwhile
 		}
-		if err := tx.foldStream(tx.touched[i]); err != nil {
+		if err := v.foldStream(v.touched[i]); err != nil {
 			return err
 		}
 	}
-	tx.touched, tx.isTouch = nil, map[int64]bool{}
+	v.touched, v.isTouch = nil, map[int64]bool{}
 	return nil
 }
 
 // foldStream folds one stream from what the file holds of it.
-func (tx *Tx) foldStream(id int64) error {
-	t, err := tx.EntityByID(id)
+func (v *views) foldStream(id int64) error {
+	t, err := v.names.numbered(id)
 	if err != nil {
 		return err
 	}
-	v, err := tx.b.folder.Fold(t, tx)
+	view, err := v.folder.Fold(t, v.book)
 	if err != nil {
 		return fmt.Errorf("%s: %w", t.Name, err)
 	}
-	delete(tx.isTouch, id)
-	return tx.keepView(v)
+	delete(v.isTouch, id)
+	return v.keep(view)
 }
 
-func (tx *Tx) keepView(v events.View) error {
-	_, err := tx.tx.Exec(`INSERT INTO view VALUES (?,?,?,?,?,?,?)
+func (v *views) keep(view events.View) error {
+	_, err := v.file.Exec(`INSERT INTO view VALUES (?,?,?,?,?,?,?)
 		ON CONFLICT(stream) DO UPDATE SET rank=excluded.rank, open=excluded.open, last=excluded.last, stock=excluded.stock, state=excluded.state`,
-		v.Entity.ID, string(v.Entity.Kind), v.Rank, v.Open, v.Last, v.Stock, string(v.State))
+		view.Entity.ID, string(view.Entity.Kind), view.Rank, view.Open, view.Last, view.Stock, string(view.State))
 	return translate(err)
 }
 
@@ -268,7 +301,7 @@ func (tx *Tx) remakeColumns() error {
 	if err := tx.chains.blank(); err != nil {
 		return err
 	}
-	tx.replay, tx.bulk = true, true
+	tx.bulk = true
 	if err := tx.begin(); err != nil {
 		return err
 	}
@@ -300,7 +333,7 @@ func (tx *Tx) remakeColumns() error {
 			if err := tx.link(&r.entry, p, want, tx.meanings.byChain); err != nil {
 				return err
 			}
-			if err := tx.count(&r.entry, want); err != nil {
+			if err := tx.views.count(&r.entry, want); err != nil {
 				return err
 			}
 		}
