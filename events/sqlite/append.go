@@ -23,7 +23,7 @@ func (tx *Tx) Append(e *events.Entry) error {
 		return err
 	}
 	if !tx.bulk { // who brings many has looked for them already
-		if seq, err := tx.ints("SELECT seq FROM entry WHERE id=? LIMIT 1", e.ID[:]); err != nil || len(seq) > 0 {
+		if seq, err := tx.tx.ints("SELECT seq FROM entry WHERE id=? LIMIT 1", e.ID[:]); err != nil || len(seq) > 0 {
 			if err == nil {
 				err = fmt.Errorf("the entry %s is in the book already", e.ID)
 			}
@@ -125,12 +125,12 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		return err
 	}
 	if e.Kind == events.SitterErased { // one that came from elsewhere is obeyed here too
-		tx.laid = nil
+		tx.sitters.laid = nil
 		t, err := tx.EntityByID(c.stream)
 		if err != nil {
 			return err
 		}
-		if err := tx.obey(e, t); err != nil {
+		if err := tx.sitters.obey(e, t); err != nil {
 			return err
 		}
 	}

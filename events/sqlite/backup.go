@@ -204,7 +204,7 @@ func (x *replacement) holdsSitters() error {
 		if known[row.Ref] == row {
 			continue
 		}
-		gone, err := x.tx.erasedHere(row.Ref)
+		gone, err := x.tx.sitters.erasedHere(row.Ref)
 		if err != nil {
 			return err
 		}
@@ -217,14 +217,14 @@ func (x *replacement) holdsSitters() error {
 		return err
 	}
 	for _, row := range former {
-		under, err := x.tx.namesUnder(row.Ref)
+		under, err := x.tx.sitters.namesUnder(row.Ref)
 		if err != nil {
 			return err
 		}
 		if holdsName(under, row.Name) {
 			continue
 		}
-		gone, err := x.tx.erasedHere(row.Ref)
+		gone, err := x.tx.sitters.erasedHere(row.Ref)
 		if err != nil {
 			return err
 		}
@@ -260,13 +260,4 @@ func (x *replacement) holdsThumbnails() error {
 		return fmt.Errorf("%s holds small pictures of scans that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", x.old, n)
 	}
 	return nil
-}
-
-// erasedHere says whether a reference stands for somebody who was erased.
-func (tx *Tx) erasedHere(ref string) (bool, error) {
-	t, ok, err := tx.Entity(ref)
-	if err != nil || !ok {
-		return false, err
-	}
-	return tx.isErased(t.ID)
 }

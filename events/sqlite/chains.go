@@ -404,25 +404,13 @@ func (tx *Tx) LastOwn(acts bool) (e events.Entry, ok bool, err error) {
 	return e, err == nil, translate(err)
 }
 
-// SetSitter puts another name and contact beside a reference that is in the table.
-func (tx *Tx) SetSitter(row events.SitterRow) error {
-	if err := fitsSitter(row.Name, row.Contact); err != nil {
-		return err
-	}
-	if err := tx.keepFormer(row.Ref, row.Name); err != nil {
-		return err
-	}
-	_, err := tx.tx.Exec("UPDATE sitter SET name=?, contact=? WHERE ref=?", row.Name, row.Contact, row.Ref)
-	return translate(err)
-}
-
 // Batch gives the entries written under batches whose id begins with the hex digits, four or more.
 func (tx *Tx) Batch(prefix string) ([]events.Entry, error) {
 	low, high, ok := idRange(prefix)
 	if !ok {
 		return nil, nil
 	}
-	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.batch BETWEEN ? AND ? ORDER BY e.seq", low[:], high[:])
+	return tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.batch BETWEEN ? AND ? ORDER BY e.seq", low[:], high[:])
 }
 
 // idRange gives the smallest and the largest id that begin with hex digits.

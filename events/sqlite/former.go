@@ -13,8 +13,8 @@ import (
 const formerNames = "former_names:"
 
 // FormerNames lists the names that sitters bore before, each with the reference.
-func (tx *Tx) FormerNames() ([]events.SitterRow, error) {
-	rows, err := tx.tx.Query("SELECT key, value FROM meta WHERE key >= ? AND key < ?", formerNames, formerNames+"~")
+func (t *sitters) FormerNames() ([]events.SitterRow, error) {
+	rows, err := t.file.Query("SELECT key, value FROM meta WHERE key >= ? AND key < ?", formerNames, formerNames+"~")
 	var out []events.SitterRow
 	return out, each(rows, err, func(row scanner) error {
 		var key, lines string
@@ -38,8 +38,8 @@ func formerRows(key, lines string) []events.SitterRow {
 }
 
 // formerOf gives the names that one sitter bore before.
-func (tx *Tx) formerOf(ref string) ([]string, error) {
-	text, err := tx.Meta(formerNames + ref)
+func (t *sitters) formerOf(ref string) ([]string, error) {
+	text, err := t.file.meta(formerNames + ref)
 	if text == "" {
 		return nil, err
 	}
@@ -47,8 +47,8 @@ func (tx *Tx) formerOf(ref string) ([]string, error) {
 }
 
 // formerByRef gives all former names of the book by their references.
-func (tx *Tx) formerByRef() (map[string][]string, error) {
-	rows, err := tx.FormerNames()
+func (t *sitters) formerByRef() (map[string][]string, error) {
+	rows, err := t.FormerNames()
 	out := map[string][]string{}
 	for _, row := range rows {
 		out[row.Ref] = append(out[row.Ref], row.Name)
@@ -57,20 +57,20 @@ func (tx *Tx) formerByRef() (map[string][]string, error) {
 }
 
 // keepFormer keeps the name that a sitter bears before another is put in its place.
-func (tx *Tx) keepFormer(ref, next string) error {
-	was, err := tx.nameOf(ref)
+func (t *sitters) keepFormer(ref, next string) error {
+	was, err := t.nameOf(ref)
 	if err != nil || was == "" || was == next {
 		return err
 	}
-	return tx.addFormer(ref, was)
+	return t.addFormer(ref, was)
 }
 
 // addFormer keeps names beside those that a sitter is known to have borne.
-func (tx *Tx) addFormer(ref string, names ...string) error {
+func (t *sitters) addFormer(ref string, names ...string) error {
 	if len(names) == 0 {
 		return nil
 	}
-	kept, err := tx.formerOf(ref)
+	kept, err := t.formerOf(ref)
 	if err != nil {
 		return err
 	}
@@ -83,16 +83,16 @@ func (tx *Tx) addFormer(ref string, names ...string) error {
 	if len(kept) == before {
 		return nil
 	}
-	return tx.SetMeta(formerNames+ref, strings.Join(kept, "\n"))
+	return t.file.setMeta(formerNames+ref, strings.Join(kept, "\n"))
 }
 
 // namesUnder gives every name that stands or stood under a reference, the present one first, none where none stands.
-func (tx *Tx) namesUnder(ref string) ([]string, error) {
-	name, err := tx.nameOf(ref)
+func (t *sitters) namesUnder(ref string) ([]string, error) {
+	name, err := t.nameOf(ref)
 	if err != nil || name == "" {
 		return nil, err
 	}
-	former, err := tx.formerOf(ref)
+	former, err := t.formerOf(ref)
 	return distinct(name, former), err
 }
 

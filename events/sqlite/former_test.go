@@ -32,7 +32,7 @@ func renamed(t *testing.T, b *Book, names ...string) (ref string) {
 func allNames(t *testing.T, b *Book, ref string) (names []string) {
 	t.Helper()
 	require.NoError(t, b.Read(func(tx *Tx) (err error) {
-		names, err = tx.namesUnder(ref)
+		names, err = tx.sitters.namesUnder(ref)
 		return err
 	}))
 	return names
@@ -59,13 +59,13 @@ func TestNamesBorneBeforeComeAlong(t *testing.T) {
 
 	f.do(&events.SitterErasedData{Sitter: "sitter-3"})
 	path := field.Path()
-	require.NoError(t, field.Write(func(tx *Tx) error { return tx.addFormer("sitter-8", "nobody's") }))
+	require.NoError(t, field.Write(func(tx *Tx) error { return tx.sitters.addFormer("sitter-8", "nobody's") }))
 	require.NoError(t, field.Close())
 	tamper(t, path, "INSERT OR IGNORE INTO sitter VALUES ('sitter-3','Tora Dahl','')", "INSERT OR IGNORE INTO meta VALUES ('former_names:sitter-3','Tora Dal')")
 	saved, _ := rescue(t, path)
 	assert.Equal(t, []string{"Asta of the Pier", "Asta Holm", "Asta Ferryman"}, allNames(t, saved, "sitter-1@2"))
 	require.NoError(t, saved.Read(func(tx *Tx) error {
-		former, err := tx.formerByRef()
+		former, err := tx.sitters.formerByRef()
 		assert.Len(t, former, 2, "not those of who was erased, nor of whose row is lost")
 		return err
 	}))
@@ -131,10 +131,10 @@ func TestSupersedesHoldsAllThatStandsBeside(t *testing.T) {
 		"the same":               {},
 		"a picture":              {there: func(tx *Tx) error { return tx.PutThumbnail(thumb(1)) }, says: "holds small pictures of scans that this book does not (1), so it is not replaced: merge it first"},
 		"a picture of both":      {there: func(tx *Tx) error { return tx.PutThumbnail(thumb(1)) }, here: func(tx *Tx) error { return tx.PutThumbnail(thumb(1)) }},
-		"a former name":          {there: func(tx *Tx) error { return tx.addFormer("sitter-8", "Ole Wik") }, says: "knows a name that sitter-8 bore before and this book does not, so it is not replaced: merge it first"},
-		"a former name of both":  {there: func(tx *Tx) error { return tx.addFormer("sitter-8", "Ole Wik") }, here: func(tx *Tx) error { return tx.addFormer("sitter-8", "Wik, Ole", "O.") }},
+		"a former name":          {there: func(tx *Tx) error { return tx.sitters.addFormer("sitter-8", "Ole Wik") }, says: "knows a name that sitter-8 bore before and this book does not, so it is not replaced: merge it first"},
+		"a former name of both":  {there: func(tx *Tx) error { return tx.sitters.addFormer("sitter-8", "Ole Wik") }, here: func(tx *Tx) error { return tx.sitters.addFormer("sitter-8", "Wik, Ole", "O.") }},
 		"another present name":   {there: func(tx *Tx) error { return tx.SetSitter(events.SitterRow{Ref: "sitter-8", Name: "Ole Wiik"}) }, says: "names sitter-8 otherwise than this book does"},
-		"a former name, present": {there: func(tx *Tx) error { return tx.addFormer("sitter-8", "ole vik") }},
+		"a former name, present": {there: func(tx *Tx) error { return tx.sitters.addFormer("sitter-8", "ole vik") }},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b, old := seasonBook(t), filepath.Join(t.TempDir(), "old.db")

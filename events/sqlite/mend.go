@@ -63,7 +63,7 @@ func namedBy(e *events.Entry) (events.ID, bool) {
 // gatherMenders reads those that the book holds already. One that goes through its entries anew meets them on the way.
 func (tx *Tx) gatherMenders() error {
 	tx.menders = menders{}
-	kept, err := tx.query("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT m.seq FROM correction m) ORDER BY e.seq")
+	kept, err := tx.tx.entries("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT m.seq FROM correction m) ORDER BY e.seq")
 	for i := range kept {
 		tx.menders.add(&kept[i])
 	}
@@ -107,7 +107,7 @@ func (tx *Tx) mendersOf(e *events.Entry) ([]mender, error) {
 		}
 		return out, nil
 	}
-	kept, err := tx.query("SELECT "+entryColumns+` FROM entry e WHERE e.seq IN (
+	kept, err := tx.tx.entries("SELECT "+entryColumns+` FROM entry e WHERE e.seq IN (
 		SELECT m.seq FROM correction m WHERE m.target=0
 		UNION SELECT m.seq FROM entry t JOIN correction m ON m.target=t.seq WHERE t.id=?1 AND t.seq<?3
 		UNION SELECT m.seq FROM correction m WHERE m.target=(SELECT min(t.seq) FROM entry t WHERE t.batch=?2 AND t.seq<?3))`, e.ID[:], batchColumn(e.Batch), e.Seq)
@@ -132,7 +132,7 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 			if err != nil {
 				return nil, err
 			}
-			return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.batch=? AND e.seq<?", batch[:], e.Seq)
+			return tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.batch=? AND e.seq<?", batch[:], e.Seq)
 		}
 		id = d.Entry
 	default:
@@ -142,7 +142,7 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<?", target[:], e.Seq)
+	return tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<?", target[:], e.Seq)
 }
 
 // touchMended has everything folded again that what a void or an amendment names counts in: its stream, the boxes it takes

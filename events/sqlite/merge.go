@@ -247,7 +247,7 @@ func (j *joiner) makeRoom() error {
 		} else if !held {
 			continue
 		}
-		name, err := j.from.nameOf(row.Ref)
+		name, err := j.from.sitters.nameOf(row.Ref)
 		if err != nil {
 			return err
 		}
@@ -264,7 +264,7 @@ func (j *joiner) makeRoom() error {
 		if _, err := j.tx.tx.Exec("UPDATE meta SET key=? WHERE key=?", formerNames+next, formerNames+row.Ref); err != nil {
 			return translate(err)
 		}
-		j.tx.countSitter(next)
+		j.tx.sitters.count(next)
 		j.out.Renumbered = append(j.out.Renumbered, row.Ref+" is "+next)
 	}
 	return nil
@@ -274,7 +274,7 @@ func (j *joiner) makeRoom() error {
 func (j *joiner) nextSitter() (string, error) {
 	n := 0
 	for _, tx := range []*Tx{j.tx, j.from} {
-		largest, err := tx.largestSitter()
+		largest, err := tx.sitters.largest()
 		if err != nil {
 			return "", err
 		}
@@ -290,7 +290,7 @@ func (j *joiner) sitters() error {
 	if err != nil {
 		return err
 	}
-	if j.former, err = j.from.formerByRef(); err != nil {
+	if j.former, err = j.from.sitters.formerByRef(); err != nil {
 		return err
 	}
 	if err := j.newStones(); err != nil {
@@ -312,7 +312,7 @@ func (j *joiner) sitters() error {
 		if erased {
 			j.out.Erased++
 			for _, name := range j.namesOf(row) {
-				j.tx.gone = append(j.tx.gone, events.SitterRow{Ref: row.Ref, Name: name})
+				j.tx.sitters.gone = append(j.tx.sitters.gone, events.SitterRow{Ref: row.Ref, Name: name})
 			}
 			continue
 		}
@@ -339,25 +339,25 @@ func (j *joiner) namesOf(row events.SitterRow) []string { return distinct(row.Na
 // here under the reference.
 func (j *joiner) formerNames(row events.SitterRow, here string) error {
 	names := j.former[row.Ref]
-	present, err := j.tx.nameOf(here)
+	present, err := j.tx.sitters.nameOf(here)
 	if err != nil {
 		return err
 	}
 	if people.Key(present) != people.Key(row.Name) {
 		names = append(slices.Clone(names), row.Name)
 	}
-	return j.tx.addFormer(here, names...)
+	return j.tx.sitters.addFormer(here, names...)
 }
 
 // newStones gathers the stones by which a sitter of the other book is known to be erased here. A book that holds a stone
 // itself has written the name in anew, knowing of it.
 func (j *joiner) newStones() error {
-	all, err := j.tx.stones()
+	all, err := j.tx.sitters.stones()
 	if err != nil {
 		return err
 	}
 	for _, s := range all {
-		knows, err := j.from.knowsEntry(s.entry)
+		knows, err := j.from.sitters.knowsEntry(s.entry)
 		if err != nil {
 			return err
 		}
@@ -389,7 +389,7 @@ func (j *joiner) whoIs(row events.SitterRow) (ref string, erased bool, err error
 		if !ok {
 			return "", false, fmt.Errorf("%w: the entry that first named %q did not come along", events.ErrDamaged, row.Ref)
 		}
-		if erased, err = j.tx.isErased(here.id); err != nil || erased {
+		if erased, err = j.tx.sitters.isErased(here.id); err != nil || erased {
 			return "", erased, err
 		}
 		ref = here.entity(bare).Name
@@ -407,7 +407,7 @@ func (j *joiner) goneWithItsCopy(row events.SitterRow) (bool, error) {
 	if err != nil || !ok || j.out.Known == 0 {
 		return false, err
 	}
-	return j.tx.isErased(t.ID)
+	return j.tx.sitters.isErased(t.ID)
 }
 
 // unnamedSitter brings a row that no entry of the other book holds yet: under its reference where that is free, else
@@ -441,7 +441,7 @@ func (j *joiner) putSitter(row events.SitterRow) error {
 	if err := counted(res, err, &j.out.Sitters); err != nil || j.out.Sitters == before {
 		return err
 	}
-	j.tx.countSitter(row.Ref)
+	j.tx.sitters.count(row.Ref)
 	j.called.put(row)
 	return nil
 }

@@ -1,6 +1,8 @@
 package sqlite
 
 import (
+	"database/sql"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -176,4 +178,17 @@ func (n *nameIndex) read(text string, args ...any) ([]events.Entity, error) {
 		n.byID[t.ID] = t
 		return t, nil
 	})
+}
+
+// streamOf is the stream of a kept entry.
+func (n *nameIndex) streamOf(id events.ID) (events.Entity, error) {
+	var stream int64
+	err := n.file.QueryRow("SELECT stream FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&stream)
+	if errors.Is(err, sql.ErrNoRows) {
+		return events.Entity{}, events.ErrNotFound
+	}
+	if err != nil {
+		return events.Entity{}, translate(err)
+	}
+	return n.numbered(stream)
 }

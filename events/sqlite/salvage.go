@@ -458,7 +458,7 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 	if err != nil {
 		return err
 	}
-	seq, err := tx.ints("SELECT seq FROM entry WHERE id=?", e.ID[:])
+	seq, err := tx.tx.ints("SELECT seq FROM entry WHERE id=?", e.ID[:])
 	if err != nil || len(seq) > 0 {
 		return err // its twin in another chain is here
 	}
@@ -505,7 +505,7 @@ func (s *salvage) beside(tx *Tx) error {
 		if known, ok := erased[ref]; ok {
 			return known, nil
 		}
-		is, err := tx.erasedHere(ref)
+		is, err := tx.sitters.erasedHere(ref)
 		erased[ref] = is
 		return is, err
 	}
@@ -515,7 +515,7 @@ func (s *salvage) beside(tx *Tx) error {
 			return err
 		}
 		if is {
-			tx.gone = append(tx.gone, row)
+			tx.sitters.gone = append(tx.sitters.gone, row)
 			continue
 		}
 		res, err := tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
@@ -529,12 +529,12 @@ func (s *salvage) beside(tx *Tx) error {
 			return err
 		}
 		if is {
-			tx.gone = append(tx.gone, row)
+			tx.sitters.gone = append(tx.sitters.gone, row)
 			continue
 		}
-		present, err := tx.nameOf(row.Ref)
+		present, err := tx.sitters.nameOf(row.Ref)
 		if err == nil && present != "" {
-			err = tx.addFormer(row.Ref, row.Name)
+			err = tx.sitters.addFormer(row.Ref, row.Name)
 		}
 		if err != nil {
 			return err

@@ -15,13 +15,24 @@ import (
 
 var _ events.SitterBook = (*Tx)(nil)
 
+// sitters are the table of names and contacts beside the entries, and what is left of those who were erased.
+type sitters struct {
+	file    *statements
+	names   *nameIndex
+	chains  *chains
+	inTable *int               // the largest number in the table, nil before it was asked
+	laid    *[]stone           // the stones of the book, nil before they were asked and after one came in
+	gone    []events.SitterRow // names that go out of the paths of scans when the write is done
+	forgot  bool               // a row was taken out: its traces go when the write is done
+}
+
 // AddSitter writes a name in under the next reference. A number once given to a sitter, erased ones included, is not
 // given again: the entries still hold it.
-func (tx *Tx) AddSitter(name, contact string) (string, error) {
+func (t *sitters) AddSitter(name, contact string) (string, error) {
 	if err := fitsSitter(name, contact); err != nil {
 		return "", err
 	}
-	n, err := tx.largestSitter()
+	n, err := t.largest()
 	if err != nil {
 		return "", err
 	}
@@ -29,34 +40,34 @@ func (tx *Tx) AddSitter(name, contact string) (string, error) {
 		return "", fmt.Errorf("the numbers of sitters are used up: sitter-%d is taken", events.MaxNumber)
 	}
 	ref := fmt.Sprintf("sitter-%d", n)
-	_, err = tx.tx.Exec("INSERT INTO sitter VALUES (?,?,?)", ref, strings.TrimSpace(name), contact)
-	tx.countSitter(ref)
+	_, err = t.file.Exec("INSERT INTO sitter VALUES (?,?,?)", ref, strings.TrimSpace(name), contact)
+	t.count(ref)
 	return ref, translate(err)
 }
 
-// largestSitter is the largest number that a sitter was given, whether an entry holds it or the table alone. The table is
+// largest is the largest number that a sitter was given, whether an entry holds it or the table alone. The table is
 // gone through once.
-func (tx *Tx) largestSitter() (int, error) {
-	n, err := tx.LargestNumber("sitter-")
+func (t *sitters) largest() (int, error) {
+	n, err := t.names.largestNumber("sitter-")
 	if err != nil {
 		return 0, err
 	}
-	if tx.inTable == nil {
+	if t.inTable == nil {
 		var inTable sql.NullInt64
-		err = tx.tx.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable)
+		err = t.file.QueryRow("SELECT max(CAST(substr(ref,8) AS INTEGER)) FROM sitter WHERE CAST(substr(ref,8) AS INTEGER) <= ?", events.MaxNumber).Scan(&inTable)
 		if err != nil {
 			return 0, translate(err)
 		}
-		tx.inTable = new(int(inTable.Int64))
+		t.inTable = new(int(inTable.Int64))
 	}
-	return max(n, *tx.inTable), nil
+	return max(n, *t.inTable), nil
 }
 
-// countSitter keeps the largest number in step with a reference that came into the table.
-func (tx *Tx) countSitter(ref string) {
+// count keeps the largest number in step with a reference that came into the table.
+func (t *sitters) count(ref string) {
 	n, err := strconv.Atoi(strings.TrimPrefix(ref, "sitter-"))
-	if tx.inTable != nil && err == nil && n <= events.MaxNumber {
-		*tx.inTable = max(*tx.inTable, n)
+	if t.inTable != nil && err == nil && n <= events.MaxNumber {
+		*t.inTable = max(*t.inTable, n)
 	}
 }
 
@@ -73,16 +84,28 @@ func fitsSitter(name, contact string) error {
 	return nil
 }
 
+// SetSitter puts another name and contact beside a reference that is in the table.
+func (t *sitters) SetSitter(row events.SitterRow) error {
+	if err := fitsSitter(row.Name, row.Contact); err != nil {
+		return err
+	}
+	if err := t.keepFormer(row.Ref, row.Name); err != nil {
+		return err
+	}
+	_, err := t.file.Exec("UPDATE sitter SET name=?, contact=? WHERE ref=?", row.Name, row.Contact, row.Ref)
+	return translate(err)
+}
+
 // Sitters lists everyone in the table, by number.
-func (tx *Tx) Sitters() ([]events.SitterRow, error) {
-	rows, err := tx.tx.Query("SELECT ref, name, contact FROM sitter ORDER BY length(ref), ref")
+func (t *sitters) Sitters() ([]events.SitterRow, error) {
+	rows, err := t.file.Query("SELECT ref, name, contact FROM sitter ORDER BY length(ref), ref")
 	return collect(rows, err, scanSitter)
 }
 
-// sittersNumbered lists who stands in the table under a reference, of whatever rank.
-func (tx *Tx) sittersNumbered(bare string) ([]events.SitterRow, error) {
+// numbered lists who stands in the table under a reference, of whatever rank.
+func (t *sitters) numbered(bare string) ([]events.SitterRow, error) {
 	// 'A' follows '@': the range holds the reference followed by a rank.
-	rows, err := tx.tx.Query("SELECT ref, name, contact FROM sitter WHERE ref=?1 OR ref>?1||'@' AND ref<?1||'A' ORDER BY length(ref), ref", bare)
+	rows, err := t.file.Query("SELECT ref, name, contact FROM sitter WHERE ref=?1 OR ref>?1||'@' AND ref<?1||'A' ORDER BY length(ref), ref", bare)
 	return collect(rows, err, scanSitter)
 }
 
@@ -110,7 +133,7 @@ func (b *Book) EraseSitter(ref string, before, write func(*Tx) error) error {
 		if err := before(tx); err != nil {
 			return err
 		}
-		if err := tx.forget(ref); err != nil {
+		if err := tx.sitters.forget(ref); err != nil {
 			return err
 		}
 		return write(tx)
@@ -119,25 +142,25 @@ func (b *Book) EraseSitter(ref string, before, write func(*Tx) error) error {
 
 // forget takes a sitter's row out of the table. The write that it is part of takes the names out of the paths of scans and
 // removes the traces when it is done.
-func (tx *Tx) forget(ref string) error {
-	under, err := tx.namesUnder(ref)
+func (t *sitters) forget(ref string) error {
+	under, err := t.namesUnder(ref)
 	if err != nil || len(under) == 0 {
 		return err
 	}
 	for _, name := range under {
-		tx.gone = append(tx.gone, events.SitterRow{Ref: ref, Name: name})
+		t.gone = append(t.gone, events.SitterRow{Ref: ref, Name: name})
 	}
-	if err := tx.SetMeta(formerNames+ref, ""); err != nil {
+	if err := t.file.setMeta(formerNames+ref, ""); err != nil {
 		return err
 	}
-	if _, err := tx.tx.Exec("UPDATE sitter SET name='', contact='' WHERE ref=?", ref); err != nil {
+	if _, err := t.file.Exec("UPDATE sitter SET name='', contact='' WHERE ref=?", ref); err != nil {
 		return translate(err)
 	}
-	if _, err := tx.tx.Exec("DELETE FROM sitter WHERE ref=?", ref); err != nil {
+	if _, err := t.file.Exec("DELETE FROM sitter WHERE ref=?", ref); err != nil {
 		return translate(err)
 	}
-	tx.forgot = true
-	return tx.SetMeta(scrubPending, "1")
+	t.forgot = true
+	return t.file.setMeta(scrubPending, "1")
 }
 
 // removeTraces is Scrub after rows have gone, whose errors say how far it came.
@@ -158,8 +181,8 @@ func (b *Book) removeTraces() error {
 
 // forgetPaths puts events.PathForgotten in the place of each path that holds a name that goes. The paths are gone through
 // once, however many go.
-func (tx *Tx) forgetPaths() error {
-	gone := people.Of(tx.gone...)
+func (t *sitters) forgetPaths() error {
+	gone := people.Of(t.gone...)
 	if gone.None() {
 		return nil
 	}
@@ -167,7 +190,7 @@ func (tx *Tx) forgetPaths() error {
 		sha256 []byte
 		path   string
 	}
-	rows, err := tx.tx.Query("SELECT sha256, path FROM thumbnail WHERE path<>''")
+	rows, err := t.file.Query("SELECT sha256, path FROM thumbnail WHERE path<>''")
 	scans, err := collect(rows, err, func(row scanner) (s scan, err error) {
 		err = row.Scan(&s.sha256, &s.path)
 		return s, err
@@ -179,10 +202,10 @@ func (tx *Tx) forgetPaths() error {
 		if gone.In(s.path) == "" {
 			continue
 		}
-		if _, err := tx.tx.Exec("UPDATE thumbnail SET path=? WHERE sha256=?", events.PathForgotten, s.sha256); err != nil {
+		if _, err := t.file.Exec("UPDATE thumbnail SET path=? WHERE sha256=?", events.PathForgotten, s.sha256); err != nil {
 			return translate(err)
 		}
-		tx.forgot = true
+		t.forgot = true
 	}
 	return nil
 }
@@ -197,8 +220,8 @@ func (b *Book) ScrubPending() (pending bool, err error) {
 }
 
 // ScrubPending is Book.ScrubPending inside a look.
-func (tx *Tx) ScrubPending() (bool, error) {
-	v, err := tx.Meta(scrubPending)
+func (t *sitters) ScrubPending() (bool, error) {
+	v, err := t.file.meta(scrubPending)
 	return v != "", err
 }
 
@@ -263,11 +286,11 @@ type stone struct {
 }
 
 // stones lists the stones of the book. That their entry was voided does not count: what was erased does not come back.
-func (tx *Tx) stones() ([]stone, error) {
-	if tx.laid != nil {
-		return *tx.laid, nil
+func (t *sitters) stones() ([]stone, error) {
+	if t.laid != nil {
+		return *t.laid, nil
 	}
-	found, err := tx.query("SELECT " + entryColumns + ` FROM entity t JOIN entry e ON e.stream=t.id
+	found, err := t.file.entries("SELECT " + entryColumns + ` FROM entity t JOIN entry e ON e.stream=t.id
 		WHERE t.kind='sitter' AND t.kind<>'picture' AND e.kind='sitter.erased' ORDER BY e.seq`)
 	if err != nil {
 		return nil, err
@@ -285,12 +308,12 @@ func (tx *Tx) stones() ([]stone, error) {
 		if s.digest, err = events.ParseHash(d.Digest); err != nil {
 			return nil, err
 		}
-		if s.sitter, err = tx.StreamOf(e.ID); err != nil {
+		if s.sitter, err = t.names.streamOf(e.ID); err != nil {
 			return nil, err
 		}
 		out = append(out, s)
 	}
-	tx.laid = &out
+	t.laid = &out
 	return out, nil
 }
 
@@ -311,8 +334,8 @@ func knownBy(stones []stone, names ...string) (stone, bool) {
 }
 
 // Erased finds the reference of an erased sitter by a name, which the stone of the erasure knows again.
-func (tx *Tx) Erased(name string) (string, bool, error) {
-	all, err := tx.stones()
+func (t *sitters) Erased(name string) (string, bool, error) {
+	all, err := t.stones()
 	s, ok := knownBy(all, name)
 	return s.sitter.Name, ok, err
 }
@@ -320,15 +343,15 @@ func (tx *Tx) Erased(name string) (string, bool, error) {
 // LayStones gives the data of the entries that say of a sitter that the name is erased, one for each name that the sitter
 // bore, the present one first. All stones of a book have one salt, so that a name is worked out once however many there
 // are; fresh is the salt of the first. To be asked before the row goes.
-func (tx *Tx) LayStones(ref string, fresh events.ID) ([]events.SitterErasedData, error) {
-	all, err := tx.stones()
+func (t *sitters) LayStones(ref string, fresh events.ID) ([]events.SitterErasedData, error) {
+	all, err := t.stones()
 	if err != nil {
 		return nil, err
 	}
 	if len(all) > 0 {
 		fresh = all[len(all)-1].salt
 	}
-	under, err := tx.namesUnder(ref)
+	under, err := t.namesUnder(ref)
 	var out []events.SitterErasedData
 	for _, name := range under {
 		out = append(out, events.SitterErasedData{Sitter: ref, Salt: fresh.String(), Digest: people.Stone(name, fresh).String()})
@@ -337,25 +360,34 @@ func (tx *Tx) LayStones(ref string, fresh events.ID) ([]events.SitterErasedData,
 }
 
 // isErased says whether a sitter was erased in this book; that the entry was voided does not count.
-func (tx *Tx) isErased(sitter int64) (bool, error) {
-	n, err := tx.ints("SELECT 1 FROM entry WHERE stream=? AND kind='sitter.erased' LIMIT 1", sitter)
+func (t *sitters) isErased(sitter int64) (bool, error) {
+	n, err := t.file.ints("SELECT 1 FROM entry WHERE stream=? AND kind='sitter.erased' LIMIT 1", sitter)
 	return len(n) > 0, err
+}
+
+// erasedHere says whether a reference stands for somebody who was erased.
+func (t *sitters) erasedHere(ref string) (bool, error) {
+	entity, ok, err := t.names.called(ref)
+	if err != nil || !ok {
+		return false, err
+	}
+	return t.isErased(entity.ID)
 }
 
 // obey forgets the sitter whom an entry that came from elsewhere says to be erased: who stands under the very reference,
 // but where that entry is the first to name it and its chain came with it, for then the row under it here is that of
 // another person unless the stone knows the name; and who stands under the same number since copies of one book parted, if
 // the stone knows the name.
-func (tx *Tx) obey(e *events.Entry, sitter events.Entity) error {
+func (t *sitters) obey(e *events.Entry, sitter events.Entity) error {
 	bare, rank := splitRank(sitter.Name)
-	bearers, err := tx.names.bearers(bare)
+	bearers, err := t.names.bearers(bare)
 	if err != nil {
 		return err
 	}
 	first, _ := pick(bearers, rank)
-	ours := tx.chains.grewHere(e.Branch)
+	ours := t.chains.grewHere(e.Branch)
 	d, _ := e.Data.(*events.SitterErasedData)
-	rows, err := tx.sittersNumbered(bare)
+	rows, err := t.numbered(bare)
 	if err != nil {
 		return err
 	}
@@ -363,14 +395,14 @@ func (tx *Tx) obey(e *events.Entry, sitter events.Entity) error {
 		own := row.Ref == sitter.Name
 		goes := own && (first.seq != e.Seq || ours || d.Salt == "")
 		if !goes && (own || ours) {
-			if goes, err = tx.stoneKnows(d, row.Ref); err != nil {
+			if goes, err = t.stoneKnows(d, row.Ref); err != nil {
 				return err
 			}
 		}
 		if !goes {
 			continue
 		}
-		if err := tx.forget(row.Ref); err != nil {
+		if err := t.forget(row.Ref); err != nil {
 			return err
 		}
 	}
@@ -378,20 +410,20 @@ func (tx *Tx) obey(e *events.Entry, sitter events.Entity) error {
 }
 
 // stoneKnows says whether a stone is that of a name which a sitter here bears or bore.
-func (tx *Tx) stoneKnows(d *events.SitterErasedData, ref string) (bool, error) {
+func (t *sitters) stoneKnows(d *events.SitterErasedData, ref string) (bool, error) {
 	salt, err1 := events.ParseID(d.Salt)
 	digest, err2 := events.ParseHash(d.Digest)
 	if err1 != nil || err2 != nil {
 		return false, nil
 	}
-	under, err := tx.namesUnder(ref)
+	under, err := t.namesUnder(ref)
 	return slices.ContainsFunc(under, func(name string) bool { return people.Stone(name, salt) == digest }), err
 }
 
 // nameOf is the name that stands under a reference, "" for none.
-func (tx *Tx) nameOf(ref string) (string, error) {
+func (t *sitters) nameOf(ref string) (string, error) {
 	var name string
-	err := tx.tx.QueryRow("SELECT name FROM sitter WHERE ref=?", ref).Scan(&name)
+	err := t.file.QueryRow("SELECT name FROM sitter WHERE ref=?", ref).Scan(&name)
 	if errors.Is(err, sql.ErrNoRows) {
 		return "", nil
 	}
@@ -399,8 +431,8 @@ func (tx *Tx) nameOf(ref string) (string, error) {
 }
 
 // knowsEntry says whether the book holds an entry of an id.
-func (tx *Tx) knowsEntry(id events.ID) (bool, error) {
-	_, err := tx.StreamOf(id)
+func (t *sitters) knowsEntry(id events.ID) (bool, error) {
+	_, err := t.names.streamOf(id)
 	if errors.Is(err, events.ErrNotFound) {
 		return false, nil
 	}

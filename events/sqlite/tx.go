@@ -1,7 +1,6 @@
 package sqlite
 
 import (
-	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -19,20 +18,17 @@ type Tx struct {
 	tx       *statements
 	names    *nameIndex
 	into     derivedRows // where what is worked out from the entries goes
-	inTable  *int        // the largest number in the table of sitters, nil before it was asked
 	meanings *meanings
 	chains   *chains
 	views    *views
-	bulk     bool               // many entries at once: every box is counted at the end
-	sure     bool               // of them the book holds none
-	begun    bool               // the first of them is here
-	lifted   bool               // the guard of new entries is lifted until the end of the write
-	mended   bool               // the book holds voids or amendments
-	forgot   bool               // a sitter's row was taken out: its traces go when the write is done
-	gone     []events.SitterRow // names that go out of the paths of scans when the write is done
-	laid     *[]stone           // the stones of the book, nil before they were asked and after one came in
-	menders  menders            // many entries at once: the voids and amendments by what they name, nil else
-	reached  map[int64]*reach
+	*sitters
+	bulk    bool    // many entries at once: every box is counted at the end
+	sure    bool    // of them the book holds none
+	begun   bool    // the first of them is here
+	lifted  bool    // the guard of new entries is lifted until the end of the write
+	mended  bool    // the book holds voids or amendments
+	menders menders // many entries at once: the voids and amendments by what they name, nil else
+	reached map[int64]*reach
 }
 
 var _ events.Writer = (*Tx)(nil)
@@ -48,6 +44,7 @@ func newTx(b *Book, s *statements) *Tx {
 func (tx *Tx) know(into derivedRows) {
 	tx.into, tx.names, tx.chains = into, newNameIndex(tx.tx, into), &chains{file: tx.tx}
 	tx.views = &views{file: tx.tx, names: tx.names, book: tx, isTouch: map[int64]bool{}}
+	tx.sitters = &sitters{file: tx.tx, names: tx.names, chains: tx.chains}
 	tx.meanings = &meanings{file: tx.tx, names: tx.names, chains: tx.chains}
 }
 
@@ -64,9 +61,9 @@ func (b *Book) Write(f func(*Tx) error) error {
 			return err
 		}
 		if err = f(tx); err == nil {
-			err = tx.forgetPaths()
+			err = tx.sitters.forgetPaths()
 		}
-		forgot, unfinished = tx.forgot, pending != ""
+		forgot, unfinished = tx.sitters.forgot, pending != ""
 		return err
 	}, false)
 	if err == nil && forgot {
@@ -205,7 +202,7 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 		text += " LIMIT ?"
 		args = append(args, q.Limit)
 	}
-	found, err := tx.query(text, args...)
+	found, err := tx.tx.entries(text, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -215,8 +212,8 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	return tx.meanings.shown(found)
 }
 
-func (tx *Tx) query(text string, args ...any) ([]events.Entry, error) {
-	rows, err := tx.tx.Query(text, args...)
+func (s *statements) entries(text string, args ...any) ([]events.Entry, error) {
+	rows, err := s.Query(text, args...)
 	return collect(rows, err, scanEntry)
 }
 
@@ -236,7 +233,7 @@ func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
 			targets = append(targets, e.Seq)
 		}
 		from = len(found)
-		menders, err := tx.query("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
+		menders, err := tx.tx.entries("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
 		if err != nil {
 			return nil, err
 		}
@@ -276,21 +273,11 @@ func (tx *Tx) Find(prefix string) ([]events.Entry, error) {
 	if !ok {
 		return nil, nil
 	}
-	return tx.query("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
+	return tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
 }
 
 // StreamOf is the stream of a kept entry.
-func (tx *Tx) StreamOf(id events.ID) (events.Entity, error) {
-	var stream int64
-	err := tx.tx.QueryRow("SELECT stream FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&stream)
-	if errors.Is(err, sql.ErrNoRows) {
-		return events.Entity{}, events.ErrNotFound
-	}
-	if err != nil {
-		return events.Entity{}, translate(err)
-	}
-	return tx.EntityByID(stream)
-}
+func (tx *Tx) StreamOf(id events.ID) (events.Entity, error) { return tx.names.streamOf(id) }
 
 // Each calls f with every entry in the order of arrival, streamed. f must not use the transaction.
 func (tx *Tx) Each(f func(events.Entry) error) error {
@@ -339,8 +326,8 @@ func (tx *Tx) NewestRecorded() (time.Time, error) {
 	return t, nil
 }
 
-func (tx *Tx) ints(text string, args ...any) ([]int64, error) {
-	rows, err := tx.tx.Query(text, args...)
+func (s *statements) ints(text string, args ...any) ([]int64, error) {
+	rows, err := s.Query(text, args...)
 	return collect(rows, err, func(row scanner) (v int64, err error) {
 		err = row.Scan(&v)
 		return v, err

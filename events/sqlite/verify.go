@@ -337,7 +337,7 @@ func (v *verifier) views(p *replayed) error {
 }
 
 func (v *verifier) strayViews(p *replayed) error {
-	streams, err := v.tx.ints("SELECT stream FROM view ORDER BY stream")
+	streams, err := v.tx.tx.ints("SELECT stream FROM view ORDER BY stream")
 	if err != nil {
 		return err
 	}
