@@ -22,7 +22,7 @@ func (tx *Tx) Append(e *events.Entry) error {
 	if err := tx.checkNames(e); err != nil {
 		return err
 	}
-	if !tx.bulk { // who brings many has looked for them already
+	if tx.bulk == nil { // who brings many has looked for them already
 		if seq, err := tx.tx.ints("SELECT seq FROM entry WHERE id=? LIMIT 1", e.ID[:]); err != nil || len(seq) > 0 {
 			if err == nil {
 				err = fmt.Errorf("the entry %s is in the book already", e.ID)

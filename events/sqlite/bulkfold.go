@@ -41,7 +41,14 @@ type held struct {
 
 // Many says that many entries follow in this write, of which the caller knows that the book holds none. The guard that
 // looks this up for each is lifted until the write ends; nobody else can write meanwhile.
-func (tx *Tx) Many() { tx.bulk, tx.sure = true, true }
+func (tx *Tx) Many() { tx.bulk = &bulkLoad{sure: true} }
+
+// bulkLoad is a write of many entries.
+type bulkLoad struct {
+	sure   bool // the book holds none of them
+	begun  bool // the first of them is here
+	lifted bool // the guard of new entries is lifted until the end of the write
+}
 
 // bulkCache is how much of the file is held in memory while many entries come in, in KiB: the index of ids is hit all
 // over, and pages that do not fit are written and read again and again.
@@ -49,18 +56,18 @@ const bulkCache = 96 << 10
 
 // begin lays the gathering out before the first of many entries gives a name.
 func (tx *Tx) begin() error {
-	if !tx.bulk || tx.begun {
+	if tx.bulk == nil || tx.bulk.begun {
 		return nil
 	}
-	tx.begun = true
+	tx.bulk.begun = true
 	if _, err := tx.tx.Exec(fmt.Sprintf("PRAGMA cache_size=-%d", bulkCache)); err != nil {
 		return translate(err)
 	}
-	if tx.sure {
+	if tx.bulk.sure {
 		if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_is_new"); err != nil {
 			return translate(err)
 		}
-		tx.lifted = true
+		tx.bulk.lifted = true
 	}
 	var last int64
 	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM entity").Scan(&last); err != nil {

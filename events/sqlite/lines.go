@@ -30,7 +30,7 @@ func (tx *Tx) ImportWhole(lines iter.Seq2[events.Line, error], progress func(n i
 	if err := tx.chains.load(); err != nil {
 		return Imported{}, err
 	}
-	tx.bulk = true
+	tx.bulk = &bulkLoad{}
 	w := wholeImport{tx: tx, before: tx.chains.tail}
 	for l, err := range lines {
 		if err != nil {

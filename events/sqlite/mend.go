@@ -154,7 +154,7 @@ func (tx *Tx) touchMended(by *events.Entry, targets []events.Entry) error {
 			return err
 		}
 	}
-	if tx.bulk {
+	if tx.bulk != nil {
 		if tx.reached == nil {
 			tx.reached = map[int64]*reach{}
 		}

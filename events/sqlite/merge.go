@@ -83,7 +83,7 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 		return err
 	}
 	chains := len(tx.chains.rows)
-	tx.bulk = true
+	tx.bulk = &bulkLoad{}
 	done := int64(0)
 	for page, err := range j.from.tx.pages(true) {
 		if err != nil {

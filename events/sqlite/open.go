@@ -477,20 +477,20 @@ var objects = sync.OnceValue(func() map[string]string {
 var triggerNames = []string{"entry_is_new", "entry_no_update", "entry_no_delete"}
 
 // restoreTriggers makes the guards as they should be.
-func (tx *Tx) restoreTriggers() error {
+func (s *statements) restoreTriggers() error {
 	for _, name := range triggerNames {
 		var text string
-		err := tx.tx.QueryRow("SELECT sql FROM sqlite_schema WHERE type='trigger' AND name=?", name).Scan(&text)
+		err := s.QueryRow("SELECT sql FROM sqlite_schema WHERE type='trigger' AND name=?", name).Scan(&text)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return translate(err)
 		}
 		if text == objects()[name] {
 			continue
 		}
-		if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS " + name); err != nil {
+		if _, err := s.Exec("DROP TRIGGER IF EXISTS " + name); err != nil {
 			return translate(err)
 		}
-		if _, err := tx.tx.Exec(objects()[name]); err != nil {
+		if _, err := s.Exec(objects()[name]); err != nil {
 			return translate(err)
 		}
 	}

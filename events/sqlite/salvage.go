@@ -328,7 +328,7 @@ func (s *salvage) write(tx *Tx, opened events.Entry, from string) error {
 	if err := tx.chains.load(); err != nil {
 		return err
 	}
-	tx.bulk = true
+	tx.bulk = &bulkLoad{}
 	waiting := map[events.Hash][]int{}
 	for i := range s.finds {
 		f := &s.finds[i]

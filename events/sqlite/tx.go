@@ -22,12 +22,9 @@ type Tx struct {
 	chains   *chains
 	views    *views
 	*sitters
-	bulk    bool    // many entries at once: every box is counted at the end
-	sure    bool    // of them the book holds none
-	begun   bool    // the first of them is here
-	lifted  bool    // the guard of new entries is lifted until the end of the write
-	mended  bool    // the book holds voids or amendments
-	menders menders // many entries at once: the voids and amendments by what they name, nil else
+	bulk    *bulkLoad // nil where entries come one by one
+	mended  bool      // the book holds voids or amendments
+	menders menders   // many entries at once: the voids and amendments by what they name, nil else
 	reached map[int64]*reach
 }
 
@@ -94,8 +91,8 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err := tx.views.foldTouched(); err != nil {
 		return translate(err)
 	}
-	if tx.lifted {
-		if err := tx.restoreTriggers(); err != nil {
+	if tx.bulk != nil && tx.bulk.lifted {
+		if err := tx.tx.restoreTriggers(); err != nil {
 			return err
 		}
 	}

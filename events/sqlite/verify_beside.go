@@ -40,7 +40,7 @@ func (s *shadow) addCorrection(target, seq int64) error {
 }
 
 // inShadow gives a look at the same state in which the entries can be gone through anew: what they give goes into sh.
-func (tx *Tx) inShadow(sh *shadow) *Tx {
+func inShadow(tx *Tx, sh *shadow) *Tx {
 	beside := &Tx{b: tx.b, tx: tx.tx} // keeps no views
 	beside.know(sh)
 	beside.chains.dry, beside.names.all = true, true // no name is given yet
@@ -62,7 +62,7 @@ func (v *verifier) beside() (*replayed, error) {
 		return nil, err
 	}
 	sh := &shadow{}
-	tx := v.tx.inShadow(sh)
+	tx := inShadow(v.tx, sh)
 	if err := tx.chains.blank(); err != nil {
 		return nil, err
 	}
@@ -80,7 +80,7 @@ func (v *verifier) beside() (*replayed, error) {
 				return nil, nil
 			}
 			unfit.look(row)
-			want, p, err := tx.rederive(&row.entry)
+			want, p, err := rederive(tx, &row.entry)
 			if isTrouble(err) {
 				return nil, err
 			}

@@ -280,7 +280,7 @@ func (b *Book) Rebuild() error {
 				return translate(err)
 			}
 		}
-		if err := tx.remakeColumns(); err != nil {
+		if err := remakeColumns(tx); err != nil {
 			return err
 		}
 		if b.folder == nil {
@@ -297,11 +297,11 @@ func (b *Book) Rebuild() error {
 // remakeColumns goes through the stored bytes in their order and sets every derived column that differs. The triggers
 // against changes are lifted for that, inside the transaction, and only if a column is wrong; what is missing of them
 // is put back.
-func (tx *Tx) remakeColumns() error {
+func remakeColumns(tx *Tx) error {
 	if err := tx.chains.blank(); err != nil {
 		return err
 	}
-	tx.bulk = true
+	tx.bulk = &bulkLoad{}
 	if err := tx.begin(); err != nil {
 		return err
 	}
@@ -315,7 +315,7 @@ func (tx *Tx) remakeColumns() error {
 			if r.err != nil {
 				return fmt.Errorf("%w: entry number %d: %w; `traybook salvage` saves what can be read", events.ErrDamaged, r.seq, r.err)
 			}
-			want, p, err := tx.rederive(&r.entry)
+			want, p, err := rederive(tx, &r.entry)
 			if err != nil {
 				return fmt.Errorf("entry number %d: %w", r.seq, err)
 			}
@@ -326,7 +326,7 @@ func (tx *Tx) remakeColumns() error {
 					}
 					lifted = true
 				}
-				if err := tx.setColumns(r.seq, want); err != nil {
+				if err := tx.tx.setColumns(r.seq, want); err != nil {
 					return err
 				}
 			}
@@ -338,11 +338,11 @@ func (tx *Tx) remakeColumns() error {
 			}
 		}
 	}
-	return tx.restoreTriggers()
+	return tx.tx.restoreTriggers()
 }
 
 // rederive works out the columns of a kept entry as if it had just come in, and goes on to the next.
-func (tx *Tx) rederive(e *events.Entry) (columns, events.Places, error) {
+func rederive(tx *Tx, e *events.Entry) (columns, events.Places, error) {
 	p := events.PlacesOf(e.Data)
 	row := tx.chains.rows[e.Branch]
 	if row == nil || row.book != e.Book {
@@ -360,8 +360,8 @@ func (tx *Tx) rederive(e *events.Entry) (columns, events.Places, error) {
 	return c, p, tx.chains.advance(e)
 }
 
-func (tx *Tx) setColumns(seq int64, c columns) error {
-	_, err := tx.tx.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, stream=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
+func (s *statements) setColumns(seq int64, c columns) error {
+	_, err := s.Exec("UPDATE entry SET id=?, chain=?, book_seq=?, kind=?, at=?, stream=?, box=?, bath=?, session=?, batch=? WHERE seq=?",
 		c.id[:], c.chain, c.bookSeq, c.kind, c.at, c.stream, c.box, c.bath, c.session, batchColumn(c.batch), seq)
 	return translate(err)
 }
