@@ -426,6 +426,61 @@ func TestDamageOfAnArchiveIsNamed(t *testing.T) {
 	}
 }
 
+// What the chain of an archive's entries cannot be is named, though each entry has the hash that it says: a number left out,
+// a beginning that is none, an entry recorded before the one that it follows, a second chain that goes on the first. Two
+// entries that follow one are no fault: two copies of a book went on.
+func TestWhatNoChainIsIsNamed(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour)
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	path := filepath.Join(out, "data", "events.ndjson")
+	whole, err := os.ReadFile(path)
+	require.NoError(t, err)
+	var chain []events.Entry
+	for l, err := range events.ReadLines(bytes.NewReader(whole)) {
+		require.NoError(t, err)
+		chain = append(chain, l.Entry)
+	}
+	n := len(chain)
+	for _, c := range []struct {
+		name  string
+		alter func(e *events.Entry) // of one more entry behind the last
+		prev  events.Hash
+		want  string
+	}{
+		{"as it should be", func(*events.Entry) {}, chain[n-1].Hash, ""},
+		{"a number left out", func(e *events.Entry) { e.BookSeq++ }, chain[n-1].Hash, "chain: events.ndjson, line %d: it is number 8 after number 6"},
+		{"a beginning that is none", func(*events.Entry) {}, events.Hash{}, "chain: events.ndjson, line %d: it begins a chain, but is number 7 of it"},
+		{"recorded before", func(e *events.Entry) { e.RecordedAt = e.RecordedAt.Add(-time.Hour) }, chain[n-1].Hash, "chain: events.ndjson, line %d: it was recorded before the entry that it follows"},
+		{"recorded at once", func(e *events.Entry) { e.RecordedAt = chain[n-1].RecordedAt }, chain[n-1].Hash, ""},
+		{"another chain in the middle", func(e *events.Entry) { e.Book = events.ID{9} }, chain[n-1].Hash, "chain: events.ndjson, line %d: it goes on another chain in its middle"},
+		{"another chain from its beginning", func(e *events.Entry) { e.Book, e.BookSeq = events.ID{9}, 1 }, chain[n-1].Hash, ""},
+		{"a fork", func(e *events.Entry) { e.BookSeq-- }, chain[n-2].Hash, fmt.Sprintf("fork: lines %d and %%d both follow line %d: two copies of the book went on", n, n-1)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			e := chain[n-1]
+			e.ID, e.BookSeq = events.ID{8, 8}, e.BookSeq+1
+			c.alter(&e)
+			require.NoError(t, e.Seal(c.prev))
+			require.NoError(t, os.WriteFile(path, append(append(slices.Clone(whole), e.AppendLine(nil)...), '\n'), 0o600))
+			report, err := export.CheckArchive(out, export.ArchiveCheck{})
+			require.NoError(t, err)
+			var got []string
+			for _, p := range append(report.Problems, report.Notes...) {
+				if (p.Kind == "chain" || p.Kind == "fork") && !strings.Contains(p.Text, "chains' ends") {
+					got = append(got, p.Kind+": "+p.Text)
+				}
+			}
+			if c.want == "" {
+				assert.Empty(t, got)
+				return
+			}
+			assert.Equal(t, []string{fmt.Sprintf(c.want, n+1)}, got)
+		})
+	}
+}
+
 // A file of entries that is gone is named.
 func TestAnArchiveWithoutItsEntries(t *testing.T) {
 	b := outing(t)
@@ -517,6 +572,8 @@ func TestWhatMayBeReplaced(t *testing.T) {
 	}{
 		"pages.pdf":     {export.MayReplacePages, "%PDF-1.4\n/Producer (traybook)", ""},
 		"empty.pdf":     {export.MayReplacePages, "", ""},
+		"one-byte.pdf":  {export.MayReplacePages, "x", pages},
+		"one-byte.csv":  {export.MayReplaceTable, "x", table},
 		"foreign.pdf":   {export.MayReplacePages, "%PDF-1.4\n/Producer (another)", pages},
 		"letter.pdf":    {export.MayReplacePages, "a letter on traybook", pages},
 		"sheets.csv":    {export.MayReplaceTable, "sheet,picture,time_s\r\n2026-001n,2026-001,4\r\n", ""},

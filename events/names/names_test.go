@@ -50,6 +50,27 @@ func TestWhatIsNoNameIsLeft(t *testing.T) {
 	assert.True(t, sitters("", " ", "★").None())
 }
 
+// A name may go on in the next line, whichever way the line ends, and behind a hyphen in an indented one.
+func TestANameGoesOnInTheNextLine(t *testing.T) {
+	l := sitters("Asta Holm", "Bo")
+	for _, end := range []string{"\n", "\r", "\r\n", "\u2028", "\u2029", "\u0085", "-\n  ", "\u00ad\n\t", "\u2010 "} {
+		assert.Equal(t, "Asta Holm", l.In("of As"+end+"ta Holm"), "%q", end)
+		assert.Equal(t, "Asta Holm", l.In("of Asta"+end+"Holm"), "%q", end)
+	}
+	for _, gap := range []string{" ", "\t", "\u00a0", "\u3000"} { // in one line a word ends there
+		assert.Equal(t, "", l.In("of As"+gap+"ta Holm"), "%q", gap)
+	}
+}
+
+// A name is found by whichever of its words comes first, of two letters or of one, and by two that begin alike.
+func TestANameIsFoundByEachOfItsWords(t *testing.T) {
+	for name, texts := range map[string][]string{"Asta Asmund Holm": {"Asmund Asta Holm", "Holm, Asta Asmund", "Holm Asmund Asta"}, "O Li Aas": {"Li O Aas", "Aas, O Li"}} {
+		for _, text := range texts {
+			assert.Equal(t, name, sitters(name).In(text), text)
+		}
+	}
+}
+
 func TestOneNameHasOneStone(t *testing.T) {
 	assert.Equal(t, names.Key("Asta Holm"), names.Key(" HOLM, Ásta\u200b "))
 	assert.NotEqual(t, names.Key("Asta Holm"), names.Key("Asta Holme"))

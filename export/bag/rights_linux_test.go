@@ -30,6 +30,14 @@ func TestWhatMayNotBeReadIsNamed(t *testing.T) {
 	assert.Contains(t, kinds(r), "unreadable data/drawer")
 	assert.Contains(t, kinds(r), "unreadable data/events.ndjson")
 	assert.Len(t, r.Problems, 3, "with the sum of the payload")
+	for _, name := range []string{"bagit.txt", "bag-info.txt", m256} { // what verifying itself reads
+		file := filepath.Join(path, name)
+		require.NoError(t, os.Chmod(file, 0))
+		r, err := asAnother(t, func() (Report, error) { return Verify(path) })
+		require.NoError(t, err)
+		assert.Contains(t, kinds(r), "unreadable "+name)
+		require.NoError(t, os.Chmod(file, 0o644))
+	}
 	_, err = asAnother(t, func() (Report, error) { r, _, err := Replaceable(path); return r, err })
 	assert.EqualError(t, err, "cannot read the bag "+path+": permission denied")
 	require.NoError(t, os.Chmod(drawer, 0o700))
