@@ -10,6 +10,7 @@ import (
 
 	"traybook/events"
 	"traybook/events/sqlite"
+	writing "traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/snapshot"
 )
@@ -437,7 +438,7 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 		mend(20, 71, &events.EntryVoidedData{Entry: events.ID{0xfa, 2}.String()}))
 	// state tells all that a snapshot knows of a few things; with the same words of the same book it is the same text.
 	state := func(snap *snapshot.Snapshot, at time.Time) string {
-		text := ""
+		text, lasting := "", map[string]string{}
 		add := func(format string, args ...any) { text += fmt.Sprintf(format+"\n", args...) }
 		for _, name := range []string{"2026-001", "2026-002", "2026-003", "2026-004"} {
 			p, err := snap.Picture(name)
@@ -500,6 +501,19 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 				add("%s %.6f %.4f %s %t", name, a.AreaM2, a.TrayH, a.State, a.InTray)
 			}
 		}
+		for what, find := range map[string]func(*snapshot.Snapshot) (string, error){"newest picture": writing.NewestPicture, "newest negative": writing.NewestNegative} {
+			name, err := find(snap)
+			if err != nil {
+				name = err.Error()
+			}
+			lasting[what] = name
+		}
+		first, err := snap.FirstWaiting(func() ([]*snapshot.Sheet, error) { return writing.Waiting(snapshot.NewForAct(snap.R, snap.AsOf)) })
+		require.NoError(t, err)
+		if first != nil {
+			lasting["waits"] = first.Name
+		}
+		add("%v", lasting)
 		open, err := snap.LastOpened(at)
 		require.NoError(t, err)
 		if open != nil {
@@ -517,46 +531,55 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 		"here and there":                 func(i int) bool { return i%7 == 3 || i%5 == 1 },
 		"before a session is open again": func(i int) bool { return opensAgain(acts[i]) },
 	} {
-		t.Run(name, func(t *testing.T) {
-			b := booktest.NewBook(t)
-			mends := func(e events.Entry) bool { return e.Kind == events.EntryAmended || e.Kind == events.EntryVoided }
-			var first, then []events.Entry
-			for i, e := range acts {
-				e.Seq = 0
-				if i == 0 || held(i) && !mends(e) {
-					first = append(first, e)
-				} else {
-					then = append(then, e)
-				}
-			}
-			taken := 0
-			require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
-				for _, who := range []string{"Ane of the mole", "Ole of the light"} {
-					if _, err := tx.AddSitter(who, ""); err != nil {
-						return err
-					}
-				}
-				for _, e := range first {
-					tx.Append(&e) // what is said of a thing that is not there yet is left out
-				}
-				f := snapshot.NewFollower(tx)
-				for _, e := range then {
+		for _, room := range []int{0, 6} { // 0: all there is
+			t.Run(fmt.Sprintf("%s, room for %d", name, room), func(t *testing.T) {
+				at := func(f *snapshot.Follower, e events.Entry) *snapshot.Snapshot {
 					snap := f.SnapshotAt(e.At)
-					require.True(t, snap.AsOf.Equal(e.At))
-					require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "before %s", kindAndMinute(e))
-					if tx.Append(&e) != nil {
-						continue
+					if room > 0 {
+						snap.Room = room
 					}
-					if err := f.Follow(e); err != nil {
-						return err
-					}
-					taken++
-					snap = f.SnapshotAt(e.At)
-					require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "after %s", kindAndMinute(e))
+					return snap
 				}
-				return nil
-			}))
-			assert.Greater(t, taken, len(acts)/4)
-		})
+				b := booktest.NewBook(t)
+				mends := func(e events.Entry) bool { return e.Kind == events.EntryAmended || e.Kind == events.EntryVoided }
+				var first, then []events.Entry
+				for i, e := range acts {
+					e.Seq = 0
+					if i == 0 || held(i) && !mends(e) {
+						first = append(first, e)
+					} else {
+						then = append(then, e)
+					}
+				}
+				taken := 0
+				require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+					for _, who := range []string{"Ane of the mole", "Ole of the light"} {
+						if _, err := tx.AddSitter(who, ""); err != nil {
+							return err
+						}
+					}
+					for _, e := range first {
+						tx.Append(&e) // what is said of a thing that is not there yet is left out
+					}
+					f := snapshot.NewFollower(tx)
+					for _, e := range then {
+						snap := at(f, e)
+						require.True(t, snap.AsOf.Equal(e.At))
+						require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "before %s", kindAndMinute(e))
+						if tx.Append(&e) != nil {
+							continue
+						}
+						if err := f.Follow(e); err != nil {
+							return err
+						}
+						taken++
+						snap = at(f, e)
+						require.Equal(t, state(snapshot.NewForAct(tx, e.At), e.At), state(snap, e.At), "after %s", kindAndMinute(e))
+					}
+					return nil
+				}))
+				assert.Greater(t, taken, len(acts)/4)
+			})
+		}
 	}
 }
