@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"sync"
 
 	"traybook/cmd/traybook/line"
@@ -33,6 +34,9 @@ type readScan struct {
 
 // held bounds the bytes of the pictures decoded at one time: together they take no more than one may.
 const held = scan.MaxMemory
+
+// heldLong is from where on a decoded picture is collected before its room is given to another.
+const heldLong = 64 << 20
 
 // readScans reads the files on all cores and gives them in the order of the jobs. A caller who stops early leaves
 // nothing running.
@@ -122,7 +126,12 @@ func (r *readScan) decode(room *budget) (scan.Thumb, error) {
 		return scan.Thumb{}, err
 	}
 	room.take(head.Memory)
-	defer room.give(head.Memory)
+	defer func() {
+		if head.Memory > heldLong { // on a busy machine the collector falls behind, and the next would stand beside this one
+			debug.FreeOSMemory()
+		}
+		room.give(head.Memory)
+	}()
 	img, info, err := scan.Decode(f, fi.Size())
 	if err != nil {
 		return scan.Thumb{}, err
