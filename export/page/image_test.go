@@ -82,6 +82,23 @@ func TestForeignPicturesAreRefused(t *testing.T) {
 	}
 }
 
+// Both bytes of either mark are looked at, before anything is decoded.
+func TestAJPEGBeginsAndEnds(t *testing.T) {
+	good := thumbnail(t, 30, 20, 1)
+	n := len(good)
+	const none, noEnd = "it is not a JPEG: make a thumbnail of it", "the JPEG has no end: it is cut off, make its thumbnail anew"
+	for _, c := range []struct {
+		data []byte
+		says string
+	}{
+		{good[:3], none}, {append([]byte{0xFE}, good[1:]...), none}, {append([]byte{0xFF, 0xD9}, good[2:]...), none},
+		{append(bytes.Clone(good[:n-2]), 0xFE, 0xD9), noEnd}, {append(bytes.Clone(good[:n-1]), 0xD8), noEnd},
+	} {
+		_, err := page.New(options()).Image("sheet 12", c.data, page.Rect{X: 20, Y: 20, W: 30, H: 20})
+		require.ErrorContains(t, err, c.says)
+	}
+}
+
 func TestColourPictureOfTheEncoderIsTaken(t *testing.T) {
 	img := image.NewRGBA(image.Rect(0, 0, 8, 6))
 	img.Set(1, 1, color.RGBA{200, 10, 10, 255})
