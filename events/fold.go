@@ -126,11 +126,12 @@ func compareRecorded(a, b *Entry) int {
 
 // corrections knows which voids and amendments stand.
 type corrections struct {
-	byEntry map[ID][]*Entry // voids by the entry they name
-	byBatch map[ID][]*Entry // voids by batch
-	amends  map[ID][]*Entry
-	state   map[ID]ID // settled: the void that took an entry back, or zero
-	busy    map[ID]bool
+	byEntry  map[ID][]*Entry // voids by the entry they name
+	byBatch  map[ID][]*Entry // voids by batch
+	amends   map[ID][]*Entry
+	state    map[ID]ID // settled: the void that took an entry back, or zero
+	busy     map[ID]bool
+	standing map[ID][]*Entry // by batch: those of its voids that count, all while that is being worked out
 }
 
 func newCorrections(entries []Entry) *corrections {
@@ -141,7 +142,7 @@ func newCorrections(entries []Entry) *corrections {
 		case *EntryVoidedData:
 			if m.byEntry == nil {
 				m.byEntry, m.byBatch = map[ID][]*Entry{}, map[ID][]*Entry{}
-				m.state, m.busy = map[ID]ID{}, map[ID]bool{}
+				m.state, m.busy, m.standing = map[ID]ID{}, map[ID]bool{}, map[ID][]*Entry{}
 			}
 			if id, err := ParseID(d.Entry); err == nil {
 				m.byEntry[id] = append(m.byEntry[id], e)
@@ -170,26 +171,75 @@ func (m *corrections) voided(id, batch ID) (ID, bool) {
 	if by, done := m.state[id]; done {
 		return by, !by.IsZero()
 	}
+	if len(m.byEntry[id]) == 0 && len(m.byBatch[batch]) == 0 {
+		return ID{}, false
+	}
 	if m.busy[id] { // a ring of voids: none of them stands on firm ground, so the asking one counts
 		return ID{}, false
 	}
 	m.busy[id] = true
 	defer delete(m.busy, id)
-	candidates := m.byEntry[id]
-	if !batch.IsZero() {
-		candidates = append(slices.Clone(candidates), m.byBatch[batch]...)
-	}
-	for _, v := range candidates {
-		if v.ID == id {
-			continue
-		}
-		if _, void := m.voided(v.ID, v.Batch); !void {
-			m.state[id] = v.ID
-			return v.ID, true
+	for _, candidates := range [][]*Entry{m.byEntry[id], m.standingOf(batch)} {
+		for _, v := range candidates {
+			if v.ID == id {
+				continue
+			}
+			if _, void := m.voided(v.ID, v.Batch); !void {
+				m.state[id] = v.ID
+				return v.ID, true
+			}
 		}
 	}
 	m.state[id] = ID{}
 	return ID{}, false
+}
+
+// standingOf gives of the voids of a batch those that count: the first two that stand, since a void does not take back
+// itself. They are worked out once for all entries of the batch; while that goes on, all of them are given.
+func (m *corrections) standingOf(batch ID) []*Entry {
+	if len(m.byBatch[batch]) == 0 {
+		return nil
+	}
+	if out, asked := m.standing[batch]; asked {
+		return out
+	}
+	m.standing[batch] = m.byBatch[batch]
+	var out []*Entry
+	for _, v := range m.byBatch[batch] {
+		if _, void := m.voided(v.ID, v.Batch); !void && len(out) < 2 {
+			out = append(out, v)
+		}
+	}
+	m.standing[batch] = out
+	return out
+}
+
+// StandingVoids gives the voids of a batch that no other of the entries takes back, as far as they count: two at most.
+func StandingVoids(batch ID, entries []Entry) []Entry {
+	var out []Entry
+	for _, v := range newCorrections(sortedOnce(entries)).standingOf(batch) {
+		out = append(out, *v)
+	}
+	return out
+}
+
+// Corrections are all voids and amendments of a book, so that its entries can be held against them one by one.
+type Corrections struct{ of *corrections }
+
+// NewCorrections makes voids and amendments ready.
+func NewCorrections(entries []Entry) Corrections {
+	return Corrections{newCorrections(sortedOnce(entries))}
+}
+
+// AsItCounts is what FoldAll makes of an entry. A void or an amendment may bear Voided as well.
+func (c Corrections) AsItCounts(e Entry) Entry {
+	if by, void := c.of.voided(e.ID, e.Batch); void {
+		e.Voided = by
+	}
+	if as := c.of.amendments(e.ID); len(as) > 0 {
+		e = amend(e, as)
+	}
+	return e
 }
 
 // amendments gives the standing amendments of an entry, oldest recorded first.

@@ -25,11 +25,16 @@ type View struct {
 
 // Query asks for entries. Exactly one of Stream, Box, Bath, Session, Cites may be set; none means the whole book. What
 // comes back includes the voids and amendments of what was found: pass it through Fold.
+//
+// Counted has the voids of a batch come as they count when all voids do: of those that stand the first two, and without the
+// voids of voids that decide it. It is for who does not ask as of a moment, since a batch may be of many things, and may be
+// taken back and brought back many times.
 type Query struct {
 	Stream, Box, Bath, Session, Cites int64 // a thing's ID
 	Kinds                             []Kind
 	From, To                          time.Time // instants as written, both included; zero = open
 	Newest                            bool      // newest first
+	Counted                           bool
 	Limit                             int
 }
 

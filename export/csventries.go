@@ -61,13 +61,13 @@ var entriesTable = table[entryRow]{
 		{"hash", sheetcsv.Text, "its hash over the one before", func(r *entryRow) string { return r.e.Hash.String() }},
 	},
 	rows: func(t *Tables, give func(*entryRow) error) error {
-		m, err := newMends(t.src, t.asOf)
+		c, err := corrections(t.src, t.asOf)
 		if err != nil {
 			return err
 		}
 		var row entryRow
 		return t.eachEntry(func(e events.Entry) error {
-			e, counts := m.asItCounts(e)
+			e, counts := asItCounts(c, e)
 			if t.chosen.Late(e) || t.chosen.Scope.Year != 0 && !t.chosen.inYear(e) {
 				return nil
 			}
@@ -141,83 +141,24 @@ func (s *Selection) entriesOfPicture(src Source) ([]events.Entry, error) {
 	return out, nil
 }
 
-// mends are the voids and amendments of a book, few beside its entries, so that entries can be streamed past them.
-type mends struct {
-	byEntry, byBatch map[events.ID][]events.Entry
-}
-
-func newMends(src Source, asOf time.Time) (*mends, error) {
+// corrections are the voids and amendments of a book, few beside its entries, so that entries can be streamed past them.
+func corrections(src Source, asOf time.Time) (events.Corrections, error) {
 	found, err := src.Entries(events.Query{Kinds: []events.Kind{events.EntryAmended, events.EntryVoided}})
 	if err != nil {
-		return nil, err
+		return events.Corrections{}, err
 	}
-	m := &mends{byEntry: map[events.ID][]events.Entry{}, byBatch: map[events.ID][]events.Entry{}}
-	for _, e := range found {
-		if !asOf.IsZero() && e.At.After(asOf) {
-			continue
-		}
-		entry, batch := "", ""
-		switch x := e.Data.(type) {
-		case *events.EntryAmendedData:
-			entry = x.Entry
-		case *events.EntryVoidedData:
-			entry, batch = x.Entry, x.Batch
-		}
-		if id, err := events.ParseID(entry); err == nil {
-			m.byEntry[id] = append(m.byEntry[id], e)
-		}
-		if id, err := events.ParseID(batch); err == nil {
-			m.byBatch[id] = append(m.byBatch[id], e)
-		}
-	}
-	return m, nil
+	late := func(e events.Entry) bool { return !asOf.IsZero() && e.At.After(asOf) }
+	return events.NewCorrections(slices.DeleteFunc(found, late)), nil
 }
 
 // asItCounts gives an entry with its amendments applied, and says whether it counts.
-func (m *mends) asItCounts(e events.Entry) (events.Entry, string) {
-	set := []events.Entry{e}
-	seen := map[events.ID]bool{e.ID: true}
-	for i := 0; i < len(set); i++ {
-		for _, x := range append(slices.Clip(m.byEntry[set[i].ID]), m.byBatch[set[i].Batch]...) {
-			if !seen[x.ID] {
-				seen[x.ID] = true
-				set = append(set, x)
-			}
-		}
-	}
-	if len(set) == 1 {
-		return e, "yes"
-	}
-	if e.Kind == events.EntryVoided || e.Kind == events.EntryAmended {
-		if m.taken(e, map[events.ID]bool{}) {
-			return e, "voided"
-		}
-		return e, "yes"
-	}
-	for _, x := range events.FoldAll(set) {
-		switch {
-		case x.ID != e.ID:
-		case !x.Voided.IsZero():
-			return x, "voided"
-		case len(x.Amended) > 0:
-			return x, "amended"
-		default:
-			return x, "yes"
-		}
+func asItCounts(c events.Corrections, e events.Entry) (events.Entry, string) {
+	e = c.AsItCounts(e)
+	switch {
+	case !e.Voided.IsZero():
+		return e, "voided"
+	case len(e.Amended) > 0:
+		return e, "amended"
 	}
 	return e, "yes"
-}
-
-// taken says whether a void that itself stands names a mending entry or its batch.
-func (m *mends) taken(e events.Entry, busy map[events.ID]bool) bool {
-	if busy[e.ID] {
-		return false
-	}
-	busy[e.ID] = true
-	for _, x := range append(slices.Clip(m.byEntry[e.ID]), m.byBatch[e.Batch]...) {
-		if x.Kind == events.EntryVoided && x.ID != e.ID && !m.taken(x, busy) {
-			return true
-		}
-	}
-	return false
 }

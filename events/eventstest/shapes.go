@@ -22,6 +22,8 @@ var Shapes = []Shape{
 	{"amendments", "2001-001", amendments, nil},
 	{"amended", "2001-001", amended, nil},
 	{"bath", "dev-1", bath, nil},
+	{"batch-voided", "2001-001", exposures, batchVoided},
+	{"batch-restored", "2001-001", exposures, batchRestored},
 	{"bath-backfilled", "dev-1", bathLater, bathEarlier},
 	{"baths", "dev-1", baths, nil},
 	{"boxes", "box-2", boxes, nil},
@@ -177,6 +179,31 @@ func (x *shaper) developEach(first int) {
 func baths(x *shaper) {
 	for i := 1; x.more(); i++ {
 		x.mix("developer", i)
+	}
+}
+
+func exposures(x *shaper) {
+	for i := 1; x.more(); i++ {
+		x.expose(i, "")
+	}
+}
+
+// FirstBatch is the batch under which the first file of a shape is to be taken in, since its second may name it.
+const FirstBatch = "01000000000000000000000000000000"
+
+func (x *shaper) voidFirst() string { return x.line("entry.voided", `"batch":"%s"`, FirstBatch) }
+
+// batchVoided takes all that was written at once back again and again.
+func batchVoided(x *shaper) {
+	for x.more() {
+		x.voidFirst()
+	}
+}
+
+// batchRestored takes it back and brings it back, again and again.
+func batchRestored(x *shaper) {
+	for x.more() {
+		x.void(x.voidFirst())
 	}
 }
 

@@ -266,14 +266,17 @@ func takeShape(t testing.TB, b *Book, s eventstest.Shape, size int) {
 			require.NoError(t, p.Add(line))
 		}
 		require.NoError(t, b.Write(func(tx *Tx) error {
-			_, err := acts.ImportBuffered(tx, p, lifeEnds, events.ID{1, byte(i)}, events.ID{2}, nil)
+			batch, err := events.ParseID(eventstest.FirstBatch)
+			require.NoError(t, err)
+			batch[1] = byte(i)
+			_, err = acts.ImportBuffered(tx, p, lifeEnds, batch, events.ID{2}, nil)
 			return err
 		}))
 	}
 }
 
 // shapesTried are the shapes that are always tried; the long run tries all of them, and larger.
-var shapesTried = []string{"bath", "bath-backfilled", "boxes", "fixings", "nameless", "nameless-prints", "notes", "prints", "prints-developed", "session",
+var shapesTried = []string{"bath", "batch-voided", "batch-restored", "bath-backfilled", "boxes", "fixings", "nameless", "nameless-prints", "notes", "prints", "prints-developed", "session",
 	"session-backfilled", "session-held", "sitters-named", "unserved", "voids-chained", "washings"}
 
 // Whatever a book's entries hang on, twice as many of them take about twice the work.

@@ -26,6 +26,11 @@ type Tx struct {
 	mended  bool      // the book holds voids or amendments
 	menders menders   // many entries at once: the voids and amendments by what they name, nil else
 	reached map[int64]*reach
+
+	batchVoids bool                      // some of the voids are of a batch
+	standing   map[int64][]events.Entry  // voids of a batch that count, by their target; emptied when a void comes in
+	batches    map[events.ID]*batchReach // what the batches count in that were voided in this write
+	inBatches  map[int64][]*batchReach   // those that a thing is in
 }
 
 var _ events.Writer = (*Tx)(nil)
@@ -203,7 +208,7 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	if found, err = tx.withMenders(found); err != nil {
+	if found, err = tx.withMenders(found, q.Counted); err != nil {
 		return nil, err
 	}
 	return tx.meanings.shown(found)
@@ -214,8 +219,8 @@ func (s *statements) entries(text string, args ...any) ([]events.Entry, error) {
 	return collect(rows, err, scanEntry)
 }
 
-// withMenders adds the voids and amendments of what was found, and theirs in turn.
-func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
+// withMenders adds the voids and amendments of what was found, and theirs in turn; counted is as in events.Query.
+func (tx *Tx) withMenders(found []events.Entry, counted bool) ([]events.Entry, error) {
 	any, err := tx.anyMends()
 	if err != nil || !any {
 		return found, err
@@ -224,15 +229,37 @@ func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
 	for _, e := range found {
 		have[e.Seq] = true
 	}
+	batches := map[events.ID]bool{}
 	for from := 0; from < len(found); { // found grows as menders come in: those of one round are asked for together
 		targets := make([]int64, 0, len(found)-from)
+		var ofBatches []int64 // an entry of each batch that is new
 		for _, e := range found[from:] {
 			targets = append(targets, e.Seq)
+			if !e.Batch.IsZero() && !batches[e.Batch] {
+				batches[e.Batch] = true
+				ofBatches = append(ofBatches, e.Seq)
+			}
 		}
 		from = len(found)
-		menders, err := tx.tx.entries("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
+		voided, err := tx.voidedBatches(ofBatches)
 		if err != nil {
 			return nil, err
+		}
+		if !counted {
+			targets = append(targets, voided...)
+		}
+		menders, err := tx.mendersAt(targets)
+		if err != nil {
+			return nil, err
+		}
+		if counted {
+			for _, target := range voided {
+				standing, err := tx.standingAt(target)
+				if err != nil {
+					return nil, err
+				}
+				menders = append(menders, standing...)
+			}
 		}
 		for _, e := range menders {
 			if !have[e.Seq] {
@@ -242,6 +269,52 @@ func (tx *Tx) withMenders(found []events.Entry) ([]events.Entry, error) {
 		}
 	}
 	return found, nil
+}
+
+// mendersAt gives the voids and amendments that are linked to some targets.
+func (tx *Tx) mendersAt(targets []int64) ([]events.Entry, error) {
+	return tx.tx.entries("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
+}
+
+// voidedBatches gives, of the batches of some entries, the targets of those that were ever voided.
+func (tx *Tx) voidedBatches(of []int64) ([]int64, error) {
+	if !tx.batchVoids && len(of) > 0 {
+		if err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM correction WHERE target<0)").Scan(&tx.batchVoids); err != nil {
+			return nil, translate(err)
+		}
+	}
+	if !tx.batchVoids || len(of) == 0 {
+		return nil, nil
+	}
+	return tx.tx.ints(`SELECT k.target FROM (SELECT -(SELECT min(f.seq) FROM entry f WHERE f.batch=t.batch) AS target
+		FROM json_each(?) j CROSS JOIN entry t ON t.seq=j.value) k WHERE EXISTS (SELECT 1 FROM correction m WHERE m.target=k.target)`, listed(of))
+}
+
+// standingAt gives the voids of a batch that count, by their target. What a batch's voids come to is worked out once for all
+// the things that it is of.
+func (tx *Tx) standingAt(target int64) ([]events.Entry, error) {
+	if out, known := tx.standing[target]; known {
+		return out, nil
+	}
+	first, err := tx.tx.entryAt(-target)
+	if err != nil {
+		return nil, err
+	}
+	voids, err := tx.mendersAt([]int64{target})
+	if err != nil {
+		return nil, err
+	}
+	if tx.standing == nil {
+		tx.standing = map[int64][]events.Entry{}
+	}
+	tx.standing[target] = voids // all of them where one of them is of the batch itself
+	all, err := tx.withMenders(voids, true)
+	if err != nil {
+		delete(tx.standing, target)
+		return nil, err
+	}
+	tx.standing[target] = events.StandingVoids(first.Batch, all)
+	return tx.standing[target], nil
 }
 
 // listed writes numbers as json_each reads them: what is asked for together is asked for in one statement.

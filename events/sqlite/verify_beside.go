@@ -255,7 +255,8 @@ type voids struct {
 // standingVoids finds the entries that count as voided.
 func standingVoids(tx *Tx) (*voids, error) {
 	v := &voids{ids: map[events.ID]bool{}, sheets: map[string]events.ID{}, entities: map[int64]events.ID{}, remade: map[int64]bool{}, remadeSh: map[string]bool{}}
-	es, err := tx.tx.entries("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT seq FROM correction UNION SELECT target FROM correction)")
+	es, err := tx.tx.entries("SELECT " + entryColumns + ` FROM entry e WHERE e.seq IN (SELECT seq FROM correction UNION SELECT target FROM correction
+		UNION SELECT t.seq FROM (SELECT DISTINCT target FROM correction WHERE target<0) k CROSS JOIN entry f ON f.seq=-k.target CROSS JOIN entry t ON t.batch=f.batch)`)
 	if err != nil {
 		return nil, err
 	}

@@ -259,6 +259,7 @@ func (v *views) foldStream(id int64) error {
 		return fmt.Errorf("%s: %w", t.Name, err)
 	}
 	delete(v.isTouch, id)
+	v.book.foldedOf(id)
 	return v.keep(view)
 }
 

@@ -139,7 +139,7 @@ func (snap *Snapshot) CourseOf(b *Bath) (*bathCourse, error) {
 			return c, err
 		}
 	}
-	raw, err := snap.R.Entries(events.Query{Bath: b.Entity.ID})
+	raw, err := snap.R.Entries(snap.counted(events.Query{Bath: b.Entity.ID}))
 	if err != nil {
 		return nil, err
 	}

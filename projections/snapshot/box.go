@@ -233,7 +233,7 @@ func (snap *Snapshot) boxEntries(t events.Entity) (own, into []events.Entry, err
 
 // ofBox is Entries for what boxes are folded from, which a follower reads anew when it comes to the first later one.
 func (snap *Snapshot) ofBox(q events.Query) ([]events.Entry, error) {
-	raw, err := snap.R.Entries(q)
+	raw, err := snap.R.Entries(snap.counted(q))
 	if err != nil {
 		return nil, err
 	}

@@ -480,7 +480,7 @@ func (l *inSession) follow(now time.Time, e events.Entry) {
 // PrintsIn are the prints that were made in a session, in their order.
 func (snap *Snapshot) PrintsIn(s *Session) ([]events.Entry, error) {
 	if !s.prints.read {
-		raw, err := snap.R.Entries(events.Query{Session: s.Entity.ID, Kinds: []events.Kind{events.SheetReprinted}})
+		raw, err := snap.R.Entries(snap.counted(events.Query{Session: s.Entity.ID, Kinds: []events.Kind{events.SheetReprinted}}))
 		if err != nil {
 			return nil, err
 		}

@@ -64,7 +64,7 @@ func NewForAct(r events.Reader, at time.Time) *Snapshot {
 // Entries runs a query and folds what it finds, as of the snapshot's moment: neither acts nor amendments nor voids that
 // came later count.
 func (snap *Snapshot) Entries(q events.Query) ([]events.Entry, error) {
-	raw, err := snap.R.Entries(q)
+	raw, err := snap.R.Entries(snap.counted(q))
 	if err != nil {
 		return nil, err
 	}
@@ -72,6 +72,12 @@ func (snap *Snapshot) Entries(q events.Query) ([]events.Entry, error) {
 }
 
 // Fold folds entries up to the moment of the snapshot, by the function given.
+// counted asks for the voids of a batch as they count, where all of them do.
+func (snap *Snapshot) counted(q events.Query) events.Query {
+	q.Counted = snap.AsOf.IsZero() || snap.mended
+	return q
+}
+
 func (snap *Snapshot) Fold(raw []events.Entry, fold func([]events.Entry) []events.Entry) []events.Entry {
 	until, _ := snap.foldUntil(raw, fold)
 	return until
@@ -102,7 +108,7 @@ func (snap *Snapshot) Stream(t events.Entity) ([]events.Entry, error) {
 
 // openStream is Stream for what is kept lying open: a follower takes in the later entries when their time has come.
 func (snap *Snapshot) openStream(t events.Entity) ([]events.Entry, error) {
-	raw, err := snap.R.Entries(events.Query{Stream: t.ID})
+	raw, err := snap.R.Entries(snap.counted(events.Query{Stream: t.ID}))
 	if err != nil {
 		return nil, err
 	}
@@ -115,7 +121,7 @@ func (snap *Snapshot) openStream(t events.Entity) ([]events.Entry, error) {
 
 // StreamAll gives them with the voided in their places.
 func (snap *Snapshot) StreamAll(t events.Entity) ([]events.Entry, error) {
-	raw, err := snap.R.Entries(events.Query{Stream: t.ID})
+	raw, err := snap.R.Entries(snap.counted(events.Query{Stream: t.ID}))
 	if err != nil {
 		return nil, err
 	}
