@@ -10,10 +10,10 @@ import (
 )
 
 // Meta reads one of the book's own settings, "" where it is not set.
-func (tx *Tx) Meta(key string) (string, error) { return tx.tx.meta(key) }
+func (tx *Tx) Meta(key string) (string, error) { return tx.file.meta(key) }
 
 // SetMeta sets it; "" removes it.
-func (tx *Tx) SetMeta(key, value string) error { return tx.tx.setMeta(key, value) }
+func (tx *Tx) SetMeta(key, value string) error { return tx.file.setMeta(key, value) }
 
 // Append seals e as the next entry of the file's own chain and keeps it. e must be valid and filled in, and what it
 // names must exist; its Book, BookSeq, Prev, Hash and Stored are set here, and RecordedAt is moved up to the head's
@@ -23,7 +23,7 @@ func (tx *Tx) Append(e *events.Entry) error {
 		return err
 	}
 	if tx.bulk == nil { // who brings many has looked for them already
-		if seq, err := tx.tx.ints("SELECT seq FROM entry WHERE id=? LIMIT 1", e.ID[:]); err != nil || len(seq) > 0 {
+		if seq, err := tx.file.ints("SELECT seq FROM entry WHERE id=? LIMIT 1", e.ID[:]); err != nil || len(seq) > 0 {
 			if err == nil {
 				err = fmt.Errorf("the entry %s is in the book already", e.ID)
 			}
@@ -115,7 +115,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		return err
 	}
 	row := entryRow{e.Seq, e.Stored, e.Prev, e.Hash, c}
-	if _, err = tx.tx.Exec(insertEntry, row.args()...); err != nil {
+	if _, err = tx.file.Exec(insertEntry, row.args()...); err != nil {
 		return translate(err)
 	}
 	if err := tx.chains.advance(e); err != nil {
@@ -195,10 +195,10 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 			tx.views.countCited(t.ID, e)
 		}
 	}
-	if err := tx.mendedBefore(e, c); err != nil {
+	if err := tx.corrections.mendedBefore(e, c); err != nil {
 		return err
 	}
-	return tx.mend(e)
+	return tx.corrections.mend(e)
 }
 
 // derivedRows takes in what is worked out from the entries, but for their own columns: the file, or for a look alone a shadow.
@@ -237,7 +237,7 @@ func (tx *Tx) streamFor(e *events.Entry, p events.Places, name namer) (events.En
 			return events.Entity{}, err
 		}
 		var stream int64
-		err = tx.tx.QueryRow("SELECT stream FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
+		err = tx.file.QueryRow("SELECT stream FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
 		if errors.Is(err, sql.ErrNoRows) {
 			return name(book, e)
 		}

@@ -70,7 +70,7 @@ func (b *Book) backup(path string, replace bool) error {
 // hides the last ones, the copy is whole in itself and lacks them.
 func (b *Book) checkPages() error {
 	var r Report
-	if err := b.Read(func(tx *Tx) error { return verifyFile(tx.tx, &r) }); err != nil {
+	if err := b.Read(func(tx *Tx) error { return verifyFile(tx.file, &r) }); err != nil {
 		return err
 	}
 	if len(r.Problems) > 0 {
@@ -119,11 +119,11 @@ func VerifyFile(path string, o Options, vo VerifyOptions) (Report, error) {
 // Holds says whether the book has an entry: by its id, and by its hash too where one is given.
 func (tx *Tx) Holds(id events.ID, hash events.Hash) (bool, error) {
 	if hash != (events.Hash{}) {
-		seq, err := tx.tx.has(&events.Entry{ID: id, Hash: hash})
+		seq, err := tx.file.has(&events.Entry{ID: id, Hash: hash})
 		return seq != 0, err
 	}
 	var seq int64
-	err := tx.tx.QueryRow("SELECT seq FROM entry WHERE id=? LIMIT 1", id[:]).Scan(&seq)
+	err := tx.file.QueryRow("SELECT seq FROM entry WHERE id=? LIMIT 1", id[:]).Scan(&seq)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
@@ -239,7 +239,7 @@ func (x *replacement) holdsSitters() error {
 func (x *replacement) holdsThumbnails() error {
 	digests := func(tx *Tx) (map[string]bool, error) {
 		out := map[string]bool{}
-		rows, err := tx.tx.Query("SELECT sha256 FROM thumbnail")
+		rows, err := tx.file.Query("SELECT sha256 FROM thumbnail")
 		return out, each(rows, err, func(row scanner) error {
 			var digest []byte
 			err := row.Scan(&digest)

@@ -60,24 +60,24 @@ func (tx *Tx) begin() error {
 		return nil
 	}
 	tx.bulk.begun = true
-	if _, err := tx.tx.Exec(fmt.Sprintf("PRAGMA cache_size=-%d", bulkCache)); err != nil {
+	if _, err := tx.file.Exec(fmt.Sprintf("PRAGMA cache_size=-%d", bulkCache)); err != nil {
 		return translate(err)
 	}
 	if tx.bulk.sure {
-		if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_is_new"); err != nil {
+		if _, err := tx.file.Exec("DROP TRIGGER IF EXISTS entry_is_new"); err != nil {
 			return translate(err)
 		}
 		tx.bulk.lifted = true
 	}
 	var last int64
-	if err := tx.tx.QueryRow("SELECT coalesce(max(id),0) FROM entity").Scan(&last); err != nil {
+	if err := tx.file.QueryRow("SELECT coalesce(max(id),0) FROM entity").Scan(&last); err != nil {
 		return translate(err)
 	}
 	tx.names.all = last == 0
 	if tx.views.kept() {
 		tx.views.bulk = &bulkFold{base: last, open: map[int64]*held{}}
 	}
-	return tx.gatherMenders()
+	return tx.corrections.gatherMenders()
 }
 
 // stateOf is the place where the state of a thing is kept, nil for one that was there before.

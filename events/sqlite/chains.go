@@ -98,6 +98,9 @@ func (c *chains) load() error {
 			seq = read.tail
 		}
 		e, err := c.file.entryAt(seq)
+		if isTrouble(err) {
+			return err
+		}
 		if err != nil {
 			return fmt.Errorf("%w: the end of chain %d is not where it should be; `traybook rebuild` looks for it", events.ErrDamaged, id)
 		}
@@ -397,7 +400,7 @@ func (tx *Tx) LastOwn(acts bool) (e events.Entry, ok bool, err error) {
 	if acts {
 		text += " AND e.kind NOT IN ('entry.amended','entry.voided')"
 	}
-	e, err = scanEntry(tx.tx.QueryRow(text+" ORDER BY e.seq DESC LIMIT 1", own, last))
+	e, err = scanEntry(tx.file.QueryRow(text+" ORDER BY e.seq DESC LIMIT 1", own, last))
 	if errors.Is(err, sql.ErrNoRows) {
 		return e, false, nil
 	}
@@ -410,7 +413,7 @@ func (tx *Tx) Batch(prefix string) ([]events.Entry, error) {
 	if !ok {
 		return nil, nil
 	}
-	return tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.batch BETWEEN ? AND ? ORDER BY e.seq", low[:], high[:])
+	return tx.file.entries("SELECT "+entryColumns+" FROM entry e WHERE e.batch BETWEEN ? AND ? ORDER BY e.seq", low[:], high[:])
 }
 
 // idRange gives the smallest and the largest id that begin with hex digits.

@@ -39,7 +39,7 @@ func TestEntriesAreOnlyEverAdded(t *testing.T) {
 			b := seasonBook(t)
 			before := told(t, b)
 			err := b.Write(func(tx *Tx) error {
-				_, err := tx.tx.Exec(c.statement)
+				_, err := tx.file.Exec(c.statement)
 				require.Error(t, err)
 				assert.Contains(t, err.Error(), c.want)
 				return err

@@ -79,7 +79,7 @@ func (w *wholeImport) has(e *events.Entry) (int64, error) {
 	if id, ok := w.tx.chains.byHash[e.Prev]; ok && w.tx.chains.heads[id].Book == e.Book {
 		return 0, nil
 	}
-	return w.tx.tx.has(e)
+	return w.tx.file.has(e)
 }
 
 // A page of the file whose rows stand out of order sends a search back to where it has been. Whoever asks for the rows

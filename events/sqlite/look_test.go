@@ -291,7 +291,7 @@ func TestSalvageLeavesFreePagesAlone(t *testing.T) {
 		return nil
 	}))
 	require.NoError(t, b.Write(func(tx *Tx) error {
-		_, err := tx.tx.Exec("DELETE FROM sitter WHERE ref <> 'sitter-8'")
+		_, err := tx.file.Exec("DELETE FROM sitter WHERE ref <> 'sitter-8'")
 		return err
 	}))
 	path := b.Path()

@@ -2,27 +2,45 @@ package sqlite
 
 import "traybook/events"
 
+// corrections are the voids and amendments of a book, and what they name.
+type corrections struct {
+	file     *statements
+	names    *nameIndex
+	chains   *chains
+	meanings *meanings
+	into     derivedRows
+	views    *views
+
+	any       bool    // there are some
+	ofBatches bool    // some of them void a batch
+	menders   menders // many entries at once: by what they name, nil else
+	reached   map[int64]*reach
+	standing  map[int64][]events.Entry  // voids of a batch that count, by their target; emptied when a void comes in
+	batches   map[events.ID]*batchReach // what the batches count in that were voided in this write
+	inBatches map[int64][]*batchReach   // those that a thing is in
+}
+
 // mend links a void or an amendment to what it names, and has the streams of that folded again.
-func (tx *Tx) mend(e *events.Entry) error {
+func (c *corrections) mend(e *events.Entry) error {
 	if e.Kind != events.EntryVoided && e.Kind != events.EntryAmended {
 		return nil
 	}
-	if tx.menders != nil {
-		tx.menders.add(e)
+	if c.menders != nil {
+		c.menders.add(e)
 	}
-	tx.standing = nil
+	c.standing = nil
 	batch, ofBatch := batchNamed(e)
 	var targets []events.Entry
 	var linked []int64
 	if ofBatch { // linked once, to the batch, however many entries it has
-		first, err := tx.firstOf(batch, e.Seq)
+		first, err := c.firstOf(batch, e.Seq)
 		if err != nil {
 			return err
 		}
 		linked = append(linked, -first)
 	} else {
 		var err error
-		if targets, err = tx.targets(e); err != nil {
+		if targets, err = c.targets(e); err != nil {
 			return err
 		}
 		for i := range targets {
@@ -33,24 +51,24 @@ func (tx *Tx) mend(e *events.Entry) error {
 		}
 	}
 	for _, target := range linked {
-		if err := tx.into.addCorrection(target, e.Seq); err != nil {
+		if err := c.into.addCorrection(target, e.Seq); err != nil {
 			return err
 		}
 	}
-	if !tx.views.kept() {
+	if !c.views.kept() {
 		return nil // nothing is folded
 	}
 	if ofBatch {
-		return tx.touchBatch(batch)
+		return c.touchBatch(batch)
 	}
-	return tx.touchMended(e, targets)
+	return c.touchMended(e, targets)
 }
 
 // firstOf is the number of the first entry of a batch, 0 where none came before an entry. The voids of the batch are linked
 // to that number, less than zero.
-func (tx *Tx) firstOf(batch events.ID, before int64) (int64, error) {
+func (c *corrections) firstOf(batch events.ID, before int64) (int64, error) {
 	var first int64
-	err := tx.tx.QueryRow("SELECT coalesce(min(seq),0) FROM entry WHERE batch=? AND seq<?", batch[:], before).Scan(&first)
+	err := c.file.QueryRow("SELECT coalesce(min(seq),0) FROM entry WHERE batch=? AND seq<?", batch[:], before).Scan(&first)
 	return first, translate(err)
 }
 
@@ -96,26 +114,26 @@ func namedBy(e *events.Entry) (events.ID, bool) {
 }
 
 // gatherMenders reads those that the book holds already. One that goes through its entries anew meets them on the way.
-func (tx *Tx) gatherMenders() error {
-	tx.menders = menders{}
-	kept, err := tx.tx.entries("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT m.seq FROM correction m) ORDER BY e.seq")
+func (c *corrections) gatherMenders() error {
+	c.menders = menders{}
+	kept, err := c.file.entries("SELECT " + entryColumns + " FROM entry e WHERE e.seq IN (SELECT m.seq FROM correction m) ORDER BY e.seq")
 	for i := range kept {
-		tx.menders.add(&kept[i])
+		c.menders.add(&kept[i])
 	}
 	return err
 }
 
 // mendedBefore links an entry that came from another book to the voids and amendments that were here first: of its
 // twin in another chain, of its batch, or of itself while it was lost. What comes into a batch that was voided is voided too.
-func (tx *Tx) mendedBefore(e *events.Entry, c columns) error {
-	if tx.menders == nil {
-		if any, err := tx.anyMends(); err != nil || !any {
+func (c *corrections) mendedBefore(e *events.Entry, at columns) error {
+	if c.menders == nil {
+		if any, err := c.anyMends(); err != nil || !any {
 			return err
 		}
 	}
 	linked := false
-	if joined := len(tx.chains.rows) > 1; joined {
-		found, err := tx.mendersOf(e)
+	if joined := len(c.chains.rows) > 1; joined {
+		found, err := c.mendersOf(e)
 		if err != nil {
 			return err
 		}
@@ -123,58 +141,58 @@ func (tx *Tx) mendedBefore(e *events.Entry, c columns) error {
 			if m.id == e.ID || m.seq >= e.Seq {
 				continue
 			}
-			if err := tx.into.addCorrection(e.Seq, m.seq); err != nil {
+			if err := c.into.addCorrection(e.Seq, m.seq); err != nil {
 				return err
 			}
 			linked = true
 		}
 	}
-	ofBatch, err := tx.batchMendedBefore(e)
+	ofBatch, err := c.batchMendedBefore(e)
 	if err != nil || !linked && !ofBatch {
 		return err
 	}
-	if tx.views.bulk != nil {
-		tx.views.fromFile(c.stream)
-		if c.box.Valid {
-			tx.views.fromFile(c.box.Int64)
+	if c.views.bulk != nil {
+		c.views.fromFile(at.stream)
+		if at.box.Valid {
+			c.views.fromFile(at.box.Int64)
 		}
-	} else if ofBatch && c.box.Valid {
-		tx.views.touch(c.box.Int64)
+	} else if ofBatch && at.box.Valid {
+		c.views.touch(at.box.Int64)
 	}
 	return nil
 }
 
 // batchMendedBefore says whether the batch of an entry was voided before it came in. The voids of a batch of which this is
 // the first entry were remembered under none.
-func (tx *Tx) batchMendedBefore(e *events.Entry) (bool, error) {
-	if e.Batch.IsZero() || tx.menders != nil && len(tx.menders[e.Batch]) == 0 {
+func (c *corrections) batchMendedBefore(e *events.Entry) (bool, error) {
+	if e.Batch.IsZero() || c.menders != nil && len(c.menders[e.Batch]) == 0 {
 		return false, nil
 	}
-	first, err := tx.firstOf(e.Batch, e.Seq)
+	first, err := c.firstOf(e.Batch, e.Seq)
 	if err != nil {
 		return false, err
 	}
 	if first != 0 {
-		if r := tx.batches[e.Batch]; r != nil {
-			if err := tx.takeInto(r, e); err != nil {
+		if r := c.batches[e.Batch]; r != nil {
+			if err := c.takeInto(r, e); err != nil {
 				return false, err
 			}
 		}
-		if tx.menders != nil {
+		if c.menders != nil {
 			return true, nil
 		}
-		voids, err := tx.tx.ints("SELECT 1 FROM correction WHERE target=? LIMIT 1", -first)
+		voids, err := c.file.ints("SELECT 1 FROM correction WHERE target=? LIMIT 1", -first)
 		return len(voids) > 0, err
 	}
-	if len(tx.chains.rows) == 1 {
+	if len(c.chains.rows) == 1 {
 		return false, nil
 	}
-	voids, err := tx.voidsRemembered(e.Batch)
+	voids, err := c.voidsRemembered(e.Batch)
 	for _, m := range voids {
 		if m.id == e.ID || m.seq >= e.Seq {
 			continue
 		}
-		if err := tx.into.addCorrection(-e.Seq, m.seq); err != nil {
+		if err := c.into.addCorrection(-e.Seq, m.seq); err != nil {
 			return false, err
 		}
 	}
@@ -182,11 +200,11 @@ func (tx *Tx) batchMendedBefore(e *events.Entry) (bool, error) {
 }
 
 // voidsRemembered gives the voids of a batch that holds no entry.
-func (tx *Tx) voidsRemembered(batch events.ID) ([]mender, error) {
-	if tx.menders != nil {
-		return tx.menders[batch], nil
+func (c *corrections) voidsRemembered(batch events.ID) ([]mender, error) {
+	if c.menders != nil {
+		return c.menders[batch], nil
 	}
-	kept, err := tx.tx.entries("SELECT " + entryColumns + " FROM correction m JOIN entry e ON e.seq=m.seq WHERE m.target=0")
+	kept, err := c.file.entries("SELECT " + entryColumns + " FROM correction m JOIN entry e ON e.seq=m.seq WHERE m.target=0")
 	return naming(kept, batch), err
 }
 
@@ -201,18 +219,18 @@ func naming(kept []events.Entry, id events.ID) (out []mender) {
 }
 
 // mendersOf gives the voids and amendments that name an entry.
-func (tx *Tx) mendersOf(e *events.Entry) ([]mender, error) {
-	if tx.menders != nil {
-		return tx.menders[e.ID], nil
+func (c *corrections) mendersOf(e *events.Entry) ([]mender, error) {
+	if c.menders != nil {
+		return c.menders[e.ID], nil
 	}
-	kept, err := tx.tx.entries("SELECT "+entryColumns+` FROM entry e WHERE e.seq IN (
+	kept, err := c.file.entries("SELECT "+entryColumns+` FROM entry e WHERE e.seq IN (
 		SELECT m.seq FROM correction m WHERE m.target=0
 		UNION SELECT m.seq FROM entry t JOIN correction m ON m.target=t.seq WHERE t.id=?1 AND t.seq<?2)`, e.ID[:], e.Seq)
 	return naming(kept, e.ID), err
 }
 
 // targets gives the kept entries that a void or an amendment names; none for the void of a batch.
-func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
+func (c *corrections) targets(e *events.Entry) ([]events.Entry, error) {
 	if _, ofBatch := batchNamed(e); ofBatch {
 		return nil, nil
 	}
@@ -220,32 +238,32 @@ func (tx *Tx) targets(e *events.Entry) ([]events.Entry, error) {
 	if !ok {
 		return nil, nil
 	}
-	return tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<?", target[:], e.Seq)
+	return c.file.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<?", target[:], e.Seq)
 }
 
 // touchMended has everything folded again that what a void or an amendment names counts in: its stream, the boxes it takes
 // from, and, where it is itself a void or an amendment, what that mends.
-func (tx *Tx) touchMended(by *events.Entry, targets []events.Entry) error {
+func (c *corrections) touchMended(by *events.Entry, targets []events.Entry) error {
 	reached := &reach{}
 	for i := range targets {
-		if err := tx.reachOf(&targets[i], reached); err != nil {
+		if err := c.reachOf(&targets[i], reached); err != nil {
 			return err
 		}
 	}
-	if tx.bulk != nil {
-		if tx.reached == nil {
-			tx.reached = map[int64]*reach{}
+	if c.menders != nil {
+		if c.reached == nil {
+			c.reached = map[int64]*reach{}
 		}
-		tx.reached[by.Seq] = reached
+		c.reached[by.Seq] = reached
 	}
 	for _, stream := range reached.streams.ids {
-		tx.views.countMended(stream, by, false)
+		c.views.countMended(stream, by, false)
 	}
 	for _, box := range reached.boxes.ids {
-		tx.views.countMended(box, by, true)
+		c.views.countMended(box, by, true)
 	}
 	for batch := range reached.batches {
-		if err := tx.touchBatch(batch); err != nil {
+		if err := c.touchBatch(batch); err != nil {
 			return err
 		}
 	}
@@ -282,20 +300,20 @@ type batchReach struct {
 }
 
 // touchBatch has everything folded again, from the file, that the entries of a batch count in.
-func (tx *Tx) touchBatch(batch events.ID) error {
-	r := tx.batches[batch]
+func (c *corrections) touchBatch(batch events.ID) error {
+	r := c.batches[batch]
 	if r == nil {
-		members, err := tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.batch=?", batch[:])
+		members, err := c.file.entries("SELECT "+entryColumns+" FROM entry e WHERE e.batch=?", batch[:])
 		if err != nil {
 			return err
 		}
-		if tx.batches == nil {
-			tx.batches, tx.inBatches = map[events.ID]*batchReach{}, map[int64][]*batchReach{}
+		if c.batches == nil {
+			c.batches, c.inBatches = map[events.ID]*batchReach{}, map[int64][]*batchReach{}
 		}
 		r = &batchReach{}
-		tx.batches[batch] = r
+		c.batches[batch] = r
 		for i := range members {
-			if err := tx.takeInto(r, &members[i]); err != nil {
+			if err := c.takeInto(r, &members[i]); err != nil {
 				return err
 			}
 		}
@@ -306,11 +324,11 @@ func (tx *Tx) touchBatch(batch events.ID) error {
 	r.touching = true
 	defer func() { r.touching = false }()
 	for _, id := range r.due {
-		tx.views.fromFile(id)
+		c.views.fromFile(id)
 	}
 	r.due = nil
 	for other := range r.batches {
-		if err := tx.touchBatch(other); err != nil {
+		if err := c.touchBatch(other); err != nil {
 			return err
 		}
 	}
@@ -318,21 +336,21 @@ func (tx *Tx) touchBatch(batch events.ID) error {
 }
 
 // takeInto adds what an entry counts in to what its batch does.
-func (tx *Tx) takeInto(r *batchReach, e *events.Entry) error {
+func (c *corrections) takeInto(r *batchReach, e *events.Entry) error {
 	streams, boxes := len(r.streams.ids), len(r.boxes.ids)
-	if err := tx.reachOf(e, &r.reach); err != nil {
+	if err := c.reachOf(e, &r.reach); err != nil {
 		return err
 	}
 	for _, id := range append(r.streams.ids[streams:len(r.streams.ids):len(r.streams.ids)], r.boxes.ids[boxes:]...) {
 		r.due = append(r.due, id)
-		tx.inBatches[id] = append(tx.inBatches[id], r)
+		c.inBatches[id] = append(c.inBatches[id], r)
 	}
 	return nil
 }
 
 // foldedOf notes that a thing was folded: a void of a batch that it is in has it folded again.
-func (tx *Tx) foldedOf(id int64) {
-	for _, r := range tx.inBatches[id] {
+func (c *corrections) foldedOf(id int64) {
+	for _, r := range c.inBatches[id] {
 		r.due = append(r.due, id)
 	}
 }
@@ -356,7 +374,7 @@ func (s *entitySet) add(ids ...int64) {
 }
 
 // reachOf adds what an entry counts in. What the menders of this write reach is known already.
-func (tx *Tx) reachOf(e *events.Entry, into *reach) error {
+func (c *corrections) reachOf(e *events.Entry, into *reach) error {
 	seen := map[int64]bool{}
 	for queue := []events.Entry{*e}; len(queue) > 0; queue = queue[1:] {
 		t := &queue[0]
@@ -364,10 +382,10 @@ func (tx *Tx) reachOf(e *events.Entry, into *reach) error {
 			continue
 		}
 		seen[t.Seq] = true
-		if err := tx.placesOf(t, into); err != nil {
+		if err := c.placesOf(t, into); err != nil {
 			return err
 		}
-		if known := tx.reached[t.Seq]; known != nil {
+		if known := c.reached[t.Seq]; known != nil {
 			into.add(known)
 			continue
 		}
@@ -375,7 +393,7 @@ func (tx *Tx) reachOf(e *events.Entry, into *reach) error {
 			into.addBatch(batch)
 			continue
 		}
-		up, err := tx.targets(t)
+		up, err := c.targets(t)
 		if err != nil {
 			return err
 		}
@@ -385,8 +403,8 @@ func (tx *Tx) reachOf(e *events.Entry, into *reach) error {
 }
 
 // placesOf adds the stream of an entry and the boxes that it takes paper from.
-func (tx *Tx) placesOf(e *events.Entry, into *reach) error {
-	stream, err := tx.StreamOf(e.ID)
+func (c *corrections) placesOf(e *events.Entry, into *reach) error {
+	stream, err := c.names.streamOf(e.ID)
 	if err != nil {
 		return err
 	}
@@ -396,11 +414,117 @@ func (tx *Tx) placesOf(e *events.Entry, into *reach) error {
 		if r.Kind != events.Box || r.Name == "" {
 			continue
 		}
-		t, err := tx.meanings.byChain(r, e)
+		t, err := c.meanings.byChain(r, e)
 		if err != nil {
 			return err
 		}
 		into.boxes.add(t.ID)
 	}
 	return nil
+}
+
+// withMenders adds the voids and amendments of what was found, and theirs in turn; counted is as in events.Query.
+func (c *corrections) withMenders(found []events.Entry, counted bool) ([]events.Entry, error) {
+	any, err := c.anyMends()
+	if err != nil || !any {
+		return found, err
+	}
+	have := make(map[int64]bool, len(found))
+	for _, e := range found {
+		have[e.Seq] = true
+	}
+	batches := map[events.ID]bool{}
+	for from := 0; from < len(found); { // found grows as menders come in: those of one round are asked for together
+		targets := make([]int64, 0, len(found)-from)
+		var ofBatches []int64 // an entry of each batch that is new
+		for _, e := range found[from:] {
+			targets = append(targets, e.Seq)
+			if !e.Batch.IsZero() && !batches[e.Batch] {
+				batches[e.Batch] = true
+				ofBatches = append(ofBatches, e.Seq)
+			}
+		}
+		from = len(found)
+		voided, err := c.voidedBatches(ofBatches)
+		if err != nil {
+			return nil, err
+		}
+		if !counted {
+			targets = append(targets, voided...)
+		}
+		menders, err := c.mendersAt(targets)
+		if err != nil {
+			return nil, err
+		}
+		if counted {
+			for _, target := range voided {
+				standing, err := c.standingAt(target)
+				if err != nil {
+					return nil, err
+				}
+				menders = append(menders, standing...)
+			}
+		}
+		for _, e := range menders {
+			if !have[e.Seq] {
+				have[e.Seq] = true
+				found = append(found, e)
+			}
+		}
+	}
+	return found, nil
+}
+
+// mendersAt gives the voids and amendments that are linked to some targets.
+func (c *corrections) mendersAt(targets []int64) ([]events.Entry, error) {
+	return c.file.entries("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
+}
+
+// voidedBatches gives, of the batches of some entries, the targets of those that were ever voided.
+func (c *corrections) voidedBatches(of []int64) ([]int64, error) {
+	if !c.ofBatches && len(of) > 0 {
+		if err := c.file.QueryRow("SELECT EXISTS (SELECT 1 FROM correction WHERE target<0)").Scan(&c.ofBatches); err != nil {
+			return nil, translate(err)
+		}
+	}
+	if !c.ofBatches || len(of) == 0 {
+		return nil, nil
+	}
+	return c.file.ints(`SELECT k.target FROM (SELECT -(SELECT min(f.seq) FROM entry f WHERE f.batch=t.batch) AS target
+		FROM json_each(?) j CROSS JOIN entry t ON t.seq=j.value) k WHERE EXISTS (SELECT 1 FROM correction m WHERE m.target=k.target)`, listed(of))
+}
+
+// standingAt gives the voids of a batch that count, by their target. What a batch's voids come to is worked out once for all
+// the things that it is of.
+func (c *corrections) standingAt(target int64) ([]events.Entry, error) {
+	if out, known := c.standing[target]; known {
+		return out, nil
+	}
+	first, err := c.file.entryAt(-target)
+	if err != nil {
+		return nil, err
+	}
+	voids, err := c.mendersAt([]int64{target})
+	if err != nil {
+		return nil, err
+	}
+	if c.standing == nil {
+		c.standing = map[int64][]events.Entry{}
+	}
+	c.standing[target] = voids // all of them where one of them is of the batch itself
+	all, err := c.withMenders(voids, true)
+	if err != nil {
+		delete(c.standing, target)
+		return nil, err
+	}
+	c.standing[target] = events.StandingVoids(first.Batch, all)
+	return c.standing[target], nil
+}
+
+func (c *corrections) anyMends() (bool, error) {
+	if c.any { // what is mended stays so
+		return true, nil
+	}
+	err := c.file.QueryRow("SELECT EXISTS (SELECT 1 FROM correction)").Scan(&c.any)
+	return c.any, translate(err)
 }

@@ -85,7 +85,7 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 	chains := len(tx.chains.rows)
 	tx.bulk = &bulkLoad{}
 	done := int64(0)
-	for page, err := range j.from.tx.pages(true) {
+	for page, err := range j.from.file.pages(true) {
 		if err != nil {
 			return err
 		}
@@ -111,7 +111,7 @@ func (j *joiner) join(total int64, progress func(done, total int64)) error {
 // entry takes one entry in, unless it is here. unfit is what the reader of lines has against it.
 func (j *joiner) entry(e events.Entry, unfit error) error {
 	there := e // as the other book holds it
-	seq, err := j.tx.tx.has(&e)
+	seq, err := j.tx.file.has(&e)
 	if err != nil {
 		return err
 	}
@@ -158,12 +158,12 @@ func (j *joiner) here(row entityRow, r events.Ref, e *events.Entry) (entityRow, 
 		}
 		return rows[0], true, nil
 	}
-	first, err := j.from.tx.idAt(row.seq)
+	first, err := j.from.file.idAt(row.seq)
 	if err != nil {
 		return entityRow{}, false, err
 	}
 	// Not e itself, which is in the file when what it names beside its stream is looked for.
-	twin, err := scanEntry(tx.tx.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<>? ORDER BY e.seq LIMIT 1", first[:], e.Seq))
+	twin, err := scanEntry(tx.file.QueryRow("SELECT "+entryColumns+" FROM entry e WHERE e.id=? AND e.seq<>? ORDER BY e.seq LIMIT 1", first[:], e.Seq))
 	if errors.Is(err, sql.ErrNoRows) {
 		if first != e.ID {
 			return entityRow{}, false, fmt.Errorf("%w: the entry that first named %q is not there", events.ErrDamaged, r.Name)
@@ -258,10 +258,10 @@ func (j *joiner) makeRoom() error {
 		if err != nil {
 			return err
 		}
-		if _, err := j.tx.tx.Exec("UPDATE sitter SET ref=? WHERE ref=?", next, row.Ref); err != nil {
+		if _, err := j.tx.file.Exec("UPDATE sitter SET ref=? WHERE ref=?", next, row.Ref); err != nil {
 			return translate(err)
 		}
-		if _, err := j.tx.tx.Exec("UPDATE meta SET key=? WHERE key=?", formerNames+next, formerNames+row.Ref); err != nil {
+		if _, err := j.tx.file.Exec("UPDATE meta SET key=? WHERE key=?", formerNames+next, formerNames+row.Ref); err != nil {
 			return translate(err)
 		}
 		j.tx.sitters.count(next)
@@ -419,7 +419,7 @@ func (j *joiner) unnamedSitter(row events.SitterRow) (string, error) {
 		return same, nil
 	}
 	var n int
-	if err := tx.tx.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM entity WHERE name=?1)", row.Ref).Scan(&n); err != nil {
+	if err := tx.file.QueryRow("SELECT (SELECT count(*) FROM sitter WHERE ref=?1) + (SELECT count(*) FROM entity WHERE name=?1)", row.Ref).Scan(&n); err != nil {
 		return "", translate(err)
 	}
 	if n > 0 {
@@ -437,7 +437,7 @@ func (j *joiner) unnamedSitter(row events.SitterRow) (string, error) {
 // putSitter puts a row into the table, unless one stands there under its reference.
 func (j *joiner) putSitter(row events.SitterRow) error {
 	before := j.out.Sitters
-	res, err := j.tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
+	res, err := j.tx.file.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
 	if err := counted(res, err, &j.out.Sitters); err != nil || j.out.Sitters == before {
 		return err
 	}
@@ -461,7 +461,7 @@ func (c calledHere) put(row events.SitterRow) {
 
 func (j *joiner) thumbnails() error {
 	return j.from.EachThumbnail(func(t events.Thumbnail) error {
-		res, err := j.tx.tx.Exec("INSERT OR IGNORE INTO thumbnail (sha256, jpeg, width, height, path) VALUES (?,?,?,?,?)",
+		res, err := j.tx.file.Exec("INSERT OR IGNORE INTO thumbnail (sha256, jpeg, width, height, path) VALUES (?,?,?,?,?)",
 			t.SHA256[:], t.JPEG, t.Width, t.Height, t.Path)
 		return counted(res, err, &j.out.Thumbnails)
 	})

@@ -458,7 +458,7 @@ func (s *salvage) rewrite(tx *Tx, f *find, opened events.Entry, alone bool) erro
 	if err != nil {
 		return err
 	}
-	seq, err := tx.tx.ints("SELECT seq FROM entry WHERE id=?", e.ID[:])
+	seq, err := tx.file.ints("SELECT seq FROM entry WHERE id=?", e.ID[:])
 	if err != nil || len(seq) > 0 {
 		return err // its twin in another chain is here
 	}
@@ -518,7 +518,7 @@ func (s *salvage) beside(tx *Tx) error {
 			tx.sitters.gone = append(tx.sitters.gone, row)
 			continue
 		}
-		res, err := tx.tx.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
+		res, err := tx.file.Exec("INSERT OR IGNORE INTO sitter VALUES (?,?,?)", row.Ref, row.Name, row.Contact)
 		if err := counted(res, err, &s.out.Sitters); err != nil {
 			return err
 		}
@@ -546,7 +546,7 @@ func (s *salvage) beside(tx *Tx) error {
 			continue
 		}
 		v := row.Values
-		res, err := tx.tx.Exec("INSERT OR IGNORE INTO thumbnail VALUES (?,?,?,?,?)", v[0], v[1], v[2], v[3], v[4])
+		res, err := tx.file.Exec("INSERT OR IGNORE INTO thumbnail VALUES (?,?,?,?,?)", v[0], v[1], v[2], v[3], v[4])
 		if err := counted(res, err, &s.out.Thumbnails); err != nil {
 			return err
 		}

@@ -237,7 +237,7 @@ func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 	camera := h.do(&events.CameraDescribedData{Camera: "mole-camera@2", FocalMM: 135, FWidest: 8, FSmallest: 64})
 	long := h.do(&events.NoteWrittenData{About: "2026-001", Text: strings.Repeat("a long evening ", 260)})
 	require.NoError(t, b.Write(func(tx *Tx) error {
-		if _, err := tx.tx.Exec("INSERT INTO sitter VALUES ('sitter-8','Ylva','ferry steps'), ('sitter-9','Runa','')"); err != nil {
+		if _, err := tx.file.Exec("INSERT INTO sitter VALUES ('sitter-8','Ylva','ferry steps'), ('sitter-9','Runa','')"); err != nil {
 			return err
 		}
 		return tx.PutThumbnail(events.Thumbnail{SHA256: events.Hash{1}, JPEG: []byte("\xff\xd8" + strings.Repeat("j", 30000)), Width: 3, Height: 4, Path: "/scans/x.jpg"})
@@ -334,7 +334,7 @@ func TestSalvageKnowsPagesOutOfUseFromTheLog(t *testing.T) {
 	require.NoError(t, b.Close()) // the log goes into the file
 	b = open(t, path)
 	require.NoError(t, b.Write(func(tx *Tx) error {
-		_, err := tx.tx.Exec("DELETE FROM thumbnail")
+		_, err := tx.file.Exec("DELETE FROM thumbnail")
 		return err
 	}))
 	copied := filepath.Join(t.TempDir(), "book.db")

@@ -14,40 +14,28 @@ import (
 
 // Tx is one look at the book, or one write to it: everything inside sees the same state.
 type Tx struct {
-	b        *Book
-	tx       *statements
-	names    *nameIndex
-	into     derivedRows // where what is worked out from the entries goes
-	meanings *meanings
-	chains   *chains
-	views    *views
+	b           *Book
+	file        *statements
+	names       *nameIndex
+	into        derivedRows // where what is worked out from the entries goes
+	meanings    *meanings
+	chains      *chains
+	views       *views
+	corrections *corrections
 	*sitters
-	bulk    *bulkLoad // nil where entries come one by one
-	mended  bool      // the book holds voids or amendments
-	menders menders   // many entries at once: the voids and amendments by what they name, nil else
-	reached map[int64]*reach
-
-	batchVoids bool                      // some of the voids are of a batch
-	standing   map[int64][]events.Entry  // voids of a batch that count, by their target; emptied when a void comes in
-	batches    map[events.ID]*batchReach // what the batches count in that were voided in this write
-	inBatches  map[int64][]*batchReach   // those that a thing is in
+	bulk *bulkLoad // nil where entries come one by one
 }
 
 var _ events.Writer = (*Tx)(nil)
 
-func newTx(b *Book, s *statements) *Tx {
-	tx := &Tx{b: b, tx: s}
-	tx.know(s)
-	tx.views.folder, tx.views.stale, tx.views.ro = b.folder, b.stale, b.ro
+// newTx knows nothing of the book yet. What is worked out from entries goes into some place.
+func newTx(b *Book, file *statements, into derivedRows) *Tx {
+	tx := &Tx{b: b, file: file, into: into, names: newNameIndex(file, into), chains: &chains{file: file}}
+	tx.views = &views{file: file, names: tx.names, book: tx, folder: b.folder, stale: b.stale, ro: b.ro, isTouch: map[int64]bool{}}
+	tx.sitters = &sitters{file: file, names: tx.names, chains: tx.chains}
+	tx.meanings = &meanings{file: file, names: tx.names, chains: tx.chains}
+	tx.corrections = &corrections{file: file, names: tx.names, chains: tx.chains, meanings: tx.meanings, into: into, views: tx.views}
 	return tx
-}
-
-// know gives a transaction what it knows of the book, which is nothing yet. What it gives in turn goes into some place.
-func (tx *Tx) know(into derivedRows) {
-	tx.into, tx.names, tx.chains = into, newNameIndex(tx.tx, into), &chains{file: tx.tx}
-	tx.views = &views{file: tx.tx, names: tx.names, book: tx, isTouch: map[int64]bool{}}
-	tx.sitters = &sitters{file: tx.tx, names: tx.names, chains: tx.chains}
-	tx.meanings = &meanings{file: tx.tx, names: tx.names, chains: tx.chains}
 }
 
 // Read runs f on one unchanging state of the book.
@@ -85,7 +73,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if err != nil {
 		return translate(err)
 	}
-	tx := newTx(b, statements)
+	tx := newTx(b, statements, statements)
 	defer statements.leave()
 	if err := f(tx); err != nil {
 		return translate(err)
@@ -97,12 +85,12 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 		return translate(err)
 	}
 	if tx.bulk != nil && tx.bulk.lifted {
-		if err := tx.tx.restoreTriggers(); err != nil {
+		if err := tx.file.restoreTriggers(); err != nil {
 			return err
 		}
 	}
 	var changes int64
-	if err := tx.tx.QueryRow("SELECT total_changes()").Scan(&changes); err != nil {
+	if err := tx.file.QueryRow("SELECT total_changes()").Scan(&changes); err != nil {
 		return translate(err)
 	}
 	if changes > 0 && b.committing != nil {
@@ -204,11 +192,11 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 		text += " LIMIT ?"
 		args = append(args, q.Limit)
 	}
-	found, err := tx.tx.entries(text, args...)
+	found, err := tx.file.entries(text, args...)
 	if err != nil {
 		return nil, err
 	}
-	if found, err = tx.withMenders(found, q.Counted); err != nil {
+	if found, err = tx.corrections.withMenders(found, q.Counted); err != nil {
 		return nil, err
 	}
 	return tx.meanings.shown(found)
@@ -217,104 +205,6 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 func (s *statements) entries(text string, args ...any) ([]events.Entry, error) {
 	rows, err := s.Query(text, args...)
 	return collect(rows, err, scanEntry)
-}
-
-// withMenders adds the voids and amendments of what was found, and theirs in turn; counted is as in events.Query.
-func (tx *Tx) withMenders(found []events.Entry, counted bool) ([]events.Entry, error) {
-	any, err := tx.anyMends()
-	if err != nil || !any {
-		return found, err
-	}
-	have := make(map[int64]bool, len(found))
-	for _, e := range found {
-		have[e.Seq] = true
-	}
-	batches := map[events.ID]bool{}
-	for from := 0; from < len(found); { // found grows as menders come in: those of one round are asked for together
-		targets := make([]int64, 0, len(found)-from)
-		var ofBatches []int64 // an entry of each batch that is new
-		for _, e := range found[from:] {
-			targets = append(targets, e.Seq)
-			if !e.Batch.IsZero() && !batches[e.Batch] {
-				batches[e.Batch] = true
-				ofBatches = append(ofBatches, e.Seq)
-			}
-		}
-		from = len(found)
-		voided, err := tx.voidedBatches(ofBatches)
-		if err != nil {
-			return nil, err
-		}
-		if !counted {
-			targets = append(targets, voided...)
-		}
-		menders, err := tx.mendersAt(targets)
-		if err != nil {
-			return nil, err
-		}
-		if counted {
-			for _, target := range voided {
-				standing, err := tx.standingAt(target)
-				if err != nil {
-					return nil, err
-				}
-				menders = append(menders, standing...)
-			}
-		}
-		for _, e := range menders {
-			if !have[e.Seq] {
-				have[e.Seq] = true
-				found = append(found, e)
-			}
-		}
-	}
-	return found, nil
-}
-
-// mendersAt gives the voids and amendments that are linked to some targets.
-func (tx *Tx) mendersAt(targets []int64) ([]events.Entry, error) {
-	return tx.tx.entries("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
-}
-
-// voidedBatches gives, of the batches of some entries, the targets of those that were ever voided.
-func (tx *Tx) voidedBatches(of []int64) ([]int64, error) {
-	if !tx.batchVoids && len(of) > 0 {
-		if err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM correction WHERE target<0)").Scan(&tx.batchVoids); err != nil {
-			return nil, translate(err)
-		}
-	}
-	if !tx.batchVoids || len(of) == 0 {
-		return nil, nil
-	}
-	return tx.tx.ints(`SELECT k.target FROM (SELECT -(SELECT min(f.seq) FROM entry f WHERE f.batch=t.batch) AS target
-		FROM json_each(?) j CROSS JOIN entry t ON t.seq=j.value) k WHERE EXISTS (SELECT 1 FROM correction m WHERE m.target=k.target)`, listed(of))
-}
-
-// standingAt gives the voids of a batch that count, by their target. What a batch's voids come to is worked out once for all
-// the things that it is of.
-func (tx *Tx) standingAt(target int64) ([]events.Entry, error) {
-	if out, known := tx.standing[target]; known {
-		return out, nil
-	}
-	first, err := tx.tx.entryAt(-target)
-	if err != nil {
-		return nil, err
-	}
-	voids, err := tx.mendersAt([]int64{target})
-	if err != nil {
-		return nil, err
-	}
-	if tx.standing == nil {
-		tx.standing = map[int64][]events.Entry{}
-	}
-	tx.standing[target] = voids // all of them where one of them is of the batch itself
-	all, err := tx.withMenders(voids, true)
-	if err != nil {
-		delete(tx.standing, target)
-		return nil, err
-	}
-	tx.standing[target] = events.StandingVoids(first.Batch, all)
-	return tx.standing[target], nil
 }
 
 // listed writes numbers as json_each reads them: what is asked for together is asked for in one statement.
@@ -329,21 +219,13 @@ func listed(numbers []int64) string {
 	return string(append(b, ']'))
 }
 
-func (tx *Tx) anyMends() (bool, error) {
-	if tx.mended { // what is mended stays so
-		return true, nil
-	}
-	err := tx.tx.QueryRow("SELECT EXISTS (SELECT 1 FROM correction)").Scan(&tx.mended)
-	return tx.mended, translate(err)
-}
-
 // Find gives the entries whose id begins with the hex digits.
 func (tx *Tx) Find(prefix string) ([]events.Entry, error) {
 	low, high, ok := idRange(prefix)
 	if !ok {
 		return nil, nil
 	}
-	return tx.tx.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
+	return tx.file.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
 }
 
 // StreamOf is the stream of a kept entry.
@@ -356,7 +238,7 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 		return err
 	}
 	var order inOrder
-	rows, err := tx.tx.Query("SELECT " + entryColumns + " FROM entry e ORDER BY e.seq")
+	rows, err := tx.file.Query("SELECT " + entryColumns + " FROM entry e ORDER BY e.seq")
 	return each(rows, err, func(row scanner) error {
 		e, err := scanEntry(row)
 		if err != nil {
@@ -377,7 +259,7 @@ func (tx *Tx) Each(f func(events.Entry) error) error {
 // Count is the number of entries in the book.
 func (tx *Tx) Count() (int64, error) {
 	var n int64
-	err := tx.tx.QueryRow("SELECT count(*) FROM entry").Scan(&n)
+	err := tx.file.QueryRow("SELECT count(*) FROM entry").Scan(&n)
 	return n, translate(err)
 }
 

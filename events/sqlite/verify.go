@@ -104,7 +104,7 @@ type verifier struct {
 
 func (v *verifier) all() error {
 	if !v.o.Chain {
-		if err := verifyFile(v.tx.tx, v.r); err != nil {
+		if err := verifyFile(v.tx.file, v.r); err != nil {
 			return err
 		}
 		whole, err := v.schema()
@@ -168,7 +168,7 @@ func verifyFile(file *statements, r *Report) error {
 
 // schema holds every table, index and guard against its text. whole says that every table is there.
 func (v *verifier) schema() (whole bool, err error) {
-	rows, err := v.tx.tx.Query("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")
+	rows, err := v.tx.file.Query("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")
 	seen := map[string]bool{}
 	if err := each(rows, err, func(row scanner) error {
 		var typ, name, text string
@@ -327,7 +327,7 @@ func (v *verifier) views(p *replayed) error {
 		}
 	}
 	var n int64
-	if err := v.tx.tx.QueryRow("SELECT count(*) FROM view").Scan(&n); err != nil {
+	if err := v.tx.file.QueryRow("SELECT count(*) FROM view").Scan(&n); err != nil {
 		return translate(err)
 	}
 	if n > kept {
@@ -337,7 +337,7 @@ func (v *verifier) views(p *replayed) error {
 }
 
 func (v *verifier) strayViews(p *replayed) error {
-	streams, err := v.tx.tx.ints("SELECT stream FROM view ORDER BY stream")
+	streams, err := v.tx.file.ints("SELECT stream FROM view ORDER BY stream")
 	if err != nil {
 		return err
 	}

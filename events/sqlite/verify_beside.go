@@ -41,10 +41,10 @@ func (s *shadow) addCorrection(target, seq int64) error {
 
 // inShadow gives a look at the same state in which the entries can be gone through anew: what they give goes into sh.
 func inShadow(tx *Tx, sh *shadow) *Tx {
-	beside := &Tx{b: tx.b, tx: tx.tx} // keeps no views
-	beside.know(sh)
+	beside := newTx(tx.b, tx.file, sh)
 	beside.chains.dry, beside.names.all = true, true // no name is given yet
-	beside.menders = menders{}
+	beside.views.folder = nil                        // no view is kept
+	beside.corrections.menders = menders{}
 	return beside
 }
 
@@ -69,7 +69,7 @@ func (v *verifier) beside() (*replayed, error) {
 	out := &replayed{viewed: map[int64]bool{}, dangles: map[string]int{}}
 	var cites, mends, done int64
 	var unfit unfitRows
-	for page, err := range tx.tx.pages(true) {
+	for page, err := range tx.file.pages(true) {
 		if err != nil {
 			return nil, err
 		}
@@ -161,7 +161,7 @@ func (v *verifier) links(sh *shadow) (cites, mends int64, err error) {
 			have[p] = true
 			n++
 			var there int
-			err := v.tx.tx.QueryRow(text, p[0], p[1]).Scan(&there)
+			err := v.tx.file.QueryRow(text, p[0], p[1]).Scan(&there)
 			if err != nil && !errors.Is(err, sql.ErrNoRows) {
 				return n, translate(err)
 			}
@@ -187,7 +187,7 @@ func (v *verifier) counts(cites, mends int64) error {
 		want              int64
 	}{{"cite", ProblemCite, "what names what", cites}, {"correction", ProblemCorrection, "voids and amendments", mends}} {
 		var n int64
-		if err := v.tx.tx.QueryRow("SELECT count(*) FROM " + c.table).Scan(&n); err != nil {
+		if err := v.tx.file.QueryRow("SELECT count(*) FROM " + c.table).Scan(&n); err != nil {
 			return translate(err)
 		}
 		if n > c.want {
@@ -205,7 +205,7 @@ func (v *verifier) entities(want []shadowEntity) error {
 		v.r.problem(ProblemName, "", "the name %s is not in its index; `traybook rebuild` puts it right", joinRank(t.bare, t.row.rank))
 		next++
 	}
-	rows, err := v.tx.tx.Query("SELECT id, name, rank, kind, chain, seq FROM entity ORDER BY id")
+	rows, err := v.tx.file.Query("SELECT id, name, rank, kind, chain, seq FROM entity ORDER BY id")
 	if err := each(rows, err, func(s scanner) error {
 		var bare string
 		var row entityRow
@@ -236,7 +236,7 @@ func (v *verifier) entities(want []shadowEntity) error {
 }
 
 func (v *verifier) idText(seq int64) string {
-	id, err := v.tx.tx.idAt(seq)
+	id, err := v.tx.file.idAt(seq)
 	if err != nil {
 		return ""
 	}
@@ -255,7 +255,7 @@ type voids struct {
 // standingVoids finds the entries that count as voided.
 func standingVoids(tx *Tx) (*voids, error) {
 	v := &voids{ids: map[events.ID]bool{}, sheets: map[string]events.ID{}, entities: map[int64]events.ID{}, remade: map[int64]bool{}, remadeSh: map[string]bool{}}
-	es, err := tx.tx.entries("SELECT " + entryColumns + ` FROM entry e WHERE e.seq IN (SELECT seq FROM correction UNION SELECT target FROM correction
+	es, err := tx.file.entries("SELECT " + entryColumns + ` FROM entry e WHERE e.seq IN (SELECT seq FROM correction UNION SELECT target FROM correction
 		UNION SELECT t.seq FROM (SELECT DISTINCT target FROM correction WHERE target<0) k CROSS JOIN entry f ON f.seq=-k.target CROSS JOIN entry t ON t.batch=f.batch)`)
 	if err != nil {
 		return nil, err

@@ -183,16 +183,16 @@ func (v *verifier) chains() error {
 		w.head, _ = events.ParseHash(v.o.Head)
 	}
 	var err error
-	if w.rows, err = v.tx.tx.chainRows(); err != nil {
+	if w.rows, err = v.tx.file.chainRows(); err != nil {
 		return err
 	}
 	total := int64(0)
-	if err := v.tx.tx.QueryRow("SELECT coalesce(max(seq),0) FROM entry").Scan(&total); err != nil {
+	if err := v.tx.file.QueryRow("SELECT coalesce(max(seq),0) FROM entry").Scan(&total); err != nil {
 		return translate(err)
 	}
 	stop := make(chan struct{})
 	defer close(stop) // or a reader that nobody listens to any more would keep the connection
-	pages := chainPages(v.tx.tx, stop)
+	pages := chainPages(v.tx.file, stop)
 	var failed error
 	for p := range pages {
 		for i := range p.links {
@@ -311,7 +311,7 @@ func (w *walker) count(l *chainLink, row *chainRow, id string) {
 func (v *verifier) chainEnds(w *walker) error {
 	for _, b := range w.begins {
 		var hash []byte
-		err := v.tx.tx.QueryRow("SELECT hash FROM entry WHERE chain=? AND book_seq=?", b.parent, b.parentSeq).Scan(&hash)
+		err := v.tx.file.QueryRow("SELECT hash FROM entry WHERE chain=? AND book_seq=?", b.parent, b.parentSeq).Scan(&hash)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return translate(err)
 		}

@@ -259,7 +259,7 @@ func (v *views) foldStream(id int64) error {
 		return fmt.Errorf("%s: %w", t.Name, err)
 	}
 	delete(v.isTouch, id)
-	v.book.foldedOf(id)
+	v.book.corrections.foldedOf(id)
 	return v.keep(view)
 }
 
@@ -277,7 +277,7 @@ func (b *Book) Rebuild() error {
 	b.stale = false
 	err := b.Write(func(tx *Tx) error {
 		for _, s := range []string{"DELETE FROM view", "DELETE FROM correction", "DELETE FROM cite", "DELETE FROM entity", "UPDATE chain SET last=NULL"} {
-			if _, err := tx.tx.Exec(s); err != nil {
+			if _, err := tx.file.Exec(s); err != nil {
 				return translate(err)
 			}
 		}
@@ -307,7 +307,7 @@ func remakeColumns(tx *Tx) error {
 		return err
 	}
 	lifted := false
-	for page, err := range tx.tx.pages(false) {
+	for page, err := range tx.file.pages(false) {
 		if err != nil {
 			return err
 		}
@@ -322,12 +322,12 @@ func remakeColumns(tx *Tx) error {
 			}
 			if want != r.kept {
 				if !lifted {
-					if _, err := tx.tx.Exec("DROP TRIGGER IF EXISTS entry_no_update"); err != nil {
+					if _, err := tx.file.Exec("DROP TRIGGER IF EXISTS entry_no_update"); err != nil {
 						return translate(err)
 					}
 					lifted = true
 				}
-				if err := tx.tx.setColumns(r.seq, want); err != nil {
+				if err := tx.file.setColumns(r.seq, want); err != nil {
 					return err
 				}
 			}
@@ -339,7 +339,7 @@ func remakeColumns(tx *Tx) error {
 			}
 		}
 	}
-	return tx.tx.restoreTriggers()
+	return tx.file.restoreTriggers()
 }
 
 // rederive works out the columns of a kept entry as if it had just come in, and goes on to the next.
