@@ -71,13 +71,13 @@ func (snap *Snapshot) Entries(q events.Query) ([]events.Entry, error) {
 	return snap.Fold(raw, events.Fold), nil
 }
 
-// Fold folds entries up to the moment of the snapshot, by the function given.
 // counted asks for the voids of a batch as they count, where all of them do.
 func (snap *Snapshot) counted(q events.Query) events.Query {
 	q.Counted = snap.AsOf.IsZero() || snap.mended
 	return q
 }
 
+// Fold folds entries up to the moment of the snapshot, by the function given.
 func (snap *Snapshot) Fold(raw []events.Entry, fold func([]events.Entry) []events.Entry) []events.Entry {
 	until, _ := snap.foldUntil(raw, fold)
 	return until
