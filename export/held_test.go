@@ -426,6 +426,41 @@ func TestDamageOfAnArchiveIsNamed(t *testing.T) {
 	}
 }
 
+// An archive of a part of the book is whole by its own measure: its table of entries holds that part, and of each other part
+// it would lack some.
+func TestAnArchiveOfAPartIsCheckedByThatPart(t *testing.T) {
+	b := outing(t)
+	o := archiveOptions(attach(t, b, allWays...))
+	scopes := []export.Scope{{}, {Year: 2026}, {Session: "lighthouse"}, {Picture: "2026-001"}}
+	for _, scope := range scopes {
+		o.Scope = scope
+		out := filepath.Join(t.TempDir(), "bag")
+		_, err := export.Archive(out, o, b.Backup, readBook)
+		require.NoError(t, err)
+		report, err := export.CheckArchive(out, export.ArchiveCheck{})
+		require.NoError(t, err)
+		assert.Empty(t, report.Problems, scope)
+		path := filepath.Join(out, "data", "tables", "entries.csv")
+		table, err := os.ReadFile(path)
+		require.NoError(t, err)
+		rows := strings.SplitAfter(string(table), "\n")
+		lacks := func(row int) bool {
+			require.NoError(t, os.WriteFile(path, []byte(strings.Join(slices.Delete(slices.Clone(rows), row, row+1), "")), 0o600))
+			report, err := export.CheckArchive(out, export.ArchiveCheck{})
+			require.NoError(t, err)
+			return slices.ContainsFunc(report.Problems, func(f export.Finding) bool {
+				return f.Kind == "table" && strings.Contains(f.Text, "lacks the entry of line")
+			})
+		}
+		assert.Equal(t, scope.Whole() || scope.Year != 0, lacks(len(rows)-2), scope)
+		if mended := slices.IndexFunc(rows, func(row string) bool { return strings.Contains(row, ",amended,") }); mended > 0 {
+			assert.False(t, lacks(mended), "%s: what was amended may stand elsewhere by now", scope)
+		} else {
+			assert.False(t, scope.Whole())
+		}
+	}
+}
+
 // What the chain of an archive's entries cannot be is named, though each entry has the hash that it says: a number left out,
 // a beginning that is none, an entry recorded before the one that it follows, a second chain that goes on the first. Two
 // entries that follow one are no fault: two copies of a book went on.
