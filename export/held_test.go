@@ -459,6 +459,17 @@ func TestAnArchiveOfAPartIsCheckedByThatPart(t *testing.T) {
 			assert.False(t, scope.Whole())
 		}
 	}
+	two := booktest.FromLines(t, booktest.TwoYears)
+	o = archiveOptions(filepath.Dir(two.Path()))
+	for _, year := range []int{2025, 2026} {
+		o.Scope = export.Scope{Year: year}
+		out := filepath.Join(t.TempDir(), "bag")
+		_, err := export.Archive(out, o, two.Backup, readBook)
+		require.NoError(t, err)
+		report, err := export.CheckArchive(out, export.ArchiveCheck{})
+		require.NoError(t, err)
+		assert.Empty(t, report.Problems, year)
+	}
 }
 
 // What the chain of an archive's entries cannot be is named, though each entry has the hash that it says: a number left out,
