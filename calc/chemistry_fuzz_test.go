@@ -170,7 +170,7 @@ func FuzzWash(f *testing.F) {
 		if fibre {
 			base = FibreBase
 		}
-		r, err := WashShort(WashDone{Base: base, Aid: aid, Changes: n, VolumeML: v, SoakS: soak, RunningS: running, TempC: temp, AreaM2: area, Together: together})
+		r, err := Unwashed().After(WashDone{Base: base, Aid: aid, Changes: n, VolumeML: v, SoakS: soak, RunningS: running, TempC: temp, AreaM2: area, Together: together})
 		sane(t, "wash", err, 0, r.Residual, r.GPerM2, r.Share)
 		if err == nil && r.Residual > 1 {
 			t.Fatalf("a wash that adds: %+v", r)

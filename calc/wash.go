@@ -260,9 +260,6 @@ func (r WashReport) After(d WashDone) (WashReport, error) {
 	return r, nil
 }
 
-// WashShort calculates what one wash left and whether it was short: see After.
-func WashShort(d WashDone) (WashReport, error) { return Unwashed().After(d) }
-
 // oneWash calculates the residual and the share of one wash.
 func oneWash(d WashDone) (WashReport, error) {
 	plan := WashCalledFor(d.Base, d.Aid)

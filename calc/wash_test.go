@@ -95,14 +95,14 @@ func TestWashShort(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			c.done.AreaM2 = quarter
-			r, err := WashShort(c.done)
+			r, err := Unwashed().After(c.done)
 			require.NoError(t, err)
 			assert.Equal(t, c.short, r.Short, "%+v", r)
 			assert.InDelta(t, c.share, r.Share, 1e-9)
 			assert.InDelta(t, r.Residual*c.done.Base.carry()/10, r.GPerM2, 1e-12)
 		})
 	}
-	tray, err := WashShort(WashDone{Base: ResinCoated, Changes: 2, VolumeML: 20, Together: 40, AreaM2: quarter, TempC: 20})
+	tray, err := Unwashed().After(WashDone{Base: ResinCoated, Changes: 2, VolumeML: 20, Together: 40, AreaM2: quarter, TempC: 20})
 	require.NoError(t, err)
 	assert.Greater(t, tray.GPerM2, WashLimit, "enough changes, too little water")
 
@@ -125,7 +125,7 @@ func TestWashShort(t *testing.T) {
 	} {
 		r, one := Unwashed(), 1.0
 		for _, d := range c.washes {
-			left, err := WashShort(d)
+			left, err := Unwashed().After(d)
 			require.NoError(t, err, name)
 			one *= left.Residual
 			r, err = r.After(d)
@@ -144,7 +144,7 @@ func TestWashShort(t *testing.T) {
 		"running": {RunningS: math.NaN(), TempC: 20}, "area": {AreaM2: -1, TempC: 20}, "sheets": {Together: 0.5, TempC: 20},
 		"boiling": {TempC: 99},
 	} {
-		_, err := WashShort(bad)
+		_, err := Unwashed().After(bad)
 		assert.ErrorAs(t, err, &re, name)
 	}
 }
