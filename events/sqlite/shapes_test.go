@@ -25,6 +25,8 @@ import (
 	"traybook/projections/acts"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
+	"traybook/projections/why"
+	"traybook/projections/wording"
 )
 
 // Of twice the entries a work may look at this many times the rows, and allocate this many times: n log n, and a little
@@ -234,6 +236,14 @@ func looksOf(t *testing.T, n *rowCounter, b *Book, s eventstest.Shape, out map[s
 			out["history"] = n.of(func() {
 				_, err := report.HistoryOf(snapshot.New(tx, time.Time{}), s.Entity, true)
 				require.NoError(t, err)
+			})
+		}
+		if events.IsPicture(s.Entity) {
+			out["why"] = n.of(func() {
+				_, err := why.Why(snapshot.New(tx, time.Time{}), s.Entity)
+				if !wording.Refused(err) { // a picture whose every act is voided
+					require.NoError(t, err)
+				}
 			})
 		}
 		return nil

@@ -19,9 +19,9 @@ type attribution struct {
 }
 
 // accused is the share that the deviations explain which are told.
-func (w *attribution) accused(all []*deviation, told map[*deviation]bool) float64 {
+func (w *attribution) accused(r *replay, told map[*deviation]bool) float64 {
 	sum := w.extra
-	for _, v := range all { // in their order: a sum of floats must not depend on a map's
+	for _, v := range r.concerning(w.seen) { // in their order: a sum of floats must not depend on a map's
 		if told[v] {
 			sum += w.share[v]
 		}
@@ -152,7 +152,8 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 		}
 		r.shareTones(w, measure, unit, mid)
 	}
-	for _, v := range r.deviations {
+	concerning := r.concerning(l)
+	for _, v := range concerning {
 		if v.shows == nil {
 			continue
 		}
@@ -161,7 +162,7 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 		}
 	}
 	var sum float64
-	for _, v := range r.deviations {
+	for _, v := range concerning {
 		sum += w.share[v]
 	}
 	if sum > 1 {
@@ -205,7 +206,7 @@ func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) 
 	}
 	part := map[*deviation]float64{}
 	var sum float64
-	for _, v := range r.deviations {
+	for _, v := range r.concerning(w.seen) {
 		if v.apply == nil {
 			continue
 		}

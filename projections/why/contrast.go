@@ -101,7 +101,7 @@ const beforePrint = 0.7
 
 // has says whether a sheet has a deviation of a cause.
 func (r *replay) has(cause string, l *calledfor.SheetLog) bool {
-	return slices.ContainsFunc(r.deviations, func(v *deviation) bool { return v.on == l && v.Cause == cause })
+	return slices.ContainsFunc(r.on[l], func(v *deviation) bool { return v.Cause == cause })
 }
 
 func entriesOrNone(b *snapshot.Box) []events.Entry {

@@ -145,8 +145,8 @@ func (r *replay) pulledEarly(l *calledfor.SheetLog, s *calledfor.Stay) bool {
 	early := x.TimeOfAppearanceS != nil && calc.EarlyImage(*x.TimeOfAppearanceS, usual)
 	over := false
 	ratio := l.Dev.Given
-	for _, v := range r.deviations {
-		if v.on != l || v.apply == nil || snapshot.ValueOr(v.Stops, 0) <= 0 {
+	for _, v := range r.on[l] {
+		if v.apply == nil || snapshot.ValueOr(v.Stops, 0) <= 0 {
 			continue
 		}
 		over = true

@@ -30,7 +30,7 @@ func (r *replay) leaning() error {
 			continue
 		}
 		var explained float64
-		for _, v := range r.deviations {
+		for _, v := range r.concerning(w.seen) {
 			explained += w.share[v]
 		}
 		if explained >= 0.5 {
@@ -54,7 +54,7 @@ func (r *replay) leans(w *attribution, explained float64) error {
 	if l.Sheet.Generation == snapshot.Negative {
 		kind = events.SheetExposed
 	}
-	uses, err := r.d.Entries(events.Query{Box: l.Box.Entity.ID, Kinds: []events.Kind{kind}, Newest: true, Limit: leanLook})
+	uses, err := r.newestOf(l.Box.Entity, kind)
 	if err != nil {
 		return err
 	}
@@ -115,34 +115,98 @@ func (r *replay) leans(w *attribution, explained float64) error {
 	return nil
 }
 
+// newestOf gives the newest exposures from a box, which are asked for once.
+func (r *replay) newestOf(box events.Entity, kind events.Kind) ([]events.Entry, error) {
+	key := boxUse{box.ID, kind}
+	uses, asked := r.newest[key]
+	if !asked {
+		var err error
+		if uses, err = r.d.Entries(events.Query{Box: box.ID, Kinds: []events.Kind{kind}, Newest: true, Limit: leanLook}); err != nil {
+			return nil, err
+		}
+		r.newest[key] = uses
+	}
+	return uses, nil
+}
+
+type boxUse struct {
+	box  int64
+	kind events.Kind
+}
+
+// doneAsCalledFor says whether a sheet was exposed and developed as called for.
+func (r *replay) doneAsCalledFor(p *snapshot.Picture, s *snapshot.Sheet) (bool, error) {
+	step, err := calledfor.StepOf(r.d, p, *s.Exposure())
+	if err != nil || step.DeviationStops == nil || math.Abs(*step.DeviationStops) > calc.LeaveItStops {
+		return false, err
+	}
+	for _, e := range s.Developed {
+		dev, err := calledfor.StepOf(r.d, p, e)
+		if err != nil || dev.CalledForS == nil || dev.DoneS == nil || *dev.DoneS < calc.DevelopLossBelow**dev.CalledForS || *dev.DoneS > calc.DevelopDarkAbove**dev.CalledForS {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// otherSheet is what is asked of another sheet, whichever sheet it is held against.
+type otherSheet struct {
+	picture     *snapshot.Picture
+	log         *calledfor.SheetLog // what was judged of it
+	filter      string
+	asCalledFor *bool // it was exposed and developed so; nil before that was asked
+}
+
+// otherSheet reads a sheet once; nil for one that was not judged.
+func (r *replay) otherSheet(sheet string) (*otherSheet, error) {
+	if o, asked := r.others[sheet]; asked {
+		return o, nil
+	}
+	var o *otherSheet
+	picture, part, _ := events.SplitSheet(sheet)
+	judged, err := r.isJudged(picture, part)
+	if err != nil {
+		return nil, err
+	}
+	if judged {
+		p, s, err := r.d.SheetByName(sheet)
+		if err != nil && !wording.Refused(err) {
+			return nil, err
+		}
+		if err == nil && s.Verdict() != nil {
+			o = &otherSheet{picture: p, log: &calledfor.SheetLog{Sheet: s}, filter: calledfor.ExposureOf(s).Filter}
+			o.log.Judged()
+		}
+	}
+	r.others[sheet] = o
+	return o, nil
+}
+
+// isJudged says whether a sheet was judged. A picture's sheets are asked for once.
+func (r *replay) isJudged(picture, part string) (bool, error) {
+	parts, asked := r.judged[picture]
+	if !asked {
+		st, err := r.d.StateOf(picture)
+		if err != nil {
+			return false, err
+		}
+		parts = map[string]bool{}
+		for _, s := range st.Sheets {
+			parts[s.Part] = parts[s.Part] || s.Verdict != ""
+		}
+		r.judged[picture] = parts
+	}
+	return parts[part], nil
+}
+
 // leanOf says which way another sheet leaned that was exposed and developed as called for: + = it got too little, 0 =
 // it was found good; ok is false where it was not judged or its own log says why.
 func (r *replay) leanOf(sheet string, like *calledfor.SheetLog) (sign, size float64, ok bool, err error) {
-	picture, part, _ := events.SplitSheet(sheet)
-	st, err := r.d.StateOf(picture)
-	if err != nil {
+	o, err := r.otherSheet(sheet)
+	if err != nil || o == nil {
 		return 0, 0, false, err
 	}
-	judged := false
-	for _, s := range st.Sheets {
-		judged = judged || s.Part == part && s.Verdict != ""
-	}
-	if !judged {
-		return 0, 0, false, nil
-	}
-	p, s, err := r.d.SheetByName(sheet)
-	if wording.Refused(err) {
-		return 0, 0, false, nil
-	}
-	if err != nil {
-		return 0, 0, false, err
-	}
-	v := s.Verdict()
-	if v == nil {
-		return 0, 0, false, nil
-	}
-	probe := &calledfor.SheetLog{Sheet: s}
-	probe.Judged()
+	probe := o.log
 	for _, symptom := range probe.Symptoms {
 		switch symptom {
 		case "too-dark", "dense":
@@ -155,25 +219,18 @@ func (r *replay) leanOf(sheet string, like *calledfor.SheetLog) (sign, size floa
 		size = -calledfor.DarkStops(like.Ideal.Curve, *probe.Density.Mid)
 		sign = math.Copysign(1, size)
 	}
-	if sign == 0 && v.Verdict != "keep" {
+	if sign == 0 && probe.Sheet.Verdict().Verdict != "keep" || o.filter != like.X.Filter {
 		return 0, 0, false, nil
 	}
-	x := calledfor.ExposureOf(s)
-	if x.Filter != like.X.Filter {
-		return 0, 0, false, nil
-	}
-	step, err := calledfor.StepOf(r.d, p, *s.Exposure())
-	if err != nil || step.DeviationStops == nil || math.Abs(*step.DeviationStops) > calc.LeaveItStops {
-		return 0, 0, false, err
-	}
-	for _, e := range s.Developed {
-		dev, err := calledfor.StepOf(r.d, p, e)
+	if o.asCalledFor == nil {
+		done, err := r.doneAsCalledFor(o.picture, probe.Sheet)
 		if err != nil {
 			return 0, 0, false, err
 		}
-		if dev.CalledForS == nil || dev.DoneS == nil || *dev.DoneS < calc.DevelopLossBelow**dev.CalledForS || *dev.DoneS > calc.DevelopDarkAbove**dev.CalledForS {
-			return 0, 0, false, nil
-		}
+		o.asCalledFor = &done
+	}
+	if !*o.asCalledFor {
+		return 0, 0, false, nil
 	}
 	if like.Ideal.Curve.Falling {
 		sign = -sign

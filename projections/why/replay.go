@@ -1,9 +1,11 @@
 package why
 
 import (
+	"cmp"
 	"slices"
 
 	"traybook/calc"
+	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 )
@@ -15,6 +17,10 @@ type replay struct {
 	neg        *calledfor.SheetLog
 	sheets     []*calledfor.SheetLog
 	deviations []*deviation // that are taken for true
+	on         map[*calledfor.SheetLog][]*deviation
+	judged     map[string]map[string]bool // by picture: the parts of it that were judged
+	newest     map[boxUse][]events.Entry  // exposures from a box
+	others     map[string]*otherSheet     // that were held against one of this picture
 	weighed    []*attribution
 	count      int // of all that was found, what may have been instead included
 }
@@ -41,8 +47,24 @@ type deviation struct {
 // add takes a deviation for true.
 func (r *replay) add(v *deviation) *deviation {
 	r.found(v)
-	r.deviations = append(r.deviations, v)
+	r.take(v)
 	return v
+}
+
+func (r *replay) take(v *deviation) {
+	r.deviations, r.on[v.on] = append(r.deviations, v), append(r.on[v.on], v)
+}
+
+// concerning are the deviations that may show on a sheet, in their order: those on itself, and on a print those on its
+// negative. What was done to a print shows on no other sheet.
+func (r *replay) concerning(l *calledfor.SheetLog) []*deviation {
+	own := r.on[l]
+	if l.Sheet.Generation == snapshot.Negative || r.neg == nil || len(r.on[r.neg]) == 0 {
+		return own
+	}
+	out := slices.Concat(r.on[r.neg], own)
+	slices.SortFunc(out, func(a, b *deviation) int { return cmp.Compare(a.order, b.order) })
+	return out
 }
 
 // addUnparted takes the likeliest of some explanations for true that the log cannot part.
@@ -81,21 +103,23 @@ func (v *deviation) finding(explains float64) Finding {
 
 // merge makes one of the deviations of one cause on one sheet, such as too small a developer and too small a fixer.
 func (r *replay) merge() {
-	var out []*deviation
-	for _, v := range r.deviations {
-		var like *deviation
-		for _, o := range out {
-			if o.Cause == v.Cause && o.on == v.on && o.of == nil && v.of == nil {
-				like = o
-			}
-		}
-		if like == nil {
-			out = append(out, v)
+	type key struct {
+		on    *calledfor.SheetLog
+		cause string
+	}
+	all, alone := r.deviations, map[key]*deviation{}
+	r.deviations, r.on = nil, map[*calledfor.SheetLog][]*deviation{}
+	for _, v := range all {
+		k := key{v.on, v.Cause}
+		if like := alone[k]; like != nil && v.of == nil {
+			like.take(v)
 			continue
 		}
-		like.take(v)
+		if v.of == nil {
+			alone[k] = v
+		}
+		r.take(v)
 	}
-	r.deviations = out
 }
 
 // take adds another deviation of the same cause.
@@ -127,7 +151,7 @@ func (v *deviation) take(o *deviation) {
 
 // newReplay reads what the log says of every sheet of a picture and lists the deviations.
 func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
-	r := &replay{d: snap, p: p}
+	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]bool{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}}
 	for _, s := range p.Sheets {
 		l, err := calledfor.SheetLogOf(snap, p, s)
 		if err != nil {
@@ -165,8 +189,8 @@ func (r *replay) tonesOf(seen *calledfor.SheetLog, on func(*deviation) bool) cal
 // without is a sheet as it was made, less the deviations on it that on does not pick.
 func (r *replay) without(l *calledfor.SheetLog, on func(*deviation) bool) calc.SheetModel {
 	off := l.Ideal
-	for _, v := range r.deviations {
-		if v.apply != nil && v.on == l && !on(v) {
+	for _, v := range r.on[l] {
+		if v.apply != nil && !on(v) {
 			v.apply(&off)
 		}
 	}

@@ -113,18 +113,20 @@ type explained struct {
 // is told with it, behind it.
 func (r *replay) explain() []explained {
 	var all, instead []explained
-	for _, v := range r.deviations {
-		x := explained{deviation: v}
-		weight, most := 0.0, 0.0
-		for _, w := range r.weighed {
-			x.share += w.share[v] * w.weight
-			weight += w.weight
-			most = max(most, w.share[v])
+	weight, sum, most := 0.0, map[*deviation]float64{}, map[*deviation]float64{}
+	for _, w := range r.weighed {
+		weight += w.weight
+		for v, share := range w.share {
+			sum[v] += share * w.weight
+			most[v] = max(most[v], share)
 		}
+	}
+	for _, v := range r.deviations {
+		x := explained{deviation: v, share: sum[v]}
 		if weight > 0 {
 			x.share = clamp01(x.share / weight)
 		}
-		x.told = most >= leastShare && x.share >= leastNamed
+		x.told = most[v] >= leastShare && x.share >= leastNamed
 		all = append(all, x)
 		if v.of != nil && v.of.taken[0] == v {
 			for _, o := range v.of.instead {
@@ -170,7 +172,7 @@ func (r *replay) unexplained(told map[*deviation]bool) (share, stops *float64) {
 	}
 	var left, weight float64
 	for _, w := range r.weighed {
-		covered := w.accused(r.deviations, told)
+		covered := w.accused(r, told)
 		left += (1 - covered) * w.weight
 		weight += w.weight
 		if w.size != 0 && stops == nil {
