@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,6 +29,7 @@ type actContext struct {
 	batch   events.ID         // shared by the acts of one command where it writes several
 	notes   []wording.Warning // what was assumed, to be said in the answer
 	opened  bool              // this command opened the book's own chain
+	meant   *line.Meaning     // what the person said, when asked, that a word of the line means; nil for nothing
 }
 
 // inContext runs f inside one write of the book.
@@ -142,9 +144,18 @@ func (ac *actContext) read(kind events.Kind, words []string) (events.Data, error
 	if err != nil {
 		return nil, err
 	}
+	if ac.meant != nil {
+		i := slices.Index(words, ac.meant.Word)
+		words = slices.Delete(slices.Clone(words), i, i+1)
+	}
 	data, err := parseAct(kind, ac.c, words, ac.known)
 	if err != nil {
 		return nil, err
+	}
+	if ac.meant != nil {
+		if err := ac.meant.Put(data); err != nil {
+			return nil, err
+		}
 	}
 	return data, ac.elapsed(data)
 }
@@ -243,7 +254,7 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 		Name: a.name, Usage: a.usage, UsageText: a.examples, ArgsUsage: words, Description: a.about, Category: category, Flags: flags,
 		Action: func(c *cli.Context) error {
 			var answer wording.Answer
-			err := inContext(env, c, func(ac *actContext) error {
+			err := asking(env, c, func(ac *actContext) error {
 				data, err := ac.read(a.kind, c.Args().Slice())
 				if err != nil {
 					return err

@@ -58,6 +58,12 @@ func (e *Env) getenv(key string) string {
 // terminal tells whether a person sits at a stream.
 func (e *Env) terminal(fd int) bool { return fd >= 0 && e.Around.IsTerminal(fd) }
 
+// canAsk tells whether a person sits there who can be asked: at both ends of a terminal, with nothing typed ahead. Lines
+// that wait there are the commands that follow, not the answer.
+func (e *Env) canAsk() bool {
+	return e.terminal(e.InFD) && (e.Around.Waiting == nil || !e.Around.Waiting(e.InFD))
+}
+
 // long says that the work may take long, so that whoever stops it is told that it was stopped.
 func (e *Env) long() {
 	if e.Listen != nil {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -72,12 +71,7 @@ func (q *query) named(name string) (string, error) {
 	if short := strings.ToLower(name); shortSheet.MatchString(short) {
 		return (&actContext{tx: q.tx, now: q.at, at: q.at}).sheet(short)
 	}
-	if m := shortPicture.FindStringSubmatch(name); m != nil {
-		year := m[1]
-		if year == "" {
-			year = q.at.Format("2006")
-		}
-		whole := fmt.Sprintf("%s-%03s", year, m[2])
+	if whole, ok := wholePicture(name, q.at.Year()); ok {
 		if _, there, err := q.tx.Entity(whole); there || err != nil {
 			return whole, err
 		}

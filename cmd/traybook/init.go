@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
@@ -20,9 +21,10 @@ import (
 func initCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "init", Usage: "make a new book", Category: forSetUp,
-		UsageText:   lines("traybook init", "traybook init --zone Europe/Oslo --owner \"Oda Fjeld\"", "traybook init --book season.db"),
-		Description: "Asks for what was not given when a person sits at the terminal, else takes the zone of TZ or of the machine and no owner.",
-		Flags:       actFlags(events.BookOpened),
+		UsageText: lines("traybook init", "traybook init --zone Europe/Oslo --owner \"Oda Fjeld\"", "traybook init --book season.db"),
+		Description: "Asks for what was not given when a person sits at the terminal and no line waits there, as of a pasted set-up; else takes\n" +
+			"the zone of TZ or of the machine and no owner.",
+		Flags: actFlags(events.BookOpened),
 		Action: func(c *cli.Context) error {
 			if err := noWords(c); err != nil {
 				return err
@@ -42,6 +44,7 @@ func initBook(env *Env, c *cli.Context) error {
 		return err
 	}
 	x := data.(*events.BookOpenedData)
+	unasked := unaskedFor(env, x)
 	if err := askForBook(env, x); err != nil {
 		return err
 	}
@@ -88,7 +91,24 @@ func initBook(env *Env, c *cli.Context) error {
 	}
 	s := screenOf(env, c)
 	flow(s, []string{answer.Understood, path, "next: " + answer.Next})
+	if unasked != "" {
+		s.Hang(screen.Warn, "  ! ", "not asked, since the next lines wait already; to put it right: traybook amend "+short(answer.Entry.ID)+unasked)
+	}
 	return s.Err()
+}
+
+// unaskedFor is what a person at the terminal is not asked for, as amend takes it, "" for nothing.
+func unaskedFor(env *Env, x *events.BookOpenedData) (fields string) {
+	if !env.terminal(env.InFD) || env.canAsk() {
+		return ""
+	}
+	if x.Zone == "" {
+		fields += " zone=Europe/Oslo"
+	}
+	if x.Owner == "" {
+		fields += " owner=NAME"
+	}
+	return fields
 }
 
 // askForBook settles zone and owner: as given, as a person at the terminal says, else as the machine has it.
@@ -97,7 +117,7 @@ func askForBook(env *Env, x *events.BookOpenedData) error {
 	if _, err := line.Zone(machine); err != nil {
 		machine = ""
 	}
-	if !env.terminal(env.InFD) || x.Zone != "" && x.Owner != "" {
+	if !env.canAsk() || x.Zone != "" && x.Owner != "" {
 		if x.Zone == "" && machine == "" {
 			return line.Refuse("give it: --zone Europe/Oslo", "the time zone of this machine is not known by a name")
 		}

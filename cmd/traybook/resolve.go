@@ -45,11 +45,27 @@ func (ac *actContext) resolve(data events.Data) error {
 	return nil
 }
 
+// wholePicture puts the whole name in the place of a picture's number, 14 or 2026-14; a number alone is of the year.
+// ok is false for any other text.
+func wholePicture(text string, year int) (name string, ok bool) {
+	m := shortPicture.FindStringSubmatch(text)
+	if m == nil {
+		return "", false
+	}
+	if m[1] == "" {
+		m[1] = fmt.Sprintf("%04d", year)
+	}
+	return fmt.Sprintf("%s-%03s", m[1], m[2]), true
+}
+
 var shortSheet = line.NewPattern(`^(?:(\d{1,9}))?(n|p[1-9]\d{0,5})(@\d{1,3})?$`)
 
 // sheet finds the sheet that is meant: 2026-014n as it stands, 14n of this year's pictures, n and p1 of the newest
-// picture, 2026-014 alone the sheet of it that was exposed last.
+// picture, 2026-014 and 14 alone the sheet of it that was exposed last.
 func (ac *actContext) sheet(text string) (string, error) {
+	if whole, ok := wholePicture(text, ac.at.Year()); ok {
+		text = whole
+	}
 	if events.IsPicture(strings.SplitN(text, "@", 2)[0]) {
 		p, err := ac.as().Picture(text)
 		if err != nil {

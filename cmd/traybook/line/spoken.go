@@ -290,6 +290,9 @@ func (a *Act) bare(word string) error {
 	if a.Kind == events.PaperRated { // a count of sheets says how well it was measured; nobody says that alone
 		return WrongLinef("write index "+word+", or --index "+word, "%s could be an index, a filter's factor or a range", Quote(word))
 	}
+	if a.Kind == events.SheetJudged {
+		return a.bareJudged(word)
+	}
 	var counts []events.Field
 	for _, f := range events.Fields(a.Kind) {
 		if f.Name == "parts" || f.Name == "together" { // said beside a count of sheets or changes, never alone

@@ -19,11 +19,12 @@ type Surroundings struct {
 	Lookup     func(key string) (string, bool)        // an environment variable
 	IsTerminal func(fd int) bool                      // whether a descriptor is a terminal
 	Size       func(fd int) (cols, rows int, e error) // of a terminal
+	Waiting    func(fd int) bool                      // whether something was typed on a terminal that nobody has read; nil for no
 }
 
 // Machine returns the surroundings of the running program.
 func Machine() Surroundings {
-	return Surroundings{Lookup: os.LookupEnv, IsTerminal: term.IsTerminal, Size: term.GetSize}
+	return Surroundings{Lookup: os.LookupEnv, IsTerminal: term.IsTerminal, Size: term.GetSize, Waiting: waiting}
 }
 
 // Detect makes the screen for a stream. fd is its descriptor, negative if it has

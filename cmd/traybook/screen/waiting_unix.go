@@ -1,0 +1,12 @@
+//go:build unix
+
+package screen
+
+import "golang.org/x/sys/unix"
+
+// waiting asks the system whether a read would find something at once. Of a terminal that gives whole lines, it is a line.
+func waiting(fd int) bool {
+	look := []unix.PollFd{{Fd: int32(fd), Events: unix.POLLIN}}
+	n, err := unix.Poll(look, 0)
+	return err == nil && n == 1 && look[0].Revents&unix.POLLIN != 0
+}
