@@ -35,6 +35,7 @@ type Query struct {
 	From, To                          time.Time // instants as written, both included; zero = open
 	Newest                            bool      // newest first
 	Counted                           bool
+	Written                           bool // in the order of writing, the latest first
 	Limit                             int
 }
 

@@ -19,12 +19,13 @@ import (
 
 func amendCommand(env *Env) *cli.Command {
 	return &cli.Command{
-		Name: "amend", Usage: "put fields of an entry right", ArgsUsage: "ENTRY|last FIELD=VALUE…", Category: forMend,
-		UsageText: lines("traybook amend last time=5s", "traybook amend 80a3 distance=2.5m at=14:03 --why \"tape read wrong\"",
+		Name: "amend", Usage: "put fields of an entry right", ArgsUsage: "ENTRY|last|PICTURE|SHEET FIELD=VALUE…", Category: forMend,
+		UsageText: lines("traybook amend last time=5s", "traybook amend 2026-014 subject=\"Ferry at dusk\"", "traybook amend 80a3 distance=2.5m at=14:03 --why \"tape read wrong\"",
 			"traybook amend 80a3 filter=              takes the field out"),
-		Description: "ENTRY is the beginning of its id, four digits or more, or last: the act that this book wrote last. The entry itself stays\n" +
-			"as it was written; the amendment stands beside it, and can be voided. What names a thing (picture, sheet, box, bath,\n" +
-			"session) cannot be amended: void the entry and write it anew. The camera of an act and the reading that served it can.",
+		Description: "ENTRY is the beginning of its id, four digits or more, or last: the act that this book wrote last. Of a picture or a sheet\n" +
+			"(2026-014, 14, 14n, p1) it is the entry that has the field: subject is the exposure's. The entry itself stays as it was\n" +
+			"written; the amendment stands beside it, and can be voided. What names a thing (picture, sheet, box, bath, session)\n" +
+			"cannot be amended: void the entry and write it anew. The camera of an act and the reading that served it can.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "why", Usage: "`TEXT` the reason"},
 			&cli.StringFlag{Name: "at", Usage: "`14:05` when it was amended (now)"},
@@ -84,9 +85,26 @@ func (ac *actContext) target(word string, actsOnly bool) (events.Entry, error) {
 // everything is the book with acts dated ahead.
 func (ac *actContext) everything() *snapshot.Snapshot { return snapshot.New(ac.tx, noMoment) }
 
+// toAmend finds the entry that is named by its id or as the last, or that the fields belong to where a picture or a sheet
+// is named.
+func (ac *actContext) toAmend(word string, settings []string) (events.Entry, error) {
+	picture, part, ok, err := ac.pictureOf(word)
+	if err != nil {
+		return events.Entry{}, err
+	}
+	if !ok {
+		return ac.target(word, true)
+	}
+	e, err := ac.entryOf(picture, part, settings)
+	if err != nil {
+		return e, err
+	}
+	return ac.everything().AsItCounts(e.ID)
+}
+
 func (ac *actContext) amend(word string, settings []string) (amended, error) {
 	var out amended
-	e, err := ac.target(word, true)
+	e, err := ac.toAmend(word, settings)
 	if err != nil {
 		return out, err
 	}
@@ -193,7 +211,7 @@ func (ac *actContext) setting(e events.Entry, text string) (events.SetField, err
 	name, value, ok := strings.Cut(text, "=")
 	name, value = strings.ToLower(strings.TrimSpace(name)), strings.TrimSpace(value)
 	if !ok {
-		return events.SetField{}, line.WrongLinef("write FIELD=VALUE, such as time=5s", "%s sets nothing", line.Quote(text))
+		return events.SetField{}, setsNothing(text)
 	}
 	switch name {
 	case "at":

@@ -20,7 +20,7 @@ func historyCommand(env *Env) *cli.Command {
 		UsageText: "traybook history 2026-014\ntraybook history dev-2 --all\ntraybook history mole --as-of 2026-05-03",
 		ArgsUsage: "[NAME]",
 		Description: "Of a picture: each sheet with what was done, what it called for and by how much it was off.\n" +
-			"The digits before an entry are its id; amend and void take them. Without a name: what was written of late.\n" +
+			"The digits before an entry are its id; amend and void take them. Without a name: what was written last, whenever it happened.\n" +
 			"A picture of this year may be named by its number alone: history 14, why 14.",
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "show voided entries in their places, struck through"},
@@ -35,7 +35,7 @@ func historyCommand(env *Env) *cli.Command {
 				if err != nil {
 					return err
 				}
-				if name != "" && !c.IsSet("as-of") { // what is written of a thing is its history, also where the clock is behind
+				if !c.IsSet("as-of") { // what is written is history, also where the clock is behind
 					q.snap = snapshot.New(q.tx, time.Time{})
 				}
 				h, err := report.HistoryOf(q.snap, name, c.Bool("all"))

@@ -190,10 +190,13 @@ func tellFailure(env Env, err error, asJSON bool) {
 		return
 	}
 	told := struct {
-		Error string  `json:"error"`
-		Hint  *string `json:"hint"`
-		Line  *int    `json:"line"`
+		Error  string         `json:"error"`
+		Hint   *string        `json:"hint"`
+		Line   *int           `json:"line"`
+		Code   string         `json:"code,omitempty"`   // names the refusal, whatever its words
+		Fields map[string]any `json:"fields,omitempty"` // what differs from case to case in it
 	}{Error: problem}
+	told.Code, told.Fields = codeOf(err)
 	if hint != "" {
 		told.Hint = &hint
 	}
@@ -202,6 +205,25 @@ func tellFailure(env Env, err error, asJSON bool) {
 		told.Line = &at.N
 	}
 	writeJSON(env.Err, told)
+}
+
+// codeOf is the code of a refusal and its fields by their names, as scripts tell refusals apart; "" for what has none, as
+// the door's own words and what the system says.
+func codeOf(err error) (code string, fields map[string]any) {
+	if of := (*events.FieldError)(nil); errors.As(err, &of) {
+		fields = map[string]any{"kind": of.Kind}
+		for name, text := range map[string]string{"field": of.Field, "value": of.Value, "takes": of.Takes} {
+			if text != "" {
+				fields[name] = clipped(text)
+			}
+		}
+		return "field", fields
+	}
+	no := wording.RefusalIn(err)
+	if no == nil || line.InOwnWords(no) {
+		return "", nil
+	}
+	return no.Of.Code, no.ByName()
 }
 
 // clipped keeps an error from repeating the whole of what was typed or read, where that was long beyond sense.

@@ -137,6 +137,8 @@ func everyLookUp(t *testing.T, tx *Tx) {
 	ok(err)
 	_, err = tx.Entries(events.Query{Newest: true, Limit: 5})
 	ok(err)
+	_, err = tx.Entries(events.Query{Written: true, Limit: 5})
+	ok(err)
 	for _, q := range []events.ViewQuery{{Kind: events.Picture}, {Kind: events.Picture, Limit: 50}, {Kind: events.Bath, OpenOnly: true}, {Kind: events.Bath, LastSince: 1}, {Kind: events.Picture, RankFrom: 1, To: 2}, {Kind: events.Bath, OpenOnly: true, LastSince: 1, Limit: 3}} {
 		_, err := tx.Views(q)
 		ok(err)

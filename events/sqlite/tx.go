@@ -178,11 +178,16 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	if !q.To.IsZero() {
 		where, args = append(where, "e.at<=?"), append(args, q.To.UnixMicro())
 	}
+	if q.Written { // along the numbers of the rows, from the last one down
+		where = append(where, "e.seq<=(SELECT max(seq) FROM entry)")
+	}
 	text := "SELECT " + entryColumns + " FROM " + from
 	if len(where) > 0 {
 		text += " WHERE " + strings.Join(where, " AND ")
 	}
 	switch {
+	case q.Written:
+		text += " ORDER BY e.seq DESC"
 	case q.Newest:
 		text += " ORDER BY e.at DESC, e.seq DESC"
 	case q.Limit > 0:

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"slices"
 	"strings"
@@ -316,11 +317,12 @@ func tell(snap *snapshot.Snapshot, h *EntityHistory, raw []events.Entry, all boo
 	return nil
 }
 
-// bookHistory is the entries of the latest acts, of whatever stream.
+// bookHistory is the entries written last, of whatever stream and whenever it happened, in the order of writing. At a
+// moment of the past it is those of the latest acts until then.
 func bookHistory(snap *snapshot.Snapshot, all bool) (*EntityHistory, error) {
-	q := events.Query{Newest: true, Limit: 2 * recentEntries} // some of them mend others and do not show
+	q := events.Query{Written: true, Limit: 2 * recentEntries} // some of them mend others and do not show
 	if !snap.AsOf.IsZero() {
-		q.To = snap.AsOf
+		q = events.Query{Newest: true, Limit: q.Limit, To: snap.AsOf}
 	}
 	raw, err := snap.R.Entries(q)
 	if err != nil {
@@ -331,6 +333,11 @@ func bookHistory(snap *snapshot.Snapshot, all bool) (*EntityHistory, error) {
 	if err := tell(snap, h, raw, all); err != nil {
 		return nil, err
 	}
+	rows := map[string]int64{}
+	for _, e := range raw {
+		rows[e.ID.String()] = e.Seq
+	}
+	slices.SortStableFunc(h.Entries, func(a, b EntryLine) int { return cmp.Compare(rows[a.ID], rows[b.ID]) })
 	if n := len(h.Entries); n > recentEntries {
 		h.Entries, h.Earlier = h.Entries[n-recentEntries:], true
 	}

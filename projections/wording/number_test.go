@@ -37,7 +37,7 @@ func TestTimesByHand(t *testing.T) {
 
 func TestHowLongAgo(t *testing.T) {
 	const hour, day = time.Hour, 24 * time.Hour
-	for d, want := range map[time.Duration]string{0: "0 minutes", 59 * time.Minute: "59 minutes", hour: "1 hours", 47 * hour: "47 hours", 48 * hour: "2 days", 3 * day: "3 days", 699 * day: "699 days", 700 * day: "2 years", 1461 * day: "4 years", 2000 * day: "5 years"} {
+	for d, want := range map[time.Duration]string{0: "0 minutes", 59 * time.Minute: "59 minutes", hour: "1 hour", 90 * time.Minute: "2 hours", time.Minute: "1 minute", 47 * hour: "47 hours", 48 * hour: "2 days", 3 * day: "3 days", 699 * day: "699 days", 700 * day: "2 years", 1461 * day: "4 years", 2000 * day: "5 years"} {
 		assert.Equal(t, want, wording.Roughly(d), "%v", d)
 	}
 	assert.Equal(t, "2026-05-02 09:07", wording.ClockOf(time.Date(2026, 5, 2, 9, 7, 59, 0, time.UTC)))

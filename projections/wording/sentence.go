@@ -52,13 +52,13 @@ func ClockOf(t time.Time) string { return t.Format("2006-01-02 15:04") }
 func Roughly(d time.Duration) string {
 	switch h := d.Hours(); {
 	case h < 1:
-		return fmt.Sprintf("%.0f minutes", d.Minutes())
+		return CountOf(math.Round(d.Minutes()), "minute")
 	case h < 48:
-		return fmt.Sprintf("%.0f hours", h)
+		return CountOf(math.Round(h), "hour")
 	case h < 24*700:
-		return fmt.Sprintf("%.0f days", h/24)
+		return CountOf(math.Round(h/24), "day")
 	default:
-		return fmt.Sprintf("%.0f years", math.Round(h/24/365.25))
+		return CountOf(math.Round(h/24/365.25), "year")
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strconv"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"traybook/calc"
+	"traybook/events"
 )
 
 // Sentence is the one wording of a warning or a refusal. What differs from case to case stands in braces by its name:
@@ -202,6 +204,35 @@ func (r *Refusal) Text() string { return r.Of.tell(r.Of.says, r.Fields) }
 
 // Hint is what to do, "" where the text says it.
 func (r *Refusal) Hint() string { return r.Of.tell(r.Of.hint, r.Fields) }
+
+// ByName is what the refusal is filled with, by the names that stand in its sentence: numbers as they are, moments as
+// entries hold them, times in seconds, all else in words.
+func (r *Refusal) ByName() map[string]any {
+	out := map[string]any{}
+	for i, name := range r.Of.Names() {
+		if i < len(r.Fields) {
+			out[name] = plainField(r.Fields[i])
+		}
+	}
+	return out
+}
+
+func plainField(v any) any {
+	switch v := v.(type) {
+	case bool, int, int64, []string, []int, []float64:
+		return v
+	case float64:
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return Dash
+		}
+		return v
+	case time.Time:
+		return events.FormatTime(v)
+	case time.Duration:
+		return v.Seconds()
+	}
+	return fmt.Sprint(v)
+}
 
 // Error joins both into one line.
 func (r *Refusal) Error() string {

@@ -15,6 +15,9 @@ func Refuse(advice, format string, args ...any) *wording.Refusal {
 	return typed.Refuse(fmt.Sprintf(format, args...), advice)
 }
 
+// InOwnWords says whether a refusal is one of Refuse: its sentence has no code of its own.
+func InOwnWords(no *wording.Refusal) bool { return no.Of == typed }
+
 // WrongLine says of an error that the line which was typed is wrong, as opposed to a request that is refused.
 func WrongLine(err error) error {
 	if err == nil {
