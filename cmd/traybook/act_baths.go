@@ -1,11 +1,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/cmd/traybook/bench/keys"
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
@@ -119,7 +122,7 @@ type traySteps struct {
 func trayCommand(env *Env) *cli.Command {
 	flags := append(actFlags(events.SheetDeveloped),
 		&cli.StringFlag{Name: "elapsed", Usage: "`55s` the developing time as a watch or a script measured it"},
-		&cli.StringFlag{Name: "rinse", Usage: "`15s` time in the stop or the water, where it was not the usual one"},
+		&cli.StringFlag{Name: "rinse", Usage: "`15s` time in the stop or the water, where it was not the usual one; also water for plain water, none for no rinse"},
 		&cli.StringFlag{Name: "rinse-bath", Usage: "`BATH` the stop or the water"},
 		&cli.StringFlag{Name: "fix", Usage: "`2min` time in the fixer, where it was not as called for"},
 		&cli.StringFlag{Name: "fix-temp", Usage: "`20C` temperature of the fixer, where it was another"},
@@ -131,15 +134,31 @@ func trayCommand(env *Env) *cli.Command {
 		ArgsUsage: "[TIME] [TEMPERATURE] [SHEET]", Flags: flags,
 		UsageText: lines("traybook tray", "traybook tray 50s 18C", "traybook tray 2026-014p1 --fix 3min"),
 		Description: "The times are those that this developer and this fixer call for, for this paper and temperature. A time or a bath in the\n" +
-			"words is the developer's; the temperature is that of all trays unless --fix-temp says otherwise. The three are one batch:\n" +
-			"they are written together and can be voided together.",
+			"words is the developer's; the temperature is that of all trays unless --fix-temp says otherwise. The rinse is in the stop in\n" +
+			"use, else in the water. Where neither is mixed a person at the terminal is asked, and else none is written. All are one\n" +
+			"batch: they are written together and can be voided together.",
 		Action: func(c *cli.Context) error {
 			var answers []wording.Answer
-			err := inContext(env, c, func(ac *actContext) error {
-				var err error
-				answers, err = ac.tray()
-				return err
-			})
+			in := func(rinse string) error {
+				return inContext(env, c, func(ac *actContext) (err error) {
+					answers, err = ac.tray(rinse)
+					return err
+				})
+			}
+			err := in(strings.ToLower(c.String("rinse")))
+			if errors.Is(err, errNoRinse) {
+				var key rune
+				key, err = askKey(env, c, "No stop and no water bath is mixed. How was it rinsed?",
+					choice{'w', "in plain water"}, choice{'n', "not at all: from the developer into the fixer"})
+				switch {
+				case errors.Is(err, keys.ErrNoTerminal):
+					err = in(noRinse)
+				case err == nil && key == 'w':
+					err = in(waterRinse)
+				case err == nil:
+					err = in(noRinse)
+				}
+			}
 			if err != nil {
 				return told(env, c, err)
 			}
@@ -148,7 +167,16 @@ func trayCommand(env *Env) *cli.Command {
 	}
 }
 
-func (ac *actContext) tray() ([]wording.Answer, error) {
+// What --rinse takes beside a time.
+const (
+	noRinse    = "none"
+	waterRinse = "water"
+)
+
+// errNoRinse says that nothing tells how a sheet was rinsed: no bath for it is mixed.
+var errNoRinse = errors.New("no stop and no water bath is mixed")
+
+func (ac *actContext) tray(rinse string) ([]wording.Answer, error) {
 	data, err := ac.read(events.SheetDeveloped, ac.c.Args().Slice())
 	if err != nil {
 		return nil, err
@@ -159,7 +187,7 @@ func (ac *actContext) tray() ([]wording.Answer, error) {
 			return nil, err
 		}
 	}
-	if err := ac.readySteps(&steps); err != nil {
+	if err := ac.readySteps(&steps, rinse); err != nil {
 		return nil, err
 	}
 	ac.batch = newID()
@@ -184,6 +212,9 @@ func (ac *actContext) tray() ([]wording.Answer, error) {
 		data  events.Data
 		timeS float64
 	}{{&steps.develop, steps.develop.TimeS}, {&steps.rinse, rinseS}, {&steps.fix, steps.fix.TimeS}} {
+		if rinse == noRinse && step.data == &steps.rinse {
+			continue
+		}
 		ac.at = moment(first.Add(seconds(after / total * room)))
 		a, err := ac.write(step.data)
 		if err != nil {
@@ -195,14 +226,20 @@ func (ac *actContext) tray() ([]wording.Answer, error) {
 }
 
 // readySteps settles sheet, baths, times and temperature of the three acts.
-func (ac *actContext) readySteps(t *traySteps) error {
+func (ac *actContext) readySteps(t *traySteps, rinse string) error {
 	for _, o := range []struct {
 		data          events.Data
 		option, field string
 	}{{&t.rinse, "rinse", "time_s"}, {&t.rinse, "rinse-bath", "bath"}, {&t.fix, "fix", "time_s"}, {&t.fix, "fix-temp", "temp_c"}, {&t.fix, "fixer", "bath"}} {
+		if o.option == "rinse" && (rinse == noRinse || rinse == waterRinse) {
+			continue
+		}
 		if err := ac.option(o.data, o.option, o.field); err != nil {
 			return err
 		}
+	}
+	if rinse == noRinse && t.rinse.Bath != "" {
+		return line.WrongLinef("leave one of them out", "--rinse none and --rinse-bath %s contradict each other", t.rinse.Bath)
 	}
 	if err := ac.resolve(&t.develop); err != nil {
 		return err
@@ -215,7 +252,7 @@ func (ac *actContext) readySteps(t *traySteps) error {
 	if err := asCalledFor(&t.develop.TimeS, t.develop.Bath, step, "developer", "traybook tray 60s", "traybook tray 90s"); err != nil {
 		return err
 	}
-	if err := ac.readyRinse(t); err != nil {
+	if err := ac.readyRinse(t, rinse); err != nil {
 		return err
 	}
 	t.fix.Sheet, t.fix.Carried = t.develop.Sheet, t.develop.Carried
@@ -252,20 +289,28 @@ func reasonOf(s calledfor.Step, otherwise string) string {
 	return otherwise
 }
 
-// readyRinse takes the stop in use, else the water, and its time.
-func (ac *actContext) readyRinse(t *traySteps) error {
+// readyRinse takes the stop in use, else the water, and its time. A rinse that nothing tells of is not made up.
+func (ac *actContext) readyRinse(t *traySteps, rinse string) error {
 	t.rinse.Sheet, t.rinse.Carried = t.develop.Sheet, t.develop.Carried
+	switch rinse {
+	case waterRinse:
+		return nil
+	case noRinse:
+		if !ac.c.IsSet("rinse") {
+			ac.note("no stop and no water bath is mixed, so no rinse is written; --rinse water writes one in plain water")
+		}
+		return nil
+	}
 	look := ac.as()
-	for _, role := range []string{"stop", "water"} {
-		if t.rinse.Bath != "" {
-			break
-		}
-		b, err := acts.BathInUse(look, role)
-		if err != nil {
+	if t.rinse.Bath == "" {
+		b, err := acts.RinseInUse(look)
+		switch {
+		case err != nil:
 			return err
-		}
-		if b != nil {
+		case b != nil:
 			t.rinse.Bath = b.Entity.Name
+		case t.rinse.TimeS == nil:
+			return errNoRinse
 		}
 	}
 	if t.rinse.Bath == "" || t.rinse.TimeS != nil {

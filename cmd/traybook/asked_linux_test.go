@@ -81,3 +81,40 @@ func TestNothingIsAskedWhereLinesWait(t *testing.T) {
 		})
 	}
 }
+
+// Where no stop and no water is mixed, the rinse of a tray is asked for in one press.
+func TestTheRinseOfATrayIsAskedFor(t *testing.T) {
+	eventstest.Within(t)
+	book := filepath.Join(t.TempDir(), "book.db")
+	for _, l := range []string{
+		"init --zone Europe/Oslo --owner Oda", "camera describe harbour --focal 135mm --f-widest 5.6 --f-smallest 32",
+		"paper receive 9x12cm 25 sheets rc --name Harbour --index 3", "bath mix developer 1l 60s", "bath mix fixer 1l 60s",
+	} {
+		tell(t, book, strings.Fields(l)...)
+	}
+	for _, c := range []struct {
+		press  string
+		code   int
+		sees   string
+		rinsed int
+	}{{"w", codeDone, "rinsed", 1}, {"n", codeDone, "fixed 60 s", 1}, {"q", codeRefused, "nothing was written", 1}} {
+		tell(t, book, "expose", "f/8", "4s")
+		h := sitDown(t, book, "tray")
+		h.sees("How was it rinsed?")
+		h.sees("leave; nothing is written")
+		h.types(c.press)
+		h.sees(c.sees)
+		assert.Equal(t, c.code, h.leaves())
+		assert.Equal(t, c.rinsed, strings.Count(tell(t, book, "export", "events", "--out", "-"), `"sheet.rinsed"`), c.press)
+	}
+}
+
+// The demo says at once that it is at work.
+func TestDemoShowsThatItWorks(t *testing.T) {
+	eventstest.Within(t)
+	h := sitDown(t, filepath.Join(t.TempDir(), "none.db"), "demo", "--out", filepath.Join(t.TempDir(), "skerrow"))
+	for _, part := range []string{"1 of 4 parts under way · the book of a season", "2 of 4 parts under way · drawn scans", "3 of 4", "4 of 4 parts under way · the log as pages", "Try next:"} {
+		require.NoError(t, h.term.Wait(part, 5*time.Minute)) // all of a season is drawn
+	}
+	assert.Zero(t, h.leaves())
+}

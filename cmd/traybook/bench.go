@@ -37,7 +37,7 @@ func benchCommand(env *Env) *cli.Command {
 			return withBook(env, c, false, func(book *sqlite.Book) error {
 				err := runBench(env, c, w, bell, book)
 				if errors.Is(err, keys.ErrNoTerminal) {
-					return line.Refuse("traybook meter, expose, develop, rinse, fix, judge do the same one by one", "the guided run needs a terminal, and there is none here")
+					return line.Refuse("the same one by one: `traybook meter`, `traybook expose`, `traybook develop`, `traybook rinse`, `traybook fix`, `traybook judge`", "the guided run needs a terminal, and there is none here")
 				}
 				return err
 			})

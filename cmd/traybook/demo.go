@@ -59,7 +59,10 @@ func makeDemo(env *Env, c *cli.Context) error {
 	if err := mayStand(env, c, out); err != nil {
 		return err
 	}
-	if err := atomicfile.Dir(out, may, 0o700, fillDemo); err != nil {
+	p := newProgress(env, 4, "parts under way")
+	err := atomicfile.Dir(out, may, 0o700, func(dir string) error { return fillDemo(dir, p) })
+	p.clear()
+	if err != nil {
 		return err
 	}
 	env.written = true
@@ -67,11 +70,13 @@ func makeDemo(env *Env, c *cli.Context) error {
 }
 
 // fillDemo makes the book first and everything else from it.
-func fillDemo(dir string) error {
+func fillDemo(dir string, p *progress) error {
 	path := filepath.Join(dir, "book.db")
+	p.step("the book of a season")
 	if err := demo.Build(path, bookOptions(false)); err != nil {
 		return err
 	}
+	p.step("drawn scans")
 	if _, err := demo.AttachScans(path, bookOptions(false)); err != nil {
 		return err
 	}
@@ -80,6 +85,7 @@ func fillDemo(dir string) error {
 		return err
 	}
 	err = book.Read(func(tx *sqlite.Tx) error {
+		p.step("tables")
 		tables := filepath.Join(dir, "csv")
 		if err := os.Mkdir(tables, 0o700); err != nil {
 			return err
@@ -94,6 +100,7 @@ func fillDemo(dir string) error {
 				return err
 			}
 		}
+		p.step("the log as pages")
 		pdf, err := logPages(tx, demo.Now(), export.Scope{Year: demo.Now().Year()}, "A4", true)
 		if err != nil {
 			return err

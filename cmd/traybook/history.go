@@ -17,44 +17,73 @@ import (
 func historyCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "history", Usage: "everything about a picture, sheet, box, bath, session, camera, sitter", Category: forLook,
-		UsageText: "traybook history 2026-014\ntraybook history dev-2 --all\ntraybook history mole --as-of 2026-05-03",
-		ArgsUsage: "[NAME]",
+		UsageText: "traybook history 2026-014\ntraybook history 2026-014 2026-009\ntraybook history dev-2 --all\ntraybook history mole --as-of 2026-05-03",
+		ArgsUsage: "[NAME [NAME]]",
 		Description: "Of a picture: each sheet with what was done, what it called for and by how much it was off.\n" +
 			"The digits before an entry are its id; amend and void take them. Without a name: what was written last, whenever it happened.\n" +
+			"Two names stand side by side on a wide screen, in JSON as an array.\n" +
 			"A picture of this year may be named by its number alone: history 14, why 14.",
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "show voided entries in their places, struck through"},
 			asOfFlag(),
 		},
 		Action: func(c *cli.Context) error {
-			if c.NArg() > 1 {
-				return line.WrongLinef("traybook history 2026-014", "history takes one name, and %d were given", c.NArg())
+			if c.NArg() > 2 {
+				return line.WrongLinef("traybook history 2026-014", "history takes one name, or two to compare, and %d were given", c.NArg())
 			}
 			return runQuery(env, c, func(q *query) error {
-				name, err := q.named(c.Args().First())
-				if err != nil {
-					return err
-				}
 				if !c.IsSet("as-of") { // what is written is history, also where the clock is behind
 					q.snap = snapshot.New(q.tx, time.Time{})
 				}
-				h, err := report.HistoryOf(q.snap, name, c.Bool("all"))
-				if err != nil {
-					return err
-				}
-				if done, err := q.json(h); done {
-					return err
-				}
-				return q.show(func(s *screen.Screen) {
-					if h.Picture != nil {
-						showPicture(s, h.Picture)
-						return
-					}
-					showThing(s, h.Entity)
-				})
+				return ofEach(q, c.Args().Slice(), q.history, drawHistory)
 			})
 		},
 	}
+}
+
+func (q *query) history(name string) (report.History, error) {
+	name, err := q.named(name)
+	if err != nil {
+		return report.History{}, err
+	}
+	return report.HistoryOf(q.snap, name, q.c.Bool("all"))
+}
+
+func drawHistory(s *screen.Screen, h report.History) {
+	if h.Picture != nil {
+		showPicture(s, h.Picture)
+		return
+	}
+	showThing(s, h.Entity)
+}
+
+// ofEach answers about one name, or none, or about two side by side; scripts get an array of two.
+func ofEach[T any](q *query, names []string, of func(string) (T, error), draw func(*screen.Screen, T)) error {
+	if len(names) < 2 {
+		names = []string{strings.Join(names, "")}
+	}
+	var found []T
+	for _, name := range names {
+		x, err := of(name)
+		if err != nil {
+			return err
+		}
+		found = append(found, x)
+	}
+	one := len(found) == 1
+	if q.c.Bool("json") {
+		if one {
+			return writeJSON(q.env.Out, found[0])
+		}
+		return writeJSON(q.env.Out, found)
+	}
+	return q.show(func(s *screen.Screen) {
+		if one {
+			draw(s, found[0])
+			return
+		}
+		s.Beside(func(s *screen.Screen) { draw(s, found[0]) }, func(s *screen.Screen) { draw(s, found[1]) })
+	})
 }
 
 var shortPicture = line.NewPattern(`^(?:(\d{4})-)?(\d{1,3})$`)
@@ -123,7 +152,7 @@ func showThing(s *screen.Screen, h *report.EntityHistory) {
 	}
 	s.Say(screen.Strong, title)
 	if h.Earlier {
-		s.Say(screen.Faint, "Earlier entries: traybook history NAME, traybook pictures.")
+		s.Say(screen.Faint, "Earlier entries: `traybook history NAME`; `traybook pictures` finds names.")
 	}
 	showEntries(s, h.Entries, "", "")
 }

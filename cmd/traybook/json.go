@@ -168,7 +168,7 @@ func (a *answerWriter) unheard(env *Env, err error) error {
 	case a.err == nil || err != nil && !errors.Is(err, a.err):
 		return err
 	case env.written:
-		return &untold{line.Refuse("do not do it again: traybook today and traybook history show what is in the book",
+		return &untold{line.Refuse("do not do it again: `traybook today` and `traybook history` show what is in the book",
 			"written; the answer could not be shown: %s", root(a.err))}
 	case errors.Is(a.err, syscall.EPIPE): // its reader has seen enough
 		return status(codePiped)

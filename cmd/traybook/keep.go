@@ -177,7 +177,7 @@ func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought,
 	flow(s, []string{path + " joined: " + wording.CountOf(m.Added, "entry") + " came", wereThere(int(m.Known), "here already"),
 		wording.CountOf(m.Sitters, "sitter"), wording.CountOf(m.Thumbnails, "small picture"), wording.CountOf(brought, "scan") + " copied"})
 	if absent > 0 {
-		s.Hang(screen.Warn, "  ! ", wording.CountOf(absent, "scan")+" beside neither book; traybook verify names them, traybook attach brings them back")
+		s.Hang(screen.Warn, "  ! ", wording.CountOf(absent, "scan")+" beside neither book; `traybook verify` names them, `traybook attach` brings them back")
 	}
 	if m.Erased > 0 {
 		s.Hang(screen.Plain, "  ", wording.CountOf(m.Erased, "sitter")+" left out, erased here")

@@ -18,9 +18,10 @@ import (
 func picturesCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "pictures", Usage: "find pictures by session, box, bath, sitter, subject, verdict, symptom, cause, day, words", ArgsUsage: "[WORD…]", Category: forLook,
-		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures ferry gull\ntraybook pictures --cause bellows-factor-forgotten",
+		UsageText: "traybook pictures\ntraybook pictures --verdict redo --from 2026-05-01\ntraybook pictures ferry gull\ntraybook pictures thin\ntraybook pictures --cause bellows-factor-forgotten",
 		Description: "By falling number, the latest 50 that fit. Several options narrow together.\n" +
-			"Words, as of --text, are looked for in subjects, places, notes and texts, and each must be there.",
+			"Words are looked for in subjects, places, notes and texts, as those of --text are, and each must be there. A word that is a\n" +
+			"symptom (an everyday one too), a verdict or a cause also finds what was judged so.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "session", Usage: "`SESSION` exposed or printed in it"},
 			&cli.StringFlag{Name: "box", Usage: "`BOX` with a sheet of that box"},
@@ -63,7 +64,7 @@ func (q *query) filter() (report.PictureFilter, error) {
 	o := &options{c: c}
 	f := report.PictureFilter{
 		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
-		Subject: c.String("subject"), Text: strings.Join(append(c.Args().Slice(), c.String("text")), " "), All: c.Bool("all"),
+		Subject: c.String("subject"), Terms: report.TermsOf(c.Args().Slice()), Text: c.String("text"), All: c.Bool("all"),
 		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.symptom("symptom"),
 		Cause: o.word("cause", "", why.Causes...), Causes: q.causes,
 	}
@@ -127,6 +128,9 @@ func (q *query) causes(picture string) ([]string, error) {
 }
 
 func showPictures(s *screen.Screen, r report.PicturesReport) {
+	if len(r.LookedFor) > 0 {
+		s.Say(screen.Faint, "Looked for "+strings.Join(r.LookedFor, "; ")+".")
+	}
 	if len(r.Pictures) == 0 {
 		s.Say(screen.Plain, "No picture fits.")
 		return

@@ -146,6 +146,10 @@ func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
 		u := r.Unfinished[i]
 		return u.Needs + " " + said.Sheet(u.Sheet, u.Subject), screen.Plain
 	})
+	if len(r.ToPrint) > 0 {
+		p.label = "print"
+		p.line(screen.Plain, said.ToPrint(r.ToPrint, most == lengthsOf(r)))
+	}
 	p.list("baths", len(r.Baths), most[3], func(i int) (string, screen.Tone) { return said.Bath(r.Baths[i], at), bathTone[r.Baths[i].State] })
 	p.nothing(len(r.Baths), "none is mixed: traybook bath mix makes one")
 	p.list("paper", len(r.Paper), most[4], func(i int) (string, screen.Tone) { return said.Paper(r.Paper[i], at), screen.Plain })

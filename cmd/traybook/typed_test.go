@@ -1,14 +1,20 @@
 package main
 
 import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/demo"
 	"traybook/cmd/traybook/line"
@@ -110,4 +116,55 @@ func TestWhereACommandEnds(t *testing.T) {
 		words := strings.Fields(text)
 		assert.Equal(t, want, strings.Join(words[:line.Typed(words)], " "), text)
 	}
+}
+
+// twoInOne is advice of two commands that are parted by a comma or a word alone and read like one: a colon, a semicolon, a
+// comma with an or, or the signs in which a command stands part them.
+var twoInOne = regexp.MustCompile("traybook [^;:.`(\\n]*?(?:,| and|[^,] or) traybook ")
+
+// No text reads like one command when it is two, and each example of the help is one in a line of its own.
+func TestTwoCommandsAreParted(t *testing.T) {
+	for text, want := range map[string]bool{
+		"traybook void ID or traybook amend ID": true, "rinse and fix: traybook rinse, traybook fix": true, "traybook today and traybook history show it": true,
+		"traybook verify, or traybook verify BAG": false, "rinse: traybook rinse; then fix: traybook fix": false, "`traybook today` and `traybook history` show it": false,
+	} {
+		require.Equal(t, want, twoInOne.MatchString(text), text)
+	}
+	read := 0
+	for _, root := range []string{".", "../../projections", "../../events", "../../export"} {
+		require.NoError(t, filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() || filepath.Ext(path) != ".go" || strings.HasSuffix(path, "_test.go") {
+				return err
+			}
+			f, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.SkipObjectResolution)
+			if err != nil {
+				return err
+			}
+			ast.Inspect(f, func(n ast.Node) bool {
+				if lit, ok := n.(*ast.BasicLit); ok && lit.Kind == token.STRING {
+					text, err := strconv.Unquote(lit.Value)
+					require.NoError(t, err)
+					assert.False(t, twoInOne.MatchString(text), "%s: %s", path, text)
+					read++
+				}
+				return true
+			})
+			return nil
+		}))
+	}
+	assert.Greater(t, read, 5000)
+	env, _, _ := testEnv(nil)
+	var look func([]*cli.Command)
+	look = func(commands []*cli.Command) {
+		for _, c := range commands {
+			for _, l := range strings.Split(c.UsageText, "\n") {
+				assert.Regexp(t, `^traybook `, l, c.HelpName)
+				if !strings.Contains(l, "|") {
+					assert.Equal(t, 1, strings.Count(l, "traybook "), l)
+				}
+			}
+			look(c.Subcommands)
+		}
+	}
+	look(newApp(&env).Commands)
 }

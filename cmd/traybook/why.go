@@ -19,8 +19,8 @@ import (
 
 func whyCommand(env *Env) *cli.Command {
 	return &cli.Command{
-		Name: "why", Usage: "why a picture failed, as far as its log can tell", ArgsUsage: "PICTURE", Category: forLook,
-		UsageText: lines("traybook why 2026-014", "traybook why 2026-014 --all", "traybook why --symptoms"),
+		Name: "why", Usage: "why a picture failed, as far as its log can tell", ArgsUsage: "PICTURE [PICTURE]", Category: forLook,
+		UsageText: lines("traybook why 2026-014", "traybook why 2026-014 --all", "traybook why 2026-014 2026-009", "traybook why --symptoms"),
 		Description: "Replays the picture: as called for, as logged, and once for each deviation with that one put right. A cause counts by how\n" +
 			"much of what was judged goes with it, in the right direction; what no entry accounts for is said to be unexplained.\n" +
 			"Sheets found good are not accused. --all also shows the deviations that explain nothing.",
@@ -33,25 +33,20 @@ func whyCommand(env *Env) *cli.Command {
 			if c.Bool("symptoms") {
 				return showSymptoms(env, c)
 			}
-			if c.NArg() != 1 {
-				return line.WrongLinef("traybook why 2026-014; traybook pictures lists them", "why takes the name of one picture")
+			if c.NArg() < 1 || c.NArg() > 2 {
+				return line.WrongLinef("traybook why 2026-014; traybook pictures lists them", "why takes the name of one picture, or of two to compare")
 			}
 			return runQuery(env, c, func(q *query) error {
 				if !c.IsSet("as-of") { // a verdict dated ahead of a wrong clock is a verdict
 					q.snap = snapshot.New(q.tx, time.Time{})
 				}
-				name, err := q.pictureNamed(c.Args().First())
-				if err != nil {
-					return err
-				}
-				d, err := why.Why(q.snap, name)
-				if err != nil {
-					return err
-				}
-				if done, err := q.json(d); done {
-					return err
-				}
-				return q.show(func(s *screen.Screen) { showWhy(s, d, c.Bool("all")) })
+				return ofEach(q, c.Args().Slice(), func(word string) (why.Diagnosis, error) {
+					name, err := q.pictureNamed(word)
+					if err != nil {
+						return why.Diagnosis{}, err
+					}
+					return why.Why(q.snap, name)
+				}, func(s *screen.Screen, d why.Diagnosis) { showWhy(s, d, c.Bool("all")) })
 			})
 		},
 	}

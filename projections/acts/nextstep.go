@@ -1,7 +1,12 @@
 package acts
 
 import (
+	"fmt"
+	"math"
+
+	"traybook/calc"
 	"traybook/events"
+	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
@@ -49,34 +54,77 @@ func nextOn(r events.Reader, p *snapshot.Picture, e events.Entry) (string, error
 	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:
 		return "", nil
 	}
+	snap := snapshot.New(r, e.At)
 	switch NextStep(s.State, verdict) {
 	case "develop":
-		time, err := developFor(snapshot.New(r, e.At), s.Name, e)
+		time, err := timeFor(snap, e, &events.SheetDevelopedData{Sheet: s.Name})
 		return "develop: traybook develop" + time + ", or all three with traybook tray", err
 	case "fix":
-		if s.State == snapshot.Developed {
-			return "rinse and fix: traybook rinse, traybook fix", nil
+		time, err := timeFor(snap, e, &events.SheetFixedData{Sheet: s.Name})
+		if err != nil || s.State != snapshot.Developed {
+			return "fix: traybook fix" + time, err
 		}
-		return "fix: traybook fix", nil
+		rinse, err := rinseIn(snap)
+		return "rinse: traybook rinse" + rinse + "; then fix: traybook fix" + time, err
 	case "wash":
-		return "wash: traybook wash", nil
+		how, err := washFor(snap, e, s.Name)
+		return "wash: traybook wash" + how, err
 	case "judge":
 		return "judge it: traybook judge keep", nil
 	}
 	return "", nil
 }
 
-// developFor is the time that the developer calls for after an exposure, as it is typed, with a blank before it; "" where
-// nothing tells it: develop without a time then says why.
-func developFor(snap *snapshot.Snapshot, sheet string, after events.Entry) (string, error) {
-	data := &events.SheetDevelopedData{Sheet: sheet}
-	if c := events.CarriedOf(after.Data); c != nil {
-		data.Session = c.Session
-	}
-	_, step, err := Plan(snap, events.Entry{Kind: events.SheetDeveloped, At: after.At, Data: data})
+// timeFor is the time that the bath in use calls for in the next act on a sheet, as it is typed, with a blank before it; ""
+// where nothing tells it: the act without a time then says why.
+func timeFor(snap *snapshot.Snapshot, after events.Entry, data events.Data) (string, error) {
+	step, err := planNext(snap, after, data)
 	if err != nil || step.CalledForS == nil {
-		_, err = wording.IgnoreMissing(step, err)
 		return "", err
 	}
 	return " " + wording.TypedSeconds(*step.CalledForS), nil
+}
+
+// planNext says what the next act in the session of another calls for; nothing where it would be refused.
+func planNext(snap *snapshot.Snapshot, after events.Entry, data events.Data) (calledfor.Step, error) {
+	if c, next := events.CarriedOf(after.Data), events.CarriedOf(data); c != nil && next != nil {
+		next.Session = c.Session
+	}
+	_, step, err := Plan(snap, events.Entry{Kind: data.Kind(), At: after.At, Data: data})
+	return wording.IgnoreMissing(step, err)
+}
+
+// rinseIn names the stop in use, else the water, and its time, as they are typed, with a blank before; "" where none is mixed.
+func rinseIn(snap *snapshot.Snapshot) (string, error) {
+	b, err := RinseInUse(snap)
+	if err != nil || b == nil {
+		return "", err
+	}
+	if b.Mixed != nil && b.Mixed.TimeS != nil {
+		return " " + wording.TypedSeconds(*b.Mixed.TimeS) + " " + b.Entity.Name, nil
+	}
+	return " " + b.Entity.Name, nil
+}
+
+// RinseInUse is the stop in use, else the water; nil where neither is mixed.
+func RinseInUse(snap *snapshot.Snapshot) (*snapshot.Bath, error) {
+	b, err := BathInUse(snap, "stop")
+	if err != nil || b != nil {
+		return b, err
+	}
+	return BathInUse(snap, "water")
+}
+
+// washFor is the wash that the paper of a sheet calls for, as it is typed, with a blank before it; "" where nothing tells it.
+func washFor(snap *snapshot.Snapshot, after events.Entry, sheet string) (string, error) {
+	step, err := planNext(snap, after, &events.SheetWashedData{Sheet: sheet, Changes: new(1)})
+	if err != nil || step.Paper == nil {
+		return "", err
+	}
+	plan := calc.WashCalledFor(step.Paper.WashBase(), false)
+	soak := wording.TypedSeconds(plan.SoakS)
+	if minutes := plan.SoakS / 60; minutes == math.Trunc(minutes) {
+		soak = wording.Number(minutes) + "min"
+	}
+	return fmt.Sprintf(" %d changes %s", plan.Changes, soak), nil
 }

@@ -17,9 +17,9 @@ func TestTheNextStepIsOne(t *testing.T) {
 	b := booktest.FromActs(t, booktest.Harbour+`
 sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"session":"mole"`)
 	for _, c := range []struct{ act, next, needs string }{
-		{`sheet.developed 2026-05-02T10:01:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"`, "rinse and fix: traybook rinse, traybook fix", "fix"},
-		{`sheet.rinsed 2026-05-02T10:02:00 "sheet":"2026-001n","time_s":20,"session":"mole"`, "fix: traybook fix", "fix"},
-		{`sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"session":"mole"`, "wash: traybook wash", "wash"},
+		{`sheet.developed 2026-05-02T10:01:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"`, "rinse: traybook rinse; then fix: traybook fix 60s", "fix"},
+		{`sheet.rinsed 2026-05-02T10:02:00 "sheet":"2026-001n","time_s":20,"session":"mole"`, "fix: traybook fix 60s", "fix"},
+		{`sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"session":"mole"`, "wash: traybook wash 4 changes 30s", "wash"},
 		{`sheet.judged 2026-05-02T10:04:00 "sheet":"2026-001n","verdict":"reject"`, "find out why: traybook why 2026-001", ""},
 		{`sheet.fixed 2026-05-02T10:05:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"session":"mole"`, "", ""},
 	} {

@@ -6,9 +6,12 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"traybook/events"
 	"traybook/projections/snapshot"
+	"traybook/projections/why"
 )
 
 // PictureFilter says which pictures are wanted; what is empty does not narrow. Several narrow together.
@@ -21,9 +24,71 @@ type PictureFilter struct {
 	Cause              string // one of the causes found for it
 	From, To           time.Time
 	Text               string // every word somewhere in its subject, its session's place, its notes and texts
+	Terms              []Term // each must fit
 	All                bool
 	// Causes finds the causes that the log shows for a picture; needed where Cause is asked for.
 	Causes func(picture string) ([]string, error)
+}
+
+// Term is a word to find pictures by: a picture fits where its texts hold it, and where it is a symptom or a verdict of any
+// of its sheets or a cause found for it.
+type Term struct {
+	Word     string
+	Texts    []string // each of them somewhere in the texts
+	Symptoms []string
+	Verdict  string
+	Cause    string
+}
+
+// TermsOf reads words as they are typed. Two words that are one symptom together, such as too dark, are one term.
+func TermsOf(words []string) []Term {
+	var typed []string
+	for _, w := range words {
+		if w = strings.ToLower(strings.TrimSpace(w)); events.SymptomsCalled(w) != nil {
+			typed = append(typed, w)
+		} else {
+			typed = append(typed, strings.Fields(w)...)
+		}
+	}
+	var out []Term
+	for i := 0; i < len(typed); i++ {
+		w := typed[i]
+		if i+1 < len(typed) && events.SymptomsCalled(w+" "+typed[i+1]) != nil {
+			i++
+			w += " " + typed[i]
+		}
+		t := Term{Word: w, Texts: strings.Fields(w), Symptoms: events.SymptomsCalled(w)}
+		if slices.Contains(verdicts, w) {
+			t.Verdict = w
+		}
+		if slices.Contains(why.Causes, w) {
+			t.Cause = w
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+var verdicts = []string{"keep", "redo", "reject"}
+
+// Says tells what a term is looked for as.
+func (t Term) Says() string {
+	var as []string
+	switch n := len(t.Symptoms); {
+	case n == 1 && t.Symptoms[0] == t.Word:
+		as = append(as, "as a symptom")
+	case n == 1:
+		as = append(as, "as the symptom "+t.Symptoms[0])
+	case n > 1:
+		as = append(as, "as the symptoms "+strings.Join(t.Symptoms, ", "))
+	}
+	if t.Verdict != "" {
+		as = append(as, "as a verdict")
+	}
+	if t.Cause != "" {
+		as = append(as, "as a cause")
+	}
+	return fmt.Sprintf("%q %s", t.Word, strings.Join(append(as, "in the texts"), " or "))
 }
 
 // PictureSheet is one sheet in a PictureLine.
@@ -54,6 +119,8 @@ type PicturesReport struct {
 	Pictures []PictureLine `json:"pictures"`
 	More     int           `json:"more"`          // that fit and are not listed, as far as was counted
 	AtLeast  bool          `json:"more_at_least"` // there may be still more of them
+	// LookedFor tells of each word as what it was looked for.
+	LookedFor []string `json:"looked_for"`
 }
 
 const (
@@ -67,7 +134,12 @@ const (
 //
 // Errors: a *Refusal where the session, box or bath is not there.
 func Pictures(snap *snapshot.Snapshot, f PictureFilter) (PicturesReport, error) {
-	out := PicturesReport{Pictures: []PictureLine{}}
+	out := PicturesReport{Pictures: []PictureLine{}, LookedFor: []string{}}
+	slow := f.Cause != ""
+	for _, t := range f.Terms {
+		out.LookedFor = append(out.LookedFor, t.Says())
+		slow = slow || t.Cause != ""
+	}
 	next, err := candidates(snap, f)
 	if err != nil {
 		return out, err
@@ -96,7 +168,7 @@ func Pictures(snap *snapshot.Snapshot, f PictureFilter) (PicturesReport, error) 
 				out.Pictures = append(out.Pictures, line)
 			default:
 				out.More++
-				if f.Cause != "" { // finding causes is slow: that there are more is enough
+				if slow { // finding causes is slow: that there are more is enough
 					out.AtLeast = true
 					return out, nil
 				}
@@ -250,24 +322,69 @@ func (m *matcher) match(v events.View) (PictureLine, bool, error) {
 	if err != nil {
 		return line, false, err
 	}
-	if len(m.words) > 0 {
-		text := strings.ToLower(strings.Join([]string{v.Entity.Name, st.Subject, place, st.Words}, "\n"))
-		for _, w := range m.words {
-			if !strings.Contains(text, w) {
-				return line, false, nil
-			}
+	text := ""
+	if len(m.words) > 0 || len(f.Terms) > 0 {
+		text = strings.ToLower(strings.Join([]string{v.Entity.Name, st.Subject, place, st.Words}, "\n"))
+	}
+	if !holdsAll(text, m.words) {
+		return line, false, nil
+	}
+	for _, t := range f.Terms {
+		if ok, err := m.fits(t, v.Entity.Name, st, text); err != nil || !ok {
+			return line, false, err
 		}
 	}
 	if f.Cause != "" {
-		if f.Causes == nil {
-			return line, false, nil
-		}
-		causes, err := f.Causes(v.Entity.Name)
-		if err != nil || !slices.Contains(causes, f.Cause) {
+		if ok, err := m.causedBy(f.Cause, v.Entity.Name); err != nil || !ok {
 			return line, false, err
 		}
 	}
 	return pictureLine(v.Entity.Name, st, place), true, nil
+}
+
+func holdsAll(text string, words []string) bool {
+	return !slices.ContainsFunc(words, func(w string) bool { return !strings.Contains(text, w) })
+}
+
+// holdsWord says whether a text holds some words with no letter right before or behind them.
+func holdsWord(text, words string) bool {
+	for {
+		before, behind, ok := strings.Cut(text, words)
+		if !ok {
+			return false
+		}
+		last, _ := utf8.DecodeLastRuneInString(before)
+		next, _ := utf8.DecodeRuneInString(behind)
+		if !unicode.IsLetter(last) && !unicode.IsLetter(next) {
+			return true
+		}
+		text = behind
+	}
+}
+
+// fits holds a picture against one term; a cause is looked for last, since that takes long.
+func (m *matcher) fits(t Term, picture string, st snapshot.PictureState, text string) (bool, error) {
+	held := holdsAll(text, t.Texts)
+	if t.Symptoms != nil || t.Verdict != "" || t.Cause != "" { // thin is no part of a thing
+		held = held && holdsWord(text, t.Word)
+	}
+	if held || anySheet(st, func(s snapshot.SheetState) bool {
+		return t.Verdict != "" && s.Verdict == t.Verdict || slices.ContainsFunc(t.Symptoms, func(x string) bool { return slices.Contains(s.Symptoms, x) })
+	}) {
+		return true, nil
+	}
+	if t.Cause == "" {
+		return false, nil
+	}
+	return m.causedBy(t.Cause, picture)
+}
+
+func (m *matcher) causedBy(cause, picture string) (bool, error) {
+	if m.f.Causes == nil {
+		return false, nil
+	}
+	causes, err := m.f.Causes(picture)
+	return slices.Contains(causes, cause), err
 }
 
 func anySheet(st snapshot.PictureState, is func(snapshot.SheetState) bool) bool {

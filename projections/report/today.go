@@ -10,6 +10,7 @@ import (
 	"traybook/events"
 	"traybook/projections/acts"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // WaitingSheet is a sheet exposed and not yet developed.
@@ -27,6 +28,12 @@ type UnfinishedSheet struct {
 	Subject *string `json:"subject"`
 	State   string  `json:"state"`
 	Needs   string  `json:"needs"` // fix or wash
+}
+
+// ToPrint is a negative that was found good and has no print yet that counts.
+type ToPrint struct {
+	Sheet   string  `json:"sheet"`
+	Subject *string `json:"subject"`
 }
 
 // Want is something that wants words, and how to give them.
@@ -75,6 +82,7 @@ type TodayReport struct {
 	Sessions   []SessionLine     `json:"sessions"` // open ones, the one opened last first
 	Waiting    []WaitingSheet    `json:"waiting"`  // the oldest first
 	Unfinished []UnfinishedSheet `json:"unfinished"`
+	ToPrint    []ToPrint         `json:"to_print"` // of the pictures of late, by number
 	Baths      []BathLine        `json:"baths"`
 	Paper      []BoxLine         `json:"paper"`
 	Light      *LightToday       `json:"light"`
@@ -92,7 +100,7 @@ const (
 
 // Today gathers what stands open at the snapshot's moment. With all every bath and box is listed.
 func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
-	t := TodayReport{Sessions: []SessionLine{}, Waiting: []WaitingSheet{}, Unfinished: []UnfinishedSheet{}, Wants: []Want{}}
+	t := TodayReport{Sessions: []SessionLine{}, Waiting: []WaitingSheet{}, Unfinished: []UnfinishedSheet{}, ToPrint: []ToPrint{}, Wants: []Want{}}
 	now, err := snap.Moment()
 	if err != nil {
 		return t, err
@@ -117,6 +125,9 @@ func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
 		return t, err
 	}
 	t.Unfinished = unfinished(recent)
+	if err := todayToPrint(snap, &t, recent); err != nil {
+		return t, err
+	}
 	baths, err := Baths(snap, all)
 	if err != nil {
 		return t, err
@@ -384,4 +395,34 @@ func unfinished(recent []recentState) []UnfinishedSheet {
 		}
 	}
 	return out
+}
+
+// todayToPrint lists the kept negatives of which no print is made, or only such as are to be done again or thrown away. A
+// direct positive is its own print.
+func todayToPrint(snap *snapshot.Snapshot, t *TodayReport, recent []recentState) error {
+	for _, r := range recent {
+		kept, box, printed := "", "", false
+		for _, s := range r.st.Sheets {
+			switch {
+			case s.Part == "n" && s.Verdict == "keep":
+				kept, box = events.Sheet(r.name, s.Part), s.Box
+			case s.Part != "n" && s.Verdict != "redo" && s.Verdict != "reject":
+				printed = true
+			}
+		}
+		if kept == "" || printed {
+			continue
+		}
+		if box != "" {
+			b, err := wording.IgnoreMissing(snap.Box(box))
+			if err != nil {
+				return err
+			}
+			if b.DirectPositive() {
+				continue
+			}
+		}
+		t.ToPrint = append(t.ToPrint, ToPrint{kept, orNil(r.st.Subject)})
+	}
+	return nil
 }

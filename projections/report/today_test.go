@@ -70,7 +70,9 @@ func TestTodayIsThePageOneOpensAfterLunch(t *testing.T) {
 		assert.ElementsMatch(t, []string{
 			"2026-001n not judged",
 			"2026-002n to be done again, and nothing says why",
-			r.Wants[2].About + " marked at 10:45 and not filled in",
+			"2026-002 without subject or sitter",
+			"2026-004 without subject or sitter",
+			r.Wants[4].About + " marked at 10:45 and not filled in",
 			"nameless without a place",
 			"s1 exposed and not read",
 		}, wants(r))
@@ -136,4 +138,39 @@ func TestTodayInAnEmptyBookAndAtNight(t *testing.T) {
 		assert.Equal(t, 8.0, r.Light.F, "none was used yet")
 		assert.Equal(t, "box-1", *r.Light.Box)
 	})
+}
+
+// A kept negative waits for its print until there is one that is not to be done again; a direct positive never waits. What
+// bears neither subject nor sitter wants words, but for what was thrown away.
+func TestTodayTellsWhatIsToBePrintedAndNamed(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+paper.received 2026-05-02T08:00:00 "box":"box-9","name":"Direct","base":"rc","works":"direct-positive","width_mm":90,"height_mm":120,"sheets":10
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":11,"time_s":4,"subject":"ferry mate","session":"mole"
+sheet.judged 2026-05-02T10:05:00 "sheet":"2026-001n","verdict":"keep"
+sheet.exposed 2026-05-02T10:10:00 "picture":"2026-002","box":"box-1","f":11,"time_s":4,"subject":"net mender","session":"mole"
+sheet.judged 2026-05-02T10:15:00 "sheet":"2026-002n","verdict":"keep"
+sheet.reprinted 2026-05-02T10:16:00 "picture":"2026-002","sheet":"2026-002p1","box":"box-1","f":11,"time_s":8,"session":"mole"
+sheet.exposed 2026-05-02T10:20:00 "picture":"2026-003","box":"box-1","f":11,"time_s":4,"session":"mole"
+sheet.judged 2026-05-02T10:25:00 "sheet":"2026-003n","verdict":"reject"
+sheet.exposed 2026-05-02T10:30:00 "picture":"2026-004","box":"box-9","f":11,"time_s":4,"session":"mole"
+sheet.judged 2026-05-02T10:35:00 "sheet":"2026-004n","verdict":"keep"`)
+	subject := "ferry mate"
+	first := report.ToPrint{Sheet: "2026-001n", Subject: &subject}
+	look := func(want ...report.ToPrint) {
+		booktest.LookAt(t, b, "2026-05-02T13:00:00", func(snap *snapshot.Snapshot) {
+			r := today(t, snap)
+			assert.Equal(t, want, r.ToPrint)
+			var unnamed []string
+			for _, w := range r.Wants {
+				if w.What == "without subject or sitter" {
+					unnamed = append(unnamed, w.About+": "+w.Do)
+				}
+			}
+			assert.Equal(t, []string{`2026-004: traybook amend 2026-004 subject="…"`}, unnamed)
+		})
+	}
+	look(first)
+	booktest.AddActs(t, b, `sheet.judged 2026-05-02T10:40:00 "sheet":"2026-002p1","verdict":"redo"`)
+	mender := "net mender"
+	look(first, report.ToPrint{Sheet: "2026-002n", Subject: &mender})
 }

@@ -10,8 +10,8 @@ import (
 	"traybook/projections/wording"
 )
 
-// todayWants lists what was done and not yet said: sheets nobody has judged, verdicts without a reason, moments marked
-// and not filled in, sessions without a place, strips not read.
+// todayWants lists what was done and not yet said: sheets nobody has judged, verdicts without a reason, pictures without
+// subject or sitter, moments marked and not filled in, sessions without a place, strips not read.
 func todayWants(snap *snapshot.Snapshot, t *TodayReport, open []*snapshot.Session, recent []recentState, now time.Time) error {
 	morning := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, now.Location())
 	for _, s := range open { // a session over midnight is still today's
@@ -34,6 +34,11 @@ func todayWants(snap *snapshot.Snapshot, t *TodayReport, open []*snapshot.Sessio
 			}
 		}
 	}
+	for _, r := range recent {
+		if namesNobody(r.st) && !r.last.Before(now.Add(-recentWords)) {
+			t.Wants = append(t.Wants, Want{r.name, "without subject or sitter", `traybook amend ` + r.name + ` subject="…"`})
+		}
+	}
 	for _, s := range open {
 		if age := now.Sub(s.At); age >= acts.LongOpen {
 			t.Wants = append(t.Wants, Want{s.Entity.Name, "open since " + wording.ClockOf(s.At), "traybook session close " + s.Entity.Name})
@@ -46,6 +51,12 @@ func todayWants(snap *snapshot.Snapshot, t *TodayReport, open []*snapshot.Sessio
 		return err
 	}
 	return wantStrips(snap, t, now)
+}
+
+// namesNobody says whether a picture bears neither subject nor sitter, and its negative was not thrown away.
+func namesNobody(st snapshot.PictureState) bool {
+	return st.Subject == "" && st.Sitter == "" && len(st.Sheets) > 0 &&
+		!anySheet(st, func(s snapshot.SheetState) bool { return s.Part == "n" && s.Verdict == "reject" })
 }
 
 // wantMarks lists the moments marked of late at which no act was written since.

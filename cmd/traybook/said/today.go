@@ -45,6 +45,23 @@ func (g WantGroup) Text() string {
 	return names + " " + g.What + ": " + g.Do
 }
 
+// ToPrint tells how many kept negatives wait for their print, and the first few of them, or all.
+func ToPrint(list []report.ToPrint, all bool) string {
+	shown := len(list)
+	if !all {
+		shown = min(shown, 3)
+	}
+	var names []string
+	for _, x := range list[:shown] {
+		names = append(names, Sheet(x.Sheet, x.Subject))
+	}
+	text := wording.CountOf(len(list), "kept negative") + " without a good print: " + strings.Join(names, ", ")
+	if n := len(list) - shown; n > 0 {
+		text += fmt.Sprintf(" and %d more", n)
+	}
+	return text
+}
+
 // Sheet names a sheet with its subject.
 func Sheet(sheet string, subject *string) string {
 	if subject == nil {

@@ -106,6 +106,55 @@ func (s *Screen) Pairs(pairs ...Pair) {
 // Blank writes an empty line.
 func (s *Screen) Blank() { s.write("") }
 
+// TwoColumns is the width from which on two things stand side by side.
+const TwoColumns = 100
+
+// Beside draws two things side by side where the screen is wide enough, else one under the other.
+func (s *Screen) Beside(left, right func(*Screen)) {
+	if s.width() < TwoColumns {
+		left(s)
+		s.Blank()
+		right(s)
+		return
+	}
+	const between = " │ "
+	column := (s.width() - Width(between)) / 2
+	lines := func(draw func(*Screen)) []string {
+		var b strings.Builder
+		half := *s
+		half.W, half.Width = &b, column
+		draw(&half)
+		return strings.Split(strings.TrimSuffix(b.String(), "\n"), "\n")
+	}
+	a, b := lines(left), lines(right)
+	for len(a) > 0 || len(b) > 0 {
+		here, there := "", ""
+		if len(a) > 0 {
+			here, a = a[0], a[1:]
+		}
+		wide := Width(bare(here))
+		if len(b) > 0 && wide <= column { // a command that is wider stands alone in its line
+			there, b = b[0], b[1:]
+		}
+		if there != "" || len(b) > 0 && wide <= column {
+			here += strings.Repeat(" ", max(column-wide, 0)) + between + there
+		}
+		s.write(here)
+	}
+}
+
+// bare takes the signs of a tone out of a painted line.
+func bare(line string) string {
+	for {
+		before, rest, ok := strings.Cut(line, "\x1b[")
+		if !ok {
+			return line
+		}
+		_, rest, _ = strings.Cut(rest, "m")
+		line = before + rest
+	}
+}
+
 // Err returns the first error that writing met.
 func (s *Screen) Err() error { return s.err }
 
