@@ -58,6 +58,8 @@ var before = map[string][]string{
 	"fix":     {"expose f/8 4s box-1", "develop 60s dev-2"},
 	"wash":    {"expose f/8 4s box-1", "develop 60s dev-2", "fix 2min fix-2"},
 	"tone":    {"bath mix toner 1l 4min"},
+	"history": {"expose f/8 4s box-1"},
+	"why":     {"expose f/8 4s box-1"},
 	"amend":   {"expose f/8 4s box-1 --filter yellow"},
 	"void":    {"note 2026-014 a gull"},
 }

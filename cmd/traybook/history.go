@@ -17,7 +17,7 @@ import (
 func historyCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "history", Usage: "everything about a picture, sheet, box, bath, session, camera, sitter", Category: forLook,
-		UsageText: "traybook history 2026-014\ntraybook history 2026-014 2026-009\ntraybook history dev-2 --all\ntraybook history mole --as-of 2026-05-03",
+		UsageText: "traybook history 2026-014\ntraybook history 2026-014 2026-015\ntraybook history dev-2 --all\ntraybook history mole --as-of 2026-05-03",
 		ArgsUsage: "[NAME [NAME]]",
 		Description: "Of a picture: each sheet with what was done, what it called for and by how much it was off.\n" +
 			"The digits before an entry are its id; amend and void take them. Without a name: what was written last, whenever it happened.\n" +

@@ -20,7 +20,7 @@ import (
 func whyCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "why", Usage: "why a picture failed, as far as its log can tell", ArgsUsage: "PICTURE [PICTURE]", Category: forLook,
-		UsageText: lines("traybook why 2026-014", "traybook why 2026-014 --all", "traybook why 2026-014 2026-009", "traybook why --symptoms"),
+		UsageText: lines("traybook why 2026-014", "traybook why 2026-014 --all", "traybook why 2026-014 2026-015", "traybook why --symptoms"),
 		Description: "Replays the picture: as called for, as logged, and once for each deviation with that one put right. A cause counts by how\n" +
 			"much of what was judged goes with it, in the right direction; what no entry accounts for is said to be unexplained.\n" +
 			"Sheets found good are not accused. --all also shows the deviations that explain nothing.",
