@@ -112,7 +112,7 @@ func TestStringOf(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	}
-	for _, bad := range []string{``, `"`, `1`, `null`, "\"a\nb\"", `"a"b"`} {
+	for _, bad := range []string{``, `"`, `1`, `null`, "\"a\nb\"", "\"a\x1fb\"", "\"a\x00b\"", `"a"b"`} {
 		_, err := stringOf([]byte(bad))
 		assert.Error(t, err, bad)
 	}

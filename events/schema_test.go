@@ -71,6 +71,9 @@ func TestRequiredAndFilledIn(t *testing.T) {
 		assert.Equal(t, c.required, f.Required, "%s %s required", c.k, c.field)
 		assert.Equal(t, c.fill, f.Default != "", "%s %s filled in", c.k, c.field)
 	}
+	f, ok := FieldOf(BathMixed, "bath")
+	require.True(t, ok)
+	assert.Equal(t, "next-bath", f.Default, "the rule's name alone")
 }
 
 // Put with what Value gave makes the same data, for every field of every kind.

@@ -196,6 +196,16 @@ func taught() *booktest.Story {
 		negative("box-2", 4, 4, `,"light":"lamp"`, `,"stops":0.5,"density":{"mid":0.9}`)
 		negative("box-2", 4, 4, ``, `,"density":{"mid":0.75}`)
 	}
+	s.Tell("paper.rated", `"box":"box-3","index":3`)
+	s.Tell("paper.rated", `"box":"box-3","filter":"green","filter_factor":2.2`)
+	for _, light := range []string{"shade", "overcast", "sun", "dusk", "lamp"} {
+		for range 3 {
+			negative("box-3", 4, 4, fmt.Sprintf(`,"light":%q`, light), `,"stops":-1.5`)
+		}
+	}
+	for range 5 {
+		negative("box-3", 4, 8.8, `,"light":"sun","filter":"green"`, `,"stops":-1.4`)
+	}
 	negative("box-2", 4, 4, ``, `,"density":{"mid":1.99}`)
 	negative("box-2", 4, 4, ``, `,"stops":0.3,"density":{"mid":0.1}`)
 	negative("box-3", 4, 4, ``, `,"stops":0.5`)

@@ -34,12 +34,12 @@ func (r rejudged) Entries(q events.Query) ([]events.Entry, error) {
 }
 
 // How strongly each cause shows as each symptom, on the negative and on its print, is held figure by figure: of each cause
-// one case is judged anew by every symptom. Symptoms of which the same is said share a line.
+// one case, and what has tables of its own, is judged anew by every symptom. Symptoms of which the same is said share a line.
 func TestHowEachCauseShows(t *testing.T) {
 	seen := map[wanted]bool{}
 	var ofCause []whyCase
 	for _, c := range readCases(t) {
-		if len(c.causes) == 1 && !seen[c.causes[0]] {
+		if len(c.causes) == 1 && (!seen[c.causes[0]] || strings.Contains(c.name, "safelight") || strings.Contains(c.name, "holder") || strings.Contains(c.name, "exhausted")) {
 			seen[c.causes[0]] = true
 			ofCause = append(ofCause, c)
 		}
