@@ -311,6 +311,24 @@ func TestNoShapeTakesMoreThanItsEntries(t *testing.T) {
 	assert.GreaterOrEqual(t, tried, len(shapesTried))
 }
 
+// The words of a picture are put together in room that grows with them: what is copied for each further word shows in the
+// bytes alone.
+func TestWordsTakeNoMoreThanTheirLength(t *testing.T) {
+	i := slices.IndexFunc(eventstest.Shapes, func(s eventstest.Shape) bool { return s.Name == "notes" })
+	bytes := func(size int) int {
+		path := filepath.Join(t.TempDir(), "book.db")
+		require.NoError(t, CreateFilled(path, Options{Folder: snapshot.Folder{}}, nil))
+		b := shapeBook(t, path)
+		takeShape(t, b, eventstest.Shapes[i], size)
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		require.NoError(t, b.Rebuild())
+		runtime.ReadMemStats(&after)
+		return int(after.TotalAlloc - before.TotalAlloc)
+	}
+	assertGrows(t, "bytes", bytes(2500), bytes(5000))
+}
+
 func assertGrows(t *testing.T, what string, once, twice int) {
 	t.Helper()
 	if twice > smallEnough {

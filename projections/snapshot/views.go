@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 
 	"traybook/events"
@@ -182,13 +183,16 @@ func foldPictureView(v events.View, p *Picture) (events.View, error) {
 		}
 		st.Sheets = append(st.Sheets, ss)
 	}
+	var words strings.Builder
 	for _, e := range p.All {
 		if f, ok := events.FieldOf(e.Kind, "text"); ok {
 			if text, there := f.Value(e.Data); there {
-				st.Words += text.(string) + "\n"
+				words.WriteString(text.(string))
+				words.WriteByte('\n')
 			}
 		}
 	}
+	st.Words = words.String()
 	return withState(v, st)
 }
 
