@@ -366,7 +366,7 @@ func (a *amended) print(env *Env, c *cli.Context) error {
 		s.Hang(screen.Plain, "  ", f.text)
 	}
 	printStanding(s, "later act depends on it and counts with what it says now", "later acts depend on it and count with what it says now", a.standing)
-	flow(s, []string{"to take it back: traybook void " + short(a.answer.Entry.ID)})
+	flow(s, []string{env.takeBack("to take it back", "void ", short(a.answer.Entry.ID))})
 	warn(s, "  ", a.answer.Warnings)
 	return s.Err()
 }

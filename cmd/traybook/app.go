@@ -36,7 +36,7 @@ type offer struct {
 // commands lists what the program can do.
 func commands() []offer {
 	return slices.Concat(writers(), queries(), []offer{
-		{"why", whyCommand}, {"calibrate", calibrateCommand}, {"year", yearCommand},
+		{"why", whyCommand}, {"calibrate", calibrateCommand}, {"year", yearCommand}, {"serve", serveCommand},
 		{"figure", figureCommand},
 		{"export", exportCommand},
 		{"completion", completionCommand}, {"demo", demoCommand},

@@ -269,11 +269,11 @@ func tellAttached(env *Env, c *cli.Context, r readScan, a wording.Answer, offer 
 	if r.Taken != "" {
 		facts = append(facts, "taken "+strings.Replace(r.Taken, "T", " ", 1)+" by the clock of its maker")
 	}
-	back := "traybook void " + short(a.Entry.ID)
+	back := env.takeBack("to take it back", "void ", short(a.Entry.ID))
 	if text := c.String("text"); text != "" {
-		facts, back = append(facts, "noted: "+text), "traybook void --batch "+short(a.Entry.Batch)
+		facts, back = append(facts, "noted: "+text), env.takeBack("to take it back", "void --batch ", short(a.Entry.Batch))
 	}
-	flow(s, append(facts, "to take it back: "+back))
+	flow(s, append(facts, back))
 	warn(s, "  ", a.Warnings)
 	offer.tell(s)
 	if r.measureFailed != nil && !errors.Is(r.measureFailed, scan.ErrNoBorder) {

@@ -34,6 +34,9 @@ type Env struct {
 	// committing is called before the opened book keeps a change, nil for nobody who asks.
 	committing func()
 
+	// onPage, where a page asked for the act and not a hand, takes the words that take it back; the page has a button for them.
+	onPage func(words ...string)
+
 	// written: the book was changed, or a file has its name. Nothing that fails afterwards may be told as a refusal.
 	written bool
 	// clockBack is what the opened book tells of a clock that stood before its last entry; nil before one is opened.
@@ -53,6 +56,15 @@ func machine(until func() context.Context) Env {
 func (e *Env) getenv(key string) string {
 	v, _ := e.Around.Lookup(key)
 	return v
+}
+
+// takeBack tells how an act is taken back: by a line, or by the page that asked for the act.
+func (e *Env) takeBack(how, words, id string) string {
+	if e.onPage != nil {
+		e.onPage(id, words)
+		return ""
+	}
+	return how + ": traybook " + words + id
 }
 
 // terminal tells whether a person sits at a stream.

@@ -71,7 +71,7 @@ func printAnswer(env *Env, c *cli.Context, answers ...wording.Answer) error {
 	}
 	s := screenOf(env, c)
 	for i, a := range answers {
-		parts := []string{a.Understood, calledFor(a), "to take it back: traybook void " + a.Entry.ID.String()[:8]}
+		parts := []string{a.Understood, calledFor(a), env.takeBack("to take it back", "void ", short(a.Entry.ID))}
 		if i == len(answers)-1 && a.Next != "" {
 			parts = append(parts, "next: "+a.Next)
 		}

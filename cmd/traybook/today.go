@@ -162,6 +162,6 @@ func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
 	p.list("say", len(groups), most[5], func(i int) (string, screen.Tone) { return groups[i].Text(), screen.Plain })
 	if r.Strip != nil {
 		p.label = "strip"
-		p.line(screen.Plain, fmt.Sprintf("worth making on the %s with %s: %s", r.Strip.On, r.Strip.Box, r.Strip.Why))
+		p.line(screen.Plain, said.Strip(*r.Strip))
 	}
 }

@@ -239,14 +239,14 @@ func (v *voided) print(env *Env, c *cli.Context) error {
 	}
 	printStanding(s, "later act stood on it and stays", "later acts stood on it and stay", v.left)
 	last := v.answers[len(v.answers)-1]
-	back := "traybook void " + short(last.Entry.ID)
+	words, id := "void ", short(last.Entry.ID)
 	if !last.Entry.Batch.IsZero() {
-		back = "traybook void --batch " + short(last.Entry.Batch)
+		words, id = "void --batch ", short(last.Entry.Batch)
 	}
 	if v.restored {
-		flow(s, []string{"to take it back again: " + back})
+		flow(s, []string{env.takeBack("to take it back again", words, id)})
 	} else {
-		flow(s, []string{"it stays in the book, struck through", "to bring it back: " + back})
+		flow(s, []string{"it stays in the book, struck through", env.takeBack("to bring it back", words, id)})
 	}
 	for _, a := range v.answers {
 		warn(s, "  ", a.Warnings)

@@ -63,8 +63,8 @@ func yearWanted(c *cli.Context, now int) (int, error) {
 
 func showYear(s *screen.Screen, r report.YearReport, most int) {
 	s.Headline(strconv.Itoa(r.Year))
-	if r.Pictures == 0 && r.StripSheets+r.SpoiledSheets == 0 && len(r.Baths) == 0 {
-		s.Say(screen.Plain, fmt.Sprintf("No picture of %d is in the book.", r.Year))
+	if nothing := said.EmptyYear(r); nothing != "" {
+		s.Say(screen.Plain, nothing)
 		return
 	}
 	showFigures(s, r)

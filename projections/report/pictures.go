@@ -26,6 +26,10 @@ type PictureFilter struct {
 	Text               string // every word somewhere in its subject, its session's place, its notes and texts
 	Terms              []Term // each must fit
 	All                bool
+	// Page, where it is more than nothing, is how many pictures one page holds: the walk ends with it, and where it has gone
+	// through many that do not fit.
+	Page   int
+	Before string // the picture behind which the page begins, "" for the first page
 	// Causes finds the causes that the log shows for a picture; needed where Cause is asked for.
 	Causes func(picture string) ([]string, error)
 }
@@ -121,12 +125,16 @@ type PicturesReport struct {
 	AtLeast  bool          `json:"more_at_least"` // there may be still more of them
 	// LookedFor tells of each word as what it was looked for.
 	LookedFor []string `json:"looked_for"`
+	Last      string   `json:"-"` // of a page: the last picture that was looked at, "" where none is left
 }
 
 const (
 	listed   = 50  // how many a list shows without --all
 	page     = 200 // kept views read at a time
 	countFor = 400 // how many pictures more are looked at, only to say how many more there are
+
+	mostLooked = 2000 // pictures looked at for one page
+	causeLook  = 50   // as many of them as finding causes for one takes
 )
 
 // Pictures lists the pictures that fit a filter at the snapshot's moment, by falling number, the latest 50 of them unless
@@ -144,7 +152,10 @@ func Pictures(snap *snapshot.Snapshot, f PictureFilter) (PicturesReport, error) 
 	if err != nil {
 		return out, err
 	}
-	m := &matcher{d: snap, f: f, words: strings.Fields(strings.ToLower(f.Text)), subject: strings.ToLower(f.Subject), places: map[string]string{}}
+	if f.Page > 0 {
+		return out.page(snap, f, slow, next)
+	}
+	m := newMatcher(snap, f)
 	for looked := 0; ; {
 		views, err := next()
 		if err != nil || len(views) == 0 {
@@ -175,6 +186,52 @@ func Pictures(snap *snapshot.Snapshot, f PictureFilter) (PicturesReport, error) 
 			}
 		}
 	}
+}
+
+// page lists the pictures of one page; slow says that causes have to be found for each. Two pictures of one number, as a
+// joined book may have, stand on one page.
+func (out PicturesReport) page(snap *snapshot.Snapshot, f PictureFilter, slow bool, next func() ([]events.View, error)) (PicturesReport, error) {
+	m, before := newMatcher(snap, f), rankOf(f.Before)
+	looked, rank := 0, int64(-1)
+	for {
+		views, err := next()
+		if err != nil {
+			return out, err
+		}
+		if len(views) == 0 {
+			out.Last = ""
+			return out, nil
+		}
+		for _, v := range views {
+			if f.Before != "" && v.Rank >= before {
+				continue
+			}
+			if v.Rank != rank && (len(out.Pictures) >= f.Page || looked >= mostLooked) {
+				return out, nil
+			}
+			line, ok, err := m.match(v)
+			if err != nil {
+				return out, err
+			}
+			if ok {
+				out.Pictures = append(out.Pictures, line)
+			}
+			if looked++; slow {
+				looked += causeLook - 1
+			}
+			rank, out.Last = v.Rank, v.Entity.Name
+		}
+	}
+}
+
+func newMatcher(snap *snapshot.Snapshot, f PictureFilter) *matcher {
+	return &matcher{d: snap, f: f, words: strings.Fields(strings.ToLower(f.Text)), subject: strings.ToLower(f.Subject), places: map[string]string{}}
+}
+
+// rankOf is where a picture stands among all by its number.
+func rankOf(picture string) int64 {
+	year, n, _ := events.PictureNumber(picture)
+	return int64(year)*ranksPerYear + int64(n)
 }
 
 // candidates gives the pictures that may fit, by falling number, page by page: those that the acts of the session, box,
@@ -247,16 +304,20 @@ func viewsOf(snap *snapshot.Snapshot, acts []events.Entry) ([]events.View, error
 	return out, nil
 }
 
+const ranksPerYear = 1_000_000_000
+
 // byNumber gives all pictures by falling number. Numbers go by the year of the act, so a span of time needs only the
 // years around it.
 func byNumber(snap *snapshot.Snapshot, f PictureFilter) func() ([]events.View, error) {
-	const perYear = 1_000_000_000 // ranks of one year
 	q := events.ViewQuery{Kind: events.Picture, Limit: page}
 	if !f.From.IsZero() {
-		q.RankFrom = int64(f.From.Year()-1) * perYear
+		q.RankFrom = int64(f.From.Year()-1) * ranksPerYear
 	}
 	if !f.To.IsZero() {
-		q.To = int64(f.To.Year()+2)*perYear - 1
+		q.To = int64(f.To.Year()+2)*ranksPerYear - 1
+	}
+	if before := rankOf(f.Before); f.Before != "" && (q.To == 0 || before < q.To) {
+		q.To = before
 	}
 	done := false
 	return func() ([]events.View, error) {

@@ -227,3 +227,8 @@ func Size(b report.BoxLine) string {
 
 // Sheets writes a number of sheets, parts with two decimals at most.
 func Sheets(v float64) string { return line.Format(line.Plain, math.Round(v*100)/100) }
+
+// Strip tells which test strip is worth making next.
+func Strip(a report.StripAdvice) string {
+	return fmt.Sprintf("worth making on the %s with %s: %s", a.On, a.Box, a.Why)
+}

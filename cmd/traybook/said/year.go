@@ -72,6 +72,14 @@ func costWords(f report.YearFigures) string {
 	return strings.Join(parts, "; ")
 }
 
+// EmptyYear says that nothing of a year is in the book, "" where something is.
+func EmptyYear(r report.YearReport) string {
+	if r.Pictures == 0 && r.StripSheets+r.SpoiledSheets == 0 && len(r.Baths) == 0 {
+		return fmt.Sprintf("No picture of %d is in the book.", r.Year)
+	}
+	return ""
+}
+
 // Share is a part of a whole: Share from 0 to 1.
 type Share struct {
 	Label string

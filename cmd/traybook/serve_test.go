@@ -1,0 +1,559 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events/eventstest"
+)
+
+// served is a server of a book that runs while a test does, and a browser that was let in.
+type served struct {
+	t       *testing.T
+	book    string
+	base    string // its address without a path
+	said    *lockedText
+	browser *http.Client
+}
+
+// lockedText is what the server tells, read while it tells.
+type lockedText struct{ lines chan string }
+
+func (l *lockedText) next(t *testing.T) string {
+	t.Helper()
+	select {
+	case s := <-l.lines:
+		return s
+	case <-time.After(10 * time.Second):
+		t.Fatal("the server told no address")
+		return ""
+	}
+}
+
+var shownAddress = regexp.MustCompile(`http://[0-9.:]+/in/[a-z0-9]{10}`)
+
+// serveBook runs traybook serve on a book until the test ends.
+func serveBook(t *testing.T, book string, args ...string) *served {
+	t.Helper()
+	env, _, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now}, append([]string{"serve", "--port", "0"}, args...)...)
+	r, w := io.Pipe()
+	env.Out = w
+	ctx, stop := context.WithCancel(context.Background())
+	env.Until = func() context.Context { return ctx }
+	ended := make(chan int, 1)
+	go func() {
+		code := run(env)
+		w.Close()
+		ended <- code
+	}()
+	t.Cleanup(func() {
+		stop()
+		select {
+		case code := <-ended:
+			assert.Equal(t, codeDone, code, errs.String())
+		case <-time.After(10 * time.Second):
+			t.Error("the server did not end")
+		}
+	})
+	said := &lockedText{lines: make(chan string, 100)}
+	go func() {
+		in := bufio.NewScanner(r)
+		for in.Scan() {
+			if a := shownAddress.FindString(in.Text()); a != "" {
+				said.lines <- a
+			}
+		}
+	}()
+	jar, err := cookiejar.New(nil)
+	require.NoError(t, err)
+	s := &served{t: t, book: book, said: said, browser: &http.Client{Jar: jar, Timeout: 20 * time.Second,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+	first := said.next(t)
+	u, err := url.Parse(first)
+	require.NoError(t, err)
+	s.base = "http://" + u.Host
+	status, _ := s.get(u.Path)
+	require.Equal(t, http.StatusOK, status)
+	return s
+}
+
+func (s *served) get(path string) (int, string) {
+	s.t.Helper()
+	r, err := s.browser.Get(s.base + path)
+	require.NoError(s.t, err)
+	return s.whole(r)
+}
+
+func (s *served) whole(r *http.Response) (int, string) {
+	s.t.Helper()
+	defer r.Body.Close()
+	b, err := io.ReadAll(r.Body)
+	require.NoError(s.t, err)
+	return r.StatusCode, string(b)
+}
+
+var buildOf = regexp.MustCompile(`data-build="([0-9a-f]+)"`)
+
+// post sends a form as a page of this server would.
+func (s *served) post(path string, form url.Values) (int, string) {
+	s.t.Helper()
+	_, page := s.get("/")
+	if form.Get("build") == "" {
+		form.Set("build", buildOf.FindStringSubmatch(page)[1])
+	}
+	req, err := http.NewRequest(http.MethodPost, s.base+path, strings.NewReader(form.Encode()))
+	require.NoError(s.t, err)
+	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	req.Header.Set("Origin", s.base)
+	r, err := s.browser.Do(req)
+	require.NoError(s.t, err)
+	return s.whole(r)
+}
+
+// plainly is the text of a page as a reader sees it, without its marks.
+func plainly(page string) string {
+	page = regexp.MustCompile(`(?s)<[^>]*>`).ReplaceAllString(page, " ")
+	page = strings.NewReplacer("&#39;", "'", "&#43;", "+", "&#34;", `"`, "&lt;", "<", "&gt;", ">", "&amp;", "&").Replace(page)
+	return strings.Join(strings.Fields(page), " ")
+}
+
+// servedPages are the pages of a book with pictures.
+var servedPages = []string{"/", "/pictures", "/pictures?text=e", "/picture/2026-001", "/supplies", "/supplies?all=1", "/year", "/year?year=2026", "/device"}
+
+func TestPagesSayWhatTheTerminalSays(t *testing.T) {
+	book := shortBook(t)
+	s := serveBook(t, book)
+	for _, path := range servedPages {
+		status, page := s.get(path)
+		require.Equal(t, http.StatusOK, status, "%s: %s", path, page)
+		assert.Less(t, len(page), 80<<10, path)
+		assert.NotRegexp(t, `(?i)<script>|<style|\son[a-z]+=|\sstyle=|javascript:`, page, "%s holds inline code", path)
+		assert.NotRegexp(t, `(?:src|href|action)="(?:https?:)?//`, page, "%s fetches from elsewhere", path)
+		assert.NotContains(t, page, "&lt;no value&gt;", path)
+	}
+	for command, path := range map[string]string{"today": "/", "baths": "/supplies", "why 2026-001": "/picture/2026-001"} {
+		code, out, errs := obeyed(t, book, append(strings.Fields(command), "--json")...)
+		require.Zero(t, code, errs)
+		_, page := s.get(path)
+		text := plainly(page)
+		for _, m := range regexp.MustCompile(`"(?:lines":\["|text":"|state":")([^"\\]+)"`).FindAllStringSubmatch(out, -1) {
+			assert.Contains(t, text, m[1], "%s, of %s", path, command)
+		}
+	}
+	code, out, _ := obeyed(t, book, "history", "2026-001", "--json")
+	require.Zero(t, code)
+	_, page := s.get("/picture/2026-001")
+	ids := regexp.MustCompile(`"id":"([0-9a-f]{32})"`).FindAllStringSubmatch(out, -1)
+	require.NotEmpty(t, ids)
+	for _, id := range ids {
+		assert.Contains(t, page, "/entry/"+id[1])
+		status, _ := s.get("/entry/" + id[1])
+		assert.Equal(t, http.StatusOK, status)
+	}
+	for path, want := range map[string]int{"/picture/2026-999": 404, "/picture/dev-1": 404, "/picture/x": 404, "/entry/12": 404, "/entry/" + strings.Repeat("0", 32): 404,
+		"/year?year=soon": 404, "/pictures?from=never": 400, "/pictures?box=box-99": 404, "/nothing": 404, "/small/12": 404, "/scan/" + strings.Repeat("0", 64): 404} {
+		status, page := s.get(path)
+		assert.Equal(t, want, status, "%s: %s", path, plainly(page))
+		assert.NotContains(t, page, "traybook:", path)
+	}
+}
+
+func TestAPageWritesAsAHandDoes(t *testing.T) {
+	book := shortBook(t)
+	s := serveBook(t, book)
+	status, _ := s.post("/picture/2026-001/judge", url.Values{"sheet": {"2026-001n"}, "verdict": {"redo"}, "symptom": {"thin", "grey-fog"}, "stops": {"+0.5"}, "text": {"the light went"}})
+	require.Equal(t, http.StatusSeeOther, status)
+	_, out, _ := obeyed(t, book, "history", "2026-001n")
+	assert.Contains(t, out, "redo (thin, grey-fog)")
+	assert.Contains(t, out, "the light went")
+	_, page := s.get("/picture/2026-001")
+	assert.Contains(t, page, "Take it back")
+	id := regexp.MustCompile(`name="id" value="([0-9a-f]{8})"`).FindStringSubmatch(page)
+	require.NotNil(t, id, page)
+	_, page = s.get("/picture/2026-001")
+	assert.NotContains(t, page, `action="/back"`, "what was done is told once")
+
+	// Refused: nothing written, and the page says why in the words of the terminal.
+	before := entriesIn(t, book)
+	status, page = s.post("/picture/2026-001/judge", url.Values{"sheet": {"2026-001n"}, "verdict": {"keep"}, "stops": {"lots"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	_, _, errs := obeyed(t, book, "judge", "keep", "--sheet=2026-001n", "--stops=lots")
+	assert.Contains(t, plainly(page), strings.TrimPrefix(strings.SplitN(errs, "\n", 2)[0], "traybook: "))
+	assert.Equal(t, before, entriesIn(t, book))
+
+	// A page from before an upgrade writes nothing.
+	status, page = s.post("/picture/2026-001/judge", url.Values{"build": {"0123456789ab"}, "sheet": {"2026-001n"}, "verdict": {"keep"}})
+	assert.Equal(t, http.StatusConflict, status)
+	assert.Contains(t, page, "from before the program was renewed")
+	assert.Equal(t, before, entriesIn(t, book))
+
+	status, _ = s.post("/back", url.Values{"id": {id[1]}, "to": {"/picture/2026-001"}})
+	require.Equal(t, http.StatusSeeOther, status)
+	_, out, _ = obeyed(t, book, "history", "2026-001n")
+	assert.NotContains(t, out, "the light went")
+
+	// An exposure is put right, then taken back: what depends on it is asked.
+	_, out, _ = obeyed(t, book, "history", "2026-001", "--json")
+	exposed := regexp.MustCompile(`"id":"([0-9a-f]{32})","kind":"sheet.exposed"`).FindStringSubmatch(out)
+	require.NotNil(t, exposed, out)
+	_, page = s.get("/entry/" + exposed[1])
+	assert.Contains(t, page, `name="was-time"`)
+	was := regexp.MustCompile(`name="was-time" value="([^"]+)"`).FindStringSubmatch(page)
+	require.NotNil(t, was)
+	form := url.Values{"field": {"time", "subject"}, "was-time": {was[1]}, "is-time": {"5.5s"}, "was-subject": {"x"}, "is-subject": {"x"}, "why": {"read wrong"}}
+	status, page = s.post("/entry/"+exposed[1]+"/amend", form)
+	require.Equal(t, http.StatusSeeOther, status, page)
+	_, out, _ = obeyed(t, book, "history", "2026-001n")
+	assert.Contains(t, out, "5.5 s")
+	status, page = s.post("/entry/"+exposed[1]+"/amend", url.Values{"field": {"time"}, "was-time": {"5.5 s"}, "is-time": {"5.5 s"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, "nothing was changed")
+	status, page = s.post("/entry/"+exposed[1]+"/void", url.Values{})
+	require.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, plainly(page), "depend on it")
+	assert.Contains(t, page, `value="take"`)
+	status, _ = s.post("/entry/"+exposed[1]+"/void", url.Values{"later": {"take"}, "to": {"/"}})
+	require.Equal(t, http.StatusSeeOther, status)
+	_, page = s.get("/")
+	assert.Contains(t, page, `name="batch"`)
+}
+
+func TestAReadOnlyServerWritesNothing(t *testing.T) {
+	book := shortBook(t)
+	s := serveBook(t, book, "--read-only")
+	before := entriesIn(t, book)
+	for _, path := range []string{"/picture/2026-001/judge", "/entry/" + strings.Repeat("0", 32) + "/void", "/back"} {
+		status, page := s.post(path, url.Values{"sheet": {"2026-001n"}, "verdict": {"keep"}, "id": {"last"}})
+		assert.Equal(t, http.StatusForbidden, status, path)
+		assert.Contains(t, page, "only to be read here", path)
+	}
+	assert.Equal(t, before, entriesIn(t, book))
+	_, page := s.get("/picture/2026-001")
+	assert.NotContains(t, page, "<button>Write it")
+	status, _ := s.post("/theme", url.Values{"theme": {"dim"}, "to": {"//elsewhere.example/"}})
+	require.Equal(t, http.StatusSeeOther, status)
+	_, page = s.get("/")
+	assert.Contains(t, page, `class="dim"`)
+}
+
+// hostile is a request that must not be answered with anything of the book.
+type hostile struct {
+	what   string
+	method string
+	path   string
+	head   map[string]string
+	host   string
+	out    bool // without the cookie of who is in
+	body   io.Reader
+	want   int
+}
+
+func TestNobodyElseComesIn(t *testing.T) {
+	book := shortBook(t)
+	s := serveBook(t, book)
+	port := s.base[strings.LastIndex(s.base, ":")+1:]
+	form := map[string]string{"Content-Type": "application/x-www-form-urlencoded"}
+	with := func(m map[string]string, pairs ...string) map[string]string {
+		out := map[string]string{}
+		for k, v := range m {
+			out[k] = v
+		}
+		for i := 0; i < len(pairs); i += 2 {
+			out[pairs[i]] = pairs[i+1]
+		}
+		return out
+	}
+	table := []hostile{
+		{what: "a name bent to this address", path: "/", host: "harbour.example:" + port, want: 403},
+		{what: "the address without its port", path: "/", host: "127.0.0.1", want: 403},
+		{what: "another port", path: "/", host: "127.0.0.1:1", want: 403},
+		{what: "a name that begins alike", path: "/", host: "127.0.0.1:" + port + ".example", want: 403},
+		{what: "another of this machine's addresses", path: "/", host: "127.0.0.2:" + port, want: 403},
+		{what: "another site's GET", path: "/", head: map[string]string{"Origin": "http://harbour.example"}, want: 403},
+		{what: "another site's picture", path: "/pictures", head: map[string]string{"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors"}, want: 403},
+		{what: "a page of another port's", path: "/pictures", head: map[string]string{"Sec-Fetch-Site": "same-site", "Sec-Fetch-Mode": "cors"}, want: 403},
+		{what: "another site's form", method: "POST", path: "/back", head: with(form, "Origin", "http://harbour.example"), want: 403},
+		{what: "a form of a page without a site", method: "POST", path: "/back", head: with(form, "Origin", "null"), want: 403},
+		{what: "a form of the ciphered twin", method: "POST", path: "/back", head: with(form, "Origin", "https://127.0.0.1:"+port), want: 403},
+		{what: "a form of nobody knows which page", method: "POST", path: "/back", head: form, want: 403},
+		{what: "a form led here by another site", method: "POST", path: "/back", head: with(form, "Origin", s.base, "Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "navigate"), want: 403},
+		{what: "no cookie", path: "/", out: true, want: 401},
+		{what: "no cookie on a picture", path: "/picture/2026-001", out: true, want: 401},
+		{what: "no cookie on a small picture", path: "/small/" + strings.Repeat("0", 64), out: true, want: 401},
+		{what: "no cookie on the code of the next device", path: "/device", out: true, want: 401},
+		{what: "no cookie on a form", method: "POST", path: "/back", out: true, head: with(form, "Origin", s.base), want: 401},
+		{what: "a cookie made up", path: "/", out: true, head: map[string]string{"Cookie": "traybook-" + port + "=" + strings.Repeat("0", 64)}, want: 401},
+		{what: "an empty cookie", path: "/", out: true, head: map[string]string{"Cookie": "traybook-" + port + "="}, want: 401},
+		{what: "a file above", path: "/scan/..%2f..%2fbook.db", want: 404},
+		{what: "a file above, without disguise", path: "/small/../../../../etc/passwd", want: 404},
+		{what: "a file by its whole path", path: "/scan//etc/passwd", want: 404},
+		{what: "a page of the program's", path: "/layout.html", want: 404},
+		{what: "a template", path: "/assets/page_today.html", want: 404},
+		{what: "a digest with a path", path: "/small/" + strings.Repeat("0", 60) + "%2f..", want: 404},
+		{what: "a picture with a path", path: "/picture/..%2f2026-001", want: 404},
+		{what: "a method of editors", method: "PUT", path: "/picture/2026-001", head: map[string]string{"Origin": s.base}, want: 405},
+		{what: "a method of takers", method: "DELETE", path: "/picture/2026-001", head: map[string]string{"Origin": s.base}, want: 405},
+		{what: "a question before a form", method: "OPTIONS", path: "/back", head: map[string]string{"Origin": s.base}, want: 405},
+		{what: "a form too large", method: "POST", path: "/back", head: with(form, "Origin", s.base), body: strings.NewReader("a=" + strings.Repeat("x", 70<<10)), want: 413},
+		{what: "a form of another sort", method: "POST", path: "/back", head: map[string]string{"Content-Type": "application/json", "Origin": s.base}, body: strings.NewReader(`{"id":"last"}`), want: 409},
+		{what: "a form that is torn", method: "POST", path: "/back", head: map[string]string{"Content-Type": "multipart/form-data; boundary=x", "Origin": s.base}, body: strings.NewReader("--x\r\nContent-Disposition: form-data; name=id\r\n\r\nlast"), want: 400},
+	}
+	before := entriesIn(t, book)
+	for _, h := range table {
+		if h.method == "" {
+			h.method = http.MethodGet
+		}
+		req, err := http.NewRequest(h.method, s.base, h.body)
+		require.NoError(t, err, h.what)
+		req.URL.Opaque = h.path // as it stands, with its dots
+		for k, v := range h.head {
+			req.Header.Set(k, v)
+		}
+		req.Host = h.host
+		client := *s.browser
+		if h.out {
+			client.Jar = nil
+		} else {
+			u, _ := url.Parse(s.base)
+			for _, c := range s.browser.Jar.Cookies(u) {
+				req.AddCookie(c)
+			}
+		}
+		r, err := client.Do(req)
+		require.NoError(t, err, h.what)
+		status, page := s.whole(r)
+		if status == http.StatusMovedPermanently || status == http.StatusTemporaryRedirect { // the path made clean
+			status = http.StatusNotFound
+		}
+		assert.Equal(t, h.want, status, "%s: %s", h.what, plainly(page))
+		for _, of := range []string{"box-1", "root:", "SQLite format", "define"} {
+			assert.NotContains(t, page, of, h.what)
+		}
+	}
+	assert.Equal(t, before, entriesIn(t, book))
+	t.Logf("%d hostile requests", len(table))
+	req, err := http.NewRequest(http.MethodGet, s.base+"/", nil)
+	require.NoError(t, err)
+	req.Header.Set("X-Much", strings.Repeat("x", 40<<10))
+	if r, err := s.browser.Do(req); err == nil { // or the connection is cut while it is still being sent
+		r.Body.Close()
+		assert.Equal(t, http.StatusRequestHeaderFieldsTooLarge, r.StatusCode)
+	}
+}
+
+func TestACodeServesOnceAndIsRenewed(t *testing.T) {
+	book := shortBook(t)
+	s := serveBook(t, book)
+	second := s.said.next(t) // drawn when the first had served
+	stranger := &http.Client{Timeout: 10 * time.Second}
+	try := func(path string) int {
+		r, err := stranger.Get(s.base + path)
+		require.NoError(t, err)
+		r.Body.Close()
+		return r.StatusCode
+	}
+	good := strings.TrimPrefix(second, s.base)
+	for i := range 4 {
+		assert.Equal(t, http.StatusForbidden, try(fmt.Sprint("/in/wrongcode", i)))
+	}
+	require.Empty(t, s.said.lines, "four wrong codes are four slips")
+	assert.Equal(t, http.StatusForbidden, try("/in/"))
+	third := s.said.next(t)
+	assert.NotEqual(t, second, third)
+	assert.Equal(t, http.StatusForbidden, try(good), "a code that was renewed serves no more")
+	assert.Equal(t, http.StatusUnauthorized, try("/"))
+	assert.Equal(t, http.StatusOK, try(strings.TrimPrefix(third, s.base)))
+	assert.Equal(t, http.StatusForbidden, try(strings.TrimPrefix(third, s.base)), "a code serves once")
+	r, err := stranger.Get(s.said.next(t))
+	require.NoError(t, err)
+	defer r.Body.Close()
+	require.Len(t, r.Cookies(), 1)
+	c := r.Cookies()[0]
+	assert.True(t, c.HttpOnly)
+	assert.Equal(t, http.SameSiteStrictMode, c.SameSite)
+	for name, want := range map[string]string{"Content-Security-Policy": "default-src 'none'", "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "Cache-Control": "no-store"} {
+		assert.Contains(t, r.Header.Get(name), want)
+	}
+	assert.NotContains(t, r.Header.Get("Content-Security-Policy"), "unsafe")
+	status, _ := s.get("/")
+	assert.Equal(t, http.StatusOK, status, "who is in stays in")
+}
+
+// A connection that sends nothing, or for ever, takes no room from the others for long, and a page that is open holds nothing
+// of the book.
+func TestAnOpenPageHoldsNothing(t *testing.T) {
+	book := shortBook(t)
+	s := serveBook(t, book)
+	host := strings.TrimPrefix(s.base, "http://")
+	var idle []net.Conn
+	for range 100 {
+		c, err := net.Dial("tcp", host)
+		if err != nil {
+			break
+		}
+		idle = append(idle, c)
+	}
+	require.NoError(t, idle[len(idle)-1].SetReadDeadline(time.Now().Add(10*time.Second)))
+	_, err := idle[len(idle)-1].Read(make([]byte, 1))
+	require.Error(t, err, "beyond the room there is none")
+	for _, c := range idle {
+		c.Close()
+	}
+	require.Eventually(t, func() bool {
+		r, err := s.browser.Get(s.base + "/")
+		if err != nil {
+			return false
+		}
+		r.Body.Close()
+		return r.StatusCode == http.StatusOK
+	}, 10*time.Second, 20*time.Millisecond)
+	for _, path := range servedPages {
+		s.get(path)
+	}
+	code, _, errs := obeyed(t, book, "note", "2026-001", "written meanwhile")
+	require.Zero(t, code, errs)
+	_, page := s.get("/picture/2026-001")
+	assert.Contains(t, page, "written meanwhile")
+	require.NoError(t, os.Rename(book, book+".away")) // nothing holds the file, and nothing is made in its place
+	status, page := s.get("/")
+	assert.Equal(t, http.StatusNotFound, status)
+	assert.Contains(t, page, "there is no book at")
+	require.NoError(t, os.Rename(book+".away", book))
+	status, _ = s.get("/")
+	assert.Equal(t, http.StatusOK, status)
+}
+
+const scripted = `<script>alert('1')</script>"><img src=x onerror=alert(1)>`
+
+func TestScriptInATextIsText(t *testing.T) {
+	book := filepath.Join(t.TempDir(), "book.db")
+	for _, l := range [][]string{
+		{"init", "--zone", "Europe/Oslo"},
+		{"camera", "describe", "skiff", "--focal", "135mm", "--f-widest", "5.6", "--f-smallest", "32", "--text", scripted},
+		{"paper", "receive", "rc", "9x12cm", "--sheets", "50", "--index", "3", "--name", scripted},
+		{"bath", "mix", "developer", "1l", "1+9", "--time", "60s", "--name", scripted},
+		{"session", "open", "mole", "--place", scripted, "--helper", scripted},
+		{"sitter", "add", scripted},
+		{"meter", "f/8", "4s", "--text", scripted},
+		{"expose", "f/8", "4s", "--subject", scripted, "--sitter", "sitter-1", "--text", scripted},
+		{"develop", "60s", "--text", scripted},
+		{"judge", "redo", "thin", "--text", scripted},
+		{"note", "2026-001", scripted},
+		{"amend", "last", "text=" + scripted + "!", "--why", scripted},
+		{"note", "2026-001n", scripted},
+		{"void", "last", "--why", "<script>taken()</script>"},
+	} {
+		code, _, errs := obeyed(t, book, append(l, evenSo(l[0])...)...)
+		require.Zero(t, code, "%v: %s", l, errs)
+	}
+	s := serveBook(t, book)
+	seen := 0
+	hold := func(what, page string) {
+		assert.NotContains(t, page, "<script>", what)
+		assert.NotContains(t, page, "<img src=x", what)
+		seen += strings.Count(page, "&lt;script&gt;")
+	}
+	_, out, _ := obeyed(t, book, "history", "2026-001", "--all", "--json")
+	paths := append(servedPages, "/pictures?text="+url.QueryEscape(scripted), "/pictures?sitter="+url.QueryEscape(scripted), "/picture/"+url.PathEscape(scripted), "/year?year="+url.QueryEscape(scripted))
+	for _, id := range regexp.MustCompile(`"id":"([0-9a-f]{32})"`).FindAllStringSubmatch(out, -1) {
+		paths = append(paths, "/entry/"+id[1])
+	}
+	for _, path := range paths {
+		_, page := s.get(path)
+		hold(path, page)
+	}
+	for _, f := range []url.Values{{"sheet": {scripted}, "verdict": {"keep"}}, {"sheet": {"2026-001n"}, "verdict": {scripted}}, {"sheet": {"2026-001n"}, "verdict": {"keep"}, "stops": {scripted}}} {
+		_, page := s.post("/picture/2026-001/judge", f)
+		hold(fmt.Sprint(f), page)
+	}
+	assert.Greater(t, seen, 20, "the texts were shown")
+}
+
+// evenSo lets acts hold the text that is a sitter's name here.
+func evenSo(command string) []string {
+	switch command {
+	case "init", "sitter", "void":
+		return nil
+	}
+	return []string{"--even-so"}
+}
+
+func TestSittersStayAtHome(t *testing.T) {
+	book := shortBook(t)
+	for _, l := range [][]string{{"sitter", "add", "Asta Holm"}, {"expose", "f/8", "4s", "--sitter", "Asta Holm"}} {
+		code, _, errs := obeyed(t, book, l...)
+		require.Zero(t, code, errs)
+	}
+	for _, c := range []struct {
+		args  []string
+		named bool
+	}{{nil, true}, {[]string{"--lan", "--address", "127.0.0.2"}, false}, {[]string{"--lan", "--address", "127.0.0.2", "--names"}, true}} {
+		s := serveBook(t, book, c.args...)
+		_, page := s.get("/pictures?sitter=sitter-1")
+		assert.Equal(t, c.named, strings.Contains(page, "Asta Holm"), "%v", c.args)
+		assert.Equal(t, !c.named, strings.Contains(page, "sitter-1</span>"), "%v", c.args)
+		_, page = s.get("/pictures?sitter=asta+holm")
+		assert.Equal(t, c.named, !strings.Contains(page, "No picture fits"), "%v: who may not see names cannot try them", c.args)
+		_, page = s.get("/device")
+		assert.Equal(t, len(c.args) > 0, strings.Contains(page, `class="code"`), "%v", c.args)
+	}
+}
+
+func TestServeRefuses(t *testing.T) {
+	book := shortBook(t)
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer taken.Close()
+	port := fmt.Sprint(taken.Addr().(*net.TCPAddr).Port)
+	torn := filepath.Join(t.TempDir(), "torn.db")
+	spoilt.Store(torn, true)
+	raw, err := os.ReadFile(book)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(torn, bytes.Repeat([]byte("x"), len(raw)), 0o600))
+	for _, c := range []struct {
+		book string
+		args string
+		code int
+		says string
+	}{
+		{book, "--port " + port, codeRefused, "the port " + port + " is in use by another program"},
+		{book, "--lan --address 203.0.113.9", codeRefused, "203.0.113.9 is not a private address"},
+		{book, "--lan --address harbour.example", codeRefused, "harbour.example is not a private address"},
+		{book, "--lan --address 10.255.255.1 --port 0", codeRefused, "10.255.255.1:0 cannot be listened at"},
+		{book, "--port soon", codeUsage, "soon is no port"},
+		{book, "--port 70000", codeUsage, "70000 is no port"},
+		{book, "--names", codeUsage, "--names is about other devices"},
+		{book, "--address 127.0.0.1", codeUsage, "--address is about other devices"},
+		{book, "today", codeUsage, "serve takes no words"},
+		{filepath.Join(t.TempDir(), "none.db"), "", codeRefused, "there is no book at"},
+		{torn, "", codeDamaged, ""},
+	} {
+		code, out, errs := obeyed(t, c.book, append([]string{"serve"}, strings.Fields(c.args)...)...)
+		assert.Equal(t, c.code, code, "%s: %s%s", c.args, out, errs)
+		assert.Contains(t, strings.ReplaceAll(errs, `"`, ""), c.says)
+		assert.LessOrEqual(t, strings.Count(errs, "\n"), 2, errs)
+		assert.Empty(t, out)
+	}
+	// Two servers may show one book.
+	a, b := serveBook(t, book), serveBook(t, book)
+	status, _ := a.post("/picture/2026-001/judge", url.Values{"sheet": {"2026-001n"}, "verdict": {"keep"}, "text": {"by the first"}})
+	require.Equal(t, http.StatusSeeOther, status)
+	_, page := b.get("/picture/2026-001")
+	assert.Contains(t, page, "by the first")
+}

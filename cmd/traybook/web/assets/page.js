@@ -1,0 +1,13 @@
+"use strict";
+// A page works without this. Here it only looks whether the program behind it is still the same, and leads on from the door.
+(function () {
+  const on = document.getElementById("on");
+  if (on) { location.replace("/"); return; }
+  const build = document.documentElement.dataset.build;
+  document.addEventListener("visibilitychange", function () {
+    if (document.visibilityState !== "visible") { return; }
+    fetch("/alive").then(function (r) { return r.ok ? r.text() : build; }).then(function (now) {
+      document.getElementById("stale").hidden = now === build;
+    }).catch(function () { /* the program is away; the next press says so */ });
+  });
+})();
