@@ -30,7 +30,11 @@ func tonesSVG(densities []float64, dmin float64, title string, marks bool) templ
 		tall += 18
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="tones" viewBox="0 0 %d %d" role="img" aria-label="%s">`, w*len(densities), tall, template.HTMLEscapeString(title))
+	fit := ""
+	if !marks { // plain bands may fill any frame
+		fit = ` preserveAspectRatio="none"`
+	}
+	fmt.Fprintf(&b, `<svg class="tones" viewBox="0 0 %d %d"%s role="img" aria-label="%s">`, w*len(densities), tall, fit, template.HTMLEscapeString(title))
 	for i, d := range densities {
 		fmt.Fprintf(&b, `<rect x="%d" y="0" width="%d" height="%d" fill="%s"/>`, i*w, w+1, h, grey(d, dmin))
 		if marks {
