@@ -535,7 +535,7 @@ func TestServeRefuses(t *testing.T) {
 		{book, "--port " + port, codeRefused, "the port " + port + " is in use by another program"},
 		{book, "--lan --address 203.0.113.9", codeRefused, "203.0.113.9 is not a private address"},
 		{book, "--lan --address harbour.example", codeRefused, "harbour.example is not a private address"},
-		{book, "--lan --address 10.255.255.1 --port 0", codeRefused, "10.255.255.1:0 cannot be listened at"},
+		{book, "--lan --address 10.255.255.1 --port 0", codeRefused, "10.255.255.1:0 cannot be listened at: "},
 		{book, "--port soon", codeUsage, "soon is no port"},
 		{book, "--port 70000", codeUsage, "70000 is no port"},
 		{book, "--names", codeUsage, "--names is about other devices"},

@@ -115,6 +115,11 @@ func PrivateAddress(given string) (netip.Addr, error) {
 	if err != nil {
 		return netip.Addr{}, noAddress.Refuse()
 	}
+	return firstPrivate(all)
+}
+
+// firstPrivate is the first private address of a machine, one of the fourth version of the protocol before others.
+func firstPrivate(all []net.Addr) (netip.Addr, error) {
 	var found netip.Addr
 	for _, x := range all {
 		p, err := netip.ParsePrefix(x.String())
