@@ -53,6 +53,7 @@ type SheetExposedData struct {
 	Subject      string   `json:"subject,omitempty" is:"text"`
 	Sitter       string   `json:"sitter,omitempty" is:"sitter"`
 	Text         string   `json:"text,omitempty" is:"text"`
+	Clock        string   `json:"clock,omitempty" is:"entry"`
 	Carried
 }
 
@@ -78,6 +79,7 @@ type SheetReprintedData struct {
 	Holder        string   `json:"holder,omitempty" is:"ref=holder"`
 	Part          *float64 `json:"part,omitempty" is:"share >0 <=1"`
 	Text          string   `json:"text,omitempty" is:"text"`
+	Clock         string   `json:"clock,omitempty" is:"entry"`
 	Carried
 }
 

@@ -11,6 +11,7 @@ type SheetDevelopedData struct {
 	TimeOfAppearanceS *float64 `json:"time_of_appearance_s,omitempty" is:"num >0 <=86400"`
 	RockS             *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
 	Text              string   `json:"text,omitempty" is:"text"`
+	Clock             string   `json:"clock,omitempty" is:"entry"`
 	Carried
 }
 
@@ -21,6 +22,7 @@ type SheetRinsedData struct {
 	Bath  string   `json:"bath,omitempty" is:"ref=bath"`
 	TimeS *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
 	Text  string   `json:"text,omitempty" is:"text"`
+	Clock string   `json:"clock,omitempty" is:"entry"`
 	Carried
 }
 
@@ -33,6 +35,7 @@ type SheetFixedData struct {
 	TempC *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
 	RockS *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
 	Text  string   `json:"text,omitempty" is:"text"`
+	Clock string   `json:"clock,omitempty" is:"entry"`
 	Carried
 }
 
@@ -49,6 +52,7 @@ type SheetWashedData struct {
 	TempC    *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
 	Bath     string   `json:"bath,omitempty" is:"ref=bath"`
 	Text     string   `json:"text,omitempty" is:"text"`
+	Clock    string   `json:"clock,omitempty" is:"entry"`
 	Carried
 }
 

@@ -46,6 +46,7 @@ const (
 	NoteWritten     Kind = "note.written"
 	EntryAmended    Kind = "entry.amended"
 	EntryVoided     Kind = "entry.voided"
+	ClockStarted    Kind = "clock.started"
 )
 
 // Data is what an entry of one kind says. Each kind has one Go type; the fields carry their rules in the tag `is`
@@ -81,6 +82,7 @@ var dataTypes = []Data{
 	&SheetFixedData{}, &SheetWashedData{}, &SheetDriedData{}, &SheetTonedData{}, &SheetWorkedData{}, &SheetTestedData{},
 	&SheetJudgedData{}, &SheetAttachedData{}, &SheetDeliveredData{}, &SitterConsentedData{}, &SitterErasedData{},
 	&MomentMarkedData{}, &NoteWrittenData{}, &EntryAmendedData{}, &EntryVoidedData{},
+	&ClockStartedData{},
 }
 
 // Kinds lists every kind in the order of the contract.

@@ -54,6 +54,8 @@ func TestPlacesOf(t *testing.T) {
 		{"consent", &SitterConsentedData{Sitter: "sitter-1"}, Places{Stream: Ref{Sitter, "sitter-1", true}}},
 		{"erasing", &SitterErasedData{Sitter: "sitter-1"}, Places{Stream: Ref{Sitter, "sitter-1", true}}},
 		{"mark in a session", &MomentMarkedData{Carried: day}, Places{Stream: Ref{Session, "mole-day", false}}},
+		{"clock", &ClockStartedData{Act: "develop", Picture: "2026-014", Sheet: "2026-014n", Bath: "dev-1", Carried: day}, Places{Stream: Ref{Session, "mole-day", false}, Bath: "dev-1",
+			Others: []Ref{{Picture, "2026-014", false}}}},
 		{"mark", &MomentMarkedData{}, Places{Stream: Ref{Book, BookEntity, true}}},
 		{"note on a sheet", &NoteWrittenData{About: "2026-001p2"}, Places{Stream: Ref{Picture, "2026-001", false}}},
 		{"note on a picture", &NoteWrittenData{About: "2026-001@3"}, Places{Stream: Ref{Picture, "2026-001@3", false}}},

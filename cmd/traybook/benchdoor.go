@@ -26,7 +26,8 @@ type benchDoor struct {
 	c    *cli.Context
 	book *sqlite.Book
 
-	clockTold bool // said once in a run, that of the machine stands before the last entry
+	seen      int64 // the last entry when the state of the book was asked
+	clockTold bool  // said once in a run, that of the machine stands before the last entry
 }
 
 var _ bench.Door = (*benchDoor)(nil)
@@ -75,9 +76,21 @@ func (b *benchDoor) State() (bench.State, error) {
 	var out bench.State
 	err := b.look(func(ac *actContext) error {
 		look := ac.as()
+		var err error
+		if b.seen, err = ac.tx.LastSeq(); err != nil {
+			return err
+		}
 		if err := b.pictures(ac, look, &out); err != nil {
 			return err
 		}
+		clocks, err := look.OfWhole().RunningClocks(ac.now)
+		if err != nil {
+			return err
+		}
+		for i := range clocks {
+			clocks[i].At = clocks[i].At.In(ac.zone)
+		}
+		out.Clocks = bench.ClocksOf(clocks)
 		x := &events.SheetExposedData{F: 8}
 		e, step, err := acts.Plan(look, ac.entry(x))
 		if err != nil {
@@ -227,6 +240,110 @@ func (b *benchDoor) TakeBack(done bench.Done) error {
 	})
 }
 
+// Changed says whether the book was written to since its state was asked, by whomever.
+func (b *benchDoor) Changed() (bool, error) {
+	changed := false
+	err := b.book.Read(func(tx *sqlite.Tx) error {
+		now, err := tx.LastSeq()
+		changed = now != b.seen
+		return err
+	})
+	return changed, err
+}
+
+func (b *benchDoor) Start(at time.Time, clocks ...*events.ClockStartedData) ([]events.Entry, error) {
+	var out []events.Entry
+	err := b.book.Write(func(tx *sqlite.Tx) error {
+		out = nil
+		ac, err := newActContext(b.env, b.c, tx)
+		if err != nil {
+			return err
+		}
+		out, err = ac.startClocks(at, clocks...)
+		return err
+	})
+	return out, err
+}
+
+// startClocks writes clocks that began at a moment, together.
+func (ac *actContext) startClocks(at time.Time, clocks ...*events.ClockStartedData) ([]events.Entry, error) {
+	var out []events.Entry
+	if len(clocks) > 1 {
+		ac.batch = newID()
+	}
+	ac.at = moment(at.In(ac.zone))
+	for _, x := range clocks {
+		a, err := ac.write(x)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, a.Entry)
+	}
+	return out, nil
+}
+
+func (b *benchDoor) Forget(clocks ...events.Entry) error {
+	return b.book.Write(func(tx *sqlite.Tx) error {
+		ac, err := newActContext(b.env, b.c, tx)
+		if err != nil {
+			return err
+		}
+		return ac.forgetClocks(clocks...)
+	})
+}
+
+// forgetClocks takes back clocks whose act never happened.
+func (ac *actContext) forgetClocks(clocks ...events.Entry) error {
+	for _, e := range clocks {
+		if _, err := ac.write(&events.EntryVoidedData{Entry: e.ID.String(), Why: "it never happened"}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (b *benchDoor) Ended(typed string, began, now time.Time) (time.Time, error) {
+	return endedAt(typed, began, now)
+}
+
+// endedAt reads when something ended that began at a moment: 14:49, 14:49:10, or how long it lasted.
+func endedAt(typed string, began, now time.Time) (time.Time, error) {
+	typed = strings.TrimSpace(typed)
+	end, err := line.ParseAt(typed, now, began.Location())
+	if err != nil {
+		s, long := line.Parse(line.Seconds, typed)
+		if long != nil {
+			return end, line.Refuse("type the time of day, 14:49 or 14:49:10, or how long it lasted, 90s or 1min 50s", "%s is no time", line.Quote(typed))
+		}
+		end = began.Add(timer.Duration(s))
+	}
+	between := "it began at " + began.Format("15:04:05") + ", and it is " + now.In(began.Location()).Format("15:04:05") + " now"
+	switch {
+	case end.After(now):
+		return end, line.Refuse(between, "%s is still to come", line.Quote(typed))
+	case !end.After(began) && began.Sub(end) < time.Minute && end.Second() == 0: // 14:47 of what began at 14:47:02
+		return end, line.Refuse(between+"; give the seconds, too", "%s lies before it began", line.Quote(typed))
+	case !end.After(began):
+		return end, line.Refuse(between, "%s lies before it began", line.Quote(typed))
+	}
+	return end, nil
+}
+
+func (b *benchDoor) Try(acts ...bench.Act) ([]string, error) {
+	var odd []string
+	err := b.look(func(ac *actContext) error {
+		for _, a := range acts {
+			answer, err := ac.write(events.Clone(a.Data))
+			if err != nil {
+				return err
+			}
+			odd = append(odd, wording.Texts(answer.Warnings)...)
+		}
+		return nil
+	})
+	return odd, err
+}
+
 func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 	var said []string
 	err := b.book.Write(func(tx *sqlite.Tx) error {
@@ -299,7 +416,7 @@ func (b *benchDoor) Number(field, typed string) (float64, error) {
 	if field == "temp_c" {
 		kind, dim = events.SheetDeveloped, line.Celsius
 	}
-	if dim == line.Millimetres && strings.Trim(typed, "0123456789.") == "" && typed != "" {
+	if dim == line.Millimetres && strings.Trim(typed, "0123456789.,") == "" && typed != "" {
 		typed += "m" // how far a subject is, is said in metres
 	}
 	v, err := line.Parse(dim, typed)
@@ -329,9 +446,50 @@ func (b *benchDoor) Call(at bench.Place, f, distanceMM float64) (bench.Call, err
 		case bench.AtWash:
 			out, err = ac.benchWash(at.Sheet)
 		}
-		return err
+		if err != nil {
+			return err
+		}
+		return ac.tryStep(at, distanceMM, &out)
 	})
 	return out, err
+}
+
+// tryStep writes the act that a step comes to, so that what is refused of it or odd in it is told before it is done. The
+// look takes it back.
+func (ac *actContext) tryStep(at bench.Place, distanceMM float64, call *bench.Call) error {
+	s := call.PlannedS
+	if s == 0 {
+		return nil // nothing tells how long it lasts, and how long it lasted is told afterwards
+	}
+	var data events.Data
+	switch at.Step {
+	case bench.AtCall, bench.AtCap:
+		x := &events.SheetExposedData{F: call.F, TimeS: s, Again: at.Again}
+		if distanceMM > 0 {
+			x.SubjectMM = &distanceMM
+		}
+		data = x
+	case bench.AtCopyCall, bench.AtCopyCap:
+		data = &events.SheetReprintedData{Picture: at.Picture, F: &call.F, TimeS: s}
+	case bench.AtDevelop:
+		data = &events.SheetDevelopedData{Sheet: at.Sheet, Bath: call.Where, TimeS: s}
+	case bench.AtRinse:
+		data = &events.SheetRinsedData{Sheet: at.Sheet, Bath: call.Where, TimeS: &s}
+	case bench.AtFix:
+		data = &events.SheetFixedData{Sheet: at.Sheet, Bath: call.Where, TimeS: s}
+	default:
+		return nil
+	}
+	answer, err := ac.write(data)
+	if err != nil {
+		return err
+	}
+	for _, w := range wording.Texts(answer.Warnings) {
+		if !slices.Contains(call.Warnings, w) {
+			call.Warnings = append(call.Warnings, w)
+		}
+	}
+	return nil
 }
 
 func (ac *actContext) benchExposure(at bench.Place, f, distanceMM float64) (bench.Call, error) {
@@ -393,7 +551,7 @@ func (ac *actContext) benchCopy(at bench.Place, f float64) (bench.Call, error) {
 }
 
 func exposureCall(e events.Entry, step calledfor.Step) bench.Call {
-	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, F: step.SetF, CalledS: step.CalledForS, Warnings: wording.Texts(step.Warnings)}
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, Reading: events.ReadingOf(e.Data), F: step.SetF, CalledS: step.CalledForS, Warnings: wording.Texts(step.Warnings)}
 	if step.CalledForS != nil {
 		out.PlannedS = *step.CalledForS
 	}

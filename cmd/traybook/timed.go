@@ -4,16 +4,19 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"traybook/calc"
 	"traybook/cmd/traybook/bench"
+	"traybook/cmd/traybook/bench/keys"
 	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/projections/acts"
 	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
 
@@ -63,10 +66,16 @@ type timedPlan struct {
 	changes  int // of water
 	running  bool
 	exposure bool
+	act      events.Data  // as far as the book filled it in
+	clock    *bench.Clock // that runs for this act already
+	beside   []string     // what else runs
 }
 
-func (p timedPlan) timer() bench.HandTimer {
-	if p.exposure {
+func (p timedPlan) timer(now timer.Moment) bench.HandTimer {
+	switch {
+	case p.clock != nil:
+		return p.clock.Resume(now)
+	case p.exposure:
 		return timer.NewCap(p.planned)
 	}
 	return timer.NewBath(p.planned, p.rock)
@@ -88,24 +97,28 @@ func timedAct(env *Env, c *cli.Context, a actCommand) error {
 		if p, err = ac.planTimed(a); err != nil {
 			return err
 		}
+		if err := ac.clocksFor(a.kind, &p); err != nil {
+			return err
+		}
 		return errOnlyLooked
 	})
 	if !errors.Is(err, errOnlyLooked) {
 		return err
 	}
-	t := p.timer()
-	err = takeTime(env, c, w, t, bell, p)
-	if t.Taken() == nil {
-		return p.interrupted(env, c, t, err)
+	r := &timedRun{env: env, c: c, plan: p, clock: p.clock, timer: p.timer(w.now())}
+	err = takeTime(env, c, w, bell, r)
+	if r.timer.Taken() == nil {
+		return r.left(w, err)
 	}
+	taken := *r.timer.Taken()
 	var answer wording.Answer
 	err = inContext(env, c, func(ac *actContext) error {
 		data, err := ac.read(a.kind, c.Args().Slice())
 		if err != nil {
 			return err
 		}
-		ac.at = moment(t.Taken().Began.In(ac.zone))
-		if err := p.put(data, *t.Taken()); err != nil {
+		ac.at = moment(taken.Began.In(ac.zone))
+		if err := r.put(ac, data, taken); err != nil {
 			return err
 		}
 		if a.ready != nil {
@@ -113,7 +126,7 @@ func timedAct(env *Env, c *cli.Context, a actCommand) error {
 				return err
 			}
 		}
-		ac.noteJump(*t.Taken())
+		ac.noteJump(taken)
 		answer, err = ac.write(data)
 		return err
 	})
@@ -121,6 +134,184 @@ func timedAct(env *Env, c *cli.Context, a actCommand) error {
 		return err
 	}
 	return printAnswer(env, c, answer)
+}
+
+// timedRun is one act whose time is being taken.
+type timedRun struct {
+	env   *Env
+	c     *cli.Context
+	plan  timedPlan
+	timer bench.HandTimer
+	clock *bench.Clock // in the book, or running for this process alone; nil before the first press
+	asks  bool         // when it ended is being typed
+	typed string
+	alarm string
+	sure  string // a question: space is yes
+	yes   func(timer.Moment) error
+}
+
+// panel is what to show.
+func (r *timedRun) panel(now timer.Moment) bench.Panel {
+	body := append([]string{}, r.plan.body...)
+	if r.clock != nil && !r.timer.CountsIn() {
+		body = append(body, r.clock.Text(now.Wall))
+		if !r.clock.Kept {
+			body = append(body, "! this time is not in the book, and is lost if this is closed")
+		}
+	}
+	body = append(body, r.plan.beside...)
+	p := bench.TimerPanel(r.plan.title, r.timer, now, body...)
+	p.Alarm = r.alarm
+	switch {
+	case r.sure != "":
+		p.Asks, p.Keys = r.sure, "space yes · any other key no"
+	case r.asks:
+		p.Asks, p.Keys = "when? "+r.typed+"_", "type 14:49 or how long, such as 90s; enter goes on"
+	default:
+		p.Keys = strings.TrimPrefix(p.Keys+" · q leave", " · ")
+	}
+	return p
+}
+
+// key takes a key.
+func (r *timedRun) key(k rune, at timer.Moment) (left bool, err error) {
+	r.alarm = ""
+	if r.sure != "" {
+		r.sure = ""
+		if k == ' ' || k == keys.Enter || k == 'y' || k == 'Y' {
+			return false, r.yes(at)
+		}
+		return false, nil
+	}
+	if r.asks {
+		return false, r.typing(k, at)
+	}
+	running := r.timer.Running() && !r.timer.Asked()
+	switch {
+	case k == 'q' || k == 'Q':
+		return true, nil
+	case running && (k == 'x' || k == 'X'):
+		r.sure, r.yes = "did it never happen? Its clock is taken back; nothing else is written.", r.never
+		return false, nil
+	case running && (k == 'o' || k == 'O') && !r.timer.CountsIn():
+		r.asks = true
+		return false, nil
+	}
+	press, ok := bench.PressOf(k)
+	if !ok {
+		return false, nil
+	}
+	ran, counted := r.timer.Running(), r.timer.CountsIn()
+	r.timer.Press(press, at)
+	if r.timer.Running() && (!ran || counted && press == timer.Measure) {
+		return false, r.start(at)
+	}
+	return false, nil
+}
+
+func (r *timedRun) typing(k rune, at timer.Moment) error {
+	switch {
+	case k == keys.Enter:
+		end, err := endedAt(r.typed, r.clock.Began(), at.Wall)
+		if err != nil {
+			problem, hint := problemOf(err)
+			r.alarm = problem + "; " + hint
+			return nil
+		}
+		r.asks, r.typed = false, ""
+		done := func(timer.Moment) error { r.timer.End(end); return nil }
+		took, planned := end.Sub(r.clock.Began()), timer.Duration(r.clock.PlannedS())
+		if timer.Odd(took, planned) {
+			r.sure, r.yes = fmt.Sprintf("%s, where %s is called for: is that what was done?", wording.Seconds(took.Seconds()), wording.Seconds(planned.Seconds())), done
+			return nil
+		}
+		return done(at)
+	case k == keys.Backspace && r.typed == "":
+		r.asks = false
+	case k == keys.Backspace:
+		t := []rune(r.typed)
+		r.typed = string(t[:len(t)-1])
+	case k >= ' ' && k < 0x110000 && len(r.typed) < 40:
+		r.typed += string(k)
+	}
+	return nil
+}
+
+// start writes the clock before the screen changes. Where the book does not take it the time is taken all the same.
+func (r *timedRun) start(at timer.Moment) error {
+	x, err := bench.StartOf(r.plan.act, r.timer, r.plan.planned, r.plan.f)
+	if err != nil {
+		return err
+	}
+	old := r.clock
+	r.clock = &bench.Clock{Entries: []events.Entry{{Kind: events.ClockStarted, At: at.Wall, Data: x}}}
+	err = inContext(r.env, r.c, func(ac *actContext) error {
+		if old != nil && old.Kept {
+			if err := ac.forgetClocks(old.Entries...); err != nil {
+				return err
+			}
+		}
+		entries, err := ac.startClocks(at.Wall, x)
+		if err == nil {
+			r.clock = &bench.Clock{Entries: entries, Kept: true}
+		}
+		return err
+	})
+	if err != nil {
+		problem, _ := problemOf(err)
+		r.clock.Kept, r.alarm = false, problem
+	}
+	return nil
+}
+
+// never takes the clock back and begins anew.
+func (r *timedRun) never(at timer.Moment) error {
+	if r.clock.Kept {
+		if err := inContext(r.env, r.c, func(ac *actContext) error { return ac.forgetClocks(r.clock.Entries...) }); err != nil {
+			return err
+		}
+	}
+	r.clock, r.plan.clock = nil, nil
+	r.timer = r.plan.timer(at)
+	return nil
+}
+
+// put puts the time that was taken into an act, and what its clock keeps of it that the line does not say.
+func (r *timedRun) put(ac *actContext, data events.Data, t timer.Taken) error {
+	x := r.clock.Entries[0].Data.(*events.ClockStartedData)
+	kept, err := x.ActData()
+	if err != nil {
+		return err
+	}
+	if r.clock.Kept {
+		if err := events.FillFrom(kept, data); err != nil {
+			return err
+		}
+		if ac.at.Before(r.clock.Entries[0].At) {
+			ac.at = moment(r.clock.Began().In(ac.zone))
+		}
+		clock, _ := events.FieldOf(data.Kind(), "clock")
+		if err := clock.Put(data, r.clock.ID()); err != nil {
+			return err
+		}
+	}
+	return r.plan.put(data, t)
+}
+
+// left ends a timing that came to no end. A clock that runs is in the book: it is told that it runs on.
+func (r *timedRun) left(w watch, why error) error {
+	if r.clock == nil || !r.clock.Kept || why == nil {
+		if errors.Is(why, errLeft) {
+			return line.Refuse("do it, then write it down with its time: --elapsed 4.2s", "left before a time was taken; nothing was written")
+		}
+		return why
+	}
+	text := r.clock.Text(w.now().Wall) + ": its clock runs on"
+	if errors.Is(why, context.Canceled) {
+		tellRunning(r.env, r.c, []string{text + "; the same line, or traybook bench, comes back to it"})
+		return why
+	}
+	return line.Refuse("the same line, or traybook bench, comes back to it", "%s", text)
 }
 
 // errOnlyLooked ends a look into the book that wrote nothing and whose try at an act is to be taken back.
@@ -155,7 +346,7 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 	if p.planned == 0 {
 		p.planned = only.setS
 	}
-	p.f = only.step.SetF
+	p.f, p.act = only.step.SetF, only.entry.Data
 	p.title = timedTitle(only.entry)
 	if s := only.step.CalledForS; s != nil {
 		line := "called for " + wording.Seconds(*s)
@@ -168,6 +359,39 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 	}
 	p.body = append(p.body, wording.Texts(only.step.Warnings)...)
 	return p, nil
+}
+
+// clocksFor finds the clock that runs for an act already, and tells of the others.
+func (ac *actContext) clocksFor(kind events.Kind, p *timedPlan) error {
+	running, err := snapshot.New(ac.tx, noMoment).RunningClocks(ac.now)
+	if err != nil {
+		return err
+	}
+	places, sheet := events.PlacesOf(p.act), events.SheetOf(p.act)
+	for i := range running {
+		running[i].At = running[i].At.In(ac.zone)
+		x := running[i].Data.(*events.ClockStartedData)
+		same := x.ClockedAct() == kind && p.clock == nil
+		switch kind {
+		case events.SheetExposed:
+		case events.SheetReprinted:
+			same = same && x.Picture == places.Stream.Name
+		default:
+			same = same && x.Sheet == sheet
+		}
+		if !same {
+			p.beside = append(p.beside, "also "+snapshot.ClockRuns(running[i], ac.now))
+			continue
+		}
+		p.clock = &bench.Clock{Entries: running[i : i+1 : i+1], Kept: true}
+		if s := p.clock.PlannedS(); s > 0 {
+			p.planned = s
+		}
+	}
+	if x, exposed := p.act.(*events.SheetExposedData); exposed { // it has no number before it is done
+		x.Picture, x.Sheet = "", ""
+	}
+	return nil
 }
 
 func timedTitle(e events.Entry) string {
@@ -200,6 +424,8 @@ func (ac *actContext) planWash(p timedPlan, x *events.SheetWashedData) (timedPla
 	}
 	plan := calc.WashCalledFor(step.Paper.WashBase(), x.Aid != "")
 	p.title = timedTitle(e)
+	act := e.Data.(*events.SheetWashedData)
+	act.SoakS, act.Changes, p.act = nil, nil, act
 	if x.RunningS != nil && x.Changes == nil {
 		p.planned, p.running = *x.RunningS, true
 		p.body = []string{"in running water; the paper calls for " + wording.Seconds(plan.RunningS)}
@@ -214,6 +440,7 @@ func (ac *actContext) planWash(p timedPlan, x *events.SheetWashedData) (timedPla
 		p.rock = *x.SoakS
 	}
 	p.planned = p.rock * float64(p.changes)
+	act.Changes = &p.changes
 	p.body = []string{fmt.Sprintf("%d changes of %s: fresh water at every beat", p.changes, wording.Seconds(p.rock))}
 	return p, nil
 }
@@ -279,31 +506,6 @@ func (ac *actContext) noteJump(t timer.Taken) {
 	case t.SetBack > 0:
 		ac.note("the clock was set back %s while the time was taken; the time itself does not hang on it", timer.Show(t.SetBack))
 	}
-}
-
-// interrupted ends a timing that came to no end. Where it ran already and the terminal or the program was taken away, the
-// moment is marked, so that it is not lost.
-func (p timedPlan) interrupted(env *Env, c *cli.Context, t bench.HandTimer, why error) error {
-	if errors.Is(why, errLeft) {
-		return line.Refuse("do it, then write it down with its time: --elapsed 4.2s", "left before a time was taken; nothing was written")
-	}
-	began, ok := t.Began()
-	if !ok || why == nil {
-		return why
-	}
-	text := fmt.Sprintf("%s: the timer was cut off after %s", p.title, timer.Show(env.Now().Sub(began)))
-	err := inContext(env, c, func(ac *actContext) error {
-		ac.at = moment(began.In(ac.zone))
-		_, err := ac.write(&events.MomentMarkedData{Text: text})
-		return err
-	})
-	if err != nil {
-		return errors.Join(why, err)
-	}
-	if errors.Is(why, context.Canceled) {
-		return why
-	}
-	return line.Refuse("write it down with the time that it had: --at mark --elapsed 4.2s", "%s; its beginning is marked", text)
 }
 
 // elapsedWash writes a wash whose whole time was measured elsewhere.

@@ -138,6 +138,7 @@ func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
 	s.Say(screen.Strong, at.Format("Monday 2 January 2006, 15:04"))
 	p.list("session", len(r.Sessions), most[0], func(i int) (string, screen.Tone) { return said.Session(r.Sessions[i], at), screen.Plain })
 	p.nothing(len(r.Sessions), "none is open: traybook session open begins one")
+	p.list("runs", len(r.Clocks), len(r.Clocks), func(i int) (string, screen.Tone) { return r.Clocks[i].Text + ": traybook bench", screen.Strong })
 	p.list("waiting", len(r.Waiting), most[1], func(i int) (string, screen.Tone) {
 		w := r.Waiting[i]
 		return said.Sheet(w.Sheet, w.Subject) + ", exposed " + said.Ago(w.WaitsS) + " ago", screen.Plain

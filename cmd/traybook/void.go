@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -110,11 +111,49 @@ func (ac *actContext) voidOne(e events.Entry, out *voided) error {
 	if v, ok := e.Data.(*events.EntryVoidedData); ok {
 		text, out.restored = "counts again: "+ac.whatVoidTook(v), true
 	}
+	if err := ac.voidClocks(e); err != nil {
+		return err
+	}
 	a, err := ac.write(&events.EntryVoidedData{Entry: e.ID.String(), Why: ac.c.String("why")})
 	if err != nil {
 		return err
 	}
 	out.answers, out.took = append(out.answers, a), append(out.took, text)
+	return nil
+}
+
+// voidClocks takes back the clocks that acts to be voided ended, where no other act stands by them: a clock whose act never
+// happened would run again. They come before the acts, so that the last entry is what was taken back.
+func (ac *actContext) voidClocks(acts ...events.Entry) error {
+	going := func(e events.Entry) bool {
+		return slices.ContainsFunc(acts, func(a events.Entry) bool { return a.ID == e.ID })
+	}
+	seen := map[string]bool{}
+	for _, act := range acts {
+		name := events.ClockOf(act.Data)
+		id, err := events.ParseID(name)
+		if err != nil || seen[name] { // no clock took its time
+			continue
+		}
+		seen[name] = true
+		clock, err := ac.everything().AsItCounts(id)
+		if errors.Is(err, events.ErrNotFound) || err == nil && !clock.Voided.IsZero() {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		ended, err := ac.everything().ClockEndedBy(clock)
+		if err != nil {
+			return err
+		}
+		if len(slices.DeleteFunc(ended, going)) > 0 {
+			continue
+		}
+		if _, err := ac.write(&events.EntryVoidedData{Entry: name, Why: "with the act that it timed"}); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 
@@ -219,6 +258,9 @@ func (ac *actContext) voidBatch(prefix string) (voided, error) {
 		}
 	} else {
 		out.left = ac.listed(later)
+	}
+	if err := ac.voidClocks(standing...); err != nil {
+		return out, err
 	}
 	a, err := ac.write(&events.EntryVoidedData{Batch: batch.String(), Why: ac.c.String("why")})
 	if err != nil {

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -124,18 +123,9 @@ func (p *panelTerminal) show(panel bench.Panel) error {
 // tick is how often a running timer is drawn: often enough for its tenths, seldom enough for a phone on a thin line.
 const tick = 100 * time.Millisecond
 
-// pause is how long a timer may be left alone.
-func pause(t bench.HandTimer, at timer.Moment) time.Duration {
-	wait, ok := t.Next(at)
-	if !ok {
-		return -1
-	}
-	return min(wait, tick)
-}
-
-// takeTime lets a hand take a time. What was taken stands in the timer.
-func takeTime(env *Env, c *cli.Context, w watch, t bench.HandTimer, bell bench.Bell, plan timedPlan) error {
-	err := onTerminal(env, c, bell, func(p *panelTerminal) error { return p.take(w, t, plan) })
+// takeTime lets a hand take a time. What was taken stands in the timer of the run.
+func takeTime(env *Env, c *cli.Context, w watch, bell bench.Bell, r *timedRun) error {
+	err := onTerminal(env, c, bell, func(p *panelTerminal) error { return p.take(w, r) })
 	if errors.Is(err, keys.ErrNoTerminal) {
 		return line.Refuse("time it by a watch and give --elapsed 4.2s", "the hand timer needs a terminal, and there is none here")
 	}
@@ -146,26 +136,32 @@ func takeTime(env *Env, c *cli.Context, w watch, t bench.HandTimer, bell bench.B
 }
 
 // take shows a timer until its time is taken.
-func (p *panelTerminal) take(w watch, t bench.HandTimer, plan timedPlan) error {
-	for t.Taken() == nil {
+func (p *panelTerminal) take(w watch, r *timedRun) error {
+	for r.timer.Taken() == nil {
 		now := w.now()
-		p.Bell(p.bell.Rings(t.Beats(now)))
-		panel := bench.TimerPanel(plan.title, t, now, plan.body...)
-		panel.Keys = strings.TrimPrefix(panel.Keys+" · q leave", " · ")
-		if err := p.show(panel); err != nil {
+		p.Bell(p.bell.Rings(r.timer.Beats(now)))
+		if err := p.show(r.panel(now)); err != nil {
 			return err
 		}
-		k, ok, err := p.Next(p.env.Until(), pause(t, w.now()))
+		wait, ok := r.timer.Next(w.now())
+		if wait = min(wait, tick); !ok {
+			wait = -1
+		}
+		k, ok, err := p.Next(p.env.Until(), wait)
 		switch {
 		case err != nil:
 			return err
 		case !ok:
 			continue
-		case k.Leaves() || k.Rune == 'q' || k.Rune == 'Q':
+		case k.Leaves():
 			return errLeft
 		}
-		if press, ok := bench.PressOf(k.Rune); ok {
-			t.Press(press, w.at(k.At))
+		left, err := r.key(k.Rune, w.at(k.At))
+		if err != nil {
+			return err
+		}
+		if left {
+			return errLeft
 		}
 	}
 	return nil

@@ -268,6 +268,13 @@ func (tx *Tx) Count() (int64, error) {
 	return n, translate(err)
 }
 
+// LastSeq is the place of the entry that arrived last, 0 in an empty book: it grows with every write.
+func (tx *Tx) LastSeq() (int64, error) {
+	var n int64
+	err := tx.file.QueryRow("SELECT coalesce(max(seq), 0) FROM entry").Scan(&n)
+	return n, translate(err)
+}
+
 // NewestRecorded is the latest recorded_at in the book: the `now` of exports.
 func (tx *Tx) NewestRecorded() (time.Time, error) {
 	heads, err := tx.Heads()

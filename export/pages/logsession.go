@@ -337,7 +337,7 @@ func (b *logBook) alsoIn(s *snapshot.Session) ([]remark, error) {
 	}
 	for _, e := range s.Entries {
 		switch e.Kind {
-		case events.SessionOpened, events.LightMetered:
+		case events.SessionOpened, events.LightMetered, events.ClockStarted:
 		case events.SessionClosed:
 			if export.FieldText(e.Data, "text") != "" {
 				tell(s.Entity.Name, e)

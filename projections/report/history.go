@@ -307,7 +307,11 @@ func tell(snap *snapshot.Snapshot, h *EntityHistory, raw []events.Entry, all boo
 		fold = events.FoldAll
 	}
 	h.Entries = []EntryLine{}
-	for _, e := range snap.Fold(raw, fold) {
+	entries := snap.Fold(raw, fold)
+	if !all {
+		entries = snapshot.WithoutEnded(entries)
+	}
+	for _, e := range entries {
 		line, err := line(snap, e)
 		if err != nil {
 			return err

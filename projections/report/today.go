@@ -36,6 +36,18 @@ type ToPrint struct {
 	Subject *string `json:"subject"`
 }
 
+// RunningClock is a clock that takes the time of an act: its first press was written, its end was not.
+type RunningClock struct {
+	Clock    string   `json:"clock"` // its entry
+	Act      string   `json:"act"`
+	Sheet    *string  `json:"sheet"` // of an exposure and a copy, which have none yet, null
+	Bath     *string  `json:"bath"`
+	Since    string   `json:"since"` // when the cap came off, or the sheet went in
+	RunsS    float64  `json:"runs_s"`
+	PlannedS *float64 `json:"planned_s"`
+	Text     string   `json:"text"`
+}
+
 // Want is something that wants words, and how to give them.
 type Want struct {
 	About string `json:"about"`
@@ -80,6 +92,7 @@ type LightToday struct {
 type TodayReport struct {
 	At         string            `json:"at"`
 	Sessions   []SessionLine     `json:"sessions"` // open ones, the one opened last first
+	Clocks     []RunningClock    `json:"clocks"`   // that run, the oldest first
 	Waiting    []WaitingSheet    `json:"waiting"`  // the oldest first
 	Unfinished []UnfinishedSheet `json:"unfinished"`
 	ToPrint    []ToPrint         `json:"to_print"` // of the pictures of late, by number
@@ -100,7 +113,7 @@ const (
 
 // Today gathers what stands open at the snapshot's moment. With all every bath and box is listed.
 func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
-	t := TodayReport{Sessions: []SessionLine{}, Waiting: []WaitingSheet{}, Unfinished: []UnfinishedSheet{}, ToPrint: []ToPrint{}, Wants: []Want{}}
+	t := TodayReport{Sessions: []SessionLine{}, Clocks: []RunningClock{}, Waiting: []WaitingSheet{}, Unfinished: []UnfinishedSheet{}, ToPrint: []ToPrint{}, Wants: []Want{}}
 	now, err := snap.Moment()
 	if err != nil {
 		return t, err
@@ -116,6 +129,9 @@ func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
 			return t, err
 		}
 		t.Sessions = append(t.Sessions, line)
+	}
+	if err := todayClocks(snap, &t, now); err != nil {
+		return t, err
 	}
 	if err := todayWaiting(snap, &t, now); err != nil {
 		return t, err
@@ -165,6 +181,17 @@ func openSessions(snap *snapshot.Snapshot, now time.Time) ([]*snapshot.Session, 
 	}
 	snapshot.SortSessions(out)
 	return out, nil
+}
+
+func todayClocks(snap *snapshot.Snapshot, t *TodayReport, now time.Time) error {
+	clocks, err := snap.RunningClocks(now)
+	for _, e := range clocks {
+		x := e.Data.(*events.ClockStartedData)
+		since := snapshot.ClockBegan(e)
+		t.Clocks = append(t.Clocks, RunningClock{Clock: e.ID.String(), Act: x.Act, Sheet: orNil(x.Sheet), Bath: orNil(x.Bath), Since: events.FormatTime(since),
+			RunsS: max(0, now.Sub(since).Seconds()), PlannedS: x.PlannedS, Text: snapshot.ClockRuns(e, now)})
+	}
+	return err
 }
 
 func todayWaiting(snap *snapshot.Snapshot, t *TodayReport, now time.Time) error {

@@ -64,6 +64,24 @@ func (snap *Snapshot) AllDependents(entries ...events.Entry) ([]events.Entry, er
 		}
 	}
 	slices.SortStableFunc(out, events.Compare)
+	return snap.withoutEnded(out)
+}
+
+// withoutEnded leaves out the clocks that acts ended: they are taken back with those.
+func (snap *Snapshot) withoutEnded(entries []events.Entry) ([]events.Entry, error) {
+	var out []events.Entry
+	for _, e := range entries {
+		if e.Kind == events.ClockStarted {
+			ended, err := snap.ClockEndedBy(e)
+			if err != nil {
+				return nil, err
+			}
+			if len(ended) > 0 {
+				continue
+			}
+		}
+		out = append(out, e)
+	}
 	return out, nil
 }
 
@@ -71,8 +89,11 @@ func (snap *Snapshot) AllDependents(entries ...events.Entry) ([]events.Entry, er
 // a name to, the exposures that a reading served, the notes about it.
 func (snap *Snapshot) Dependents(e events.Entry) ([]events.Entry, error) {
 	found, err := snap.dependentsOf(e, map[events.ID]bool{e.ID: true})
+	if err != nil {
+		return nil, err
+	}
 	slices.SortStableFunc(found, events.Compare)
-	return found, err
+	return snap.withoutEnded(found)
 }
 
 // dependentsOf lists what stands on e when the entries gone do not count.

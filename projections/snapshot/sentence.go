@@ -162,6 +162,8 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		add("%s erased", x.Sitter)
 	case *events.MomentMarkedData:
 		add("moment marked")
+	case *events.ClockStartedData:
+		add("%s", ClockText(x))
 	case *events.NoteWrittenData:
 		add("note on %s", x.About)
 	case *events.EntryAmendedData:

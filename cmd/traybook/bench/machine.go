@@ -8,6 +8,8 @@ import (
 	"traybook/calc"
 	"traybook/cmd/traybook/bench/timer"
 	"traybook/events"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // Act is one act to write. A zero At is now.
@@ -26,7 +28,8 @@ type Call struct {
 	Breakdown []string
 	About     []string // what else to know: temperature, state of the bath
 	Warnings  []string
-	Changes   int // of water
+	Changes   int    // of water
+	Reading   string // that an exposure or a copy goes by
 }
 
 // Door is the book as the run uses it. Every method looks at the book anew, and Write writes whole or not at all.
@@ -41,6 +44,16 @@ type Door interface {
 	// Timed says in words how a time was taken.
 	Timed(t timer.Taken, exposure bool) string
 	Write(acts ...Act) (said []string, err error)
+	// Try says what Write would warn of, and writes nothing.
+	Try(acts ...Act) (warned []string, err error)
+	// Start writes clocks that began at a moment, together, and gives their entries.
+	Start(at time.Time, clocks ...*events.ClockStartedData) ([]events.Entry, error)
+	// Forget takes clocks back: what they were started for never happened.
+	Forget(clocks ...events.Entry) error
+	// Ended reads when an act ended as it was typed: a time of day, or how long it lasted. It lies between the two.
+	Ended(typed string, began, now time.Time) (time.Time, error)
+	// Changed says whether the book was written to since State was asked last, by whomever.
+	Changed() (bool, error)
 	TakeBack(Done) error
 	// Explain says an error in words for the one who works.
 	Explain(error) string
@@ -54,6 +67,7 @@ const (
 	forReading
 	forDistance
 	forTemperature
+	forEnd
 )
 
 // Machine is the run. Feed it keys; it shows panels and writes through its door.
@@ -63,6 +77,8 @@ type Machine struct {
 	place   Place
 	call    Call
 	timer   HandTimer
+	clock   *Clock               // of the timer, where it runs
+	timers  map[string]HandTimer // of the clocks that run, by the clock's name
 	asks    asking
 	typed   string
 	f, far  float64 // aperture and distance for the next exposure, 0 = as usual
@@ -84,32 +100,108 @@ type question struct {
 	yes  func(timer.Moment) error
 }
 
-// New begins a run.
-func New(door Door) (*Machine, error) {
-	m := &Machine{door: door, aside: map[string]bool{}}
-	return m, m.look()
+// New begins a run at a moment: at the clock that runs, else where the book stands.
+func New(door Door, at timer.Moment) (*Machine, error) {
+	m := &Machine{door: door, aside: map[string]bool{}, timers: map[string]HandTimer{}}
+	var err error
+	if m.stand, err = door.State(); err != nil {
+		return nil, err
+	}
+	if len(m.stand.Clocks) > 0 {
+		m.enterClock(&m.stand.Clocks[0], at)
+		return m, nil
+	}
+	return m, m.goOn(at)
+}
+
+// enterClock goes to a clock that runs.
+func (m *Machine) enterClock(c *Clock, at timer.Moment) {
+	m.place, m.asks, m.typed, m.sure, m.stuck = c.Place(), forNothing, "", nil, false
+	x := c.data()
+	m.call = Call{Sheet: x.Sheet, Where: events.PlacesOf(x).Bath, PlannedS: c.PlannedS(), F: snapshot.ValueOr(x.F, 0), Changes: c.changes()}
+	if m.call.Where == "" {
+		m.call.Where = x.Box
+	}
+	t := m.timers[c.ID()]
+	if t == nil {
+		t = c.Resume(at)
+		m.timers[c.ID()] = t
+	}
+	m.timer, m.clock = t, c
+}
+
+// Refresh looks whether the book was written to by another: another device, another window, the command line. It goes on
+// where the hand is, unless what it was at was done meanwhile.
+func (m *Machine) Refresh(at timer.Moment) error {
+	changed, err := m.door.Changed()
+	if err != nil || !changed {
+		return err
+	}
+	was := m.place
+	before := m.stand
+	if m.stand, err = m.door.State(); err != nil {
+		return err
+	}
+	switch {
+	case m.clock != nil && m.clock.Kept:
+		if c := m.stand.clockByID(m.clock.ID()); c != nil {
+			m.clock = c
+			return nil
+		}
+		m.told = []string{"ended elsewhere: " + m.clock.Text(at.Wall)}
+		return m.goOn(at)
+	case m.timer != nil && m.timer.Running() || m.sure != nil || m.typed != "":
+		return nil
+	}
+	if c := m.stand.clock(was); c != nil && was.Step != AtCall && was.Step != AtCopyCall {
+		m.enterClock(c, at)
+		return nil
+	}
+	p, old := m.stand.picture(was.Picture), before.picture(was.Picture)
+	if was.Picture == "" || p == nil || old == nil {
+		return nil
+	}
+	now, _ := p.next()
+	if then, _ := old.next(); now != then {
+		return m.goOn(at)
+	}
+	return nil
 }
 
 // look finds out from the book where the run stands.
-func (m *Machine) look() error {
+func (m *Machine) look(now timer.Moment) error {
 	stand, err := m.door.State()
 	if err != nil {
 		return err
 	}
 	m.stand = stand
-	at := stand.Next(m.aside)
+	return m.goOn(now)
+}
+
+// goOn goes to where the book points.
+func (m *Machine) goOn(now timer.Moment) error {
+	for id := range m.timers {
+		if m.stand.clockByID(id) == nil {
+			delete(m.timers, id)
+		}
+	}
+	at := m.stand.Next(m.aside)
 	if at.Step == AtRinse && at.Sheet == m.skipped {
 		at.Step = AtFix
 	}
 	if m.wanted != nil {
 		at, m.wanted = *m.wanted, nil
 	}
-	return m.enter(at)
+	return m.enter(at, now)
 }
 
-// enter goes to a step.
-func (m *Machine) enter(at Place) error {
-	m.place, m.call, m.timer, m.asks, m.typed, m.sure, m.stuck = at, Call{}, nil, forNothing, "", nil, false
+// enter goes to a step: to its clock, where that runs.
+func (m *Machine) enter(at Place, now timer.Moment) error {
+	m.place, m.call, m.timer, m.clock, m.asks, m.typed, m.sure, m.stuck = at, Call{}, nil, nil, forNothing, "", nil, false
+	if c := m.stand.clock(at); c != nil && at.Step != AtCall && at.Step != AtCopyCall {
+		m.enterClock(c, now)
+		return nil
+	}
 	switch at.Step {
 	case AtReading, AtNegative:
 		m.asks = forReading
@@ -146,20 +238,49 @@ func (m *Machine) calculate() error {
 	return nil
 }
 
-// Beats are the beats that fell due.
+// Beats are the beats that fell due: of the clock that is shown all, of the others those that call a hand.
 func (m *Machine) Beats(at timer.Moment) []timer.Beat {
-	if m.timer == nil {
-		return nil
+	var out []timer.Beat
+	if m.timer != nil {
+		out = m.timer.Beats(at)
 	}
-	return m.timer.Beats(at)
+	for i := range m.stand.Clocks {
+		c := &m.stand.Clocks[i]
+		if m.clock != nil && c.ID() == m.clock.ID() {
+			continue
+		}
+		for _, b := range m.timerOf(c, at).Beats(at) {
+			if b == timer.End || b == timer.Over {
+				out = append(out, b)
+			}
+		}
+	}
+	return out
+}
+
+// timerOf is the timer of a clock that runs beside.
+func (m *Machine) timerOf(c *Clock, at timer.Moment) HandTimer {
+	t := m.timers[c.ID()]
+	if t == nil {
+		t = c.Resume(at)
+		m.timers[c.ID()] = t
+	}
+	return t
 }
 
 // Pause is how long nothing changes by itself; ok is false where it waits for a key.
-func (m *Machine) Pause(at timer.Moment) (time.Duration, bool) {
-	if m.timer == nil {
-		return 0, false
+func (m *Machine) Pause(at timer.Moment) (wait time.Duration, ok bool) {
+	if m.timer != nil {
+		wait, ok = m.timer.Next(at)
 	}
-	return m.timer.Next(at)
+	for i := range m.stand.Clocks { // told to the second
+		if c := &m.stand.Clocks[i]; m.clock == nil || c.ID() != m.clock.ID() {
+			if next := time.Second; !ok || next < wait {
+				wait, ok = next, true
+			}
+		}
+	}
+	return wait, ok
 }
 
 // Typing says that a line is being typed, so that letters are letters.
@@ -183,8 +304,11 @@ func (m *Machine) Key(k rune, at timer.Moment) (left bool, err error) {
 		return false, nil
 	}
 	m.alarm, m.stamped = "", false
+	if m.timer != nil && m.timer.Asked() {
+		return k == 'q' || k == 'Q', m.timing(k, at)
+	}
 	if m.asks != forNothing && (m.typed != "" || !strings.ContainsRune("qQbBmMnNwWsSiI \r", k) && k != keyBackspace) {
-		return false, m.typing(k)
+		return false, m.typing(k, at)
 	}
 	switch k {
 	case 'q', 'Q':
@@ -192,36 +316,38 @@ func (m *Machine) Key(k rune, at timer.Moment) (left bool, err error) {
 	case 'm', 'M':
 		return false, m.mark()
 	case 'b', 'B', keyBackspace:
-		return false, m.back()
+		return false, m.back(at)
 	case 'i', 'I':
 		m.why = !m.why
 		return false, nil
 	}
 	switch {
+	case m.asks == forEnd:
+		return false, nil
 	case m.timer != nil:
 		return false, m.timing(k, at)
 	case m.asks == forDistance || m.asks == forTemperature || m.stuck:
 		if m.asks = forNothing; k == ' ' || k == keyEnter {
 			return false, m.calculate()
 		}
-		return false, m.elsewhere(k)
+		return false, m.elsewhere(k, at)
 	}
 	switch m.place.Step {
 	case AtReading, AtNegative:
-		return false, m.withoutReading(k)
+		return false, m.withoutReading(k, at)
 	case AtCall, AtCopyCall:
-		return false, m.calling(k)
+		return false, m.calling(k, at)
 	case AtJudge:
-		return false, m.judging(k)
+		return false, m.judging(k, at)
 	}
 	return false, nil
 }
 
 // typing takes a key into the line that is being typed.
-func (m *Machine) typing(k rune) error {
+func (m *Machine) typing(k rune, at timer.Moment) error {
 	switch {
 	case k == keyEnter:
-		return m.typedIn()
+		return m.typedIn(at)
 	case k == keyBackspace:
 		r := []rune(m.typed)
 		m.typed = string(r[:max(0, len(r)-1)])
@@ -232,7 +358,7 @@ func (m *Machine) typing(k rune) error {
 }
 
 // typedIn takes the line as it was typed.
-func (m *Machine) typedIn() error {
+func (m *Machine) typedIn(now timer.Moment) error {
 	typed := strings.TrimSpace(m.typed)
 	switch m.asks {
 	case forReading:
@@ -245,15 +371,17 @@ func (m *Machine) typedIn() error {
 			m.alarm = m.door.Explain(err)
 			return nil
 		}
-		m.f = 0
-		return m.write(func(at Place) *Place {
-			switch at.Step {
-			case AtReading:
-				return &Place{Step: AtCall, Again: at.Again}
-			default:
-				return &Place{Step: AtCopyCall, Picture: at.Picture, Sheet: at.Sheet}
-			}
-		}, act)
+		return m.warned(now, act, func(now timer.Moment) error {
+			m.f = 0
+			return m.write(now, func(at Place) *Place {
+				switch at.Step {
+				case AtReading:
+					return &Place{Step: AtCall, Again: at.Again}
+				default:
+					return &Place{Step: AtCopyCall, Picture: at.Picture, Sheet: at.Sheet}
+				}
+			}, act)
+		})
 	case forDistance:
 		mm, err := m.door.Number("subject_mm", typed)
 		if err != nil {
@@ -267,14 +395,51 @@ func (m *Machine) typedIn() error {
 			m.alarm = m.door.Explain(err)
 			return nil
 		}
-		return m.write(nil, Act{Data: &events.BathTestedData{Bath: m.call.Where, Test: "temperature", Value: c, Unit: "C"}})
+		act := Act{Data: &events.BathTestedData{Bath: m.call.Where, Test: "temperature", Value: c, Unit: "C"}}
+		return m.warned(now, act, func(now timer.Moment) error { return m.write(now, nil, act) })
+	case forEnd:
+		return m.endAt(typed, now)
 	}
 	m.asks, m.typed = forNothing, ""
 	return m.calculate()
 }
 
+// warned asks before an act whose value is odd is written, and tells what is odd.
+func (m *Machine) warned(now timer.Moment, act Act, write func(timer.Moment) error) error {
+	odd, err := m.door.Try(act)
+	if err != nil {
+		m.alarm = m.door.Explain(err)
+		return nil
+	}
+	if len(odd) == 0 {
+		return write(now)
+	}
+	m.sure = &question{strings.Join(odd, "; ") + ". Is it right?", write}
+	return nil
+}
+
+// endAt ends the clock at a time that a hand tells. An odd one is asked about before.
+func (m *Machine) endAt(typed string, now timer.Moment) error {
+	end, err := m.door.Ended(typed, m.clock.Began(), now.Wall)
+	if err != nil {
+		m.alarm = m.door.Explain(err)
+		return nil
+	}
+	took := end.Sub(m.clock.Began())
+	write := func(now timer.Moment) error {
+		m.asks, m.typed = forNothing, ""
+		m.timer.End(end)
+		return m.record(now)
+	}
+	if planned := timer.Duration(m.clock.PlannedS()); timer.Odd(took, planned) {
+		m.sure = &question{fmt.Sprintf("%s, where %s is called for: is that what was done?", wording.Seconds(took.Seconds()), wording.Seconds(planned.Seconds())), write}
+		return nil
+	}
+	return write(now)
+}
+
 // write writes acts and goes on to where the book then points, or to where after says.
-func (m *Machine) write(after func(Place) *Place, acts ...Act) error {
+func (m *Machine) write(now timer.Moment, after func(Place) *Place, acts ...Act) error {
 	said, err := m.door.Write(acts...)
 	if err != nil {
 		m.alarm = m.door.Explain(err)
@@ -284,56 +449,65 @@ func (m *Machine) write(after func(Place) *Place, acts ...Act) error {
 	if after != nil {
 		m.wanted = after(m.place)
 	}
-	return m.look()
+	m.clock = nil
+	return m.look(now)
 }
 
 // withoutReading takes a key where no reading was typed.
-func (m *Machine) withoutReading(k rune) error {
+func (m *Machine) withoutReading(k rune, now timer.Moment) error {
 	switch k {
 	case ' ', keyEnter:
 		if m.place.Step == AtReading && m.stand.Reading != nil {
-			return m.enter(Place{Step: AtCall, Again: m.place.Again})
+			return m.enter(Place{Step: AtCall, Again: m.place.Again}, now)
 		}
 		if p := m.stand.picture(m.place.Picture); m.place.Step == AtNegative && p != nil && p.Metered {
-			return m.enter(Place{Step: AtCopyCall, Picture: m.place.Picture, Sheet: m.place.Sheet})
+			return m.enter(Place{Step: AtCopyCall, Picture: m.place.Picture, Sheet: m.place.Sheet}, now)
 		}
 		m.alarm = "no reading is written yet: type one, such as 8 4 for f/8 and 4 s"
 	case 'n', 'N', 'w', 'W', 's', 'S':
-		return m.elsewhere(k)
+		return m.elsewhere(k, now)
 	}
 	return nil
 }
 
-// elsewhere takes the keys that leave a picture for another.
-func (m *Machine) elsewhere(k rune) error {
+// elsewhere takes the keys that leave a picture for another: n the next one, s what else there is, w round all that waits.
+func (m *Machine) elsewhere(k rune, now timer.Moment) error {
 	switch k {
 	case 'n', 'N':
 		m.f = 0
-		return m.enter(Place{Step: AtReading})
-	case 'w', 'W', 's', 'S':
-		if m.place.Picture != "" {
-			m.aside[m.place.Picture] = true
-		} else if m.place.Again != "" {
-			m.aside[m.place.Again] = true
+		return m.enter(Place{Step: AtReading}, now)
+	case 's', 'S':
+		m.putAside()
+		return m.enter(m.stand.Next(m.aside), now)
+	case 'w', 'W':
+		to := m.stand.after(m.place)
+		m.putAside()
+		if to.Picture == "" {
+			clear(m.aside)
 		}
-		at := m.stand.Next(m.aside)
-		if at.Step == AtCall && m.place.Step <= AtCall { // the reading is put aside, too
-			s := m.stand
-			s.Reading = nil
-			at = s.Next(m.aside)
-		}
-		return m.enter(at)
+		delete(m.aside, to.Picture)
+		m.f = 0
+		return m.enter(to, now)
 	}
 	return nil
 }
 
+// putAside has the book point elsewhere for now.
+func (m *Machine) putAside() {
+	if m.place.Picture != "" {
+		m.aside[m.place.Picture] = true
+	} else if m.place.Again != "" {
+		m.aside[m.place.Again] = true
+	}
+}
+
 // calling takes the keys at a called-for time.
-func (m *Machine) calling(k rune) error {
+func (m *Machine) calling(k rune, now timer.Moment) error {
 	switch k {
 	case ' ', keyEnter:
 		at := m.place
 		at.Step++
-		return m.enter(at)
+		return m.enter(at, now)
 	case '+', '=':
 		return m.aperture(1)
 	case '-', '_':
@@ -343,7 +517,7 @@ func (m *Machine) calling(k rune) error {
 			m.asks = forDistance
 		}
 	default:
-		return m.elsewhere(k)
+		return m.elsewhere(k, now)
 	}
 	return nil
 }
@@ -355,7 +529,7 @@ func (m *Machine) aperture(by int) error {
 }
 
 // judging takes the verdict.
-func (m *Machine) judging(k rune) error {
+func (m *Machine) judging(k rune, now timer.Moment) error {
 	verdict, stops := "", 0.0
 	switch k {
 	case ' ', keyEnter, 'k', 'K':
@@ -369,14 +543,21 @@ func (m *Machine) judging(k rune) error {
 	case 'x', 'X':
 		verdict = "reject"
 	default:
-		return m.elsewhere(k)
+		return m.elsewhere(k, now)
 	}
 	data := &events.SheetJudgedData{Sheet: m.place.Sheet, Verdict: verdict}
 	if stops != 0 {
 		data.Stops = &stops
 	}
-	delete(m.aside, m.place.Picture)
-	return m.write(nil, Act{Data: data})
+	write := func(now timer.Moment) error {
+		delete(m.aside, m.place.Picture)
+		return m.write(now, nil, Act{Data: data})
+	}
+	if verdict == "reject" {
+		m.sure = &question{"reject " + m.place.Sheet + "? It is neither printed nor made again.", write}
+		return nil
+	}
+	return write(now)
 }
 
 // mark stamps the moment; today lists it as wanting words.
@@ -396,11 +577,14 @@ func (m *Machine) mark() error {
 }
 
 // back goes back a step: over what is not written at once, over what is written by taking it back.
-func (m *Machine) back() error {
+func (m *Machine) back(now timer.Moment) error {
 	step := m.place.Step
 	switch {
+	case m.asks == forEnd:
+		m.asks, m.typed = forNothing, ""
+		return nil
 	case m.timer != nil && m.timer.Running():
-		m.sure = &question{"stop this timer and begin anew? Nothing of it is written.", func(timer.Moment) error { return m.calculate() }}
+		m.never()
 		return nil
 	case m.asks == forDistance || m.asks == forTemperature:
 		m.asks = forNothing
@@ -408,14 +592,14 @@ func (m *Machine) back() error {
 	case step == AtCap || step == AtCopyCap:
 		at := m.place
 		at.Step--
-		return m.enter(at)
+		return m.enter(at, now)
 	case step == AtCall:
-		return m.enter(Place{Step: AtReading, Again: m.place.Again})
+		return m.enter(Place{Step: AtReading, Again: m.place.Again}, now)
 	case step == AtCopyCall:
-		return m.enter(Place{Step: AtNegative, Picture: m.place.Picture, Sheet: m.place.Sheet})
+		return m.enter(Place{Step: AtNegative, Picture: m.place.Picture, Sheet: m.place.Sheet}, now)
 	case step == AtReading || step == AtNegative:
 		if book := m.stand.Next(m.aside); book.Step != step && book.Step != AtCall && book.Step != AtCopyCall {
-			return m.enter(book)
+			return m.enter(book, now)
 		}
 	}
 	if m.stand.Last == nil {
@@ -423,23 +607,50 @@ func (m *Machine) back() error {
 		return nil
 	}
 	last := *m.stand.Last
-	m.sure = &question{"take back: " + last.Text + "?", func(timer.Moment) error {
+	m.sure = &question{"take back: " + last.Text + "?", func(now timer.Moment) error {
 		if err := m.door.TakeBack(last); err != nil {
 			m.alarm = m.door.Explain(err)
 			return nil
 		}
 		m.told = []string{"taken back: " + last.Text}
 		m.aside, m.skipped = map[string]bool{}, ""
-		return m.look()
+		return m.look(now)
 	}}
 	return nil
+}
+
+// never asks whether what the clock was started for never happened, and takes the clock back.
+func (m *Machine) never() {
+	what := "was the sheet never in? Its clock is taken back; nothing else is written."
+	if m.place.Step == AtCap || m.place.Step == AtCopyCap {
+		what = "was the cap never lifted? Its clock is taken back; nothing else is written."
+	}
+	m.sure = &question{what, func(now timer.Moment) error {
+		at := m.place
+		m.f = m.call.F
+		if m.clock != nil && m.clock.Kept {
+			if err := m.door.Forget(m.clock.Entries...); err != nil {
+				m.alarm = m.door.Explain(err)
+				return nil
+			}
+			m.told = []string{"taken back: the clock of " + m.title()}
+		}
+		var err error
+		if m.stand, err = m.door.State(); err != nil {
+			return err
+		}
+		if at.Step == AtCap && m.stand.Reading == nil {
+			return m.goOn(now)
+		}
+		return m.enter(at, now)
+	}}
 }
 
 // timing takes a key at a timer.
 func (m *Machine) timing(k rune, at timer.Moment) error {
 	if m.timer.Taken() != nil { // taken, but the book could not take it
 		if k == ' ' || k == keyEnter {
-			return m.record()
+			return m.record(at)
 		}
 		return nil
 	}
@@ -447,97 +658,164 @@ func (m *Machine) timing(k rune, at timer.Moment) error {
 		switch {
 		case m.place.Step == AtRinse && (k == 's' || k == 'S'):
 			m.skipped = m.place.Sheet
-			return m.look()
+			return m.look(at)
 		case (k == 'c' || k == 'C') && (m.place.Step == AtDevelop || m.place.Step == AtFix):
 			m.asks = forTemperature
 			m.timer = nil
 			return nil
 		case k == 'n' || k == 'N' || k == 'w' || k == 'W' || (k == 's' || k == 'S') && m.place.Step != AtCap && m.place.Step != AtCopyCap:
-			return m.elsewhere(k)
+			return m.elsewhere(k, at)
+		}
+	} else if !m.timer.Asked() {
+		switch k {
+		case 'x', 'X':
+			m.never()
+			return nil
+		case 'o', 'O':
+			if !m.timer.CountsIn() {
+				m.asks = forEnd
+			}
+			return nil
+		case 'w', 'W':
+			if m.clock.Kept && len(m.stand.round())+len(m.stand.Clocks) > 1 {
+				return m.elsewhere(k, at)
+			}
+			return nil
 		}
 	}
 	press, ok := PressOf(k)
 	if !ok {
 		return nil
 	}
+	ran, countedIn := m.timer.Running(), m.timer.CountsIn()
 	m.timer.Press(press, at)
-	if m.timer.Taken() == nil {
-		return nil
-	}
-	return m.record()
-}
-
-// leastTime is what two presses are apart that come in one: no act lasts 0 s.
-const leastTime = 0.001
-
-// record writes what was timed.
-func (m *Machine) record() error {
-	t := *m.timer.Taken()
-	t.S = max(t.S, leastTime)
-	exposure := m.place.Step == AtCap || m.place.Step == AtCopyCap
-	text := m.door.Timed(t, exposure)
-	var planned, f *float64
-	if t.PlannedS > 0 {
-		planned, f = &t.PlannedS, &m.call.F
-	}
-	write := func(data events.Data) error { return m.write(nil, Act{At: t.Began, Data: data}) }
-	switch m.place.Step {
-	case AtCap:
-		x := &events.SheetExposedData{F: m.call.F, TimeS: t.S, PlannedF: f, PlannedS: planned, Again: m.place.Again, Text: text}
-		if m.far > 0 {
-			x.SubjectMM = &m.far
-		}
-		m.f = 0
-		return write(x)
-	case AtCopyCap:
-		m.f = 0
-		return write(&events.SheetReprintedData{Picture: m.place.Picture, F: &m.call.F, TimeS: t.S, PlannedF: f, PlannedS: planned, Text: text})
-	case AtDevelop:
-		return write(&events.SheetDevelopedData{Sheet: m.place.Sheet, Bath: m.call.Where, TimeS: t.S, Text: text})
-	case AtRinse:
-		return write(&events.SheetRinsedData{Sheet: m.place.Sheet, Bath: m.call.Where, TimeS: &t.S, Text: text})
-	case AtFix:
-		return write(&events.SheetFixedData{Sheet: m.place.Sheet, Bath: m.call.Where, TimeS: t.S, Text: text})
-	case AtWash:
-		return m.writeWash(t, text)
+	switch {
+	case m.timer.Taken() != nil:
+		return m.record(at)
+	case !ran && m.timer.Running(), countedIn && !m.timer.CountsIn() && press == timer.Measure:
+		return m.start(at)
 	}
 	return nil
 }
 
-// writeWash writes the wash of every sheet that lay in the same water.
-func (m *Machine) writeWash(t timer.Taken, text string) error {
-	var acts []Act
-	sheets := m.washing()
-	together, changes := len(sheets), max(m.call.Changes, 1)
-	soak := max(float64(int64(t.S/float64(changes)*1000+0.5))/1000, leastTime)
-	for _, sheet := range sheets {
-		x := &events.SheetWashedData{Sheet: sheet, Changes: &changes, SoakS: &soak, Text: text}
-		if together > 1 {
-			x.Together = &together
-		}
-		acts = append(acts, Act{At: t.Began, Data: x})
+// start writes the clock that was just started: before the screen changes, so that nothing that cuts the run loses it. Where
+// the book does not take it the time is taken all the same, and that is said. A cap that is timed by two presses after all,
+// in the middle of its count-in, has a new clock.
+func (m *Machine) start(at timer.Moment) error {
+	clocks, err := m.clocks()
+	if err != nil {
+		return err
 	}
-	return m.write(nil, acts...)
+	if c := m.clock; c != nil && c.Kept {
+		if err := m.door.Forget(c.Entries...); err != nil {
+			m.alarm = m.door.Explain(err)
+			return nil
+		}
+	}
+	entries, err := m.door.Start(at.Wall, clocks...)
+	if err != nil {
+		m.alarm = "this time is not in the book, and is lost if this is closed: " + m.door.Explain(err)
+		entries = nil
+		for _, c := range clocks {
+			entries = append(entries, events.Entry{Kind: events.ClockStarted, At: at.Wall, Data: c})
+		}
+		m.clock = &Clock{Entries: entries}
+		return nil
+	}
+	m.clock = &Clock{Entries: entries, Kept: true}
+	m.timers[m.clock.ID()] = m.timer
+	m.stand, err = m.door.State()
+	return err
+}
+
+// clocks are what the running timer takes the time of, a clock for each sheet.
+func (m *Machine) clocks() ([]*events.ClockStartedData, error) {
+	var acts []events.Data
+	switch m.place.Step {
+	case AtCap:
+		x := &events.SheetExposedData{F: m.call.F, Box: m.call.Where, Reading: m.call.Reading, Again: m.place.Again}
+		if m.far > 0 {
+			x.SubjectMM = &m.far
+		}
+		acts = append(acts, x)
+	case AtCopyCap:
+		acts = append(acts, &events.SheetReprintedData{Picture: m.place.Picture, F: &m.call.F, Box: m.call.Where, Reading: m.call.Reading})
+	case AtDevelop:
+		acts = append(acts, &events.SheetDevelopedData{Sheet: m.place.Sheet, Bath: m.call.Where})
+	case AtRinse:
+		acts = append(acts, &events.SheetRinsedData{Sheet: m.place.Sheet, Bath: m.call.Where})
+	case AtFix:
+		acts = append(acts, &events.SheetFixedData{Sheet: m.place.Sheet, Bath: m.call.Where})
+	case AtWash:
+		for _, sheet := range m.washing() {
+			changes := max(m.call.Changes, 1)
+			acts = append(acts, &events.SheetWashedData{Sheet: sheet, Changes: &changes})
+		}
+	}
+	var out []*events.ClockStartedData
+	for _, a := range acts {
+		x, err := StartOf(a, m.timer, m.call.PlannedS, m.call.F)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+// StartOf is the clock of an act whose timer was just started.
+func StartOf(act events.Data, t HandTimer, plannedS, f float64) (*events.ClockStartedData, error) {
+	x, err := events.ClockFor(act)
+	if err != nil {
+		return nil, err
+	}
+	if x.Picture == "" {
+		x.Picture, _, _ = events.SplitSheet(x.Sheet)
+	}
+	if plannedS > 0 {
+		x.PlannedS = &plannedS
+		if f > 0 && x.PlannedF == nil {
+			x.PlannedF = &f
+		}
+	}
+	if t.CountsIn() {
+		counts := timer.CountInS
+		x.CountInS = &counts
+	}
+	return x, nil
+}
+
+// record writes what was timed.
+func (m *Machine) record(now timer.Moment) error {
+	t := *m.timer.Taken()
+	acts, err := m.clock.Acts(t, m.door.Timed(t, m.clock.Exposes()))
+	if err != nil {
+		return err
+	}
+	if m.clock.Exposes() {
+		m.f = 0
+	}
+	return m.write(now, nil, acts...)
 }
 
 func (m *Machine) washing() []string {
+	if m.clock != nil {
+		return m.clock.Sheets()
+	}
 	if p := m.stand.picture(m.place.Picture); p != nil {
 		return p.toWash()
 	}
 	return nil
 }
 
-// CutOff ends a run that was left, whose terminal went away, or that was asked to stop. A time that was running is marked
-// at its beginning, so that it is not lost; the mark's text is given, "" where there is none.
-func (m *Machine) CutOff(at timer.Moment) (marked string, err error) {
-	if m.timer == nil || !m.timer.Running() {
-		return "", nil
+// Left tells whoever leaves what runs on, and what is lost.
+func (m *Machine) Left(at timer.Moment) []string {
+	var out []string
+	if m.timer != nil && m.timer.Running() && m.clock != nil && !m.clock.Kept {
+		out = append(out, m.clock.Text(at.Wall)+" is not in the book: write it down with its time")
 	}
-	began, ok := m.timer.Began()
-	if !ok {
-		return "", nil
+	for i := range m.stand.Clocks {
+		out = append(out, m.stand.Clocks[i].Text(at.Wall)+": its clock runs on; traybook bench comes back to it")
 	}
-	text := fmt.Sprintf("%s: the timer was cut off after %s", m.title(), timer.Show(at.Wall.Sub(began)))
-	_, err = m.door.Write(Act{At: began, Data: &events.MomentMarkedData{Text: text}})
-	return text, err
+	return out
 }

@@ -142,43 +142,99 @@ type HandTimer interface {
 	Face(timer.Moment) timer.Face
 	Taken() *timer.Taken
 	Running() bool
+	Asked() bool
+	CountsIn() bool
 	Began() (time.Time, bool)
+	End(time.Time)
 }
 
-// TimerKeys are the keys at a timer, apart from those that leave it.
-func TimerKeys(t HandTimer) string {
+// Choice is one thing that a hand may do now: the key that does it and what it does. Two keys that do one thing stand
+// behind each other with one label.
+type Choice struct {
+	Key   rune
+	Label string
+}
+
+// choices makes them of keys and a label.
+func choices(keys, label string) []Choice {
+	var out []Choice
+	for _, k := range keys {
+		out = append(out, Choice{k, label})
+	}
+	return out
+}
+
+// keyNames are the keys that are called otherwise than they are typed.
+var keyNames = map[rune]string{' ': "space", keyEnter: "enter"}
+
+// Keys writes choices as one line: space go on · + - aperture.
+func Keys(list []Choice) string {
+	var out []string
+	for i, c := range list {
+		name := keyNames[c.Key]
+		if name == "" {
+			name = string(c.Key)
+		}
+		if i+1 < len(list) && list[i+1].Label == c.Label {
+			out = append(out, name+" ")
+			continue
+		}
+		out = append(out, name+" "+c.Label+" · ")
+	}
+	return strings.TrimSuffix(strings.Join(out, ""), " · ")
+}
+
+// TimerChoices are the choices at a timer, apart from those that leave it.
+func TimerChoices(t HandTimer) []Choice {
+	c, isCap := t.(*timer.Cap)
 	switch {
 	case t.Taken() != nil:
-		return ""
+		return nil
+	case t.Asked() && isCap:
+		return append(append(choices(" ", "go on counting"), choices("y", "that is what was done")...), choices("+-", "a tenth")...)
+	case t.Asked():
+		return append(choices(" ", "go on counting"), choices("y", "that is what was done")...)
+	case !t.Running() && isCap:
+		return append(choices(" ", "count in"), choices("t", "time it by two presses")...)
 	case !t.Running():
-		if c, ok := t.(*timer.Cap); ok {
-			if _, ended := c.Began(); ended {
-				return "space yes · + - a tenth"
-			}
-			return "space count in · t time it by two presses"
-		}
-		return "space the sheet is in"
+		return choices(" ", "the sheet is in")
+	case isCap && c.CountsIn():
+		return choices("t", "cap off now")
+	case isCap && c.Measuring():
+		return choices(" ", "the cap is on")
+	case isCap:
+		return append(append(choices(" ", "done as planned"), choices("+-", "a tenth")...), choices("t", "cap on now")...)
 	}
-	if c, ok := t.(*timer.Cap); ok {
-		if c.Measuring() {
-			return "space the cap is on"
-		}
-		return "space done as planned · + - a tenth · t cap on now"
+	return choices(" ", "the sheet is out")
+}
+
+// RunningChoices are what else a hand may say of a clock that runs.
+func RunningChoices(t HandTimer) []Choice {
+	_, isCap := t.(*timer.Cap)
+	switch {
+	case !t.Running() || t.Asked():
+		return nil
+	case t.CountsIn():
+		return choices("x", "never lifted")
+	case isCap:
+		return append(choices("o", "closed at …"), choices("x", "never lifted")...)
 	}
-	return "space the sheet is out"
+	return append(choices("o", "out at …"), choices("x", "never was in")...)
 }
 
 // TimerPanel shows a timer under a title.
 func TimerPanel(title string, t HandTimer, at timer.Moment, body ...string) Panel {
 	f := t.Face(at)
-	return Panel{Title: title, Figure: f.Big, Word: f.Word, Body: append([]string{f.Line}, body...), Keys: TimerKeys(t)}
+	return Panel{Title: title, Figure: f.Big, Word: f.Word, Body: append([]string{f.Line}, body...), Keys: Keys(append(TimerChoices(t), RunningChoices(t)...))}
 }
 
 // PressOf is what a key means at a timer; ok is false for keys that mean nothing to it.
 func PressOf(key rune) (p timer.Press, ok bool) {
 	switch key {
-	case ' ', '\r':
+	case ' ', keyEnter:
 		return timer.Go, true
+	case 'y', 'Y':
+		return timer.Done, true
 	case 't', 'T':
 		return timer.Measure, true
 	case '+', '=':

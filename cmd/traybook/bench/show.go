@@ -3,9 +3,11 @@ package bench
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/line"
+	"traybook/events"
 	"traybook/projections/wording"
 )
 
@@ -40,71 +42,170 @@ func (m *Machine) title() string {
 	return strings.Join(parts, " · ")
 }
 
-// Panel is what to show at a moment.
-func (m *Machine) Panel(at timer.Moment) Panel {
-	p := m.panel(at)
-	if m.alarm != "" {
-		p.Alarm = m.alarm
+// View is what to show at a moment, as data: the terminal makes a Panel of it, a page whatever it likes. Its words are the
+// same on both.
+type View struct {
+	Step    string // the verb of the step: develop
+	Picture string
+	Sheet   string // "" of an exposure that has no number yet
+	Where   string // box or bath
+
+	Title  string
+	Figure string // to be seen from afar: 1:51
+	Word   string // what to do now
+	Body   []string
+	Alarm  string // what went wrong
+	Asks   string // the question of the line that is typed, or of what to be sure of; "" for none
+	Typed  string // what is typed of it so far
+	Types  string // how to type it; "" where nothing is typed
+
+	Choices []Choice // the first is what one large button does
+	Sure    bool     // the choices are yes and no
+
+	Clock  *Running  // that is shown, where it runs
+	Others []Running // the clocks that run beside it, the most urgent first
+	Waits  []string  // sheets that wait for the developer
+	Call   Call      // what the step calls for
+}
+
+// Running is a clock that runs. Who shows it counts from Began, never by ticks.
+type Running struct {
+	ID       string // its entry, "" where the book could not take it
+	Act      string // expose, reprint, develop, rinse, fix, wash
+	Sheets   []string
+	Where    string
+	Pressed  time.Time // its first press
+	Began    time.Time // when the cap came off, or comes off, or the sheet went in
+	PlannedS float64   // 0 for nothing called for: the call comes at Began + PlannedS
+	RockS    float64   // how often a hand is called meanwhile, 0 for never
+	Asked    bool      // an odd time is asked about
+	Text     string
+}
+
+func (m *Machine) running(c *Clock, at timer.Moment, t HandTimer) Running {
+	x := c.data()
+	out := Running{Act: x.Act, Sheets: c.Sheets(), Where: events.PlacesOf(x).Bath, Pressed: c.Entries[0].At, Began: c.Began(), PlannedS: c.PlannedS(),
+		RockS: c.rockS(), Text: c.Text(at.Wall)}
+	if out.Where == "" {
+		out.Where = x.Box
+	}
+	if c.Kept {
+		out.ID = c.ID()
+	}
+	if t != nil {
+		out.Asked = t.Asked()
+	}
+	return out
+}
+
+// View is what to show at a moment.
+func (m *Machine) View(at timer.Moment) View {
+	v := m.view(at)
+	v.Step, v.Picture, v.Sheet, v.Where, v.Call = verbs[m.place.Step], m.place.Picture, m.call.Sheet, m.call.Where, m.call
+	v.Alarm, v.Waits = m.alarm, m.stand.waiting()
+	for i := range m.stand.Clocks {
+		c := &m.stand.Clocks[i]
+		if m.clock != nil && c.ID() == m.clock.ID() {
+			continue
+		}
+		r := m.running(c, at, nil)
+		v.Others = append(v.Others, r)
+		if past := at.Wall.Sub(r.Began).Seconds(); r.PlannedS > 0 && past >= r.PlannedS {
+			v.Body = append(v.Body, "! OUT NOW: "+r.Text)
+		} else {
+			v.Body = append(v.Body, "also "+r.Text)
+		}
+	}
+	if m.timer != nil && m.timer.Running() && m.clock != nil {
+		v.Clock = new(m.running(m.clock, at, m.timer))
+		if !m.clock.Kept {
+			v.Body = append(v.Body, "! this time is not in the book, and is lost if this is closed")
+		}
 	}
 	if m.sure != nil {
-		p.Asks, p.Keys = m.sure.text, "space yes · any other key no"
-		return p
+		v.Asks, v.Typed, v.Types, v.Sure = m.sure.text, "", "", true
+		v.Choices = append(choices(" ", "yes"), choices("n", "no")...)
+		return v
 	}
 	if !m.greeted {
-		p.Body = append([]string{greeting}, p.Body...)
+		v.Body = append([]string{greeting}, v.Body...)
 	}
 	if len(m.told) > 0 && (m.timer == nil || !m.timer.Running() || m.stamped) {
-		p.Body = append(p.Body, "")
-		p.Body = append(p.Body, m.told...)
+		v.Body = append(v.Body, "")
+		v.Body = append(v.Body, m.told...)
 	}
-	if p.Keys != "" {
-		p.Keys += " · "
+	if m.timer != nil && m.timer.Asked() {
+		v.Choices = append(v.Choices, choices("q", "leave")...)
+		return v
 	}
-	p.Keys += "b back · m mark · q leave"
+	v.Choices = append(v.Choices, choices("b", "back")...)
+	v.Choices = append(v.Choices, choices("m", "mark")...)
+	v.Choices = append(v.Choices, choices("q", "leave")...)
+	return v
+}
+
+// Panel is the view as a terminal shows it.
+func (m *Machine) Panel(at timer.Moment) Panel {
+	v := m.View(at)
+	p := Panel{Title: v.Title, Figure: v.Figure, Word: v.Word, Body: v.Body, Asks: v.Asks, Alarm: v.Alarm, Keys: Keys(v.Choices)}
+	switch {
+	case v.Sure:
+		p.Keys = "space yes · any other key no"
+	case v.Types != "":
+		p.Asks += v.Typed + "_"
+		p.Keys = v.Types + " · " + p.Keys
+	}
 	return p
 }
 
-func (m *Machine) panel(at timer.Moment) Panel {
+func (m *Machine) view(at timer.Moment) View {
 	if m.timer != nil {
-		return m.timerPanel(at)
+		return m.timerView(at)
 	}
-	p := Panel{Title: m.title()}
+	v := View{Title: m.title(), Typed: m.typed}
 	switch m.asks {
 	case forDistance:
-		p.Asks, p.Keys = "how far is the subject from the lens? "+m.typed+"_", "type it in metres, such as 2; enter goes on"
-		return p
+		v.Asks, v.Types = "how far is the subject from the lens? ", "type it in metres, such as 2; enter goes on"
+		return v
 	case forTemperature:
-		p.Asks, p.Keys = "how warm is "+m.call.Where+"? "+m.typed+"_", "type it, such as 18; enter goes on"
-		return p
+		v.Asks, v.Types = "how warm is "+m.call.Where+"? ", "type it, such as 18; enter goes on"
+		return v
 	}
 	switch m.place.Step {
 	case AtReading:
-		p.Asks, p.Keys = "reading: "+m.typed+"_", "type aperture and time, such as 8 4, then enter"
+		v.Asks, v.Types = "reading: ", "type aperture and time, such as 8 4, then enter"
 		if m.stand.Session == "" {
-			p.Body = append(p.Body, "no session is open: traybook session open begins one")
+			v.Body = append(v.Body, "no session is open: traybook session open begins one")
 		}
 		if r := m.stand.Reading; r != nil {
-			p.Body = append(p.Body, "the last one: "+r.Text+", at "+r.At.Format("15:04"))
-			p.Keys += " · space goes by the last one"
+			v.Body = append(v.Body, "the last one: "+r.Text+", at "+r.At.Format("15:04"))
+			v.Choices = choices(" ", "goes by the last one")
 		}
-		p.Body = append(p.Body, m.waits()...)
-		if len(m.stand.waiting()) > 0 {
-			p.Keys += " · w what waits"
-		}
+		v.Body = append(v.Body, m.waits()...)
+		v.Choices = append(v.Choices, m.goRound("what waits")...)
 	case AtNegative:
-		p.Body = append(p.Body, "Meter a card, or the lightest patch of the negative, in the copying light.")
-		p.Asks, p.Keys = "reading: "+m.typed+"_", "type aperture and time, such as 11 2, then enter · s print it later · n next picture"
+		v.Body = append(v.Body, "Meter a card, or the lightest patch of the negative, in the copying light.")
+		v.Asks, v.Types = "reading: ", "type aperture and time, such as 11 2, then enter"
 		if pic := m.stand.picture(m.place.Picture); pic != nil && pic.Metered {
-			p.Keys = "type aperture and time, then enter · space goes by the last one · s print it later"
+			v.Types, v.Choices = "type aperture and time, then enter", choices(" ", "goes by the last one")
 		}
+		v.Choices = append(append(v.Choices, choices("s", "print it later")...), choices("n", "next picture")...)
 	case AtCall, AtCopyCall:
-		m.callPanel(&p)
+		m.callView(&v)
 	case AtJudge:
-		p.Word = "keep or redo?"
-		p.Body = append(p.Body, "What the eye sees can be told in the evening: traybook judge.")
-		p.Keys = "space keep · r redo · + - redo with half a stop more, less · x reject"
+		v.Word = "keep or redo?"
+		v.Body = append(v.Body, "What the eye sees can be told in the evening: traybook judge.")
+		v.Choices = append(append(append(choices(" ", "keep"), choices("r", "redo")...), choices("+-", "redo with half a stop more, less")...), choices("x", "reject")...)
 	}
-	return p
+	return v
+}
+
+// goRound is the key that goes round what waits, where there is more than one place to go.
+func (m *Machine) goRound(label string) []Choice {
+	if len(m.stand.round()) < 2 {
+		return nil
+	}
+	return choices("w", label)
 }
 
 // waits tells what waits, in one line.
@@ -120,38 +221,35 @@ func (m *Machine) waits() []string {
 	}
 }
 
-func (m *Machine) callPanel(p *Panel) {
+func (m *Machine) callView(v *View) {
 	c := m.call
 	if c.PlannedS > 0 {
-		p.Figure = timer.Show(timer.Duration(c.PlannedS))
+		v.Figure = timer.Show(timer.Duration(c.PlannedS))
 		if c.PlannedS >= 60 {
-			p.Figure = timer.Show(timer.Duration(float64(int(c.PlannedS + 0.5))))
+			v.Figure = timer.Show(timer.Duration(float64(int(c.PlannedS + 0.5))))
 		}
 	}
 	if c.F > 0 {
-		p.Word = line.Format(line.FNumber, c.F)
+		v.Word = line.Format(line.FNumber, c.F)
 		if c.PlannedS > 0 {
-			p.Word += " · " + wording.Seconds(c.PlannedS)
+			v.Word += " · " + wording.Seconds(c.PlannedS)
 		}
 	}
 	if c.CalledS == nil {
-		p.Body = append(p.Body, "nothing tells what it calls for; two presses measure what is done")
+		v.Body = append(v.Body, "nothing tells what it calls for; two presses measure what is done")
 	} else {
-		p.Body = append(p.Body, "called for "+wording.Seconds(*c.CalledS))
+		v.Body = append(v.Body, "called for "+wording.Seconds(*c.CalledS))
 	}
 	if m.why {
-		p.Body = append(p.Body, c.Breakdown...)
+		v.Body = append(v.Body, c.Breakdown...)
 	}
-	p.Body = append(p.Body, c.About...)
-	p.Body = append(p.Body, warned(c.Warnings)...)
-	p.Keys = "space go on · + - aperture · i why this time"
+	v.Body = append(v.Body, c.About...)
+	v.Body = append(v.Body, warned(c.Warnings)...)
+	v.Choices = append(append(choices(" ", "go on"), choices("+-", "aperture")...), choices("i", "why this time")...)
 	if m.place.Step == AtCall {
-		p.Keys += " · f how far"
-		if len(m.stand.waiting()) > 0 {
-			p.Keys += " · w what waits"
-		}
+		v.Choices = append(append(v.Choices, choices("f", "how far")...), m.goRound("what waits")...)
 	} else {
-		p.Keys += " · s print it later"
+		v.Choices = append(v.Choices, choices("s", "print it later")...)
 	}
 }
 
@@ -163,36 +261,51 @@ func warned(warnings []string) []string {
 	return out
 }
 
-func (m *Machine) timerPanel(at timer.Moment) Panel {
-	p := TimerPanel(m.title(), m.timer, at)
+func (m *Machine) timerView(at timer.Moment) View {
+	f := m.timer.Face(at)
+	v := View{Title: m.title(), Figure: f.Big, Word: f.Word, Body: []string{f.Line}, Choices: append(TimerChoices(m.timer), RunningChoices(m.timer)...)}
 	if m.place.Step == AtWash {
-		p.Body = []string{fmt.Sprintf("%d changes of water, fresh at every beat; called for %s in all", m.call.Changes, wording.Seconds(m.call.PlannedS))}
+		v.Body = []string{fmt.Sprintf("%d changes of water, fresh at every beat; called for %s in all", m.call.Changes, wording.Seconds(m.call.PlannedS))}
+		if m.timer.Asked() {
+			v.Body = append(v.Body, "it counts on")
+		}
 	}
 	if m.timer.Taken() != nil {
-		p.Keys = "space try again to write it"
-		return p
+		v.Choices = choices(" ", "try again to write it")
+		return v
 	}
 	if m.timer.Running() {
-		return p
+		if m.clock != nil && !m.timer.CountsIn() {
+			v.Body = append(v.Body, m.clock.Text(at.Wall))
+		}
+		if m.asks == forEnd {
+			v.Asks, v.Typed, v.Types = "out at? ", m.typed, "type 14:49 or how long, such as 90s; enter goes on"
+			if m.clock.Exposes() {
+				v.Asks = "closed at? "
+			}
+			v.Choices = nil
+			return v
+		}
+		if !m.timer.Asked() && m.clock != nil && m.clock.Kept {
+			v.Choices = append(v.Choices, m.goRound("leave it running")...)
+		}
+		return v
 	}
-	p.Body = append(p.Body, m.call.About...)
+	v.Body = append(v.Body, m.call.About...)
 	if m.why {
-		p.Body = append(p.Body, m.call.Breakdown...)
+		v.Body = append(v.Body, m.call.Breakdown...)
 	}
-	p.Body = append(p.Body, warned(m.call.Warnings)...)
+	v.Body = append(v.Body, warned(m.call.Warnings)...)
 	switch m.place.Step {
 	case AtDevelop:
-		p.Body = append(p.Body, m.waits()...)
-		p.Keys += " · n next picture · c temperature"
-		if len(m.stand.waiting()) > 1 {
-			p.Keys += " · w another"
-		}
+		v.Body = append(v.Body, m.waits()...)
+		v.Choices = append(append(append(v.Choices, choices("n", "next picture")...), choices("c", "temperature")...), m.goRound("another")...)
 	case AtFix:
-		p.Keys += " · c temperature"
+		v.Choices = append(v.Choices, choices("c", "temperature")...)
 	case AtRinse:
-		p.Keys += " · s leave it out"
+		v.Choices = append(v.Choices, choices("s", "leave it out")...)
 	case AtWash:
-		p.Keys += " · s later"
+		v.Choices = append(v.Choices, choices("s", "later")...)
 	}
-	return p
+	return v
 }

@@ -1,6 +1,20 @@
-// Package bench is the guided run from the reading to the washed print. It is pure: how the book stands and which keys
-// were pressed come in, what to show and what to write come out. Where it stands follows from the book alone, so that a
-// run that was cut off goes on where it was.
+// Package bench is the guided run from the reading to the washed print. It is pure: how the book stands, which keys were
+// pressed and what the clock says come in, what to show and what to write come out. It knows no terminal, no browser and no
+// clock. Where it stands follows from the book alone, so that a run that was cut off goes on where it was.
+//
+// A terminal or a page drives it so:
+//
+//	m, err := bench.New(door, now)     at the clock that runs, else where the book stands
+//	v := m.View(now)                   what to show; Panel is the same laid out for a terminal
+//	left, err := m.Key('r', now)       one key, such as that of a Choice of the view; now is when it was pressed
+//	                                   a line, for a view that has Types, is its letters and then '\r'
+//	err = m.Refresh(now)               about once a second: what other devices wrote meanwhile
+//	beats := m.Beats(now)              what to sound since it was asked last
+//
+// now is a timer.Moment: a monotonic time of the process and the time of day. A page shows the clocks of View.Clock and
+// View.Others counting from Began by its own time of day, and calls at Began + PlannedS; it asks for the view again after
+// each key and about once a second. One Machine is for one hand; it is not safe for use by several at once. It keeps nothing
+// but where the hand is, so that a page may begin a new one at any time. The acts of several machines meet in the book.
 package bench
 
 import (
@@ -62,7 +76,8 @@ type State struct {
 	Session  string
 	Reading  *Reading // the latest that serves
 	Pictures []Picture
-	Newest   string // the picture of the act written last
+	Newest   string  // the picture of the act written last
+	Clocks   []Clock // that run, the most urgent first
 	Last     *Done
 }
 
@@ -210,4 +225,35 @@ func (s State) waiting() []string {
 		}
 	}
 	return out
+}
+
+// round lists where a hand may go, in the order in which it goes round: what waits, the most urgent first, then the next
+// exposure or reading.
+func (s State) round() []Place {
+	var out []Place
+	for _, p := range s.Pictures {
+		if at, ok := p.next(); ok {
+			out = append(out, at)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Place) int { return urgency(a.Step) - urgency(b.Step) })
+	for i := range s.Clocks { // an exposure that runs is on no sheet yet
+		if at := s.Clocks[i].Place(); at.Step == AtCap {
+			return append(out, at)
+		}
+	}
+	if s.fresh() {
+		return append(out, Place{Step: AtCall})
+	}
+	return append(out, Place{Step: AtReading})
+}
+
+// after is where a hand goes from a place when it goes round.
+func (s State) after(at Place) Place {
+	all := s.round()
+	i := slices.IndexFunc(all, func(p Place) bool { return at.Picture != "" && p.Picture == at.Picture })
+	if i < 0 {
+		i = len(all) - 1 // a reading or an exposure is the last
+	}
+	return all[(i+1)%len(all)]
 }

@@ -14,6 +14,7 @@ type Bath struct {
 	started bool
 	run     run
 	beaten  time.Duration // the last moment of the stay that was given out as beats
+	asked   time.Duration // the stay that an odd press would end, 0 for none
 	done    *Taken
 }
 
@@ -32,18 +33,55 @@ func NewBath(plannedS, rockS float64) *Bath {
 	return &Bath{planned: Duration(plannedS), rock: Duration(rockS)}
 }
 
-// Press takes a key at a moment. The first says that the sheet is in, the second that it is out. Presses other than Go
-// mean nothing here.
+// ResumeBath is a bath in which a sheet has lain since a time of day. Beats that fell due before now are over.
+func ResumeBath(plannedS, rockS float64, began time.Time, now Moment) *Bath {
+	b := NewBath(plannedS, rockS)
+	b.run, b.running, b.started = resumed(began, now), true, true
+	b.beaten = b.run.elapsed(now)
+	return b
+}
+
+// leastStay is the shortest stay that is taken without a question where no time is called for.
+const leastStay = time.Second
+
+// Press takes a key at a moment. The first says that the sheet is in, the second that it is out; a stay that is odd is
+// asked about, and counts on until Done says that it is what was done. Other presses mean nothing here.
 func (b *Bath) Press(p Press, at Moment) {
 	switch {
-	case p != Go || b.done != nil:
+	case b.done != nil:
+	case p == Done && b.asked > 0:
+		b.finish(b.asked)
+	case p != Go:
 	case !b.running:
 		b.run, b.running = startAt(at), true
+	case b.asked > 0:
+		b.asked = 0
 	default:
 		e := b.run.elapsed(at)
-		b.done, b.running = b.run.taken(max(milli(e.Seconds()), 0.001), Measured, b.planned), false
+		if Odd(e, b.planned) || b.planned == 0 && e < leastStay {
+			b.asked = max(e, time.Millisecond)
+			return
+		}
+		b.finish(e)
 	}
 }
+
+func (b *Bath) finish(stay time.Duration) {
+	b.done, b.running = b.run.taken(max(milli(stay.Seconds()), 0.001), Measured, b.planned), false
+}
+
+// End ends the stay at a time of day that a hand tells.
+func (b *Bath) End(at time.Time) {
+	if b.running {
+		b.finish(at.Sub(b.run.began.Wall))
+	}
+}
+
+// Asked says that an odd time is asked about.
+func (b *Bath) Asked() bool { return b.asked > 0 && b.done == nil }
+
+// CountsIn says that a count-in runs: a tray has none.
+func (b *Bath) CountsIn() bool { return false }
 
 // Beats gives the beats that fell due since it was last asked, in their order; of several at one moment the one that
 // matters most.
@@ -131,6 +169,9 @@ func (b *Bath) Face(at Moment) Face {
 	}
 	if !b.running {
 		return Face{Big: Show(b.planned), Word: "ready", Line: plan}
+	}
+	if b.asked > 0 {
+		return Face{Big: Show(b.asked), Word: "is that what was done?", Line: plan + ", and it counts on"}
 	}
 	e := b.run.elapsed(at)
 	f := Face{Word: "in the bath", Line: plan + jumped(b.run.slept, b.run.setBack)}

@@ -16,6 +16,7 @@ type Cap struct {
 	tenths  int
 	beats   int // of this stage given out
 	early   time.Duration
+	from    capStage // that counts on where the question is answered with no
 	done    *Taken
 }
 
@@ -25,7 +26,7 @@ const (
 	capReady capStage = iota
 	capCounting
 	capOpen      // after a count-in
-	capEarly     // ended by hand before the planned time: to be confirmed
+	capEarly     // ended by hand before the planned time, or at an odd one: to be confirmed
 	capMeasuring // between two presses
 	capDone
 )
@@ -33,11 +34,38 @@ const (
 // countBeats is how many beats the count-in has: enough to get a hand to the cap.
 const countBeats = 3
 
+// CountInS is how long the count-in lasts, seconds.
+const CountInS float64 = countBeats
+
 // NewCap makes a timer for a planned time in seconds. 0 is no plan: then it only measures.
 func NewCap(plannedS float64) *Cap { return &Cap{planned: Duration(plannedS), countIn: countBeats} }
 
 // opens is when the cap comes off, of a count-in begun at run.began.
 func (c *Cap) opens() time.Duration { return time.Duration(c.countIn) * time.Second }
+
+// ResumeCap is a cap whose exposure began by a press at a time of day, with a count-in or measured at once. Beats that fell
+// due before now are over.
+func ResumeCap(plannedS float64, countIn bool, pressed time.Time, now Moment) *Cap {
+	c := NewCap(plannedS)
+	c.run, c.stage = resumed(pressed, now), capMeasuring
+	if countIn {
+		c.stage = capCounting
+		c.beats = min(int(c.run.elapsed(now)/time.Second)+1, c.countIn)
+	}
+	c.step(now)
+	c.skip(now)
+	return c
+}
+
+// skip passes over the beats that fell due while nobody listened.
+func (c *Cap) skip(at Moment) {
+	if c.stage != capOpen && c.stage != capMeasuring {
+		return
+	}
+	e := c.run.elapsed(at)
+	for c.beats = max(c.beats, 1); c.due(c.beats) <= e; c.beats++ {
+	}
+}
 
 // Press takes a key at a moment.
 func (c *Cap) Press(p Press, at Moment) {
@@ -47,19 +75,25 @@ func (c *Cap) Press(p Press, at Moment) {
 		c.run, c.stage, c.beats = startAt(at), capCounting, 0
 	case (c.stage == capReady || c.stage == capCounting) && (p == Go && c.planned == 0 || p == Measure):
 		c.run, c.stage, c.beats = startAt(at), capMeasuring, 0
-	case c.stage == capMeasuring && (p == Go || p == Measure):
-		c.finish(c.run.elapsed(at).Seconds(), Measured)
-	case c.stage == capOpen && p == Measure:
-		c.finish(c.run.elapsed(at).Seconds(), Measured)
+	case (c.stage == capMeasuring || c.stage == capOpen) && (p == Measure || p == Go && c.stage == capMeasuring):
+		e := c.run.elapsed(at)
+		if Odd(e, c.planned) {
+			c.ask(e)
+			return
+		}
+		c.finish(e.Seconds(), Measured)
 	case c.stage == capOpen && p == Go:
 		if e := c.run.elapsed(at); e < c.planned {
-			c.early, c.stage = e.Round(100*time.Millisecond), capEarly
+			c.ask(e.Round(100 * time.Millisecond))
 			return
 		}
 		c.finish(c.asPlanned().Seconds(), Planned)
-	case c.stage == capEarly && p == Go: // the press that ended it measured it
+	case c.stage == capEarly && p == Done: // the press that ended it measured it
 		c.finish(c.asPlanned().Seconds(), Measured)
-	case c.stage == capOpen || c.stage == capEarly:
+	case c.stage == capEarly && p == Go:
+		c.stage, c.tenths = c.from, 0
+		c.skip(at)
+	case (c.stage == capOpen || c.stage == capEarly) && (p == More || p == Less):
 		tenths := c.tenths
 		if c.tenths++; p == Less {
 			c.tenths -= 2
@@ -69,6 +103,24 @@ func (c *Cap) Press(p Press, at Moment) {
 		}
 	}
 }
+
+// ask asks about a time before it is taken.
+func (c *Cap) ask(took time.Duration) {
+	c.early, c.from, c.stage, c.tenths = took, c.stage, capEarly, 0
+}
+
+// End ends the exposure at a time of day that a hand tells.
+func (c *Cap) End(at time.Time) {
+	if c.Running() {
+		c.finish(at.Sub(c.run.began.Wall).Seconds(), Measured)
+	}
+}
+
+// Asked says that an early or odd time is asked about.
+func (c *Cap) Asked() bool { return c.stage == capEarly }
+
+// CountsIn says that the count-in runs and the cap is still on.
+func (c *Cap) CountsIn() bool { return c.stage == capCounting }
 
 // asPlanned is the time that one press would say was done.
 func (c *Cap) asPlanned() time.Duration {
@@ -159,7 +211,7 @@ func (c *Cap) Next(at Moment) (wait time.Duration, ok bool) {
 
 // Running says that the cap is off, or about to come off.
 func (c *Cap) Running() bool {
-	return c.stage == capCounting || c.stage == capOpen || c.stage == capMeasuring
+	return c.stage == capCounting || c.stage == capOpen || c.stage == capMeasuring || c.stage == capEarly
 }
 
 // Measuring says that it runs between two presses.
@@ -200,8 +252,7 @@ func (c *Cap) Face(at Moment) Face {
 		f.Line += c.jumped()
 		return f
 	case capEarly:
-		f := Face{Big: Show(c.asPlanned()), Word: "ended early", Line: plan + "; is this what was done?"}
-		return f
+		return Face{Big: Show(c.asPlanned()), Word: "is that what was done?", Line: plan + ", and it counts on"}
 	}
 	return Face{Big: Show(Duration(c.done.S)), Word: "done", Line: plan}
 }

@@ -19,14 +19,27 @@ func At(base, t time.Time) Moment { return Moment{Run: t.Sub(base), Wall: t.Roun
 // Press is what a hand tells the timer by a key.
 type Press int
 
-// The presses. Go begins, ends and confirms; Measure begins to measure at once; More and Less correct by a tenth of a
-// second.
+// The presses. Go begins and ends, and goes on counting where an odd time is asked about; Measure begins to measure at
+// once; More and Less correct by a tenth of a second; Done says that an odd time is what was done.
 const (
 	Go Press = iota
 	Measure
 	More
 	Less
+	Done
 )
+
+// Odd says whether a time is one that a hand asks about before it is taken: under a third of what was planned, or over
+// three times as long. A wet key that is pressed twice gives the one, a press that was forgotten the other.
+func Odd(took, planned time.Duration) bool {
+	return planned > 0 && (took*3 < planned || took > planned*3)
+}
+
+// resumed is a run that began before this process, as the time of day tells it: where the clock was set back since, it
+// begins now.
+func resumed(began time.Time, now Moment) run {
+	return run{began: Moment{Run: now.Run - max(0, now.Wall.Sub(began)), Wall: began}, last: now}
+}
 
 // Beat is one thing to sound.
 type Beat int

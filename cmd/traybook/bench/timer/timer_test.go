@@ -93,15 +93,119 @@ func TestCapEndedBeforeItsTimeIsAsked(t *testing.T) {
 	c.Press(Go, after(0))
 	c.Press(Go, after(5620*time.Millisecond))
 	require.Nil(t, c.Taken(), "a press too early is not taken for the plan")
-	assert.Equal(t, "ended early", c.Face(after(6*sec)).Word)
+	assert.True(t, c.Asked())
+	assert.Equal(t, "is that what was done?", c.Face(after(6*sec)).Word)
 	c.Press(More, after(6*sec))
-	c.Press(Go, after(7*sec))
+	c.Press(Done, after(7*sec))
 	assert.Equal(t, 2.7, c.Taken().S)
 	assert.Equal(t, Measured, c.Taken().How, "what was cut short was not done as planned")
 }
 
+// A wet key that is pressed twice ends nothing: it is asked about, and the clock goes on from the first press.
+func TestAnOddTimeIsAskedAbout(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		timer interface {
+			Press(Press, Moment)
+			Taken() *Taken
+			Asked() bool
+			Running() bool
+		}
+		end time.Duration
+		odd bool
+	}{
+		{"a double press in a tray", NewBath(111, 10), 785 * time.Millisecond, true},
+		{"just under a third", NewBath(90, 10), 30*sec - 1, true},
+		{"a third", NewBath(90, 10), 30 * sec, false},
+		{"three times", NewBath(90, 10), 270 * sec, false},
+		{"over three times", NewBath(90, 10), 270*sec + 1, true},
+		{"nothing called for", NewBath(0, 10), 2 * sec, false},
+		{"nothing called for, and no hand is so quick", NewBath(0, 10), 300 * time.Millisecond, true},
+		{"a double press at the cap", NewCap(0), 300 * time.Millisecond, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			c.timer.Press(Go, after(0))
+			c.timer.Press(Go, after(c.end))
+			require.Equal(t, c.odd, c.timer.Asked())
+			if !c.odd {
+				assert.InDelta(t, c.end.Seconds(), c.timer.Taken().S, 0.001)
+				return
+			}
+			require.Nil(t, c.timer.Taken())
+			assert.True(t, c.timer.Running(), "it counts on")
+			c.timer.Press(Go, after(c.end+sec))
+			assert.False(t, c.timer.Asked())
+			c.timer.Press(Go, after(100*sec))
+			assert.Equal(t, 100.0, taken(c.timer), "from the first press")
+		})
+	}
+	b := NewBath(111, 10)
+	b.Press(Go, after(0))
+	b.Press(Go, after(785*time.Millisecond))
+	b.Press(Done, after(9*sec))
+	assert.Equal(t, 0.785, b.Taken().S, "as it was when the key was pressed")
+	for _, long := range []time.Duration{sec, 13 * sec} {
+		m := NewCap(4)
+		m.Press(Measure, after(0))
+		m.Press(Measure, after(long))
+		require.True(t, m.Asked(), long)
+		m.Press(Go, after(long+sec))
+		at, kinds := beatsOf(t, m, long+sec, long+2*sec)
+		assert.Equal(t, []time.Duration{long + 2*sec}, at, "what fell due while it was asked is over: %v", kinds)
+		m.Press(Measure, after(4*sec+long/2))
+		if m.Asked() {
+			m.Press(Done, after(20*sec))
+		}
+		assert.Equal(t, (4*sec + long/2).Seconds(), m.Taken().S)
+	}
+}
+
+// taken ends a timer that may ask again, and gives its time.
+func taken(x interface {
+	Press(Press, Moment)
+	Taken() *Taken
+	Asked() bool
+}) float64 {
+	if x.Asked() {
+		x.Press(Done, after(0))
+	}
+	return x.Taken().S
+}
+
+// A clock that began in another process goes on from its first press, and what fell due before is over.
+func TestAClockIsTakenUp(t *testing.T) {
+	b := ResumeBath(60, 10, noon, after(25*sec))
+	assert.True(t, b.Running())
+	at, kinds := beatsOf(t, b, 25*sec, 62*sec)
+	assert.Equal(t, []time.Duration{30 * sec, 40 * sec, 50 * sec, 55 * sec, 56 * sec, 57 * sec, 58 * sec, 59 * sec, 60 * sec}, at)
+	assert.Equal(t, []Beat{Rock, Rock, Rock, Near, Near, Near, Near, Near, End}, kinds)
+	b.Press(Go, after(61500*time.Millisecond))
+	assert.Equal(t, &Taken{S: 61.5, How: Measured, Began: noon, PlannedS: 60}, b.Taken())
+
+	c := ResumeCap(4, true, noon, after(2500*time.Millisecond))
+	assert.True(t, c.CountsIn())
+	at, kinds = beatsOf(t, c, 2500*time.Millisecond, 8*sec)
+	assert.Equal(t, []time.Duration{3 * sec, 4 * sec, 5 * sec, 6 * sec, 7 * sec, 8 * sec}, at)
+	assert.Equal(t, []Beat{Start, Second, Second, Second, End, Over}, kinds)
+	c = ResumeCap(4, true, noon, after(65*sec))
+	assert.Equal(t, "CAP ON", c.Face(after(65*sec)).Word)
+	assert.Equal(t, "1:02", c.Face(after(65*sec)).Big)
+	at, _ = beatsOf(t, c, 65*sec, 66*sec)
+	assert.Equal(t, []time.Duration{66 * sec}, at)
+	c.Press(Go, after(66*sec))
+	assert.Equal(t, &Taken{S: 4, How: Planned, Began: noon.Add(3 * sec), PlannedS: 4}, c.Taken())
+	c = ResumeCap(4, false, noon, after(5*sec))
+	assert.True(t, c.Measuring())
+	c.End(noon.Add(4500 * time.Millisecond))
+	assert.Equal(t, 4.5, c.Taken().S)
+
+	behind := ResumeBath(60, 0, noon.Add(time.Hour), after(0))
+	behind.Press(Go, after(30*sec))
+	assert.Equal(t, 30.0, behind.Taken().S, "where this clock is behind the one that was pressed by, it begins now")
+}
+
 func TestTwoPressesMeasure(t *testing.T) {
-	for _, plan := range []float64{0, 4} {
+	for _, plan := range []float64{0, 4} { // no odd time of it
 		c := NewCap(plan)
 		c.Press(Measure, after(sec))
 		c.Press(Measure, after(5*sec+137*time.Millisecond))
