@@ -76,6 +76,15 @@ func (w world) do(t *testing.T, in string, args ...string) (code int, out, errs 
 	env, stdout, stderr := testEnv(map[string]string{"TRAYBOOK_BOOK": "book.db", "TRAYBOOK_NOW": "2026-05-03T14:05:00+02:00", "HOME": w.dir, "TZ": "Europe/Oslo"}, args...)
 	env.In = strings.NewReader(in)
 	env.Until = context.Background
+	if args[0] == "serve" { // asked to stop as soon as it runs; at a free port, on a machine that may be in no network
+		stopped, stop := context.WithCancel(context.Background())
+		stop()
+		env.Until = func() context.Context { return stopped }
+		env.Args = slices.DeleteFunc(append(slices.Clone(args), "--port=0"), func(a string) bool { return a == "--port" || a == "8500" })
+		if slices.Contains(args, "--lan") {
+			env.Args = append(env.Args, "--address=127.0.0.1")
+		}
+	}
 	code = run(env)
 	return code, stdout.String(), stderr.String()
 }
