@@ -321,3 +321,25 @@ func TestAClockRunsOnBeside(t *testing.T) {
 	h.sees("develop 2026-001n")
 	h.sees("the sheet is out")
 }
+
+// Who takes an act back takes the clock back that timed it: it would run again.
+func TestTakingAnActBackTakesItsClockBack(t *testing.T) {
+	book := slowHarbour(t)
+	tell(t, book, "meter", "f/8", "4s")
+	tell(t, book, "expose", "f/8", "4s")
+	h := sitDown(t, book, "develop", "--timer")
+	h.sees("ready")
+	h.types("  ")
+	h.sees("that is what was done")
+	h.types("y")
+	h.sees("2026-001n developed")
+	require.Zero(t, h.leaves())
+	require.Empty(t, clocksOf(t, book))
+	assert.NotContains(t, tell(t, book, "history", "quay"), "clock started", "the act tells what came of it")
+	assert.Contains(t, tell(t, book, "void", "last"), "2026-001n developed")
+	assert.Empty(t, clocksOf(t, book))
+	assert.Contains(t, tell(t, book, "void", "last"), "counts again")
+	kinds, _ := actsIn(t, book)
+	assert.Equal(t, []string{"light.metered", "sheet.exposed", "sheet.developed", "entry.voided", "entry.voided", "entry.voided"}, kinds)
+	tell(t, book, "verify")
+}
