@@ -178,7 +178,7 @@ func taught() *booktest.Story {
 		s.Tell("sheet.judged", `"sheet":"2026-%03dn","verdict":"keep"%s`, n, judged)
 	}
 	for i := range 4 {
-		negative("box-1", 4, 4+float64(i)/4, fmt.Sprintf(`,"planned_s":4,"session":"pier","text":"hand timer: measured"`), `,"stops":-0.7`)
+		negative("box-1", 4, 4+float64(i)/4, `,"planned_s":4,"session":"pier","text":"hand timer: measured"`, `,"stops":-0.7`)
 		s.Tell("sheet.developed", `"sheet":"2026-%03dn","bath":"dev-1","time_s":%v,"temp_c":22,"time_of_appearance_s":%v`, n, 60+5*float64(i), 9+float64(i))
 	}
 	for i := range 5 {
