@@ -28,7 +28,7 @@ func serveCommand(env *Env) *cli.Command {
 		UsageText: lines("traybook serve", "traybook serve --lan", "traybook serve --lan --names --port 8500", "traybook serve --read-only"),
 		Description: "The address that is shown carries a code that lets one browser in; each code serves once, and after five wrong ones it is\n" +
 			"another. Without --lan only this machine can come in. With it other devices of the same network can, by the private\n" +
-			"address of this machine; what goes over the network is not ciphered, so sitters are shown by their references unless\n" +
+			"address of this machine; what goes over the network is not encrypted, so sitters are shown by their references unless\n" +
 			"--names is given. The command line writes as ever meanwhile, and several servers may show one book. Ctrl-C ends it.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "port", Usage: "`8427` where the pages are (8427); 0 takes any that is free"},

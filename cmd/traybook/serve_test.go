@@ -138,6 +138,11 @@ var servedPages = []string{"/", "/pictures", "/pictures?text=e", "/picture/2026-
 
 func TestPagesSayWhatTheTerminalSays(t *testing.T) {
 	book := shortBook(t)
+	code, _, errs := obeyed(t, book, "import", putFile(t, "more.ndjson", []byte(`{"kind":"sheet.exposed","at":"2026-07-01T08:40:00+02:00","data":{"picture":"2026-002","subject":"Gulls","f":8,"time_s":4}}
+{"kind":"sheet.judged","at":"2026-07-01T08:50:00+02:00","data":{"sheet":"2026-002n","verdict":"keep"}}
+{"kind":"clock.started","at":"2026-07-01T08:59:30+02:00","data":{"act":"expose","f":8,"planned_s":4}}
+`)))
+	require.Zero(t, code, errs)
 	s := serveBook(t, book)
 	for _, path := range servedPages {
 		status, page := s.get(path)
@@ -156,9 +161,11 @@ func TestPagesSayWhatTheTerminalSays(t *testing.T) {
 			assert.Contains(t, text, m[1], "%s, of %s", path, command)
 		}
 	}
+	_, page := s.get("/")
+	require.Regexp(t, `the cap was lifted at 08:59.*Kept, to be printed 2026-002n Gulls`, plainly(page), "a clock that runs, and what waits for its print")
 	code, out, _ := obeyed(t, book, "history", "2026-001", "--json")
 	require.Zero(t, code)
-	_, page := s.get("/picture/2026-001")
+	_, page = s.get("/picture/2026-001")
 	ids := regexp.MustCompile(`"id":"([0-9a-f]{32})"`).FindAllStringSubmatch(out, -1)
 	require.NotEmpty(t, ids)
 	for _, id := range ids {
@@ -290,7 +297,7 @@ func TestNobodyElseComesIn(t *testing.T) {
 		{what: "a page of another port's", path: "/pictures", head: map[string]string{"Sec-Fetch-Site": "same-site", "Sec-Fetch-Mode": "cors"}, want: 403},
 		{what: "another site's form", method: "POST", path: "/back", head: with(form, "Origin", "http://harbour.example"), want: 403},
 		{what: "a form of a page without a site", method: "POST", path: "/back", head: with(form, "Origin", "null"), want: 403},
-		{what: "a form of the ciphered twin", method: "POST", path: "/back", head: with(form, "Origin", "https://127.0.0.1:"+port), want: 403},
+		{what: "a form of the encrypted twin", method: "POST", path: "/back", head: with(form, "Origin", "https://127.0.0.1:"+port), want: 403},
 		{what: "a form of nobody knows which page", method: "POST", path: "/back", head: form, want: 403},
 		{what: "a form led here by another site", method: "POST", path: "/back", head: with(form, "Origin", s.base, "Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "navigate"), want: 403},
 		{what: "no cookie", path: "/", out: true, want: 401},

@@ -70,8 +70,10 @@ func pictureOf(name string) string {
 type todayPage struct {
 	When     string
 	Sessions []string
+	Clocks   []string // that run
 	Waiting  []sheetLine
 	Finish   []sheetLine
+	ToPrint  []sheetLine // kept negatives
 	Baths    []bathRow
 	Paper    []boxRow
 	Light    string
@@ -120,11 +122,17 @@ func (v *View) todayPage(t report.TodayReport) todayPage {
 	for _, x := range t.Sessions {
 		p.Sessions = append(p.Sessions, said.Session(x, v.Now))
 	}
+	for _, x := range t.Clocks {
+		p.Clocks = append(p.Clocks, x.Text)
+	}
 	for _, x := range t.Waiting {
 		p.Waiting = append(p.Waiting, sheetLine{x.Sheet, said.Text(x.Subject), "exposed " + said.Ago(x.WaitsS) + " ago"})
 	}
 	for _, x := range t.Unfinished {
 		p.Finish = append(p.Finish, sheetLine{x.Sheet, said.Text(x.Subject), x.Needs})
+	}
+	for _, x := range t.ToPrint {
+		p.ToPrint = append(p.ToPrint, sheetLine{Sheet: x.Sheet, Subject: said.Text(x.Subject)})
 	}
 	p.Baths, p.Paper = bathRows(t.Baths, v.Now), boxRows(t.Paper, v.Now)
 	if t.Light != nil {
