@@ -15,31 +15,42 @@ import (
 
 // List is some sitters' names, ready to be looked for. The zero value holds none. It is not for two goroutines at once.
 type List struct {
-	byStart map[string][]*name // by the first letters of each of their words, one or two bytes of them
+	byStart map[string]*alike // by the first letters of each of their words, one or two bytes of them
+}
+
+// alike are the names that have a word with the same first letters.
+type alike struct {
+	names   []name            // in the order in which they were given
+	forms   map[string][]form // by their letters; made when the first letters were found
+	lengths []int             // of those letters, in bytes
 }
 
 type name struct {
 	ref   string
 	words []string
-	forms []form // made when one of the words was found
 }
 
 // form is one way in which a name may stand in a text.
 type form struct {
 	letters string
 	starts  []bool // by byte: a word of the name begins here, so that white space may stand before it
+	name    int    // its place among those alike
 }
 
 // Of makes the names of some sitters ready to be looked for.
 func Of(sitters ...events.SitterRow) List {
-	l := List{byStart: make(map[string][]*name, len(sitters))}
+	l := List{byStart: make(map[string]*alike, len(sitters))}
 	for _, s := range sitters {
-		n := &name{ref: s.Ref, words: words(s.Name)}
+		n := name{s.Ref, words(s.Name)}
 		for i, w := range n.words {
 			key := w[:min(2, len(w))]
-			if !slices.ContainsFunc(n.words[:i], func(before string) bool { return before[:min(2, len(before))] == key }) {
-				l.byStart[key] = append(l.byStart[key], n)
+			if slices.ContainsFunc(n.words[:i], func(before string) bool { return before[:min(2, len(before))] == key }) {
+				continue
 			}
+			if l.byStart[key] == nil {
+				l.byStart[key] = &alike{}
+			}
+			l.byStart[key].names = append(l.byStart[key].names, n)
 		}
 	}
 	return l
@@ -107,28 +118,61 @@ func (l List) In(text string) string {
 			continue
 		}
 		for n := 1; n <= 2 && i+n <= len(f.letters); n++ {
-			for _, x := range l.byStart[f.letters[i:i+n]] {
-				if x.standsAt(f, i) {
-					return x.ref
-				}
+			if ref := l.byStart[f.letters[i:i+n]].standsAt(f, i); ref != "" {
+				return ref
 			}
 		}
 	}
 	return ""
 }
 
-func (n *name) standsAt(f folded, i int) bool {
-	if n.forms == nil {
-		n.forms = formsOf(n.words)
+// standsAt gives the reference of the first of the names that stands at i, "" for none. It looks for each length that a
+// form has, not for each form: many names may have a word in common.
+func (a *alike) standsAt(f folded, i int) string {
+	if a == nil {
+		return ""
 	}
-	return slices.ContainsFunc(n.forms, func(x form) bool { return f.holds(x, i) })
+	if a.forms == nil {
+		a.layForms()
+	}
+	first := len(a.names)
+	for _, n := range a.lengths {
+		if i+n > len(f.letters) {
+			break
+		}
+		for _, x := range a.forms[f.letters[i:i+n]] {
+			if x.name < first && f.holds(x, i) {
+				first = x.name
+			}
+		}
+	}
+	if first == len(a.names) {
+		return ""
+	}
+	return a.names[first].ref
 }
 
-// holds says whether a form of a name stands at i, between the ends of words, a genitive's s included: Bo is not in a box.
-func (f folded) holds(x form, i int) bool {
-	if !strings.HasPrefix(f.letters[i:], x.letters) {
-		return false
+// layForms makes the forms of all the names. Where two names have the same form, the first of them is found.
+func (a *alike) layForms() {
+	a.forms = map[string][]form{}
+	for i, n := range a.names {
+		for _, x := range formsOf(n.words) {
+			x.name = i
+			same := a.forms[x.letters]
+			if len(same) == 0 {
+				a.lengths = append(a.lengths, len(x.letters))
+			}
+			if !slices.ContainsFunc(same, func(o form) bool { return slices.Equal(o.starts, x.starts) }) {
+				a.forms[x.letters] = append(same, x)
+			}
+		}
 	}
+	slices.Sort(a.lengths)
+	a.lengths = slices.Compact(a.lengths)
+}
+
+// holds says whether a form of a name whose letters stand at i stands there as well, between the ends of words, a genitive's s included: Bo is not in a box.
+func (f folded) holds(x form, i int) bool {
 	for j := 1; j < len(x.letters); j++ {
 		if f.gaps[i+j] == space && !x.starts[j] {
 			return false
