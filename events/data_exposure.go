@@ -51,7 +51,7 @@ type SheetExposedData struct {
 	Part         *float64 `json:"part,omitempty" is:"share >0 <=1"`
 	Again        string   `json:"again,omitempty" is:"ref=picture"`
 	Subject      string   `json:"subject,omitempty" is:"text"`
-	Sitter       string   `json:"sitter,omitempty" is:"sitter"`
+	Sitter       string   `json:"sitter,omitempty" is:"sitter amendable"`
 	Text         string   `json:"text,omitempty" is:"text"`
 	Clock        string   `json:"clock,omitempty" is:"entry"`
 	Carried

@@ -348,7 +348,7 @@ func TestApplyRefuses(t *testing.T) {
 		{"picture", `{"picture":"2026-015"}`, "sheet.exposed: picture names a thing and cannot be amended; void the entry and write anew"},
 		{"box", `{"box":"box-2"}`, "sheet.exposed: box names a thing and cannot be amended; void the entry and write anew"},
 		{"sheet", `{"sheet":"2026-015n"}`, "sheet.exposed: sheet names a thing and cannot be amended; void the entry and write anew"},
-		{"sitter", `{"sitter":"sitter-8"}`, "sheet.exposed: sitter names a thing and cannot be amended; void the entry and write anew"},
+		{"no reference", `{"sitter":"the mate"}`, "sheet.exposed: sitter"},
 		{"unknown", `{"shutter":1}`, "sheet.exposed: shutter is not a field of this kind; it has f, time_s, reading, planned_f"},
 		{"required", `{"time_s":null}`, "sheet.exposed: time_s is required and cannot be removed"},
 		{"bounds", `{"time_s":0}`, "sheet.exposed: time_s is 0; it must be more than 0"},

@@ -1,6 +1,7 @@
 package events
 
 import (
+	"encoding/json"
 	"reflect"
 	"strings"
 	"sync"
@@ -87,7 +88,7 @@ func placingOf(k Kind, t reflect.Type) placing {
 func ByCamera(k Kind) bool { return placings[k]().byCamera }
 
 // PlacesOf reads where an entry with data d belongs. What an entry uses or names beside its stream: the fields box, bath
-// and session have columns of their own, the rest are Others.
+// and session have columns of their own, the rest are Others. So is the sitter that an amendment sets.
 func PlacesOf(d Data) Places {
 	var p Places
 	value := reflect.ValueOf(d).Elem()
@@ -107,7 +108,23 @@ func PlacesOf(d Data) Places {
 			p.Others = append(p.Others, Ref{Kind: f.names(), Name: name, New: f.Type == "name"})
 		}
 	}
+	if x, ok := d.(*EntryAmendedData); ok {
+		if ref := x.sitterSet(); ref != "" {
+			p.Others = append(p.Others, Ref{Kind: Sitter, Name: ref})
+		}
+	}
 	return p
+}
+
+// sitterSet is the sitter that an amendment sets, "" where it sets none.
+func (x *EntryAmendedData) sitterSet() string {
+	for _, s := range x.Set {
+		var ref string
+		if s.Name == string(Sitter) && json.Unmarshal(s.Value, &ref) == nil && IsSitter(ref) {
+			return ref
+		}
+	}
+	return ""
 }
 
 // place finds the stream, and gives the field that holds it.

@@ -74,7 +74,8 @@ func (f Field) Names() bool {
 
 // Amendable says whether an amendment may set the field. What names a thing mostly cannot be amended: stream, box, bath,
 // session and what else an entry cites are found through columns beside its bytes, which are written once. Nothing is
-// looked for by the camera that an act carries, which stands in the data alone.
+// looked for by the camera that an act carries, which stands in the data alone; a sitter that an amendment sets is cited by
+// the amendment, and found through it.
 func (f Field) Amendable() bool { return !f.Names() || f.amendable }
 
 // schemas read the fields of each kind when they are first asked for: one run of the program needs a few.

@@ -20,12 +20,13 @@ import (
 func amendCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "amend", Usage: "put fields of an entry right", ArgsUsage: "ENTRY|last|PICTURE|SHEET FIELD=VALUE…", Category: forMend,
-		UsageText: lines("traybook amend last time=5s", "traybook amend 2026-014 subject=\"Ferry at dusk\"", "traybook amend 80a3 distance=2.5m at=14:03 --why \"tape read wrong\"",
+		UsageText: lines("traybook amend last time=5s", "traybook amend 2026-014 subject=\"Ferry at dusk\"", "traybook amend 2026-014 sitter=\"Ferry mate\"", "traybook amend 80a3 distance=2.5m at=14:03 --why \"tape read wrong\"",
 			"traybook amend 80a3 filter=              takes the field out"),
 		Description: "ENTRY is the beginning of its id, four digits or more, or last: the act that this book wrote last. Of a picture or a sheet\n" +
 			"(2026-014, 14, 14n, p1) it is the entry that has the field: subject is the exposure's. The entry itself stays as it was\n" +
 			"written; the amendment stands beside it, and can be voided. What names a thing (picture, sheet, box, bath, session)\n" +
-			"cannot be amended: void the entry and write it anew. The camera of an act and the reading that served it can.",
+			"cannot be amended: void the entry and write it anew. The sitter of an exposure, the camera of an act and the reading that\n" +
+			"served it can.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "why", Usage: "`TEXT` the reason"},
 			&cli.StringFlag{Name: "at", Usage: "`14:05` when it was amended (now)"},
@@ -256,6 +257,8 @@ func (ac *actContext) fieldValue(k events.Kind, f events.Field, value string) (a
 	switch f.Type {
 	case "entry":
 		return ac.entryID(value)
+	case "sitter":
+		return ac.sitter(value)
 	case "flag":
 		switch strings.ToLower(value) {
 		case "yes", "true", "1":

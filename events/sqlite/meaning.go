@@ -256,28 +256,36 @@ func (m *meanings) shownOne(e events.Entry) (events.Entry, error) {
 	return e, nil
 }
 
-// carriedCamera is the one field with a name that an amendment may set.
-var carriedCamera = events.Field{Name: "camera", Type: "ref", Of: string(events.Camera)}
+// setNames are the fields with a name that an amendment may set.
+var setNames = map[string]events.Field{
+	"camera": {Name: "camera", Type: "ref", Of: string(events.Camera)},
+	"sitter": {Name: "sitter", Type: "sitter"},
+}
 
-// shownSet does the same with the camera that an amendment sets.
+// shownSet does the same with the names that an amendment sets.
 func (m *meanings) shownSet(e events.Entry, x *events.EntryAmendedData) (events.Entry, error) {
+	copied := false
 	for i, s := range x.Set {
+		f, named := setNames[s.Name]
 		var written string
-		if s.Name != carriedCamera.Name || json.Unmarshal(s.Value, &written) != nil || written == "" {
+		if !named || json.Unmarshal(s.Value, &written) != nil || written == "" {
 			continue
 		}
-		name, err := m.nameShown(carriedCamera, written, &e)
-		if err != nil || name == written {
+		name, err := m.nameShown(f, written, &e)
+		if err != nil {
 			return e, err
 		}
-		set := slices.Clone(x.Set)
-		if set[i], err = events.SetValue(s.Name, name); err != nil {
+		if name == written {
+			continue
+		}
+		if !copied {
+			own := *x
+			own.Set = slices.Clone(x.Set)
+			x, e.Data, copied = &own, &own, true
+		}
+		if x.Set[i], err = events.SetValue(s.Name, name); err != nil {
 			return e, err
 		}
-		own := *x
-		own.Set = set
-		e.Data = &own
-		return e, nil
 	}
 	return e, nil
 }

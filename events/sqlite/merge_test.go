@@ -392,3 +392,53 @@ func TestMergedBookAsLines(t *testing.T) {
 	assert.Equal(t, told(t, field), told(t, back))
 	steady(t, back)
 }
+
+// A sitter whom an amendment sets is cited by the amendment. What cites the sitter brings the amended entry along, and a
+// joined book shows there the name that it gives that person, whichever came first.
+func TestAnAmendmentSetsASitter(t *testing.T) {
+	field, studio := seasonBook(t), create(t)
+	h := newHand(t, studio, "studio")
+	h.season()
+	x := h.picture("2026-003")
+	set := h.amend(x, `{"sitter":"sitter-7","camera":"mole-camera"}`)
+	last := h.picture("2026-004")
+	first := h.amend(last, `{"sitter":"sitter-8"}`) // nothing else names that one
+	steady(t, studio)
+	merge(t, field, studio)
+	own := newHand(t, field, "later")
+	own.at = morning.AddDate(0, 0, 1)
+	mine := own.picture("2026-005")
+	own.amend(mine, `{"sitter":"sitter-7"}`)
+	theirs := own.picture("2026-006")
+	own.amend(theirs, `{"sitter":"sitter-7@2"}`)
+	steady(t, field)
+
+	sitterOf := func(b *Book, ref string) map[events.ID]string {
+		t.Helper()
+		out := map[events.ID]string{}
+		require.NoError(t, b.Read(func(tx *Tx) error {
+			who, ok, err := tx.Entity(ref)
+			require.NoError(t, err)
+			require.True(t, ok)
+			found, err := tx.Entries(events.Query{Cites: who.ID, Kinds: []events.Kind{events.SheetExposed}})
+			for _, e := range events.Fold(found) {
+				out[e.ID] = e.Data.(*events.SheetExposedData).Sitter + " " + events.CarriedOf(e.Data).Camera
+			}
+			return err
+		}))
+		return out
+	}
+	assert.Equal(t, map[events.ID]string{mine.ID: "sitter-7 mole-camera"}, sitterOf(field, "sitter-7"))
+	assert.Equal(t, map[events.ID]string{x.ID: "sitter-7@2 mole-camera@2", theirs.ID: "sitter-7@2 mole-camera"}, sitterOf(field, "sitter-7@2"))
+	assert.Equal(t, map[events.ID]string{last.ID: "sitter-8 mole-camera@2"}, sitterOf(field, "sitter-8"))
+
+	merge(t, studio, field)
+	steady(t, studio)
+	assert.Equal(t, map[events.ID]string{x.ID: "sitter-7 mole-camera", theirs.ID: "sitter-7 mole-camera@2"}, sitterOf(studio, "sitter-7"))
+
+	own.void(set)
+	own.void(first)
+	assert.NotContains(t, sitterOf(field, "sitter-7@2")[x.ID], "sitter")
+	assert.NotContains(t, sitterOf(field, "sitter-8")[last.ID], "sitter")
+	steady(t, field)
+}

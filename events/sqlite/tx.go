@@ -165,6 +165,12 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	if q.Cites != 0 {
 		from = "cite c JOIN entry e ON e.seq=c.seq"
 		where, args = append(where, "c.entity=?"), append(args, q.Cites)
+		if t, err := tx.EntityByID(q.Cites); err != nil {
+			return nil, err
+		} else if t.Kind == events.Sitter {
+			from, where = citedOrAmended+" c JOIN entry e ON e.seq=c.seq", nil
+			args = []any{q.Cites, q.Cites}
+		}
 	}
 	if len(q.Kinds) > 0 {
 		where = append(where, "e.kind IN (?"+strings.Repeat(",?", len(q.Kinds)-1)+")")
@@ -206,6 +212,11 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	}
 	return tx.meanings.shown(found)
 }
+
+// citedOrAmended are the numbers of the entries that cite a sitter, and of those in which an amendment that does so sets it.
+const citedOrAmended = `(SELECT seq FROM cite WHERE entity=? UNION
+	SELECT t.seq FROM cite k JOIN entry a ON a.seq=k.seq AND a.kind='entry.amended' JOIN entry t ON t.id=unhex(json_extract(a.body,'$.data.entry'))
+	WHERE k.entity=? AND json_valid(a.body))`
 
 func (s *statements) entries(text string, args ...any) ([]events.Entry, error) {
 	rows, err := s.Query(text, args...)

@@ -312,6 +312,9 @@ func tell(snap *snapshot.Snapshot, h *EntityHistory, raw []events.Entry, all boo
 		entries = snapshot.WithoutEnded(entries)
 	}
 	for _, e := range entries {
+		if h.Kind == string(events.Sitter) && !snapshot.StillShows(e, h.About) {
+			continue
+		}
 		line, err := line(snap, e)
 		if err != nil {
 			return err

@@ -19,6 +19,9 @@ func (snap *Snapshot) PicturesOf(ref string) ([]string, error) {
 	}
 	var out []string
 	for _, e := range found {
+		if !StillShows(e, ref) {
+			continue
+		}
 		if h := events.PlacesOf(e.Data).Stream; h.Kind == events.Picture && !slices.Contains(out, h.Name) {
 			out = append(out, h.Name)
 		}
@@ -35,6 +38,13 @@ func (snap *Snapshot) PicturesOf(ref string) ([]string, error) {
 		return strings.Compare(a, b)
 	})
 	return out, nil
+}
+
+// StillShows says of an entry that names a sitter, or named one before it was amended, that it counts for the sitter: an
+// exposure may show another one by now, or nobody.
+func StillShows(e events.Entry, ref string) bool {
+	x, ok := e.Data.(*events.SheetExposedData)
+	return !ok || x.Sitter == ref
 }
 
 // AllowedBy lists what a sitter allows as of the snapshot's moment: the latest word on each use, where it was not withdrawn
