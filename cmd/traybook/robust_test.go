@@ -100,7 +100,7 @@ func TestABookOfALaterLayoutIsRefusedUntouched(t *testing.T) {
 		{"load", "holder-1"}, {"strip", "expose"}, {"session", "open", "quay"}, {"camera", "check"}, {"paper", "count", "box-1", "9"}, {"bath", "mix", "developer", "1l"},
 		{"sitter", "add", "Asta"}, {"sitter", "list"}, {"erase", "Asta", "--yes"}, {"import", lines}, {"merge", copyOf(t, "../../testdata/books/layout-1.db")}, {"attach", scan},
 		{"export", "archive", "--out", filepath.Join(elsewhere, "bag")}, {"export", "labels", "--out", filepath.Join(elsewhere, "l.pdf")},
-		{"salvage", filepath.Join(elsewhere, "saved.db")}, {"bench"},
+		{"salvage", filepath.Join(elsewhere, "saved.db")}, {"bench"}, {"captions"},
 	}
 	for _, args := range append(writes, looks...) {
 		if args[0] == "figure" {

@@ -166,7 +166,7 @@ sheet.judged 2026-05-02T10:35:00 "sheet":"2026-004n","verdict":"keep"`)
 					unnamed = append(unnamed, w.About+": "+w.Do)
 				}
 			}
-			assert.Equal(t, []string{`2026-004: traybook amend 2026-004 subject="…"`}, unnamed)
+			assert.Equal(t, []string{"2026-004: traybook captions"}, unnamed)
 		})
 	}
 	look(first)

@@ -36,7 +36,7 @@ func todayWants(snap *snapshot.Snapshot, t *TodayReport, open []*snapshot.Sessio
 	}
 	for _, r := range recent {
 		if namesNobody(r.st) && !r.last.Before(now.Add(-recentWords)) {
-			t.Wants = append(t.Wants, Want{r.name, "without subject or sitter", `traybook amend ` + r.name + ` subject="…"`})
+			t.Wants = append(t.Wants, Want{r.name, "without subject or sitter", "traybook captions"})
 		}
 	}
 	for _, s := range open {
