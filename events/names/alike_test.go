@@ -83,6 +83,8 @@ func TestAWordInCommonIsNotLookedForInEachName(t *testing.T) {
 	for letters, forms := range a.forms {
 		assert.LessOrEqual(t, len(forms), 2, letters)
 	}
+	parted := Of(events.SitterRow{Ref: "first", Name: "Astaho Lm"}, events.SitterRow{Ref: "second", Name: "Asta Holm"})
+	assert.Equal(t, "second", parted.In("with Asta Holm"), "of the same letters")
 	assert.Equal(t, "217", l.In("the Ferryhand bbbdck waits"))
 }
 
