@@ -242,6 +242,13 @@ func follows(entries []events.Entry, e events.Entry) bool {
 // exposure says, which may be this one.
 func (snap *Snapshot) followCut(t events.Entity, e events.Entry) {
 	parts, read := snap.cuts[t.ID]
+	if sheet := exposedOn(e); sheet != "" && parts[PartOf(e.Data)].box == "" {
+		for id, c := range snap.courses { // where it lay in a bath before, it had no size there
+			if _, lay := c.first[sheet]; lay {
+				delete(snap.courses, id)
+			}
+		}
+	}
 	if !read {
 		return
 	}
@@ -262,6 +269,17 @@ func (snap *Snapshot) followCut(t events.Entity, e events.Entry) {
 	default:
 		parts[part] = c
 	}
+}
+
+// exposedOn is the sheet or strip that an act exposes, "" for none.
+func exposedOn(e events.Entry) string {
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData, *events.SheetReprintedData:
+		return events.SheetOf(e.Data)
+	case *events.StripExposedData:
+		return x.Strip
+	}
+	return ""
 }
 
 // letGo has a thing read anew when it is asked for again.
