@@ -41,7 +41,10 @@ var Shapes = []Shape{
 	{"marks", "", marks, nil},
 	{"notes", "2001-001", notes, nil},
 	{"nameless", "day-1", nameless, nil},
+	{"nameless-backfilled", "day-1", namelessLater, namelessEarlier},
 	{"nameless-prints", "day-1", namelessPrints, nil},
+	{"nameless-prints-voided", "day-1", namelessPrintsVoided, nil},
+	{"nameless-voided", "day-1", namelessVoided, nil},
 	{"prints", "2001-001", prints, nil},
 	{"prints-developed", "2001-001", printsDeveloped, nil},
 	{"ratings-filtered", "2001-001", ratingsFiltered, nil},
@@ -312,6 +315,58 @@ func nameless(x *shaper) {
 		x.line("sheet.fixed", `"time_s":60`)
 		x.line("sheet.washed", `"changes":4`)
 		x.line("sheet.judged", `"verdict":"keep"`)
+	}
+}
+
+// namelessVoided takes one act in each round back, and writes another in its place.
+func namelessVoided(x *shaper) {
+	x.mix("developer", 1)
+	x.mix("fixer", 1)
+	x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	for x.more() {
+		x.void(x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4`))
+		x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":2,"index":4`)
+		x.void(x.line("sheet.exposed", `"f":8,"time_s":4`))
+		x.line("sheet.exposed", `"f":8,"time_s":2`)
+		x.void(x.line("sheet.developed", `"time_s":60,"temp_c":20`))
+		x.line("sheet.developed", `"time_s":70,"temp_c":20`)
+		x.void(x.line("sheet.fixed", `"time_s":60`))
+		x.line("sheet.fixed", `"time_s":70`)
+		x.void(x.line("sheet.judged", `"verdict":"keep"`))
+	}
+}
+
+// namelessPrintsVoided prints one negative again and again by readings, and takes each second print back.
+func namelessPrintsVoided(x *shaper) {
+	x.mix("developer", 1)
+	x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	x.line("sheet.exposed", `"f":8,"time_s":4`)
+	x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+	for x.more() {
+		x.line("light.metered", `"on":"negative","mode":"reflected","f":11,"time_s":4,"index":4,"of":"mid"`)
+		x.void(x.line("sheet.reprinted", `"time_s":4`))
+		x.line("sheet.reprinted", `"time_s":5`)
+		x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+	}
+}
+
+// namelessEarlier leaves out what the book can fill in, in a session that goes on in what namelessLater wrote before.
+func namelessLater(x *shaper) { x.namelessOn(7) }
+
+func namelessEarlier(x *shaper) { x.namelessOn(0) }
+
+func (x *shaper) namelessOn(days int) {
+	if x.file == 0 {
+		x.mix("developer", 1)
+		x.mix("fixer", 1)
+		x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	}
+	x.at = x.at.AddDate(0, 0, 1+days)
+	for x.more() {
+		x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4`)
+		x.line("sheet.exposed", `"f":8,"time_s":4`)
+		x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+		x.line("sheet.fixed", `"time_s":60`)
 	}
 }
 

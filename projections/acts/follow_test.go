@@ -2,6 +2,7 @@ package acts_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"testing"
 	"time"
 
@@ -42,10 +43,9 @@ holder.loaded 2026-05-03T09:48:00 "holder":"left","box":"box-1"
 sheet.developed 2026-05-03T09:49:00 "sheet":"2026-006n","bath":"dev-1","time_s":60,"session":"lighthouse"
 session.closed 2026-05-03T10:00:00 "session":"lighthouse"`
 
-// What the book fills in is the same whether an act comes from a hand or in a file, and whatever the book holds of before
-// the act or after it.
-func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
-	probes := []events.Data{
+// probes leave out what the book can fill in.
+func probes() []events.Data {
+	return []events.Data{
 		&events.SheetExposedData{F: 8, TimeS: 4}, &events.SheetExposedData{F: 8, TimeS: 4, Holder: "left"},
 		&events.SheetReprintedData{TimeS: 20}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-005"}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-004"},
 		&events.SheetReprintedData{TimeS: 20, Picture: "2026-001"}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-007", Box: "box-1"}, &events.SheetDevelopedData{TimeS: 60}, &events.SheetRinsedData{},
@@ -53,6 +53,11 @@ func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
 		&events.StripExposedData{On: "scene", TimesS: []float64{1, 2}}, &events.BathMixedData{Role: "developer", Name: "Amber", VolumeML: 1000},
 		&events.LightMeteredData{On: "scene", Mode: "reflected", EV: new(9.0)}, &events.NoteWrittenData{Text: "grey"},
 	}
+}
+
+// What the book fills in is the same whether an act comes from a hand or in a file, and whatever the book holds of before
+// the act or after it.
+func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
 	var lines []events.Entry
 	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush).Read(func(tx *sqlite.Tx) error {
 		return tx.Each(func(e events.Entry) error {
@@ -121,7 +126,7 @@ func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
 				}
 				for _, e := range then {
 					snap := f.SnapshotAt(e.At)
-					for _, data := range probes {
+					for _, data := range probes() {
 						require.Equal(t, fill(snapshot.NewForAct(tx, e.At), e.At, data), fill(snap, e.At, data), "%s before %s at %s", data.Kind(), e.Kind, e.At.Format("2 15:04"))
 					}
 					if tx.Append(&e) != nil {
@@ -138,4 +143,131 @@ func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
 			assert.Greater(t, filled, 10*taken)
 		})
 	}
+}
+
+// What a file takes back between its acts leaves no trace in what is filled in after it, be it the act just before or an
+// older one, brought back again or amended first.
+func TestAVoidWithinAFileLeavesNoTrace(t *testing.T) {
+	var lines []events.Entry
+	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush).Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error { lines = append(lines, e); return nil })
+	}))
+	for name, x := range map[string]struct{ every, back, room int }{
+		"the act just before": {1, 0, 0}, "an act before": {2, 1, 0}, "acts before": {3, 4, 0}, "old acts": {2, 13, 0}, "with little room": {2, 2, 8}, "now and then": {5, 7, 6},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b, n, taken := booktest.NewBook(t), 0, 0
+			require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+				for _, who := range []string{"Ane of the mole", "Ole of the light"} {
+					if _, err := tx.AddSitter(who, ""); err != nil {
+						return err
+					}
+				}
+				f := snapshot.NewFollower(tx)
+				write := func(e events.Entry) bool {
+					e.Seq = 0
+					snap := f.SnapshotAt(e.At)
+					if x.room > 0 {
+						snap.Room = x.room
+					}
+					require.Equal(t, told(t, snapshot.NewForAct(tx, e.At), e.At), told(t, snap, e.At), "before %s at %s", e.Kind, e.At.Format("2 15:04"))
+					if tx.Append(&e) != nil {
+						return false
+					}
+					require.NoError(t, f.Follow(e))
+					return true
+				}
+				mend := func(at time.Time, data events.Data) events.ID {
+					n++
+					e := events.Entry{ID: events.ID{0xfc, byte(n >> 8), byte(n)}, Kind: data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: data}
+					require.True(t, write(e))
+					return e.ID
+				}
+				var kept []events.Entry
+				for i, e := range lines {
+					if !write(e) {
+						continue
+					}
+					if kept = append(kept, e); i%x.every != 0 || x.back >= len(kept) {
+						continue
+					}
+					gone := kept[len(kept)-1-x.back]
+					if gone.Kind == events.BookOpened || gone.Kind == events.CameraDescribed || gone.Kind == events.PaperReceived || gone.Kind == events.BathMixed || gone.Kind == events.SessionOpened {
+						continue
+					}
+					taken++
+					void := mend(e.At, &events.EntryVoidedData{Entry: gone.ID.String()})
+					if taken%4 == 0 {
+						mend(e.At, &events.EntryVoidedData{Entry: void.String()})
+						continue
+					}
+					again := gone // as it was, or a little later than the last
+					again.ID, again.At, again.RecordedAt = events.ID{0xfd, byte(n >> 8), byte(n)}, e.At.Add(time.Second), e.At.Add(time.Second)
+					if taken%3 != 0 && write(again) {
+						if taken%5 == 0 {
+							mend(again.At, &events.EntryVoidedData{Entry: again.ID.String()})
+							mend(again.At, &events.EntryVoidedData{Entry: again.ID.String()})
+						}
+					}
+				}
+				return nil
+			}))
+			assert.Greater(t, taken, len(lines)/8)
+		})
+	}
+}
+
+// told is what a snapshot fills in and says of the things of the outing.
+func told(t *testing.T, snap *snapshot.Snapshot, at time.Time) string {
+	out := ""
+	add := func(x any, err error) {
+		raw, wrong := json.Marshal(x)
+		require.NoError(t, wrong)
+		out += fmt.Sprintf("%s %v\n", raw, err)
+	}
+	for _, data := range probes() {
+		e := events.Entry{Kind: data.Kind(), At: at, Zone: "Europe/Oslo", Data: data}
+		err := acts.ApplyDefaults(snap, &e, false)
+		add(e.Data, err)
+	}
+	for _, name := range []string{"dev-1", "fix-1"} {
+		if b, err := snap.Bath(name); err == nil {
+			add(snap.AgeOf(b, at, false, ""))
+			add(snap.AgeOf(b, at, false, "2026-003n"))
+		}
+	}
+	for n := 1; n < 8; n++ {
+		p, err := snap.Picture(fmt.Sprintf("2026-%03d", n))
+		if err != nil {
+			out += err.Error() + "\n"
+			continue
+		}
+		add([]any{p.Session, p.Camera, p.Subject, p.Sitter, p.First.UTC(), p.Last.UTC(), ids(p.All), ids(p.Entries), ids(p.Readings["negative"]), ids(p.Readings["scene"])}, nil)
+		for _, s := range p.Sheets {
+			add([]any{s.Name, s.State, s.Box, ids(s.Entries), ids(s.Exposures), ids(s.Judged)}, nil)
+			ever, there, err := snap.EverOf(p.Entity, s.Part)
+			add([]any{ever, there}, err)
+		}
+		for _, e := range p.Entries {
+			if e.Kind == events.LightMetered {
+				r, err := snap.Reading(e.ID.String())
+				require.NoError(t, err)
+				require.Equal(t, e.ID, r.ID)
+			}
+		}
+	}
+	for _, name := range []string{"mole", "lighthouse"} {
+		if s, err := snap.Session(name); err == nil {
+			prints, err := snap.PrintsIn(s)
+			add([]any{ids(s.Entries), ids(s.Readings), ids(s.ReadingsByUse["negative"]), ids(prints)}, err)
+		}
+	}
+	return out
+}
+
+func ids(entries []events.Entry) (out []string) {
+	for _, e := range entries {
+		out = append(out, e.ID.String()[:12])
+	}
+	return out
 }

@@ -122,6 +122,11 @@ func (snap *Snapshot) comesToMore(stream int64) bool {
 func (f *Follower) Follow(e events.Entry) error {
 	p := events.PlacesOf(e.Data)
 	if e.Kind == events.EntryVoided || e.Kind == events.EntryAmended {
+		if e.Kind == events.EntryVoided {
+			if out, err := f.act.takeOut(p.Entry); out || err != nil {
+				return err
+			}
+		}
 		return f.mended(p)
 	}
 	stream := p.Stream.Name
@@ -409,6 +414,7 @@ type waitingSheets struct {
 type waitingSheet struct {
 	picture events.Entity
 	part    string
+	exposed events.Entry // first
 }
 
 // FirstWaiting is the sheet that waits for the developer and was exposed first; nil for none. all lists all that wait, in
@@ -441,7 +447,7 @@ func (snap *Snapshot) FirstWaiting(all func() ([]*Sheet, error)) (*Sheet, error)
 			if err != nil {
 				return nil, err
 			}
-			w.sheets = append(w.sheets, waitingSheet{t, x.Part})
+			w.sheets = append(w.sheets, waitingSheet{t, x.Part, x.Exposures[0]})
 		}
 		w.asked = true
 		return s, nil
@@ -467,7 +473,7 @@ func (w *waitingSheets) follow(snap *Snapshot, t events.Entity, e events.Entry) 
 	switch e.Kind {
 	case events.SheetExposed, events.SheetReprinted:
 		if p := snap.pictures[t.ID]; p == nil || p.Sheet(part) == nil || len(p.Sheet(part).Exposures) == 1 {
-			w.sheets = append(w.sheets, waitingSheet{t, part})
+			w.sheets = append(w.sheets, waitingSheet{t, part, e})
 		}
 	case events.SheetJudged:
 		if p := snap.pictures[t.ID]; p == nil || p.Sheet(part) == nil || len(p.Sheet(part).Developed) == 0 {

@@ -185,6 +185,11 @@ func (p *Picture) add(e events.Entry) {
 	if s.add(e); len(s.Exposures) == 1 && len(s.Judged) > 0 { // judged before it was exposed
 		p.Asked = Asked{}
 	}
+	p.describe(e)
+}
+
+// describe takes over what an exposure says of the picture where none before it said it.
+func (p *Picture) describe(e events.Entry) {
 	if d, ok := e.Data.(*events.SheetExposedData); ok {
 		p.Session, p.Camera = cmp.Or(p.Session, d.Session), cmp.Or(p.Camera, d.Camera)
 		p.Subject, p.Sitter = cmp.Or(p.Subject, d.Subject), cmp.Or(p.Sitter, d.Sitter)

@@ -158,10 +158,11 @@ func (snap *Snapshot) layReading(stream int64, e *events.Entry) {
 		return
 	}
 	id := e.ID.String()
-	snap.readings[id] = e
 	if f := snap.follows; f != nil {
+		e = new(*e) // the list that it stands in may close up over a voided one
 		f.readings[stream] = append(f.readings[stream], id)
 	}
+	snap.readings[id] = e
 }
 
 // Reading finds a light reading by its entry's id; nil where it is gone (voided) or is no reading.
