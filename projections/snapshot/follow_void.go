@@ -9,7 +9,8 @@ import (
 
 // takeOut takes an act that was just voided out of what lies open, in its place. out is false where that cannot be done and
 // what lies open is to be read anew: for a void of a void, of an act that was amended, of one that opens or closes a
-// session, of one that does not count at the snapshot's moment, and of one on a thing that does not lie open.
+// session, of one that does not count at the snapshot's moment, and of one on a thing that does not lie open,
+// exposures left out.
 func (snap *Snapshot) takeOut(entry string) (out bool, err error) {
 	id, err := events.ParseID(entry)
 	if err != nil {
@@ -26,6 +27,9 @@ func (snap *Snapshot) takeOut(entry string) (out bool, err error) {
 	switch t.Kind {
 	case events.Picture:
 		p := snap.pictures[t.ID]
+		if p == nil && exposedOn(found[0]) != "" { // a picture that was just begun is not open yet
+			return snap.takeOutUnread(t, id)
+		}
 		if p == nil {
 			return false, nil
 		}
@@ -78,6 +82,24 @@ func (snap *Snapshot) takeOutOfSession(s *Session, e events.Entry) {
 	s.Readings, s.ReadingsByUse[x.On] = without(s.Readings, e), without(s.ReadingsByUse[x.On], e)
 	delete(snap.readings, e.ID.String())
 	s.servedAnew(e.At)
+}
+
+// takeOutUnread is takeOut for an exposure of a picture that does not lie open.
+func (snap *Snapshot) takeOutUnread(t events.Entity, id events.ID) (out bool, err error) {
+	all, err := snap.StreamAll(t)
+	if err != nil {
+		return false, err
+	}
+	i := slices.IndexFunc(all, func(e events.Entry) bool { return e.ID == id })
+	if i < 0 || len(all[i].Amended) > 0 {
+		return false, nil
+	}
+	p, err := snap.PictureOf(t)
+	if err != nil {
+		return false, err
+	}
+	snap.takeOutOfPicture(p, all[i])
+	return true, nil
 }
 
 // takeOutOfPicture takes an act that is on its picture no more out of all that followed from it.
