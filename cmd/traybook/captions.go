@@ -26,7 +26,7 @@ func captionsCommand(env *Env) *cli.Command {
 		UsageText: lines("traybook captions", "traybook captions --all"),
 		Description: "It asks for what the pictures of the last days lack: those without subject or sitter, and finished sheets that nobody\n" +
 			"has judged; the newest session first. An answer is one line: a text, a name, or a number of those that it shows. An\n" +
-			"empty line leaves the question, q ends. Each answer is written at once, as traybook amend and traybook judge write\n" +
+			"empty line leaves the question, q ends. Each answer is written at once, as `traybook amend` and `traybook judge` write\n" +
 			"it, and traybook void takes it back. Where nobody is at a terminal the answers are the lines of the standard input.\n" +
 			"With --json it lists what it would ask for, and asks nothing.",
 		Flags: []cli.Flag{&cli.BoolFlag{Name: "all", Usage: "the latest forty pictures, whatever they lack"}},
