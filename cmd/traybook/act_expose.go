@@ -6,7 +6,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
-	"traybook/cmd/traybook/said"
 	"traybook/events"
 	"traybook/projections/acts"
 	"traybook/projections/snapshot"
@@ -77,7 +76,7 @@ func (ac *actContext) indexInForce(x *events.LightMeteredData) error {
 	if whole, err := ac.everything().Box(box.Entity.Name); err != nil {
 		return err
 	} else if paper.Index == 0 && whole.At.After(ac.at) {
-		return line.Refuse("give it: --index 3; or give a later --at", "%s, and %s came in later, at %s", missing, box.Entity.Name, said.Stamp(whole.At.In(ac.zone)))
+		return line.Refuse("give it: --index 3; or give a later --at", "%s, and %s came in later, at %s", missing, box.Entity.Name, wording.ClockOf(whole.At.In(ac.zone)))
 	}
 	if paper.Index == 0 {
 		return line.Refuse("give it: --index 3; or rate the box: traybook paper rate "+box.Entity.Name, "%s, and %s has none", missing, box.Entity.Name)

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -237,19 +236,14 @@ func (a *captions) line() (string, error) {
 
 // act runs an act of the command line and tells in short what it answered. taken is false where it was refused.
 func (a *captions) act(words ...string) (taken bool, err error) {
-	var out, errs bytes.Buffer
-	env := *a.env
-	env.Args = slices.Insert(slices.Clone(words), 1, "--json", "--book="+a.path)
-	env.In, env.Out, env.Err = strings.NewReader(""), &out, &errs
-	env.InFD, env.OutFD, env.ErrFD = -1, -1, -1
-	env.LastWord, env.clockBack, env.written = nil, nil, false
-	if code := run(env); code != codeDone {
+	code, out, errs := runLine(*a.env, slices.Insert(slices.Clone(words), 1, "--json", "--book="+a.path)...)
+	if code != codeDone {
 		var no struct {
 			Error string
 			Hint  string
 		}
-		if json.Unmarshal(errs.Bytes(), &no) != nil || no.Error == "" {
-			return false, fmt.Errorf("the answer came to nothing: %s", strings.TrimSpace(errs.String()))
+		if json.Unmarshal([]byte(errs), &no) != nil || no.Error == "" {
+			return false, fmt.Errorf("the answer came to nothing: %s", strings.TrimSpace(errs))
 		}
 		a.s.Hang(screen.Warn, "  ! ", no.Error)
 		if no.Hint != "" {
@@ -263,7 +257,7 @@ func (a *captions) act(words ...string) (taken bool, err error) {
 		ID       string
 		Warnings []string
 	}
-	if err := json.Unmarshal(out.Bytes(), &done); err != nil {
+	if err := json.Unmarshal([]byte(out), &done); err != nil {
 		return true, err
 	}
 	a.s.Hang(screen.Faint, "  ", "written; to take it back: traybook void "+wording.ShortID(done.ID))

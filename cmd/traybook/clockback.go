@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"traybook/cmd/traybook/line"
-	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
@@ -31,7 +30,7 @@ func clockTold(env *Env) *clockJSON {
 	}
 	return &clockJSON{b.By.Seconds(), events.FormatTime(b.RecordedAt), b.Entry.String(), fmt.Sprintf(
 		"the clock of this machine stands %s before entry %s was written down, at %s, and all that is written until then is recorded at that moment, too; %s",
-		wording.Seconds(b.By.Seconds()), short(b.Entry), said.Stamp(inZone(b.RecordedAt, b.Zone)), eitherClock(b.Entry))}
+		wording.Seconds(b.By.Seconds()), short(b.Entry), wording.ClockOf(inZone(b.RecordedAt, b.Zone)), eitherClock(b.Entry))}
 }
 
 // eitherClock says what each of the two clocks that may be wrong asks for.
@@ -74,7 +73,7 @@ func recordedAhead(tx *sqlite.Tx, now time.Time) ([]aheadJSON, error) {
 		}
 		out = append(out, aheadJSON{r.Count, r.First.ID.String(), events.FormatTime(r.First.RecordedAt), events.FormatTime(r.Until), fmt.Sprintf(
 			"%s, from %s on, %s written down after now, the last at %s; %s", wording.CountOf(r.Count, "entry"), short(r.First.ID), were,
-			said.Stamp(inZone(r.Until, r.First.Zone)), eitherClock(r.First.ID))})
+			wording.ClockOf(inZone(r.Until, r.First.Zone)), eitherClock(r.First.ID))})
 	}
 	return out, err
 }

@@ -14,7 +14,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
-	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
@@ -185,7 +184,7 @@ func exportMoment(env *Env, c *cli.Context, tx *sqlite.Tx) (time.Time, error) {
 func tellAhead(env *Env, tx *sqlite.Tx, at time.Time) error {
 	ahead, err := snapshot.New(tx, at).Ahead()
 	if err == nil && ahead {
-		_, err = fmt.Fprintf(env.Err, "Acts dated after %s, when the newest entry was written, are in the book and not in this; --as-of with a later day takes them in.\n", said.Stamp(at))
+		_, err = fmt.Fprintf(env.Err, "Acts dated after %s, when the newest entry was written, are in the book and not in this; --as-of with a later day takes them in.\n", wording.ClockOf(at))
 	}
 	return err
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -305,4 +306,16 @@ func root(err error) error {
 		}
 		err = inner
 	}
+}
+
+// runLine runs a line inside the program, for a front end that writes what a hand would have written: without a terminal, and
+// with what is told as texts.
+func runLine(env Env, words ...string) (code int, out, errs string) {
+	var told, wrong bytes.Buffer
+	env.Args = words
+	env.In, env.Out, env.Err = strings.NewReader(""), &told, &wrong
+	env.InFD, env.OutFD, env.ErrFD = -1, -1, -1
+	env.LastWord, env.clockBack, env.written = nil, nil, false
+	code = run(env)
+	return code, told.String(), wrong.String()
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"net/netip"
@@ -152,16 +151,11 @@ func (b *servedBook) Look(f func(*web.View) error) error {
 // Act runs a line of the program itself, so that a page writes what a hand would have written, with the same defaults,
 // checks and answers.
 func (b *servedBook) Act(words ...string) web.Answer {
-	var out, errs bytes.Buffer
 	var back []string
 	env := *b.env
-	env.Args = slices.Insert(slices.Clone(words), 1, "--book="+b.path)
-	env.In, env.Out, env.Err = strings.NewReader(""), &out, &errs
-	env.InFD, env.OutFD, env.ErrFD = -1, -1, -1
-	env.LastWord, env.clockBack, env.written = nil, nil, false
 	env.onPage = func(words ...string) { back = words }
-	code := run(env)
-	told, wrong := textLines(out.String()), textLines(errs.String())
+	code, out, errs := runLine(env, slices.Insert(slices.Clone(words), 1, "--book="+b.path)...)
+	told, wrong := textLines(out), textLines(errs)
 	if code != codeDone {
 		a := web.Answer{Problem: "it came to nothing"}
 		if len(wrong) > 0 {

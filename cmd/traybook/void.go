@@ -10,7 +10,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
-	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/projections/wording"
@@ -107,7 +106,7 @@ func (ac *actContext) void(words []string) (voided, error) {
 }
 
 func (ac *actContext) voidOne(e events.Entry, out *voided) error {
-	text := "taken back: " + ac.inShort(e) + " · " + said.Stamp(e.At.In(ac.zone))
+	text := "taken back: " + ac.inShort(e) + " · " + wording.ClockOf(e.At.In(ac.zone))
 	if v, ok := e.Data.(*events.EntryVoidedData); ok {
 		text, out.restored = "counts again: "+ac.whatVoidTook(v), true
 	}

@@ -122,12 +122,7 @@ func (m *Machine) enterClock(c *Clock, at timer.Moment) {
 	if m.call.Where == "" {
 		m.call.Where = x.Box
 	}
-	t := m.timers[c.ID()]
-	if t == nil {
-		t = c.Resume(at)
-		m.timers[c.ID()] = t
-	}
-	m.timer, m.clock = t, c
+	m.timer, m.clock = m.timerOf(c, at), c
 }
 
 // Refresh looks whether the book was written to by another: another device, another window, the command line. It goes on
@@ -258,7 +253,7 @@ func (m *Machine) Beats(at timer.Moment) []timer.Beat {
 	return out
 }
 
-// timerOf is the timer of a clock that runs beside.
+// timerOf is the timer of a clock that runs, which goes on where it was.
 func (m *Machine) timerOf(c *Clock, at timer.Moment) HandTimer {
 	t := m.timers[c.ID()]
 	if t == nil {

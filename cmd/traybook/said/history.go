@@ -59,11 +59,8 @@ func CalledForAndDone(e report.EntryLine) (string, Held) {
 		held = AsCalledFor
 	}
 	ratio := math.Exp2(*e.DeviationStops)
-	if exposure && math.Abs(*e.DeviationStops) > seenStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
+	if exposure && math.Abs(*e.DeviationStops) > calc.FloorStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
 		held = Off
 	}
 	return wording.CalledForAndDone(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before), held
 }
-
-// seenStops is the difference in exposure from which on it is worth a look; below it no cause is ever found.
-const seenStops = 0.15

@@ -3,13 +3,9 @@
 package said
 
 import (
-	"time"
-
 	"traybook/events"
+	"traybook/projections/wording"
 )
-
-// Stamp writes a moment for a person: day and minute, in the offset that it has.
-func Stamp(t time.Time) string { return t.Format("2006-01-02 15:04") }
 
 // StampOf writes a moment as an entry holds it for a person.
 func StampOf(text string) string {
@@ -17,7 +13,7 @@ func StampOf(text string) string {
 	if err != nil {
 		return text
 	}
-	return Stamp(t)
+	return wording.ClockOf(t)
 }
 
 // Text is a text that may be absent.

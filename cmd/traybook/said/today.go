@@ -134,7 +134,7 @@ func clockAfter(now time.Time, h float64) string {
 	if t.YearDay() == now.YearDay() && t.Year() == now.Year() {
 		return t.Format("15:04")
 	}
-	return Stamp(t)
+	return wording.ClockOf(t)
 }
 
 // plural writes a count with its noun; words that count no noun stay as they are.
