@@ -234,7 +234,11 @@ func (ac *actContext) readySteps(t *traySteps, rinse string) error {
 		if o.option == "rinse" && (rinse == noRinse || rinse == waterRinse) {
 			continue
 		}
-		if err := ac.option(o.data, o.option, o.field); err != nil {
+		err := ac.option(o.data, o.option, o.field)
+		if err != nil && o.option == "rinse" {
+			return line.WrongLinef("write a time such as 15s, water for plain water, or none", "--rinse: %s is none of what it takes", line.Quote(rinse))
+		}
+		if err != nil {
 			return err
 		}
 	}
