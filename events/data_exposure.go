@@ -53,7 +53,8 @@ type SheetExposedData struct {
 	Subject      string   `json:"subject,omitempty" is:"text"`
 	Sitter       string   `json:"sitter,omitempty" is:"sitter amendable"`
 	Text         string   `json:"text,omitempty" is:"text"`
-	Clock        string   `json:"clock,omitempty" is:"entry"`
+	Clock        string   `json:"clock,omitempty" is:"entry clocked"`
+	Timed        string   `json:"timed,omitempty" is:"one=planned|measured clocked"`
 	Carried
 }
 
@@ -79,7 +80,8 @@ type SheetReprintedData struct {
 	Holder        string   `json:"holder,omitempty" is:"ref=holder"`
 	Part          *float64 `json:"part,omitempty" is:"share >0 <=1"`
 	Text          string   `json:"text,omitempty" is:"text"`
-	Clock         string   `json:"clock,omitempty" is:"entry"`
+	Clock         string   `json:"clock,omitempty" is:"entry clocked"`
+	Timed         string   `json:"timed,omitempty" is:"one=planned|measured clocked"`
 	Carried
 }
 

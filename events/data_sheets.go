@@ -11,7 +11,8 @@ type SheetDevelopedData struct {
 	TimeOfAppearanceS *float64 `json:"time_of_appearance_s,omitempty" is:"num >0 <=86400"`
 	RockS             *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
 	Text              string   `json:"text,omitempty" is:"text"`
-	Clock             string   `json:"clock,omitempty" is:"entry"`
+	Clock             string   `json:"clock,omitempty" is:"entry clocked"`
+	Timed             string   `json:"timed,omitempty" is:"one=planned|measured clocked"`
 	Carried
 }
 
@@ -22,7 +23,8 @@ type SheetRinsedData struct {
 	Bath  string   `json:"bath,omitempty" is:"ref=bath"`
 	TimeS *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
 	Text  string   `json:"text,omitempty" is:"text"`
-	Clock string   `json:"clock,omitempty" is:"entry"`
+	Clock string   `json:"clock,omitempty" is:"entry clocked"`
+	Timed string   `json:"timed,omitempty" is:"one=planned|measured clocked"`
 	Carried
 }
 
@@ -35,7 +37,8 @@ type SheetFixedData struct {
 	TempC *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
 	RockS *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
 	Text  string   `json:"text,omitempty" is:"text"`
-	Clock string   `json:"clock,omitempty" is:"entry"`
+	Clock string   `json:"clock,omitempty" is:"entry clocked"`
+	Timed string   `json:"timed,omitempty" is:"one=planned|measured clocked"`
 	Carried
 }
 
@@ -52,7 +55,8 @@ type SheetWashedData struct {
 	TempC    *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
 	Bath     string   `json:"bath,omitempty" is:"ref=bath"`
 	Text     string   `json:"text,omitempty" is:"text"`
-	Clock    string   `json:"clock,omitempty" is:"entry"`
+	Clock    string   `json:"clock,omitempty" is:"entry clocked"`
+	Timed    string   `json:"timed,omitempty" is:"one=planned|measured clocked"`
 	Carried
 }
 

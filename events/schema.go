@@ -16,7 +16,8 @@ import (
 //	one=a|b|c  one of these                         many=a|b|c  several of these
 //
 // followed by bounds (>0 >=0 <=100), by `default=RULE` where the book may fill the field in itself (by a rule of package
-// projections), `optional` where it may stay empty all the same, and `amendable` where a name may be amended: see Amendable.
+// projections), `optional` where it may stay empty all the same, `amendable` where a name may be amended (see Amendable), and `clocked` where
+// what times an act writes the field and no hand types it.
 type Field struct {
 	Name      string   // as in JSON, with its unit: time_s
 	Type      string   // see above
@@ -24,6 +25,7 @@ type Field struct {
 	Choices   []string // of one, many and symptoms
 	Required  bool     // must stand in the finished entry
 	Default   string   // the rule by which the book fills in what the writer left out; "" for none
+	Clocked   bool     // written by what times an act, never typed
 	amendable bool
 	bounds    []bound
 	index     []int
@@ -136,6 +138,8 @@ func fieldsOf(t reflect.Type, at []int) []Field {
 				optional = true
 			case w == "amendable":
 				f.amendable = true
+			case w == "clocked":
+				f.Clocked = true
 			case strings.HasPrefix(w, ">=") || strings.HasPrefix(w, "<="):
 				f.bounds = append(f.bounds, bound{w[:2], mustFloat(w[2:])})
 			default:

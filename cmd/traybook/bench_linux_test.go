@@ -205,12 +205,13 @@ func TestAPictureFromTheMeterToTheWashedPrint(t *testing.T) {
 	exposed := data[1]
 	delete(exposed, "reading")
 	assert.Equal(t, map[string]any{"picture": "2026-001", "sheet": "2026-001n", "box": "box-1", "f": 8.0, "time_s": 1.1, "planned_f": 8.0, "planned_s": 1.0,
-		"text": "hand timer: planned", "session": "quay", "camera": "harbour"}, exposed)
+		"timed": "planned", "session": "quay", "camera": "harbour"}, exposed)
 	for i, bath := range map[int]string{2: "dev-1", 3: "stop-1", 4: "fix-1", 8: "dev-1", 9: "stop-1", 10: "fix-1"} {
 		assert.Equal(t, bath, data[i]["bath"])
 		assert.GreaterOrEqual(t, data[i]["time_s"], 0.5)
 		assert.Less(t, data[i]["time_s"], 60.0)
-		assert.Contains(t, data[i]["text"], "hand timer: measured, ")
+		assert.Equal(t, "measured", data[i]["timed"])
+		assert.Contains(t, data[i]["text"], "hand timer: ")
 	}
 	assert.Equal(t, "keep", data[5]["verdict"])
 	assert.Equal(t, "negative", data[6]["on"])
@@ -218,7 +219,8 @@ func TestAPictureFromTheMeterToTheWashedPrint(t *testing.T) {
 	assert.GreaterOrEqual(t, data[7]["time_s"], 0.14)
 	assert.Less(t, data[7]["time_s"], 60.0)
 	assert.Equal(t, 1.0, data[7]["planned_s"])
-	assert.Equal(t, "hand timer: measured", data[7]["text"])
+	assert.Equal(t, "measured", data[7]["timed"])
+	assert.NotContains(t, data[7], "text")
 	for i, sheet := range map[int]string{12: "2026-001n", 13: "2026-001p1"} {
 		assert.Equal(t, sheet, data[i]["sheet"])
 		assert.Equal(t, 4.0, data[i]["changes"])
@@ -398,18 +400,18 @@ func TestTimedActs(t *testing.T) {
 		words string
 		do    func(*hand)
 		kind  string
-		text  string
+		timed string
 	}{
-		{"expose f/8 --timer", func(h *hand) { h.types(" "); h.sees("CAP ON"); h.types("- ") }, "sheet.exposed", "hand timer: planned"},
-		{"develop --timer --dim --bell each", stay, "sheet.developed", "hand timer: measured"},
-		{"fix --timer --bell off", stay, "sheet.fixed", "hand timer: measured"},
-		{"wash 2 changes --soak 0.3s --timer", stay, "sheet.washed", "hand timer: measured"},
+		{"expose f/8 --timer", func(h *hand) { h.types(" "); h.sees("CAP ON"); h.types("- ") }, "sheet.exposed", "planned"},
+		{"develop --timer --dim --bell each", stay, "sheet.developed", "measured"},
+		{"fix --timer --bell off", stay, "sheet.fixed", "measured"},
+		{"wash 2 changes --soak 0.3s --timer", stay, "sheet.washed", "measured"},
 		{"reprint f/11 2s --timer", func(h *hand) {
 			h.sees("planned 2")
 			h.types("t")
 			h.sees("cap is off")
 			h.types("ty")
-		}, "sheet.reprinted", "hand timer: measured"},
+		}, "sheet.reprinted", "measured"},
 	} {
 		t.Run(c.words, func(t *testing.T) {
 			h := sitDown(t, book, strings.Fields(c.words)...)
@@ -418,7 +420,7 @@ func TestTimedActs(t *testing.T) {
 			require.Zero(t, h.leaves())
 			kinds, data := actsIn(t, book)
 			assert.Equal(t, c.kind, kinds[len(kinds)-1])
-			assert.Contains(t, data[len(kinds)-1]["text"], c.text)
+			assert.Equal(t, c.timed, data[len(kinds)-1]["timed"])
 		})
 	}
 	h := sitDown(t, book, "develop", "--timer")

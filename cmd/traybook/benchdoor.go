@@ -58,12 +58,15 @@ func (b *benchDoor) Explain(err error) string {
 	return problem
 }
 
-func (b *benchDoor) Timed(t timer.Taken, exposure bool) string {
+func (b *benchDoor) Remark(t timer.Taken, exposure bool) string { return timerRemark(t, exposure) }
+
+// timerRemark is what there is to remark of how a time was taken. Beside that of an exposure stands what was planned.
+func timerRemark(t timer.Taken, exposure bool) string {
 	over := t.OverS()
 	if exposure {
 		over = 0
 	}
-	return calledfor.TimedText(t.How, over, t.Slept.Seconds(), t.SetBack.Seconds())
+	return calledfor.TimerRemark(over, t.Slept.Seconds(), t.SetBack.Seconds())
 }
 
 // How far back the run looks for what was begun.

@@ -155,7 +155,8 @@ func TestAHandTimerThatWasKilledComesBack(t *testing.T) {
 			kinds, data := actsIn(t, book)
 			assert.Equal(t, s.act, kinds[len(kinds)-1])
 			assert.Equal(t, 20.0, data[len(data)-1]["time_s"])
-			assert.Equal(t, "wind; hand timer: measured", strings.Split(fmt.Sprint(data[len(data)-1]["text"]), ",")[0])
+			assert.Equal(t, "measured", data[len(data)-1]["timed"])
+			assert.Equal(t, "wind", strings.Split(fmt.Sprint(data[len(data)-1]["text"]), ";")[0])
 			assert.Empty(t, clocksOf(t, book))
 		})
 	}

@@ -28,7 +28,7 @@ func actFlags(kinds ...events.Kind) []cli.Flag {
 			add(&cli.StringFlag{Name: "size", Usage: "`9x12cm` size of a sheet, width by height"})
 		}
 		for _, f := range events.Fields(k) {
-			if f.Type != "set" && f.Name != "clock" { // a clock is named by what ends it alone
+			if f.Type != "set" && !f.Clocked {
 				add(fieldFlag(f))
 			}
 		}
@@ -75,7 +75,7 @@ func parseAct(kind events.Kind, c *cli.Context, words []string, known func(strin
 	}
 	for _, f := range events.Fields(kind) {
 		name := f.Option()
-		if f.Type == "set" || f.Name == "clock" || !c.IsSet(name) || twin(a, f, c) {
+		if f.Type == "set" || f.Clocked || !c.IsSet(name) || twin(a, f, c) {
 			continue
 		}
 		var texts []string

@@ -15,7 +15,6 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/projections/acts"
-	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
@@ -461,19 +460,7 @@ func (p timedPlan) put(data events.Data, t timer.Taken) error {
 	case *events.SheetWashedData:
 		p.washInto(x, t.S)
 	}
-	f, ok := events.FieldOf(data.Kind(), "text")
-	if !ok {
-		return nil
-	}
-	over := t.OverS()
-	if p.exposure {
-		over = 0 // called for stands beside it
-	}
-	text := calledfor.TimedText(t.How, over, t.Slept.Seconds(), t.SetBack.Seconds())
-	if v, there := f.Value(data); there {
-		text = fmt.Sprint(v) + "; " + text
-	}
-	return f.Put(data, text)
+	return bench.SayHow(data, t, timerRemark(t, p.exposure))
 }
 
 func (p timedPlan) plannedInto(f, s **float64) {

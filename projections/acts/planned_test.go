@@ -197,11 +197,7 @@ light.metered 2026-05-02T10:25:00 "on":"negative","mode":"reflected","index":3,"
 	}
 }
 
-func TestTimedTextSaysWhatTheTimerSaw(t *testing.T) {
-	assert.Equal(t, "hand timer: planned", calledfor.TimedText("planned", 0, 0, 0))
-	assert.Equal(t, "hand timer: measured, 2.5 s over", calledfor.TimedText("measured", 2.5, 0, 0))
-	assert.Equal(t, "hand timer: measured, the machine slept 60 min meanwhile, its clock was set back 2 min meanwhile",
-		calledfor.TimedText("measured", 0, 3600, 120))
+func TestMarksOfStops(t *testing.T) {
 	for stops, want := range map[int]string{-2: "−2", 0: "0", 3: "+3"} {
 		assert.Equal(t, want, why.StopMark(stops))
 	}

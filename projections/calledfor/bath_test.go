@@ -324,9 +324,9 @@ func TestAWashOfASheetThatWasNeverExposed(t *testing.T) {
 	})
 }
 
-func TestHowATimeWasTaken(t *testing.T) {
-	assert.Equal(t, "hand timer: measured", calledfor.TimedText("measured", 0, 0, 0))
-	assert.Equal(t, "hand timer: measured, 2 s over, the machine slept 90 s meanwhile, its clock was set back 60 min meanwhile", calledfor.TimedText("measured", 2, 90, 3600))
-	assert.True(t, calledfor.Guessed("haze; "+calledfor.TimedText("planned", 0, 0, 0)))
-	assert.False(t, calledfor.Guessed(calledfor.TimedText("measured", 0, 0, 0)))
+func TestWhatATimerRemarks(t *testing.T) {
+	assert.Empty(t, calledfor.TimerRemark(0, 0, 0))
+	assert.Equal(t, "hand timer: 2.5 s over", calledfor.TimerRemark(2.5, 0, 0))
+	assert.Equal(t, "hand timer: the machine slept 60 min meanwhile", calledfor.TimerRemark(0, 3600, 0))
+	assert.Equal(t, "hand timer: 2 s over, the machine slept 90 s meanwhile, its clock was set back 2 min meanwhile", calledfor.TimerRemark(2, 90, 120))
 }

@@ -28,15 +28,15 @@ func press(snap *snapshot.Snapshot, e events.Entry, hands map[string]*hand) erro
 	var planned *float64
 	var done float64
 	var carried events.Carried
-	text := ""
+	timed := ""
 	switch x := e.Data.(type) {
 	case *events.SheetExposedData:
-		planned, done, carried, text = x.PlannedS, x.TimeS, x.Carried, x.Text
+		planned, done, carried, timed = x.PlannedS, x.TimeS, x.Carried, x.Timed
 	case *events.SheetReprintedData:
 		if x.Way == "contact" || x.Way == "enlarger" {
 			return nil
 		}
-		planned, done, carried, text = x.PlannedS, x.TimeS, x.Carried, x.Text
+		planned, done, carried, timed = x.PlannedS, x.TimeS, x.Carried, x.Timed
 	}
 	if planned == nil {
 		return nil
@@ -60,7 +60,7 @@ func press(snap *snapshot.Snapshot, e events.Entry, hands map[string]*hand) erro
 	h := hands[camera]
 	off := math.Abs(done - *planned)
 	switch {
-	case off == 0 || calledfor.Guessed(text):
+	case off == 0 || timed == "planned":
 		h.same++
 	case off <= 1 || off <= *planned/4:
 		h.presses = append(h.presses, calc.CapPress{MeantS: *planned, LastedS: done})

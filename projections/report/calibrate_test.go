@@ -289,14 +289,16 @@ func TestCalibrateReadsTheHandAtTheCap(t *testing.T) {
 	}
 	s.Tell("sheet.exposed", `"picture":"2026-020","box":"box-1","f":8,"time_s":4,"planned_s":4`)
 	s.Tell("sheet.exposed", `"picture":"2026-021","box":"box-1","f":8,"time_s":9,"planned_s":4`)
+	s.Tell("sheet.exposed", `"picture":"2026-022","box":"box-1","f":8,"time_s":4.6,"planned_s":4,"timed":"planned"`)
+	s.Tell("sheet.reprinted", `"picture":"2026-001","box":"box-1","f":11,"time_s":19.5,"planned_s":20,"timed":"planned"`)
 	booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
 		c, err := report.Calibrate(snap, report.CalibrateOptions{})
 		require.NoError(t, err)
 		require.Len(t, c.Caps, 1)
 		h := c.Caps[0]
 		assert.Equal(t, "pier-camera", h.Camera)
-		assert.Equal(t, 8, h.Presses, "the one as planned and the one forgotten are not the cap's")
-		assert.Equal(t, 1, h.Same)
+		assert.Equal(t, 8, h.Presses, "those as planned and the one forgotten are not the cap's")
+		assert.Equal(t, 3, h.Same)
 		assert.InDelta(t, 0.2, h.BiasS.Mean, 1e-9)
 		assert.InDelta(t, 0.0756, h.SDS.Mean, 1e-3)
 		require.NotNil(t, h.Note)

@@ -47,7 +47,7 @@ func TestEveryReportSaysWhatItSaid(t *testing.T) {
 	season := demoSeason(t)
 	outing := booktest.FromActs(t, booktest.Outing+`
 camera.described 2026-05-03T09:15:00 "camera":"quay-box","focal_mm":135,"f_widest":5.6,"f_smallest":32,"copy_f":11,"cap_sd_s":0.25,"cap_bias_s":0.1
-sheet.exposed 2026-05-03T09:16:00 "picture":"2026-005","box":"box-1","f":8,"time_s":6.4,"planned_f":8,"planned_s":6,"text":"hand timer: measured","session":"lighthouse","camera":"quay-box"
+sheet.exposed 2026-05-03T09:16:00 "picture":"2026-005","box":"box-1","f":8,"time_s":6.4,"planned_f":8,"planned_s":6,"timed":"measured","session":"lighthouse","camera":"quay-box"
 sheet.judged 2026-05-03T09:17:00 "sheet":"2026-005n","verdict":"redo","stops":0.5
 paper.rated 2026-05-03T09:17:30 "box":"box-1","filter":"yellow","filter_factor":3
 sheet.exposed 2026-05-03T09:18:00 "picture":"2026-006","box":"box-1","f":8,"time_s":18,"filter":"yellow","filter_factor":3,"session":"lighthouse","camera":"quay-box"
@@ -178,7 +178,7 @@ func taught() *booktest.Story {
 		s.Tell("sheet.judged", `"sheet":"2026-%03dn","verdict":"keep"%s`, n, judged)
 	}
 	for i := range 4 {
-		negative("box-1", 4, 4+float64(i)/4, `,"planned_s":4,"session":"pier","text":"hand timer: measured"`, `,"stops":-0.7`)
+		negative("box-1", 4, 4+float64(i)/4, `,"planned_s":4,"session":"pier","timed":"measured"`, `,"stops":-0.7`)
 		s.Tell("sheet.developed", `"sheet":"2026-%03dn","bath":"dev-1","time_s":%v,"temp_c":22,"time_of_appearance_s":%v`, n, 60+5*float64(i), 9+float64(i))
 	}
 	for i := range 5 {

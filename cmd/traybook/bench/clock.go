@@ -93,8 +93,8 @@ func (c *Clock) Resume(now timer.Moment) HandTimer {
 	return timer.ResumeBath(c.PlannedS(), c.rockS(), c.Entries[0].At, now)
 }
 
-// Acts are those that end the clock with the time that was taken; text says how it was taken.
-func (c *Clock) Acts(t timer.Taken, text string) ([]Act, error) {
+// Acts are those that end the clock with the time that was taken; remark is what there is to remark of that, "" for nothing.
+func (c *Clock) Acts(t timer.Taken, remark string) ([]Act, error) {
 	var out []Act
 	for _, e := range c.Entries {
 		x := e.Data.(*events.ClockStartedData)
@@ -102,7 +102,7 @@ func (c *Clock) Acts(t timer.Taken, text string) ([]Act, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := c.end(data, e, t, text); err != nil {
+		if err := c.end(data, e, t, remark); err != nil {
 			return nil, err
 		}
 		began := t.Began
@@ -117,7 +117,7 @@ func (c *Clock) Acts(t timer.Taken, text string) ([]Act, error) {
 // leastTime is what two presses are apart that come in one: no act lasts 0 s.
 const leastTime = 0.001
 
-func (c *Clock) end(data events.Data, e events.Entry, t timer.Taken, text string) error {
+func (c *Clock) end(data events.Data, e events.Entry, t timer.Taken, remark string) error {
 	s, id := max(t.S, leastTime), ""
 	if c.Kept {
 		id = e.ID.String()
@@ -145,14 +145,20 @@ func (c *Clock) end(data events.Data, e events.Entry, t timer.Taken, text string
 			x.Together = &n
 		}
 	}
-	f, ok := events.FieldOf(data.Kind(), "text")
-	if !ok {
-		return nil
+	return SayHow(data, t, remark)
+}
+
+// SayHow puts into an act how its time was taken, and behind its text what there is to remark of that.
+func SayHow(data events.Data, t timer.Taken, remark string) error {
+	timed, _ := events.FieldOf(data.Kind(), "timed")
+	if err := timed.Put(data, t.How); err != nil || remark == "" {
+		return err
 	}
-	if said, there := f.Value(data); there {
-		text = said.(string) + "; " + text
+	text, _ := events.FieldOf(data.Kind(), "text")
+	if said, there := text.Value(data); there {
+		remark = said.(string) + "; " + remark
 	}
-	return f.Put(data, text)
+	return text.Put(data, remark)
 }
 
 // ClocksOf puts the running clocks of a book together that were started with one press, in the order of their urgency:

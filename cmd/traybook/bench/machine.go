@@ -41,8 +41,8 @@ type Door interface {
 	Meter(typed, picture string) (Act, error)
 	// Number reads a temperature in °C or a distance in mm as it was typed.
 	Number(field, typed string) (float64, error)
-	// Timed says in words how a time was taken.
-	Timed(t timer.Taken, exposure bool) string
+	// Remark is what there is to remark of how a time was taken; "" for nothing.
+	Remark(t timer.Taken, exposure bool) string
 	Write(acts ...Act) (said []string, err error)
 	// Try says what Write would warn of, and writes nothing.
 	Try(acts ...Act) (warned []string, err error)
@@ -783,7 +783,7 @@ func StartOf(act events.Data, t HandTimer, plannedS, f float64) (*events.ClockSt
 // record writes what was timed.
 func (m *Machine) record(now timer.Moment) error {
 	t := *m.timer.Taken()
-	acts, err := m.clock.Acts(t, m.door.Timed(t, m.clock.Exposes()))
+	acts, err := m.clock.Acts(t, m.door.Remark(t, m.clock.Exposes()))
 	if err != nil {
 		return err
 	}

@@ -37,7 +37,7 @@ var FieldWords = map[string]string{
 	"sky": "the sky", "soak_s": "time of each soak", "step": "the step of the scale", "stops": "more (+) or less (-) exposure for this sheet, in stops",
 	"strip": "the test strip", "subject": "what is in the picture", "subject_mm": "lens to subject", "surface": "surface of the paper",
 	"symptoms": "what the eye sees", "temp_c": "temperature of the bath", "test": "what was tested", "text": "a remark", "threshold_s": "pre-flash time that just gives a tone",
-	"time_s": "the time", "times_s": "total time of each step", "to": "where or to whom it goes", "together": "sheets in that water", "unit": "unit of the value",
+	"timed": "how its time was taken: as planned, or measured", "time_s": "the time", "times_s": "total time of each step", "to": "where or to whom it goes", "together": "sheets in that water", "unit": "unit of the value",
 	"until": "until when it holds", "value": "what was measured", "verdict": "what becomes of the sheet", "volume_ml": "volume", "way": "how it was printed",
 	"wet": "judged wet", "what": "what was looked at", "why": "the reason", "width_mm": "width of a sheet", "width_px": "width of the scan",
 	"with": "what was added", "withdrawn": "consent withdrawn", "works": "whether it reverses the tones", "zone": "the time zone of the place", "zone_stops": "zone of the tone that was read, in stops from the mid-tone",
