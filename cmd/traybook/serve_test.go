@@ -394,7 +394,7 @@ func TestACodeServesOnceAndIsRenewed(t *testing.T) {
 	c := r.Cookies()[0]
 	assert.True(t, c.HttpOnly)
 	assert.Equal(t, http.SameSiteStrictMode, c.SameSite)
-	for name, want := range map[string]string{"Content-Security-Policy": "default-src 'none'", "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "Cache-Control": "no-store"} {
+	for name, want := range map[string]string{"Content-Security-Policy": "default-src 'none'", "X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
 		assert.Contains(t, r.Header.Get(name), want)
 	}
 	assert.NotContains(t, r.Header.Get("Content-Security-Policy"), "unsafe")
