@@ -16,8 +16,8 @@ import (
 //	one=a|b|c  one of these                         many=a|b|c  several of these
 //
 // followed by bounds (>0 >=0 <=100), by `default=RULE` where the book may fill the field in itself (by a rule of package
-// projections), `optional` where it may stay empty all the same, `amendable` where a name may be amended (see Amendable), and `clocked` where
-// what times an act writes the field and no hand types it.
+// projections), `optional` where it may stay empty all the same, `amendable` where a name may be amended (see Amendable), and
+// `clocked` where what times an act writes the field and no hand types it.
 type Field struct {
 	Name      string   // as in JSON, with its unit: time_s
 	Type      string   // see above
