@@ -96,7 +96,7 @@ const beforeAll = int64(math.MinInt64)
 // Errors: it is none behind the last (events.ErrDamaged).
 func (o *inOrder) next(seq int64) error {
 	if seq <= o.last {
-		return fmt.Errorf("%w: %s%s", events.ErrDamaged, misplaced(seq, o.last), verifyTells)
+		return damaged(misplaced(seq, o.last))
 	}
 	o.last = seq
 	return nil
@@ -133,7 +133,7 @@ func fallingRanks(views []events.View, most int64) error {
 func chainsInOrder(rows map[int64]*chainRow) error {
 	for _, id := range slices.Sorted(maps.Keys(rows)) {
 		if text := rows[id].misgrown(id, len(rows)); text != "" {
-			return fmt.Errorf("%w: %s%s", events.ErrDamaged, text, verifyTells)
+			return damaged(text)
 		}
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"sync"
 
 	"traybook/events"
 )
@@ -257,16 +258,23 @@ func (m *meanings) shownOne(e events.Entry) (events.Entry, error) {
 }
 
 // setNames are the fields with a name that an amendment may set.
-var setNames = map[string]events.Field{
-	"camera": {Name: "camera", Type: "ref", Of: string(events.Camera)},
-	"sitter": {Name: "sitter", Type: "sitter"},
-}
+var setNames = sync.OnceValue(func() map[string]events.Field {
+	out := map[string]events.Field{}
+	for _, k := range events.Kinds {
+		for _, f := range events.Fields(k) {
+			if f.Names() && f.Amendable() {
+				out[f.Name] = f
+			}
+		}
+	}
+	return out
+})
 
 // shownSet does the same with the names that an amendment sets.
 func (m *meanings) shownSet(e events.Entry, x *events.EntryAmendedData) (events.Entry, error) {
 	copied := false
 	for i, s := range x.Set {
-		f, named := setNames[s.Name]
+		f, named := setNames()[s.Name]
 		var written string
 		if !named || json.Unmarshal(s.Value, &written) != nil || written == "" {
 			continue

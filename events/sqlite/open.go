@@ -372,8 +372,25 @@ func isTrouble(err error) bool {
 	return errors.As(err, &t) || errors.Is(err, events.ErrBusy)
 }
 
-// verifyTells is what to do about a damaged book.
-const verifyTells = "; `traybook verify` tells where, `traybook salvage` saves what can be read"
+// damage is events.ErrDamaged with what to do about it.
+type damage struct{ where string } // "" for not known
+
+// damaged says that the book is damaged, and where that is known.
+func damaged(where string) error { return damage{where} }
+
+// what tells the damage alone.
+func (d damage) what() string {
+	if d.where == "" {
+		return events.ErrDamaged.Error()
+	}
+	return events.ErrDamaged.Error() + ": " + d.where
+}
+
+func (d damage) Error() string {
+	return d.what() + "; `traybook verify` tells where, `traybook salvage` saves what can be read"
+}
+
+func (damage) Unwrap() error { return events.ErrDamaged }
 
 // translate turns the driver's errors into the log's, so that no message of SQLite reaches a person bare.
 func translate(err error) error {
@@ -389,7 +406,7 @@ func translate(err error) error {
 	case sqlite3.ErrBusy, sqlite3.ErrLocked:
 		return events.ErrBusy
 	case sqlite3.ErrCorrupt, sqlite3.ErrNotADB, sqlite3.ErrFormat:
-		return fmt.Errorf("%w%s", events.ErrDamaged, verifyTells)
+		return damaged("")
 	case sqlite3.ErrFull:
 		return errFull
 	case sqlite3.ErrReadonly, sqlite3.ErrPerm:

@@ -138,7 +138,7 @@ func (r typedRow) Scan(into ...any) error {
 	if err == nil || errors.Is(err, sql.ErrNoRows) || errors.As(err, &failed) {
 		return err
 	}
-	return fmt.Errorf("%w%s", events.ErrDamaged, verifyTells)
+	return damaged("")
 }
 
 // each gives the rows of an answer to f, one by one; the first that f cannot take ends it. err is what the question

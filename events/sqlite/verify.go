@@ -136,11 +136,11 @@ func (v *verifier) all() error {
 
 // unread is what verify says where damage stopped it: it cannot send to itself.
 func unread(err error) string {
-	text, stopped := strings.CutSuffix(err.Error(), verifyTells)
-	if stopped {
-		text += ": a page of it cannot be read, so what comes behind was not looked at"
+	var d damage
+	if errors.As(err, &d) {
+		return d.what() + ": a page of it cannot be read, so what comes behind was not looked at"
 	}
-	return text
+	return err.Error()
 }
 
 // verifyFile asks SQLite to look at its pages, rows and indexes, and at the references between tables.
