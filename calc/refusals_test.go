@@ -1,21 +1,18 @@
 package calc
 
 import (
-	"flag"
 	"fmt"
 	"maps"
 	"math"
-	"os"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
-)
 
-var update = flag.Bool("update", false, "write the refusals that are held anew")
+	"traybook/events/eventstest"
+)
 
 const heldRefusals = "testdata/refusals.txt"
 
@@ -52,16 +49,5 @@ func TestEveryRefusalNamesItsBounds(t *testing.T) {
 			fmt.Fprintf(&out, "%s, all from %d on: %s\n", name, from+1, call(func(i int) bool { return i >= from }, math.Inf(1)))
 		}
 	}
-	if *update {
-		require.NoError(t, os.MkdirAll("testdata", 0o755))
-		require.NoError(t, os.WriteFile(heldRefusals, []byte(out.String()), 0o644))
-		return
-	}
-	raw, err := os.ReadFile(heldRefusals)
-	require.NoError(t, err)
-	want, is := strings.Split(string(raw), "\n"), strings.Split(out.String(), "\n")
-	for i := range max(len(want), len(is)) {
-		require.True(t, i < len(want) && i < len(is), "%d lines, %s has %d", len(is), heldRefusals, len(want))
-		require.Equal(t, want[i], is[i], "line %d of %s; where it is meant, -update writes it", i+1, heldRefusals)
-	}
+	eventstest.Hold(t, heldRefusals, out.String())
 }

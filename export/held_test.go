@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"errors"
-	"flag"
 	"fmt"
 	"image"
 	"image/jpeg"
@@ -22,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/projections/acts"
@@ -29,8 +29,6 @@ import (
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
-
-var update = flag.Bool("update", false, "write the tables and the archive that are held anew")
 
 // outing is a book with all that a table tells of: an outing with costs, densities, tests, a wash of several, a void and an
 // amendment.
@@ -100,25 +98,6 @@ func masked(text string) string {
 	})
 }
 
-// holdText compares a text with what a file of testdata holds.
-func holdText(t *testing.T, name, got string) {
-	t.Helper()
-	path := filepath.Join("testdata", name)
-	if *update {
-		require.NoError(t, os.MkdirAll("testdata", 0o755))
-		require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
-		return
-	}
-	raw, err := os.ReadFile(path)
-	require.NoError(t, err)
-	want, is := strings.Split(string(raw), "\n"), strings.Split(got, "\n")
-	for i := range max(len(want), len(is)) {
-		if i >= len(want) || i >= len(is) || want[i] != is[i] {
-			require.Equal(t, strings.Join(want[min(i, len(want)):min(i+3, len(want))], "\n"), strings.Join(is[min(i, len(is)):min(i+3, len(is))], "\n"), "line %d of %s; where it is meant, -update writes it", i+1, path)
-		}
-	}
-}
-
 // Every cell of every table is held, of a whole book and of each part of one that can be asked for.
 func TestEveryCellStandsAsItStood(t *testing.T) {
 	b := outing(t)
@@ -143,7 +122,7 @@ func TestEveryCellStandsAsItStood(t *testing.T) {
 			return nil
 		}))
 	}
-	holdText(t, "tables.txt", masked(out.String())+export.SchemaPage())
+	eventstest.Hold(t, "testdata/tables.txt", masked(out.String())+export.SchemaPage())
 }
 
 // source is a book for an archive, its pages a stand-in.
@@ -299,7 +278,7 @@ func TestEveryPartOfAnArchiveStandsAsItStood(t *testing.T) {
 		assert.Equal(t, files, filesIn(t, out), "the same book gives the same bag")
 	}
 	sizes := regexp.MustCompile(`(?m)^(Payload-Oxum|Bag-Size): .*$`) // counted above; the format is in it, in its words
-	holdText(t, "archive.txt", sizes.ReplaceAllString(masked(text.String()), "$1: …"))
+	eventstest.Hold(t, "testdata/archive.txt", sizes.ReplaceAllString(masked(text.String()), "$1: …"))
 	o := archiveOptions(dir)
 	o.EvenSo = false
 	_, err := export.Archive(filepath.Join(t.TempDir(), "bag"), o, b.Backup, readBook)
@@ -726,7 +705,7 @@ func TestExtracts(t *testing.T) {
 			return nil
 		}))
 	}
-	holdText(t, "extracts.txt", masked(out.String()))
+	eventstest.Hold(t, "testdata/extracts.txt", masked(out.String()))
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		for _, c := range []struct {
 			scope export.Scope

@@ -11,13 +11,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/cmd/traybook/demo"
 	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/projections/booktest"
-	"traybook/projections/snapshot"
 )
 
 // tornSource is a book laid open for export of which one reading fails.
@@ -93,11 +91,7 @@ func TestNothingIsWrittenBesideAPageThatCannotBeRead(t *testing.T) {
 // The same holds for the tables of a whole season, the first of each row of calls.
 func TestNoTableOfASeasonIsWrittenBesideAPageThatCannotBeRead(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
-	path := filepath.Join(t.TempDir(), "season.db")
-	require.NoError(t, demo.Build(path, sqlite.Options{Folder: snapshot.Folder{}}))
-	b, err := sqlite.Open(path, sqlite.Options{Folder: snapshot.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	b := booktest.Season(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		for _, asOf := range []time.Time{{}, booktest.Oslo(t, "2026-06-10T12:00:00")} {
 			for _, scope := range []export.Scope{{}, {Year: 2026}} {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"flag"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -11,9 +10,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"github.com/urfave/cli/v2"
-)
 
-var update = flag.Bool("update", false, "write the man page and the reference anew")
+	"traybook/events/eventstest"
+)
 
 // sheet is a document that the tree of commands is written on.
 type sheet interface {
@@ -226,7 +225,7 @@ func TestDocs(t *testing.T) {
 	for _, d := range []struct{ name, text string }{{"REFERENCE.md", reference(app)}, {"traybook.1", manPage(app)}} {
 		t.Run(d.name, func(t *testing.T) {
 			path := filepath.Join("..", "..", "docs", d.name)
-			if *update {
+			if *eventstest.Update {
 				require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 				require.NoError(t, os.WriteFile(path, []byte(d.text), 0o644))
 			}

@@ -2,19 +2,13 @@ package page_test
 
 import (
 	"crypto/sha256"
-	"flag"
 	"fmt"
-	"os"
 	"strings"
 	"testing"
-
-	"github.com/stretchr/testify/require"
 
 	"traybook/events/eventstest"
 	"traybook/export/page"
 )
-
-var update = flag.Bool("update", false, "write the strokes of the sample anew")
 
 const heldStrokes = "testdata/everything.txt"
 
@@ -32,16 +26,5 @@ func TestEveryStrokeStandsWhereItStood(t *testing.T) {
 			got += fmt.Sprintf("%s: %.4x\n", number, sha256.Sum256([]byte(object)))
 		}
 	}
-	if *update {
-		require.NoError(t, os.WriteFile(heldStrokes, []byte(got), 0o644))
-		return
-	}
-	raw, err := os.ReadFile(heldStrokes)
-	require.NoError(t, err)
-	want, is := strings.Split(string(raw), "\n"), strings.Split(got, "\n")
-	for i := range max(len(want), len(is)) {
-		if i >= len(want) || i >= len(is) || want[i] != is[i] {
-			require.Equal(t, strings.Join(want[min(i, len(want)):min(i+3, len(want))], "\n"), strings.Join(is[min(i, len(is)):min(i+3, len(is))], "\n"), "line %d of %s; where it is meant, -update writes it", i+1, heldStrokes)
-		}
-	}
+	eventstest.Hold(t, heldStrokes, got)
 }

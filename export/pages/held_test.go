@@ -2,10 +2,7 @@ package pages_test
 
 import (
 	"crypto/sha256"
-	"flag"
 	"fmt"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -13,17 +10,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/calc"
-	"traybook/cmd/traybook/demo"
 	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/pages"
 	"traybook/projections/booktest"
-	"traybook/projections/snapshot"
 )
-
-var update = flag.Bool("update", false, "write what stands on the pages anew")
 
 const heldPages = "testdata/pages.txt"
 
@@ -50,17 +43,6 @@ func onPages(pdf []byte) string {
 		fmt.Fprintf(&b, "%d strokes %.6x\n", len(other), sha256.Sum256([]byte(strings.Join(other, "\n"))))
 	}
 	return b.String()
-}
-
-// demoSeason is the book of the demo.
-func demoSeason(t *testing.T) *sqlite.Book {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "season.db")
-	require.NoError(t, demo.Build(path, sqlite.Options{Folder: snapshot.Folder{}}))
-	b, err := sqlite.Open(path, sqlite.Options{Folder: snapshot.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
-	return b
 }
 
 // What stands on the log, the labels, the page of a picture, the sheets for the wall is held word by word where it stands: a
@@ -97,7 +79,7 @@ note.written 2026-05-03T09:56:00 "about":"2026-005","text":"nothing is left of i
 entry.amended 2026-05-03T10:01:00 "entry":"`+find(events.SheetExposed, 0)+`","set":{"subject":"the mate"}
 entry.amended 2026-05-03T10:02:00 "entry":"`+find(events.SheetExposed, 0)+`","set":{"time_s":8}
 entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
-	season := demoSeason(t)
+	season := booktest.Season(t)
 	good := booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+strings.ReplaceAll(withScan, "DIGEST", strings.Repeat("ab", 32)))
 	var got strings.Builder
 	const leading = 12 // of a document of many pages, so many parts are held in words; of the others a sum
@@ -187,17 +169,5 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 	hold("from the scene to the print", nil, func(*sqlite.Tx) ([]byte, error) {
 		return pages.Quadrants{Created: booktest.Recorded, Tones: tones, Words: "paper of P 500"}.PDF()
 	})
-	if *update {
-		require.NoError(t, os.MkdirAll("testdata", 0o755))
-		require.NoError(t, os.WriteFile(heldPages, []byte(got.String()), 0o644))
-		return
-	}
-	raw, err := os.ReadFile(heldPages)
-	require.NoError(t, err)
-	want, is := strings.Split(string(raw), "\n"), strings.Split(got.String(), "\n")
-	for i := range max(len(want), len(is)) {
-		if i >= len(want) || i >= len(is) || want[i] != is[i] {
-			require.Equal(t, strings.Join(want[min(i, len(want)):min(i+3, len(want))], "\n"), strings.Join(is[min(i, len(is)):min(i+3, len(is))], "\n"), "line %d of %s; where it is meant, -update writes it", i+1, heldPages)
-		}
-	}
+	eventstest.Hold(t, heldPages, got.String())
 }

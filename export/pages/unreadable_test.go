@@ -66,7 +66,7 @@ func TestNothingIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
 // The same holds for a year of a whole season, the first of each row of calls.
 func TestNoYearIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
-	require.NoError(t, demoSeason(t).Read(func(tx *sqlite.Tx) error {
+	require.NoError(t, booktest.Season(t).Read(func(tx *sqlite.Tx) error {
 		draw := func(r *eventstest.Torn) error {
 			_, err := pages.Log(tornSource{r, tx}, booktest.Recorded, export.Scope{Year: 2026}, pages.LogOptions{Created: booktest.Recorded})
 			return err

@@ -6,6 +6,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"traybook/cmd/traybook/demo"
+	"traybook/events/sqlite"
+	"traybook/projections/snapshot"
 )
 
 // CaseLines reads a case of testdata/cases, which is looked for from the folder of the test upwards.
@@ -19,4 +23,16 @@ func CaseLines(t testing.TB, name string) string {
 		_, root := os.Stat(filepath.Join(up, "go.mod"))
 		require.Error(t, root, "no case %s: %v", name, err)
 	}
+}
+
+// Season is the book of the demo.
+func Season(t testing.TB) *sqlite.Book {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "season.db")
+	o := sqlite.Options{Folder: snapshot.Folder{}}
+	require.NoError(t, demo.Build(path, o))
+	b, err := sqlite.Open(path, o)
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, b.Close()) })
+	return b
 }

@@ -2,10 +2,7 @@ package calledfor_test
 
 import (
 	"encoding/json"
-	"flag"
 	"fmt"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -14,8 +11,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"traybook/cmd/traybook/demo"
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/booktest"
 	"traybook/projections/calledfor"
@@ -23,20 +20,7 @@ import (
 	"traybook/projections/wording"
 )
 
-var update = flag.Bool("update", false, "write what is called for anew")
-
 const heldSteps = "testdata/steps.txt"
-
-// season is the book of the demo.
-func season(t *testing.T) *sqlite.Book {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "season.db")
-	require.NoError(t, demo.Build(path, sqlite.Options{Folder: snapshot.Folder{}}))
-	b, err := sqlite.Open(path, sqlite.Options{Folder: snapshot.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
-	return b
-}
 
 // askAll works out everything of a book that calls for something: each act of each picture, each sheet, each strip, each
 // bath; it hands over what it finds.
@@ -197,7 +181,7 @@ func TestEverythingCallsForWhatItCalledFor(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		b    *sqlite.Book
-	}{{"season", season(t)}, {"outing", booktest.FromActs(t, booktest.Outing)}} {
+	}{{"season", booktest.Season(t)}, {"outing", booktest.FromActs(t, booktest.Outing)}} {
 		fmt.Fprintf(&out, "==== %s\n", c.name)
 		booktest.Look(t, c.b, func(snap *snapshot.Snapshot) {
 			require.NoError(t, askAll(snap, func(what string, v any) {
@@ -211,26 +195,14 @@ func TestEverythingCallsForWhatItCalledFor(t *testing.T) {
 			}))
 		})
 	}
-	if *update {
-		require.NoError(t, os.MkdirAll("testdata", 0o755))
-		require.NoError(t, os.WriteFile(heldSteps, []byte(out.String()), 0o644))
-		return
-	}
-	raw, err := os.ReadFile(heldSteps)
-	require.NoError(t, err)
-	want, is := strings.Split(string(raw), "\n"), strings.Split(out.String(), "\n")
-	for i := range max(len(want), len(is)) {
-		if i >= len(want) || i >= len(is) || want[i] != is[i] {
-			require.Equal(t, want[min(i, len(want)):min(i+2, len(want))], is[min(i, len(is)):min(i+2, len(is))], "line %d of %s; where it is meant, -update writes it", i+1, heldSteps)
-		}
-	}
+	eventstest.Hold(t, heldSteps, out.String())
 }
 
 // Nothing of it is told beside a page that cannot be read.
 func TestNothingIsCalledForBesideAPageThatCannotBeRead(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
 	ask := func(snap *snapshot.Snapshot) error { return askAll(snap, func(string, any) {}) }
-	b := season(t)
+	b := booktest.Season(t)
 	booktest.TearFirst(t, b, time.Time{}, ask)
 	booktest.TearFirst(t, b, booktest.Oslo(t, "2026-06-10T12:00:00"), ask)
 	// Each picture by itself, on a snapshot on which nothing lies open yet.

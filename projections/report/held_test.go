@@ -2,10 +2,7 @@ package report_test
 
 import (
 	"encoding/json"
-	"flag"
 	"fmt"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -14,37 +11,24 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"traybook/cmd/traybook/demo"
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/booktest"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
 )
 
-var update = flag.Bool("update", false, "write the reports that are held anew")
-
 const heldReports = "testdata/reports.txt"
 
 // manyDigits are figures with more digits than any machine need agree on.
 var manyDigits = regexp.MustCompile(`-?\d+\.\d{8,}(e[+-]?\d+)?`)
 
-// demoSeason is the book of the demo.
-func demoSeason(t *testing.T) *sqlite.Book {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "season.db")
-	require.NoError(t, demo.Build(path, sqlite.Options{Folder: snapshot.Folder{}}))
-	b, err := sqlite.Open(path, sqlite.Options{Folder: snapshot.Folder{}})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
-	return b
-}
-
 // What each report says is held figure by figure: of a season, and of an outing that has what a season lacks, now and as of a
 // day in it.
 func TestEveryReportSaysWhatItSaid(t *testing.T) {
 	var out strings.Builder
-	season := demoSeason(t)
+	season := booktest.Season(t)
 	outing := booktest.FromActs(t, booktest.Outing+`
 camera.described 2026-05-03T09:15:00 "camera":"quay-box","focal_mm":135,"f_widest":5.6,"f_smallest":32,"copy_f":11,"cap_sd_s":0.25,"cap_bias_s":0.1
 sheet.exposed 2026-05-03T09:16:00 "picture":"2026-005","box":"box-1","f":8,"time_s":6.4,"planned_f":8,"planned_s":6,"timed":"measured","session":"lighthouse","camera":"quay-box"
@@ -121,7 +105,7 @@ sheet.tested 2026-05-03T09:26:00 "sheet":"2026-001p2","test":"hypo","result":"cl
 			})
 		}
 	}
-	holdText(t, heldReports, out.String())
+	eventstest.Hold(t, heldReports, out.String())
 }
 
 // withoutIDs puts numbers in the place of ids, which follow from what is written, so that each new word would move them; and
@@ -136,24 +120,6 @@ func withoutIDs(t *testing.T, text string, ids []string) string {
 		require.NoError(t, err)
 		return strconv.FormatFloat(v, 'g', 9, 64)
 	})
-}
-
-// holdText holds a text to a file.
-func holdText(t *testing.T, path, text string) {
-	t.Helper()
-	if *update {
-		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
-		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
-		return
-	}
-	raw, err := os.ReadFile(path)
-	require.NoError(t, err)
-	want, is := strings.Split(string(raw), "\n"), strings.Split(text, "\n")
-	for i := range max(len(want), len(is)) {
-		if i >= len(want) || i >= len(is) || want[i] != is[i] {
-			require.Equal(t, strings.Join(want[min(i, len(want)):min(i+3, len(want))], "\n"), strings.Join(is[min(i, len(is)):min(i+3, len(is))], "\n"), "line %d of %s; where it is meant, -update writes it", i+1, path)
-		}
-	}
 }
 
 // taught is a book from which all can be calibrated that the program calibrates: prints that want more and prints that are
@@ -253,7 +219,7 @@ func TestCalibrateSaysWhatItSaid(t *testing.T) {
 		require.NoError(t, err)
 		raw, err := json.MarshalIndent(said, "", " ")
 		require.NoError(t, err)
-		holdText(t, "testdata/calibrate.txt", withoutIDs(t, string(raw), ids)+"\n")
+		eventstest.Hold(t, "testdata/calibrate.txt", withoutIDs(t, string(raw), ids)+"\n")
 	})
 	booktest.TearFirst(t, b, time.Time{}, func(snap *snapshot.Snapshot) error {
 		_, err := report.Calibrate(snap, report.CalibrateOptions{})

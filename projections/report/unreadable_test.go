@@ -87,7 +87,7 @@ sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","f":11,"t
 // The same holds for a whole season, in which most comes to pass that is looked at.
 func TestNoLookTakesAPageOfASeasonThatCannotBeReadForAnEmptyOne(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
-	b := demoSeason(t)
+	b := booktest.Season(t)
 	looks := map[string]func(*snapshot.Snapshot) error{
 		"year with causes": func(snap *snapshot.Snapshot) error {
 			_, err := report.Year(snap, 2026, func(p string) ([]report.CauseShare, error) { return report.Causes(snap, p) })

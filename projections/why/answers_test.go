@@ -1,7 +1,6 @@
 package why_test
 
 import (
-	"flag"
 	"fmt"
 	"os"
 	"slices"
@@ -12,11 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/why"
 )
-
-var update = flag.Bool("update", false, "write the answers to the cases anew")
 
 const heldAnswers = "../../testdata/why/answers.txt"
 
@@ -90,7 +88,7 @@ func holdAnswers(t *testing.T, cases []whyCase, texts []string) {
 		got[c.name] = texts[i]
 		fmt.Fprintf(&all, "# %s\n%s\n", c.name, texts[i])
 	}
-	if *update {
+	if *eventstest.Update {
 		require.NoError(t, os.WriteFile(heldAnswers, []byte(all.String()), 0o644))
 		return
 	}

@@ -17,7 +17,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"traybook/cmd/traybook/demo"
 	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
@@ -454,13 +453,7 @@ func TestOneAnswer(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) { check(t, tellAll(t, bookOf(t, caseLines(t, c.changes)), pages)) })
 	}
 	t.Run("demo", func(t *testing.T) {
-		path := filepath.Join(t.TempDir(), "demo.db")
-		o := sqlite.Options{Folder: snapshot.Folder{}}
-		require.NoError(t, demo.Build(path, o))
-		b, err := sqlite.Open(path, o)
-		require.NoError(t, err)
-		t.Cleanup(func() { require.NoError(t, b.Close()) })
-		check(t, tellAll(t, b, allPages))
+		check(t, tellAll(t, booktest.Season(t), allPages))
 	})
 	for seed := range uint64(3) {
 		t.Run(fmt.Sprintf("a life, seed %d", seed), func(t *testing.T) {

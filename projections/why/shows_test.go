@@ -2,7 +2,6 @@ package why_test
 
 import (
 	"fmt"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -10,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/snapshot"
 	"traybook/projections/why"
@@ -84,16 +84,5 @@ func TestHowEachCauseShows(t *testing.T) {
 		}
 	})
 	got := strings.Join(texts, "")
-	if *update {
-		require.NoError(t, os.WriteFile(heldShows, []byte(got), 0o644))
-		return
-	}
-	raw, err := os.ReadFile(heldShows)
-	require.NoError(t, err)
-	want, is := strings.Split(string(raw), "\n"), strings.Split(got, "\n")
-	for i := range max(len(want), len(is)) {
-		if i >= len(want) || i >= len(is) || want[i] != is[i] {
-			require.Equal(t, strings.Join(want[min(i, len(want)):min(i+3, len(want))], "\n"), strings.Join(is[min(i, len(is)):min(i+3, len(is))], "\n"), "line %d of %s; where it is meant, -update writes it", i+1, heldShows)
-		}
-	}
+	eventstest.Hold(t, heldShows, got)
 }

@@ -1,8 +1,6 @@
 package demo_test
 
 import (
-	"flag"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -12,23 +10,10 @@ import (
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
+	"traybook/projections/booktest"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
-
-// build makes the demo's book in a temporary folder.
-func build(t testing.TB) *sqlite.Book {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "book.db")
-	o := sqlite.Options{Folder: snapshot.Folder{}}
-	require.NoError(t, demo.Build(path, o))
-	b, err := sqlite.Open(path, o)
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, b.Close()) })
-	return b
-}
 
 // slips are the acts of the season that are off on purpose, with how far, in stops of done over called for. Every other
 // act of the season is within the scatter of a hand.
@@ -47,7 +32,7 @@ var slips = map[string]map[string]float64{ // sheet → act → stops
 }
 
 func TestSlipsShowInTheNumbersAndNothingElseDoes(t *testing.T) {
-	b := build(t)
+	b := booktest.Season(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		snap := snapshot.New(tx, demo.Now())
 		things, err := tx.Entities(events.Picture)
@@ -82,7 +67,7 @@ func TestSlipsShowInTheNumbersAndNothingElseDoes(t *testing.T) {
 }
 
 func TestTheSeasonHoldsOneOfEachThing(t *testing.T) {
-	b := build(t)
+	b := booktest.Season(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		snap := snapshot.New(tx, demo.Now())
 		for _, c := range []struct {
@@ -148,7 +133,7 @@ func mustThing(t *testing.T, tx *sqlite.Tx, name string) events.Entity {
 func TestTheSameBookOnEveryRun(t *testing.T) {
 	head := func() string {
 		var hash string
-		require.NoError(t, build(t).Read(func(tx *sqlite.Tx) error {
+		require.NoError(t, booktest.Season(t).Read(func(tx *sqlite.Tx) error {
 			heads, err := tx.Heads()
 			require.Len(t, heads, 1)
 			hash = heads[0].Hash.String()

@@ -15,9 +15,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/cmd/traybook/demo"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/pages"
+	"traybook/projections/booktest"
 )
 
 const golden = "../../../testdata/golden/demo"
@@ -26,7 +28,7 @@ const golden = "../../../testdata/golden/demo"
 func same(t *testing.T, name string, got []byte) {
 	t.Helper()
 	path := filepath.Join(golden, name)
-	if *update {
+	if *eventstest.Update {
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 		require.NoError(t, os.WriteFile(path, got, 0o644))
 		return
@@ -44,7 +46,7 @@ func same(t *testing.T, name string, got []byte) {
 }
 
 func TestTheSeasonsTables(t *testing.T) {
-	b := build(t)
+	b := booktest.Season(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		tables, err := export.NewTables(tx, demo.Now(), export.Scope{}, export.TableOptions{})
 		require.NoError(t, err)
@@ -102,7 +104,7 @@ func told(t *testing.T, pdf []byte) []byte {
 }
 
 func TestTheSeasonsPages(t *testing.T) {
-	b := build(t)
+	b := booktest.Season(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		heads, err := tx.Heads()
 		require.NoError(t, err)
