@@ -56,6 +56,9 @@ func newActContext(env *Env, c *cli.Context, tx *sqlite.Tx) (*actContext, error)
 	}
 	ac.zone = zone
 	ac.now = moment(env.Now()).In(zone)
+	if env.together() {
+		ac.batch = env.page.batch
+	}
 	if err := ac.ownChain(); err != nil {
 		return nil, err
 	}

@@ -147,7 +147,10 @@ func sheetInName(file string) string {
 // is written: a crash leaves at most files that no entry names yet, which the same command takes up again.
 func attachAll(env *Env, c *cli.Context, book *sqlite.Book, jobs []attachJob) error {
 	var batch events.ID
-	if len(jobs) > 1 || c.IsSet("text") {
+	switch {
+	case env.together():
+		batch = env.page.batch
+	case len(jobs) > 1 || c.IsSet("text"):
 		batch = newID()
 	}
 	dir := filepath.Dir(book.Path())

@@ -74,6 +74,9 @@ func openBook(env *Env, c *cli.Context, readOnly bool) (*sqlite.Book, error) {
 
 // withBook hands the opened book to f and closes it after; the first error counts.
 func withBook(env *Env, c *cli.Context, readOnly bool, f func(*sqlite.Book) error) error {
+	if env.together() {
+		return f(env.page.book)
+	}
 	book, err := openBook(env, c, readOnly)
 	if err != nil {
 		return err

@@ -8,6 +8,7 @@ import (
 
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
+	"traybook/events"
 	"traybook/events/sqlite"
 )
 
@@ -34,8 +35,8 @@ type Env struct {
 	// committing is called before the opened book keeps a change, nil for nobody who asks.
 	committing func()
 
-	// onPage, where a page asked for the act and not a hand, takes the words that take it back; the page has a button for them.
-	onPage func(words ...string)
+	// page, where a page asked for the act and not a hand, keeps what the page shows in its own way; nil for a hand.
+	page *pageAct
 
 	// written: the book was changed, or a file has its name. Nothing that fails afterwards may be told as a refusal.
 	written bool
@@ -58,10 +59,21 @@ func (e *Env) getenv(key string) string {
 	return v
 }
 
+// pageAct is what a page takes from an act beside its sentences.
+type pageAct struct {
+	back  []string     // the words that take it back: a page has a button for them
+	wrong error        // why it was refused
+	book  *sqlite.Book // already open, where several acts are written together; nil for one that is opened for the act
+	batch events.ID    // shared by such acts
+}
+
+// together says that acts of a page are written together, in a book that is open.
+func (e *Env) together() bool { return e.page != nil && e.page.book != nil }
+
 // takeBack tells how an act is taken back: by a line, or by the page that asked for the act.
 func (e *Env) takeBack(how, words, id string) string {
-	if e.onPage != nil {
-		e.onPage(id, words)
+	if e.page != nil {
+		e.page.back = []string{id, words}
 		return ""
 	}
 	return how + ": traybook " + words + id

@@ -55,6 +55,9 @@ func run(env Env) (code int) {
 		tellClock(&env, slices.Contains(flags, "--no-color"))
 	}
 	err = out.unheard(&env, err)
+	if env.page != nil {
+		env.page.wrong = err
+	}
 	tellFailure(env, err, asJSON)
 	return exitCode(err)
 }

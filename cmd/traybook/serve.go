@@ -16,6 +16,7 @@ import (
 	"traybook/cmd/traybook/web"
 	"traybook/events/sqlite"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // usualPort is where the pages are, unless another is named.
@@ -151,19 +152,94 @@ func (b *servedBook) Look(f func(*web.View) error) error {
 // Act runs a line of the program itself, so that a page writes what a hand would have written, with the same defaults,
 // checks and answers.
 func (b *servedBook) Act(words ...string) web.Answer {
-	var back []string
+	var asked pageAct
+	a := b.line(&asked, words)
+	a.Back = asked.back
+	return a
+}
+
+// line runs one line of a page.
+func (b *servedBook) line(asked *pageAct, words []string) web.Answer {
 	env := *b.env
-	env.onPage = func(words ...string) { back = words }
+	env.page = asked
 	code, out, errs := runLine(env, slices.Insert(slices.Clone(words), 1, "--book="+b.path)...)
 	told, wrong := textLines(out), textLines(errs)
-	if code != codeDone {
-		a := web.Answer{Problem: "it came to nothing"}
-		if len(wrong) > 0 {
-			a.Problem, a.Hint = strings.TrimPrefix(wrong[0], "traybook: "), strings.Join(wrong[1:], " ")
-		}
-		return a
+	if code == codeDone {
+		return web.Answer{Done: true, Lines: append(told, wrong...)}
 	}
-	return web.Answer{Done: true, Lines: append(told, wrong...), Back: back}
+	a := web.Answer{Problem: "it came to nothing"}
+	if len(wrong) > 0 {
+		a.Problem, a.Hint = strings.TrimPrefix(wrong[0], "traybook: "), strings.Join(wrong[1:], " ")
+	}
+	if no := wording.RefusalIn(asked.wrong); no != nil {
+		a.EvenSo, a.Hint = no.Of.EvenSo, strings.ReplaceAll(a.Hint, "with --even-so", "even so")
+	}
+	return a
+}
+
+// errNotAll takes back what was written together.
+var errNotAll = errors.New("not all of it was taken")
+
+// Acts runs lines as Act does, and keeps what all of them wrote or nothing. A scan is read before the book is held for the
+// others; that they will be taken is tried before it is laid beside the book.
+func (b *servedBook) Acts(lines ...[]string) web.Answer {
+	if len(lines) == 1 {
+		return b.Act(lines[0]...)
+	}
+	book, err := sqlite.Open(b.path, bookOptions(false))
+	if errors.Is(err, sqlite.ErrNoBook) {
+		err = noBookAt(b.path)
+	}
+	if err != nil {
+		return b.refused(err)
+	}
+	defer book.Close()
+	var scans, others [][]string
+	for _, words := range lines {
+		if words[0] == "attach" {
+			scans = append(scans, words)
+		} else {
+			others = append(others, words)
+		}
+	}
+	if len(scans) > 0 && len(others) > 0 {
+		if a := b.inOne(book, others, false); !a.Done {
+			return a
+		}
+	}
+	return b.inOne(book, append(scans, others...), true)
+}
+
+// inOne runs lines in one write of the book; what they wrote is taken back again unless keep is set.
+func (b *servedBook) inOne(book *sqlite.Book, lines [][]string, keep bool) web.Answer {
+	out := web.Answer{Done: true}
+	asked := pageAct{book: book, batch: newID()}
+	err := book.Together(func() error {
+		for _, words := range lines {
+			a := b.line(&asked, words)
+			if !a.Done {
+				out = a
+				return errNotAll
+			}
+			out.Lines = append(out.Lines, a.Lines...)
+		}
+		if !keep {
+			return errNotAll
+		}
+		return nil
+	})
+	if err != nil && !errors.Is(err, errNotAll) {
+		return b.refused(err)
+	}
+	if out.Done {
+		out.Back = []string{short(asked.batch), "void --batch "}
+	}
+	return out
+}
+
+func (b *servedBook) refused(err error) web.Answer {
+	problem, hint := b.Explain(err)
+	return web.Answer{Problem: problem, Hint: hint}
 }
 
 // textLines parts what was told for a terminal into its lines.

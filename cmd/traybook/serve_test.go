@@ -108,18 +108,27 @@ func (s *served) whole(r *http.Response) (int, string) {
 	return r.StatusCode, string(b)
 }
 
-var buildOf = regexp.MustCompile(`data-build="([0-9a-f]+)"`)
-
 // post sends a form as a page of this server would.
 func (s *served) post(path string, form url.Values) (int, string) {
 	s.t.Helper()
-	_, page := s.get("/")
 	if form.Get("build") == "" {
-		form.Set("build", buildOf.FindStringSubmatch(page)[1])
+		form.Set("build", s.build())
 	}
-	req, err := http.NewRequest(http.MethodPost, s.base+path, strings.NewReader(form.Encode()))
+	return s.send(path, "application/x-www-form-urlencoded", strings.NewReader(form.Encode()))
+}
+
+// build is that of the program that serves.
+func (s *served) build() string {
+	s.t.Helper()
+	_, build := s.get("/alive")
+	return build
+}
+
+func (s *served) send(path, kind string, body io.Reader) (int, string) {
+	s.t.Helper()
+	req, err := http.NewRequest(http.MethodPost, s.base+path, body)
 	require.NoError(s.t, err)
-	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	req.Header.Set("Content-Type", kind)
 	req.Header.Set("Origin", s.base)
 	r, err := s.browser.Do(req)
 	require.NoError(s.t, err)

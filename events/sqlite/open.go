@@ -62,6 +62,8 @@ type Book struct {
 	written   bool // a write through this opening changed something, and is safe
 
 	committing func() // nil for nobody who asks
+
+	joined *joined // the transaction that writes join, nil outside of Together
 }
 
 // Path is the file of the book.

@@ -254,7 +254,7 @@ func (b *Book) scrub(waitMS int) error {
 	if err := b.emptyLog(); err != nil {
 		return err
 	}
-	if err := b.transact(func(tx *Tx) error { return tx.SetMeta(scrubPending, "") }, false); errors.Is(err, events.ErrBusy) {
+	if err := b.change(func(tx *Tx) error { return tx.SetMeta(scrubPending, "") }); errors.Is(err, events.ErrBusy) {
 		return ErrTracesLeft // they are gone, but the book still says that they may not be
 	} else if err != nil {
 		return err

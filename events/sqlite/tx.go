@@ -39,47 +39,137 @@ func newTx(b *Book, file *statements, into derivedRows) *Tx {
 }
 
 // Read runs f on one unchanging state of the book.
-func (b *Book) Read(f func(*Tx) error) error { return b.transact(f, true) }
+func (b *Book) Read(f func(*Tx) error) error {
+	if b.joined != nil && b.joined.tx != nil {
+		return translate(f(b.joined.tx))
+	}
+	tx, err := b.start(true)
+	if err != nil {
+		return err
+	}
+	defer tx.file.leave()
+	if err := f(tx); err != nil {
+		return translate(err)
+	}
+	return translate(tx.file.finish("ROLLBACK"))
+}
 
 // Write runs f in one immediate transaction: what it appended is kept whole, or, after an error, not at all. An erasure
 // that was stopped halfway is finished after it.
 func (b *Book) Write(f func(*Tx) error) error {
-	forgot, unfinished := false, false
-	err := b.transact(func(tx *Tx) error {
-		pending, err := tx.Meta(scrubPending)
-		if err != nil {
-			return err
-		}
-		if err = f(tx); err == nil {
-			err = tx.sitters.forgetPaths()
-		}
-		forgot, unfinished = tx.sitters.forgot, pending != ""
-		return err
-	}, false)
-	if err == nil && forgot {
-		return b.removeTraces()
+	if b.joined != nil {
+		return b.joined.write(b, f)
 	}
-	if err == nil && unfinished && !b.ro {
-		b.scrub(scrubInPassingMS) // what was written is in, whatever becomes of this; verify and today tell what is left
+	var j joined
+	defer j.leave()
+	j.write(b, f)
+	return b.end(&j)
+}
+
+// Together joins every write to the book that f does into one transaction, which the first of them begins: all of them are
+// kept, or, after an error of f or of one of them, none. Nobody else uses this opening of the book meanwhile.
+func (b *Book) Together(f func() error) error {
+	j := &joined{}
+	defer j.leave()
+	b.joined = j
+	defer func() { b.joined = nil }()
+	if err := f(); err != nil {
+		return err
+	}
+	b.joined = nil
+	return b.end(j)
+}
+
+// joined is the one transaction of several writes.
+type joined struct {
+	tx         *Tx  // nil until the first
+	unfinished bool // an erasure was stopped halfway before it
+	failed     error
+}
+
+// write runs f inside the transaction, and begins it where it is the first.
+func (j *joined) write(b *Book, f func(*Tx) error) error {
+	err := j.begin(b)
+	if err == nil {
+		err = translate(f(j.tx))
+	}
+	if err != nil && j.failed == nil {
+		j.failed = err
 	}
 	return err
 }
 
-func (b *Book) transact(f func(*Tx) error, read bool) error {
-	if !read && !b.present() {
-		return trouble(fmt.Sprintf("the book is no longer at %s: it was moved or removed while the program ran; nothing was written: put it back, or name it where it is now", b.path))
+func (j *joined) begin(b *Book) (err error) {
+	if j.tx != nil {
+		return nil
 	}
-	statements, err := b.begin(read || b.ro)
-	if err != nil {
+	if j.tx, err = b.start(false); err != nil {
+		return err
+	}
+	pending, err := j.tx.Meta(scrubPending)
+	j.unfinished = pending != ""
+	return translate(err)
+}
+
+// leave takes back what was not kept.
+func (j *joined) leave() {
+	if j.tx != nil {
+		j.tx.file.leave()
+		j.tx = nil
+	}
+}
+
+// end keeps what was written, unless one of the writes failed.
+func (b *Book) end(j *joined) error {
+	if j.failed != nil || j.tx == nil {
+		return j.failed
+	}
+	if err := j.tx.sitters.forgetPaths(); err != nil {
 		return translate(err)
 	}
-	tx := newTx(b, statements, statements)
-	defer statements.leave()
+	if err := b.keep(j.tx); err != nil {
+		return err
+	}
+	forgot := j.tx.sitters.forgot
+	j.leave() // its connection is wanted by what follows
+	if forgot {
+		return b.removeTraces()
+	}
+	if j.unfinished && !b.ro {
+		b.scrub(scrubInPassingMS) // what was written is in, whatever becomes of this; verify and today tell what is left
+	}
+	return nil
+}
+
+// change runs f in a transaction that looks after no erasure.
+func (b *Book) change(f func(*Tx) error) error {
+	tx, err := b.start(false)
+	if err != nil {
+		return err
+	}
+	defer tx.file.leave()
 	if err := f(tx); err != nil {
 		return translate(err)
 	}
-	if read || b.ro {
-		return translate(statements.finish("ROLLBACK"))
+	return b.keep(tx)
+}
+
+// start begins a transaction.
+func (b *Book) start(read bool) (*Tx, error) {
+	if !read && !b.present() {
+		return nil, trouble(fmt.Sprintf("the book is no longer at %s: it was moved or removed while the program ran; nothing was written: put it back, or name it where it is now", b.path))
+	}
+	statements, err := b.begin(read || b.ro)
+	if err != nil {
+		return nil, translate(err)
+	}
+	return newTx(b, statements, statements), nil
+}
+
+// keep folds what was touched and commits.
+func (b *Book) keep(tx *Tx) error {
+	if b.ro {
+		return translate(tx.file.finish("ROLLBACK"))
 	}
 	if err := tx.views.foldTouched(); err != nil {
 		return translate(err)
@@ -96,7 +186,7 @@ func (b *Book) transact(f func(*Tx) error, read bool) error {
 	if changes > 0 && b.committing != nil {
 		b.committing()
 	}
-	if err := statements.finish("COMMIT"); err != nil {
+	if err := tx.file.finish("COMMIT"); err != nil {
 		return translate(err)
 	}
 	b.written = b.written || changes > 0

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"log"
 	"net/http"
@@ -32,11 +33,9 @@ func (s *Server) handler() http.Handler {
 		switch r.Method {
 		case http.MethodGet, http.MethodHead:
 		case http.MethodPost:
-			limit := s.limits.form
-			if strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/form-data") {
-				limit = s.limits.upload
+			if !takesFiles(r) {
+				r.Body = http.MaxBytesReader(w, r.Body, s.limits.form)
 			}
-			r.Body = http.MaxBytesReader(w, r.Body, limit)
 		default:
 			s.plain(w, r, http.StatusMethodNotAllowed, "a page is asked for or a form is sent, nothing else", "")
 			return
@@ -141,24 +140,35 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	s.plain(w, r, statusOf(err), problem, hint)
 }
 
-// form reads a form, and refuses one that a program of another make has drawn.
+// form reads a form without files, and refuses one that a program of another make has drawn.
 func (s *Server) form(w http.ResponseWriter, r *http.Request) bool {
 	var err error
-	if strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/form-data") {
-		err = r.ParseMultipartForm(1 << 20)
+	if isMultipart(r) {
+		err = r.ParseMultipartForm(s.limits.form)
 	} else {
 		err = r.ParseForm()
 	}
+	if err == nil && r.PostForm.Get("build") != s.build {
+		err = errStale
+	}
+	return s.formTaken(w, r, err)
+}
+
+// formTaken tells what was wrong with a form.
+func (s *Server) formTaken(w http.ResponseWriter, r *http.Request, err error) bool {
 	var large *http.MaxBytesError
+	var medium *mediumError
 	switch {
-	case errors.As(err, &large):
-		s.plain(w, r, http.StatusRequestEntityTooLarge, "this is more than a form may hold; nothing was written", "a picture of up to 64 MB, a text of some pages")
-	case err != nil:
-		s.plain(w, r, http.StatusBadRequest, "the form did not come whole; nothing was written", "send it again")
-	case r.PostForm.Get("build") != s.build:
-		s.plain(w, r, http.StatusConflict, errStale.Error()+"; nothing was written", "go back, copy what you typed, and open the page again")
-	default:
+	case err == nil:
 		return true
+	case errors.As(err, &large):
+		s.plain(w, r, http.StatusRequestEntityTooLarge, "this is more than a form may hold; nothing was written", fmt.Sprintf("a scan of up to %d MB, a text of some pages; traybook attach takes larger scans", s.limits.upload>>20))
+	case errors.Is(err, errStale):
+		s.plain(w, r, http.StatusConflict, errStale.Error()+"; nothing was written", "go back, copy what you typed, and open the page again")
+	case errors.As(err, &medium):
+		s.fail(w, r, err)
+	default:
+		s.plain(w, r, http.StatusBadRequest, "the form did not come whole; nothing was written", "send it again")
 	}
 	return false
 }

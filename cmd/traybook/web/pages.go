@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"html/template"
 	"net/http"
+	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,6 +20,9 @@ func (s *Server) routes() {
 	m.HandleFunc("GET /pictures", s.pictures)
 	m.HandleFunc("GET /picture/{name}", s.picture)
 	m.HandleFunc("POST /picture/{name}/judge", s.judge)
+	m.HandleFunc("POST /picture/{name}/attach", s.attach)
+	m.HandleFunc("GET /evening", s.evening)
+	m.HandleFunc("POST /evening/{name}", s.caption)
 	m.HandleFunc("GET /entry/{id}", s.entry)
 	m.HandleFunc("POST /entry/{id}/amend", s.amend)
 	m.HandleFunc("POST /entry/{id}/void", s.void)
@@ -51,6 +56,7 @@ var functions = template.FuncMap{
 		}
 		return out
 	},
+	"has":   func(f url.Values, name, value string) bool { return slices.Contains(f[name], value) },
 	"share": func(part float64, whole *float64) float64 { return part / *whole },
 	"short": func(id string) string { return id[:min(8, len(id))] },
 }
@@ -84,9 +90,9 @@ type todayPage struct {
 type sheetLine struct{ Sheet, Subject, Text string }
 
 type wantRow struct {
-	What  string
-	About []string
-	Do    string
+	What    string
+	About   []string
+	Evening bool // the evening pass asks for it
 }
 
 type bathRow struct {
@@ -139,7 +145,7 @@ func (v *View) todayPage(t report.TodayReport) todayPage {
 		p.Light = said.Light(*t.Light)
 	}
 	for _, g := range said.Wants(t.Wants) {
-		p.Wants = append(p.Wants, wantRow{g.What, g.About, g.Do})
+		p.Wants = append(p.Wants, wantRow{g.What, g.About, strings.HasPrefix(g.Do, "traybook captions") || strings.HasPrefix(g.Do, "traybook judge keep")})
 	}
 	if t.Strip != nil {
 		p.Strip = said.Strip(*t.Strip)

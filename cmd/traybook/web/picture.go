@@ -172,7 +172,7 @@ func (s *Server) judge(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	name := r.PathValue("name")
-	a := s.Book.Act(judgeWords(r.PostForm)...)
+	a := s.act(judgeWords(r.PostForm.Get("sheet"), "", r.PostForm))
 	if !a.Done {
 		s.drawPicture(w, r, name, http.StatusUnprocessableEntity, &a)
 		return
@@ -180,16 +180,19 @@ func (s *Server) judge(w http.ResponseWriter, r *http.Request) {
 	s.done(w, r, a, "/picture/"+url.PathEscape(name))
 }
 
-// judgeWords is a judgement as a hand would type it.
-func judgeWords(f url.Values) []string {
-	words := []string{"judge", "--sheet=" + f.Get("sheet"), "--verdict=" + f.Get("verdict")}
-	for _, x := range f["symptom"] {
+// judgeWords is a judgement of a sheet as a hand would type it, from the fields whose names end so.
+func judgeWords(sheet, end string, f url.Values) []string {
+	words := []string{"judge", "--sheet=" + sheet, "--verdict=" + f.Get("verdict"+end)}
+	for _, x := range f["symptom"+end] {
 		words = append(words, "--symptoms="+x)
 	}
 	for _, name := range []string{"stops", "text"} {
-		if v := strings.TrimSpace(f.Get(name)); v != "" {
+		if v := strings.TrimSpace(f.Get(name + end)); v != "" {
 			words = append(words, "--"+name+"="+v)
 		}
+	}
+	if f.Get("even-so") != "" {
+		words = append(words, "--even-so")
 	}
 	return words
 }
@@ -275,6 +278,9 @@ func (s *Server) amend(w http.ResponseWriter, r *http.Request) {
 	if v := strings.TrimSpace(r.PostForm.Get("why")); v != "" {
 		words = append(words, "--why="+v)
 	}
+	if r.PostForm.Get("even-so") != "" {
+		words = append(words, "--even-so")
+	}
 	words = append(words, "--", r.PathValue("id"))
 	for _, name := range r.PostForm["field"] {
 		if now := strings.TrimSpace(r.PostForm.Get("is-" + name)); now != strings.TrimSpace(r.PostForm.Get("was-"+name)) {
@@ -283,7 +289,7 @@ func (s *Server) amend(w http.ResponseWriter, r *http.Request) {
 	}
 	var a Answer
 	if a.Problem = "nothing was changed"; words[len(words)-1] != r.PathValue("id") {
-		a = s.Book.Act(words...)
+		a = s.act(words)
 	}
 	if !a.Done {
 		s.drawEntry(w, r, http.StatusUnprocessableEntity, &a)
@@ -307,7 +313,7 @@ func (s *Server) void(w http.ResponseWriter, r *http.Request) {
 	if v := strings.TrimSpace(r.PostForm.Get("why")); v != "" {
 		words = append(words, "--why="+v)
 	}
-	a := s.Book.Act(append(words, "--", r.PathValue("id"))...)
+	a := s.act(append(words, "--", r.PathValue("id")))
 	if !a.Done {
 		s.drawEntry(w, r, http.StatusUnprocessableEntity, &a)
 		return
@@ -325,7 +331,7 @@ func (s *Server) takeBack(w http.ResponseWriter, r *http.Request) {
 	if r.PostForm.Get("batch") != "" {
 		words = []string{"void", "--batch=" + id}
 	}
-	if a := s.Book.Act(words...); a.Done {
+	if a := s.act(words); a.Done {
 		s.done(w, r, a, ownPath(r.PostForm.Get("to")))
 	} else {
 		s.plain(w, r, http.StatusUnprocessableEntity, a.Problem, a.Hint)

@@ -13,6 +13,8 @@ import (
 	"net/http"
 	"net/netip"
 	"path"
+	"regexp"
+	"slices"
 	"sync"
 	"syscall"
 	"time"
@@ -30,6 +32,8 @@ type Book interface {
 	Look(f func(*View) error) error
 	// Act does what a line on the terminal would do, and answers with the same sentences.
 	Act(words ...string) Answer
+	// Acts does what several lines would do, all of them or none.
+	Acts(lines ...[]string) Answer
 	// Explain tells an error in one line, and what to do.
 	Explain(err error) (problem, hint string)
 	// Folder is where the book keeps its scans.
@@ -51,6 +55,7 @@ type Answer struct {
 	Lines   []string // what was told
 	Problem string   // why it was refused
 	Hint    string
+	EvenSo  bool     // --even-so would have it written all the same
 	Back    []string // what takes it back: the beginning of an entry's id or of a batch's, and the words before it
 }
 
@@ -285,6 +290,41 @@ func (v *View) sitter(ref *string) string {
 		return name
 	}
 	return *ref
+}
+
+// act has lines written, all of them or none. Where sitters are not shown by their names their references stand in the answer.
+func (s *Server) act(lines ...[]string) Answer {
+	a := s.Book.Acts(lines...)
+	if s.Names {
+		return a
+	}
+	err := s.Book.Look(func(v *View) error {
+		rows, err := v.Tx.Sitters()
+		if err != nil {
+			return err
+		}
+		slices.SortFunc(rows, func(x, y events.SitterRow) int { return len(y.Name) - len(x.Name) })
+		for _, r := range rows {
+			if r.Name == "" {
+				continue
+			}
+			name := regexp.MustCompile("(?i)" + regexp.QuoteMeta(r.Name))
+			a.each(func(text string) string { return name.ReplaceAllLiteralString(text, r.Ref) })
+		}
+		return nil
+	})
+	if err != nil { // nobody knows which names stand in it
+		a.Lines, a.Hint = nil, ""
+	}
+	return a
+}
+
+// each puts what change makes of a text in the place of each text of the answer.
+func (a *Answer) each(change func(string) string) {
+	a.Problem, a.Hint = change(a.Problem), change(a.Hint)
+	for i := range a.Lines {
+		a.Lines[i] = change(a.Lines[i])
+	}
 }
 
 // statusOf is the status with which an error of the book is told.
