@@ -319,6 +319,13 @@ func runLine(env Env, words ...string) (code int, out, errs string) {
 	env.In, env.Out, env.Err = strings.NewReader(""), &told, &wrong
 	env.InFD, env.OutFD, env.ErrFD = -1, -1, -1
 	env.LastWord, env.clockBack, env.written = nil, nil, false
+	lookup := env.Around.Lookup
+	env.Around.Lookup = func(name string) (string, bool) {
+		if name == "COLUMNS" { // what is shown elsewhere is broken into lines there
+			return "500", true
+		}
+		return lookup(name)
+	}
 	code = run(env)
 	return code, told.String(), wrong.String()
 }

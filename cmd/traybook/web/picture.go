@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -264,7 +265,19 @@ func (v *View) entryPage(text string) (entryPage, error) {
 		if x, there := f.Value(e.Data); there {
 			value = line.ShowField(f, x)
 		}
-		p.Fields = append(p.Fields, fieldRow{f.Option(), value, line.FieldWords[f.Name]})
+		row := fieldRow{f.Option(), value, line.FieldWords[f.Name]}
+		twin := slices.IndexFunc(p.Fields, func(x fieldRow) bool { return x.Name == row.Name })
+		if twin < 0 {
+			p.Fields = append(p.Fields, row)
+			continue
+		}
+		// Two fields that one option sets, each by its own words, are one on the page: the longer explanation tells of both.
+		if p.Fields[twin].Value == "" {
+			p.Fields[twin].Value = row.Value
+		}
+		if len(row.About) > len(p.Fields[twin].About) {
+			p.Fields[twin].About = row.About
+		}
 	}
 	return p, nil
 }

@@ -41,7 +41,7 @@ func tonesSVG(densities []float64, dmin float64, title string, marks bool) templ
 			fmt.Fprintf(&b, `<text x="%d" y="%d" text-anchor="middle" font-size="11">%s</text>`, i*w+w/2, h+14, template.HTMLEscapeString(why.StopMark(calc.FirstZone+i)))
 		}
 	}
-	b.WriteString(`</svg>`)
+	fmt.Fprintf(&b, `<rect class="redden" x="0" y="0" width="%d" height="%d"/></svg>`, w*len(densities), h) // for the dim light
 	return template.HTML(b.String())
 }
 

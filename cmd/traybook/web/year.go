@@ -86,7 +86,7 @@ func (p *yearPage) fill(v *View, x report.YearReport) {
 		title  string
 		splits []report.Split
 	}{{"paper", x.ByPaper}, {"light", x.ByLight}, {"hour", x.ByHour}} {
-		t := splitTable{Title: "by " + part.title}
+		t := splitTable{Title: part.title}
 		for _, y := range part.splits {
 			row := splitRow{Key: y.Key, Pictures: y.Pictures, Sheets: y.Sheets, Kept: y.Kept, Failing: y.Failed, Share: y.KeptShare}
 			if part.title == "hour" {
