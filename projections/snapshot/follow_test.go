@@ -1,4 +1,4 @@
-package acts_test
+package snapshot_test
 
 import (
 	"encoding/json"
