@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"image/jpeg"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -52,6 +53,7 @@ func everything(t testing.TB, o page.Options) *page.Doc {
 	drawSheet(t, d)
 	drawNarrow(d)
 	drawTable(d)
+	drawTables(d)
 	return d
 }
 
@@ -195,6 +197,58 @@ func drawNarrow(d *page.Doc) {
 	}
 	d.GreyScale(page.Rect{X: a.X, Y: y + 4, W: 30, H: 3}, []float64{0.05, 2.05}, []string{"light", "dark"})
 	d.QR(a.X+40, y+4, 15, "2026-014n")
+	frame := page.Rect{X: a.X + 60, Y: y + 4, W: 30, H: 12}
+	d.Box(frame, page.Pen{})
+	d.Box(frame.Inset(1.5), page.Pen{Grey: 0.5})
+	d.Cross(a.X+100, y+10, 8, page.Pen{Width: 0.3})
+	for i, align := range []page.Type{page.Set(7, page.Regular), page.Set(7, page.Bold).Centred(), page.Set(7, page.Mono).Right().In(0.4)} {
+		align.Struck = true
+		d.Text(a.X+110, y+4+float64(i)*4, 25, align, "struck through")
+		d.Text(a.X+140, y+4+float64(i)*4, 9, align, "cut where it ends")
+	}
+	d.Deviation(page.Rect{X: a.X + 110, Y: y + 18, W: 20, H: 3}, 0.5, 0)
+	d.Deviation(page.Rect{X: a.X + 140, Y: y + 18, W: 4, H: 3}, 5, 3)
+	d.GreyScale(page.Rect{X: a.X, Y: y + 30, W: 4, H: 8}, []float64{math.NaN(), 0.3}, nil)
+	d.Strike(page.Rect{X: a.X + 10, Y: y + 30, W: 60, H: 20})
+	d.Strike(page.Rect{X: a.X + 80, Y: y + 30, W: 8, H: 8})
+	right := d.Chart(page.Rect{X: a.X + 100, Y: y + 26, W: 70, H: 34}, page.Axis{Min: 100, Max: 1, Log: true}, page.Axis{Min: 0, Max: 1, Ticks: []float64{-0.1, 0, 0.3, 1, 1.1}})
+	right.Marks([]page.Point{{X: 1000, Y: 0.5}, {X: 0.1, Y: 0.5}, {X: 10, Y: 2}, {X: 10, Y: -1}, {X: 1000, Y: 2}, {X: 100, Y: 0}, {X: 1, Y: 1}}, page.Dot)
+	right.Level(1, page.Pen{}, "the top")
+	right.Level(1.01, page.Pen{}, "above it")
+	bare := d.Chart(page.Rect{X: a.X, Y: y + 56, W: 60, H: 20}, page.Axis{Min: 0, Max: 1, Hidden: true}, page.Axis{Min: 0, Max: 1, Hidden: true})
+	bare.Line([]page.Point{{X: 0, Y: 0}, {X: 1, Y: 1}}, page.Pen{})
+	d.StackedBars(page.Rect{X: a.X, Y: y + 80, W: 60, H: 30}, []string{"paper used", "for strips", "fogged", "cut", "left", "lost", "found"},
+		[]page.Stack{{Label: "a label that is longer than its share of the box", Parts: []float64{1, 2, 3, 4, 5, 6, 7}, Note: "and a note of it that is too long"}})
+}
+
+// drawTables draws tables in their other ways: without heads, with a section between two bands at the foot of a page, with
+// columns of a fixed width, rows that lead elsewhere and rows of several lines.
+func drawTables(d *page.Doc) {
+	d.NewPage()
+	a := d.Area()
+	d.Link(page.Rect{X: a.X, Y: a.Y, W: 5, H: 5}, "tables")
+	bare := page.Table{Size: 9, Gap: 4, Banded: true, Columns: []page.Column{{Width: 30}, {Width: page.Natural, Face: page.Bold}, {Align: page.Centre}}}
+	for i := range 5 {
+		bare.Rows = append(bare.Rows, page.Row{Cells: []string{fmt.Sprint("row ", i), strings.Repeat("w", i)}, Grey: 0.1 * float64(i), Bold: i == 3, Anchor: []string{"", "tables"}[i%2]})
+	}
+	bare.Rows = append(bare.Rows, page.Row{Section: true, Struck: true}, page.Row{Cells: []string{"a", "b", "c"}, Struck: true})
+	y := d.Table(a.X+10, a.Y, 120, bare)
+	for _, rows := range []int{0, 1} {
+		empty := page.Table{Columns: []page.Column{{Head: "a head that has to be set on more than one line", Width: 20}, {Head: "one"}}, Rows: make([]page.Row, rows)}
+		y = d.Table(a.X, y+5, 60, empty)
+	}
+	banded := page.Table{Banded: true, Columns: []page.Column{{Head: "note", Wrap: true, Width: 40}, {Head: "of", Face: page.Mono, Wrap: true}}}
+	for i := range 60 {
+		row := page.Row{Cells: []string{strings.Repeat("low water ", i%7), fmt.Sprint(i)}, Bold: i%4 == 1}
+		if i%9 == 4 {
+			row = page.Row{Section: true, Cells: []string{fmt.Sprint("at the quay ", i)}}
+		}
+		banded.Rows = append(banded.Rows, row)
+	}
+	d.Anchor("tables", y)
+	y = d.Table(a.X, y+5, 80, banded)
+	full := page.Table{Size: 12, Columns: []page.Column{{Head: "all", Wrap: true, Width: 25}}, Rows: []page.Row{{Section: true, Cells: []string{"fills a page"}}, {Cells: []string{strings.Repeat("word ", 400)}}, {Cells: []string{"and the next"}}}}
+	d.Table(a.X, y+5, 25, full)
 }
 
 // each draws items in the cells of a grid, on as many pages as they need.

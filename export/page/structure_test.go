@@ -253,3 +253,32 @@ func TestARowLeadsToItsAnchor(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(first, "/Subtype /Link"), "%s", first)
 	assert.Contains(t, first, fmt.Sprintf("/Dest [%s ", pages[1]))
 }
+
+// A link that leads nowhere is told with the first page that holds one, and a name that is given twice with the second.
+func TestALinkIsToldWithItsPage(t *testing.T) {
+	d := page.New(options())
+	d.NewPage()
+	for range 3 {
+		d.NewPage()
+		d.Link(page.Rect{X: 20, Y: 20, W: 30, H: 5}, "nowhere")
+	}
+	_, err := d.Bytes()
+	require.EqualError(t, err, `a link on page 2 leads to "nowhere", which no page holds: place the anchor or leave out the link`)
+	d = page.New(options())
+	d.Anchor("quay", 10)
+	d.NewPage()
+	d.Anchor("quay", 20)
+	_, err = d.Bytes()
+	require.EqualError(t, err, `the anchor "quay" is given twice, the second time on page 2: give each place its own name`)
+}
+
+// A link covers what it was given, on the sheet of its document.
+func TestALinkCoversItsBox(t *testing.T) {
+	d := page.New(options())
+	d.Link(page.Rect{X: 20, Y: 30, W: 40, H: 5}, "here")
+	d.Anchor("here", 100)
+	doc := readDocument(t, finished(t, d))
+	kids := regexp.MustCompile(`/Kids \[(\d+) 0 R`).FindStringSubmatch(doc.object(t, 1))
+	mm := 72 / 25.4
+	assert.Contains(t, doc.object(t, number(t, kids[1])), fmt.Sprintf("/Rect [%.2f %.2f %.2f %.2f]", 20*mm, (297-30)*mm, 60*mm, (297-35)*mm))
+}

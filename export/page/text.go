@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/rivo/uniseg"
 	"golang.org/x/text/unicode/bidi"
@@ -139,17 +140,19 @@ func visual(line string) string {
 	if !hasRightToLeft(line) {
 		return line
 	}
+	const toTheRight = "\u200E" // before all, for else a line that begins with such a letter is taken to run to the left
 	var p bidi.Paragraph
-	if _, err := p.SetString(line, bidi.DefaultDirection(bidi.LeftToRight)); err != nil {
+	if _, err := p.SetString(toTheRight + line); err != nil {
 		return line
 	}
 	order, err := p.Order()
 	if err != nil {
 		return line
 	}
-	// The order comes by runs in the order of the text. A figure inside
+	// The order comes by runs in the order of the text. A figure after
 	// right-to-left words runs to the right but stands in their order, so a
-	// stretch from one such word to the last before Latin is turned as a whole.
+	// stretch from one such word to the last, or the last figure, before Latin
+	// is turned as a whole.
 	var out, stretch, pending []string
 	flush := func() {
 		slices.Reverse(stretch)
@@ -159,19 +162,28 @@ func visual(line string) string {
 	for i := range order.NumRuns() {
 		r := order.Run(i)
 		text := r.String()
-		switch {
-		case r.Direction() == bidi.RightToLeft:
-			stretch = append(append(stretch, pending...), mirrored(text))
-			pending = nil
-		case len(stretch) > 0 && !strings.ContainsFunc(text, unicode.IsLetter):
+		if r.Direction() == bidi.RightToLeft {
+			stretch, pending = append(append(stretch, pending...), mirrored(text)), nil
+			continue
+		}
+		letter := strings.IndexFunc(text, unicode.IsLetter)
+		before := text
+		if letter >= 0 {
+			before = text[:letter]
+		}
+		if n := strings.LastIndexFunc(before, unicode.IsNumber); n >= 0 && len(stretch) > 0 {
+			_, size := utf8.DecodeRuneInString(before[n:])
+			stretch, pending, text = append(append(stretch, pending...), text[:n+size]), nil, text[n+size:]
+		}
+		if len(stretch) > 0 && letter < 0 {
 			pending = append(pending, text)
-		default:
+		} else {
 			flush()
 			out = append(out, text)
 		}
 	}
 	flush()
-	return strings.Join(out, "")
+	return strings.TrimPrefix(strings.Join(out, ""), toTheRight)
 }
 
 // mirrored turns a run round, character by character as a reader counts them,

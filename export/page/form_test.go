@@ -1,0 +1,126 @@
+package page
+
+import (
+	"bytes"
+	"fmt"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// raw is a small document as the library leaves it, with two levels of bookmarks.
+func raw(t *testing.T) ([]byte, *Doc) {
+	d := New(Options{Title: "the quay", Created: time.Date(2026, 5, 17, 14, 30, 0, 0, time.UTC)})
+	d.Bookmark("first", 0)
+	d.Bookmark("second", 1)
+	d.Text(20, 20, 0, Set(9, Mono), "low water")
+	d.finishPages()
+	var b bytes.Buffer
+	require.NoError(t, d.pdf.Output(&b))
+	return b.Bytes(), d
+}
+
+// A document that the library builds otherwise than is known is refused, wherever it differs, and never written half.
+func TestAFormNotKnownIsRefused(t *testing.T) {
+	doc, d := raw(t)
+	_, err := withMetadata(doc, d.options, d.levels, nil)
+	require.NoError(t, err)
+	cross := bytes.LastIndex(doc, []byte("\nxref\n")) + 1
+	first := regexp.MustCompile(`0 \d+\n0000000000 65535 f \n`).FindIndex(doc[cross:])
+	require.NotNil(t, first)
+	line := cross + first[1] // of the first object
+	put := func(old, with string) func([]byte) []byte {
+		return func(b []byte) []byte {
+			i := bytes.LastIndex(b, []byte(old))
+			require.Positive(t, i, old)
+			return append(append(bytes.Clone(b[:i]), with...), b[i+len(old):]...)
+		}
+	}
+	digits := func(key, with string) func([]byte) []byte {
+		return func(b []byte) []byte {
+			m := regexp.MustCompile(key+`\d+`).FindAllIndex(b, -1)
+			require.NotEmpty(t, m, key)
+			at := m[len(m)-1]
+			return append(append(bytes.Clone(b[:at[0]]), key+with...), b[at[1]:]...)
+		}
+	}
+	size := string(regexp.MustCompile(`/Size (\d+)\n`).FindSubmatch(doc)[1])
+	for name, harm := range map[string]func([]byte) []byte{
+		"nothing at all":                         func([]byte) []byte { return nil },
+		"no end":                                 func(b []byte) []byte { return b[:len(b)-1] },
+		"something behind its end":               func(b []byte) []byte { return append(bytes.Clone(b), '\n') },
+		"a trailer of another form":              put("trailer\n<<", "trailer <<"),
+		"a catalog beyond the last object":       digits("/Root ", size),
+		"an information beyond the last object":  digits("/Info ", size),
+		"fewer objects than there must be":       digits("/Size ", "2"),
+		"more objects than there are":            digits("/Size ", "9999"),
+		"a cross-reference beyond the end":       digits("startxref\n", "99999999"),
+		"a cross-reference elsewhere":            digits("startxref\n", "9"),
+		"an object behind the cross-reference":   func(b []byte) []byte { b = bytes.Clone(b); copy(b[line:], "9999999999"); return b },
+		"an object that has no number for place": func(b []byte) []byte { b = bytes.Clone(b); copy(b[line:], "00000x0000"); return b },
+		"an object elsewhere":                    func(b []byte) []byte { b = bytes.Clone(b); copy(b[line:], "0000000001"); return b },
+		"an object of another number":            func(b []byte) []byte { return bytes.Replace(b, []byte("\n3 0 obj"), []byte("\n4 0 obj"), 1) },
+		"an object without an end": func(b []byte) []byte {
+			return bytes.Replace(b, []byte("endobj\n4 0 obj"), []byte("endobx\n4 0 obj"), 1)
+		},
+		"an outline that is counted":        put("/Count 0>>", "/Count 1>>"),
+		"an outline's root of another form": put("/Type /Outlines /First", "/Type /Outlines  /First"),
+		"an outline that is not there": func(b []byte) []byte {
+			return regexp.MustCompile(`\n/Outlines \d\d `).ReplaceAll(b, []byte("\n/Outlines 99 "))
+		},
+		"a stream without an end": func(b []byte) []byte {
+			return bytes.Replace(b, []byte("\nendstream\nendobj"), []byte("\nendstrxxm\nendobj"), 1)
+		},
+	} {
+		out, err := withMetadata(harm(doc), d.options, d.levels, nil)
+		assert.ErrorIs(t, err, errForm, name)
+		assert.True(t, out == nil, name)
+	}
+	_, err = withMetadata(doc, d.options, make([]int, 99), nil)
+	assert.ErrorIs(t, err, errForm, "more bookmarks than objects")
+	_, err = withMetadata(doc, d.options, d.levels, map[string][]byte{"a stand-in": []byte("its picture")})
+	assert.ErrorIs(t, err, errForm, "a picture that stands nowhere")
+}
+
+// Hebrew and Arabic stand as they are read, whatever stands between their words: each case in the order of the text, and
+// in the order in which it is drawn from left to right.
+func TestALineIsDrawnInTheOrderInWhichItIsRead(t *testing.T) {
+	for text, drawn := range map[string]string{
+		"low water":            "low water",
+		"אב":                   "בא",
+		"בא quay":              "אב quay",
+		"quay אב":              "quay בא",
+		"quay אב end":          "quay בא end",
+		"אב גד":                "דג בא",
+		"אב 12 גד":             "דג 12 בא",
+		"אב 12":                "12 בא",
+		"אב 12 quay גד":        "12 בא quay דג",
+		"12 אב 12.":            "12 12 בא.",
+		"אב 12½ quay":          "12½ בא quay",
+		"אב 12. quay":          "12 בא. quay",
+		"quay אב, גד: the end": "quay דג ,בא: the end",
+		"اب":                   "با",
+		"3 اب 4":               "3 4 با",
+		"אָב":                  "באָ",
+	} {
+		assert.Equal(t, drawn, visual(text), "%s", text)
+	}
+	for c, turned := range map[rune]bool{'a': false, 0x58f: false, 0x590: true, 'א': true, 'ب': true, '٣': false, 'ँ': false, '渡': false} {
+		assert.Equal(t, turned, hasRightToLeft("quay "+string(c)+" low"), "%U", c)
+	}
+}
+
+// What has no ink is left out, up to the edges of each range, and nothing else is.
+func TestInkless(t *testing.T) {
+	var without []string
+	for r := rune(0); r < 0x10000; r++ {
+		if inkless(r) {
+			without = append(without, fmt.Sprintf("%04X", r))
+		}
+	}
+	assert.Equal(t, "00AD 200B 200C 200D 200E 200F 2060 FE00 FE01 FE02 FE03 FE04 FE05 FE06 FE07 FE08 FE09 FE0A FE0B FE0C FE0D FE0E FE0F FEFF", strings.Join(without, " "))
+}
