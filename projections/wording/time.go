@@ -38,7 +38,7 @@ func Seconds(s float64) string {
 	case minutes < ManyHours*60:
 		return inTwo(minutes, "h", "min")
 	}
-	return dayText(s / 86400)
+	return AsTyped(s/86400, 1) + " days"
 }
 
 // inTwo writes a count of the smaller unit in both; 60 of it make one of the larger.
@@ -48,13 +48,6 @@ func inTwo(count float64, larger, smaller string) string {
 		text += fmt.Sprintf(" %.0f %s", rest, smaller)
 	}
 	return text
-}
-
-func dayText(days float64) string {
-	if text := AsTyped(days, 1); text != "1" {
-		return text + " days"
-	}
-	return "1 day"
 }
 
 // fractionText writes a part of a second, as a shutter is marked where it has such a mark.

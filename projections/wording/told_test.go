@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"testing"
 	"time"
 
@@ -103,4 +104,27 @@ func TestARefusalIsComparedByWhatItRefuses(t *testing.T) {
 	assert.False(t, none.Refuse("box").Same(other.Refuse("box")))
 	assert.False(t, none.Refuse("box").Same(nil))
 	assert.False(t, wording.RefusalIn(nil).Same(nil), "nothing refused is nothing alike")
+}
+
+// What a program is told of a refusal are its fields by their names: numbers as numbers, moments as entries hold them, times
+// in seconds; a field that was not given is left out, and a dash in the sentence.
+func TestARefusalIsToldByNames(t *testing.T) {
+	at := time.Date(2026, 5, 3, 14, 5, 0, 0, time.UTC)
+	no := wording.RefusesUnlessEvenSo("odd", "{yes} {n} {big} {list} {steps} {times} {share} {none} {no} {at} {long} {word} {left}", "type {hint}")
+	assert.True(t, no.EvenSo)
+	assert.False(t, wording.Refuses("odd", "", "").EvenSo)
+	r := no.Refuse(true, 3, int64(4), []string{"a"}, []int{1, 2}, []float64{0.5}, 0.25, math.NaN(), math.Inf(-1), at, 90*time.Minute, errors.New("why"))
+	assert.Equal(t, map[string]any{"yes": true, "n": 3, "big": int64(4), "list": []string{"a"}, "steps": []int{1, 2}, "times": []float64{0.5}, "share": 0.25, "none": wording.Dash, "no": wording.Dash,
+		"at": "2026-05-03T14:05:00Z", "long": 5400.0, "word": "why"}, r.ByName())
+	assert.EqualError(t, r, "true 3 4 a 1 and 2 0.5 0.25 – – 2026-05-03 14:05 2 hours why –; type –")
+	assert.Equal(t, "what the door says", wording.Remark("what the door says").Text())
+	assert.Equal(t, "beyond it", wording.NotCalculated(errors.New("beyond it")).Text())
+	assert.Nil(t, wording.Warns("short", "{a} {b}").Warn(1).Field("b"), "a field that was not given")
+	assert.True(t, (*wording.Refusal)(nil) == wording.RefusalIn(errors.New("torn")))
+}
+
+func TestPrintsAreCalledByTheirNumber(t *testing.T) {
+	for sheet, want := range map[string]string{"2026-014p1": "print 1 of 2026-014", "2026-014p12": "print 12 of 2026-014", "2026-014n": "2026-014n", "dev-1": "dev-1", "": ""} {
+		assert.Equal(t, want, wording.Print(sheet))
+	}
 }
