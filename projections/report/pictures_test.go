@@ -116,6 +116,115 @@ func TestPicturesShowsFiftyAndSaysHowManyMore(t *testing.T) {
 	})
 }
 
+// Words are read as symptoms, verdicts and causes where they are such, two of them as one symptom, and always as texts.
+func TestTerms(t *testing.T) {
+	for _, c := range []struct {
+		typed string
+		says  []string
+	}{
+		{"", nil}, {"ferry", []string{`"ferry" in the texts`}}, {" Ferry |MATE the", []string{`"ferry" in the texts`, `"mate" in the texts`, `"the" in the texts`}},
+		{"thin", []string{`"thin" as a symptom or in the texts`}}, {"too|dark", []string{`"too dark" as the symptom too-dark or in the texts`}},
+		{"too dark|flat", []string{`"too dark" as the symptom too-dark or in the texts`, `"flat" as a symptom or in the texts`}},
+		{"stained", []string{`"stained" as the symptoms yellow-stain, brown-stain, purple-stain or in the texts`}},
+		{"keep|a|keep sake", []string{`"keep" as a verdict or in the texts`, `"a" in the texts`, `"keep" as a verdict or in the texts`, `"sake" in the texts`}},
+		{"light-leak", []string{`"light-leak" as a cause or in the texts`}}, {"double-exposed|ghost", []string{`"double-exposed" as a cause or in the texts`, `"ghost" as the symptom double-image or in the texts`}},
+		{"too", []string{`"too" in the texts`}},
+	} {
+		var says []string
+		for _, term := range report.TermsOf(strings.Split(c.typed, "|")) {
+			says = append(says, term.Says())
+		}
+		assert.Equal(t, c.says, says, c.typed)
+	}
+	assert.Equal(t, []string{"grey", "fog"}, report.TermsOf([]string{"grey fog"})[0].Texts)
+}
+
+// A word finds pictures by their texts, their sheets' symptoms and verdicts and what caused them; what is a symptom or a
+// verdict is no part of another word.
+func TestPicturesByWords(t *testing.T) {
+	b := booktest.FromActs(t, season+`
+note.written 2026-05-09T11:01:00 "about":"2026-003","text":"nothing thin about him"
+note.written 2026-05-09T11:02:00 "about":"2026-002","text":"the keeper: thinking, a flat-iron, keepsakes, light-leaks"`)
+	causes := func(p string) ([]string, error) { return map[string][]string{"2026-002": {"light-leak"}}[p], nil }
+	for typed, want := range map[string]string{
+		"ferry": "2026-001", "the": "2026-003 2026-002 2026-001", "thin": "2026-003", "flat": "2026-002 2026-001", "too dark": "2026-001", "keep": "2026-003", "redo": "2026-001", "reject": "",
+		"too": "2026-003", "dark": "2026-001", "light-leak": "2026-002", "double-exposed": "", "ferry flat": "2026-001", "gull ferry": "", "2026-003": "2026-003", "thinking": "2026-002", "overexposed": "2026-001",
+	} {
+		booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+			r, err := report.Pictures(snap, report.PictureFilter{Terms: report.TermsOf(strings.Fields(typed)), Causes: causes})
+			require.NoError(t, err)
+			assert.Equal(t, want, numbers(r), typed)
+			r, err = report.Pictures(snap, report.PictureFilter{Terms: report.TermsOf(strings.Fields(typed))})
+			require.NoError(t, err)
+			if typed == "light-leak" {
+				want = "" // nobody finds causes, and light-leaks are several
+			}
+			assert.Equal(t, want, numbers(r), typed)
+		})
+	}
+}
+
+// Pages of any size together are the whole list, each picture once, whatever filter chose them; the last page says that none
+// is left.
+func TestPagesAreTheWholeList(t *testing.T) {
+	b := booktest.FromActs(t, season)
+	for _, f := range []report.PictureFilter{{}, {Session: "steps"}, {Box: "box-1"}, {Text: "market"}, {Verdict: "keep"}, {Box: "box-1", Session: "mole"}, {Text: "nowhere"},
+		{Terms: report.TermsOf([]string{"light-leak"}), Causes: func(p string) ([]string, error) { return []string{"light-leak"}, nil }}} {
+		booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+			whole, err := report.Pictures(snap, f)
+			require.NoError(t, err)
+			for size := 1; size < 5; size++ {
+				var got []string
+				f.Page, f.Before = size, ""
+				for pages := 1; ; pages++ {
+					r, err := report.Pictures(snap, f)
+					require.NoError(t, err)
+					require.LessOrEqual(t, len(r.Pictures), size)
+					if r.Last != "" && f.Text == "" && f.Verdict == "" {
+						require.Len(t, r.Pictures, size, "a page is full while more are left")
+					}
+					for _, p := range r.Pictures {
+						got = append(got, p.Picture)
+					}
+					require.Less(t, pages, 9)
+					if f.Before = r.Last; r.Last == "" {
+						break
+					}
+				}
+				assert.Equal(t, numbers(whole), strings.Join(got, " "), "%d a page", size)
+			}
+		})
+	}
+}
+
+// A page ends where many were looked at and few fit, sooner where causes have to be found.
+func TestAPageEndsWhereManyDoNotFit(t *testing.T) {
+	rows := booktest.Harbour
+	for n := 1; n <= 45; n++ {
+		rows += fmt.Sprintf("\nsheet.exposed 2026-05-02T%02d:%02d:00 \"picture\":\"2026-%03d\",\"box\":\"box-1\",\"f\":8,\"time_s\":4,\"session\":\"mole\"", 10+n/60, n%60, n)
+	}
+	b := booktest.FromActs(t, rows)
+	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+		asked := 0
+		f := report.PictureFilter{Page: 50, Terms: report.TermsOf([]string{"light-leak"}), Causes: func(string) ([]string, error) { asked++; return nil, nil }}
+		r, err := report.Pictures(snap, f)
+		require.NoError(t, err)
+		assert.Equal(t, 40, asked, "2000 looks, of which finding causes takes fifty")
+		assert.Equal(t, "2026-006", r.Last)
+		f.Before = r.Last
+		r, err = report.Pictures(snap, f)
+		require.NoError(t, err)
+		assert.Equal(t, 45, asked)
+		assert.Empty(t, r.Last)
+		// Without pages one more that fits is enough to say that there are more.
+		asked = 0
+		r, err = report.Pictures(snap, report.PictureFilter{Cause: "light-leak", Causes: func(string) ([]string, error) { asked++; return []string{"light-leak"}, nil }})
+		require.NoError(t, err)
+		assert.Len(t, r.Pictures, 45)
+		assert.False(t, r.AtLeast)
+	})
+}
+
 func TestSessionsCountWhatBecameOfTheirSheets(t *testing.T) {
 	b := booktest.FromActs(t, season)
 	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {

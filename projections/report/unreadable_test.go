@@ -59,6 +59,12 @@ var looksAt = map[string]func(*snapshot.Snapshot) error{
 	"history of a box":     func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, "box-1", false); return err },
 	"history of a session": func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, "mole", true); return err },
 	"history of a bath":    func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, "dev-1", false); return err },
+	"captions":             func(snap *snapshot.Snapshot) error { _, err := report.Captions(snap, true); return err },
+	"faces":                func(snap *snapshot.Snapshot) error { _, err := faces(snap); return err },
+	"pictures by words": func(snap *snapshot.Snapshot) error {
+		_, err := report.Pictures(snap, report.PictureFilter{Session: "mole", Box: "box-1", Terms: report.TermsOf([]string{"ferry", "too dark"}), Page: 1})
+		return err
+	},
 	"calibrate": func(snap *snapshot.Snapshot) error {
 		_, err := report.Calibrate(snap, report.CalibrateOptions{})
 		return err
