@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 )
 
 // Widest values that are calculated with. Far beyond anything a camera meets,
@@ -76,13 +77,9 @@ var marks = buildMarks()
 
 func buildMarks() []mark {
 	half := []float64{1.2, 1.7, 2.4, 3.3, 4.8, 6.7, 9.5, 13, 19, 27, 38, 54, 76, 108}
-	third := []float64{
-		1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1,
-		8, 9, 10, 11, 13, 14, 16, 18, 20, 22, 25, 29, 32, 36, 40, 45, 51, 57, 64, 72, 80, 90, 102, 114, 128,
-	}
 	continental := map[float64]bool{4.5: true, 6.3: true, 9: true, 18: true, 25: true, 36: true}
 	var out []mark
-	for k, n := range third {
+	for k, n := range thirdStops {
 		exact := math.Exp2(float64(k) / 6)
 		if continental[n] {
 			exact = n
@@ -185,6 +182,50 @@ func WholeStopBeside(f float64, closer bool) float64 {
 		}
 	}
 	return out
+}
+
+// third stops of apertures as they are engraved, from f/1 to f/128.
+var thirdStops = [...]float64{
+	1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1,
+	8, 9, 10, 11, 13, 14, 16, 18, 20, 22, 25, 29, 32, 36, 40, 45, 51, 57, 64, 72, 80, 90, 102, 114, 128,
+}
+
+// ThirdStops are the third stops that a lens has from its widest to its smallest
+// aperture, ascending, as engraved; none where the two lie between two marks.
+func ThirdStops(widest, smallest float64) []float64 {
+	var out []float64
+	for _, f := range thirdStops {
+		if f*markSlack >= widest && f <= smallest*markSlack {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// TimeMark is a time as a meter shows it, and how it is written there.
+type TimeMark struct {
+	S    float64
+	Mark string
+}
+
+// ThirdTimes are the times of a meter's dial in third stops, from 1/125 s to
+// 16 min, ascending. Engraved are the numbers of the decimal series (1, 1.25,
+// 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8), rounded as meters round them: common
+// practice. Each lies within a tenth of a stop of 2^(k/3) s.
+func ThirdTimes() []TimeMark {
+	out := make([]TimeMark, 0, len(timeParts)+len(timeWholes))
+	for _, n := range timeParts {
+		out = append(out, TimeMark{1 / n, "1/" + strconv.FormatFloat(n, 'f', -1, 64)})
+	}
+	for _, s := range timeWholes {
+		out = append(out, TimeMark{s, strconv.FormatFloat(s, 'f', -1, 64)})
+	}
+	return out
+}
+
+var timeParts = [...]float64{125, 100, 80, 60, 50, 40, 30, 25, 20, 15, 13, 10, 8, 6, 5, 4}
+var timeWholes = [...]float64{
+	0.3, 0.4, 0.5, 0.6, 0.8, 1, 1.3, 1.6, 2, 2.5, 3.2, 4, 5, 6.3, 8, 10, 13, 16, 20, 25, 32, 40, 50, 64, 80, 100, 128, 160, 200, 256, 320, 400, 512, 640, 800, 1024,
 }
 
 var fullStops = [...]float64{1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128, 180, 256}

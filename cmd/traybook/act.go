@@ -32,6 +32,7 @@ type actContext struct {
 	batch   events.ID         // shared by the acts of one command where it writes several
 	notes   []wording.Warning // what was assumed, to be said in the answer
 	opened  bool              // this command opened the book's own chain
+	ids     func() events.ID  // gives the entries their ids; nil draws them
 	meant   *line.Meaning     // what the person said, when asked, that a word of the line means; nil for nothing
 }
 
@@ -130,11 +131,18 @@ func (ac *actContext) ownChain() error {
 
 // entry puts an act into its envelope.
 func (ac *actContext) entry(data events.Data) events.Entry {
-	e := events.Entry{Kind: data.Kind(), At: ac.at, Data: data, ID: newID(), Batch: ac.batch, RecordedAt: ac.now}
+	e := events.Entry{Kind: data.Kind(), At: ac.at, Data: data, ID: ac.newID(), Batch: ac.batch, RecordedAt: ac.now}
 	if z := ac.zone.String(); z != "" && z != "Local" {
 		e.Zone = z
 	}
 	return e
+}
+
+func (ac *actContext) newID() events.ID {
+	if ac.ids != nil {
+		return ac.ids()
+	}
+	return newID()
 }
 
 // newID draws an id.

@@ -24,7 +24,10 @@ import (
 type benchDoor struct {
 	env  *Env
 	c    *cli.Context
-	book *sqlite.Book
+	book benchBook
+
+	pressed time.Time        // when what is written was done, as a page told it; zero for now
+	ids     func() events.ID // gives what is written its ids; nil draws them
 
 	seen      int64 // the last entry when the state of the book was asked
 	clockTold bool  // said once in a run, that of the machine stands before the last entry
@@ -32,10 +35,37 @@ type benchDoor struct {
 
 var _ bench.Door = (*benchDoor)(nil)
 
+// benchBook is the book, or a part of one write of it.
+type benchBook interface {
+	Read(f func(*sqlite.Tx) error) error
+	Write(f func(*sqlite.Tx) error) error
+}
+
+// context is where one step of the run works.
+func (b *benchDoor) context(tx *sqlite.Tx) (*actContext, error) {
+	ac, err := newActContext(b.env, b.c, tx)
+	if err == nil && !b.pressed.IsZero() && b.pressed.Before(ac.now) {
+		ac.at = moment(b.pressed.In(ac.zone))
+	}
+	return ac, err
+}
+
+// write runs f in one write of the book.
+func (b *benchDoor) write(f func(*actContext) error) error {
+	return b.book.Write(func(tx *sqlite.Tx) error {
+		ac, err := b.context(tx)
+		if err != nil {
+			return err
+		}
+		ac.ids = b.ids
+		return f(ac)
+	})
+}
+
 // look runs f on the book as it is; what f tries to write is taken back.
 func (b *benchDoor) look(f func(*actContext) error) error {
 	err := b.book.Write(func(tx *sqlite.Tx) error {
-		ac, err := newActContext(b.env, b.c, tx)
+		ac, err := b.context(tx)
 		if err != nil {
 			return err
 		}
@@ -78,6 +108,7 @@ const (
 func (b *benchDoor) State() (bench.State, error) {
 	var out bench.State
 	err := b.look(func(ac *actContext) error {
+		ac.at = ac.now // a press that comes late meets the book as it is
 		look := ac.as()
 		var err error
 		if b.seen, err = ac.tx.LastSeq(); err != nil {
@@ -200,6 +231,9 @@ func (b *benchDoor) last(ac *actContext, look *snapshot.Snapshot, out *bench.Sta
 	if err != nil {
 		return err
 	}
+	if cam, err := ac.camera(); err == nil && cam != nil {
+		out.Lens = bench.Lens{Widest: cam.FWidest, Smallest: cam.FSmallest}
+	}
 	var last *events.Entry
 	newest := time.Time{}
 	folded := events.Fold(recent)
@@ -214,8 +248,18 @@ func (b *benchDoor) last(ac *actContext, look *snapshot.Snapshot, out *bench.Sta
 		if name, _, ok := events.SplitSheet(events.SheetOf(e.Data)); ok && !e.At.Before(newest) {
 			out.Newest, newest = name, e.At
 		}
-		if r, ok := e.Data.(*events.LightMeteredData); ok && r.Picture != "" && !e.At.Before(newest) {
+		r, ok := e.Data.(*events.LightMeteredData)
+		if ok && r.Picture != "" && !e.At.Before(newest) {
 			out.Newest, newest = r.Picture, e.At
+		}
+		if ok && r.F != nil && r.TimeS != nil { // the newest comes first
+			kept := &out.Scene
+			if r.On == "negative" {
+				kept = &out.OnNegative
+			}
+			if *kept == nil {
+				*kept = &bench.Reading{Text: snapshot.ReadingText(r), At: e.At, F: *r.F, TimeS: *r.TimeS}
+			}
 		}
 	}
 	if last == nil {
@@ -229,16 +273,12 @@ func (b *benchDoor) last(ac *actContext, look *snapshot.Snapshot, out *bench.Sta
 }
 
 func (b *benchDoor) TakeBack(done bench.Done) error {
-	return b.book.Write(func(tx *sqlite.Tx) error {
-		ac, err := newActContext(b.env, b.c, tx)
-		if err != nil {
-			return err
-		}
+	return b.write(func(ac *actContext) error {
 		if done.Batch != "" {
-			_, err = ac.voidBatch(done.Batch)
+			_, err := ac.voidBatch(done.Batch)
 			return err
 		}
-		_, err = ac.void([]string{done.ID})
+		_, err := ac.void([]string{done.ID})
 		return err
 	})
 }
@@ -256,12 +296,7 @@ func (b *benchDoor) Changed() (bool, error) {
 
 func (b *benchDoor) Start(at time.Time, clocks ...*events.ClockStartedData) ([]events.Entry, error) {
 	var out []events.Entry
-	err := b.book.Write(func(tx *sqlite.Tx) error {
-		out = nil
-		ac, err := newActContext(b.env, b.c, tx)
-		if err != nil {
-			return err
-		}
+	err := b.write(func(ac *actContext) (err error) {
 		out, err = ac.startClocks(at, clocks...)
 		return err
 	})
@@ -286,13 +321,7 @@ func (ac *actContext) startClocks(at time.Time, clocks ...*events.ClockStartedDa
 }
 
 func (b *benchDoor) Forget(clocks ...events.Entry) error {
-	return b.book.Write(func(tx *sqlite.Tx) error {
-		ac, err := newActContext(b.env, b.c, tx)
-		if err != nil {
-			return err
-		}
-		return ac.forgetClocks(clocks...)
-	})
+	return b.write(func(ac *actContext) error { return ac.forgetClocks(clocks...) })
 }
 
 // forgetClocks takes back clocks whose act never happened.
@@ -349,17 +378,14 @@ func (b *benchDoor) Try(acts ...bench.Act) ([]string, error) {
 
 func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 	var said []string
-	err := b.book.Write(func(tx *sqlite.Tx) error {
+	err := b.write(func(ac *actContext) error {
 		said = nil
-		ac, err := newActContext(b.env, b.c, tx)
-		if err != nil {
-			return err
-		}
 		if len(acts) > 1 {
 			ac.batch = newID()
 		}
+		pressed := ac.at
 		for _, a := range acts {
-			ac.at = ac.now
+			ac.at = pressed
 			if !a.At.IsZero() {
 				ac.at = moment(a.At.In(ac.zone))
 			}
@@ -511,22 +537,30 @@ func (ac *actContext) benchExposure(at bench.Place, f, distanceMM float64) (benc
 	if distanceMM > 0 {
 		out.About = append(out.About, "at "+line.Format(line.Millimetres, distanceMM))
 	} else {
-		out.About = append(out.About, "taken for far away; f tells a nearer distance")
+		out.About = append(out.About, "taken for far away; say how far where it is nearer")
 	}
 	return out, nil
 }
 
 // widest is the aperture to begin with where a reading names none.
 func (ac *actContext) widest() float64 {
+	if cam, err := ac.camera(); err == nil && cam != nil {
+		return cam.FWidest
+	}
+	return 8
+}
+
+// camera is the one that was described last, nil for none.
+func (ac *actContext) camera() (*events.CameraDescribedData, error) {
 	cameras, err := ac.tx.Entities(events.Camera)
 	if err != nil || len(cameras) == 0 {
-		return 8
+		return nil, err
 	}
 	cam, err := ac.as().Camera(cameras[len(cameras)-1].Name)
-	if err != nil || cam.At(ac.at) == nil {
-		return 8
+	if err != nil {
+		return nil, err
 	}
-	return cam.At(ac.at).FWidest
+	return cam.At(ac.at), nil
 }
 
 func (ac *actContext) benchCopy(at bench.Place, f float64) (bench.Call, error) {
@@ -588,6 +622,7 @@ func (ac *actContext) benchBath(data events.Data) (bench.Call, error) {
 	if !measured {
 		about += ", not measured"
 	}
+	out.TempC = &t
 	out.About = []string{about + ", " + wording.Percent(step.Used) + " used"}
 	if bath.Mixed != nil && bath.Mixed.TimeS != nil {
 		out.Breakdown = []string{"fresh " + wording.Seconds(*bath.Mixed.TimeS)}

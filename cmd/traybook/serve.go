@@ -29,7 +29,8 @@ func serveCommand(env *Env) *cli.Command {
 		Description: "The address that is shown carries a code that lets one browser in; each code serves once, and after five wrong ones it is\n" +
 			"another. Without --lan only this machine can come in. With it other devices of the same network can, by the private\n" +
 			"address of this machine; what goes over the network is not encrypted, so sitters are shown by their references unless\n" +
-			"--names is given. The command line writes as ever meanwhile, and several servers may show one book. Ctrl-C ends it.",
+			"--names is given. Camera is the guided run of traybook bench, worked by presses alone. The command line writes as ever\n" +
+			"meanwhile, and several servers may show one book. Ctrl-C ends it.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "port", Usage: "`8427` where the pages are (8427); 0 takes any that is free"},
 			&cli.BoolFlag{Name: "lan", Usage: "let other devices of the network in"},
@@ -64,6 +65,7 @@ func serve(env *Env, c *cli.Context) error {
 	if err := withBook(env, c, true, func(*sqlite.Book) error { return nil }); err != nil { // what ails the book is told here, not on a page
 		return err
 	}
+	newWatch(env)
 	s := screenOf(env, c)
 	server, err := web.Listen(web.Config{
 		Book: &servedBook{env: env, c: c, path: path}, Addr: addr, LAN: c.Bool("lan"), Names: c.Bool("names") || !c.Bool("lan"),

@@ -143,7 +143,7 @@ func plainly(page string) string {
 }
 
 // servedPages are the pages of a book with pictures.
-var servedPages = []string{"/", "/pictures", "/pictures?text=e", "/picture/2026-001", "/supplies", "/supplies?all=1", "/year", "/year?year=2026", "/device"}
+var servedPages = []string{"/", "/camera", "/pictures", "/pictures?text=e", "/picture/2026-001", "/supplies", "/supplies?all=1", "/year", "/year?year=2026", "/device"}
 
 func TestPagesSayWhatTheTerminalSays(t *testing.T) {
 	book := shortBook(t)

@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -139,6 +140,66 @@ func (b *Book) end(j *joined) error {
 		b.scrub(scrubInPassingMS) // what was written is in, whatever becomes of this; verify and today tell what is left
 	}
 	return nil
+}
+
+// Parts is a write of the book in parts. Each part sees what those before it left, and is kept or taken back by itself; what
+// all of them leave is kept whole or not at all.
+type Parts struct {
+	b     *Book
+	whole *Tx // caches nothing: each part looks for itself
+}
+
+// InParts runs f in one immediate transaction, which is kept where f gives no error.
+func (b *Book) InParts(f func(*Parts) error) error {
+	return b.Write(func(tx *Tx) error { return f(&Parts{b, tx}) })
+}
+
+// Read looks at the book as the parts before left it.
+func (p *Parts) Read(f func(*Tx) error) error {
+	return translate(f(newTx(p.b, p.whole.file, p.whole.file)))
+}
+
+// Write runs f as one part: after an error nothing is left of it.
+func (p *Parts) Write(f func(*Tx) error) error {
+	return p.apart(func() (keep bool, err error) {
+		tx := newTx(p.b, p.whole.file, p.whole.file)
+		if err = f(tx); err == nil {
+			err = tx.sitters.forgetPaths()
+		}
+		if err == nil {
+			err = tx.views.foldTouched()
+		}
+		if err == nil {
+			p.whole.sitters.forgot = p.whole.sitters.forgot || tx.sitters.forgot
+			if tx.chains.clockBack != nil {
+				p.whole.chains.clockBack = tx.chains.clockBack
+			}
+		}
+		return err == nil, err
+	})
+}
+
+// Dream runs f, which may write parts of its own, and takes back whatever they left.
+func (p *Parts) Dream(f func() error) error {
+	return p.apart(func() (bool, error) { return false, f() })
+}
+
+// apart runs f within the transaction so that it can be taken back without the rest.
+func (p *Parts) apart(f func() (keep bool, err error)) error {
+	file := p.whole.file
+	if _, err := file.Exec("SAVEPOINT part"); err != nil {
+		return translate(err)
+	}
+	keep, err := f()
+	if !keep {
+		if _, back := file.Exec("ROLLBACK TO part"); back != nil { // SQLite took the whole back by itself
+			return translate(cmp.Or(err, back))
+		}
+	}
+	if _, left := file.Exec("RELEASE part"); err == nil {
+		err = left
+	}
+	return translate(err)
 }
 
 // change runs f in a transaction that looks after no erasure.

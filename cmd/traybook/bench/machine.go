@@ -28,8 +28,9 @@ type Call struct {
 	Breakdown []string
 	About     []string // what else to know: temperature, state of the bath
 	Warnings  []string
-	Changes   int    // of water
-	Reading   string // that an exposure or a copy goes by
+	Changes   int      // of water
+	Reading   string   // that an exposure or a copy goes by
+	TempC     *float64 // of the bath
 }
 
 // Door is the book as the run uses it. Every method looks at the book anew, and Write writes whole or not at all.

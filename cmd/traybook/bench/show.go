@@ -17,8 +17,8 @@ var verbs = map[Step]string{
 	AtJudge: "judge", AtNegative: "meter the negative", AtCopyCall: "reprint", AtCopyCap: "reprint", AtWash: "wash",
 }
 
-// greeting is said once, on the first panel of a run.
-const greeting = "A screen is daylight to paper: keep it from an open sleeve or holder. d dims it."
+// Greeting is said once, on the first panel of a run.
+const Greeting = "A screen is daylight to paper: keep it from an open sleeve or holder. d dims it."
 
 func (m *Machine) title() string {
 	parts := []string{verbs[m.place.Step]}
@@ -59,6 +59,10 @@ type View struct {
 	Typed  string // what is typed of it so far
 	Types  string // how to type it; "" where nothing is typed
 
+	Wants    string    // what the line is: reading, distance, temperature, end; "" for no line
+	Steppers []Stepper // by which a line is made without typing it: their words with a space between
+	Aperture *Stepper  // by which another one is asked for, nil where none can be
+
 	Choices []Choice // the first is what one large button does
 	Sure    bool     // the choices are yes and no
 
@@ -80,6 +84,8 @@ type Running struct {
 	RockS    float64   // how often a hand is called meanwhile, 0 for never
 	Asked    bool      // an odd time is asked about
 	Text     string
+	Spans    []Span  // what it shows, second for second
+	Sounds   []Sound // when it sounds
 }
 
 func (m *Machine) running(c *Clock, at timer.Moment, t HandTimer) Running {
@@ -89,6 +95,7 @@ func (m *Machine) running(c *Clock, at timer.Moment, t HandTimer) Running {
 	if out.Where == "" {
 		out.Where = x.Box
 	}
+	out.Spans, out.Sounds = c.course()
 	if c.Kept {
 		out.ID = c.ID()
 	}
@@ -103,6 +110,11 @@ func (m *Machine) View(at timer.Moment) View {
 	v := m.view(at)
 	v.Step, v.Picture, v.Sheet, v.Where, v.Call = verbs[m.place.Step], m.place.Picture, m.call.Sheet, m.call.Where, m.call
 	v.Alarm, v.Waits = m.alarm, m.stand.waiting()
+	if v.Wants = wants[m.asks]; v.Wants != "" {
+		v.Steppers = m.steppers(at.Wall)
+	} else if (m.place.Step == AtCall || m.place.Step == AtCopyCall) && !m.stuck {
+		v.Aperture = new(m.apertures(m.call.F))
+	}
 	for i := range m.stand.Clocks {
 		c := &m.stand.Clocks[i]
 		if m.clock != nil && c.ID() == m.clock.ID() {
@@ -124,11 +136,12 @@ func (m *Machine) View(at timer.Moment) View {
 	}
 	if m.sure != nil {
 		v.Asks, v.Typed, v.Types, v.Sure = m.sure.text, "", "", true
+		v.Wants, v.Steppers, v.Aperture = "", nil, nil
 		v.Choices = append(choices(" ", "yes"), choices("n", "no")...)
 		return v
 	}
 	if !m.greeted {
-		v.Body = append([]string{greeting}, v.Body...)
+		v.Body = append([]string{Greeting}, v.Body...)
 	}
 	if len(m.told) > 0 && (m.timer == nil || !m.timer.Running() || m.stamped) {
 		v.Body = append(v.Body, "")

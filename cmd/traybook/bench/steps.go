@@ -61,9 +61,10 @@ type Picture struct {
 
 // Reading is a reading on the scene that an exposure can go by.
 type Reading struct {
-	Text string
-	At   time.Time
-	F    float64 // its aperture, 0 for none
+	Text  string
+	At    time.Time
+	F     float64 // its aperture, 0 for none
+	TimeS float64 // 0 for none
 }
 
 // Done is what was done last, and what back takes back.
@@ -79,6 +80,9 @@ type State struct {
 	Newest   string  // the picture of the act written last
 	Clocks   []Clock // that run, the most urgent first
 	Last     *Done
+
+	Scene, OnNegative *Reading // the last of each sort, whatever it serves
+	Lens              Lens
 }
 
 // Place is where the run stands.

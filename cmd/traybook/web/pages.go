@@ -31,6 +31,9 @@ func (s *Server) routes() {
 	m.HandleFunc("GET /scan/{digest}", s.scan)
 	m.HandleFunc("GET /supplies", s.supplies)
 	m.HandleFunc("GET /year", s.year)
+	m.HandleFunc("GET /camera", s.camera)
+	m.HandleFunc("GET /camera/view", s.cameraView)
+	m.HandleFunc("POST /camera/press", s.press)
 	m.HandleFunc("GET /device", s.device)
 	m.HandleFunc("POST /theme", s.theme)
 	m.HandleFunc("GET /alive", s.alive)
@@ -42,13 +45,16 @@ func (s *Server) routes() {
 
 // functions are what the pages may ask for beyond the fields of what they draw.
 var functions = template.FuncMap{
-	"text":    said.Text,
-	"stamp":   said.StampOf,
-	"tones":   tonesSVG,
-	"gauge":   gaugeSVG,
-	"picture": pictureOf,
-	"join":    func(list []string) string { return strings.Join(list, ", ") },
-	"back":    func(words []string) string { return strings.Join(words, " ") },
+	"text":     said.Text,
+	"stamp":    said.StampOf,
+	"tones":    tonesSVG,
+	"gauge":    gaugeSVG,
+	"picture":  pictureOf,
+	"join":     func(list []string) string { return strings.Join(list, ", ") },
+	"steps":    func(list []string) string { return strings.Join(list, "|") },
+	"warns":    func(line string) bool { return strings.HasPrefix(line, "! ") },
+	"unwarned": func(line string) string { return strings.TrimPrefix(line, "! ") },
+	"back":     func(words []string) string { return strings.Join(words, " ") },
 	"dict": func(pairs ...any) map[string]any {
 		out := map[string]any{}
 		for i := 0; i+1 < len(pairs); i += 2 {

@@ -34,6 +34,10 @@ type Book interface {
 	Act(words ...string) Answer
 	// Acts does what several lines would do, all of them or none.
 	Acts(lines ...[]string) Answer
+	// Run hands the run at the camera to f, in one write of the book, for one press of a page or for a look ("").
+	Run(press string, at time.Time, f func(*Run) error) error
+	// Now is the time of day.
+	Now() time.Time
 	// Explain tells an error in one line, and what to do.
 	Explain(err error) (problem, hint string)
 	// Folder is where the book keeps its scans.
@@ -93,6 +97,8 @@ type Server struct {
 	static    map[string][]byte
 	mux       *http.ServeMux
 	listener  net.Listener
+
+	pressing sync.Mutex // presses come one after another
 
 	mu    sync.Mutex
 	notes map[string]Answer // what is still to be told to who came in, by cookie

@@ -119,6 +119,9 @@ func (c *Cap) End(at time.Time) {
 // Asked says that an early or odd time is asked about.
 func (c *Cap) Asked() bool { return c.stage == capEarly }
 
+// Corrected says that a hand put the time right by tenths.
+func (c *Cap) Corrected() bool { return c.tenths != 0 }
+
 // CountsIn says that the count-in runs and the cap is still on.
 func (c *Cap) CountsIn() bool { return c.stage == capCounting }
 
