@@ -384,12 +384,12 @@ func TestAPictureByPressesOfAPage(t *testing.T) {
 	exposed := data[1]
 	delete(exposed, "reading")
 	assert.Equal(t, map[string]any{"picture": "2026-001", "sheet": "2026-001n", "box": "box-1", "f": 8.0, "time_s": 1.1, "planned_f": 8.0, "planned_s": 1.0,
-		"text": "hand timer: planned", "session": "quay", "camera": "harbour"}, exposed)
+		"timed": "planned", "session": "quay", "camera": "harbour"}, exposed)
 	for i, bath := range map[int]string{2: "dev-1", 3: "stop-1", 4: "fix-1", 8: "dev-1", 9: "stop-1", 10: "fix-1"} {
 		assert.Equal(t, bath, data[i]["bath"])
 		assert.GreaterOrEqual(t, data[i]["time_s"], 0.5)
 		assert.Less(t, data[i]["time_s"], 60.0)
-		assert.Contains(t, data[i]["text"], "hand timer: measured")
+		assert.Equal(t, "measured", data[i]["timed"])
 	}
 	assert.Equal(t, "keep", data[5]["verdict"])
 	assert.Equal(t, "negative", data[6]["on"])
