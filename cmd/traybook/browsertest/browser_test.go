@@ -7,6 +7,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -50,6 +51,8 @@ var shared struct {
 	season  string          // the folder of the demo's book
 	browser context.Context // one browser, whose tabs know nothing of each other
 	end     func()
+
+	making sync.Mutex
 }
 
 func TestMain(m *testing.M) {
@@ -59,6 +62,8 @@ func TestMain(m *testing.M) {
 		os.Exit(1)
 	}
 	shared.dir, shared.end = dir, func() {}
+	flag.Parse()
+	flag.Set("test.parallel", "4") // for the most part they wait, for a bath or a page
 	code := m.Run()
 	shared.end()
 	os.RemoveAll(dir)
@@ -68,6 +73,8 @@ func TestMain(m *testing.M) {
 // openBrowser is the browser of these tests.
 func openBrowser(t *testing.T) context.Context {
 	t.Helper()
+	shared.making.Lock()
+	defer shared.making.Unlock()
 	if shared.browser != nil {
 		return shared.browser
 	}
@@ -100,16 +107,24 @@ func openBrowser(t *testing.T) context.Context {
 	return ctx
 }
 
-// traybook is a run of the program, at a moment of its own; the moment "" is the clock of the machine.
-func traybook(t *testing.T, now string, args ...string) *exec.Cmd {
+// built is the program, built when it is first asked for.
+func built(t *testing.T) string {
 	t.Helper()
+	shared.making.Lock()
+	defer shared.making.Unlock()
 	if shared.program == "" {
 		bin := filepath.Join(shared.dir, "traybook")
 		said, err := eventstest.Command(t, "go", "build", "-o", bin, "traybook/cmd/traybook").CombinedOutput()
 		require.NoError(t, err, "%s", said)
 		shared.program = bin
 	}
-	c := eventstest.Command(t, shared.program, args...)
+	return shared.program
+}
+
+// traybook is a run of the program, at a moment of its own; the moment "" is the clock of the machine.
+func traybook(t *testing.T, now string, args ...string) *exec.Cmd {
+	t.Helper()
+	c := eventstest.Command(t, built(t), args...)
 	c.Env = append(c.Env, "TRAYBOOK_NOW="+now)
 	return c
 }
@@ -422,16 +437,24 @@ const seasonEnd = "2026-08-09T16:00:00+02:00"
 // season is a copy of the demo's book.
 func season(t *testing.T) string {
 	t.Helper()
+	dir := filepath.Join(t.TempDir(), "season")
+	require.NoError(t, os.CopyFS(dir, os.DirFS(demo(t))))
+	return filepath.Join(dir, "book.db")
+}
+
+// demo is the folder of the demo, made when it is first asked for.
+func demo(t *testing.T) string {
+	t.Helper()
+	c := traybook(t, seasonEnd, "demo")
+	shared.making.Lock()
+	defer shared.making.Unlock()
 	if shared.season == "" {
-		c := traybook(t, seasonEnd, "demo")
 		c.Dir = shared.dir
 		out, err := c.CombinedOutput()
 		require.NoError(t, err, "%s", out)
 		shared.season = filepath.Join(c.Dir, "traybook-demo")
 	}
-	dir := filepath.Join(t.TempDir(), "season")
-	require.NoError(t, os.CopyFS(dir, os.DirFS(shared.season)))
-	return filepath.Join(dir, "book.db")
+	return shared.season
 }
 
 // entryOf is the id of the first entry of a kind in the history of a thing.

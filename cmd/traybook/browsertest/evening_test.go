@@ -32,6 +32,7 @@ func greyWedge(t *testing.T, wide int) string {
 // A picture without words is given subject, sitter, verdict, symptom and a scan in one go; all of it is in the book, and one
 // press takes all of it back.
 func TestTheEveningPassByTaps(t *testing.T) {
+	t.Parallel()
 	browser := openBrowser(t)
 	book := season(t)
 	at := func(clock string, words ...string) string {

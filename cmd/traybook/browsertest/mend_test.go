@@ -21,6 +21,7 @@ const notice = `document.querySelector(".notice[role=status]:not([hidden])").inn
 
 // A picture is opened, one of its entries put right, another taken back and that undone, and a sheet judged.
 func TestMendingByTaps(t *testing.T) {
+	t.Parallel()
 	browser := openBrowser(t)
 	book := season(t)
 	s := serve(t, book, seasonEnd, "--port", "0")
