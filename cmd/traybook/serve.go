@@ -8,12 +8,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
 	"traybook/cmd/traybook/web"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
@@ -66,6 +68,11 @@ func serve(env *Env, c *cli.Context) error {
 		return err
 	}
 	newWatch(env)
+	if !c.Bool("read-only") { // the scans that came to a server which was killed
+		if err := atomicfile.Clear(path); err != nil {
+			return err
+		}
+	}
 	s := screenOf(env, c)
 	server, err := web.Listen(web.Config{
 		Book: &servedBook{env: env, c: c, path: path}, Addr: addr, LAN: c.Bool("lan"), Names: c.Bool("names") || !c.Bool("lan"),
@@ -120,6 +127,8 @@ type servedBook struct {
 	env  *Env
 	c    *cli.Context
 	path string
+
+	scans sync.Mutex // held while scans are read: each may take as much memory as one may
 }
 
 // Folder is where the book keeps its scans.
@@ -151,15 +160,6 @@ func (b *servedBook) Look(f func(*web.View) error) error {
 	})
 }
 
-// Act runs a line of the program itself, so that a page writes what a hand would have written, with the same defaults,
-// checks and answers.
-func (b *servedBook) Act(words ...string) web.Answer {
-	var asked pageAct
-	a := b.line(&asked, words)
-	a.Back = asked.back
-	return a
-}
-
 // line runs one line of a page.
 func (b *servedBook) line(asked *pageAct, words []string) web.Answer {
 	env := *b.env
@@ -182,11 +182,19 @@ func (b *servedBook) line(asked *pageAct, words []string) web.Answer {
 // errNotAll takes back what was written together.
 var errNotAll = errors.New("not all of it was taken")
 
-// Acts runs lines as Act does, and keeps what all of them wrote or nothing. A scan is read before the book is held for the
+// Acts runs lines of the program itself, so that a page writes what a hand would have written, with the same defaults, checks
+// and answers; what all of them wrote is kept, or nothing. A scan is read before the book is held for the
 // others; that they will be taken is tried before it is laid beside the book.
 func (b *servedBook) Acts(lines ...[]string) web.Answer {
+	if slices.ContainsFunc(lines, bringsScan) {
+		b.scans.Lock()
+		defer b.scans.Unlock()
+	}
 	if len(lines) == 1 {
-		return b.Act(lines[0]...)
+		var asked pageAct
+		a := b.line(&asked, lines[0])
+		a.Back = asked.back
+		return a
 	}
 	book, err := sqlite.Open(b.path, bookOptions(false))
 	if errors.Is(err, sqlite.ErrNoBook) {
@@ -198,7 +206,7 @@ func (b *servedBook) Acts(lines ...[]string) web.Answer {
 	defer book.Close()
 	var scans, others [][]string
 	for _, words := range lines {
-		if words[0] == "attach" {
+		if bringsScan(words) {
 			scans = append(scans, words)
 		} else {
 			others = append(others, words)
@@ -211,6 +219,8 @@ func (b *servedBook) Acts(lines ...[]string) web.Answer {
 	}
 	return b.inOne(book, append(scans, others...), true)
 }
+
+func bringsScan(words []string) bool { return words[0] == "attach" }
 
 // inOne runs lines in one write of the book; what they wrote is taken back again unless keep is set.
 func (b *servedBook) inOne(book *sqlite.Book, lines [][]string, keep bool) web.Answer {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"fmt"
@@ -71,15 +70,12 @@ func serveBook(t *testing.T, book string, args ...string) *served {
 			t.Error("the server did not end")
 		}
 	})
-	said := &lockedText{lines: make(chan string, 100)}
-	go func() {
-		in := bufio.NewScanner(r)
-		for in.Scan() {
-			if a := shownAddress.FindString(in.Text()); a != "" {
-				said.lines <- a
-			}
-		}
-	}()
+	return letIn(t, book, r)
+}
+
+// enter opens the address that a server tells.
+func enter(t *testing.T, book string, said *lockedText) *served {
+	t.Helper()
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)
 	s := &served{t: t, book: book, said: said, browser: &http.Client{Jar: jar, Timeout: 20 * time.Second,

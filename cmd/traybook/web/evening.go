@@ -154,19 +154,19 @@ func (s *Server) caption(w http.ResponseWriter, r *http.Request) {
 	}
 	defer u.drop()
 	f, name := r.PostForm, r.PathValue("name")
-	a := Answer{Problem: "nothing was given", Hint: "give a subject, a sitter, a verdict or a scan; Later leaves the picture as it is"}
-	if lines := append(captionLines(name, f), u.lines()...); len(lines) > 0 {
-		a = s.act(lines...)
-		u.plain(&a)
-	}
-	if !a.Done {
+	again := func(a *Answer) {
+		u.plain(a)
 		if len(u.files) > 0 {
 			a.Hint = strings.TrimSpace(a.Hint + " Choose the scan again: a browser keeps no file.")
 		}
-		s.drawEvening(w, r, f.Get("later"), f.Get("all") != "", name, http.StatusUnprocessableEntity, &a)
+		s.drawEvening(w, r, f.Get("later"), f.Get("all") != "", name, http.StatusUnprocessableEntity, a)
+	}
+	lines := append(captionLines(name, f), u.lines()...)
+	if len(lines) == 0 {
+		again(&Answer{Problem: "nothing was given", Hint: "give a subject, a sitter, a verdict or a scan; Later leaves the picture as it is"})
 		return
 	}
-	s.done(w, r, a, eveningAt(f.Get("later"), name, f.Get("all") != ""))
+	s.write(w, r, eveningAt(f.Get("later"), name, f.Get("all") != ""), again, lines...)
 }
 
 // captionLines are the lines of what was given in words.

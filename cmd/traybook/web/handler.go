@@ -2,6 +2,8 @@ package web
 
 import (
 	"bytes"
+	"crypto/rand"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -171,6 +173,52 @@ func (s *Server) formTaken(w http.ResponseWriter, r *http.Request, err error) bo
 		s.plain(w, r, http.StatusBadRequest, "the form did not come whole; nothing was written", "send it again")
 	}
 	return false
+}
+
+// mostPresses is how many presses are kept in mind.
+const mostPresses = 1000
+
+// newPress marks a form, so that it is taken once.
+func newPress() string {
+	raw := make([]byte, 8)
+	rand.Read(raw) // never fails
+	return hex.EncodeToString(raw)
+}
+
+// first says whether a form was not taken yet, and takes it.
+func (s *Server) first(press string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.once[press] {
+		return false
+	}
+	if press != "" {
+		s.once[press], s.taken = true, append(s.taken, press)
+	}
+	if len(s.taken) > mostPresses {
+		delete(s.once, s.taken[0])
+		s.taken = s.taken[1:]
+	}
+	return true
+}
+
+// write has the lines of a form written and leads on to a page; what is refused is told by the page that again draws. The
+// same form pressed twice is written once.
+func (s *Server) write(w http.ResponseWriter, r *http.Request, to string, again func(*Answer), lines ...[]string) {
+	press := r.PostForm.Get("once")
+	if !s.first(press) {
+		http.Redirect(w, r, to, http.StatusSeeOther)
+		return
+	}
+	a := s.act(lines...)
+	if a.Done {
+		s.done(w, r, a, to)
+		return
+	}
+	s.mu.Lock()
+	delete(s.once, press)
+	s.mu.Unlock()
+	again(&a)
 }
 
 // done keeps what an act came to for the next page, and leads there.

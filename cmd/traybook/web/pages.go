@@ -62,6 +62,7 @@ var functions = template.FuncMap{
 		}
 		return out
 	},
+	"press": newPress,
 	"has":   func(f url.Values, name, value string) bool { return slices.Contains(f[name], value) },
 	"share": func(part float64, whole *float64) float64 { return part / *whole },
 	"short": func(id string) string { return id[:min(8, len(id))] },

@@ -173,12 +173,9 @@ func (s *Server) judge(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	name := r.PathValue("name")
-	a := s.act(judgeWords(r.PostForm.Get("sheet"), "", r.PostForm))
-	if !a.Done {
-		s.drawPicture(w, r, name, http.StatusUnprocessableEntity, &a)
-		return
-	}
-	s.done(w, r, a, "/picture/"+url.PathEscape(name))
+	s.write(w, r, "/picture/"+url.PathEscape(name), func(a *Answer) {
+		s.drawPicture(w, r, name, http.StatusUnprocessableEntity, a)
+	}, judgeWords(r.PostForm.Get("sheet"), "", r.PostForm))
 }
 
 // judgeWords is a judgement of a sheet as a hand would type it, from the fields whose names end so.
@@ -300,15 +297,12 @@ func (s *Server) amend(w http.ResponseWriter, r *http.Request) {
 			words = append(words, name+"="+now)
 		}
 	}
-	var a Answer
-	if a.Problem = "nothing was changed"; words[len(words)-1] != r.PathValue("id") {
-		a = s.act(words)
-	}
-	if !a.Done {
-		s.drawEntry(w, r, http.StatusUnprocessableEntity, &a)
+	again := func(a *Answer) { s.drawEntry(w, r, http.StatusUnprocessableEntity, a) }
+	if words[len(words)-1] == r.PathValue("id") {
+		again(&Answer{Problem: "nothing was changed"})
 		return
 	}
-	s.done(w, r, a, ownPath(r.PostForm.Get("to")))
+	s.write(w, r, ownPath(r.PostForm.Get("to")), again, words)
 }
 
 // void takes an entry back; what depends on it goes with it or stays, as the page says.
@@ -326,12 +320,9 @@ func (s *Server) void(w http.ResponseWriter, r *http.Request) {
 	if v := strings.TrimSpace(r.PostForm.Get("why")); v != "" {
 		words = append(words, "--why="+v)
 	}
-	a := s.act(append(words, "--", r.PathValue("id")))
-	if !a.Done {
-		s.drawEntry(w, r, http.StatusUnprocessableEntity, &a)
-		return
-	}
-	s.done(w, r, a, ownPath(r.PostForm.Get("to")))
+	s.write(w, r, ownPath(r.PostForm.Get("to")), func(a *Answer) {
+		s.drawEntry(w, r, http.StatusUnprocessableEntity, a)
+	}, append(words, "--", r.PathValue("id")))
 }
 
 // takeBack takes back what the page has just told of.
@@ -344,11 +335,9 @@ func (s *Server) takeBack(w http.ResponseWriter, r *http.Request) {
 	if r.PostForm.Get("batch") != "" {
 		words = []string{"void", "--batch=" + id}
 	}
-	if a := s.act(words); a.Done {
-		s.done(w, r, a, ownPath(r.PostForm.Get("to")))
-	} else {
+	s.write(w, r, ownPath(r.PostForm.Get("to")), func(a *Answer) {
 		s.plain(w, r, http.StatusUnprocessableEntity, a.Problem, a.Hint)
-	}
+	}, words)
 }
 
 // mostScan bounds the originals that are sent: a browser shows no larger ones in good time.

@@ -30,9 +30,7 @@ import (
 type Book interface {
 	// Look hands a look at the book to f.
 	Look(f func(*View) error) error
-	// Act does what a line on the terminal would do, and answers with the same sentences.
-	Act(words ...string) Answer
-	// Acts does what several lines would do, all of them or none.
+	// Acts does what lines on the terminal would do, all of them or none, and answers with the same sentences.
 	Acts(lines ...[]string) Answer
 	// Run hands the run at the camera to f, in one write of the book, for one press of a page or for a look ("").
 	Run(press string, at time.Time, f func(*Run) error) error
@@ -102,6 +100,8 @@ type Server struct {
 
 	mu    sync.Mutex
 	notes map[string]Answer // what is still to be told to who came in, by cookie
+	once  map[string]bool   // presses that were taken, so that a second knock on a button writes nothing
+	taken []string          // the same in their order
 }
 
 //go:embed assets
@@ -158,7 +158,7 @@ func Listen(c Config) (*Server, error) {
 	}
 	c.Addr = l.Addr().(*net.TCPAddr).AddrPort()
 	c.Addr = netip.AddrPortFrom(c.Addr.Addr().Unmap(), c.Addr.Port())
-	s := &Server{Config: c, limits: usualLimits, listener: l, notes: map[string]Answer{}}
+	s := &Server{Config: c, limits: usualLimits, listener: l, notes: map[string]Answer{}, once: map[string]bool{}}
 	if err := s.load(); err != nil {
 		l.Close()
 		return nil, err

@@ -183,14 +183,14 @@ func (s *Server) attach(w http.ResponseWriter, r *http.Request) {
 	}
 	defer u.drop()
 	name := r.PathValue("name")
-	a := Answer{Problem: "no scan was chosen", Hint: "take a picture of it, or choose a file"}
-	if lines := u.lines(); len(lines) > 0 {
-		a = s.act(lines...)
-		u.plain(&a)
+	again := func(a *Answer) {
+		u.plain(a)
+		s.drawPicture(w, r, name, http.StatusUnprocessableEntity, a)
 	}
-	if !a.Done {
-		s.drawPicture(w, r, name, http.StatusUnprocessableEntity, &a)
+	lines := u.lines()
+	if len(lines) == 0 {
+		again(&Answer{Problem: "no scan was chosen", Hint: "take a picture of it, or choose a file"})
 		return
 	}
-	s.done(w, r, a, "/picture/"+url.PathEscape(name))
+	s.write(w, r, "/picture/"+url.PathEscape(name), again, lines...)
 }
