@@ -47,3 +47,30 @@ func TestAProductOfFiltersIsBounded(t *testing.T) {
 	_, err := FilterFactor(1e9, 1e9)
 	require.ErrorContains(t, err, "product of the filter factors")
 }
+
+// A number in a refusal has six figures, and an exponent only where a person would write one.
+func TestPlainNumbers(t *testing.T) {
+	for v, want := range map[float64]string{0: "0", 1: "1", -2.5: "-2.5", 1234567: "1234570", 0.00012345678: "0.000123457", 1e-7: "0.0000001", 0.99e-7: "9.9e-08", 9.99e9: "9990000000", 1e10: "1e+10", -9.99e9: "-9990000000", -1e10: "-1e+10", 9999999999: "1e+10"} {
+		assert.Equal(t, want, plain(v), "%v", v)
+	}
+}
+
+// A light that was read in two ways or in none was not read, however little of a way is there.
+func TestALightIsReadInOneWay(t *testing.T) {
+	ev := 0.0
+	for name, r := range map[string]Reading{
+		"none": {Index: 100}, "f and ev": {F: 8, EV: &ev}, "time and ev": {TimeS: 4, EV: &ev}, "ev and lux": {EV: &ev, Lux: 100}, "lux and cd": {Lux: 100, CdM2: 10}, "f and cd": {F: 8, CdM2: 10},
+	} {
+		_, err := r.EV100()
+		var wrong *RangeError
+		require.ErrorAs(t, err, &wrong, name)
+		assert.Equal(t, "number of ways in which the light was read", wrong.Quantity, name)
+	}
+	for name, r := range map[string]Reading{"f alone": {F: 8, Index: 100}, "a time alone": {TimeS: 4, Index: 100}, "no index": {F: 8, TimeS: 4}} {
+		_, err := r.EV100()
+		assert.Error(t, err, name)
+	}
+	got, err := Reading{EV: &ev, Index: 0}.EV100()
+	require.NoError(t, err)
+	assert.Equal(t, 0.0, got)
+}

@@ -2,6 +2,9 @@ package calc
 
 import (
 	"math"
+	"slices"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -58,4 +61,26 @@ func TestWholeStops(t *testing.T) {
 	for f, want := range map[float64][2]float64{8: {5.6, 11}, 11.314: {8, 16}, 6.3: {5.6, 8}, 1: {1, 1.4}, 256: {180, 256}, 300: {256, 300}} {
 		assert.Equal(t, want, [2]float64{WholeStopBeside(f, false), WholeStopBeside(f, true)}, "f/%v", f)
 	}
+}
+
+// The series of engravings as they stand on lenses and meters: whole, half and third stops, each once.
+const engravings = "1 1.1 1.2 1.4 1.6 1.7 1.8 2 2.2 2.4 2.5 2.8 3.2 3.3 3.5 4 4.5 4.8 5 5.6 6.3 6.7 7.1 8 9 9.5 10 11 13 14 16 18 19 20 22 25 27 29 32 36 38 40 45 51 54 57 64 72 76 80 90 102 108 114 128"
+
+// What lies between two engravings is taken for one of the two, for the nearer in stops; there is no mark besides.
+func TestTheEngravings(t *testing.T) {
+	var want []float64
+	for _, text := range strings.Fields(engravings) {
+		f, err := strconv.ParseFloat(text, 64)
+		require.NoError(t, err)
+		want = append(want, f)
+	}
+	var got []float64
+	for f := 0.9; f < 140; f *= 1.001 {
+		near, err := NearestMark(f)
+		require.NoError(t, err)
+		if !slices.Contains(got, near) {
+			got = append(got, near)
+		}
+	}
+	assert.Equal(t, want, got)
 }

@@ -2,9 +2,11 @@ package events
 
 import (
 	"bytes"
+	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -110,6 +112,40 @@ func TestNumbersReadTheQuickWayAreTheNearest(t *testing.T) {
 		require.False(t, q.odd)
 		require.Equal(t, len(text), q.i)
 	})
+}
+
+// Whatever the number of decimals, the number is the nearest one.
+func TestEveryNumberOfDecimals(t *testing.T) {
+	const digits = "123456789012345"
+	for n := range len(digits) {
+		for _, text := range []string{digits[:len(digits)-n] + "." + digits[:n], "0." + digits[:n], "-" + digits[:1] + "." + digits[:n]} {
+			if n == 0 {
+				text = strings.TrimSuffix(text, ".")
+			}
+			want, err := strconv.ParseFloat(text, 64)
+			require.NoError(t, err)
+			q := fast{b: []byte(text + ",")}
+			assert.Equal(t, want, q.number(), text)
+			assert.False(t, q.odd, text)
+		}
+	}
+}
+
+// A number with an exponent, or with more digits than are exact, is read as JSON reads it; what is none is odd.
+func TestLongNumbersAreReadAsJSONReadsThem(t *testing.T) {
+	for _, text := range []string{"1e3", "1E3", "1.5e-7", "-2e+2", "1234567890123456", "0.1234567890123456", "12345678901234567890"} {
+		var want float64
+		require.NoError(t, json.Unmarshal([]byte(text), &want))
+		q := fast{b: []byte(text + ",")}
+		assert.Equal(t, want, q.number(), text)
+		assert.False(t, q.odd, text)
+		assert.Equal(t, len(text), q.i, text)
+	}
+	for _, text := range []string{"1e", "1e+", "1.e3", "01e3", "1e999", "-", ".5", "1e3x", "1x", "1.5.5"} {
+		q := fast{b: []byte(text + ",")}
+		q.number()
+		assert.True(t, q.odd || q.b[q.i] != ',', text)
+	}
 }
 
 func FuzzQuickDecode(f *testing.F) {

@@ -43,10 +43,45 @@ holder.loaded 2026-05-03T09:48:00 "holder":"left","box":"box-1"
 sheet.developed 2026-05-03T09:49:00 "sheet":"2026-006n","bath":"dev-1","time_s":60,"session":"lighthouse"
 session.closed 2026-05-03T10:00:00 "session":"lighthouse"`
 
+// ebb is a third day with two sessions open at once, readings and notes that belong to pictures, a sheet exposed twice, and a
+// bath that goes in and out of its tray at the moments of stays in it.
+const ebb = `
+session.opened 2026-05-04T09:00:00 "session":"quay","camera":"quay-box"
+session.opened 2026-05-04T09:01:00 "session":"pier","camera":"quay-box"
+sheet.exposed 2026-05-04T09:02:00 "picture":"2026-008","box":"box-1","f":8,"time_s":4,"subject":"coal steps","session":"quay","camera":"quay-box"
+sheet.exposed 2026-05-04T09:03:00 "picture":"2026-009","box":"box-2","f":8,"time_s":4,"session":"pier","camera":"quay-box"
+light.metered 2026-05-04T09:04:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":5,"picture":"2026-008","session":"quay"
+sheet.exposed 2026-05-04T09:05:00 "picture":"2026-008","sheet":"2026-008n","box":"box-1","f":8,"time_s":3,"session":"quay","camera":"quay-box"
+sheet.exposed 2026-05-04T09:06:00 "picture":"2026-010","box":"box-1","f":8,"time_s":4,"session":"quay","camera":"quay-box"
+bath.moved 2026-05-04T09:07:00 "bath":"dev-1","to":"tray"
+sheet.developed 2026-05-04T09:07:00 "sheet":"2026-009n","bath":"dev-1","time_s":60,"session":"pier"
+note.written 2026-05-04T09:08:00 "about":"2026-008","text":"a gull"
+sheet.developed 2026-05-04T09:09:00 "sheet":"2026-008n","bath":"dev-1","time_s":60,"session":"quay"
+bath.moved 2026-05-04T09:09:00 "bath":"dev-1","to":"bottle"
+light.metered 2026-05-04T09:10:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"mid","picture":"2026-009","session":"pier"
+sheet.fixed 2026-05-04T09:11:00 "sheet":"2026-009n","bath":"fix-1","time_s":60
+sheet.fixed 2026-05-04T09:12:00 "sheet":"2026-008n","bath":"fix-1","time_s":60,"session":"quay"
+sheet.reprinted 2026-05-04T09:13:00 "picture":"2026-009","box":"box-2","f":11,"time_s":20,"session":"quay","camera":"quay-box"
+sheet.judged 2026-05-04T09:14:00 "sheet":"2026-010n","verdict":"reject"
+sheet.reprinted 2026-05-04T09:15:00 "picture":"2026-009","box":"box-1","f":11,"time_s":21,"session":"pier","camera":"quay-box"
+light.metered 2026-05-04T09:16:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":7,"of":"mid","session":"pier"
+bath.moved 2026-05-04T09:17:00 "bath":"dev-1","to":"tray"
+sheet.developed 2026-05-04T09:17:00 "sheet":"2026-010n","bath":"dev-1","time_s":60
+sheet.developed 2026-05-04T09:18:00 "sheet":"2026-009p1","bath":"dev-1","time_s":60,"session":"quay"
+session.closed 2026-05-04T09:19:00 "session":"pier"
+sheet.reprinted 2026-05-04T09:20:00 "picture":"2026-009","box":"box-1","f":11,"time_s":21,"session":"quay","camera":"quay-box"
+sheet.developed 2026-05-04T09:21:00 "sheet":"2026-009p3","bath":"dev-1","time_s":60,"session":"quay"
+session.opened 2026-05-04T09:22:00 "session":"head","camera":"quay-box"
+sheet.exposed 2026-05-04T09:23:00 "picture":"2026-011","box":"box-2","f":8,"time_s":4,"session":"head","camera":"quay-box"
+session.closed 2026-05-04T09:24:00 "session":"quay"
+sheet.exposed 2026-05-04T09:25:00 "picture":"2026-012","box":"box-1","f":8,"time_s":4,"camera":"quay-box"`
+
 // probes leave out what the book can fill in.
 func probes() []events.Data {
 	return []events.Data{
 		&events.SheetExposedData{F: 8, TimeS: 4}, &events.SheetExposedData{F: 8, TimeS: 4, Holder: "left"},
+		&events.SheetExposedData{F: 8, TimeS: 4, Carried: events.Carried{Session: "quay"}}, &events.SheetExposedData{F: 8, TimeS: 4, Carried: events.Carried{Session: "pier"}},
+		&events.SheetReprintedData{TimeS: 20, Picture: "2026-009", Carried: events.Carried{Session: "quay"}}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-009", Carried: events.Carried{Session: "pier"}},
 		&events.SheetReprintedData{TimeS: 20}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-005"}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-004"},
 		&events.SheetReprintedData{TimeS: 20, Picture: "2026-001"}, &events.SheetReprintedData{TimeS: 20, Picture: "2026-007", Box: "box-1"}, &events.SheetDevelopedData{TimeS: 60}, &events.SheetRinsedData{},
 		&events.SheetFixedData{TimeS: 60}, &events.SheetWashedData{}, &events.SheetJudgedData{Verdict: "keep"},
@@ -59,7 +94,7 @@ func probes() []events.Data {
 // the act or after it.
 func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
 	var lines []events.Entry
-	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush).Read(func(tx *sqlite.Tx) error {
+	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush+ebb).Read(func(tx *sqlite.Tx) error {
 		return tx.Each(func(e events.Entry) error {
 			if x, ok := e.Data.(*events.SheetReprintedData); ok { // what serves it is found out anew
 				x.Reading = ""
@@ -149,7 +184,7 @@ func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
 // older one, brought back again or amended first.
 func TestAVoidWithinAFileLeavesNoTrace(t *testing.T) {
 	var lines []events.Entry
-	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush).Read(func(tx *sqlite.Tx) error {
+	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush+ebb).Read(func(tx *sqlite.Tx) error {
 		return tx.Each(func(e events.Entry) error { lines = append(lines, e); return nil })
 	}))
 	for name, x := range map[string]struct{ every, back, room int }{
@@ -236,7 +271,7 @@ func told(t *testing.T, snap *snapshot.Snapshot, at time.Time) string {
 			add(snap.AgeOf(b, at, false, "2026-003n"))
 		}
 	}
-	for n := 1; n < 8; n++ {
+	for n := 1; n < 13; n++ {
 		p, err := snap.Picture(fmt.Sprintf("2026-%03d", n))
 		if err != nil {
 			out += err.Error() + "\n"
@@ -256,7 +291,7 @@ func told(t *testing.T, snap *snapshot.Snapshot, at time.Time) string {
 			}
 		}
 	}
-	for _, name := range []string{"mole", "lighthouse"} {
+	for _, name := range []string{"mole", "lighthouse", "quay", "pier"} {
 		if s, err := snap.Session(name); err == nil {
 			prints, err := snap.PrintsIn(s)
 			add([]any{ids(s.Entries), ids(s.Readings), ids(s.ReadingsByUse["negative"]), ids(prints)}, err)

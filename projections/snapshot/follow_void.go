@@ -192,10 +192,8 @@ func (c *bathCourse) takeOut(e events.Entry) (out bool) {
 		return false
 	}
 	u, turn := c.Uses[i], trayTurn{at: e.At, rank: 1}
-	alone := func(in []bathUse) bool {
-		return !slices.ContainsFunc(in, func(x bathUse) bool { return x.session == u.session })
-	}
-	if u.session != "" && alone(c.Uses[max(0, i-1):i]) && alone(c.Uses[i+1:]) && alone(c.Uses[:max(0, i-1)]) {
+	another := func(x bathUse) bool { return x.session == u.session }
+	if u.session != "" && !slices.ContainsFunc(c.Uses[i+1:], another) && !slices.ContainsFunc(c.Uses[:i], another) {
 		return false
 	}
 	after, _ := slices.BinarySearchFunc(c.turns, turn, func(x, turn trayTurn) int {

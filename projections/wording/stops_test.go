@@ -45,3 +45,22 @@ func TestCalledForAndDone(t *testing.T) {
 		assert.Equal(t, c.want, wording.CalledForAndDone(c.kind, c.called, c.done, c.stops, c.before))
 	}
 }
+
+// What was done in parts is told of all of them together; what is nearly as called for agrees, in stops at the cap and as a
+// share of the time in a bath.
+func TestOffBy(t *testing.T) {
+	for _, c := range []struct {
+		kind                        events.Kind
+		called, done, stops, before float64
+		want                        string
+		agrees                      bool
+	}{
+		{events.SheetFixed, 240, 120, -0.415, 0.25, "25 % shorter in all", false}, {events.SheetFixed, 240, 120, 0, 0.5, "as called for in all", false},
+		{events.SheetFixed, 600, 601, 0.0024, 0, "as called for", true}, {events.SheetFixed, 600, 606, 0.0144, 0, "1 % longer", false},
+		{events.SheetExposed, 600, 601, 0.0024, 0, "as called for", true}, {events.SheetExposed, 600, 606, 0.0144, 0, "+0.01 stop", false},
+		{events.SheetExposed, 4.01, 4.01, 0.5, 0, "as called for", true},
+	} {
+		assert.Equal(t, c.want, wording.OffBy(c.kind, c.called, c.done, c.stops, c.before), "%+v", c)
+		assert.Equal(t, c.agrees, wording.Agrees(c.kind, c.called, c.done, c.stops, c.before), "%+v", c)
+	}
+}
