@@ -234,6 +234,7 @@ type tab struct {
 
 	mu       sync.Mutex
 	wrong    []string // what the browser complained of
+	cut      bool     // that it does not get through is no complaint
 	requests []string
 }
 
@@ -259,7 +260,7 @@ func (b *tab) hear(event any) {
 	case *network.EventRequestWillBeSent:
 		b.requests = append(b.requests, e.Request.URL)
 	case *log.EventEntryAdded:
-		if e.Entry.Level == log.EntryLevelError && e.Entry.URL != b.s.base+notThere {
+		if e.Entry.Level == log.EntryLevelError && e.Entry.URL != b.s.base+notThere && !(b.cut && strings.Contains(e.Entry.Text, "net::ERR_")) {
 			b.wrong = append(b.wrong, e.Entry.URL+": "+e.Entry.Text)
 		}
 	case *runtime.EventExceptionThrown:

@@ -209,10 +209,10 @@ func (b *tab) pictureByTaps() {
 		what := fmt.Sprintf("%s, running %v, in %v", st.Title, st.Runs, b.s.base)
 		if key := fmt.Sprint(st.Step, st.Runs, st.Other != ""); !seen[key] {
 			seen[key] = true
-			b.judged(what)
 			b.unscrolled(what)
 			b.knuckled(what)
 			if b.phone {
+				b.judged(what)
 				dark(b.t, what, b.shot(false))
 			}
 			b.keep(fmt.Sprint("camera ", b.phone, len(seen), " ", st.Step))

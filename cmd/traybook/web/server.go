@@ -82,6 +82,9 @@ type limits struct {
 
 var usualLimits = limits{form: 64 << 10, upload: 64 << 20, header: 5 * time.Second, body: 60 * time.Second, connections: 48}
 
+// windingUp is how long requests that are under way are waited for at the end; the program itself is given half a second.
+const windingUp = 250 * time.Millisecond
+
 // maxHeader bounds the bytes of a request's head.
 const maxHeader = 16 << 10
 
@@ -188,9 +191,12 @@ func (s *Server) Serve(ctx context.Context) error {
 	stopped := make(chan error, 1)
 	go func() {
 		<-ctx.Done()
-		wind, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+		wind, cancel := context.WithTimeout(context.Background(), windingUp)
 		defer cancel()
-		stopped <- h.Shutdown(wind)
+		if h.Shutdown(wind) != nil { // a browser opens connections ahead of their use, and such a one would be waited for
+			h.Close()
+		}
+		stopped <- nil
 	}()
 	err := h.Serve(&fewConnections{Listener: s.listener, room: make(chan struct{}, s.limits.connections)})
 	if errors.Is(err, http.ErrServerClosed) {

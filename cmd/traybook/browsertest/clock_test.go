@@ -1,0 +1,128 @@
+package browsertest
+
+import (
+	"encoding/json"
+	"fmt"
+	"net"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/page"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// kept are the presses that the page keeps and that the book does not have yet.
+const kept = `(JSON.parse(localStorage.getItem("traybook-camera") || '{"queue":[]}').queue)`
+
+func (b *tab) handedOver() {
+	b.t.Helper()
+	b.until("everything handed over", kept+`.length === 0 && document.getElementById("kept").hidden`)
+}
+
+// atTheDeveloper is the page of the run with a sheet that was exposed and waits for the developer.
+func atTheDeveloper(t *testing.T, develop string, x size) (b *tab, book string) {
+	t.Helper()
+	browser := openBrowser(t)
+	book = quay(t, develop, "1.2s")
+	told(t, "", "--book", book, "meter", "f/8", "4s")
+	told(t, "", "--book", book, "expose", "f/8", "4s")
+	b = comeIn(t, browser, serve(t, book, "", "--port", "0"), x)
+	b.open("/camera")
+	b.stands("develop")
+	return b, book
+}
+
+// stands waits until the run stands at a step, with something to press.
+func (b *tab) stands(step string) {
+	b.t.Helper()
+	b.until("the step "+step, `document.getElementById("run").dataset.step === `+quoted(step)+` && !(document.getElementById("next") || { disabled: true }).disabled`)
+}
+
+func (b *tab) runs() {
+	b.t.Helper()
+	b.until("a running clock", `document.getElementById("run").classList.contains("runs")`)
+}
+
+func (b *tab) calls() {
+	b.t.Helper()
+	b.until("the call", `document.querySelector("#word.calls") !== null`)
+}
+
+// began is when the clock that runs in a book was pressed.
+func began(t *testing.T, book, actName string) time.Time {
+	t.Helper()
+	for _, line := range strings.Split(told(t, "", "--book", book, "export", "events", "--out", "-"), "\n") {
+		var e struct {
+			Kind string
+			At   time.Time
+			Data struct{ Act string }
+		}
+		if json.Unmarshal([]byte(line), &e) == nil && e.Kind == "clock.started" && e.Data.Act == actName {
+			return e.At
+		}
+	}
+	t.Fatalf("no clock of %s was started", actName)
+	return time.Time{}
+}
+
+// mostOff is how far the clock of a page may be from the truth, in seconds.
+const mostOff = 0.2
+
+// right holds that the big clock counts from the moment in the book. It is looked at when the page has just drawn it, so that
+// a busy machine is no wrong clock.
+func (b *tab) right(what string, from time.Time, plannedS float64) {
+	b.t.Helper()
+	shown := look[struct {
+		Figure string
+		Now    float64
+	}](b, what, `new Promise((done) => new MutationObserver((list, o) => {
+		const f = document.getElementById("figure");
+		if (f) { o.disconnect(); done({ Figure: f.innerText, Now: Date.now() }); }
+	}).observe(document.getElementById("camera"), { subtree: true, childList: true, characterData: true }))`)
+	past := shown.Now/1000 - float64(from.UnixMilli())/1000
+	var want float64
+	var got float64
+	if over, is := strings.CutPrefix(shown.Figure, "+"); is {
+		fmt.Sscan(over, &got)
+		want = past - plannedS
+	} else {
+		fmt.Sscan(shown.Figure, &got)
+		want = plannedS - past
+	}
+	assert.InDelta(b.t, want, got, mostOff, "%s: the page shows %s", what, shown.Figure)
+}
+
+// A browser opens connections ahead of their use; who ends the program does not wait for them.
+func TestAServerEndsWhileAConnectionIsOpen(t *testing.T) {
+	t.Parallel()
+	s := serve(t, quay(t, "1s", "1s"), "", "--port", "0")
+	c, err := net.Dial("tcp", strings.TrimPrefix(s.base, "http://"))
+	require.NoError(t, err)
+	defer c.Close()
+	s.stop(syscall.SIGINT) // and it ends well
+}
+
+// A page that sleeps, as a phone in a pocket lets it, has the right clock when it wakes, and calls at once for what is over.
+func TestAPageThatSleptHasTheRightClock(t *testing.T) {
+	t.Parallel()
+	b, book := atTheDeveloper(t, "3s", phone)
+	b.tap("#next", "the sheet is in")
+	b.runs()
+	b.handedOver()
+	from := began(t, book, "develop")
+	sleep := func(until time.Time) {
+		t.Helper()
+		call(b, "sleep", page.SetWebLifecycleState, page.SetWebLifecycleStateParams{State: page.SetWebLifecycleStateStateFrozen})
+		time.Sleep(time.Until(until))
+		call(b, "wake", page.SetWebLifecycleState, page.SetWebLifecycleStateParams{State: page.SetWebLifecycleStateStateActive})
+	}
+	sleep(time.Now().Add(700 * time.Millisecond))
+	b.right("after a nap", from, 3)
+	sleep(from.Add(3700 * time.Millisecond))
+	b.calls()
+	b.right("after its time", from, 3)
+	b.clean()
+}
