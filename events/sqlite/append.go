@@ -118,6 +118,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 	if _, err = tx.file.Exec(insertEntry, row.args()...); err != nil {
 		return translate(err)
 	}
+	tx.remembered.forget(spot{}, spot{"stream", c.stream}, spot{"box", c.box.Int64}, spot{"bath", c.bath.Int64}, spot{"session", c.session.Int64})
 	if err := tx.chains.advance(e); err != nil {
 		return err
 	}
@@ -191,6 +192,7 @@ func (tx *Tx) link(e *events.Entry, p events.Places, c columns, name namer) erro
 		if err := tx.into.addCite(t.ID, e.Seq); err != nil {
 			return err
 		}
+		tx.remembered.forget(spot{"cites", t.ID})
 		if t.Kind == events.Box {
 			tx.views.countCited(t.ID, e)
 		}

@@ -16,6 +16,8 @@ type meanings struct {
 	names  *nameIndex
 	chains *chains
 	told   map[meaningKey]events.ID // the table meaning, nil before it was asked
+
+	remembered *remembered
 }
 
 // resolve finds the thing that an entry of a chain means by a name. Within one book that is the thing of that name. In
@@ -144,6 +146,7 @@ func (m *meanings) setOverride(chain int64, name string, first events.ID) error 
 		return translate(err)
 	}
 	m.told[meaningKey{chain, name}] = first
+	m.remembered.forgetAll() // what was given bears other names now
 	return nil
 }
 

@@ -1,6 +1,10 @@
 package sqlite
 
-import "traybook/events"
+import (
+	"slices"
+
+	"traybook/events"
+)
 
 // corrections are the voids and amendments of a book, and what they name.
 type corrections struct {
@@ -11,8 +15,10 @@ type corrections struct {
 	into     derivedRows
 	views    *views
 
-	any       bool    // there are some
-	ofBatches bool    // some of them void a batch
+	remembered *remembered
+	any        *bool // there are some; nil before that was asked, as with ofBatches
+	ofBatches  *bool // some of them void a batch
+
 	menders   menders // many entries at once: by what they name, nil else
 	reached   map[int64]*reach
 	standing  map[int64][]events.Entry  // voids of a batch that count, by their target; emptied when a void comes in
@@ -51,7 +57,7 @@ func (c *corrections) mend(e *events.Entry) error {
 		}
 	}
 	for _, target := range linked {
-		if err := c.into.addCorrection(target, e.Seq); err != nil {
+		if err := c.link(target, e.Seq); err != nil {
 			return err
 		}
 	}
@@ -62,6 +68,15 @@ func (c *corrections) mend(e *events.Entry) error {
 		return c.touchBatch(batch)
 	}
 	return c.touchMended(e, targets)
+}
+
+// link notes that an entry voids or amends another, or, less than zero, the batch of which that is the first.
+func (c *corrections) link(target, by int64) error {
+	if c.any = new(true); target < 0 {
+		c.ofBatches = new(true)
+	}
+	c.remembered.forgetAll()
+	return c.into.addCorrection(target, by)
 }
 
 // firstOf is the number of the first entry of a batch, 0 where none came before an entry. The voids of the batch are linked
@@ -141,7 +156,7 @@ func (c *corrections) mendedBefore(e *events.Entry, at columns) error {
 			if m.id == e.ID || m.seq >= e.Seq {
 				continue
 			}
-			if err := c.into.addCorrection(e.Seq, m.seq); err != nil {
+			if err := c.link(e.Seq, m.seq); err != nil {
 				return err
 			}
 			linked = true
@@ -192,7 +207,7 @@ func (c *corrections) batchMendedBefore(e *events.Entry) (bool, error) {
 		if m.id == e.ID || m.seq >= e.Seq {
 			continue
 		}
-		if err := c.into.addCorrection(-e.Seq, m.seq); err != nil {
+		if err := c.link(-e.Seq, m.seq); err != nil {
 			return false, err
 		}
 	}
@@ -424,33 +439,25 @@ func (c *corrections) placesOf(e *events.Entry, into *reach) error {
 }
 
 // withMenders adds the voids and amendments of what was found, and theirs in turn; counted is as in events.Query.
-func (c *corrections) withMenders(found []events.Entry, counted bool) ([]events.Entry, error) {
-	any, err := c.anyMends()
-	if err != nil || !any {
-		return found, err
-	}
-	have := make(map[int64]bool, len(found))
-	for _, e := range found {
-		have[e.Seq] = true
-	}
+func (c *corrections) withMenders(last found, counted bool) ([]events.Entry, error) {
+	all := last.entries
+	var have map[int64]bool
 	batches := map[events.ID]bool{}
-	for from := 0; from < len(found); { // found grows as menders come in: those of one round are asked for together
-		targets := make([]int64, 0, len(found)-from)
+	for { // menders may be mended: those of one round are asked for together
 		var ofBatches []int64 // an entry of each batch that is new
-		for _, e := range found[from:] {
-			targets = append(targets, e.Seq)
-			if !e.Batch.IsZero() && !batches[e.Batch] {
+		for i := range last.entries {
+			if e := &last.entries[i]; !e.Batch.IsZero() && !batches[e.Batch] {
 				batches[e.Batch] = true
 				ofBatches = append(ofBatches, e.Seq)
 			}
 		}
-		from = len(found)
 		voided, err := c.voidedBatches(ofBatches)
 		if err != nil {
 			return nil, err
 		}
+		targets := last.mended
 		if !counted {
-			targets = append(targets, voided...)
+			targets = slices.Concat(targets, voided)
 		}
 		menders, err := c.mendersAt(targets)
 		if err != nil {
@@ -462,33 +469,44 @@ func (c *corrections) withMenders(found []events.Entry, counted bool) ([]events.
 				if err != nil {
 					return nil, err
 				}
-				menders = append(menders, standing...)
+				menders.entries = append(menders.entries, standing...) // whatever names them, they stand
 			}
 		}
-		for _, e := range menders {
+		if len(menders.entries) == 0 {
+			return all, nil
+		}
+		if have == nil {
+			have = make(map[int64]bool, len(all))
+			for i := range all {
+				have[all[i].Seq] = true
+			}
+		}
+		last = found{mended: slices.DeleteFunc(menders.mended, func(seq int64) bool { return have[seq] })}
+		for _, e := range menders.entries {
 			if !have[e.Seq] {
 				have[e.Seq] = true
-				found = append(found, e)
+				last.entries = append(last.entries, e)
 			}
 		}
+		all = append(all, last.entries...)
 	}
-	return found, nil
 }
 
 // mendersAt gives the voids and amendments that are linked to some targets.
-func (c *corrections) mendersAt(targets []int64) ([]events.Entry, error) {
-	return c.file.entries("SELECT "+entryColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
+func (c *corrections) mendersAt(targets []int64) (found, error) {
+	if len(targets) == 0 {
+		return found{}, nil
+	}
+	return c.file.found("SELECT "+foundColumns+" FROM json_each(?) j CROSS JOIN correction m ON m.target=j.value CROSS JOIN entry e ON e.seq=m.seq", listed(targets))
 }
 
 // voidedBatches gives, of the batches of some entries, the targets of those that were ever voided.
 func (c *corrections) voidedBatches(of []int64) ([]int64, error) {
-	if !c.ofBatches && len(of) > 0 {
-		if err := c.file.QueryRow("SELECT EXISTS (SELECT 1 FROM correction WHERE target<0)").Scan(&c.ofBatches); err != nil {
-			return nil, translate(err)
-		}
-	}
-	if !c.ofBatches || len(of) == 0 {
+	if len(of) == 0 {
 		return nil, nil
+	}
+	if any, err := c.anyOfBatches(); err != nil || !any {
+		return nil, err
 	}
 	return c.file.ints(`SELECT k.target FROM (SELECT -(SELECT min(f.seq) FROM entry f WHERE f.batch=t.batch) AS target
 		FROM json_each(?) j CROSS JOIN entry t ON t.seq=j.value) k WHERE EXISTS (SELECT 1 FROM correction m WHERE m.target=k.target)`, listed(of))
@@ -511,7 +529,7 @@ func (c *corrections) standingAt(target int64) ([]events.Entry, error) {
 	if c.standing == nil {
 		c.standing = map[int64][]events.Entry{}
 	}
-	c.standing[target] = voids // all of them where one of them is of the batch itself
+	c.standing[target] = voids.entries // all of them where one of them is of the batch itself
 	all, err := c.withMenders(voids, true)
 	if err != nil {
 		delete(c.standing, target)
@@ -521,10 +539,24 @@ func (c *corrections) standingAt(target int64) ([]events.Entry, error) {
 	return c.standing[target], nil
 }
 
+// anyMends says whether something voids or amends anything.
 func (c *corrections) anyMends() (bool, error) {
-	if c.any { // what is mended stays so
-		return true, nil
+	return c.file.once(&c.any, "SELECT EXISTS (SELECT 1 FROM correction)")
+}
+
+// anyOfBatches says whether something voids a batch.
+func (c *corrections) anyOfBatches() (bool, error) {
+	return c.file.once(&c.ofBatches, "SELECT EXISTS (SELECT 1 FROM correction WHERE target<0)")
+}
+
+// once asks a question of yes or no where its answer is not known yet.
+func (s *statements) once(known **bool, text string) (bool, error) {
+	if *known == nil {
+		var is bool
+		if err := s.QueryRow(text).Scan(&is); err != nil {
+			return false, translate(err)
+		}
+		*known = &is
 	}
-	err := c.file.QueryRow("SELECT EXISTS (SELECT 1 FROM correction)").Scan(&c.any)
-	return c.any, translate(err)
+	return **known, nil
 }

@@ -150,8 +150,27 @@ func (n *nameIndex) lookUp(ids []int64) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	_, err := n.read("SELECT t.id, t.name, t.rank, t.kind FROM json_each(?) j CROSS JOIN entity t ON t.id=j.value", listed(ids))
-	return err
+	// With all that bear the same names: who lists things asks for them by their names next.
+	rows, err := n.file.Query(`SELECT name, id, rank, kind, chain, seq FROM entity
+		WHERE name IN (SELECT k.name FROM json_each(?) j CROSS JOIN entity k ON k.id=j.value) ORDER BY name, rank`, listed(ids))
+	asked := map[string][]entityRow{}
+	err = each(rows, err, func(row scanner) error {
+		var name string
+		var r entityRow
+		err := row.Scan(&name, &r.id, &r.rank, &r.kind, &r.chain, &r.seq)
+		asked[name] = append(asked[name], r)
+		n.byID[r.id] = r.entity(name)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for name, bearers := range asked {
+		if _, known := n.byName[name]; !known {
+			n.byName[name] = bearers
+		}
+	}
+	return nil
 }
 
 // Entities lists the things of a kind in the order in which they were first named.

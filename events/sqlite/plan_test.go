@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -19,22 +20,22 @@ import (
 // listener passes statements on to the driver and remembers them.
 type listener struct {
 	*sqlite3.SQLiteConn
-	heard map[string]bool
+	heard map[string]int
 }
 
 func (l listener) QueryContext(ctx context.Context, q string, args []driver.NamedValue) (driver.Rows, error) {
-	l.heard[q] = true
+	l.heard[q]++
 	return l.SQLiteConn.QueryContext(ctx, q, args)
 }
 
 func (l listener) ExecContext(ctx context.Context, q string, args []driver.NamedValue) (driver.Result, error) {
-	l.heard[q] = true
+	l.heard[q]++
 	return l.SQLiteConn.ExecContext(ctx, q, args)
 }
 
 type listening struct {
 	connector
-	heard map[string]bool
+	heard map[string]int
 }
 
 func (l listening) Connect(ctx context.Context) (driver.Conn, error) {
@@ -45,24 +46,26 @@ func (l listening) Connect(ctx context.Context) (driver.Conn, error) {
 	return listener{c.(*sqlite3.SQLiteConn), l.heard}, nil
 }
 
-// statementsOf runs f in one write on a listened-to book and gives what was asked of SQLite, sorted.
-func statementsOf(t *testing.T, b *Book, f func(tx *Tx)) []string {
+// heardOf runs f in one write on a listened-to book and gives how often SQLite was asked what.
+func heardOf(t *testing.T, b *Book, f func(tx *Tx)) map[string]int {
 	t.Helper()
-	heard := map[string]bool{}
+	heard := map[string]int{}
 	db := sql.OpenDB(listening{connector{dsn(b.path, Options{}, "rw")}, heard})
 	db.SetMaxOpenConns(1)
 	defer db.Close()
 	other := *b
 	other.db = db
 	require.NoError(t, other.Write(func(tx *Tx) error { f(tx); return nil }))
-	var out []string
-	for q := range heard {
-		if !regexp.MustCompile(`^(BEGIN|COMMIT|ROLLBACK|PRAGMA|CREATE|DROP)`).MatchString(q) {
-			out = append(out, q)
-		}
-	}
-	slices.Sort(out)
-	return out
+	maps.DeleteFunc(heard, func(q string, _ int) bool {
+		return regexp.MustCompile(`^(BEGIN|COMMIT|ROLLBACK|PRAGMA|CREATE|DROP)`).MatchString(q)
+	})
+	return heard
+}
+
+// statementsOf runs f in one write on a listened-to book and gives what was asked of SQLite, sorted.
+func statementsOf(t *testing.T, b *Book, f func(tx *Tx)) []string {
+	t.Helper()
+	return slices.Sorted(maps.Keys(heardOf(t, b, f)))
 }
 
 // scans gives the steps of a plan that go through a whole table of the book, however long it is.

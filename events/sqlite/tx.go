@@ -23,6 +23,7 @@ type Tx struct {
 	chains      *chains
 	views       *views
 	corrections *corrections
+	remembered  remembered
 	*sitters
 	bulk *bulkLoad // nil where entries come one by one
 }
@@ -34,8 +35,8 @@ func newTx(b *Book, file *statements, into derivedRows) *Tx {
 	tx := &Tx{b: b, file: file, into: into, names: newNameIndex(file, into), chains: &chains{file: file}}
 	tx.views = &views{file: file, names: tx.names, book: tx, folder: b.folder, stale: b.stale, ro: b.ro, isTouch: map[int64]bool{}}
 	tx.sitters = &sitters{file: file, names: tx.names, chains: tx.chains}
-	tx.meanings = &meanings{file: file, names: tx.names, chains: tx.chains}
-	tx.corrections = &corrections{file: file, names: tx.names, chains: tx.chains, meanings: tx.meanings, into: into, views: tx.views}
+	tx.meanings = &meanings{file: file, names: tx.names, chains: tx.chains, remembered: &tx.remembered}
+	tx.corrections = &corrections{file: file, names: tx.names, chains: tx.chains, meanings: tx.meanings, into: into, views: tx.views, remembered: &tx.remembered}
 	return tx
 }
 
@@ -270,13 +271,41 @@ func (b *Book) present() bool {
 	return err != nil || b.file == nil || os.SameFile(b.file, now)
 }
 
-const entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
+const (
+	entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
+	// foundColumns say besides whether something voids or amends the entry, so that this is looked for where it is so.
+	foundColumns = entryColumns + ", EXISTS (SELECT 1 FROM correction k WHERE k.target=e.seq)"
+)
 
-func scanEntry(row scanner) (events.Entry, error) {
+// found are entries as a query finds them, and which of them have voids or amendments linked to them.
+type found struct {
+	entries []events.Entry
+	mended  []int64
+}
+
+func (s *statements) found(text string, args ...any) (out found, err error) {
+	rows, err := s.Query(text, args...)
+	err = each(rows, err, func(row scanner) error {
+		var mended bool
+		e, err := scanEntry(row, &mended)
+		if mended {
+			out.mended = append(out.mended, e.Seq)
+		}
+		out.entries = append(out.entries, e)
+		return err
+	})
+	if err != nil {
+		return found{}, err
+	}
+	return out, nil
+}
+
+// scanEntry reads an entry, and what the row tells besides.
+func scanEntry(row scanner, besides ...any) (events.Entry, error) {
 	var seq, chain int64
 	var body []byte
 	var prev, hash digest
-	if err := row.Scan(&seq, &body, &prev, &hash, &chain); err != nil {
+	if err := row.Scan(append([]any{&seq, &body, &prev, &hash, &chain}, besides...)...); err != nil {
 		return events.Entry{}, err
 	}
 	e, err := events.Decode(body)
@@ -301,7 +330,19 @@ func (d *digest) Scan(v any) error {
 }
 
 // Entries runs a query; what comes back brings its voids and amendments along, and names things as this book shows them.
+//
+// What was asked already is remembered: the entries are shared with others, and must not be changed.
 func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
+	ofBatches, err := tx.corrections.anyOfBatches()
+	if err != nil {
+		return nil, err
+	}
+	q.Counted = q.Counted && ofBatches // it is of their voids alone
+	return tx.remembered.of(questionOf(q), func() ([]events.Entry, error) { return tx.ask(q) })
+}
+
+// ask runs a query on the file.
+func (tx *Tx) ask(q events.Query) ([]events.Entry, error) {
 	var where []string
 	var args []any
 	from := "entry e"
@@ -338,7 +379,7 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 	if q.Written { // along the numbers of the rows, from the last one down
 		where = append(where, "e.seq<=(SELECT max(seq) FROM entry)")
 	}
-	text := "SELECT " + entryColumns + " FROM " + from
+	text := "SELECT " + foundColumns + " FROM " + from
 	if len(where) > 0 {
 		text += " WHERE " + strings.Join(where, " AND ")
 	}
@@ -354,14 +395,15 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 		text += " LIMIT ?"
 		args = append(args, q.Limit)
 	}
-	found, err := tx.file.entries(text, args...)
+	found, err := tx.file.found(text, args...)
 	if err != nil {
 		return nil, err
 	}
-	if found, err = tx.corrections.withMenders(found, q.Counted); err != nil {
+	all, err := tx.corrections.withMenders(found, q.Counted)
+	if err != nil {
 		return nil, err
 	}
-	return tx.meanings.shown(found)
+	return tx.meanings.shown(all)
 }
 
 // citedOrAmended are the numbers of the entries that cite a sitter, and of those in which an amendment that does so sets it.
@@ -371,7 +413,7 @@ const citedOrAmended = `(SELECT seq FROM cite WHERE entity=? UNION
 
 func (s *statements) entries(text string, args ...any) ([]events.Entry, error) {
 	rows, err := s.Query(text, args...)
-	return collect(rows, err, scanEntry)
+	return collect(rows, err, func(row scanner) (events.Entry, error) { return scanEntry(row) })
 }
 
 // listed writes numbers as json_each reads them: what is asked for together is asked for in one statement.
@@ -392,7 +434,9 @@ func (tx *Tx) Find(prefix string) ([]events.Entry, error) {
 	if !ok {
 		return nil, nil
 	}
-	return tx.file.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
+	return tx.remembered.of(question{id: prefix}, func() ([]events.Entry, error) {
+		return tx.file.entries("SELECT "+entryColumns+" FROM entry e WHERE e.id BETWEEN ? AND ? ORDER BY e.seq LIMIT 100", low[:], high[:])
+	})
 }
 
 // StreamOf is the stream of a kept entry.

@@ -66,6 +66,9 @@ func (tx *Tx) ViewsOf(entities []events.Entity) ([]events.View, error) {
 
 // ofAll gives the kept views of several things.
 func (v *views) ofAll(entities []events.Entity) ([]events.View, error) {
+	if len(entities) == 0 {
+		return nil, nil
+	}
 	asked := make(map[int64]events.Entity, len(entities))
 	ids := make([]int64, 0, len(entities))
 	for _, t := range entities {

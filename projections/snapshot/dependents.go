@@ -196,10 +196,11 @@ func (snap *Snapshot) Given(t events.Entity, gone map[events.ID]bool) (bool, err
 	if !named {
 		return true, nil // a sitter's name stands in the table, the book's nowhere
 	}
-	found, err := snap.Entries(events.Query{Stream: t.ID, Kinds: kinds})
+	found, err := snap.Stream(t)
 	if err != nil {
 		return false, err
 	}
+	found = slices.DeleteFunc(found, func(e events.Entry) bool { return !slices.Contains(kinds, e.Kind) })
 	if t.Kind == events.Box {
 		cut, err := snap.Entries(events.Query{Cites: t.ID, Kinds: []events.Kind{events.PaperCut}})
 		if err != nil {
