@@ -25,9 +25,15 @@ import (
 // caseBook makes a book in a folder of its own from one of the recorded cases, and gives its path.
 func caseBook(t testing.TB, name string) string {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "book.db")
 	raw, err := os.ReadFile("../../testdata/cases/" + name + ".ndjson")
 	require.NoError(t, err)
+	return bookOfLines(t, raw)
+}
+
+// bookOfLines is a book of plain lines, the first of which opens it.
+func bookOfLines(t testing.TB, raw []byte) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "book.db")
 	var in []acts.ImportLine
 	for i, text := range bytes.Split(bytes.TrimSpace(raw), []byte("\n")) {
 		l, err := events.ParseLine(text)
