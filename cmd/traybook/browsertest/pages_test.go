@@ -282,3 +282,49 @@ func TestPagesByTheKeyboard(t *testing.T) {
 	}
 	b.clean()
 }
+
+// tabTo goes on by Tab until a thing has the focus.
+func (b *tab) tabTo(selector string) {
+	b.t.Helper()
+	for range 200 {
+		if look[bool](b, selector, `document.activeElement.matches(`+quoted(selector)+`)`) {
+			return
+		}
+		b.key(kb.Tab)
+	}
+	b.t.Fatalf("Tab does not lead to %s", selector)
+}
+
+// A picture is found, opened and judged, and the judgement taken back, by keys alone.
+func TestAJudgementByTheKeyboard(t *testing.T) {
+	t.Parallel()
+	browser := openBrowser(t)
+	book := season(t)
+	b := comeIn(t, browser, serve(t, book, seasonEnd, "--port", "0"), desk)
+	lead := func(selector, what string) {
+		t.Helper()
+		b.tabTo(selector)
+		look[bool](b, "mark the page", `document.body.left = true`)
+		b.key(kb.Enter)
+		b.until(what, `!document.body.left && document.readyState === "complete"`)
+	}
+	before := told(t, seasonEnd, "--book", book, "history", "2026-037")
+	lead(`nav a[href="/pictures"]`, "the pictures")
+	lead(`a[href="/picture/2026-037"]`, "the picture")
+	b.tabTo(".write > summary")
+	b.key(kb.Enter)
+	b.tabTo("[name=verdict]")
+	b.key(" " + kb.ArrowRight) // from keep to redo
+	b.tabTo("details[open] .family summary")
+	b.key(" ")
+	b.tabTo("details[open] details[open] [type=checkbox]")
+	b.key(" ")
+	b.tabTo("details[open] [name=text]")
+	b.key("by keys")
+	lead("details[open] > form > button", "the picture, judged")
+	assert.Contains(t, b.says(), "by keys")
+	assert.Contains(t, told(t, seasonEnd, "--book", book, "history", "2026-037"), "redo")
+	lead(".notice button", "the picture as it was")
+	assert.Equal(t, before, told(t, seasonEnd, "--book", book, "history", "2026-037"))
+	b.clean()
+}
