@@ -207,3 +207,12 @@ func TestAnyTextReadsBack(t *testing.T) {
 		}
 	})
 }
+
+// What does not show but is obeyed stands by its number, wherever it stands in a text; what shows stands as it is.
+func TestWhatDoesNotShowStandsByItsNumber(t *testing.T) {
+	for text, want := range map[string]string{
+		"\u202eab": "&#x202E;ab", "a\u202eb": "a&#x202E;b", "ab\u2066": "ab&#x2066;", "\u007fa": "&#x7F;a", "\u0080": "&#x80;", "\u0081\u0082": "&#x81;&#x82;", "\u009f": "&#x9F;", "~a\u00a0": "~a\u00a0", "\u200f": "&#x200F;",
+	} {
+		assert.Contains(t, write(t, Description{Headline: text}), ">"+want+"<", "%q", text)
+	}
+}

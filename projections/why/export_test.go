@@ -15,3 +15,6 @@ func SetsOf(factors []string, size int) (out [][]int) {
 	})
 	return out
 }
+
+// Inverted is a mark in a print as it is on the negative.
+var Inverted = inverted
