@@ -1,7 +1,9 @@
 package acts_test
 
 import (
+	"encoding/json"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -38,6 +40,12 @@ func TestAnActThatIsImpossibleIsRefused(t *testing.T) {
 		{&events.SheetJudgedData{Sheet: "2026-077n", Verdict: "keep"}, `there is no picture "2026-077"`, "`traybook pictures` lists the pictures"},
 		{&events.SheetReprintedData{Picture: "2026-077", Sheet: "2026-077p1", TimeS: 4}, `there is no picture "2026-077"`, "`traybook pictures` lists the pictures"},
 		{&events.PaperRatedData{Box: "box-1"}, "the rating of box-1 holds no figure, so it would rate nothing", "give what was measured, such as --index 4"},
+		{&events.PaperRatedData{Box: "box-1", FilterFactor: new(3.0)}, "a filter's factor counts only with its filter", "name it with --filter"},
+		{&events.SheetExposedData{Picture: "2026-009", Box: "box-1", F: 8, TimeS: 4, Motion: "child", MotionMMS: new(3.0)}, "motion and motion_mm_s stand together, and one thing is said once", "an amendment takes the other out, as in motion="},
+		{&events.SheetReprintedData{Picture: "2026-001", Box: "box-1", TimeS: 4, PreFlash: new(0.5), PreFlashS: new(3.0)}, "pre_flash and pre_flash_s stand together, and one thing is said once", "as in pre_flash="},
+		{&events.PaperCutData{Box: "box-1", Into: "strips", Sheets: 1, Parts: 1, WidthMM: 104, HeightMM: 110}, "a part of 104 × 110 mm is larger than a sheet of box-1, 100 × 125 mm", "mend --size"},
+		{&events.PaperCutData{Box: "box-1", Into: "strips", Sheets: 1, Parts: 1, WidthMM: 20, HeightMM: 129}, "a part of 20 × 129 mm is larger than a sheet of box-1, 100 × 125 mm", "mend --size"},
+		{&events.PaperCutData{Box: "box-1", Into: "strips", Sheets: 1, Parts: 5, WidthMM: 50, HeightMM: 62.5}, "5 parts of 50 × 62.5 mm are larger than a sheet of box-1, 100 × 125 mm", "at most 4"},
 		{&events.EntryVoidedData{Entry: strings.Repeat("ab", 16)}, `there is no entry "` + strings.Repeat("ab", 16) + `"`, "four digits or more name one"},
 	} {
 		t.Run(c.text, func(t *testing.T) {
@@ -48,6 +56,51 @@ func TestAnActThatIsImpossibleIsRefused(t *testing.T) {
 			assert.Contains(t, hint, c.hint)
 		})
 	}
+}
+
+// What a size is called may be 3 % off: a part of that much more than the sheet still comes out of it, either way round.
+func TestAPartMayBeCalledALittleLarger(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Outing)
+	for i, x := range []events.PaperCutData{{Parts: 1, WidthMM: 103, HeightMM: 128.7}, {Parts: 1, WidthMM: 128.7, HeightMM: 103}, {Parts: 4, WidthMM: 51, HeightMM: 64}} {
+		x.Box, x.Into, x.Sheets = "box-1", fmt.Sprint("part-", i), 1
+		e := booktest.ByHand(t, i+1, &x)
+		require.NoError(t, b.Write(func(tx *sqlite.Tx) error { _, err := acts.Write(tx, &e, acts.WriteOptions{}); return err }))
+	}
+}
+
+// What is mended is held to what any act is held to: its camera must be one, and one thing is said once. What stood so
+// already, from a file, may be mended in another word.
+func TestWhatIsMendedMustBePossible(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Outing, `sheet.exposed 2026-05-03T09:13:00 "picture":"2026-005","box":"box-1","f":8,"time_s":6,"motion":"child","session":"lighthouse","camera":"quay-box"`)
+	said := events.Entry{}
+	n := 0
+	amend := func(id events.ID, set string) error {
+		var s events.Set
+		require.NoError(t, json.Unmarshal([]byte(set), &s))
+		n++
+		e := booktest.ByHand(t, 100+n, &events.EntryAmendedData{Entry: id.String(), Set: s})
+		return b.Write(func(tx *sqlite.Tx) error { _, err := acts.Write(tx, &e, acts.WriteOptions{}); return err })
+	}
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		found, err := snap.Entries(events.Query{Kinds: []events.Kind{events.SheetExposed}, Newest: true, Limit: 1})
+		require.NoError(t, err)
+		said = found[0]
+	})
+	for set, want := range map[string]string{
+		`{"camera":"lantern"}`: `there is no camera "lantern"`, `{"camera":"box-1"}`: `"box-1" is a box, not a camera`, `{"motion_mm_s":3}`: "motion and motion_mm_s stand together, and one thing is said once",
+		`{"subject":"x","camera":"mole"}`: `"mole" is a session, not a camera`,
+	} {
+		text, _ := refused(t, amend(said.ID, set))
+		assert.Equal(t, want, text)
+	}
+	for _, set := range []string{`{"camera":null}`, `{"camera":"quay-box"}`, `{"motion":null,"motion_mm_s":3}`, `{"subject":"ferry"}`} {
+		assert.NoError(t, amend(said.ID, set), set)
+	}
+	both := booktest.ByHand(t, 90, &events.SheetExposedData{Picture: "2026-006", Sheet: "2026-006n", Box: "box-1", F: 8, TimeS: 4, Motion: "child", MotionMMS: new(3.0)})
+	require.NoError(t, b.Write(func(tx *sqlite.Tx) error { return tx.Append(&both) }), "a file brings it")
+	assert.NoError(t, amend(both.ID, `{"subject":"ferry"}`), "it stood so already")
+	text, _ := refused(t, amend(both.ID, `{"pre_flash":0.5,"pre_flash_s":2,"motion":null}`))
+	assert.Equal(t, "pre_flash and pre_flash_s stand together, and one thing is said once", text)
 }
 
 // A reading that was taken back serves nobody, and digits that fit two entries name neither.
