@@ -122,6 +122,23 @@ func TestEveryCellStandsAsItStood(t *testing.T) {
 			return nil
 		}))
 	}
+	rare := booktest.FromActs(t, booktest.RareDay)
+	for _, c := range []struct {
+		name string
+		asOf time.Time
+	}{{"rare things", booktest.Recorded}, {"rare things as of their noon", booktest.Oslo(t, "2026-05-02T12:00:00")}} {
+		require.NoError(t, rare.Read(func(tx *sqlite.Tx) error {
+			tables, err := export.NewTables(tx, c.asOf, export.Scope{}, export.TableOptions{})
+			require.NoError(t, err)
+			for _, name := range export.TableNames() {
+				var cells bytes.Buffer
+				n, err := tables.Write(name, &cells)
+				require.NoError(t, err)
+				fmt.Fprintf(&out, "==== %s, %s: %d\n%s", c.name, name, n, cells.String())
+			}
+			return nil
+		}))
+	}
 	eventstest.Hold(t, "testdata/tables.txt", masked(out.String())+export.SchemaPage())
 }
 

@@ -91,7 +91,13 @@ func TestNothingIsWrittenBesideAPageThatCannotBeRead(t *testing.T) {
 // The same holds for the tables of a whole season, the first of each row of calls.
 func TestNoTableOfASeasonIsWrittenBesideAPageThatCannotBeRead(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
-	b := booktest.Season(t)
+	for _, b := range []*sqlite.Book{booktest.Season(t), booktest.FromActs(t, booktest.RareDay)} {
+		noTableIsWritten(t, b)
+	}
+}
+
+// noTableIsWritten tears a book at the first of each row of calls of every table.
+func noTableIsWritten(t *testing.T, b *sqlite.Book) {
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		for _, asOf := range []time.Time{{}, booktest.Oslo(t, "2026-06-10T12:00:00")} {
 			for _, scope := range []export.Scope{{}, {Year: 2026}} {

@@ -139,6 +139,15 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 	hold("the log of hard names", booktest.FromLines(t, hardLines()), func(tx *sqlite.Tx) ([]byte, error) {
 		return pages.Log(tx, booktest.Recorded, export.Scope{}, letter)
 	})
+	rare := booktest.FromActs(t, booktest.RareDay)
+	hold("the log of rare things", rare, func(tx *sqlite.Tx) ([]byte, error) { return pages.Log(tx, booktest.Recorded, export.Scope{}, o) })
+	hold("the log of rare things as of their noon", rare, func(tx *sqlite.Tx) ([]byte, error) {
+		return pages.Log(tx, booktest.Oslo(t, "2026-05-02T12:00:00"), export.Scope{Picture: "2026-003"}, letter)
+	})
+	hold("labels of rare things", rare, func(tx *sqlite.Tx) ([]byte, error) {
+		pdf, _, err := pages.Labels(tx, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}, Created: booktest.Recorded, Sitter: sitter})
+		return pdf, err
+	})
 	for _, picture := range []string{"2026-001", "2026-003", "2026-005"} {
 		hold("the page of "+picture, outing, func(tx *sqlite.Tx) ([]byte, error) {
 			return pages.PicturePage(tx, booktest.Recorded, picture, pages.PictureOptions{LogOptions: o, Why: []string{"The negative got 1.17 stops too much.", "Next time: read again."}})

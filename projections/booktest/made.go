@@ -97,6 +97,71 @@ session.opened 2026-05-03T09:00:00 "session":"lighthouse","camera":"quay-box"
 light.metered 2026-05-03T09:10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":5,"session":"lighthouse"
 sheet.exposed 2026-05-03T09:12:00 "picture":"2026-004","box":"box-1","f":8,"time_s":6,"session":"lighthouse","camera":"quay-box"`
 
+// RareDay has what an outing seldom has: clocks that run, sheets tested, fixed again after their wash, fixed in an exhausted
+// bath and washed in too little water, a print in a bath of another day, sitters who withdrew and one who was erased, a direct
+// positive, a box without an index, scans of several sheets, prints by contact and in an enlarger.
+const RareDay = Harbour + `
+paper.received 2026-05-02T09:30:00 "box":"box-2","name":"a find","base":"fb","width_mm":100,"height_mm":125,"sheets":10
+paper.received 2026-05-02T09:31:00 "box":"box-3","name":"reversal paper","base":"fb","works":"direct-positive","width_mm":100,"height_mm":125,"sheets":10,"index":1.5,"cost":12,"currency":"NOK"
+bath.mixed 2026-05-02T09:32:00 "bath":"fix-2","role":"fixer","name":"weak fixer","volume_ml":100,"time_s":60,"capacity_m2":0.0125,"session":"mole"
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-2","f":8,"time_s":9,"subject":"ferry mate","sitter":"sitter-1","session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:01:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":20,"session":"mole"
+sheet.washed 2026-05-02T10:04:00 "sheet":"2026-001n","changes":1,"volume_ml":1000,"session":"mole"
+sheet.fixed 2026-05-02T10:05:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"session":"mole"
+sheet.judged 2026-05-02T10:06:00 "sheet":"2026-001n","verdict":"keep"
+sheet.attached 2026-05-02T10:07:00 "sheet":"2026-001n","sha256":"aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa","media":"image/jpeg","bytes":1000,"of":"negative","width_px":1200,"height_px":900
+sheet.exposed 2026-05-02T10:10:00 "picture":"2026-002","box":"box-3","f":8,"time_s":9,"subject":"coal steps","sitter":"sitter-2","session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:11:00 "sheet":"2026-002n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:12:00 "sheet":"2026-002n","bath":"fix-2","time_s":600,"session":"mole"
+sheet.fixed 2026-05-02T10:13:00 "sheet":"2026-002n","bath":"fix-2","time_s":600,"session":"mole"
+sheet.washed 2026-05-02T10:14:00 "sheet":"2026-002n","changes":40,"soak_s":600,"volume_ml":20,"session":"mole"
+sheet.judged 2026-05-02T10:15:00 "sheet":"2026-002n","verdict":"keep"
+sheet.exposed 2026-05-02T10:20:00 "picture":"2026-003","box":"box-1","f":8,"time_s":4,"subject":"harbour master","session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:21:00 "sheet":"2026-003n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:22:00 "sheet":"2026-003n","bath":"fix-2","time_s":6000,"session":"mole"
+sheet.washed 2026-05-02T10:23:00 "sheet":"2026-003n","changes":6,"volume_ml":1000,"session":"mole"
+sheet.tested 2026-05-02T10:24:00 "sheet":"2026-003n","test":"silver","result":"trace"
+sheet.tested 2026-05-02T10:25:00 "sheet":"2026-003n","test":"hypo","result":"bad"
+sheet.judged 2026-05-02T10:26:00 "sheet":"2026-003n","verdict":"keep"
+sheet.reprinted 2026-05-02T10:30:00 "picture":"2026-003","box":"box-1","time_s":12,"way":"contact","planned_s":10,"session":"mole"
+sheet.developed 2026-05-02T10:31:00 "sheet":"2026-003p1","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:32:00 "sheet":"2026-003p1","bath":"fix-1","time_s":60,"session":"mole"
+sheet.washed 2026-05-02T10:33:00 "sheet":"2026-003p1","changes":4,"volume_ml":1000,"session":"mole"
+sheet.reprinted 2026-05-02T10:40:00 "picture":"2026-003","box":"box-1","f":11,"time_s":21,"planned_s":20,"session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:41:00 "sheet":"2026-003p2","bath":"dev-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:42:00 "sheet":"2026-003p2","bath":"fix-1","time_s":60,"session":"mole"
+sheet.washed 2026-05-02T10:43:00 "sheet":"2026-003p2","changes":4,"volume_ml":1000,"session":"mole"
+sheet.tested 2026-05-02T10:44:00 "sheet":"2026-003p2","test":"hypo","result":"clear"
+sheet.washed 2026-05-02T10:45:00 "sheet":"2026-003p2","changes":1,"volume_ml":1000,"session":"mole"
+sheet.judged 2026-05-02T10:46:00 "sheet":"2026-003p2","verdict":"keep"
+sheet.attached 2026-05-02T10:47:00 "sheet":"2026-003p2","sha256":"bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbb","media":"image/png","bytes":1000,"of":"print"
+sheet.exposed 2026-05-02T10:50:00 "picture":"2026-004","box":"box-1","f":8,"time_s":4,"session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:51:00 "sheet":"2026-004n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.judged 2026-05-02T10:52:00 "sheet":"2026-004n","verdict":"reject","symptoms":["blank"]
+sheet.exposed 2026-05-02T10:53:00 "picture":"2026-006","box":"box-1","f":8,"time_s":4,"planned_s":4,"session":"mole"
+sheet.exposed 2026-05-02T10:54:00 "picture":"2026-007","box":"box-1","f":8,"time_s":4,"planned_s":4,"session":"mole"
+sheet.exposed 2026-05-02T10:55:00 "picture":"2026-008","box":"box-1","f":8,"time_s":4.5,"planned_s":4,"session":"mole"
+sheet.exposed 2026-05-02T10:56:00 "picture":"2026-009","box":"box-1","f":8,"time_s":9,"planned_s":4,"session":"mole"
+sheet.exposed 2026-05-02T10:57:00 "picture":"2026-010","box":"box-1","f":8,"time_s":4.5,"planned_s":4
+sitter.consented 2026-05-02T11:00:00 "sitter":"sitter-1","to":"keep"
+sitter.consented 2026-05-02T11:01:00 "sitter":"sitter-1","to":"show"
+sitter.consented 2026-05-02T11:02:00 "sitter":"sitter-1","to":"publish","until":"2026-12-31"
+sitter.consented 2026-05-02T11:03:00 "sitter":"sitter-1","to":"show","withdrawn":true
+sitter.consented 2026-05-02T11:04:00 "sitter":"sitter-2","to":"publish","until":"2026-12-30"
+clock.started 2026-05-02T11:30:00 "act":"expose","box":"box-1","f":8,"planned_s":40,"count_in_s":3,"session":"mole","camera":"quay-box"
+clock.started 2026-05-02T11:50:00 "act":"fix","sheet":"2026-004n","bath":"fix-1","planned_s":120,"session":"mole"
+sheet.fixed 2026-05-02T12:30:00 "sheet":"2026-004n","bath":"fix-1","time_s":60,"session":"mole"
+sheet.delivered 2026-05-02T12:31:00 "sheet":"2026-003p1","to":"sitter-1"
+session.closed 2026-05-02T17:00:00 "session":"mole"
+session.opened 2026-05-20T09:00:00 "session":"steps","camera":"quay-box","light":"overcast"
+light.metered 2026-05-20T09:10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":5,"session":"steps"
+sheet.exposed 2026-05-20T09:12:00 "picture":"2026-005","box":"box-1","f":11,"time_s":8,"session":"steps","camera":"quay-box"
+moment.marked 2026-05-20T09:13:00 "session":"steps"
+moment.marked 2026-05-20T09:14:00 "session":"steps"
+note.written 2026-05-20T09:14:00 "about":"steps","text":"a gull"
+strip.exposed 2026-05-20T09:15:00 "strip":"s7","box":"box-1","on":"scene","f":8,"times_s":[2,4,8],"session":"steps"`
+
 // ByHand is an act on the morning of the second outing.
 func ByHand(t testing.TB, n int, data events.Data) events.Entry {
 	at := Oslo(t, "2026-05-03T10:00:00").Add(time.Duration(n) * time.Second)

@@ -90,10 +90,16 @@ sheet.reprinted 2026-05-02T10:31:00 "picture":"2026-001","box":"box-1","f":11,"t
 	})
 }
 
-// The same holds for a whole season, in which most comes to pass that is looked at.
+// The same holds for a whole season, in which most comes to pass that is looked at, and for a day of what seldom does.
 func TestNoLookTakesAPageOfASeasonThatCannotBeReadForAnEmptyOne(t *testing.T) {
 	t.Parallel() // beside what waits for the disk
-	b := booktest.Season(t)
+	for book, b := range map[string]*sqlite.Book{"a season": booktest.Season(t), "a day of rare things": booktest.FromActs(t, booktest.RareDay)} {
+		t.Run(book, func(t *testing.T) { tornLooks(t, b) })
+	}
+}
+
+// tornLooks tears a book at the first of each row of calls of every look.
+func tornLooks(t *testing.T, b *sqlite.Book) {
 	looks := map[string]func(*snapshot.Snapshot) error{
 		"year with causes": func(snap *snapshot.Snapshot) error {
 			_, err := report.Year(snap, 2026, func(p string) ([]report.CauseShare, error) { return report.Causes(snap, p) })
@@ -101,7 +107,7 @@ func TestNoLookTakesAPageOfASeasonThatCannotBeReadForAnEmptyOne(t *testing.T) {
 		},
 		"all of today": func(snap *snapshot.Snapshot) error { _, err := report.Today(snap, true); return err },
 	}
-	for _, name := range []string{"baths", "stock", "sessions", "today", "pictures", "calibrate"} {
+	for _, name := range []string{"baths", "stock", "sessions", "today", "pictures", "calibrate", "captions", "faces"} {
 		looks[name] = looksAt[name]
 	}
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
