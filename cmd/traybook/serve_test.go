@@ -250,10 +250,15 @@ func TestAReadOnlyServerWritesNothing(t *testing.T) {
 	book := shortBook(t)
 	s := serveBook(t, book, "--read-only")
 	before := entriesIn(t, book)
-	for _, path := range []string{"/picture/2026-001/judge", "/entry/" + strings.Repeat("0", 32) + "/void", "/back"} {
-		status, page := s.post(path, url.Values{"sheet": {"2026-001n"}, "verdict": {"keep"}, "id": {"last"}})
-		assert.Equal(t, http.StatusForbidden, status, path)
-		assert.Contains(t, page, "only to be read here", path)
+	for _, path := range postedTo(t) {
+		if path == "/theme" { // it writes nothing into the book
+			continue
+		}
+		for _, kind := range []string{"application/x-www-form-urlencoded", "application/json", "multipart/form-data; boundary=x", "text/plain"} {
+			status, page := s.send(path, kind, strings.NewReader("build="+s.build()+"&sheet=2026-001n&verdict=keep&id=last"))
+			assert.Equal(t, http.StatusForbidden, status, "%s as %s", path, kind)
+			assert.Contains(t, page, "only to be read here", path)
+		}
 	}
 	assert.Equal(t, before, entriesIn(t, book))
 	_, page := s.get("/picture/2026-001")
@@ -262,6 +267,19 @@ func TestAReadOnlyServerWritesNothing(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, status)
 	_, page = s.get("/")
 	assert.Contains(t, page, `class="dim"`)
+}
+
+// postedTo are the addresses that take a form or a press, as the routes name them.
+func postedTo(t *testing.T) []string {
+	t.Helper()
+	source, err := os.ReadFile(filepath.Join("web", "pages.go"))
+	require.NoError(t, err)
+	var out []string
+	for _, m := range regexp.MustCompile(`"POST (/[^"]+)"`).FindAllStringSubmatch(string(source), -1) {
+		out = append(out, strings.NewReplacer("{name}", "2026-001", "{id}", strings.Repeat("0", 32)).Replace(m[1]))
+	}
+	require.GreaterOrEqual(t, len(out), 8)
+	return out
 }
 
 // hostile is a request that must not be answered with anything of the book.
@@ -319,12 +337,56 @@ func TestNobodyElseComesIn(t *testing.T) {
 		{what: "a template", path: "/assets/page_today.html", want: 404},
 		{what: "a digest with a path", path: "/small/" + strings.Repeat("0", 60) + "%2f..", want: 404},
 		{what: "a picture with a path", path: "/picture/..%2f2026-001", want: 404},
+		{what: "a path with NUL", path: "/picture/2026-001%00", want: 404},
+		{what: "a scan with NUL", path: "/scan/" + strings.Repeat("0", 64) + "%00.jpg", want: 404},
+		{what: "a small picture with NUL", path: "/small/%00", want: 404},
+		{what: "NUL alone", path: "/%00", want: 404},
+		{what: "the book", path: "/book.db", want: 404},
+		{what: "the book's log", path: "/book.db-wal", want: 404},
+		{what: "the book above", path: "/..%2fbook.db", want: 404},
+		{what: "the book behind dots in disguise", path: "/%2e%2e/book.db", want: 404},
+		{what: "the book behind a style", path: "/style.css/..%2f..%2fbook.db", want: 404},
+		{what: "the scans' folder", path: "/scans/", want: 404},
+		{what: "a scan above with another system's slashes", path: "/scan/..%5c..%5cbook.db", want: 404},
+		{what: "a scan of too many slashes", path: "/scan/%2f%2fetc%2fpasswd", want: 404},
+		{what: "a scan twice in disguise", path: "/scan/%252e%252e%252fbook.db", want: 404},
+		{what: "a digest in capitals with more", path: "/scan/" + strings.Repeat("A", 64) + "/..", want: 404},
+		{what: "a page's name as that of a machine", path: "//pictures", want: 403},
+		{what: "an entry with a path", path: "/entry/..%2f..%2fbook.db", want: 404},
+		{what: "an evening with a path", method: "POST", path: "/evening/..%2fbook.db", head: with(form, "Origin", s.base), body: strings.NewReader("subject=x"), want: 409},
+		{what: "a code with a path", path: "/in/..%2f", out: true, want: 403},
+		{what: "an address of another machine", path: "http://harbour.example/pictures", host: "harbour.example", want: 403},
+		{what: "letters that are none", path: "/picture/%ff%fe", want: 404},
+		{what: "a page without end", path: "/pictures?text=" + strings.Repeat("x", 15<<10), want: 200},
+		{what: "a thousand fields", path: "/pictures?" + strings.Repeat("a=1&", 3000), want: 200},
+		{what: "a page of a picture that is none", path: "/pictures?before=..%2f..", want: 200},
+		{what: "a method of mirrors", method: "TRACE", path: "/", want: 403},
+		{what: "a method of mirrors from here", method: "TRACE", path: "/", head: map[string]string{"Origin": s.base}, want: 405},
+		{what: "a method made up", method: "BREW", path: "/", head: map[string]string{"Origin": s.base}, want: 405},
+		{what: "a form asked for as a page", path: "/back", want: 404},
+		{what: "a page sent as a form", method: "POST", path: "/pictures", head: with(form, "Origin", s.base), want: 404},
 		{what: "a method of editors", method: "PUT", path: "/picture/2026-001", head: map[string]string{"Origin": s.base}, want: 405},
 		{what: "a method of takers", method: "DELETE", path: "/picture/2026-001", head: map[string]string{"Origin": s.base}, want: 405},
 		{what: "a question before a form", method: "OPTIONS", path: "/back", head: map[string]string{"Origin": s.base}, want: 405},
 		{what: "a form too large", method: "POST", path: "/back", head: with(form, "Origin", s.base), body: strings.NewReader("a=" + strings.Repeat("x", 70<<10)), want: 413},
 		{what: "a form of another sort", method: "POST", path: "/back", head: map[string]string{"Content-Type": "application/json", "Origin": s.base}, body: strings.NewReader(`{"id":"last"}`), want: 409},
 		{what: "a form that is torn", method: "POST", path: "/back", head: map[string]string{"Content-Type": "multipart/form-data; boundary=x", "Origin": s.base}, body: strings.NewReader("--x\r\nContent-Disposition: form-data; name=id\r\n\r\nlast"), want: 400},
+	}
+	for _, path := range postedTo(t) {
+		for kind, body := range map[string]string{"application/x-www-form-urlencoded": "build=" + s.build() + "&sheet=2026-001n&verdict=keep", "application/json": `{"id":"00000000000000000000000000000000"}`} {
+			as := map[string]string{"Content-Type": kind}
+			for what, h := range map[string]hostile{
+				"from another site":         {head: with(as, "Origin", "http://harbour.example"), want: 403},
+				"from no page":              {head: as, want: 403},
+				"from a page without site":  {head: with(as, "Origin", "null"), want: 403},
+				"by a page of another port": {head: with(as, "Origin", s.base, "Sec-Fetch-Site", "same-site"), want: 403},
+				"under another name":        {head: with(as, "Origin", s.base), host: "harbour.example:" + port, want: 403},
+				"without a cookie":          {head: with(as, "Origin", s.base), out: true, want: 401},
+			} {
+				h.what, h.method, h.path, h.body = path+" "+what+" as "+kind, http.MethodPost, path, strings.NewReader(body)
+				table = append(table, h)
+			}
+		}
 	}
 	before := entriesIn(t, book)
 	for _, h := range table {
@@ -360,6 +422,27 @@ func TestNobodyElseComesIn(t *testing.T) {
 	}
 	assert.Equal(t, before, entriesIn(t, book))
 	t.Logf("%d hostile requests", len(table))
+	for what, raw := range map[string]string{
+		"no host":               "GET / HTTP/1.1\r\n\r\n",
+		"two hosts":             "GET / HTTP/1.1\r\nHost: 127.0.0.1:" + port + "\r\nHost: harbour.example\r\n\r\n",
+		"an old request":        "GET / HTTP/1.0\r\n\r\n",
+		"two lengths":           "POST /back HTTP/1.1\r\nHost: 127.0.0.1:" + port + "\r\nContent-Length: 3\r\nContent-Length: 30\r\n\r\nabc",
+		"a length and parts":    "POST /back HTTP/1.1\r\nHost: 127.0.0.1:" + port + "\r\nContent-Length: 3\r\nTransfer-Encoding: chunked\r\nConnection: close\r\n\r\n0\r\n\r\n",
+		"a head in a name":      "GET / HTTP/1.1\r\nHost: 127.0.0.1:" + port + "\r\nX : y\r\n\r\n",
+		"another protocol":      "\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03",
+		"a tunnel":              "CONNECT harbour.example:443 HTTP/1.1\r\nHost: harbour.example:443\r\n\r\n",
+		"a path with a space":   "GET /picture/2026 001 HTTP/1.1\r\nHost: 127.0.0.1:" + port + "\r\n\r\n",
+		"a path with a raw NUL": "GET /\x00 HTTP/1.1\r\nHost: 127.0.0.1:" + port + "\r\n\r\n",
+	} {
+		c := s.connection()
+		require.NoError(t, c.SetDeadline(time.Now().Add(20*time.Second)))
+		_, err := io.WriteString(c, raw)
+		require.NoError(t, err)
+		require.NoError(t, c.(*net.TCPConn).CloseWrite())
+		b, _ := io.ReadAll(c)
+		assert.Regexp(t, `^(HTTP/1\.[01] (400|401|403|405) |$)`, string(b), what)
+		assert.NotContains(t, string(b), "box-1", what)
+	}
 	req, err := http.NewRequest(http.MethodGet, s.base+"/", nil)
 	require.NoError(t, err)
 	req.Header.Set("X-Much", strings.Repeat("x", 40<<10))
@@ -507,10 +590,105 @@ func TestServeRefuses(t *testing.T) {
 		assert.LessOrEqual(t, strings.Count(errs, "\n"), 2, errs)
 		assert.Empty(t, out)
 	}
-	// Two servers may show one book.
-	a, b := serveBook(t, book), serveBook(t, book)
-	status, _ := a.post("/picture/2026-001/judge", url.Values{"sheet": {"2026-001n"}, "verdict": {"keep"}, "text": {"by the first"}})
-	require.Equal(t, http.StatusSeeOther, status)
-	_, page := b.get("/picture/2026-001")
-	assert.Contains(t, page, "by the first")
+}
+
+// Two servers show one book: each shows what the other wrote, and what a hand writes between them.
+func TestTwoServersOfOneBook(t *testing.T) {
+	book := shortBook(t)
+	a, b := serveBook(t, book), serveBook(t, book, "--lan", "--address", "127.0.0.2", "--names")
+	for _, x := range []struct {
+		from, to *served
+		text     string
+	}{{a, b, "by the first"}, {b, a, "by the second"}} {
+		status, page := x.from.post("/picture/2026-001/judge", url.Values{"sheet": {"2026-001n"}, "verdict": {"keep"}, "text": {x.text}})
+		require.Equal(t, http.StatusSeeOther, status, plainly(page))
+		_, page = x.to.get("/picture/2026-001")
+		assert.Contains(t, page, x.text)
+	}
+	code, _, errs := obeyed(t, book, "note", "2026-001", "by a hand")
+	require.Zero(t, code, errs)
+	for _, s := range []*served{a, b} {
+		_, page := s.get("/picture/2026-001")
+		assert.Contains(t, page, "by a hand")
+	}
+	u, err := url.Parse(b.base)
+	require.NoError(t, err)
+	req, err := http.NewRequest(http.MethodGet, b.base+"/", nil)
+	require.NoError(t, err)
+	a.browser.Jar.SetCookies(u, a.browser.Jar.Cookies(&url.URL{Scheme: "http", Host: strings.TrimPrefix(a.base, "http://"), Path: "/"}))
+	r, err := a.browser.Do(req)
+	require.NoError(t, err)
+	status, _ := a.whole(r)
+	assert.Equal(t, http.StatusUnauthorized, status, "who is in at one is not in at the other")
+	wholeBook(t, book)
+}
+
+// What befalls the book while it is served is told in a line on the page, nothing is written, and nothing is made in its place;
+// once it is well again, so are the pages.
+func TestABookThatChangesWhileItIsServed(t *testing.T) {
+	good := eveningBook(t)
+	raw, err := os.ReadFile(good)
+	require.NoError(t, err)
+	changed := func(at int, b byte) []byte {
+		out := bytes.Clone(raw)
+		out[at] = b
+		return out
+	}
+	head := bytes.Clone(raw)
+	copy(head[:4096], bytes.Repeat([]byte{0xaa}, 4096))
+	for what, c := range map[string]struct {
+		content []byte // nil for none
+		status  int
+		says    string
+	}{
+		"gone":            {nil, 404, "there is no book at"},
+		"damaged":         {head, 500, ""},
+		"cut off":         {raw[:len(raw)/2], 500, ""},
+		"empty":           {[]byte{}, 500, ""},
+		"another's":       {changed(71, 0), 500, ""},
+		"a newer version": {changed(63, raw[63]+1), 500, "the book was written by a newer version of traybook"},
+	} {
+		book := filepath.Join(t.TempDir(), "book.db")
+		spoilt.Store(book, true)
+		require.NoError(t, os.WriteFile(book, raw, 0o600))
+		s := serveBook(t, book)
+		status, _ := s.get("/")
+		require.Equal(t, http.StatusOK, status, what)
+		for _, end := range []string{"", "-wal", "-shm"} {
+			os.Remove(book + end)
+		}
+		if c.content != nil {
+			require.NoError(t, os.WriteFile(book, c.content, 0o600))
+		}
+		for _, path := range append([]string{"/evening", "/entry/" + strings.Repeat("0", 32)}, servedPages...) {
+			status, page := s.get(path)
+			if path == "/device" { // it shows nothing of the book
+				continue
+			}
+			text := plainly(page)
+			assert.GreaterOrEqual(t, status, 400, "%s: %s", what, path)
+			assert.Contains(t, text, c.says, "%s: %s", what, path)
+			assert.Contains(t, page, `<h1 class="problem">`, "%s: %s", what, path)
+			assert.NotContains(t, text, "goroutine", what)
+			assert.NotContains(t, text, "SELECT", what)
+		}
+		for path, form := range map[string]url.Values{"/picture/2026-001/judge": {"sheet": {"2026-001n"}, "verdict": {"keep"}}, "/evening/2026-002": {"subject": {"Net loft"}, "sheet": {"2026-002n"}, "verdict-2026-002n": {"keep"}},
+			"/back": {"id": {"last"}}} {
+			status, page := s.post(path, form)
+			assert.GreaterOrEqual(t, status, 400, "%s: %s", what, path)
+			assert.Contains(t, plainly(page), c.says, "%s: %s", what, path)
+		}
+		now, err := os.ReadFile(book)
+		if c.content == nil {
+			assert.ErrorIs(t, err, os.ErrNotExist, "a book is made in its place")
+		} else {
+			assert.True(t, bytes.Equal(c.content, now), "%s: the file was touched", what)
+		}
+		for _, end := range []string{"", "-wal", "-shm"} {
+			os.Remove(book + end)
+		}
+		require.NoError(t, os.WriteFile(book, raw, 0o600))
+		status, page := s.post("/evening/2026-002", url.Values{"subject": {"Net loft"}, "sheet": {"2026-002n"}, "verdict-2026-002n": {"keep"}})
+		assert.Equal(t, http.StatusSeeOther, status, "%s, and well again: %s", what, plainly(page))
+	}
 }
