@@ -3,23 +3,28 @@ package main
 import (
 	"bufio"
 	"bytes"
-	"crypto/rand"
+	crand "crypto/rand"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"html"
+	"math"
+	"math/rand/v2"
 	"net"
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
 	"os/exec"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"traybook/events/eventstest"
 )
 
 // pageServer is the real program that serves a book, to be killed and begun anew at the same address.
@@ -30,12 +35,20 @@ type pageServer struct {
 	args  []string
 	codes chan string
 	cmd   *exec.Cmd
+	begun time.Time // when its clock was put
+}
+
+// at is the time of day of the server at a moment: it runs on from one time, however often the server is started.
+func (s *pageServer) at(t time.Time) time.Time {
+	noon, err := time.Parse(time.RFC3339, eventstest.Now)
+	require.NoError(s.t, err)
+	return noon.Add(time.Hour + t.Sub(s.begun))
 }
 
 // serverOf serves a book.
 func serverOf(t *testing.T, book string, args ...string) *pageServer {
 	t.Helper()
-	s := &pageServer{t: t, book: book, port: "0", args: args}
+	s := &pageServer{t: t, book: book, port: "0", args: args, begun: time.Now()}
 	s.start()
 	t.Cleanup(s.kill)
 	return s
@@ -44,6 +57,7 @@ func serverOf(t *testing.T, book string, args ...string) *pageServer {
 func (s *pageServer) start() {
 	s.t.Helper()
 	s.cmd = started(s.t, s.book, append([]string{"serve", "--port", s.port}, s.args...)...)
+	s.cmd.Env = append(s.cmd.Env, "TRAYBOOK_NOW="+s.at(time.Now()).Format(time.RFC3339Nano))
 	out, err := s.cmd.StdoutPipe()
 	require.NoError(s.t, err)
 	require.NoError(s.t, s.cmd.Start())
@@ -118,7 +132,7 @@ type pageClock struct {
 type pageEdge struct {
 	Key      string
 	From, To *float64
-	Node     int `json:"to_node"`
+	Node     int
 	Writes   bool
 }
 
@@ -129,8 +143,17 @@ type phone struct {
 	client *http.Client
 	skew   time.Duration // how far its clock is ahead
 	offset time.Duration // how far it found its clock to be behind that of the server
+	trip   time.Duration // how long that answer was under way
 	view   pageView
 	before []pressIn
+
+	nodes []pageView // what lies ahead
+	node  int        // where in it the page stands, -1 for nowhere
+	queue []pressIn  // what is not yet in the book
+	aside []string   // what did not fit any more
+	away  int        // for how many presses the book is out of reach still
+	cuts  int
+	alone int // presses whose next view was known ahead while something was kept
 }
 
 // phoneAt is a phone that comes in by the next address, from an address of this machine.
@@ -237,13 +260,17 @@ func (p *phone) poll(seen int64) {
 	}
 }
 
+// measure takes the clock of the server from an answer. The one that was under way the least counts.
 func (p *phone) measure(sent time.Time, now int64) {
-	p.offset = time.UnixMilli(now).Sub(sent.Add(p.clock().Sub(sent) / 2))
+	trip := p.clock().Sub(sent)
+	if p.trip == 0 || trip < p.trip {
+		p.trip, p.offset = trip, time.UnixMilli(now).Sub(sent.Add(trip/2))
+	}
 }
 
 func newPress() string {
 	raw := make([]byte, 16)
-	rand.Read(raw)
+	crand.Read(raw)
 	return hex.EncodeToString(raw)
 }
 
@@ -473,4 +500,348 @@ func TestThePageWithoutItsScript(t *testing.T) {
 	send("space", "")
 	assert.Contains(t, plainly(page), "taken back")
 	assert.Equal(t, n+2, entriesIn(t, book))
+}
+
+// lookAhead asks for what lies ahead of the view.
+func (p *phone) lookAhead() {
+	p.t.Helper()
+	path := "/camera/ahead?hand=" + url.QueryEscape(p.view.Hand)
+	if p.view.Open {
+		led, err := json.Marshal(p.before)
+		require.NoError(p.t, err)
+		path += "&before=" + url.QueryEscape(string(led))
+	}
+	// What was known ahead stays known until more is.
+	p.node = slices.IndexFunc(p.nodes, func(n pageView) bool { return n.Hand == p.view.Hand && n.Open == p.view.Open })
+	var a struct {
+		Hand  string
+		Nodes []pageView
+	}
+	r, err := p.client.Get(p.base + path)
+	if err != nil {
+		return
+	}
+	defer r.Body.Close()
+	require.Equal(p.t, http.StatusOK, r.StatusCode)
+	if json.NewDecoder(r.Body).Decode(&a) != nil {
+		return // cut in the middle
+	}
+	require.Equal(p.t, p.view.Hand, a.Hand)
+	p.nodes, p.node = a.Nodes, 0
+}
+
+// edge is where a key leads as far as it is known ahead, nil for nowhere.
+func (p *phone) edge(key string, at int64) *pageEdge {
+	if p.nodes == nil || p.node < 0 {
+		return nil
+	}
+	for i, e := range p.nodes[p.node].Edges {
+		if e.Key != key {
+			continue
+		}
+		if c := p.view.Clock; c != nil && !p.view.Open {
+			past := float64(at-c.Began) / 1000
+			if e.From != nil && past < *e.From || e.To != nil && past >= *e.To {
+				continue
+			}
+		}
+		return &p.nodes[p.node].Edges[i]
+	}
+	return nil
+}
+
+// keeps makes a press that is kept: shown is whether the page knew what follows.
+func (p *phone) keeps(key, line string) (in pressIn, shown bool) {
+	in = p.made(key, line)
+	p.queue = append(p.queue, in)
+	if key == "" {
+		return in, false
+	}
+	e := p.edge(key, in.At)
+	if e == nil {
+		return in, false
+	}
+	from, v := p.view, p.nodes[e.Node]
+	known := map[string]pageClock{}
+	for _, c := range from.Also {
+		known[c.Key] = c
+	}
+	if from.Clock != nil {
+		known[from.Clock.Key] = *from.Clock
+	}
+	moved := func(c pageClock) pageClock {
+		lead := c.Began - c.Pressed
+		if was, ok := known[c.Key]; ok {
+			c.Pressed = was.Pressed
+		} else {
+			c.Pressed = in.At
+		}
+		c.Began = c.Pressed + lead
+		return c
+	}
+	if v.Clock != nil {
+		v.Clock = new(moved(*v.Clock))
+	}
+	v.Also = slices.Clone(v.Also)
+	for i := range v.Also {
+		v.Also[i] = moved(v.Also[i])
+	}
+	v.Seen = from.Seen
+	var before []pressIn
+	if v.Open {
+		before = append(slices.Clone(in.Before), pressIn{Key: in.Key, Line: in.Line, F: in.F, At: in.At})
+	}
+	p.node, p.view, p.before = e.Node, v, before
+	return in, true
+}
+
+// handsOver gives what is kept to the book, in its order; the last answer is shown. lost says of a press whether its request
+// or its answer is lost; then the rest stays kept.
+func (p *phone) handsOver(lost func() string) {
+	p.t.Helper()
+	for len(p.queue) > 0 {
+		in, how := p.queue[0], lost()
+		if how == "request" {
+			p.cuts++
+			return
+		}
+		v, status, err := p.hand(in)
+		if how == "answer" {
+			p.cuts++
+			return
+		}
+		if err != nil || status >= 500 || status == http.StatusUnauthorized {
+			p.cuts++
+			return
+		}
+		p.queue = p.queue[1:]
+		if v.Moved != "" || v.Refused != "" {
+			p.aside = append(p.aside, v.Moved+v.Refused)
+		}
+		if len(p.queue) == 0 {
+			p.land(in, v)
+			p.lookAhead()
+		}
+	}
+}
+
+// timed is a time that the hand took, by its own clock.
+type timed struct {
+	step  string
+	began time.Time
+	s     float64
+}
+
+var stepShown = regexp.MustCompile(`data-step="([^"]*)"`)
+var nextShown = regexp.MustCompile(`id="next" name="key" value="([^"]*)"`)
+
+// work goes on with the run as a hand does that presses the large button, until so many pictures are done or stop says so.
+// It gives the times that the hand took.
+func (p *phone) work(pictures int, lost func() string) (times []timed) {
+	p.t.Helper()
+	judged := 0
+	var in, out time.Time
+	for range 4000 {
+		page := p.view.HTML
+		if l, c := p.view.Later, p.view.Clock; l != nil && c != nil && p.now().UnixMilli() >= c.Began {
+			page = l.HTML
+		}
+		step := stepShown.FindStringSubmatch(page)
+		next := nextShown.FindStringSubmatch(page)
+		require.NotNil(p.t, step, page)
+		require.NotNil(p.t, next, page)
+		key, line := next[1], ""
+		switch {
+		case key == "line" && len(p.queue) > 0: // what comes next is known when the book has what is kept
+		case key == "line" && judged >= pictures:
+			return times
+		case key == "line" && step[1] == "meter the scene":
+			key, line = "", "8 1"
+		case key == "line":
+			require.Equal(p.t, "meter the negative", step[1])
+			key = "n" // the prints come another day
+		case p.view.Clock != nil && p.view.Open:
+			key = "y"
+		case p.view.Clock != nil:
+			end := time.UnixMilli(p.view.Clock.Began).Add(time.Duration(p.view.Clock.Planned*1000+150) * time.Millisecond)
+			if wait := end.Sub(p.now()); wait > 0 {
+				time.Sleep(wait)
+				continue // a cap that was counted in has other buttons now
+			}
+		}
+		if key == "line" {
+			time.Sleep(5 * time.Millisecond)
+			p.handsOver(lost)
+			continue
+		}
+		open, clock, was := p.view.Open, p.view.Clock, p.clock()
+		if clock != nil && !open {
+			out = was
+		}
+		_, shown := p.keeps(key, line)
+		if p.away > 0 && shown {
+			p.away--
+			p.alone++
+		} else {
+			for p.handsOver(lost); !shown && len(p.queue) > 0; p.handsOver(lost) {
+				time.Sleep(5 * time.Millisecond)
+			}
+		}
+		switch {
+		case step[1] == "judge":
+			judged++
+		case clock == nil && p.view.Clock != nil:
+			in = was
+		case clock != nil && p.view.Clock == nil && step[1] == "expose":
+			times = append(times, timed{step[1], in.Add(3 * time.Second), clock.Planned})
+		case clock != nil && p.view.Clock == nil:
+			times = append(times, timed{step[1], in, out.Sub(in).Seconds()})
+		}
+	}
+	p.t.Fatal("the run came to no end")
+	return nil
+}
+
+// heldTo compares what the book holds with what the hand did: every act once, with its time.
+func (p *phone) heldTo(s *pageServer, times []timed, pictures int) {
+	p.t.Helper()
+	kinds, _ := actsIn(p.t, s.book)
+	one := []string{"light.metered", "sheet.exposed", "sheet.developed", "sheet.rinsed", "sheet.fixed", "sheet.judged"}
+	var want []string
+	for range pictures {
+		want = append(want, one...)
+	}
+	require.Equal(p.t, want, kinds)
+	require.Len(p.t, times, 4*pictures)
+	i, worst := 0, 0.0
+	for _, line := range strings.Split(strings.TrimSpace(tell(p.t, s.book, "export", "events", "--out", "-")), "\n") {
+		var e struct {
+			Kind string
+			At   time.Time
+			Data struct {
+				TimeS *float64 `json:"time_s"`
+				Clock string
+			}
+		}
+		require.NoError(p.t, json.Unmarshal([]byte(line), &e))
+		if e.Data.Clock == "" {
+			continue
+		}
+		truth := times[i]
+		off := max(math.Abs(*e.Data.TimeS-truth.s), math.Abs(e.At.Sub(s.at(truth.began.Add(-p.skew))).Seconds()))
+		assert.Less(p.t, off, 0.2, "%s: %v %v, done %v %v", e.Kind, e.At, *e.Data.TimeS, s.at(truth.began.Add(-p.skew)), truth.s)
+		worst = max(worst, off)
+		i++
+	}
+	assert.Equal(p.t, len(times), i)
+	assert.Empty(p.t, clocksOf(p.t, s.book))
+	assert.Empty(p.t, p.aside)
+	p.t.Logf("%d pictures, %d acts, %d times cut off, %d presses gone on without the book, no time further off than %.3f s", pictures, len(kinds), p.cuts, p.alone, worst)
+	tell(p.t, s.book, "verify")
+}
+
+// The connection is cut at any moment, before the book has a press or after: what was pressed meanwhile is handed over, once.
+// TRAYBOOK_LONG=1 cuts a hundred times.
+func TestTheConnectionIsCutAtAnyMoment(t *testing.T) {
+	s := serverOf(t, harbour(t))
+	p := phoneAt(t, s, "127.0.0.1", -53*time.Second)
+	p.lookAhead()
+	seed := rand.Uint64()
+	t.Logf("seed %d", seed)
+	random, cuts, pictures := rand.New(rand.NewPCG(seed, 0)), rounds(t, 6, 100), 0
+	lost := func() string {
+		if p.away > 0 { // it is tried again and again meanwhile
+			p.away--
+			return "request"
+		}
+		switch n := random.IntN(10); {
+		case n < 3:
+			p.away = random.IntN(6)
+			return "request"
+		case n < 5:
+			p.away = random.IntN(3)
+			return "answer"
+		}
+		return ""
+	}
+	var times []timed
+	for p.cuts < cuts {
+		times = append(times, p.work(1, lost)...)
+		pictures++
+	}
+	p.heldTo(s, times, pictures)
+}
+
+// The server is killed at any moment and begun anew: the phone comes in by the next code and hands over what it kept.
+// TRAYBOOK_LONG=1 kills it a hundred times.
+func TestTheServerIsKilledAtAnyMoment(t *testing.T) {
+	s := serverOf(t, harbour(t))
+	p := phoneAt(t, s, "127.0.0.1", 11*time.Second)
+	p.lookAhead()
+	seed := rand.Uint64()
+	t.Logf("seed %d", seed)
+	random, kills, killed, pictures := rand.New(rand.NewPCG(seed, 0)), rounds(t, 6, 100), 0, 0
+	var dying chan bool
+	lost := func() string {
+		if dying != nil { // killed while a press was under way, or after
+			<-dying
+			dying = nil
+			s.cmd.Wait()
+			s.start()
+			p.comeIn(s.code())
+		}
+		if killed < kills && random.IntN(3) == 0 {
+			killed++
+			done := make(chan bool)
+			dying = done
+			cmd := s.cmd
+			time.AfterFunc(time.Duration(random.IntN(60_000))*time.Microsecond, func() { cmd.Process.Kill(); close(done) })
+		}
+		return ""
+	}
+	var times []timed
+	for killed < kills {
+		times = append(times, p.work(1, lost)...)
+		pictures++
+	}
+	lost()
+	p.heldTo(s, times, pictures)
+	t.Logf("%d kills", killed)
+}
+
+// Two phones and a terminal on one book: each sees within two seconds what the other began.
+func TestTwoPhonesAndATerminal(t *testing.T) {
+	book := slowHarbour(t)
+	tell(t, book, "meter", "f/8", "4s")
+	tell(t, book, "expose", "f/8", "4s")
+	s := serverOf(t, book)
+	one, other := phoneAt(t, s, "127.0.0.1", 0), phoneAt(t, s, "127.0.0.2", time.Minute)
+	seesWithin := func(p *phone, text string) {
+		t.Helper()
+		tries := 0
+		require.Eventually(t, func() bool {
+			p.poll(p.view.Seen)
+			tries++
+			return strings.Contains(p.shows(), text)
+		}, time.Minute, 10*time.Millisecond)
+		assert.Equal(t, 1, tries, "the first look shows it; a page looks every second")
+	}
+	one.sees("develop 2026-001n")
+	other.sees("develop 2026-001n")
+	one.press("space")
+	seesWithin(other, "2026-001n in the developer dev-1 since")
+	other.press("x")
+	other.press("space")
+	seesWithin(one, "ended elsewhere: develop 2026-001n")
+	h := sitDown(t, book, "bench")
+	h.sees("the sheet is in")
+	h.types(" ")
+	h.sees("the sheet is out")
+	seesWithin(one, "2026-001n in the developer dev-1 since")
+	seesWithin(other, "2026-001n in the developer dev-1 since")
+	one.press("x")
+	one.press("space")
+	h.sees("ended elsewhere: 2026-001n in the developer")
+	one.press("space")
+	h.sees("2026-001n in the developer dev-1 since ")
 }

@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -27,11 +28,12 @@ type Hand struct {
 	Skipped string   `json:"skipped,omitempty"`
 	Why     bool     `json:"why,omitempty"`
 
-	Runs    bool   `json:"runs,omitempty"`    // its clock runs
-	Points  string `json:"points,omitempty"`  // what the picture wants next
-	Name    string `json:"name,omitempty"`    // the sheet that the act will be about
-	Where   string `json:"where,omitempty"`   // its box or bath
-	Reading string `json:"reading,omitempty"` // the reading that an exposure goes by
+	Runs    bool   `json:"runs,omitempty"`     // its clock runs
+	CountIn bool   `json:"count_in,omitempty"` // and began with a count-in
+	Points  string `json:"points,omitempty"`   // what the picture wants next
+	Name    string `json:"name,omitempty"`     // the sheet that the act will be about
+	Where   string `json:"where,omitempty"`    // its box or bath
+	Reading string `json:"reading,omitempty"`  // the reading that an exposure goes by
 }
 
 // Press is one press of a page: a key, or a line, or an aperture.
@@ -66,11 +68,21 @@ func (s State) points(picture string) string {
 func (m *Machine) Hand() Hand {
 	h := Hand{Step: m.place.Step, Picture: m.place.Picture, Sheet: m.place.Sheet, Again: m.place.Again, Asks: m.asks, F: m.f, FarMM: m.far,
 		Skipped: m.skipped, Why: m.why, Runs: m.clock != nil, Points: m.stand.points(m.place.Picture), Name: m.expects(), Where: m.call.Where, Reading: m.call.Reading}
+	h.CountIn = m.clock != nil && m.clock.data().CountInS != nil
 	for name := range m.aside {
 		h.Aside = append(h.Aside, name)
 	}
 	slices.Sort(h.Aside)
 	return h
+}
+
+// handKey tells hands apart.
+func handKey(h Hand, open bool) string {
+	b, err := json.Marshal(h)
+	if err != nil {
+		return ""
+	}
+	return fmt.Sprint(open, string(b))
 }
 
 // expects is the sheet that the act will be about; of an exposure or a copy that runs the one that it will be given.

@@ -33,6 +33,7 @@ func (s *Server) routes() {
 	m.HandleFunc("GET /year", s.year)
 	m.HandleFunc("GET /camera", s.camera)
 	m.HandleFunc("GET /camera/view", s.cameraView)
+	m.HandleFunc("GET /camera/ahead", s.ahead)
 	m.HandleFunc("POST /camera/press", s.press)
 	m.HandleFunc("GET /device", s.device)
 	m.HandleFunc("POST /theme", s.theme)

@@ -61,6 +61,22 @@ func (p pressed) press(now time.Time) (bench.Press, error) {
 	return out, nil
 }
 
+// pressesOf are those that led to what is asked.
+func pressesOf(list []pressed, now time.Time) ([]bench.Press, error) {
+	if len(list) > 64 {
+		return nil, badPress.Refuse()
+	}
+	var out []bench.Press
+	for _, p := range list {
+		x, err := p.press(now)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
 func handOf(text string) (bench.Hand, error) {
 	var h bench.Hand
 	if err := json.Unmarshal([]byte(text), &h); err != nil {
@@ -118,13 +134,9 @@ func (s *Server) take(p pressed) (answer, error) {
 		if err != nil {
 			return err
 		}
-		var before []bench.Press
-		for _, b := range p.Before {
-			x, err := b.press(run.Now)
-			if err != nil {
-				return err
-			}
-			before = append(before, x)
+		before, err := pressesOf(p.Before, run.Now)
+		if err != nil {
+			return err
 		}
 		out, err := bench.Take(run.Door, h, before, now)
 		if err != nil {

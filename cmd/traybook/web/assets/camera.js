@@ -26,6 +26,19 @@
     try { localStorage.setItem(store, JSON.stringify(state)); } catch (e) { /* it is kept as long as the page is open */ }
   }
 
+  // keep keeps the view and what lies ahead of it, for a page that is opened while the book is out of reach.
+  function keep() {
+    try {
+      localStorage.setItem(store + "-view", JSON.stringify({ view: view, ahead: ahead, node: node, before: before, at: now(), seen: seen }));
+    } catch (e) { /* it is kept as long as the page is open */ }
+  }
+  // lastKept is the view that was shown last, where it is later than the page that was drawn.
+  function lastKept() {
+    let k = null;
+    try { k = JSON.parse(localStorage.getItem(store + "-view")); } catch (e) { /* there is none */ }
+    return k && k.view && k.at > view.now && k.view.zone !== undefined ? k : null;
+  }
+
   // The clock of the server, told by its answers: of the latest ones the one that was under way the least counts.
   let trips = [];
   function measure(now, sent) {
@@ -70,6 +83,7 @@
     shownLater = false;
     if (!same) { chosen = {}; }
     draw(v.html);
+    keep();
   }
   show.zone = view.zone;
   function draw(html) {
@@ -124,7 +138,7 @@
     keptLine.textContent = (off ? off + " " : "") + (n ? n + (n === 1 ? " act" : " acts") + " not yet in the book." + (waiting ? " What comes next is known when it is." : "") : "");
     document.querySelectorAll("#run .key, #aperture button").forEach(function (b) {
       if (b.value === "line" && !line() && !(document.getElementById("line") || {}).value) { return; }
-      b.disabled = waiting || Boolean(off) && !reachable(b.value || "f");
+      b.disabled = waiting || Boolean(off) && !reachable(b);
     });
     const list = state.aside.map(function (a, i) {
       const p = document.createElement("p"), b = document.createElement("button");
@@ -142,10 +156,10 @@
     if (!ahead || node < 0) { return null; }
     const past = view.clock ? (at - view.clock.began) / 1000 : 0;
     return ahead[node].edges.find(function (e) {
-      return e.key === key && (!view.clock || (e.from === undefined || past >= e.from) && (e.to === undefined || past < e.to));
+      return e.key === key && (!view.clock || view.open || (e.from === undefined || past >= e.from) && (e.to === undefined || past < e.to));
     }) || null;
   }
-  function reachable(key) { return key === "line" || edge(key, now()) !== null; }
+  function reachable(b) { return b.id === "next" || b.id === "other" || edge(b.value || "f", now()) !== null; }
 
   function newID() {
     const raw = new Uint8Array(16);
@@ -162,10 +176,10 @@
     if (key === "line") { p.line = text; } else if (key === "f") { p.f = Number(text); } else { p.key = key; }
     if (view.clock) { p.began = view.clock.pressed; }
     const e = edge(key, at);
-    p.what = what; p.writes = e ? e.writes : undefined;
+    p.what = what; p.writes = e ? e.writes : undefined; p.waits = !e;
     state.queue.push(p);
     save();
-    if (e) { goTo(e.to, p); } else { waiting = true; }
+    if (e) { goTo(e.node, p); } else { waiting = true; }
     refresh();
     send();
   }
@@ -274,7 +288,21 @@
   // busy says that a hand is typing.
   function busy() { const l = document.getElementById("line"); return Boolean(l && document.activeElement === l && l.value); }
 
-  function lookAhead() { }
+  // lookAhead asks for what lies ahead, to go on with while the book is out of reach.
+  let asked = 0;
+  function lookAhead() {
+    if (onlyRead) { return; }
+    const mine = ++asked, hand = view.hand, open = Boolean(view.open);
+    fetchSoon("/camera/ahead?hand=" + encodeURIComponent(hand) + (open ? "&before=" + encodeURIComponent(JSON.stringify(before.map(bare))) : ""), {})
+      .then(function (r) { return r.ok ? r.json() : null; })
+      .then(function (a) {
+        if (!a || !a.nodes || mine !== asked || state.queue.length || view.hand !== hand || Boolean(view.open) !== open) { return; }
+        ahead = a.nodes;
+        node = 0;
+        keep();
+        refresh();
+      }).catch(function () { /* what was known ahead stays known */ });
+  }
 
   // tick shows the clocks as they are now.
   let lastTick = now();
@@ -304,8 +332,8 @@
         default: text = figure(Math.max(0, past));
       }
       const f = document.getElementById("figure"), w = document.getElementById("word");
-      if (f && !view.open) { f.textContent = text; f.classList.toggle("calls", Boolean(span.calls)); }
-      if (w && !view.open && w.textContent !== span.word) { w.textContent = span.word; w.classList.toggle("calls", Boolean(span.calls)); }
+      if (f) { f.textContent = text; f.classList.toggle("calls", Boolean(span.calls)); }
+      if (w && w.textContent !== span.word) { w.textContent = span.word; w.classList.toggle("calls", Boolean(span.calls)); }
     } else if (c && view.stopped) {
       const f = document.getElementById("figure");
       if (f) { f.textContent = figure(Math.max(0, view.stopped - c.began)); }
@@ -390,12 +418,20 @@
     if (document.visibilityState === "visible") { tick(); poll(); }
   });
   window.addEventListener("online", poll);
-  measure(view.now, Date.now());
-  trips = []; // how long the page itself was under way is not known
+  const kept = onlyRead ? null : lastKept();
+  if (kept && (state.queue.length || kept.at - view.now > 5000)) {
+    ahead = kept.ahead; node = kept.node; before = kept.before; seen = kept.seen;
+    view = Object.assign({}, kept.view, { hand: kept.view.hand });
+    document.getElementById("run").outerHTML = view.html;
+    waiting = state.queue.length > 0 && state.queue[state.queue.length - 1].waits === true;
+  } else if (state.offset === 0) {
+    state.offset = view.now - Date.now();
+  }
   dress();
   tick();
   setInterval(tick, 100);
   setInterval(poll, 1000);
+  poll();
   send();
   lookAhead();
 })();
