@@ -270,6 +270,41 @@ func TestTheFootOfAnEntryAgreesWithDecode(t *testing.T) {
 	assert.Error(t, err)
 }
 
+// The book's head is that of the chain that is said to be its own; where none is said to be, of the one that was written last.
+func TestTheHeadIsThatOfTheOwnChain(t *testing.T) {
+	field, studio := seasonBook(t), create(t)
+	newHand(t, studio, "studio").season()
+	merge(t, field, studio)
+	whole := verified(t, field)
+	require.Len(t, whole.Heads, 2)
+	require.NoError(t, field.Close())
+	for own, want := range map[string]int64{"1": 1, "2": 2, "": 2, "3": 0, "0": 0, "tin": 0} {
+		tamper(t, field.Path(), `UPDATE meta SET value='`+own+`' WHERE key='own_chain'`)
+		r, err := VerifyFile(field.Path(), options, VerifyOptions{Chain: true})
+		require.NoError(t, err)
+		assert.Equal(t, want, r.Head.Chain, "own chain %q", own)
+		if want != 0 {
+			assert.Empty(t, r.Problems, "own chain %q", own)
+			continue
+		}
+		require.Len(t, r.Problems, 1, "own chain %q: %v", own, r.Problems)
+		assert.Equal(t, Problem{ProblemChain, "", fmt.Sprintf("the file's own chain is said to be %q; there is none such", own)}, r.Problems[0])
+	}
+}
+
+// Each row of progress tells how far the walk is, of how much, and it ends at the end.
+func TestProgressRunsUpToTheEnd(t *testing.T) {
+	b := seasonBook(t)
+	last := int64(0)
+	_, err := b.Verify(VerifyOptions{Chain: true, Progress: func(d, n int64) {
+		assert.EqualValues(t, 27, n)
+		assert.GreaterOrEqual(t, d, last)
+		last = d
+	}})
+	require.NoError(t, err)
+	assert.EqualValues(t, 27, last)
+}
+
 func TestProgress(t *testing.T) {
 	b := seasonBook(t)
 	var done, total int64
