@@ -16,17 +16,19 @@ func TestDevelopTime(t *testing.T) {
 		warnings                     []Warning
 	}{
 		// a resin-coated sheet in about a minute: common practice
-		"as on the label":          {60, 20, 20, 2, 0, 60, nil},
-		"ten degrees up, half":     {60, 16, 26, 2, 0, 30, nil},
-		"five degrees down":        {60, 20, 15, 2, 0, 60 * math.Sqrt2, []Warning{{Code: WarnDeveloperSlow}}},
-		"just not slow":            {60, 20, 16, 2, 0, 79.17, nil},
-		"at the limit":             {60, 20, 13, 2, 0, 97.47, []Warning{{Code: WarnDeveloperSlow}}},
-		"just too warm":            {60, 20, 26.1, 2, 0, 39.31, []Warning{{Code: WarnBathWarm}}},
-		"half used":                {60, 20, 20, 2, 0.5, 75, nil},
-		"spent":                    {60, 20, 20, 2, 1, 90, []Warning{{Code: WarnBathExhausted}}},
-		"cold and spent":           {60, 20, 14, 2, 1, 136.4, []Warning{{Code: WarnDeveloperSlow}, {Code: WarnBathExhausted}}},
-		"named for 24, stands at":  {45, 24, 20, 2.5, 0, 64.92, nil},
-		"no slope with a q10 of 1": {60, 20, 15, 1, 0, 60, []Warning{{Code: WarnDeveloperSlow}}},
+		"as on the label":                   {60, 20, 20, 2, 0, 60, nil},
+		"ten degrees up, half":              {60, 16, 26, 2, 0, 30, nil},
+		"five degrees down":                 {60, 20, 15, 2, 0, 60 * math.Sqrt2, []Warning{{Code: WarnDeveloperSlow}}},
+		"just not slow":                     {60, 20, 16, 2, 0, 79.17, nil},
+		"at the limit":                      {60, 20, 13, 2, 0, 97.47, []Warning{{Code: WarnDeveloperSlow}}},
+		"55 °F, in the tables of handbooks": {60, 20, 12.78, 2, 0, 98.97, []Warning{{Code: WarnHydroquinoneStopped}}},
+		"as cold as may be":                 {60, 20, 10, 2, 0, 120, []Warning{{Code: WarnHydroquinoneStopped}}},
+		"just too warm":                     {60, 20, 26.1, 2, 0, 39.31, []Warning{{Code: WarnBathWarm}}},
+		"half used":                         {60, 20, 20, 2, 0.5, 75, nil},
+		"spent":                             {60, 20, 20, 2, 1, 90, []Warning{{Code: WarnBathExhausted}}},
+		"cold and spent":                    {60, 20, 14, 2, 1, 136.4, []Warning{{Code: WarnDeveloperSlow}, {Code: WarnBathExhausted}}},
+		"named for 24, stands at":           {45, 24, 20, 2.5, 0, 64.92, nil},
+		"no slope with a q10 of 1":          {60, 20, 15, 1, 0, 60, []Warning{{Code: WarnDeveloperSlow}}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got, warnings, err := DevelopTime(c.nominal, c.at, c.temp, c.q10, c.used)
@@ -35,10 +37,10 @@ func TestDevelopTime(t *testing.T) {
 			assert.Equal(t, c.warnings, warnings)
 		})
 	}
-	got, _, err := DevelopTime(60, 20, 12.99, 2, 0)
+	got, _, err := DevelopTime(60, 20, 9.99, 2, 0)
 	assert.ErrorIs(t, err, ErrDeveloperCold)
 	assert.Zero(t, got)
-	_, _, err = DevelopTime(0, 20, 12, 2, 0)
+	_, _, err = DevelopTime(0, 20, 9, 2, 0)
 	var re *RangeError
 	assert.ErrorAs(t, err, &re, "a bad number is named before the cold")
 	assert.True(t, BathsApart(20, 14.9))

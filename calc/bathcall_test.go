@@ -25,6 +25,6 @@ func TestBathCall(t *testing.T) {
 		require.NoError(t, err, name)
 		assert.InDelta(t, s, c.bath.NominalS*warmth*c.bath.Growth(), 1e-9, name)
 	}
-	_, _, err := BathCall{NominalS: 60, NominalC: 20, TempC: 20, Q10: 2}.At(12).Time()
+	_, _, err := BathCall{NominalS: 60, NominalC: 20, TempC: 20, Q10: 2}.At(9).Time()
 	assert.ErrorIs(t, err, ErrDeveloperCold)
 }

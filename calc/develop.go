@@ -13,10 +13,16 @@ const (
 	// DefaultQ10 is the factor by which a bath works faster when 10 degrees
 	// warmer. Published: 2.0 to 2.8 by source; the low end is taken.
 	DefaultQ10 = 2.0
-	// DeveloperStopsC is where hydroquinone has stopped working: below it no time
-	// is called for. Under DeveloperSlowC a warning. Common practice.
-	DeveloperStopsC = 13.0
-	DeveloperSlowC  = 16.0
+	// DeveloperSlowC is under which hydroquinone hardly works, HydroquinoneStopsC
+	// where it has stopped: a warning each, for not every developer has it. Below
+	// DeveloperStopsC no time is called for. Common practice.
+	DeveloperSlowC     = 16.0
+	HydroquinoneStopsC = 13.0
+	DeveloperStopsC    = 10.0
+	// BathTempHoldsH is for how many hours the temperature of a bath counts that
+	// was measured: a litre in an open tray is as warm as the air by then. Common
+	// practice.
+	BathTempHoldsH = 4.0
 	// BathWarmC is the temperature over which a bath fogs and softens the
 	// gelatine. Common practice.
 	BathWarmC = 26.0
@@ -30,7 +36,7 @@ const (
 
 // ErrDeveloperCold is the error where a developer is so cold that no time is
 // called for.
-var ErrDeveloperCold = errors.New("no time is called for below 13 °C, where the developer stops working; warm the bath")
+var ErrDeveloperCold = errors.New("no time is called for below 10 °C, where a developer is too cold to work; warm the bath")
 
 // TemperatureFactor is the factor on a bath's time when it stands at tempC
 // instead of nominalC: q10^((nominal − temp)/10). Temperatures −5 to 60 °C, q10
@@ -53,7 +59,7 @@ func TemperatureFactor(nominalC, tempC, q10 float64) (float64, error) {
 //	t = t0 · q10^((T0 − T)/10) · (1 + 0.5·u)
 //
 // Published (q10) and common practice (u). Warnings tell of a bath that is slow,
-// warm or exhausted. Below 13 °C the error is ErrDeveloperCold, outside the ranges a
+// warm or exhausted. Below 10 °C the error is ErrDeveloperCold, outside the ranges a
 // *RangeError.
 func DevelopTime(nominalS, nominalC, tempC, q10, usedShare float64) (timeS float64, warnings []Warning, err error) {
 	if err := firstError(
@@ -70,7 +76,10 @@ func DevelopTime(nominalS, nominalC, tempC, q10, usedShare float64) (timeS float
 		return 0, nil, ErrDeveloperCold
 	}
 	warnings = bathWarnings(tempC, usedShare)
-	if tempC < DeveloperSlowC {
+	switch {
+	case tempC < HydroquinoneStopsC:
+		warnings = append([]Warning{{Code: WarnHydroquinoneStopped}}, warnings...)
+	case tempC < DeveloperSlowC:
 		warnings = append([]Warning{{Code: WarnDeveloperSlow}}, warnings...)
 	}
 	return nominalS * factor * DeveloperGrowth(usedShare), warnings, nil

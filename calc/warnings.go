@@ -34,6 +34,7 @@ type WarningCode string
 // The warnings, with the fields that they carry; times are in seconds.
 const (
 	WarnDeveloperSlow        WarningCode = "developer slow"
+	WarnHydroquinoneStopped  WarningCode = "hydroquinone stopped"
 	WarnBathWarm             WarningCode = "bath warm"
 	WarnBathExhausted        WarningCode = "bath exhausted"
 	WarnTooBright            WarningCode = "too bright"              // the time, the least that a hand gives, the aperture and the factor of a filter that help

@@ -125,7 +125,7 @@ var bathsTable = table[BathRow]{
 		{"in_bottle_days", sheetcsv.Number, "days since it was mixed, the tray left out, until it was discarded", func(r *BathRow) string { return calculated(r.Line.InBottle) }},
 		{"bottle_days", sheetcsv.Number, "days it keeps in a full bottle", func(r *BathRow) string { return exactOf(r.Line.BottleDays) }},
 		{"expires", sheetcsv.Time, "its date", func(r *BathRow) string { return textOf(r.Line.Expires) }},
-		{"temp_c", sheetcsv.Number, "its temperature as last tested, else the nominal one", func(r *BathRow) string { return calculated(r.Line.TempC) }},
+		{"temp_c", sheetcsv.Number, "its temperature as last measured, while that is not doubtful; else the nominal one", func(r *BathRow) string { return calculated(r.Line.TempC) }},
 		{"called_for_s", sheetcsv.Number, "time that it now calls for at that temperature; empty for a discarded one", func(r *BathRow) string { return calculatedOf(r.Line.CalledForS) }},
 		{"nominal_c", sheetcsv.Number, "temperature of its nominal time", func(r *BathRow) string { return exact(r.Line.NominalC) }},
 		{"time_s", sheetcsv.Number, "time that it now calls for at its nominal temperature", func(r *BathRow) string { return calculatedOf(r.Line.TimeS) }},

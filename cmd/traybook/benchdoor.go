@@ -12,6 +12,7 @@ import (
 	"traybook/cmd/traybook/bench"
 	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
@@ -617,13 +618,10 @@ func (ac *actContext) benchBath(data events.Data) (bench.Call, error) {
 	if err != nil {
 		return out, err
 	}
-	t, measured := bath.TempAt(ac.at)
-	about := line.Format(line.Celsius, t)
-	if !measured {
-		about += ", not measured"
+	if step.Bath != nil {
+		out.TempC = &step.TempC
+		out.About = []string{said.BathTemp(step.Bath.Age.Temp, ac.at) + ", " + wording.Percent(step.Used) + " used"}
 	}
-	out.TempC = &t
-	out.About = []string{about + ", " + wording.Percent(step.Used) + " used"}
 	if bath.Mixed != nil && bath.Mixed.TimeS != nil {
 		out.Breakdown = []string{"fresh " + wording.Seconds(*bath.Mixed.TimeS)}
 	}

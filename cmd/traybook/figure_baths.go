@@ -36,7 +36,7 @@ func figureDevelop(env *Env) *cli.Command {
 		UsageText: "traybook figure develop --nominal 60s --temp 17C\n" +
 			"traybook figure develop --nominal 60s --temp 68F --used 50%\n" +
 			"traybook figure develop --time-of-appearance 9s --factor 15",
-		Description: "Time = nominal × q10^((nominal temperature − temperature) ÷ 10) × (1 + half of the used share). Below 13 °C no time is called for. " +
+		Description: "Time = nominal × q10^((nominal temperature − temperature) ÷ 10) × (1 + half of the used share). Under 13 °C hydroquinone has stopped, and only a developer without it works; below 10 °C no time is called for. " +
 			"The factor is the whole time over the time of appearance; with --nominal and --time-of-appearance it is measured.",
 		Flags: slices.Concat(under("the time",
 			number("nominal", "`60s` time on the label, in a fresh bath"), number("nominal-temp", "`20C` temperature it holds for (20 °C)"),

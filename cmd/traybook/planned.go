@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
 	"traybook/events"
 	"traybook/events/sqlite"
@@ -182,23 +183,23 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 	}
 	s := screenOf(env, c)
 	if o.step.CalledForS == nil {
-		line := sheet + ": nothing tells what it calls for (no reading, no nominal time)"
+		text := sheet + ": nothing tells what it calls for (no reading, no nominal time)"
 		if x, ok := o.entry.Data.(*events.SheetReprintedData); ok && o.step.Serving == nil && (x.Way == "" || x.Way == "camera") {
-			line = sheet + ": no reading tells what it calls for; traybook meter negative f/11 2s writes one"
+			text = sheet + ": no reading tells what it calls for; traybook meter negative f/11 2s writes one"
 		} else if o.step.Serving == nil && o.entry.Kind == events.SheetExposed {
-			line = sheet + ": no reading tells what it calls for; traybook meter f/8 4s writes one"
+			text = sheet + ": no reading tells what it calls for; traybook meter f/8 4s writes one"
 		}
-		s.Say(screen.Plain, line)
+		s.Say(screen.Plain, text)
 	} else {
 		where := ""
 		if o.step.SetF > 0 {
 			where = " at f/" + wording.Number(o.step.SetF)
 		}
-		line := sheet + " calls for " + wording.Seconds(*o.step.CalledForS) + where
+		text := sheet + " calls for " + wording.Seconds(*o.step.CalledForS) + where
 		if o.setS != *o.step.CalledForS {
-			line += "; set " + wording.Seconds(o.setS)
+			text += "; set " + wording.Seconds(o.setS)
 		}
-		s.Say(screen.Strong, line)
+		s.Say(screen.Strong, text)
 		if called := o.step.Called; called != nil {
 			text := "from " + wording.Seconds(called.FromTimeS) + " at f/" + wording.Number(called.FromF)
 			for _, f := range called.Stops {
@@ -209,7 +210,23 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 			}
 			s.Hang(screen.Plain, "  ", text)
 		}
+		if bath := o.step.Bath; bath != nil {
+			temp := said.BathTemp(bath.Age.Temp, o.entry.At)
+			if _, own := tempIn(o.entry.Data); own {
+				temp = line.Format(line.Celsius, bath.TempC)
+			}
+			s.Hang(screen.Plain, "  ", "at "+temp+", "+wording.Percent(bath.Age.Used)+" used")
+		}
 	}
 	warn(s, "  ", warnings)
 	return s.Err()
+}
+
+// tempIn is the temperature that an act itself gives.
+func tempIn(data events.Data) (any, bool) {
+	f, ok := events.FieldOf(data.Kind(), "temp_c")
+	if !ok {
+		return nil, false
+	}
+	return f.Value(data)
 }

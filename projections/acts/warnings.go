@@ -284,8 +284,8 @@ func writtenTemp(snap *snapshot.Snapshot, e events.Entry) (tempC float64, known 
 	if err != nil || b == nil || b.Mixed == nil {
 		return 0, false, err
 	}
-	tempC, known = b.TempAt(e.At)
-	return tempC, known, nil
+	age, err := snap.AgeOf(b, e.At, true, "")
+	return age.Temp.C, age.Temp.Known(), err
 }
 
 // turnedRound tells of a judgement whose sign and whose symptom go opposite ways: the next print starts from the stops,

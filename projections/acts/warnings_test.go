@@ -41,8 +41,8 @@ sheet.developed 2026-05-02T10:05:00 "sheet":"2026-001n","bath":"dev-1","time_s":
 		{name: "no aperture of the copy", text: scene + developed + copied, from: `,"copy_f":11`, to: ``, sheet: "2026-001p1", warns: "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for"},
 		{name: "the camera's aperture of the copy", text: scene + developed + copied, sheet: "2026-001p1", calledFor: 20},
 		{name: "a developer without a time", text: scene + developed, from: `"time_s":60,"capacity_m2":1,"life_h":8`, to: `"capacity_m2":1`, sheet: "2026-001n", developing: true},
-		{name: "a developer too cold", text: scene + developed, from: `"bath":"dev-1","time_s":60,"session"`, to: `"bath":"dev-1","time_s":60,"temp_c":11,"session"`, sheet: "2026-001n", developing: true,
-			warns: "no time is called for below 13 °C, where the developer stops working; warm the bath"},
+		{name: "a developer too cold", text: scene + developed, from: `"bath":"dev-1","time_s":60,"session"`, to: `"bath":"dev-1","time_s":60,"temp_c":9,"session"`, sheet: "2026-001n", developing: true,
+			warns: "no time is called for below 10 °C, where a developer is too cold to work; warm the bath"},
 		{name: "a developer that this very sheet will spend", text: scene + developed, from: `"capacity_m2":1,"life_h":8`, to: `"capacity_m2":0.0125`, sheet: "2026-001n", developing: true, calledFor: 60},
 		{name: "a developer past its life", text: scene + developed, from: `"life_h":8`, to: `"life_h":1`, sheet: "2026-001n", developing: true, calledFor: 60, warns: "dev-1 is past its life; mix fresh"},
 		{name: "a developer poured away before", text: scene + developed + `

@@ -66,8 +66,9 @@ func TestWhatABathCallsFor(t *testing.T) {
 		{"colder by the act", mix("developer", `,"time_s":90`) + in("wharf", shot, `bath.tested 10:05 "bath":"tray","test":"temperature","value":24`), develop + `,"temp_c":17`, events.SheetDeveloped, 110.80, nil},
 		{"a test after it", mix("developer", `,"time_s":90`) + in("wharf", shot, `bath.tested 10:11 "bath":"tray","test":"temperature","value":17`), develop, events.SheetDeveloped, 90, nil},
 		{"named for 24 °C, q10 of 3", mix("developer", `,"time_s":90,"temp_c":24,"q10":3`) + in("wharf", shot), develop + `,"temp_c":20`, events.SheetDeveloped, 139.67, nil}, // 90 · 3^0.4
-		{"stopped by cold", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":12`, events.SheetDeveloped, 0, []string{calc.ErrDeveloperCold.Error()}},
-		{"slow", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":15`, events.SheetDeveloped, 127.28, []string{"under 16 °C hydroquinone hardly works; warm the bath if you can"}}, // 90 · 2^0.5
+		{"stopped by cold", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":9`, events.SheetDeveloped, 0, []string{calc.ErrDeveloperCold.Error()}},
+		{"hydroquinone stopped", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":12`, events.SheetDeveloped, 156.70, []string{"under 13 °C hydroquinone has stopped: this is the time of a developer without it; warm the bath"}}, // 90 · 2^0.8
+		{"slow", mix("developer", `,"time_s":90`) + in("wharf", shot), develop + `,"temp_c":15`, events.SheetDeveloped, 127.28, []string{"under 16 °C hydroquinone hardly works; warm the bath if you can"}},                                                 // 90 · 2^0.5
 		// A quarter of the capacity seen: 1 + 0.5 · 0.25 of a developer, 2^0.25 of a fixer; the sheet itself is not counted.
 		{"used a quarter", mix("developer", `,"time_s":80,"capacity_m2":0.05`) + in("wharf", other, `sheet.developed 09:40 "sheet":"2026-002n","bath":"tray","time_s":60`, shot), develop, events.SheetDeveloped, 90, nil},
 		{"a fixer used a quarter", mix("fixer", `,"time_s":80,"capacity_m2":0.05`) + in("wharf", other, `sheet.fixed 09:40 "sheet":"2026-002n","bath":"tray","time_s":60`, shot), fix, events.SheetFixed, 95.137, nil},

@@ -16,7 +16,7 @@ type BathNeed struct {
 	calc.BathCall                  // NominalS is 0 where nothing says how long
 	Age           snapshot.BathAge // before the sheet that goes in
 	TimeS         *float64         // seconds; nil where no time is called for
-	Stopped       bool             // a developer so cold that no time is called for
+	Stopped       bool             // a developer so cold that hydroquinone has stopped: no time makes up for it
 	Warnings      []wording.Warning
 }
 
@@ -24,20 +24,20 @@ type BathNeed struct {
 const mostUsed = 10
 
 // needOf is what a bath calls for at an instant for a sheet ("" for the one that would go in next) in a role: this paper's
-// time in a fresh bath at 20 °C, else the bath's own, moved to the temperature (nil for the bath's as it was last tested)
+// time in a fresh bath at 20 °C, else the bath's own, moved to the temperature (nil for the bath's as it was last measured)
 // and to what the bath has seen before. A stop, a toner or water calls for its nominal time, which nothing moves.
 //
 // Errors: a *calc.RangeError where a figure lies beyond a formula; the need then says how far it came.
 func needOf(snap *snapshot.Snapshot, b *snapshot.Bath, role string, paper *snapshot.Paper, at time.Time, sheet string, tempC *float64) (BathNeed, error) {
 	n := BathNeed{BathCall: calc.BathCall{Fixer: role == "fixer", NominalS: snapshot.ValueOr(b.Mixed.TimeS, 0), NominalC: snapshot.ValueOr(b.Mixed.TempC, calc.BathTempC),
 		Q10: snapshot.ValueOr(b.Mixed.Q10, calc.DefaultQ10)}}
-	n.TempC, _ = b.TempAt(at)
-	if tempC != nil {
-		n.TempC = *tempC
-	}
 	var err error
 	if n.Age, err = snap.AgeOf(b, at, true, sheet); err != nil {
 		return n, err
+	}
+	n.TempC = n.Age.Temp.C
+	if tempC != nil {
+		n.TempC = *tempC
 	}
 	n.Used = min(n.Age.Used, mostUsed)
 	if role != "developer" && role != "fixer" {
@@ -49,9 +49,10 @@ func needOf(snap *snapshot.Snapshot, b *snapshot.Bath, role string, paper *snaps
 	if n.NominalS == 0 {
 		return n, nil
 	}
+	n.Stopped = !n.Fixer && n.TempC < calc.HydroquinoneStopsC
 	t, warnings, err := n.Time()
 	if errors.Is(err, calc.ErrDeveloperCold) {
-		n.Stopped, n.Warnings = true, append(n.Warnings, wording.NotCalculated(err))
+		n.Warnings = append(n.Warnings, wording.NotCalculated(err))
 		return n, nil
 	}
 	if err != nil {

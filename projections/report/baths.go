@@ -24,11 +24,13 @@ type BathLine struct {
 	AgeH         float64           `json:"age_h"`        // hours in the open tray
 	LifeH        *float64          `json:"life_h"`       // in the open tray
 	CalledForS   *float64          `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
-	TempC        float64           `json:"temp_c"`       // last tested, else nominal
+	TempC        float64           `json:"temp_c"`       // as last measured, while that is not doubtful; else nominal
 	TimeS        *float64          `json:"time_s"`       // the same at nominal_c
 	NominalS     *float64          `json:"nominal_s"`
 	NominalC     float64           `json:"nominal_c"`
-	TempTested   bool              `json:"temp_tested"`
+	TempMeasured bool              `json:"temp_measured"`
+	TempAt       *string           `json:"temp_at"` // when it was last measured; null for never
+	Temp         snapshot.BathTemp `json:"-"`       // the same for who tells it in words
 	InTray       bool              `json:"in_tray"`
 	InBottle     float64           `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
 	BottleDays   *float64          `json:"bottle_days"`    // that it keeps in a full bottle
@@ -112,7 +114,10 @@ func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathL
 		return l, err
 	}
 	l.State, l.AreaM2, l.AgeH, l.InBottle, l.InTray = age.State, round(age.AreaM2, 1e9), round(age.TrayH, 1e9), age.BottleDays, age.InTray
-	l.TempC, l.TempTested = b.TempAt(now)
+	l.Temp, l.TempC, l.TempMeasured = age.Temp, age.Temp.C, age.Temp.Known()
+	if !age.Temp.Measured.IsZero() {
+		l.TempAt = new(events.FormatTime(age.Temp.Measured))
+	}
 	if age.CapacityM2 > 0 {
 		l.CapacityM2, l.Used = &age.CapacityM2, new(round(age.Used, 1e9))
 	}

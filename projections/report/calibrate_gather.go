@@ -290,6 +290,5 @@ func gatherBlack(snap *snapshot.Snapshot, g *gathered, s *calledfor.Strip, read 
 	if err != nil {
 		return true, err
 	}
-	temp, _ := b.TempAt(last.At)
-	return true, timed(snap, g, "maximum black", read.Bath, *read.TimeS, snapshot.ValueOr(read.TempC, temp), age.Used, last)
+	return true, timed(snap, g, "maximum black", read.Bath, *read.TimeS, snapshot.ValueOr(read.TempC, age.Temp.C), age.Used, last)
 }

@@ -88,7 +88,7 @@ bath.tested 2026-05-02T10:01:15 "bath":"dev-1","test":"temperature","value":20`,
 		assert.Greater(t, called(snap, "2026-002"), 80.0, "5 °C colder at a factor of 2 for 10 °C: 60 s × 1.41")
 		assert.InDelta(t, 61, called(snap, "2026-003"), 2)
 		assert.Equal(t, 20.0, bath(t, snap, "dev-1").TempC)
-		assert.True(t, bath(t, snap, "dev-1").TempTested)
+		assert.True(t, bath(t, snap, "dev-1").TempMeasured)
 	})
 	booktest.LookAt(t, b, "2026-05-02T10:01:12", func(snap *snapshot.Snapshot) { assert.Equal(t, 15.0, bath(t, snap, "dev-1").TempC) })
 }

@@ -109,6 +109,7 @@ type bathUse struct {
 	Again   bool    // the sheet lay in this bath before
 	sum     float64 // square metres until this stay, it included, each sheet once
 	other   int     // place of the last stay of another sheet, -1 for none
+	warmth  int     // place of the last stay with a temperature, it included, -1 for none
 }
 
 // bathCourse is what became of a bath: the stays in it, and its ways into the tray and out of it, in their order.
@@ -257,9 +258,15 @@ func (c *bathCourse) addUses(uses []bathUse) {
 			sum += u.area
 			c.first[u.Sheet] = i
 		}
-		u.sum, u.other = sum, i-1
+		u.sum, u.other, u.warmth = sum, i-1, -1
 		if i > 0 && c.Uses[i-1].Sheet == u.Sheet {
 			u.other = c.Uses[i-1].other
+		}
+		switch {
+		case u.tempC != nil:
+			u.warmth = i
+		case i > 0:
+			u.warmth = c.Uses[i-1].warmth
 		}
 		c.Uses = append(c.Uses, u)
 	}
@@ -409,7 +416,18 @@ type BathAge struct {
 	State      string
 	LastUse    time.Time
 	Expired    bool
+	Temp       BathTemp
 }
+
+// BathTemp is the temperature of a bath at a moment.
+type BathTemp struct {
+	C        float64   // as last measured; the nominal one where it was not, or where that is doubtful by now
+	Measured time.Time // by a test or beside an act in the bath; zero for never
+	Doubtful bool      // measured longer ago than calc.BathTempHoldsH
+}
+
+// Known says that the temperature was measured, and lately.
+func (t BathTemp) Known() bool { return !t.Measured.IsZero() && !t.Doubtful }
 
 // AgeOf calculates a bath at a moment, leaving out what came at or after it when before is true (for the sheet that goes
 // in), and, in any case, the stays of one sheet ("" = none).
@@ -429,6 +447,7 @@ func (snap *Snapshot) AgeOf(b *Bath, at time.Time, before bool, without string) 
 	if last := course.lastUse(stays, without); last != nil {
 		a.LastUse = last.Entry.At
 	}
+	a.Temp = b.tempAt(at, course, stays)
 	if a.Used, err = calc.UsedShare(a.AreaM2, a.CapacityM2); err != nil {
 		return a, err
 	}
@@ -489,13 +508,23 @@ func (b *Bath) testedUse(at time.Time) (float64, time.Time) {
 	return 0, time.Time{}
 }
 
-// TempAt is the bath's temperature at an instant: the latest test at or before it, else its nominal one. measured says
-// which.
-func (b *Bath) TempAt(at time.Time) (tempC float64, measured bool) {
+// tempAt is the bath's temperature at an instant: as the latest test at or before it or the latest of so many stays says,
+// while that holds; else its nominal one.
+func (b *Bath) tempAt(at time.Time, course *bathCourse, stays int) BathTemp {
+	t := BathTemp{C: ValueOr(b.Mixed.TempC, calc.BathTempC)}
+	measured := t.C
 	if c := b.temps.Then(at); c != nil {
-		return c.Value, true
+		measured, t.Measured = c.Value, c.At
 	}
-	return ValueOr(b.Mixed.TempC, calc.BathTempC), false
+	if stays > 0 {
+		if i := course.Uses[stays-1].warmth; i >= 0 && !course.Uses[i].Entry.At.Before(t.Measured) {
+			measured, t.Measured = *course.Uses[i].tempC, course.Uses[i].Entry.At
+		}
+	}
+	if t.Doubtful = !t.Measured.IsZero() && at.Sub(t.Measured).Hours() > calc.BathTempHoldsH; !t.Doubtful {
+		t.C = measured
+	}
+	return t
 }
 
 // turnsOf gives the ways into the open tray that stays are. Mixed means in the tray; a move, or the end of a session that

@@ -237,14 +237,41 @@ sheet.fixed 2026-05-02T11:00:00 "sheet":"2026-002n","bath":"fix-1","time_s":60`)
 		}
 		// 30 s of 30 s fresh is nothing used, then one sheet of a quarter.
 		assert.InDelta(t, 0, ageAt(t, snap, "fix-1", "2026-05-02T10:00:00", true, "").Used, 1e-9)
-		bath, err := snap.Bath("fix-1")
-		require.NoError(t, err)
-		temp, measured := bath.TempAt(booktest.Oslo(t, "2026-05-02T10:30:00"))
-		assert.Equal(t, 20.0, temp)
-		assert.False(t, measured)
-		temp, measured = bath.TempAt(booktest.Oslo(t, "2026-05-02T10:31:00"))
-		assert.Equal(t, 22.0, temp)
-		assert.True(t, measured)
+	})
+}
+
+// A bath keeps the temperature that was measured last, by a test or beside an act in it, for four hours.
+func TestTheTemperatureOfABath(t *testing.T) {
+	b := booktest.FromActs(t, `book.opened 2026-05-01T08:00:00 "zone":"Europe/Oslo"
+paper.received 2026-05-01T08:01:00 "box":"box-1","name":"paper","base":"rc","width_mm":90,"height_mm":120,"sheets":10
+bath.mixed 2026-05-02T09:00:00 "bath":"dev-1","role":"developer","name":"print developer","volume_ml":1000,"time_s":60,"temp_c":21
+sheet.developed 2026-05-02T10:00:00 "sheet":"2026-001n","bath":"dev-1","time_s":60
+bath.tested 2026-05-02T10:10:00 "bath":"dev-1","test":"temperature","value":18
+sheet.developed 2026-05-02T10:20:00 "sheet":"2026-002n","bath":"dev-1","time_s":60
+sheet.developed 2026-05-02T10:30:00 "sheet":"2026-003n","bath":"dev-1","time_s":60,"temp_c":16
+strip.exposed 2026-05-02T10:31:00 "strip":"strip-1","box":"box-1","on":"scene","f":8,"times_s":[1,2]
+strip.read 2026-05-02T10:40:00 "strip":"strip-1","bath":"dev-1","temp_c":15,"best":1
+bath.tested 2026-05-02T10:50:00 "bath":"dev-1","test":"temperature","value":14
+sheet.developed 2026-05-02T10:50:00 "sheet":"2026-004n","bath":"dev-1","time_s":60,"temp_c":13
+sheet.developed 2026-05-02T10:55:00 "sheet":"2026-005n","bath":"dev-1","time_s":60`)
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		for clock, want := range map[string]snapshot.BathTemp{
+			"10:09:59": {C: 21},
+			"10:10:00": {C: 18, Measured: booktest.Oslo(t, "2026-05-02T10:10:00")},
+			"10:29:59": {C: 18, Measured: booktest.Oslo(t, "2026-05-02T10:10:00")},
+			"10:31:00": {C: 16, Measured: booktest.Oslo(t, "2026-05-02T10:30:00")},
+			"10:41:00": {C: 15, Measured: booktest.Oslo(t, "2026-05-02T10:40:00")},
+			"10:51:00": {C: 13, Measured: booktest.Oslo(t, "2026-05-02T10:50:00")}, // of one minute the act, which came after the test
+			"14:50:00": {C: 13, Measured: booktest.Oslo(t, "2026-05-02T10:50:00")},
+			"14:50:01": {C: 21, Measured: booktest.Oslo(t, "2026-05-02T10:50:00"), Doubtful: true},
+		} {
+			got := ageAt(t, snap, "dev-1", "2026-05-02T"+clock, false, "").Temp
+			assert.True(t, want.Measured.Equal(got.Measured), "%s: %s", clock, got.Measured)
+			want.Measured = got.Measured
+			assert.Equal(t, want, got, clock)
+			assert.Equal(t, want.C < 21, got.Known(), clock)
+		}
+		assert.Equal(t, 18.0, ageAt(t, snap, "dev-1", "2026-05-02T10:30:00", true, "").Temp.C, "the sheet that goes in brings no temperature of its own")
 	})
 }
 

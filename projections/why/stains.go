@@ -60,7 +60,7 @@ func (r *replay) bathWords(v *deviation, s *calledfor.Stay) {
 	case "developer-cold", "fixer-cold":
 		v.Text = fmt.Sprintf("%s stood at %s °C instead of %s and the time was not lengthened for it: %s", name, wording.Number(s.Need.TempC), wording.Number(s.Need.NominalC), times)
 		if s.Need.Stopped {
-			v.Text = fmt.Sprintf("%s stood at %s °C, and below 13 °C a developer stops working: no time makes up for it", name, wording.Number(s.Need.TempC))
+			v.Text = fmt.Sprintf("%s stood at %s °C, and below 13 °C hydroquinone stops working: no time makes up for it", name, wording.Number(s.Need.TempC))
 		}
 		v.Done, v.CalledFor, v.Unit = new(s.Need.TempC), new(s.Need.NominalC), "°C"
 		v.Next = "warm the bath in a water jacket, or lengthen the time as called for"

@@ -176,9 +176,10 @@ func OfCalc(warnings []calc.Warning) []Warning {
 
 // ofCalc are the sentences of calc's warnings.
 var ofCalc = map[calc.WarningCode]*Sentence{
-	calc.WarnDeveloperSlow: Warns("developer-slow", "under 16 °C hydroquinone hardly works; warm the bath if you can"),
-	calc.WarnBathWarm:      Warns("bath-warm", "over 26 °C the sheet may fog and its gelatine soften; cool the bath"),
-	calc.WarnBathExhausted: Warns("bath-used-up", "this bath has seen its whole capacity; mix fresh"),
+	calc.WarnDeveloperSlow:       Warns("developer-slow", "under 16 °C hydroquinone hardly works; warm the bath if you can"),
+	calc.WarnHydroquinoneStopped: Warns("hydroquinone-stopped", "under 13 °C hydroquinone has stopped: this is the time of a developer without it; warm the bath"),
+	calc.WarnBathWarm:            Warns("bath-warm", "over 26 °C the sheet may fog and its gelatine soften; cool the bath"),
+	calc.WarnBathExhausted:       Warns("bath-used-up", "this bath has seen its whole capacity; mix fresh"),
 	calc.WarnTooBright: Warns("too-bright", "the light is too strong for a cap: {time} s is called for, too short to time by hand (about {least} s at least); "+
 		"stop down to f/{f}, put a filter of factor {factor} before the lens, move into shade, or come back later in the day"),
 	calc.WarnTooBrightStoppedDown: Warns("too-bright-stopped-down", "the light is too strong for a cap: {time} s is called for, too short to time by hand (about {least} s at least); "+

@@ -11,6 +11,7 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/projections/report"
+	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
 
@@ -100,6 +101,21 @@ func Ago(s float64) string {
 	return wording.Seconds(s)
 }
 
+// tellingTemp is from when on it is told how long ago a temperature was measured.
+const tellingTemp = 10 * time.Minute
+
+// BathTemp tells the temperature of a bath, and how that is known.
+func BathTemp(t snapshot.BathTemp, now time.Time) string {
+	text := line.Format(line.Celsius, t.C)
+	switch {
+	case t.Measured.IsZero():
+		return text + ", not measured"
+	case t.Doubtful:
+		return text + ", last measured " + Ago(now.Sub(t.Measured).Seconds()) + " ago: measure again"
+	}
+	return text + ", " + Ago(now.Sub(t.Measured).Seconds()) + " ago"
+}
+
 // Bath tells how a bath stands, what it calls for, and for how long it serves.
 func Bath(b report.BathLine, now time.Time) string {
 	text := b.Bath + " (" + b.Role + ") " + b.State
@@ -111,6 +127,11 @@ func Bath(b report.BathLine, now time.Time) string {
 	}
 	if b.CalledForS != nil {
 		text += ", calls for " + wording.Seconds(*b.CalledForS) + " at " + line.Format(line.Celsius, b.TempC)
+		if ago := now.Sub(b.Temp.Measured); b.Temp.Doubtful && b.InTray {
+			text += " (measured " + Ago(ago.Seconds()) + " ago: measure again)"
+		} else if b.Temp.Known() && ago >= tellingTemp {
+			text += " (" + Ago(ago.Seconds()) + " ago)"
+		}
 	}
 	switch {
 	case b.ExhaustedInH != nil && b.SheetsLeft != nil && (b.PastLifeInH == nil || *b.ExhaustedInH < *b.PastLifeInH):
