@@ -46,7 +46,6 @@ func (s *Server) routes() {
 
 // functions are what the pages may ask for beyond the fields of what they draw.
 var functions = template.FuncMap{
-	"text":     said.Text,
 	"stamp":    said.StampOf,
 	"tones":    tonesSVG,
 	"gauge":    gaugeSVG,
@@ -63,10 +62,23 @@ var functions = template.FuncMap{
 		}
 		return out
 	},
+	"clip":  clip,
 	"press": newPress,
 	"has":   func(f url.Values, name, value string) bool { return slices.Contains(f[name], value) },
 	"share": func(part float64, whole *float64) float64 { return part / *whole },
 	"short": func(id string) string { return id[:min(8, len(id))] },
+}
+
+// mostInList is how many letters of a subject a list shows; the page of the picture shows all of it.
+const mostInList = 120
+
+// clip is the beginning of a text that may be absent.
+func clip(text *string) string {
+	r := []rune(said.Text(text))
+	if len(r) <= mostInList {
+		return string(r)
+	}
+	return string(r[:mostInList-1]) + "…"
 }
 
 // pictureOf is the picture of a sheet, or the picture itself; "" for what is neither.
@@ -140,13 +152,13 @@ func (v *View) todayPage(t report.TodayReport) todayPage {
 		p.Clocks = append(p.Clocks, x.Text)
 	}
 	for _, x := range t.Waiting {
-		p.Waiting = append(p.Waiting, sheetLine{x.Sheet, said.Text(x.Subject), "exposed " + said.Ago(x.WaitsS) + " ago"})
+		p.Waiting = append(p.Waiting, sheetLine{x.Sheet, clip(x.Subject), "exposed " + said.Ago(x.WaitsS) + " ago"})
 	}
 	for _, x := range t.Unfinished {
-		p.Finish = append(p.Finish, sheetLine{x.Sheet, said.Text(x.Subject), x.Needs})
+		p.Finish = append(p.Finish, sheetLine{x.Sheet, clip(x.Subject), x.Needs})
 	}
 	for _, x := range t.ToPrint {
-		p.ToPrint = append(p.ToPrint, sheetLine{Sheet: x.Sheet, Subject: said.Text(x.Subject)})
+		p.ToPrint = append(p.ToPrint, sheetLine{Sheet: x.Sheet, Subject: clip(x.Subject)})
 	}
 	p.Baths, p.Paper = bathRows(t.Baths, v.Now), boxRows(t.Paper, v.Now)
 	if t.Light != nil {

@@ -13,7 +13,6 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/said"
 	"traybook/events"
-	"traybook/events/atomicfile"
 	"traybook/export/scan"
 	"traybook/projections/report"
 	"traybook/projections/why"
@@ -348,7 +347,7 @@ func (s *Server) scan(w http.ResponseWriter, r *http.Request) {
 	digest := r.PathValue("digest")
 	if _, err := events.ParseHash(digest); err == nil {
 		for _, media := range []string{scan.JPEG, scan.PNG} {
-			f, err := atomicfile.OpenPlain(filepath.Join(s.Book.Folder(), filepath.FromSlash(scan.PathOf(digest, scan.Info{MediaType: media}))))
+			f, err := s.openScan(scan.PathOf(digest, scan.Info{MediaType: media}))
 			if err != nil {
 				continue
 			}
@@ -358,6 +357,23 @@ func (s *Server) scan(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	s.plain(w, r, http.StatusNotFound, "there is no such scan that a browser can show", "TIFF and what was left in its place stay where they are")
+}
+
+// openScan opens a plain file below the book's folder of scans; a link, which may lead out of it, is none.
+func (s *Server) openScan(path string) (*os.File, error) {
+	root, err := os.OpenRoot(s.Book.Folder())
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	fi, err := root.Lstat(filepath.FromSlash(path))
+	if err == nil && !fi.Mode().IsRegular() {
+		err = os.ErrNotExist
+	}
+	if err != nil {
+		return nil, err
+	}
+	return root.Open(filepath.FromSlash(path))
 }
 
 func sendScan(w http.ResponseWriter, r *http.Request, f *os.File, media string) {

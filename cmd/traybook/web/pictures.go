@@ -13,12 +13,13 @@ import (
 
 // picturesPage is a wall of small pictures.
 type picturesPage struct {
-	Find   []findField
-	Given  bool
-	Tiles  []tile
-	Older  string // the address of the page behind this one
-	Newest string // of the first page, "" where this is it
-	Last   string // how far back was looked, where nothing fits
+	Find      []findField
+	Given     bool
+	LookedFor []string // what words were taken for
+	Tiles     []tile
+	Older     string // the address of the page behind this one
+	Newest    string // of the first page, "" where this is it
+	Last      string // how far back was looked, where nothing fits
 }
 
 type findField struct {
@@ -72,6 +73,7 @@ func (s *Server) pictures(w http.ResponseWriter, r *http.Request) {
 		if err != nil {
 			return err
 		}
+		p.LookedFor = found.LookedFor
 		for _, x := range found.Pictures {
 			t, err := v.tile(x)
 			if err != nil {
