@@ -174,6 +174,31 @@ func minute(e *events.Entry) string {
 
 var figures = regexp.MustCompile(`-?\d+\.\d{5,}(e[+-]?\d+)?`)
 
+// extremes are acts that are written and that no formula takes: prints after one that wants more than any time, by the draw of
+// a bellows that no camera has, on paper without an index, after a reading at the end of the meter.
+const extremes = `
+sheet.reprinted 2026-05-21T10:00:00 "picture":"2026-003","box":"box-1","f":11,"time_s":86400,"session":"steps","camera":"quay-box"
+sheet.judged 2026-05-21T10:01:00 "sheet":"2026-003p3","verdict":"redo","stops":20
+sheet.reprinted 2026-05-21T10:02:00 "picture":"2026-003","box":"box-1","f":64,"time_s":86400,"session":"steps","camera":"quay-box"
+sheet.judged 2026-05-21T10:03:00 "sheet":"2026-003p4","verdict":"redo","stops":-20
+sheet.reprinted 2026-05-21T10:04:00 "picture":"2026-003","box":"box-1","f":0.5,"time_s":0.001,"session":"steps","camera":"quay-box"
+sheet.judged 2026-05-21T10:05:00 "sheet":"2026-003p5","verdict":"redo","stops":1
+sheet.reprinted 2026-05-21T10:06:00 "picture":"2026-003","box":"box-1","f":11,"time_s":20,"magnification":1000,"session":"steps","camera":"quay-box"
+sheet.reprinted 2026-05-21T10:07:00 "picture":"2026-003","box":"box-2","f":11,"time_s":20,"session":"steps","camera":"quay-box"
+sheet.judged 2026-05-21T10:08:00 "sheet":"2026-003p7","verdict":"redo","stops":1
+sheet.reprinted 2026-05-21T10:09:00 "picture":"2026-003","box":"box-2","f":16,"time_s":30,"filter":"yellow","filter_factor":2,"magnification":0.5,"session":"steps","camera":"quay-box"
+sheet.reprinted 2026-05-21T10:10:00 "picture":"2026-003","box":"box-2","time_s":30,"way":"contact"
+light.metered 2026-05-21T10:20:00 "on":"scene","mode":"reflected","ev":30,"index":100,"session":"steps"
+sheet.exposed 2026-05-21T10:21:00 "picture":"2026-011","box":"box-1","f":0.5,"time_s":1,"session":"steps","camera":"quay-box"
+light.metered 2026-05-21T10:22:00 "on":"scene","mode":"reflected","ev":-10,"index":100,"session":"steps"
+sheet.exposed 2026-05-21T10:23:00 "picture":"2026-012","box":"box-1","f":256,"time_s":1,"extension_mm":20000,"filter":"red","filter_factor":100000,"session":"steps","camera":"quay-box"
+sheet.exposed 2026-05-21T10:24:00 "picture":"2026-013","box":"box-1","f":8,"time_s":1,"subject_mm":100,"session":"steps","camera":"quay-box"
+bath.mixed 2026-05-21T10:30:00 "bath":"dev-9","role":"developer","name":"tiny","volume_ml":1,"time_s":60,"capacity_m2":0.00001
+sheet.developed 2026-05-21T10:31:00 "sheet":"2026-011n","bath":"dev-9","time_s":60,"temp_c":1
+sheet.developed 2026-05-21T10:32:00 "sheet":"2026-012n","bath":"dev-9","time_s":60,"temp_c":60
+sheet.washed 2026-05-21T10:33:00 "sheet":"2026-011n","changes":1000,"volume_ml":1,"temp_c":90
+sheet.washed 2026-05-21T10:34:00 "sheet":"2026-012n","running_s":1,"temp_c":1`
+
 // What every act of a season and of an outing called for, what its sheets are in the replay, what its washes left, what its
 // strips and baths say, is held figure by figure.
 func TestEverythingCallsForWhatItCalledFor(t *testing.T) {
@@ -181,7 +206,7 @@ func TestEverythingCallsForWhatItCalledFor(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		b    *sqlite.Book
-	}{{"season", booktest.Season(t)}, {"outing", booktest.FromActs(t, booktest.Outing)}} {
+	}{{"season", booktest.Season(t)}, {"outing", booktest.FromActs(t, booktest.Outing)}, {"a day of rare things", booktest.FromActs(t, booktest.RareDay+extremes)}} {
 		fmt.Fprintf(&out, "==== %s\n", c.name)
 		booktest.Look(t, c.b, func(snap *snapshot.Snapshot) {
 			require.NoError(t, askAll(snap, func(what string, v any) {
@@ -208,6 +233,7 @@ func TestNothingIsCalledForBesideAPageThatCannotBeRead(t *testing.T) {
 	// Each picture by itself, on a snapshot on which nothing lies open yet.
 	outing := booktest.FromActs(t, booktest.Outing)
 	booktest.TearFirst(t, outing, time.Time{}, ask)
+	booktest.TearFirst(t, booktest.FromActs(t, booktest.RareDay+extremes), time.Time{}, ask)
 	alone := func(b *sqlite.Book, picture string) {
 		var acts []events.Entry
 		booktest.Look(t, b, func(snap *snapshot.Snapshot) {
