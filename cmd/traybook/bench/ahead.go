@@ -30,14 +30,14 @@ type Edge struct {
 	Writes     bool
 }
 
-// How far the dream goes: far enough for a sheet to be exposed, developed, rinsed, fixed and judged, and the next begun.
+// How far the dream goes: far enough for a sheet to be exposed, developed, rinsed, fixed and judged.
 const (
-	dreamSteps = 18
-	dreamViews = 44
+	dreamSteps = 14
+	dreamViews = 32
 )
 
 // beside are the keys that are tried beside the one of the large button, each one step far.
-var beside = []rune{'t', 'r', '+', '-', 's', 'n', 'w'}
+var beside = map[Step][]rune{AtJudge: {'r', '+', '-'}, AtRinse: {'s'}, AtWash: {'s'}}
 
 // stand is where the dream has come to.
 type stand struct {
@@ -61,7 +61,7 @@ func (d *Dream) Ahead(h Hand, before []Press, now time.Time) error {
 	if !m.Open() {
 		at.before = nil
 	}
-	if at.node, err = d.draw(m, now); err != nil {
+	if at.node, err = d.draw(m, at.hand, now); err != nil {
 		return err
 	}
 	for range dreamSteps {
@@ -75,8 +75,8 @@ func (d *Dream) Ahead(h Hand, before []Press, now time.Time) error {
 }
 
 // draw draws a view, once for each hand.
-func (d *Dream) draw(m *Machine, now time.Time) (int, error) {
-	key := handKey(m.Hand(), m.Open())
+func (d *Dream) draw(m *Machine, h Hand, now time.Time) (int, error) {
+	key := handKey(h, m.Open())
 	if node, ok := d.drawn[key]; ok {
 		return node, nil
 	}
@@ -87,22 +87,43 @@ func (d *Dream) draw(m *Machine, now time.Time) (int, error) {
 	return node, err
 }
 
-// try makes one press, and draws what it leads to. ok is false where it comes to nothing.
+// try makes one press of a hand taken up anew, and draws what it leads to: the node is −1 where it comes to nothing.
 func (d *Dream) try(at stand, key rune, now time.Time) (next stand, wrote bool, err error) {
 	d.Stand(now)
 	p := Press{Key: key, At: now}
 	out, err := Take(d.Door, at.hand, at.before, p)
-	if err != nil || out.Moved != "" || out.Refused != "" || out.Machine.alarm != "" {
+	if err != nil || out.Moved != "" || out.Refused != "" {
 		return stand{node: -1}, false, err
 	}
-	m := out.Machine
+	next, err = d.led(at, out.Machine, p)
+	return next, out.Wrote, err
+}
+
+// goOn makes one press of the machine itself.
+func (d *Dream) goOn(at stand, key rune, now time.Time) (next stand, wrote bool, err error) {
+	d.Stand(now)
+	p := Press{Key: key, At: now}
+	g := &guard{Door: d.Door}
+	at.m.door = g
+	if err := at.m.take(p); err != nil || g.failed != nil {
+		return stand{node: -1}, false, err
+	}
+	next, err = d.led(at, at.m, p)
+	return next, g.wrote, err
+}
+
+// led is where a press led.
+func (d *Dream) led(at stand, m *Machine, p Press) (next stand, err error) {
+	if m.alarm != "" {
+		return stand{node: -1}, nil
+	}
 	m.told, m.stamped = nil, false // what was written is told with its own time
-	next = stand{m: m, hand: m.Hand(), now: now}
+	next = stand{m: m, hand: m.Hand(), now: p.At}
 	if m.Open() {
 		next.before = append(slices.Clone(at.before), p)
 	}
-	next.node, err = d.draw(m, now)
-	return next, out.Wrote, err
+	next.node, err = d.draw(m, next.hand, p.At)
+	return next, err
 }
 
 // step tries the presses at one stand, and goes on with that of the large button. nil is the end.
@@ -116,11 +137,14 @@ func (d *Dream) step(at stand) (*stand, error) {
 		return d.ending(at, *v.Clock)
 	}
 	first := v.Choices[0].Key
+	if v.Wants != "" && first != ' ' {
+		return nil, nil // what is typed is not known beforehand
+	}
 	for _, c := range v.Choices[1:] {
 		if c.Key == 'm' {
 			d.Lead(at.node, Edge{Key: 'm', To: at.node, Writes: true})
 		}
-		if c.Key == first || !slices.Contains(beside, c.Key) && !(at.m.Open() && (c.Key == 'y' || c.Key == 'n')) || len(d.drawn) >= dreamViews {
+		if c.Key == first || !slices.Contains(beside[at.hand.Step], c.Key) && !(at.m.Open() && (c.Key == 'y' || c.Key == 'n')) || len(d.drawn) >= dreamViews {
 			continue
 		}
 		err := d.Apart(func() error {
@@ -137,7 +161,7 @@ func (d *Dream) step(at stand) (*stand, error) {
 	if len(d.drawn) >= dreamViews {
 		return nil, nil
 	}
-	next, wrote, err := d.try(at, first, at.now.Add(time.Second))
+	next, wrote, err := d.goOn(at, first, at.now.Add(time.Second))
 	if err != nil || next.node < 0 {
 		return nil, err
 	}
@@ -153,7 +177,7 @@ func (d *Dream) ending(at stand, r Running) (*stand, error) {
 	if r.PlannedS > 0 {
 		bounds = []float64{0, r.PlannedS / 3, r.PlannedS, 3 * r.PlannedS}
 	}
-	asked, written := -1, stand{node: -1}
+	asked, measured, written := -1, -1, stand{node: -1}
 	usual := r.Began.Add(timer.Duration(r.PlannedS) + 1100*time.Millisecond)
 	if usual.Before(at.now) {
 		usual = at.now
@@ -164,7 +188,7 @@ func (d *Dream) ending(at stand, r Running) (*stand, error) {
 		if at.now.Before(r.Began) { // the cap may be lifted before it is counted in
 			err := d.Apart(func() error {
 				next, wrote, err := d.try(at, 't', at.now)
-				if err == nil && next.node >= 0 {
+				if measured = next.node; err == nil && measured >= 0 {
 					d.Lead(at.node, Edge{Key: 't', ToS: new(float64), To: next.node, Writes: wrote})
 				}
 				return err
@@ -210,11 +234,11 @@ func (d *Dream) ending(at stand, r Running) (*stand, error) {
 	}
 	end := ' '
 	var err error
-	if written, _, err = d.try(at, end, usual); err != nil {
+	if written, _, err = d.goOn(at, end, usual); err != nil {
 		return nil, err
 	}
 	if written.m != nil && written.m.Open() { // so late that it is asked about: said to be so
-		if written, _, err = d.try(written, 'y', usual); err != nil {
+		if written, _, err = d.goOn(written, 'y', usual); err != nil {
 			return nil, err
 		}
 	}
@@ -222,6 +246,9 @@ func (d *Dream) ending(at stand, r Running) (*stand, error) {
 		to := written.node
 		if x.asked {
 			to = asked
+		}
+		if measured >= 0 && x.key == 't' && !x.asked && to >= 0 { // as it is measured after a count-in
+			d.Lead(measured, Edge{Key: ' ', FromS: x.from, ToS: x.to, To: to, Writes: true})
 		}
 		if to >= 0 {
 			d.Lead(at.node, Edge{Key: x.key, FromS: x.from, ToS: x.to, To: to, Writes: !x.asked})

@@ -155,7 +155,7 @@
   function edge(key, at) {
     if (!ahead || node < 0) { return null; }
     const past = view.clock ? (at - view.clock.began) / 1000 : 0;
-    return ahead[node].edges.find(function (e) {
+    return (ahead[node].edges || []).find(function (e) {
       return e.key === key && (!view.clock || view.open || (e.from === undefined || past >= e.from) && (e.to === undefined || past < e.to));
     }) || null;
   }
@@ -175,10 +175,11 @@
     const p = { id: newID(), at: at, hand: view.hand, before: view.open ? before.map(bare) : [] };
     if (key === "line") { p.line = text; } else if (key === "f") { p.f = Number(text); } else { p.key = key; }
     if (view.clock) { p.began = view.clock.pressed; }
-    const e = edge(key, at);
-    p.what = what; p.writes = e ? e.writes : undefined; p.waits = !e;
+    p.what = what; p.waits = true;
     state.queue.push(p);
     save();
+    const e = edge(key, at);
+    if (e) { p.writes = e.writes; p.waits = false; save(); }
     if (e) { goTo(e.node, p); } else { waiting = true; }
     refresh();
     send();
