@@ -24,7 +24,7 @@ import (
 
 // served is a server of a book that runs while a test does, and a browser that was let in.
 type served struct {
-	t       *testing.T
+	t       testing.TB
 	book    string
 	base    string // its address without a path
 	said    *lockedText
@@ -34,7 +34,7 @@ type served struct {
 // lockedText is what the server tells, read while it tells.
 type lockedText struct{ lines chan string }
 
-func (l *lockedText) next(t *testing.T) string {
+func (l *lockedText) next(t testing.TB) string {
 	t.Helper()
 	select {
 	case s := <-l.lines:
@@ -48,9 +48,15 @@ func (l *lockedText) next(t *testing.T) string {
 var shownAddress = regexp.MustCompile(`http://[0-9.:]+/in/[a-z0-9]{10}`)
 
 // serveBook runs traybook serve on a book until the test ends.
-func serveBook(t *testing.T, book string, args ...string) *served {
+func serveBook(t testing.TB, book string, args ...string) *served {
 	t.Helper()
-	env, _, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now}, append([]string{"serve", "--port", "0"}, args...)...)
+	return serveBookAt(t, book, eventstest.Now, args...)
+}
+
+// serveBookAt does the same at another moment.
+func serveBookAt(t testing.TB, book, now string, args ...string) *served {
+	t.Helper()
+	env, _, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": now}, append([]string{"serve", "--port", "0"}, args...)...)
 	r, w := io.Pipe()
 	env.Out = w
 	ctx, stop := context.WithCancel(context.Background())
@@ -74,7 +80,7 @@ func serveBook(t *testing.T, book string, args ...string) *served {
 }
 
 // enter opens the address that a server tells.
-func enter(t *testing.T, book string, said *lockedText) *served {
+func enter(t testing.TB, book string, said *lockedText) *served {
 	t.Helper()
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)

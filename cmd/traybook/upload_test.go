@@ -184,7 +184,7 @@ func TestAServerThatIsKilledLeavesNothingForLong(t *testing.T) {
 }
 
 // letIn is a browser that a server of this output lets in.
-func letIn(t *testing.T, book string, out io.Reader) *served {
+func letIn(t testing.TB, book string, out io.Reader) *served {
 	t.Helper()
 	said := &lockedText{lines: make(chan string, 100)}
 	go func() {

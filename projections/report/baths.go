@@ -55,17 +55,22 @@ const bathDays = 30 // a bath used or mixed within so many days is still at hand
 // Baths lists the baths that are not discarded and were used or mixed within 30 days of the snapshot's moment, in the
 // order of their mixing; with all every bath.
 func Baths(snap *snapshot.Snapshot, all bool) (BathsReport, error) {
+	entities, err := someEntities(snap, events.Bath, all)
+	if err != nil {
+		return BathsReport{Baths: []BathLine{}}, err
+	}
+	slices.Reverse(entities)
+	return bathsOf(snap, entities, all)
+}
+
+func bathsOf(snap *snapshot.Snapshot, baths []events.Entity, all bool) (BathsReport, error) {
 	out := BathsReport{Baths: []BathLine{}}
 	now, err := snap.Moment()
 	if err != nil {
 		return out, err
 	}
-	entities, err := someEntities(snap, events.Bath, all)
-	if err != nil {
-		return out, err
-	}
 	since := now.AddDate(0, 0, -bathDays)
-	for _, t := range slices.Backward(entities) {
+	for _, t := range baths {
 		b, err := snapshot.Listed(snap.Bath(t.Name))
 		if err != nil {
 			return out, err

@@ -133,8 +133,8 @@ const (
 	page     = 200 // kept views read at a time
 	countFor = 400 // how many pictures more are looked at, only to say how many more there are
 
-	mostLooked = 2000 // pictures looked at for one page
-	causeLook  = 50   // as many of them as finding causes for one takes
+	mostLooked = 1000 // pictures looked at for one page
+	causeLook  = 25   // as many of them as finding causes for one takes
 )
 
 // Pictures lists the pictures that fit a filter at the snapshot's moment, by falling number, the latest 50 of them unless

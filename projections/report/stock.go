@@ -39,16 +39,21 @@ const rateDays = 90 // over how many days the rate of use is taken
 
 // Stock lists the boxes that hold paper at the snapshot's moment, the newest last; with all the empty ones too.
 func Stock(snap *snapshot.Snapshot, all bool) (StockReport, error) {
+	entities, err := someEntities(snap, events.Box, all)
+	if err != nil {
+		return StockReport{Boxes: []BoxLine{}}, err
+	}
+	slices.Reverse(entities)
+	return stockOf(snap, entities, all)
+}
+
+func stockOf(snap *snapshot.Snapshot, boxes []events.Entity, all bool) (StockReport, error) {
 	out := StockReport{Boxes: []BoxLine{}}
 	now, err := snap.Moment()
 	if err != nil {
 		return out, err
 	}
-	entities, err := someEntities(snap, events.Box, all)
-	if err != nil {
-		return out, err
-	}
-	for _, t := range slices.Backward(entities) {
+	for _, t := range boxes {
 		b, err := snapshot.Listed(snap.Box(t.Name))
 		if err != nil {
 			return out, err
@@ -69,15 +74,48 @@ func someEntities(snap *snapshot.Snapshot, kind events.EntityKind, all bool) ([]
 	if !all {
 		return snap.OpenEntities(kind)
 	}
-	views, err := snap.R.Views(events.ViewQuery{Kind: kind})
-	if err != nil {
-		return nil, err
-	}
+	return entitiesOf(snap.R.Views(events.ViewQuery{Kind: kind}))
+}
+
+func entitiesOf(views []events.View, err error) ([]events.Entity, error) {
 	out := make([]events.Entity, len(views))
 	for i, v := range views {
 		out[i] = v.Entity
 	}
-	return out, nil
+	return out, err
+}
+
+// SuppliesReport is a stretch of all boxes and baths, the empty and discarded too, the latest first.
+type SuppliesReport struct {
+	StockReport
+	BathsReport
+	Older int64 // the moment, in microseconds, before which the others came; 0 for none
+}
+
+// Supplies lists the boxes and baths that came before a moment in microseconds, or for 0 all, back to where one of the lists
+// has the number of them.
+func Supplies(snap *snapshot.Snapshot, before int64, most int) (out SuppliesReport, err error) {
+	kinds := []events.EntityKind{events.Box, events.Bath}
+	for _, kind := range kinds {
+		views, err := snap.R.Views(events.ViewQuery{Kind: kind, To: max(0, before-1), Limit: most + 1})
+		if err != nil {
+			return out, err
+		}
+		if len(views) > most {
+			out.Older = max(out.Older, views[most-1].Rank)
+		}
+	}
+	var things [2][]events.Entity
+	for i, kind := range kinds {
+		if things[i], err = entitiesOf(snap.R.Views(events.ViewQuery{Kind: kind, RankFrom: out.Older, To: max(0, before-1)})); err != nil {
+			return out, err
+		}
+	}
+	if out.StockReport, err = stockOf(snap, things[0], true); err != nil {
+		return out, err
+	}
+	out.BathsReport, err = bathsOf(snap, things[1], true)
+	return out, err
 }
 
 func boxLine(snap *snapshot.Snapshot, b *snapshot.Box, now time.Time) (BoxLine, error) {

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -198,16 +199,30 @@ type suppliesPage struct {
 	Boxes []boxRow
 	Baths []bathRow
 	All   bool
+	Older int64 // of all: before which moment the next page begins, 0 for none
+	First bool  // of all: this is the first page
+	Span  string
 }
+
+// suppliesOnPage is how many baths, or boxes, of all a page has.
+const suppliesOnPage = 18
 
 func (s *Server) supplies(w http.ResponseWriter, r *http.Request) {
 	p := suppliesPage{All: r.FormValue("all") != ""}
+	before, _ := strconv.ParseInt(r.FormValue("before"), 10, 64)
+	p.First = before == 0
 	err := s.look(func(v *View) error {
-		stock, err := report.Stock(v.Snap, p.All)
+		if p.All {
+			x, err := report.Supplies(v.Snap, before, suppliesOnPage)
+			p.Boxes, p.Baths, p.Older = boxRows(x.Boxes, v.Now), bathRows(x.Baths, v.Now), x.Older
+			p.Span = spanOf(x.Older, before, v.Now)
+			return err
+		}
+		stock, err := report.Stock(v.Snap, false)
 		if err != nil {
 			return err
 		}
-		baths, err := report.Baths(v.Snap, p.All)
+		baths, err := report.Baths(v.Snap, false)
 		p.Boxes, p.Baths = boxRows(stock.Boxes, v.Now), bathRows(baths.Baths, v.Now)
 		return err
 	})
@@ -216,6 +231,20 @@ func (s *Server) supplies(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.page(w, r, http.StatusOK, "page_supplies.html", "Paper and baths", p)
+}
+
+// spanOf tells of a page of all supplies from when to when they came, "" for all of them.
+func spanOf(from, before int64, now time.Time) string {
+	day := func(micro int64) string { return time.UnixMicro(micro).In(now.Location()).Format("2 January 2006") }
+	switch {
+	case from > 0 && before > 0:
+		return "from " + day(from) + " to " + day(before-1)
+	case from > 0:
+		return "since " + day(from)
+	case before > 0:
+		return "until " + day(before-1)
+	}
+	return ""
 }
 
 // theme keeps in which light the pages are drawn.

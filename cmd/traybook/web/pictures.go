@@ -37,7 +37,7 @@ type tile struct {
 }
 
 // onPage is how many pictures one page of the wall has.
-const onPage = 48
+const onPage = 36
 
 // findBy are the fields by which pictures are found, as the options of `pictures` have them.
 func (s *Server) findBy(r *http.Request) []findField {

@@ -105,6 +105,8 @@ type Server struct {
 	notes map[string]Answer // what is still to be told to who came in, by cookie
 	once  map[string]bool   // presses that were taken, so that a second knock on a button writes nothing
 	taken []string          // the same in their order
+
+	years keptYears
 }
 
 //go:embed assets

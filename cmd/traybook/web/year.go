@@ -57,7 +57,7 @@ func (s *Server) year(w http.ResponseWriter, r *http.Request) {
 			}
 			p.Year = y
 		}
-		x, err := report.Year(v.Snap, p.Year, func(picture string) ([]report.CauseShare, error) { return report.Causes(v.Snap, picture) })
+		x, err := s.years.of(v, p.Year)
 		if err != nil {
 			return err
 		}
