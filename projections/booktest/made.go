@@ -153,7 +153,20 @@ clock.started 2026-05-02T11:30:00 "act":"expose","box":"box-1","f":8,"planned_s"
 clock.started 2026-05-02T11:50:00 "act":"fix","sheet":"2026-004n","bath":"fix-1","planned_s":120,"session":"mole"
 sheet.fixed 2026-05-02T12:30:00 "sheet":"2026-004n","bath":"fix-1","time_s":60,"session":"mole"
 sheet.delivered 2026-05-02T12:31:00 "sheet":"2026-003p1","to":"sitter-1"
+paper.received 2026-05-02T12:38:00 "box":"box-4","name":"by its speed","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"iso_p":200
+light.metered 2026-05-02T12:39:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"of":"card","filter":"yellow","session":"mole"
+sheet.exposed 2026-05-02T12:40:00 "picture":"2026-021","box":"box-4","f":8,"time_s":9,"filter":"yellow","filter_factor":2,"motion":"child","session":"mole","camera":"quay-box","text":"wind from the sea"
+sheet.developed 2026-05-02T12:41:00 "sheet":"2026-021n","bath":"dev-1","time_s":75,"temp_c":18,"by":"inspection"
+sheet.fixed 2026-05-02T12:42:00 "sheet":"2026-021n","bath":"fix-1","time_s":60
+sheet.washed 2026-05-02T12:43:00 "sheet":"2026-021n","running_s":300,"aid":"soda"
+sheet.judged 2026-05-02T12:44:00 "sheet":"2026-021n","verdict":"redo","stops":-0.5,"density":{"min":0.12,"mid":0.6,"max":1.2}
+sheet.attached 2026-05-02T12:45:00 "sheet":"2026-021n","sha256":"cccccccccccccccccccccccccccccccccccccccccccccccccccccccccccccccc","media":"image/jpeg","bytes":1000,"of":"inverted","width_px":900,"height_px":1200
+sheet.reprinted 2026-05-02T12:50:00 "picture":"2026-021","box":"box-1","f":11,"time_s":21,"session":"mole","camera":"quay-box"
+sheet.judged 2026-05-02T12:51:00 "sheet":"2026-021p1","verdict":"redo","density":{"mid":0.9}
+sheet.developed 2026-05-02T12:52:00 "sheet":"2026-021p2","bath":"dev-1","time_s":60,"session":"mole"
 session.closed 2026-05-02T17:00:00 "session":"mole"
+note.written 2026-05-10T09:00:00 "about":"box-1","text":"the lid was loose"
+sheet.exposed 2026-05-10T10:00:00 "picture":"2026-022","box":"box-1","f":8,"time_s":4,"subject":"from the window","camera":"quay-box"
 session.opened 2026-05-20T09:00:00 "session":"steps","camera":"quay-box","light":"overcast"
 light.metered 2026-05-20T09:10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":5,"session":"steps"
 sheet.exposed 2026-05-20T09:12:00 "picture":"2026-005","box":"box-1","f":11,"time_s":8,"session":"steps","camera":"quay-box"
