@@ -1,34 +1,51 @@
 package events
 
 // ClockStartedData is the first press at a cap, a tray or a wash: from now on a clock takes the time of an act. It says
-// of the act what stands before its time is known. CountInS is how long after the press the cap comes off; of a copy
+// of the act all that can be said before its time is known. CountInS is how long after the press the cap comes off; of a copy
 // Picture is the negative's, of a tray or a wash the sheet's. The act that ends the clock names it in its field clock; a
 // clock that no act names and no void took back still runs.
 type ClockStartedData struct {
-	_             struct{} `is:"stream=session|book"`
-	Act           string   `json:"act" is:"one=expose|reprint|develop|rinse|fix|wash"`
-	Picture       string   `json:"picture,omitempty" is:"ref=picture"`
-	Sheet         string   `json:"sheet,omitempty" is:"sheet"`
-	Bath          string   `json:"bath,omitempty" is:"ref=bath"`
-	Box           string   `json:"box,omitempty" is:"ref=box"`
-	Holder        string   `json:"holder,omitempty" is:"ref=holder"`
-	Reading       string   `json:"reading,omitempty" is:"entry"`
-	F             *float64 `json:"f,omitempty" is:"fnumber"`
-	PlannedF      *float64 `json:"planned_f,omitempty" is:"fnumber"`
-	PlannedS      *float64 `json:"planned_s,omitempty" is:"num >0 <=864000"`
-	CountInS      *float64 `json:"count_in_s,omitempty" is:"num >0 <=60"`
-	RockS         *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
-	Changes       *int     `json:"changes,omitempty" is:"count >0 <=1000"`
-	Aid           string   `json:"aid,omitempty" is:"word"`
-	SubjectMM     *float64 `json:"subject_mm,omitempty" is:"num >0 <=10000000000"`
-	ExtensionMM   *float64 `json:"extension_mm,omitempty" is:"num >=0 <=20000"`
-	Magnification *float64 `json:"magnification,omitempty" is:"num >0 <=1000"`
-	Filter        string   `json:"filter,omitempty" is:"word"`
-	FilterFactor  *float64 `json:"filter_factor,omitempty" is:"num >=1 <=100000"`
-	Part          *float64 `json:"part,omitempty" is:"share >0 <=1"`
-	Again         string   `json:"again,omitempty" is:"ref=picture"`
-	Subject       string   `json:"subject,omitempty" is:"text"`
-	Text          string   `json:"text,omitempty" is:"text"`
+	_                 struct{} `is:"stream=session|book"`
+	Act               string   `json:"act" is:"one=expose|reprint|develop|rinse|fix|wash"`
+	Picture           string   `json:"picture,omitempty" is:"ref=picture"`
+	Sheet             string   `json:"sheet,omitempty" is:"sheet"`
+	Bath              string   `json:"bath,omitempty" is:"ref=bath"`
+	Box               string   `json:"box,omitempty" is:"ref=box"`
+	Holder            string   `json:"holder,omitempty" is:"ref=holder"`
+	Reading           string   `json:"reading,omitempty" is:"entry"`
+	F                 *float64 `json:"f,omitempty" is:"fnumber"`
+	PlannedF          *float64 `json:"planned_f,omitempty" is:"fnumber"`
+	PlannedS          *float64 `json:"planned_s,omitempty" is:"num >0 <=864000"`
+	CountInS          *float64 `json:"count_in_s,omitempty" is:"num >0 <=60"`
+	RockS             *float64 `json:"rock_s,omitempty" is:"num >=0 <=86400"`
+	Changes           *int     `json:"changes,omitempty" is:"count >0 <=1000"`
+	Aid               string   `json:"aid,omitempty" is:"word"`
+	VolumeML          *float64 `json:"volume_ml,omitempty" is:"num >0 <=1000000"`
+	Together          *int     `json:"together,omitempty" is:"count >0 <=1000"`
+	TempC             *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
+	By                string   `json:"by,omitempty" is:"one=time|inspection|factor"`
+	TimeOfAppearanceS *float64 `json:"time_of_appearance_s,omitempty" is:"num >0 <=86400"`
+	PlannedBox        string   `json:"planned_box,omitempty" is:"ref=box"`
+	Way               string   `json:"way,omitempty" is:"one=camera|contact|enlarger"`
+	SubjectMM         *float64 `json:"subject_mm,omitempty" is:"num >0 <=10000000000"`
+	NearMM            *float64 `json:"near_mm,omitempty" is:"num >0 <=10000000000"`
+	FarMM             *float64 `json:"far_mm,omitempty" is:"num >0 <=10000000000"`
+	FocusedMM         *float64 `json:"focused_mm,omitempty" is:"num >0 <=10000000000"`
+	ExtensionMM       *float64 `json:"extension_mm,omitempty" is:"num >=0 <=20000"`
+	Magnification     *float64 `json:"magnification,omitempty" is:"num >0 <=1000"`
+	Filter            string   `json:"filter,omitempty" is:"word"`
+	FilterFactor      *float64 `json:"filter_factor,omitempty" is:"num >=1 <=100000"`
+	PreFlashS         *float64 `json:"pre_flash_s,omitempty" is:"num >=0 <=86400"`
+	PreFlash          *float64 `json:"pre_flash,omitempty" is:"share >=0 <=100"`
+	Flare             *float64 `json:"flare,omitempty" is:"share >=0 <=1"`
+	Motion            string   `json:"motion,omitempty" is:"one=rest|seated|standing|child|walking|afloat"`
+	MotionMMS         *float64 `json:"motion_mm_s,omitempty" is:"num >=0 <=1000000"`
+	Light             string   `json:"light,omitempty" is:"one=sun|shade|overcast|dusk|lamp"`
+	Part              *float64 `json:"part,omitempty" is:"share >0 <=1"`
+	Again             string   `json:"again,omitempty" is:"ref=picture"`
+	Sitter            string   `json:"sitter,omitempty" is:"sitter"`
+	Subject           string   `json:"subject,omitempty" is:"text"`
+	Text              string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 

@@ -162,6 +162,39 @@ func TestAHandTimerThatWasKilledComesBack(t *testing.T) {
 	}
 }
 
+// What a line says of an act is not lost with the window in which its clock was started: the run that comes back writes it.
+func TestWhatALineSaysIsKeptByItsClock(t *testing.T) {
+	book := slowHarbour(t)
+	tell(t, book, "meter", "f/8", "4s")
+	tell(t, book, "sitter", "add", "Ferry mate")
+	for i, sitter := range []string{"Ferry mate", "Asta Holm"} { // one who is known, one who is written in
+		h := sitDown(t, book, "expose", "f/8", "--timer", "--sitter", sitter, "--motion", "seated", "--pre-flash", "20%", "--light", "shade", "--near", "1.5m", "--far", "3m", "--subject", "Net loft")
+		h.sees("ready")
+		h.types(" ")
+		h.sees("cap off at 0")
+		require.NoError(t, h.cmd.Process.Kill())
+		h.cmd.Wait()
+		clocks := clocksOf(t, book)
+		require.Len(t, clocks, 1)
+		h = sitDown(t, book, "bench")
+		h.sees(" " + since(clocks[0]) + " (")
+		h.types("o")
+		h.sees("at? ")
+		h.types("20s\r")
+		h.sees("that")
+		h.types(" ")
+		h.sees("develop 2026-00")
+		h.types("q")
+		require.Zero(t, h.leaves())
+		kinds, data := actsIn(t, book)
+		require.Equal(t, "sheet.exposed", kinds[len(kinds)-1])
+		for name, want := range map[string]any{"time_s": 20.0, "sitter": fmt.Sprint("sitter-", i+1), "motion": "seated", "pre_flash": 0.2, "light": "shade", "near_mm": 1500.0, "far_mm": 3000.0, "subject": "Net loft"} {
+			assert.Equal(t, want, data[len(data)-1][name], "%s: %s", sitter, name)
+		}
+	}
+	assert.Contains(t, tell(t, book, "sitter", "list", "--json"), "Asta Holm")
+}
+
 // Killed at any moment after the key was pressed: what was shown as running is in the book, and comes back with the time at
 // which it was pressed. TRAYBOOK_LONG=1 tries a hundred moments.
 func TestAClockKilledAtAnyMomentComesBack(t *testing.T) {

@@ -338,6 +338,10 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 			p.rock, _ = v.(float64)
 		}
 	}
+	sitter := ""
+	if x, ok := data.(*events.SheetExposedData); ok {
+		sitter = x.Sitter
+	}
 	var only *calledForOnly
 	if err := a.ready(ac, data); !errors.As(err, &only) {
 		return p, err
@@ -346,6 +350,9 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 		p.planned = only.setS
 	}
 	p.f, p.act = only.step.SetF, only.entry.Data
+	if x, ok := p.act.(*events.SheetExposedData); ok { // a name that is written in by this look is taken back with it
+		x.Sitter = sitter
+	}
 	p.title = timedTitle(only.entry)
 	if s := only.step.CalledForS; s != nil {
 		line := "called for " + wording.Seconds(*s)
