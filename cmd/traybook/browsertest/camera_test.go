@@ -21,7 +21,7 @@ func quay(t *testing.T, develop, fix string) string {
 		"init --zone Europe/Oslo",
 		"camera describe quay --focal 135mm --f-widest 5.6 --f-smallest 32 --copy-f 11",
 		"paper receive 9x12cm 25 sheets rc --name Harbour --index 3 --develop " + develop + " --fix " + fix,
-		"bath mix developer 1l 1+9 60s 20C", "bath mix stop 1l 0.6s", "bath mix fixer 1l 1+4 2min",
+		"bath mix developer 1l 1+9 60s 20C", "bath mix stop 1l 1s", "bath mix fixer 1l 1+4 2min",
 		"session open quay",
 	} {
 		told(t, "", append([]string{"--book", book}, strings.Fields(line)...)...)

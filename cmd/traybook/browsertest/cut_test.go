@@ -1,0 +1,111 @@
+package browsertest
+
+import (
+	"fmt"
+	"strings"
+	"syscall"
+	"testing"
+
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// offline cuts the page's connection, or gives it back.
+func (b *tab) offline(cut bool) {
+	b.t.Helper()
+	b.mayBeCut()
+	call(b, "the connection", network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+		EmulateOfflineServiceWorker: &cut,
+		MatchedNetworkConditions:    []*network.Conditions{{Offline: cut, DownloadThroughput: -1, UploadThroughput: -1}}})
+}
+
+// mayBeCut lets the browser say from now on that it does not get through.
+func (b *tab) mayBeCut() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.cut = true
+}
+
+// The connection is cut while a sheet lies in the developer: the clock runs on, what is pressed is kept and said, the run goes
+// on as far as is known ahead, and all of it is in the book once, at its own time, when the connection is back.
+func TestTheConnectionCutInABath(t *testing.T) {
+	t.Parallel()
+	b, book := atTheDeveloper(t, "2.5s", phone)
+	b.tap("#next", "the sheet is in")
+	b.runs()
+	b.handedOver()
+	from := began(t, book, "develop")
+	b.right("before the cut", from, 2.5)
+	before := len(actsIn(t, book))
+	b.offline(true)
+	b.until("that the book is out of reach", `document.getElementById("kept").innerText.includes("out of reach")`)
+	b.right("after the cut", from, 2.5)
+	b.calls()
+	b.right("at the call", from, 2.5)
+	b.keep("camera cut")
+	b.tap("#next", "the sheet is out")
+	b.until("that one act is kept", kept+`.length === 1 && document.getElementById("kept").innerText.includes("1 act not yet in the book")`)
+	for n, step := range []string{"rinse", "fix"} {
+		b.stands(step)
+		b.tap("#next", "the sheet is in")
+		b.runs()
+		b.calls()
+		b.tap("#next", "the sheet is out")
+		b.until("that the acts are kept", fmt.Sprintf(`%s.length === %d && document.getElementById("kept").innerText.includes("%[2]d acts not yet in the book")`, kept, 3+2*n))
+	}
+	b.unscrolled("out of reach")
+	b.judged("out of reach")
+	b.keep("camera kept")
+	assert.Len(t, actsIn(t, book), before, "nothing of it is in the book yet")
+	pressed := look[[]int64](b, "the presses", kept+`.map((p) => p.at)`)
+	b.offline(false)
+	b.handedOver()
+	acts := actsIn(t, book)[before:]
+	var kinds []string
+	for _, a := range acts {
+		kinds = append(kinds, a.Kind)
+	}
+	require.Equal(t, []string{"sheet.developed", "sheet.rinsed", "sheet.fixed"}, kinds, "each once, in its order")
+	for i, in := range []int64{from.UnixMilli(), pressed[1], pressed[3]} {
+		out := pressed[2*i]
+		assert.InDelta(t, float64(out-in)/1000, acts[i].Data["time_s"], mostOff, "%s lasted as long as the page saw it", acts[i].Kind)
+	}
+	b.stands("judge")
+	told(t, "", "--book", book, "verify")
+	b.clean()
+}
+
+// The program is killed while a sheet lies in the developer and begun anew: what was pressed meanwhile is handed over when the
+// browser was let in again, from the same page.
+func TestTheProgramKilledInABath(t *testing.T) {
+	t.Parallel()
+	b, book := atTheDeveloper(t, "1.5s", phone)
+	b.tap("#next", "the sheet is in")
+	b.runs()
+	b.handedOver()
+	from := began(t, book, "develop")
+	before := len(actsIn(t, book))
+	b.mayBeCut()
+	port := b.s.base[strings.LastIndex(b.s.base, ":")+1:]
+	b.s.stop(syscall.SIGKILL)
+	b.calls()
+	b.right("without the program", from, 1.5)
+	b.tap("#next", "the sheet is out")
+	b.until("that one act is kept", kept+`.length === 1`)
+	pressed := look[int64](b, "the press", kept+`[0].at`)
+	again := serve(t, book, "", "--port", port)
+	b.until("that the program was started anew", `document.getElementById("kept").innerText.includes("started anew")`)
+	assert.Len(t, actsIn(t, book), before)
+	ctx, end := chromedp.NewContext(b.ctx)
+	t.Cleanup(end)
+	other := &tab{t: t, ctx: ctx, s: again}
+	require.NoError(t, chromedp.Do(ctx))
+	other.open(again.next())
+	b.handedOver()
+	acts := actsIn(t, book)[before:]
+	require.Len(t, acts, 1)
+	assert.Equal(t, "sheet.developed", acts[0].Kind)
+	assert.InDelta(t, float64(pressed-from.UnixMilli())/1000, acts[0].Data["time_s"], mostOff)
+}
