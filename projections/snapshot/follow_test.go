@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
@@ -178,6 +179,57 @@ func TestAFileIsFilledInAsAHandWouldBe(t *testing.T) {
 			assert.Greater(t, filled, 10*taken)
 		})
 	}
+}
+
+// What lies open is kept in step with the acts that come, and not read again: pictures and sessions once each, a bath's course
+// and the camera as well.
+func TestWhatLiesOpenIsReadOnce(t *testing.T) {
+	var lines []events.Entry
+	require.NoError(t, booktest.FromActs(t, booktest.Outing+rush+ebb).Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error { e.Seq = 0; lines = append(lines, e); return nil })
+	}))
+	b := booktest.NewBook(t)
+	require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+		for _, who := range []string{"Ane of the mole", "Ole of the light"} {
+			if _, err := tx.AddSitter(who, ""); err != nil {
+				return err
+			}
+		}
+		r := &eventstest.Torn{Log: tx}
+		f := snapshot.NewFollower(r)
+		open, kept := map[string]bool{}, 0
+		look := func(name string, ask func() error) {
+			before := r.Asked
+			require.NoError(t, ask(), name)
+			if open[name] {
+				kept++
+				require.Equal(t, before, r.Asked, "%s lay open", name)
+			}
+			open[name] = true
+		}
+		for _, e := range lines {
+			snap := f.SnapshotAt(e.At)
+			require.NoError(t, r.Append(&e))
+			require.NoError(t, f.Follow(e))
+			p := events.PlacesOf(e.Data)
+			names := []string{p.Stream.Name, p.Session}
+			for _, name := range names {
+				entity, there, err := tx.Entity(name)
+				require.NoError(t, err)
+				switch {
+				case !there:
+				case entity.Kind == events.Picture:
+					look(name, func() error { _, err := snap.PictureOf(entity); return err })
+				case entity.Kind == events.Session:
+					look(name, func() error { _, err := snap.Session(name); return err })
+				case entity.Kind == events.Camera:
+					look(name, func() error { _, err := snap.Camera(name); return err })
+				}
+			}
+		}
+		assert.Greater(t, kept, len(lines))
+		return nil
+	}))
 }
 
 // What a file takes back between its acts leaves no trace in what is filled in after it, be it the act just before or an
