@@ -188,6 +188,7 @@ sheet.reprinted 2026-05-21T10:07:00 "picture":"2026-003","box":"box-2","f":11,"t
 sheet.judged 2026-05-21T10:08:00 "sheet":"2026-003p7","verdict":"redo","stops":1
 sheet.reprinted 2026-05-21T10:09:00 "picture":"2026-003","box":"box-2","f":16,"time_s":30,"filter":"yellow","filter_factor":2,"magnification":0.5,"session":"steps","camera":"quay-box"
 sheet.reprinted 2026-05-21T10:10:00 "picture":"2026-003","box":"box-2","time_s":30,"way":"contact"
+sheet.reprinted 2026-05-21T10:11:00 "picture":"2026-003","box":"box-1","time_s":30,"session":"steps","camera":"quay-box"
 light.metered 2026-05-21T10:20:00 "on":"scene","mode":"reflected","ev":30,"index":100,"session":"steps"
 sheet.exposed 2026-05-21T10:21:00 "picture":"2026-011","box":"box-1","f":0.5,"time_s":1,"session":"steps","camera":"quay-box"
 light.metered 2026-05-21T10:22:00 "on":"scene","mode":"reflected","ev":-10,"index":100,"session":"steps"
