@@ -201,6 +201,53 @@ func (ac *actContext) elapsed(data events.Data) error {
 	return f.Put(data, line.Tidy(s))
 }
 
+// endsClock has an act that is given with its time end the clock that runs for it, and tells of one that runs on. What the
+// line does not say is then as the clock has it.
+func (ac *actContext) endsClock(data events.Data) error {
+	field, timed := events.FieldOf(data.Kind(), "clock")
+	if !timed {
+		return nil
+	}
+	running, err := snapshot.New(ac.tx, noMoment).RunningClocks(ac.now)
+	if err != nil || len(running) == 0 {
+		return err
+	}
+	if err := ac.resolve(data); err != nil {
+		return err
+	}
+	var ends *events.Entry
+	var began time.Time
+	for i := range running {
+		clock := &running[i]
+		clock.At = clock.At.In(ac.zone)
+		at, fits := snapshot.ClockFits(*clock, data, ac.at)
+		switch {
+		case fits && ac.c.IsSet("at"):
+			if ends == nil || at.Sub(snapshot.ClockBegan(*clock)).Abs() < began.Sub(snapshot.ClockBegan(*ends)).Abs() {
+				ends, began = clock, at
+			}
+		case !ac.c.IsSet("at"):
+			if _, fits := snapshot.ClockFits(*clock, data, clock.At); fits {
+				ac.note("%s: its clock runs on; --at %s would have ended it with this act, traybook void %s says that it never happened",
+					snapshot.ClockRuns(*clock, ac.now), snapshot.ClockBegan(*clock).Format("15:04"), short(clock.ID))
+			}
+		}
+	}
+	if ends == nil {
+		return nil
+	}
+	kept, err := ends.Data.(*events.ClockStartedData).ActData()
+	if err != nil {
+		return err
+	}
+	if err := events.FillFrom(kept, data); err != nil {
+		return err
+	}
+	ac.at = moment(began.In(ac.zone))
+	ac.note("it ends the clock that ran since %s", snapshot.ClockBegan(*ends).Format("15:04:05"))
+	return field.Put(data, ends.ID.String())
+}
+
 // unsaid calls a number missing that came out as 0: one that was typed as 0 was refused while it was read.
 func unsaid(err error) error {
 	var field *events.FieldError
@@ -271,6 +318,9 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 			err := asking(env, c, func(ac *actContext) error {
 				data, err := ac.read(a.kind, c.Args().Slice())
 				if err != nil {
+					return err
+				}
+				if err := ac.endsClock(data); err != nil {
 					return err
 				}
 				if a.ready != nil {

@@ -28,7 +28,8 @@ func benchCommand(env *Env) *cli.Command {
 			"to take it back. What wants words is listed in the evening by traybook today.\n\n" +
 			"The first press of a cap, a tray or a wash is in the book before the screen changes. Whatever cuts the run, its clock runs\n" +
 			"on, and the next run, --timer and traybook today come back to it: o tells when the sheet was out or the cap on, x that it\n" +
-			"never was in or off; w leaves it running and goes elsewhere.",
+			"never was in or off; w leaves it running and goes elsewhere. An act that is typed with the time of its clock, such as\n" +
+			"traybook develop 58s --at 14:47, ends it as well.",
 		Flags: []cli.Flag{bellFlag(), dimFlag()},
 		Action: func(c *cli.Context) error {
 			if err := noWords(c); err != nil {

@@ -214,6 +214,9 @@ func todayWaiting(snap *snapshot.Snapshot, t *TodayReport, now time.Time) error 
 	}
 	acts.SortByExposure(waiting)
 	for _, s := range waiting {
+		if slices.ContainsFunc(t.Clocks, func(c RunningClock) bool { return c.Act == "develop" && c.Sheet != nil && *c.Sheet == s.Name }) {
+			continue // it lies in the developer
+		}
 		at := s.Exposures[0].At
 		t.Waiting = append(t.Waiting, WaitingSheet{Sheet: s.Name, Subject: orNil(subjects[s.Name]), Box: orNil(s.Box),
 			Exposed: events.FormatTime(at), WaitsS: now.Sub(at).Seconds()})

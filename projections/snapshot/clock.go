@@ -75,6 +75,36 @@ func (snap *Snapshot) ClockEndedBy(clock events.Entry) ([]events.Entry, error) {
 	return slices.DeleteFunc(found, func(e events.Entry) bool { return events.ClockOf(e.Data) != id }), err
 }
 
+// ClockFits says whether an act that was written with its time belongs to a running clock: it is of the clock's kind, of its
+// sheet or picture as far as it names one, at the clock's aperture, and begins with it. A time of day without its seconds is
+// that of the clock in the same minute. began is when the act began then.
+func ClockFits(clock events.Entry, act events.Data, at time.Time) (began time.Time, fits bool) {
+	x := clock.Data.(*events.ClockStartedData)
+	if x.ClockedAct() != act.Kind() {
+		return at, false
+	}
+	same := func(a, b string) bool { return a == "" || b == "" || a == b }
+	switch y := act.(type) {
+	case *events.SheetExposedData:
+		if x.F != nil && y.F != 0 && *x.F != y.F {
+			return at, false
+		}
+	case *events.SheetReprintedData:
+		if !same(x.Picture, y.Picture) || x.F != nil && y.F != nil && *x.F != *y.F {
+			return at, false
+		}
+	default:
+		if !same(x.Sheet, events.SheetOf(act)) {
+			return at, false
+		}
+	}
+	began = ClockBegan(clock)
+	if at.Equal(at.Truncate(time.Minute)) && at.Equal(began.Truncate(time.Minute)) {
+		return began, true
+	}
+	return at, !at.Before(clock.At) && !at.After(clock.At.Add(atMost))
+}
+
 // ClockBegan is when what a clock times began: the press, at the cap after the count-in.
 func ClockBegan(clock events.Entry) time.Time {
 	x := clock.Data.(*events.ClockStartedData)

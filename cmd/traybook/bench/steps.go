@@ -223,7 +223,8 @@ func (s State) waiting() []string {
 	var out []string
 	for _, p := range s.Pictures {
 		for _, x := range append([]Sheet{p.Negative}, p.Prints...) {
-			if x.State == "exposed" {
+			inDeveloper := slices.ContainsFunc(s.Clocks, func(c Clock) bool { return c.Place().Step == AtDevelop && slices.Contains(c.Sheets(), x.Name) })
+			if x.State == "exposed" && !inDeveloper {
 				out = append(out, x.Name)
 			}
 		}
