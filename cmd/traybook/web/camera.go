@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"traybook/cmd/traybook/bench"
+	"traybook/projections/snapshot"
 )
 
 // Run is the book as the run at the camera uses it, within one write of it.
@@ -321,4 +322,28 @@ func (s *Server) failJSON(w http.ResponseWriter, err error) {
 		problem += "; " + hint
 	}
 	s.sendJSON(w, statusOf(err), answer{Refused: problem, Build: s.build})
+}
+
+// runs draws the clocks that run, for a page that was left open.
+func (s *Server) runs(w http.ResponseWriter, r *http.Request) {
+	var texts []string
+	err := s.Book.Look(func(v *View) error {
+		clocks, err := v.Whole.RunningClocks(v.Now)
+		for _, e := range clocks {
+			e.At = e.At.In(v.Now.Location())
+			texts = append(texts, snapshot.ClockRuns(e, v.Now))
+		}
+		return err
+	})
+	var b bytes.Buffer
+	if err == nil {
+		err = s.templates["page_camera.html"].ExecuteTemplate(&b, "runs", texts)
+	}
+	if err != nil {
+		problem, _ := s.Book.Explain(err)
+		http.Error(w, problem, statusOf(err))
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Write(b.Bytes())
 }

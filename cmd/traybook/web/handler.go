@@ -16,7 +16,7 @@ import (
 
 var silent = log.New(io.Discard, "", 0)
 
-const csp = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+const csp = "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 
 // handler guards every request before a page sees it.
 func (s *Server) handler() http.Handler {

@@ -35,6 +35,8 @@ func (s *Server) routes() {
 	m.HandleFunc("GET /camera", s.camera)
 	m.HandleFunc("GET /camera/view", s.cameraView)
 	m.HandleFunc("GET /camera/ahead", s.ahead)
+	m.HandleFunc("GET /camera/press", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/camera", http.StatusSeeOther) })
+	m.HandleFunc("GET /runs", s.runs)
 	m.HandleFunc("POST /camera/press", s.press)
 	m.HandleFunc("GET /device", s.device)
 	m.HandleFunc("POST /theme", s.theme)

@@ -430,6 +430,14 @@
   }
   dress();
   tick();
+  if ("serviceWorker" in navigator && window.isSecureContext && !onlyRead) {
+    navigator.serviceWorker.register("/sw.js").then(function () { return navigator.serviceWorker.ready; }).then(function () {
+      return caches.open("traybook-camera").then(function (c) { // what this page was made of, before the worker was there
+        const parts = ["/camera"].concat(Array.from(document.querySelectorAll("link[href], script[src]"), function (x) { return x.getAttribute("href") || x.getAttribute("src"); }));
+        return Promise.all(parts.map(function (u) { return c.match(u).then(function (had) { return had ? null : c.add(u); }); }));
+      });
+    }).catch(function () { /* it opens only while the program runs */ });
+  }
   setInterval(tick, 100);
   setInterval(poll, 1000);
   poll();
