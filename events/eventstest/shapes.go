@@ -41,6 +41,7 @@ var Shapes = []Shape{
 	{"marks", "", marks, nil},
 	{"notes", "2001-001", notes, nil},
 	{"nameless", "day-1", nameless, nil},
+	{"nameless-backfilled", "day-1", namelessLater, namelessEarlier},
 	{"nameless-prints", "day-1", namelessPrints, nil},
 	{"nameless-prints-voided", "day-1", namelessPrintsVoided, nil},
 	{"nameless-voided", "day-1", namelessVoided, nil},
@@ -346,6 +347,26 @@ func namelessPrintsVoided(x *shaper) {
 		x.void(x.line("sheet.reprinted", `"time_s":4`))
 		x.line("sheet.reprinted", `"time_s":5`)
 		x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+	}
+}
+
+// namelessEarlier leaves out what the book can fill in, in a session that goes on in what namelessLater wrote before.
+func namelessLater(x *shaper) { x.namelessOn(7) }
+
+func namelessEarlier(x *shaper) { x.namelessOn(0) }
+
+func (x *shaper) namelessOn(days int) {
+	if x.file == 0 {
+		x.mix("developer", 1)
+		x.mix("fixer", 1)
+		x.line("session.opened", `"session":"day-1","camera":"quay-box"`)
+	}
+	x.at = x.at.AddDate(0, 0, 1+days)
+	for x.more() {
+		x.line("light.metered", `"on":"scene","mode":"reflected","f":8,"time_s":4,"index":4`)
+		x.line("sheet.exposed", `"f":8,"time_s":4`)
+		x.line("sheet.developed", `"time_s":60,"temp_c":20`)
+		x.line("sheet.fixed", `"time_s":60`)
 	}
 }
 

@@ -286,7 +286,7 @@ func takeShape(t testing.TB, b *Book, s eventstest.Shape, size int) {
 }
 
 // shapesTried are the shapes that are always tried; the long run tries all of them, and larger.
-var shapesTried = []string{"bath", "batch-voided", "batch-restored", "bath-backfilled", "boxes", "fixings", "nameless", "nameless-prints", "nameless-prints-voided", "nameless-voided", "notes", "prints", "prints-developed", "session",
+var shapesTried = []string{"bath", "batch-voided", "batch-restored", "bath-backfilled", "boxes", "fixings", "nameless", "nameless-backfilled", "nameless-prints", "nameless-prints-voided", "nameless-voided", "notes", "prints", "prints-developed", "session",
 	"session-backfilled", "session-held", "sitters-named", "unserved", "voids-chained", "washings"}
 
 // Whatever a book's entries hang on, twice as many of them take about twice the work.

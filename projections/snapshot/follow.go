@@ -408,6 +408,8 @@ func (f *following) noteNewest(e events.Entry) {
 // asked once; those that wait no more are found out when they come to the front.
 type waitingSheets struct {
 	asked  bool
+	until  time.Time // what the book held before is among them up to this moment
+	ahead  bool      // it holds more after it
 	sheets []waitingSheet
 }
 
@@ -418,50 +420,112 @@ type waitingSheet struct {
 }
 
 // FirstWaiting is the sheet that waits for the developer and was exposed first; nil for none. all lists all that wait, in
-// that order; a follower asks it once where nothing lies ahead.
+// that order; a follower asks it once, and then takes in what is exposed by the acts that come, and what of the book comes to
+// its time.
 func (snap *Snapshot) FirstWaiting(all func() ([]*Sheet, error)) (*Sheet, error) {
-	first := func() (*Sheet, []*Sheet, error) {
+	if snap.follows == nil {
 		sheets, err := all()
 		if err != nil || len(sheets) == 0 {
-			return nil, nil, err
+			return nil, err
 		}
-		return sheets[0], sheets, nil
-	}
-	if snap.follows == nil {
-		s, _, err := first()
-		return s, err
+		return sheets[0], nil
 	}
 	w := &snap.follows.waits
-	if !w.asked {
-		ahead, err := snap.Ahead()
+	if err := w.catchUp(snap, all); err != nil {
+		return nil, err
+	}
+	for i := 0; i < len(w.sheets); {
+		p, err := snap.PictureOf(w.sheets[i].picture)
 		if err != nil {
 			return nil, err
 		}
-		s, sheets, err := first()
-		if err != nil || ahead {
-			return s, err
+		s := p.Sheet(w.sheets[i].part)
+		if s == nil || !s.Waits() {
+			w.sheets = slices.Delete(w.sheets, i, i+1)
+			continue
 		}
-		for _, x := range sheets {
+		looked := true
+		if w.ahead {
+			if looked, err = snap.looksForWaiting(p); err != nil {
+				return nil, err
+			}
+		}
+		if looked {
+			return s, nil
+		}
+		i++
+	}
+	return nil, nil
+}
+
+// looksForWaiting says whether a picture is one of those among which a sheet that waited at an earlier moment is looked for:
+// one that waits still, or was exposed in a session that was open.
+func (snap *Snapshot) looksForWaiting(p *Picture) (bool, error) {
+	for _, e := range p.All {
+		session := events.SessionOf(e.Data)
+		if exposedOn(e) == "" || session == "" {
+			continue
+		}
+		s, err := snap.Session(session)
+		if err != nil || s.OpenAt(snap.AsOf) {
+			return err == nil, err
+		}
+	}
+	v, ok, err := snap.R.View(p.Entity)
+	return ok && v.Open, err
+}
+
+// catchUp takes in what of the book has come to its time since it was asked.
+func (w *waitingSheets) catchUp(snap *Snapshot, all func() ([]*Sheet, error)) (err error) {
+	switch {
+	case !w.asked:
+		sheets, err := all()
+		if err != nil {
+			return err
+		}
+		wait := make([]waitingSheet, len(sheets))
+		for i, x := range sheets {
 			picture, _, _ := events.SplitSheet(x.Name)
 			t, err := snap.Entity(events.Picture, picture)
 			if err != nil {
-				return nil, err
+				return err
 			}
-			w.sheets = append(w.sheets, waitingSheet{t, x.Part, x.Exposures[0]})
+			wait[i] = waitingSheet{t, x.Part, x.Exposures[0]}
 		}
-		w.asked = true
-		return s, nil
-	}
-	for ; len(w.sheets) > 0; w.sheets = w.sheets[1:] {
-		p, err := snap.PictureOf(w.sheets[0].picture)
+		w.asked, w.sheets = true, wait
+	case !w.ahead:
+		return nil
+	default:
+		came, err := snap.Entries(events.Query{From: w.until, To: snap.AsOf, Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted, events.SheetJudged}})
 		if err != nil {
-			return nil, err
+			return err
 		}
-		if s := p.Sheet(w.sheets[0].part); s != nil && s.Waits() {
-			return s, nil
+		for _, e := range came { // one that was thrown away and is judged anew may wait again
+			picture, part, _ := events.SplitSheet(events.SheetOf(e.Data))
+			t, err := snap.Entity(events.Picture, picture)
+			if err != nil {
+				return err
+			}
+			p, err := snap.PictureOf(t)
+			if err != nil {
+				return err
+			}
+			if s := p.Sheet(part); s != nil && s.Waits() {
+				w.add(waitingSheet{t, part, s.Exposures[0]})
+			}
 		}
 	}
-	return nil, nil
+	w.until = snap.AsOf
+	w.ahead, err = snap.Ahead()
+	return err
+}
+
+// add puts a sheet in its place, unless it is there.
+func (w *waitingSheets) add(s waitingSheet) {
+	i, there := slices.BinarySearchFunc(w.sheets, s.exposed, func(x waitingSheet, e events.Entry) int { return events.Compare(x.exposed, e) })
+	if !there {
+		w.sheets = slices.Insert(w.sheets, i, s)
+	}
 }
 
 // follow takes in an act on a sheet. A sheet that was thrown away and is judged anew may wait again in its place.
@@ -473,7 +537,7 @@ func (w *waitingSheets) follow(snap *Snapshot, t events.Entity, e events.Entry) 
 	switch e.Kind {
 	case events.SheetExposed, events.SheetReprinted:
 		if p := snap.pictures[t.ID]; p == nil || p.Sheet(part) == nil || len(p.Sheet(part).Exposures) == 1 {
-			w.sheets = append(w.sheets, waitingSheet{t, part, e})
+			w.add(waitingSheet{t, part, e})
 		}
 	case events.SheetJudged:
 		if p := snap.pictures[t.ID]; p == nil || p.Sheet(part) == nil || len(p.Sheet(part).Developed) == 0 {

@@ -242,9 +242,7 @@ func (w *waitingSheets) takeOut(t events.Entity, s *Sheet, e events.Entry) {
 		if s == nil || !s.Waits() {
 			return
 		}
-		if i, there := place(s.Exposures[0]); !there {
-			w.sheets = slices.Insert(w.sheets, i, waitingSheet{t, s.Part, s.Exposures[0]})
-		}
+		w.add(waitingSheet{t, s.Part, s.Exposures[0]})
 	case events.SheetJudged:
 		if s != nil && len(s.Exposures) > 0 && len(s.Developed) == 0 {
 			*w = waitingSheets{}
