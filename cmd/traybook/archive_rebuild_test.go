@@ -27,7 +27,9 @@ func TestBookFromTheEntriesOfTheArchiveHasEqualViews(t *testing.T) {
 		return err
 	}))
 	require.NoError(t, b.Close())
-	require.Equal(t, viewsOf(t, book), viewsOf(t, anew))
+	views := viewsOf(t, book)
+	require.Greater(t, len(views), 40)
+	require.Equal(t, views, viewsOf(t, anew))
 }
 
 func viewsOf(t testing.TB, path string) map[string]string {
@@ -48,6 +50,5 @@ func viewsOf(t testing.TB, path string) map[string]string {
 		}
 		return nil
 	}))
-	require.Greater(t, len(out), 40)
 	return out
 }

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -33,12 +36,21 @@ func runningIn(t *testing.T, book string) []string {
 // 08:50:31, after a count-in.
 func clockBook(t *testing.T) string {
 	t.Helper()
+	book := quietBook(t)
+	code, _, errs := obeyed(t, book, "import", putFile(t, "clocks.ndjson", []byte(`{"kind":"clock.started","at":"2026-07-01T08:47:02+02:00","data":{"act":"develop","sheet":"2026-003n","picture":"2026-003","bath":"dev-1","planned_s":60,"temp_c":19}}
+{"kind":"clock.started","at":"2026-07-01T08:50:28+02:00","data":{"act":"expose","f":8,"planned_s":4,"count_in_s":3,"motion":"seated","subject":"Net loft"}}
+`)))
+	require.Zero(t, code, errs)
+	return book
+}
+
+// quietBook is clockBook before its clocks were started.
+func quietBook(t *testing.T) string {
+	t.Helper()
 	book := shortBook(t)
-	code, _, errs := obeyed(t, book, "import", putFile(t, "clocks.ndjson", []byte(`{"kind":"sheet.exposed","at":"2026-07-01T08:40:00+02:00","data":{"picture":"2026-002","f":8,"time_s":4}}
+	code, _, errs := obeyed(t, book, "import", putFile(t, "before.ndjson", []byte(`{"kind":"sheet.exposed","at":"2026-07-01T08:40:00+02:00","data":{"picture":"2026-002","f":8,"time_s":4}}
 {"kind":"sheet.exposed","at":"2026-07-01T08:41:00+02:00","data":{"picture":"2026-003","f":8,"time_s":4}}
 {"kind":"moment.marked","at":"2026-07-01T08:47:20+02:00","data":{}}
-{"kind":"clock.started","at":"2026-07-01T08:47:02+02:00","data":{"act":"develop","sheet":"2026-003n","picture":"2026-003","bath":"dev-1","planned_s":60,"temp_c":19}}
-{"kind":"clock.started","at":"2026-07-01T08:50:28+02:00","data":{"act":"expose","f":8,"planned_s":4,"count_in_s":3,"motion":"seated","subject":"Net loft"}}
 `)))
 	require.Zero(t, code, errs)
 	return book
@@ -131,4 +143,73 @@ func clockID(t *testing.T, book string, of events.Kind) (id string) {
 	}))
 	require.NotEmpty(t, id)
 	return id
+}
+
+// A running clock goes wherever the entries go, and runs on there; taken back, it leaves no trace in what is folded.
+func TestARunningClockIsCarried(t *testing.T) {
+	book := clockBook(t)
+	views, running := viewsOf(t, book), runningIn(t, book)
+	require.Len(t, running, 2)
+	dir := t.TempDir()
+	_, lines, _ := obeyed(t, book, "export", "events", "--out", "-")
+	whole := func(lines []byte) string {
+		t.Helper()
+		path := filepath.Join(t.TempDir(), "book.db")
+		b, err := sqlite.Create(path, bookOptions(false))
+		require.NoError(t, err)
+		require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+			_, err := tx.ImportWhole(events.ReadLines(bytes.NewReader(lines)), nil)
+			return err
+		}))
+		require.NoError(t, b.Close())
+		return path
+	}
+	bag := archived(t, book)
+	require.Empty(t, checkedArchive(t, bag).Problems)
+	archive, err := os.ReadFile(filepath.Join(bag, "data", "events.ndjson"))
+	require.NoError(t, err)
+	other := filepath.Join(dir, "other.db")
+	code, _, errs := obeyed(t, other, "init", "--zone", "Europe/Oslo")
+	require.Zero(t, code, errs)
+	copied, saved := filepath.Join(dir, "copy.db"), filepath.Join(dir, "saved.db")
+	for _, l := range [][]string{{other, "merge", book}, {book, "backup", copied}, {book, "salvage", saved}, {book, "rebuild"}} {
+		code, _, errs := obeyed(t, l[0], l[1:]...)
+		require.Zero(t, code, "%v: %s", l, errs)
+	}
+	for how, path := range map[string]string{"its lines": whole([]byte(lines)), "its archive": whole(archive), "a merge": other, "a copy": copied, "a salvage": saved, "a rebuild": book} {
+		assert.Equal(t, running, runningIn(t, path), how)
+		assert.Equal(t, views, viewsOf(t, path), how)
+		wholeBook(t, path)
+	}
+	code, _, errs = obeyed(t, book, "export", "csv", "--out", filepath.Join(dir, "tables"))
+	require.Zero(t, code, errs)
+	for _, name := range filesBelow(t, filepath.Join(dir, "tables")) {
+		b, err := os.ReadFile(filepath.Join(dir, "tables", name))
+		require.NoError(t, err)
+		if name == "entries.csv" {
+			assert.Equal(t, 2, strings.Count(string(b), ",clock.started,"), "the table of all entries")
+		} else {
+			assert.NotContains(t, string(b), "Net loft", "%s counts an exposure that has no time yet", name)
+		}
+	}
+
+	// An act that ends one, taken back, takes its clock back with it, in the book and in what came of its lines.
+	code, _, errs = obeyed(t, book, "develop", "58s", "--at", "08:47")
+	require.Zero(t, code, errs)
+	require.Len(t, runningIn(t, book), 1)
+	code, _, errs = obeyed(t, book, "void", "last")
+	require.Zero(t, code, errs)
+	assert.Len(t, runningIn(t, book), 1, "the clock would run again")
+	code, _, errs = obeyed(t, book, "void", clockID(t, book, events.SheetExposed), "--why", "it never happened")
+	require.Zero(t, code, errs)
+	assert.Empty(t, runningIn(t, book))
+	views = viewsOf(t, quietBook(t))
+	assert.Equal(t, views, viewsOf(t, book), "nothing of it is left in what is folded")
+	_, lines, _ = obeyed(t, book, "export", "events", "--out", "-")
+	anew := whole([]byte(lines))
+	assert.Empty(t, runningIn(t, anew))
+	assert.Equal(t, views, viewsOf(t, anew))
+	code, _, errs = obeyed(t, book, "rebuild")
+	require.Zero(t, code, errs)
+	assert.Equal(t, views, viewsOf(t, book))
 }
