@@ -43,7 +43,7 @@ func TestWallTimes(t *testing.T) {
 	for _, c := range []struct {
 		celsius float64
 		want    string
-	}{{20, "60 s"}, {14, "91 s"}, {26, "40 s"}, {12, "too cold"}} { // derived: 60 · 2^((20 − T)/10)
+	}{{20, "60 s"}, {14, "91 s"}, {26, "40 s"}, {12, "104 s"}, {10, "2 min"}, {9.9, "too cold"}} { // derived: 60 · 2^((20 − T)/10)
 		got, err := b.cell(c.celsius)
 		require.NoError(t, err)
 		assert.Equal(t, c.want, got)
