@@ -300,4 +300,5 @@ func (b *tab) pictureByTaps() {
 	looked()
 	b.tap(".key[value=y]", "")
 	at("meter the scene", "")
+	b.handedOver()
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
@@ -28,6 +29,12 @@ func (b *tab) mayBeCut() {
 	b.cut = true
 }
 
+// known waits until the page knows what lies ahead of what it shows.
+func (b *tab) known() {
+	b.t.Helper()
+	b.until("what lies ahead", `((v) => v !== null && v.ahead !== null && v.node >= 0)(JSON.parse(localStorage.getItem("traybook-camera-view")))`)
+}
+
 // The connection is cut while a sheet lies in the developer: the clock runs on, what is pressed is kept and said, the run goes
 // on as far as is known ahead, and all of it is in the book once, at its own time, when the connection is back.
 func TestTheConnectionCutInABath(t *testing.T) {
@@ -36,6 +43,7 @@ func TestTheConnectionCutInABath(t *testing.T) {
 	b.tap("#next", "the sheet is in")
 	b.runs()
 	b.handedOver()
+	b.known()
 	from := began(t, book, "develop")
 	b.right("before the cut", from, 2.5)
 	before := len(actsIn(t, book))
@@ -85,6 +93,7 @@ func TestTheProgramKilledInABath(t *testing.T) {
 	b.tap("#next", "the sheet is in")
 	b.runs()
 	b.handedOver()
+	b.known()
 	from := began(t, book, "develop")
 	before := len(actsIn(t, book))
 	b.mayBeCut()
@@ -108,4 +117,47 @@ func TestTheProgramKilledInABath(t *testing.T) {
 	require.Len(t, acts, 1)
 	assert.Equal(t, "sheet.developed", acts[0].Kind)
 	assert.InDelta(t, float64(pressed-from.UnixMilli())/1000, acts[0].Data["time_s"], mostOff)
+}
+
+// On the machine itself the page of the run opens though the program does not run: it shows where the run stood, keeps what is
+// pressed, also over another opening, and hands it over when the program is there again.
+func TestThePageOpensWithoutTheProgram(t *testing.T) {
+	t.Parallel()
+	b, book := atTheDeveloper(t, "1.5s", phone)
+	b.until("the worker that opens the page", `navigator.serviceWorker.controller !== null`)
+	b.open("/camera")
+	b.stands("develop")
+	b.known()
+	before := len(actsIn(t, book))
+	b.mayBeCut()
+	port := b.s.base[strings.LastIndex(b.s.base, ":")+1:]
+	b.s.stop(syscall.SIGKILL)
+	b.open("/camera")
+	b.stands("develop")
+	b.until("that the book is out of reach", `document.getElementById("kept").innerText.includes("out of reach")`)
+	b.judged("opened without the program")
+	b.unscrolled("opened without the program")
+	b.keep("camera without the program")
+	b.tap("#next", "the sheet is in")
+	b.runs()
+	in := look[int64](b, "the press", kept+`[0].at`)
+	b.open("/camera") // the phone was put away and taken out again
+	b.until("one act that is kept", kept+`.length === 1`)
+	b.calls()
+	b.right("opened again", time.UnixMilli(in), 1.5)
+	b.tap("#next", "the sheet is out")
+	b.until("two acts that are kept", kept+`.length === 2`)
+	out := look[int64](b, "the press", kept+`[1].at`)
+	again := serve(t, book, "", "--port", port)
+	ctx, end := chromedp.NewContext(b.ctx)
+	t.Cleanup(end)
+	other := &tab{t: t, ctx: ctx, s: again}
+	require.NoError(t, chromedp.Do(ctx))
+	other.open(again.next())
+	b.handedOver()
+	acts := actsIn(t, book)[before:]
+	require.Len(t, acts, 1)
+	assert.Equal(t, "sheet.developed", acts[0].Kind)
+	assert.InDelta(t, float64(out-in)/1000, acts[0].Data["time_s"], mostOff)
+	assert.InDelta(t, float64(in)/1000, float64(began(t, book, "develop").UnixMilli())/1000, mostOff)
 }

@@ -20,7 +20,7 @@
   function load() {
     let s = null;
     try { s = JSON.parse(localStorage.getItem(store)); } catch (e) { /* it begins anew */ }
-    return Object.assign({ queue: [], aside: [], offset: 0, sound: "calls" }, s);
+    return Object.assign({ queue: [], aside: [], offset: null, sound: "calls" }, s);
   }
   function save() {
     try { localStorage.setItem(store, JSON.stringify(state)); } catch (e) { /* it is kept as long as the page is open */ }
@@ -29,14 +29,15 @@
   // keep keeps the view and what lies ahead of it, for a page that is opened while the book is out of reach.
   function keep() {
     try {
-      localStorage.setItem(store + "-view", JSON.stringify({ view: view, ahead: ahead, node: node, before: before, at: now(), seen: seen }));
+      localStorage.setItem(store + "-view", JSON.stringify({ view: view, ahead: ahead, node: node, before: before, seen: seen }));
     } catch (e) { /* it is kept as long as the page is open */ }
   }
-  // lastKept is the view that was shown last, where it is later than the page that was drawn.
+  // lastKept is the view that was shown last, where the page that was drawn has not seen more of the book. The times of the two
+  // would not do: they are of two clocks, and a page that opens from the cache may have been drawn a moment later.
   function lastKept() {
     let k = null;
     try { k = JSON.parse(localStorage.getItem(store + "-view")); } catch (e) { /* there is none */ }
-    return k && k.view && k.at > view.now && k.view.zone !== undefined ? k : null;
+    return k && k.view && k.seen >= view.seen && k.view.zone !== undefined ? k : null;
   }
 
   // The clock of the server, told by its answers: of the latest ones the one that was under way the least counts.
@@ -46,7 +47,9 @@
     trips.push({ trip: trip, offset: now - (sent + got) / 2, at: got });
     trips = trips.filter(function (t) { return got - t.at < 60000; }).slice(-20);
     const best = trips.reduce(function (a, b) { return b.trip < a.trip ? b : a; });
+    const was = state.offset;
     state.offset = best.offset;
+    if (was === null || Math.abs(was - best.offset) > 10) { save(); } // for a page that opens while the book is out of reach
   }
   function now() { return Math.round(Date.now() + state.offset); }
 
@@ -420,12 +423,14 @@
   });
   window.addEventListener("online", poll);
   const kept = onlyRead ? null : lastKept();
-  if (kept && (state.queue.length || kept.at - view.now > 5000)) {
-    ahead = kept.ahead; node = kept.node; before = kept.before; seen = kept.seen;
+  const goesOn = kept && (state.queue.length || kept.view.open || kept.view.hand !== view.hand || kept.seen > view.seen);
+  if (kept) { ahead = kept.ahead; node = kept.node; }
+  if (goesOn) {
+    before = kept.before; seen = kept.seen;
     view = Object.assign({}, kept.view, { hand: kept.view.hand });
     document.getElementById("run").outerHTML = view.html;
     waiting = state.queue.length > 0 && state.queue[state.queue.length - 1].waits === true;
-  } else if (state.offset === 0) {
+  } else if (state.offset === null) { // no answer has told it yet
     state.offset = view.now - Date.now();
   }
   dress();
