@@ -225,4 +225,13 @@ func TestAFormPressedTwiceIsWrittenOnce(t *testing.T) {
 	status, _ = s.post("/picture/2026-002/judge", form)
 	assert.Equal(t, http.StatusSeeOther, status, "what was refused may be sent again")
 	assert.Equal(t, before+2, entriesIn(t, book))
+	form.Set("text", "come back to")
+	status, _ = s.post("/picture/2026-002/judge", form)
+	assert.Equal(t, http.StatusSeeOther, status)
+	assert.Equal(t, before+3, entriesIn(t, book), "a form gone back to, with other words in it, is another")
+	scan := url.Values{"once": {presses[1][1]}}
+	for i, want := range []int{4, 4, 5} { // the same file twice, then another
+		s.postFiles("/picture/2026-002/attach", scan, file{"scan-2026-002n", "a.jpg", bytes.NewReader(printScan(t, 300+i/2, 200, 240, 20))})
+		assert.Equal(t, before+want, entriesIn(t, book))
+	}
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"crypto/rand"
+	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -206,6 +207,10 @@ func (s *Server) first(press string) bool {
 // same form pressed twice is written once.
 func (s *Server) write(w http.ResponseWriter, r *http.Request, to string, again func(*Answer), lines ...[]string) {
 	press := r.PostForm.Get("once")
+	if press != "" { // the same form with other words in it, gone back to, is another
+		sum := sha256.Sum256([]byte(r.PostForm.Encode()))
+		press += hex.EncodeToString(sum[:])
+	}
 	if !s.first(press) {
 		http.Redirect(w, r, to, http.StatusSeeOther)
 		return

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -110,9 +112,11 @@ func (s *Server) readParts(r *http.Request, u *uploads) error {
 			if r.PostForm.Get("build") != s.build {
 				return errStale
 			}
-			if err := u.take(s.Book.Folder(), p); err != nil {
+			sum, err := u.take(s.Book.Folder(), p)
+			if err != nil {
 				return err
 			}
+			r.PostForm.Add(p.FormName(), sum) // another file makes another form
 			continue
 		}
 		text, err := io.ReadAll(io.LimitReader(p, left+1))
@@ -133,14 +137,14 @@ func (s *Server) readParts(r *http.Request, u *uploads) error {
 // mostFiles is how many scans one form may bring.
 const mostFiles = 8
 
-// take streams one file to the disk.
-func (u *uploads) take(folder string, p *multipart.Part) (err error) {
+// take streams one file to the disk and gives its sum.
+func (u *uploads) take(folder string, p *multipart.Part) (sum string, err error) {
 	if len(u.files) == mostFiles {
-		return &http.MaxBytesError{}
+		return "", &http.MaxBytesError{}
 	}
 	if u.grown == nil {
 		if u.grown, err = atomicfile.Grow(folder); err != nil {
-			return &mediumError{err}
+			return "", &mediumError{err}
 		}
 	}
 	name := "the scan"
@@ -150,19 +154,20 @@ func (u *uploads) take(folder string, p *multipart.Part) (err error) {
 	x := uploaded{p.FormName(), filepath.Join(u.grown.Dir, name)}
 	f, err := os.OpenFile(x.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, atomicfile.Private)
 	if err != nil {
-		return &mediumError{err}
+		return "", &mediumError{err}
 	}
-	_, err = io.Copy(f, p)
+	h := sha256.New()
+	_, err = io.Copy(io.MultiWriter(f, h), p)
 	if shut := f.Close(); err == nil && shut != nil {
 		err = shut
 	}
 	var path *os.PathError
 	var number syscall.Errno
 	if errors.As(err, &path) && errors.As(err, &number) {
-		return &mediumError{err}
+		return "", &mediumError{err}
 	}
 	u.files = append(u.files, x)
-	return err
+	return hex.EncodeToString(h.Sum(nil)), err
 }
 
 // lines are those that attach the files, each to the sheet that its field names behind "scan-" or "photo-".
