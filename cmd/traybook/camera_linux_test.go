@@ -14,6 +14,7 @@ import (
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
+	"os"
 	"os/exec"
 	"regexp"
 	"slices"
@@ -465,7 +466,7 @@ func TestPressesThatNoPageSends(t *testing.T) {
 		c.bend(&in)
 		v, status, err := p.hand(in)
 		require.NoError(t, err)
-		assert.Contains(t, []int{http.StatusOK, http.StatusNotFound}, status)
+		assert.Equal(t, map[bool]int{true: http.StatusOK, false: http.StatusBadRequest}[in.Line == "soon"], status, v.Refused)
 		assert.Contains(t, v.Refused, c.says)
 		assert.NotContains(t, v.Refused, "\n")
 	}
@@ -922,11 +923,23 @@ func TestAKeptPressThatDoesNotFit(t *testing.T) {
 	refused(in, "the book has gone on elsewhere: rinse 2026-001n")
 	p.open()
 	p.sees("develop 2026-001n")
+	p.press("n")
+	p.writes("8 4")
+	p.press("space")
+	p.sees("expose 2026-003n")
+	in = p.made("space", "")
+	tell(t, book, "expose", "f/8", "4s")
+	refused(in, "expose 2026-003n · box-1 is expose 2026-004n · box-1 now")
+	p.press("b")
+	p.press("w")
+	p.sees("develop 2026-001n")
 	in = p.made("space", "")
 	tell(t, book, "bath", "mix", "developer", "1l", "1+9", "60s", "20C")
 	refused(in, "develop 2026-001n · dev-1 is develop 2026-001n · dev-2")
 	// What was asked is asked no more where the answer comes to another step.
 	p.open()
+	p.press("w")
+	p.sees("develop 2026-001n")
 	in = p.made("space", "")
 	in.At -= 200_000
 	p.does(in)
@@ -977,4 +990,40 @@ func TestAPressThatComesLate(t *testing.T) {
 	ahead.At += 3600_000
 	v = p.does(ahead)
 	assert.Less(t, v.Clock.Pressed, p.now().UnixMilli()+1000, "what lies ahead is taken for now")
+	p.press("x")
+	p.press("space")
+	at := out.At
+	for _, later := range []int64{1000, 400, 2000, 90_000, 5000} { // rinsed, fixed, judged
+		at += later
+		late := p.made("space", "")
+		late.At = at
+		require.True(t, p.does(late).Wrote, p.shows())
+	}
+	assert.Contains(t, tell(t, book, "history", "2026-001", "--json"), `"at":"`+time.UnixMilli(at).UTC().Add(2*time.Hour).Format("2006-01-02T15:04:05"), "the verdict, too")
+}
+
+// Where the book is only to be read the page shows the run and takes no press; what ails the book is one line.
+func TestThePageOfABookThatTakesNoPress(t *testing.T) {
+	book := slowHarbour(t)
+	tell(t, book, "meter", "f/8", "4s")
+	tell(t, book, "expose", "f/8", "4s")
+	s := serverOf(t, book, "--read-only")
+	p := phoneAt(t, s, "127.0.0.1", 0)
+	p.sees("develop 2026-001n")
+	assert.NotContains(t, p.view.HTML, "<button")
+	n := entriesIn(t, book)
+	_, status, err := p.hand(p.made("space", ""))
+	require.NoError(t, err)
+	assert.Equal(t, http.StatusForbidden, status)
+	assert.Equal(t, n, entriesIn(t, book))
+
+	p = phoneAt(t, serverOf(t, book), "127.0.0.1", 0)
+	in := p.made("space", "")
+	require.NoError(t, os.Rename(book, book+".away"))
+	v, status, err := p.hand(in)
+	require.NoError(t, err)
+	assert.Equal(t, http.StatusNotFound, status)
+	assert.Contains(t, v.Refused, "there is no book at")
+	require.NoError(t, os.Rename(book+".away", book))
+	assert.True(t, p.does(in).Wrote, "the same press, when the book is back")
 }

@@ -112,13 +112,14 @@ func (m *Machine) Open() bool {
 	return m.timer.Asked() || isCap && c.Corrected()
 }
 
-var errNoStep = wording.Refuses("no-step", "this page names no step of the run", "open it again")
+// NoStep is told of a hand that names no step of the run.
+var NoStep = wording.Refuses("no-step", "this page names no step of the run", "open it again")
 
 // Resume takes a hand up. moved says in one line that the book has gone on elsewhere, so that the hand is where the book
 // points now.
 func Resume(door Door, h Hand, at timer.Moment) (m *Machine, moved string, err error) {
 	if verbs[h.Step] == "" || h.Asks < forNothing || h.Asks > forEnd {
-		return nil, "", errNoStep.Refuse()
+		return nil, "", NoStep.Refuse()
 	}
 	m = &Machine{door: door, aside: map[string]bool{}, timers: map[string]HandTimer{}, greeted: true, f: h.F, far: h.FarMM, skipped: h.Skipped, why: h.Why}
 	for _, name := range h.Aside {

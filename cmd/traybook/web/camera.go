@@ -12,6 +12,7 @@ import (
 
 	"traybook/cmd/traybook/bench"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // Run is the book as the run at the camera uses it, within one write of it.
@@ -321,7 +322,13 @@ func (s *Server) failJSON(w http.ResponseWriter, err error) {
 	if hint != "" {
 		problem += "; " + hint
 	}
-	s.sendJSON(w, statusOf(err), answer{Refused: problem, Build: s.build})
+	status := statusOf(err)
+	if no := wording.RefusalIn(err); no != nil && (no.Of == badPress || no.Of == bench.NoStep) { // not to be sent again as it is
+		status = http.StatusBadRequest
+	} else if status == http.StatusBadRequest {
+		status = http.StatusServiceUnavailable
+	}
+	s.sendJSON(w, status, answer{Refused: problem, Build: s.build})
 }
 
 // runs draws the clocks that run, for a page that was left open.

@@ -136,7 +136,7 @@
 
   // refresh says what is not yet in the book, and lets nothing be pressed that has to wait for an answer.
   function refresh() {
-    const n = state.queue.length;
+    const n = state.queue.filter(function (p) { return p.writes !== false; }).length; // going on is no act
     keptLine.hidden = !(n && (off || n > 1)) && !off;
     keptLine.textContent = (off ? off + " " : "") + (n ? n + (n === 1 ? " act" : " acts") + " not yet in the book." + (waiting ? " What comes next is known when it is." : "") : "");
     document.querySelectorAll("#run .key, #aperture button").forEach(function (b) {
@@ -182,7 +182,7 @@
     state.queue.push(p);
     save();
     const e = edge(key, at);
-    if (e) { p.writes = e.writes; p.waits = false; save(); }
+    if (e) { p.writes = Boolean(e.writes); p.waits = false; save(); }
     if (e) { goTo(e.node, p); } else { waiting = true; }
     refresh();
     send();
@@ -220,7 +220,7 @@
         off = "";
         state.queue.shift();
         const last = !state.queue.length;
-        if (a.moved || a.refused && !last) {
+        if (a.moved && (!last || !a.hand || sent - p.at + state.offset > 3000) || a.refused && !last) {
           notFit(p, (a.moved || a.refused) + "; not written");
         } else if (p.writes && !a.wrote && !a.known && !last) {
           notFit(p, "something was asked, and not answered; not written");
@@ -258,7 +258,8 @@
     return r.json().then(function (a) {
       measure(a.now, sent);
       stale(a.build);
-      if (r.status >= 500) { off = a.refused + "."; return null; }
+      if (r.status === 400) { a.moved = a.refused; return a; }
+      if (!r.ok) { off = a.refused + "."; return null; }
       return a;
     });
   }
