@@ -85,6 +85,9 @@ func (b *tab) unscrolled(what string) {
 			if (r.width > 0 && r.right > wide + 1 && !moves(e)) { out.push(e.outerHTML.slice(0, 120) + " ends at " + r.right); }
 		}
 		if (document.scrollingElement.scrollWidth > innerWidth) { out.push("the page is " + document.scrollingElement.scrollWidth + " wide"); }
+		for (const a of document.querySelectorAll("nav a")) {
+			if (a.scrollWidth > a.clientWidth + 1) { out.push(a.innerText + " does not fit into its place in the menu"); }
+		}
 		return out.slice(0, 4);
 	})()`)
 	assert.Empty(b.t, beyond, "%s", what)
