@@ -307,6 +307,22 @@ func TestCalibrateReadsTheHandAtTheCap(t *testing.T) {
 	})
 }
 
+// A hand that scatters otherwise than is said of the camera is told, though on the average it is right.
+func TestCalibrateReadsAHandThatOnlyScatters(t *testing.T) {
+	s := booktest.NewStory()
+	s.Box("box-1")
+	for i := range 10 {
+		s.Tell("sheet.exposed", `"picture":"2026-%03d","box":"box-1","f":8,"time_s":%v,"planned_s":10,"camera":"pier-camera"`, i+1, 10+0.6*float64(1-2*(i%2)))
+	}
+	booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
+		out, err := report.Calibrate(snap, report.CalibrateOptions{})
+		require.NoError(t, err)
+		require.Len(t, out.Caps, 1)
+		assert.InDelta(t, 0, (out.Caps[0].BiasS.Low+out.Caps[0].BiasS.High)/2, 0.01)
+		assert.Contains(t, out.Caps[0].Command, "traybook camera describe pier-camera --cap-sd 0.6")
+	})
+}
+
 func TestCalibrateFindsTheDevelopersGrowth(t *testing.T) {
 	s := booktest.NewStory()
 	s.Box("box-1")
