@@ -204,6 +204,7 @@ func (b *tab) pictureByTaps() {
 	seen := map[string]bool{}
 	looked := func() stage {
 		b.t.Helper()
+		b.handedOver() // who presses while the answer to the press before is drawn may have to press again
 		b.until("something to press", `!(document.getElementById("next") || { disabled: true }).disabled`)
 		st := b.stage()
 		what := fmt.Sprintf("%s, running %v, in %v", st.Title, st.Runs, b.s.base)
