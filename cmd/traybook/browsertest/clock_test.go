@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/page"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -124,5 +125,28 @@ func TestAPageThatSleptHasTheRightClock(t *testing.T) {
 	sleep(from.Add(3700 * time.Millisecond))
 	b.calls()
 	b.right("after its time", from, 3)
+	b.clean()
+}
+
+// A view that comes while a hand is on its way does not take the button away under it.
+func TestAPressUnderWhichTheBookIsWrittenToIsNotLost(t *testing.T) {
+	t.Parallel()
+	b, book := atTheDeveloper(t, "30s", desk)
+	b.handedOver()
+	at := b.where("#next", "the sheet is in")
+	mouse := func(kind input.DispatchMouseEventType) {
+		t.Helper()
+		call(b, string(kind), input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: kind, X: at.X, Y: at.Y, Button: input.MouseButtonLeft, ClickCount: 1})
+	}
+	mouse(input.DispatchMouseEventTypeMousePressed)
+	told(t, "", "--book", book, "bath", "test", "dev-1", "temperature", "17C")
+	const looks = `performance.getEntriesByType("resource").filter((e) => e.name.includes("/camera/view")).length`
+	was := look[int](b, "the looks at the book", looks)
+	b.until("two looks more", fmt.Sprintf("%s >= %d", looks, was+2))
+	mouse(input.DispatchMouseEventTypeMouseReleased)
+	b.runs()
+	b.handedOver()
+	began(t, book, "develop")
+	b.until("the time at 17 °C", `document.getElementById("run").innerText.includes("called for 37")`) // 30 s × 2^0.3
 	b.clean()
 }

@@ -235,8 +235,22 @@
         refresh();
       }).catch(function () { sending = false; cut(); });
   }
+  // A hand that is on its way down presses what it saw: what is drawn meanwhile waits until it is up.
+  let down = false, held = null;
+  function up() {
+    setTimeout(function () { // after the press itself
+      const a = held;
+      down = false;
+      held = null;
+      if (a && !state.queue.length && !sending) { land(a); }
+    }, 0);
+  }
+  form.addEventListener("pointerdown", function () { down = true; });
+  ["pointerup", "pointercancel", "blur"].forEach(function (t) { window.addEventListener(t, up); });
+
   // land shows the server's own view. What was known ahead of it stays known.
   function land(a) {
+    if (down) { held = a; return; }
     node = ahead ? ahead.findIndex(function (n) { return n.hand === a.hand && Boolean(n.open) === Boolean(a.open); }) : -1;
     show(a);
     lookAhead();
@@ -313,7 +327,7 @@
   let lastTick = now();
   function tick() {
     const at = now(), c = view.clock, run = document.getElementById("run");
-    if (c && view.later && !shownLater && (at - c.began) / 1000 >= view.later.at) {
+    if (c && view.later && !shownLater && !down && (at - c.began) / 1000 >= view.later.at) {
       shownLater = true;
       draw(view.later.html);
       return;
