@@ -48,8 +48,8 @@
     trips = trips.filter(function (t) { return got - t.at < 60000; }).slice(-20);
     const best = trips.reduce(function (a, b) { return b.trip < a.trip ? b : a; });
     const was = state.offset;
-    state.offset = best.offset;
-    if (was === null || Math.abs(was - best.offset) > 10) { save(); } // for a page that opens while the book is out of reach
+    state.offset = Math.abs(best.offset) <= best.trip / 2 ? 0 : best.offset; // what the way of the answer may explain is no difference
+    if (was === null || Math.abs(was - state.offset) > 10) { save(); } // for a page that opens while the book is out of reach
   }
   function now() { return Math.round(Date.now() + state.offset); }
 
@@ -446,7 +446,7 @@
     document.getElementById("run").outerHTML = view.html;
     waiting = state.queue.length > 0 && state.queue[state.queue.length - 1].waits === true;
   } else if (state.offset === null) { // no answer has told it yet
-    state.offset = view.now - Date.now();
+    state.offset = Math.abs(view.now - Date.now()) <= 5000 ? 0 : view.now - Date.now(); // so may the way of the page
   }
   dress();
   tick();
