@@ -91,10 +91,11 @@ func (b *benchDoor) Explain(err error) string {
 
 func (b *benchDoor) Remark(t timer.Taken, exposure bool) string { return timerRemark(t, exposure) }
 
-// timerRemark is what there is to remark of how a time was taken. Beside that of an exposure stands what was planned.
+// timerRemark is what there is to remark of how a time was taken. Beside that of an exposure stands what was planned, and
+// less than a second over is no more than a hand.
 func timerRemark(t timer.Taken, exposure bool) string {
 	over := t.OverS()
-	if exposure {
+	if exposure || over < 1 {
 		over = 0
 	}
 	return calledfor.TimerRemark(over, t.Slept.Seconds(), t.SetBack.Seconds())
