@@ -42,7 +42,7 @@ func sound(b timer.Beat, from, every, to float64) Sound {
 	return Sound{from, every, to, beatNames[b], b.Loud()}
 }
 
-// rockS is how long the word stands by which a tray is rocked.
+// rockWordS is how long the word stands by which a tray is rocked.
 const rockWordS = 2
 
 // course is what the clock shows while it runs, in words and in beats. Where several beats fall at one moment, the first of
@@ -70,7 +70,7 @@ func (c *Clock) course() ([]Span, []Sound) {
 			}
 		}
 	}
-	spans = append(spans, Span{FromS: planned, Counts: CountOver, Word: "OUT NOW", Calls: true})
+	spans = append(spans, Span{FromS: planned, Counts: CountOver, Word: timer.OutNow, Calls: true})
 	sounds = append(sounds, sound(timer.End, planned, 0, 0))
 	const near = 5
 	for k := math.Min(near, math.Ceil(planned)-1); k > 0; k-- {

@@ -42,6 +42,9 @@ func (m *Machine) title() string {
 	return strings.Join(parts, " · ")
 }
 
+// OverText tells of a clock whose called-for time is over.
+func OverText(clock string) string { return timer.OutNow + ": " + clock }
+
 // View is what to show at a moment, as data: the terminal makes a Panel of it, a page whatever it likes. Its words are the
 // same on both.
 type View struct {
@@ -123,7 +126,7 @@ func (m *Machine) View(at timer.Moment) View {
 		r := m.running(c, at, nil)
 		v.Others = append(v.Others, r)
 		if past := at.Wall.Sub(r.Began).Seconds(); r.PlannedS > 0 && past >= r.PlannedS {
-			v.Body = append(v.Body, "! OUT NOW: "+r.Text)
+			v.Body = append(v.Body, "! "+OverText(r.Text))
 		} else {
 			v.Body = append(v.Body, "also "+r.Text)
 		}

@@ -85,6 +85,16 @@ func TestTheConnectionCutInABath(t *testing.T) {
 	b.clean()
 }
 
+// comeInAgain lets the browser of a tab in by another tab, as the address of a server that was begun anew does.
+func (b *tab) comeInAgain(again *server) {
+	b.t.Helper()
+	ctx, end := chromedp.NewContext(b.ctx)
+	b.t.Cleanup(end)
+	other := &tab{t: b.t, ctx: ctx, s: again}
+	require.NoError(b.t, chromedp.Do(ctx))
+	other.open(again.next())
+}
+
 // The program is killed while a sheet lies in the developer and begun anew: what was pressed meanwhile is handed over when the
 // browser was let in again, from the same page.
 func TestTheProgramKilledInABath(t *testing.T) {
@@ -107,11 +117,7 @@ func TestTheProgramKilledInABath(t *testing.T) {
 	again := serve(t, book, "", "--port", port)
 	b.until("that the program was started anew", `document.getElementById("kept").innerText.includes("started anew")`)
 	assert.Len(t, actsIn(t, book), before)
-	ctx, end := chromedp.NewContext(b.ctx)
-	t.Cleanup(end)
-	other := &tab{t: t, ctx: ctx, s: again}
-	require.NoError(t, chromedp.Do(ctx))
-	other.open(again.next())
+	b.comeInAgain(again)
 	b.handedOver()
 	acts := actsIn(t, book)[before:]
 	require.Len(t, acts, 1)
@@ -148,12 +154,7 @@ func TestThePageOpensWithoutTheProgram(t *testing.T) {
 	b.tap("#next", "the sheet is out")
 	b.until("two acts that are kept", kept+`.length === 2`)
 	out := look[int64](b, "the press", kept+`[1].at`)
-	again := serve(t, book, "", "--port", port)
-	ctx, end := chromedp.NewContext(b.ctx)
-	t.Cleanup(end)
-	other := &tab{t: t, ctx: ctx, s: again}
-	require.NoError(t, chromedp.Do(ctx))
-	other.open(again.next())
+	b.comeInAgain(serve(t, book, "", "--port", port))
 	b.handedOver()
 	acts := actsIn(t, book)[before:]
 	require.Len(t, acts, 1)

@@ -52,13 +52,14 @@ type clock struct {
 	Spans   []bench.Span  `json:"spans"`
 	Sounds  []bench.Sound `json:"sounds,omitempty"`
 	Text    [3]string     `json:"text"` // before the time of day, before how long, after it
+	Over    string        `json:"over"` // before all of it from its called-for end on
 	Whole   string        `json:"-"`
 }
 
 // clockOf takes the sentence of a clock apart, so that a page can go on telling it.
 func clockOf(r bench.Running, now time.Time, mine bool) clock {
 	c := clock{Key: r.Act + " " + strings.Join(r.Sheets, " "), Pressed: r.Pressed.UnixMilli(), Began: r.Began.UnixMilli(), Planned: r.PlannedS,
-		Asked: r.Asked, Spans: r.Spans, Sounds: r.Sounds, Whole: r.Text}
+		Asked: r.Asked, Spans: r.Spans, Sounds: r.Sounds, Over: bench.OverText(""), Whole: r.Text}
 	if !mine { // of the others those sound that call a hand
 		c.Sounds = slices.DeleteFunc(slices.Clone(r.Sounds), func(s bench.Sound) bool { return s.Beat != "end" && s.Beat != "over" })
 	}
@@ -140,7 +141,7 @@ func (s *Server) drawn(v bench.View, now time.Time) cameraView {
 	for _, r := range v.Others {
 		c := clockOf(r, now, false)
 		out.Also = append(out.Also, c)
-		told["also "+c.Whole], told["! OUT NOW: "+c.Whole] = true, true
+		told["also "+c.Whole], told["! "+bench.OverText(c.Whole)] = true, true
 	}
 	for _, l := range v.Body {
 		if !told[l] && (l != "" || len(out.Lines) > 0) {

@@ -184,7 +184,7 @@ func (b *Bath) Face(at Moment) Face {
 			f.Word = "rock"
 		}
 	default:
-		f.Big, f.Word = "+"+Show(e-b.planned), "OUT NOW"
+		f.Big, f.Word = "+"+Show(e-b.planned), OutNow
 		f.Line = fmt.Sprintf("%s, over it by %s", plan, Show(e-b.planned)) + jumped(b.run.slept, b.run.setBack)
 	}
 	return f

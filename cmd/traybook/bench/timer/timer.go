@@ -64,6 +64,9 @@ const (
 	Measured = "measured" // by two presses, or by the clock
 )
 
+// OutNow is the word that calls a sheet out of a bath.
+const OutNow = "OUT NOW"
+
 // Taken is the time that was taken.
 type Taken struct {
 	S        float64   // seconds

@@ -336,7 +336,7 @@
       const one = Number(e.dataset.clock) < 0 ? c : (view.also || [])[Number(e.dataset.clock)];
       if (!one) { return; }
       let text = sentence(one, at);
-      if (Number(e.dataset.clock) >= 0 && one.planned && at >= one.began + one.planned * 1000) { text = "OUT NOW: " + text; e.classList.add("calls"); }
+      if (Number(e.dataset.clock) >= 0 && one.planned && at >= one.began + one.planned * 1000) { text = one.over + text; e.classList.add("calls"); }
       if (e.textContent !== text) { e.textContent = text; }
     });
     if (c && !c.asked) {
