@@ -130,6 +130,31 @@ func TestAPageThatSleptHasTheRightClock(t *testing.T) {
 	b.clean()
 }
 
+// looksAgain waits until the page has looked twice whether the book was written to.
+func (b *tab) looksAgain() {
+	b.t.Helper()
+	const looks = `performance.getEntriesByType("resource").filter((e) => e.name.includes("/camera/view")).length`
+	was := look[int](b, "the looks at the book", looks)
+	b.until("two looks more", fmt.Sprintf("%s >= %d", looks, was+2))
+}
+
+// What calls a sheet out stands as it stood when the page is drawn anew, and is no light in the dim.
+func TestTheCallStandsWhenTheBookIsWrittenTo(t *testing.T) {
+	t.Parallel()
+	b, book := atTheDeveloper(t, "1.2s", phone)
+	b.dim()
+	b.open("/camera")
+	b.stands("develop")
+	b.tap("#next", "the sheet is in")
+	b.handedOver()
+	b.calls()
+	told(t, "", "--book", book, "note", "2026-001", "gulls on the rail")
+	b.looksAgain()
+	b.calls()
+	dark(t, "a call", b.shot(false))
+	b.clean()
+}
+
 // A view that comes while a hand is on its way does not take the button away under it.
 func TestAPressUnderWhichTheBookIsWrittenToIsNotLost(t *testing.T) {
 	t.Parallel()
@@ -142,9 +167,7 @@ func TestAPressUnderWhichTheBookIsWrittenToIsNotLost(t *testing.T) {
 	}
 	mouse(input.DispatchMouseEventTypeMousePressed)
 	told(t, "", "--book", book, "bath", "test", "dev-1", "temperature", "17C")
-	const looks = `performance.getEntriesByType("resource").filter((e) => e.name.includes("/camera/view")).length`
-	was := look[int](b, "the looks at the book", looks)
-	b.until("two looks more", fmt.Sprintf("%s >= %d", looks, was+2))
+	b.looksAgain()
 	mouse(input.DispatchMouseEventTypeMouseReleased)
 	b.runs()
 	b.handedOver()

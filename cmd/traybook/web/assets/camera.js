@@ -352,7 +352,8 @@
       }
       const f = document.getElementById("figure"), w = document.getElementById("word");
       if (f) { f.textContent = text; f.classList.toggle("calls", Boolean(span.calls)); }
-      if (w && w.textContent !== span.word) { w.textContent = span.word; w.classList.toggle("calls", Boolean(span.calls)); }
+      if (w && w.textContent !== span.word) { w.textContent = span.word; }
+      if (w) { w.classList.toggle("calls", Boolean(span.calls)); }
     } else if (c && view.stopped) {
       const f = document.getElementById("figure");
       if (f) { f.textContent = figure(Math.max(0, view.stopped - c.began)); }
