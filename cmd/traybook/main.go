@@ -44,7 +44,7 @@ type stopper struct {
 }
 
 // moment to wind up.
-const windingUp = 500 * time.Millisecond
+const windingUp = 2 * time.Second
 
 // stoppable is the running process, which can be asked to stop.
 func stoppable() Env {

@@ -111,7 +111,7 @@ func BathTemp(t snapshot.BathTemp, now time.Time) string {
 	case t.Measured.IsZero():
 		return text + ", not measured"
 	case t.Doubtful:
-		return text + ", last measured " + Ago(now.Sub(t.Measured).Seconds()) + " ago: measure again"
+		return text + " by the label, last measured " + Ago(now.Sub(t.Measured).Seconds()) + " ago: measure again"
 	}
 	return text + ", " + Ago(now.Sub(t.Measured).Seconds()) + " ago"
 }

@@ -82,7 +82,7 @@ type limits struct {
 
 var usualLimits = limits{form: 64 << 10, upload: 64 << 20, header: 5 * time.Second, body: 60 * time.Second, connections: 48}
 
-// windingUp is how long requests that are under way are waited for at the end; the program itself is given half a second.
+// windingUp is how long requests that are under way are waited for at the end; the program itself is given longer.
 const windingUp = 250 * time.Millisecond
 
 // maxHeader bounds the bytes of a request's head.
