@@ -296,6 +296,7 @@ type actCommand struct {
 	examples string
 	about    string
 	more     []cli.Flag
+	many     bool                                 // it may be done to many sheets in one line
 	ready    func(*actContext, events.Data) error // what the command adds before the book fills in the rest
 }
 
@@ -311,7 +312,7 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 	if words == "" {
 		words = "[WORD…]"
 	}
-	return &cli.Command{
+	cmd := &cli.Command{
 		Name: a.name, Usage: a.usage, UsageText: a.examples, ArgsUsage: words, Description: a.about, Category: category, Flags: flags,
 		Action: func(c *cli.Context) error {
 			var answer wording.Answer
@@ -337,6 +338,10 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 			return printAnswer(env, c, answer)
 		},
 	}
+	if a.many {
+		return forMany(env, a, cmd)
+	}
+	return cmd
 }
 
 func holdsText(k events.Kind) bool {

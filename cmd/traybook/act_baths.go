@@ -73,10 +73,11 @@ func fixCommand(env *Env) *cli.Command {
 
 func washCommand(env *Env) *cli.Command {
 	return withTimer(env, actCommand{
-		kind: events.SheetWashed, name: "wash", usage: "wash a sheet in changes of water or in running water", words: "CHANGES [VOLUME] [SOAK] | TIME running [SHEET]",
-		examples: lines("traybook wash 4 changes 1l 5min", "traybook wash 30min running", "traybook wash 6 changes 1l 5min --together 3 --aid soda",
+		kind: events.SheetWashed, name: "wash", usage: "wash a sheet in changes of water or in running water", words: "CHANGES [VOLUME] [SOAK] | TIME running [SHEET…]", many: true,
+		examples: lines("traybook wash 4 changes 1l 5min", "traybook wash 30min running all unwashed", "traybook wash 6 changes 3l 5min 2026-012..015n", "traybook wash 30min running", "traybook wash 6 changes 1l 5min --together 3 --aid soda",
 			"traybook wash                            what the sheet calls for; writes no entry"),
-		about: "Without a sheet it is the one fixed last. VOLUME is that of each change, --together the sheets that shared it.",
+		about: "Without a sheet it is the one fixed last. VOLUME is that of each change, --together the sheets that shared it;\n" +
+			"sheets that are named together shared it.",
 		ready: readyWash,
 	})
 }

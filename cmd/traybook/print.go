@@ -23,6 +23,7 @@ type answerJSON struct {
 	DeviationStops *float64          `json:"deviation_stops"`
 	Warnings       []wording.Warning `json:"warnings"`
 	Next           *string           `json:"next"`
+	Batch          string            `json:"batch,omitempty"` // of acts that were written as one
 	// Acts are all of a batch, where several acts were written as one; what stands beside them is the first's, but for
 	// what comes next.
 	Acts []answerJSON `json:"acts,omitempty"`
@@ -45,12 +46,16 @@ func orEmpty[T any](list []T) []T {
 }
 
 func answerOf(a wording.Answer) answerJSON {
-	return answerJSON{
+	out := answerJSON{
 		ID: a.Entry.ID.String(), Kind: string(a.Entry.Kind), At: events.FormatTime(a.Entry.At),
 		Picture: orNull(a.Picture), Sheet: orNull(a.Sheet), Session: orNull(a.Session),
 		CalledForS: a.CalledForS, DoneS: a.DoneS, DeviationStops: a.DeviationStops,
 		Warnings: orEmpty(a.Warnings), Next: orNull(a.Next),
 	}
+	if !a.Entry.Batch.IsZero() {
+		out.Batch = a.Entry.Batch.String()
+	}
+	return out
 }
 
 // printAnswer answers an act: what was understood, what was called for, how to void it, what comes next. Several answers

@@ -143,10 +143,8 @@ func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
 		w := r.Waiting[i]
 		return said.Sheet(w.Sheet, w.Subject) + ", exposed " + said.Ago(w.WaitsS) + " ago", screen.Plain
 	})
-	p.list("finish", len(r.Unfinished), most[2], func(i int) (string, screen.Tone) {
-		u := r.Unfinished[i]
-		return u.Needs + " " + said.Sheet(u.Sheet, u.Subject), screen.Plain
-	})
+	finish := said.Finish(r.Unfinished, most == lengthsOf(r))
+	p.list("finish", len(finish), most[2], func(i int) (string, screen.Tone) { return finish[i], screen.Plain })
 	if len(r.ToPrint) > 0 {
 		p.label = "print"
 		p.line(screen.Plain, said.ToPrint(r.ToPrint, most == lengthsOf(r)))

@@ -22,14 +22,6 @@ type WaitingSheet struct {
 	WaitsS  float64 `json:"waits_s"`
 }
 
-// UnfinishedSheet is a sheet that was begun and not brought to its end.
-type UnfinishedSheet struct {
-	Sheet   string  `json:"sheet"`
-	Subject *string `json:"subject"`
-	State   string  `json:"state"`
-	Needs   string  `json:"needs"` // fix or wash
-}
-
 // ToPrint is a negative that was found good and has no print yet that counts.
 type ToPrint struct {
 	Sheet   string  `json:"sheet"`
@@ -140,7 +132,9 @@ func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
 	if err != nil {
 		return t, err
 	}
-	t.Unfinished = unfinished(recent)
+	if t.Unfinished, err = unfinished(snap, recent); err != nil {
+		return t, err
+	}
 	if err := todayToPrint(snap, &t, recent); err != nil {
 		return t, err
 	}
@@ -411,20 +405,6 @@ func ratedIndex(b *snapshot.Box, generation string, now time.Time) bool {
 		x := e.Data.(*events.PaperRatedData)
 		return x.Index != nil && !e.At.After(now) && (x.Generation == "" || x.Generation == generation)
 	})
-}
-
-// unfinished are the sheets that lie between the developer and the wash.
-func unfinished(recent []recentState) []UnfinishedSheet {
-	out := []UnfinishedSheet{}
-	for _, r := range recent {
-		for _, s := range r.st.Sheets {
-			switch needs := acts.NextStep(s.State, s.Verdict); needs {
-			case "fix", "wash":
-				out = append(out, UnfinishedSheet{events.Sheet(r.name, s.Part), orNil(r.st.Subject), s.State, needs})
-			}
-		}
-	}
-	return out
 }
 
 // todayToPrint lists the kept negatives of which no print is made, or only such as are to be done again or thrown away. A

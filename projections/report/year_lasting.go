@@ -13,30 +13,46 @@ import (
 
 // lasting lists a kept or delivered sheet that was fixed or washed short and has not been tested clear since.
 func (w *yearWork) lasting(p *snapshot.Picture, s *snapshot.Sheet) error {
-	fixing, err := fixingShort(w.d, p, s)
-	if err != nil {
-		return err
-	}
-	washing, err := washingShort(w.d, s)
+	short, err := shortOf(w.d, p, s)
 	if err != nil {
 		return err
 	}
 	var why []string
-	for _, t := range []struct {
-		test, short string
-		after       [][]events.Entry
-	}{{"silver", fixing, [][]events.Entry{s.Fixed}}, {"hypo", washing, [][]events.Entry{s.Washed, s.Fixed}}} {
-		switch result := tested(s, t.test, t.after...); {
-		case result == "trace" || result == "bad":
-			why = append(why, fmt.Sprintf("tested for %s: %s", t.test, result))
-		case result == "" && t.short != "":
-			why = append(why, t.short)
+	for _, text := range []string{short.fixing, short.washing} {
+		if text != "" {
+			why = append(why, text)
 		}
 	}
 	if len(why) > 0 {
 		w.r.MayNotLast = append(w.r.MayNotLast, MayNotLast{s.Name, s.State == snapshot.Delivered, why})
 	}
 	return nil
+}
+
+// short says how the fixing and the washing of a sheet fall short, "" where they do not.
+type short struct{ fixing, washing string }
+
+// shortOf finds what falls short of what was called for, or of a test; one that found the sheet clear clears it.
+func shortOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet) (out short, err error) {
+	if out.fixing, err = fixingShort(snap, p, s); err != nil {
+		return out, err
+	}
+	if out.washing, err = washingShort(snap, s); err != nil {
+		return out, err
+	}
+	for _, t := range []struct {
+		test  string
+		short *string
+		after [][]events.Entry
+	}{{"silver", &out.fixing, [][]events.Entry{s.Fixed}}, {"hypo", &out.washing, [][]events.Entry{s.Washed, s.Fixed}}} {
+		switch result := tested(s, t.test, t.after...); result {
+		case "clear":
+			*t.short = ""
+		case "trace", "bad":
+			*t.short = fmt.Sprintf("tested for %s: %s", t.test, result)
+		}
+	}
+	return out, nil
 }
 
 // tested is the result of the latest test of a sort that was not followed by more of what it tests; "" for none.

@@ -72,7 +72,7 @@ func (a *Act) take(words []string) (int, error) {
 	if s := a.classify(word); s != nil {
 		return 1, a.Fill(s, word)
 	}
-	if f, ok := a.option(strings.ToLower(word)); ok && len(words) > 1 {
+	if f, ok := a.option(strings.ToLower(word)); ok && len(words) > 1 && (f.Name != "running_s" || !LikeSheet.MatchString(words[1])) { // 30min running 14n
 		return 2, a.Read(f, words[1:2], word)
 	}
 	return 1, a.last(word, words[1:])

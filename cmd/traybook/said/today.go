@@ -63,6 +63,36 @@ func ToPrint(list []report.ToPrint, all bool) string {
 	return text
 }
 
+// Finish tells what the sheets of a day want, a line each, or a line for all of many that want the same.
+func Finish(list []report.UnfinishedSheet, all bool) []string {
+	const many = 4 // from so many on
+	type want struct{ needs, why string }
+	var order []want
+	by := map[want][]report.UnfinishedSheet{}
+	for _, u := range list {
+		w := want{needs: u.Needs}
+		if u.Why != nil {
+			w.why = ": " + *u.Why
+		}
+		if by[w] == nil {
+			order = append(order, w)
+		}
+		by[w] = append(by[w], u)
+	}
+	var out []string
+	for _, w := range order {
+		sheets := by[w]
+		if all || len(sheets) < many {
+			for _, u := range sheets {
+				out = append(out, w.needs+" "+Sheet(u.Sheet, u.Subject)+w.why)
+			}
+			continue
+		}
+		out = append(out, fmt.Sprintf("%s %s, %s and %d more%s", w.needs, sheets[0].Sheet, sheets[1].Sheet, len(sheets)-2, w.why))
+	}
+	return out
+}
+
 // Sheet names a sheet with its subject.
 func Sheet(sheet string, subject *string) string {
 	if subject == nil {

@@ -110,7 +110,10 @@ type todayPage struct {
 	Strip    string
 }
 
-type sheetLine struct{ Sheet, Subject, Text string }
+type sheetLine struct {
+	Sheet, Subject, Text string
+	Why                  *string
+}
 
 type wantRow struct {
 	What    string
@@ -155,10 +158,10 @@ func (v *View) todayPage(t report.TodayReport) todayPage {
 		p.Clocks = append(p.Clocks, x.Text)
 	}
 	for _, x := range t.Waiting {
-		p.Waiting = append(p.Waiting, sheetLine{x.Sheet, clip(x.Subject), "exposed " + said.Ago(x.WaitsS) + " ago"})
+		p.Waiting = append(p.Waiting, sheetLine{Sheet: x.Sheet, Subject: clip(x.Subject), Text: "exposed " + said.Ago(x.WaitsS) + " ago"})
 	}
 	for _, x := range t.Unfinished {
-		p.Finish = append(p.Finish, sheetLine{x.Sheet, clip(x.Subject), x.Needs})
+		p.Finish = append(p.Finish, sheetLine{x.Sheet, clip(x.Subject), x.Needs, x.Why})
 	}
 	for _, x := range t.ToPrint {
 		p.ToPrint = append(p.ToPrint, sheetLine{Sheet: x.Sheet, Subject: clip(x.Subject)})
