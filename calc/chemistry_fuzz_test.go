@@ -45,7 +45,7 @@ func FuzzPaper(f *testing.F) {
 			if err != nil {
 				continue
 			}
-			sane(t, "density", nil, 0, c.Density(x), c.Ht(), c.Hs(), c.ZoneOfMaximumBlack())
+			sane(t, "density", nil, 0, c.Density(x), c.Ht(), c.Hs(), c.ZoneOfMaximumBlack(), -c.ZoneOfThreshold())
 			sane(t, "gradient", nil, unbounded, c.Gradient(x), c.MidGradient())
 			logH, err := c.LogH(x)
 			sane(t, "log exposure", err, unbounded, logH)

@@ -165,6 +165,13 @@ func (c Curve) ZoneOfMaximumBlack() float64 {
 	return math.Abs(math.Log2(c.Hs() / c.Hm))
 }
 
+// ZoneOfThreshold is where a reading of the darkest patch is placed, in stops from
+// the mid-tone, negative, so that it comes out the first tone over white: from Hm
+// to Ht. Derived.
+func (c Curve) ZoneOfThreshold() float64 {
+	return -math.Abs(math.Log2(c.Hm / c.Ht()))
+}
+
 // StopsFromDensity is the change of exposure in stops, + for more, that would
 // bring a tone measured at got to the density want. Both must lie on the curve;
 // else a *RangeError. Derived.

@@ -59,6 +59,10 @@ func TestCurveNumbers(t *testing.T) {
 	// the places of clear base, for glossy paper of 0.08 to 2.0
 	assert.InDelta(t, 1.8, normal.ZoneOfMaximumBlack(), 0.05)
 	assert.InDelta(t, 2.9, soft.ZoneOfMaximumBlack(), 0.05)
+	// and of the densest patch: the whole range lies between the two
+	for r, c := range map[float64]Curve{110: normal, 180: soft} {
+		assert.InDelta(t, r/100/math.Log10(2), c.ZoneOfMaximumBlack()-c.ZoneOfThreshold(), 0.01)
+	}
 	// the slopes were first calculated with a paper of 0.05 to 2.05
 	for r, want := range map[float64]float64{110: 5.4, 180: 2.0} {
 		c, err := NewCurve(2, r, 0.05, 2.05)

@@ -13,7 +13,7 @@ type LightMeteredData struct {
 	Lux       *float64 `json:"lux,omitempty" is:"num >0 <=1000000000"`
 	CdM2      *float64 `json:"cd_m2,omitempty" is:"num >0 <=1000000000"`
 	Picture   string   `json:"picture,omitempty" is:"ref=picture"`
-	Of        string   `json:"of,omitempty" is:"one=average|mid|shadow|light|lightest|card"`
+	Of        string   `json:"of,omitempty" is:"one=average|mid|shadow|light|lightest|darkest|card"`
 	ZoneStops *float64 `json:"zone_stops,omitempty" is:"stops >=-20 <=20"`
 	Light     string   `json:"light,omitempty" is:"one=sun|shade|overcast|dusk|lamp"`
 	Filter    string   `json:"filter,omitempty" is:"word"`

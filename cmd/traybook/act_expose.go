@@ -17,10 +17,12 @@ func meterCommand(env *Env) *cli.Command {
 		kind: events.LightMetered, name: "meter", usage: "write a reading of the light down", words: "[negative] READING [OF] [PLACE]",
 		examples: lines(
 			"traybook meter f/8 4s", "traybook meter ev 11 --index 100", "traybook meter 5000lx",
-			"traybook meter shadow -2 f/8 8s --index 3", "traybook meter negative f/11 2s"),
+			"traybook meter shadow -2 f/8 8s --index 3", "traybook meter negative f/11 2s card"),
 		about: "A reading is an aperture and a time at an index, an EV at an index (100), lux, or cd/m2. Without --index, aperture and\n" +
 			"time are at the index of the box last used, or, where none was used yet, at the one that all boxes have. A reading of\n" +
-			"the negative is about the negative developed last unless --picture names another.",
+			"the negative is about the negative developed last unless --picture names another; say what was read on it: a card or\n" +
+			"mid for the mid-tone, lightest for its clear base, which is to come out just maximum black, darkest for its densest\n" +
+			"patch, which is to come out the first tone over white.",
 		ready: readyReading,
 	}.command(env, forActs)
 }

@@ -134,6 +134,8 @@ var way = []leg{
 	{"judge", "judge 2026-001n", func(h *hand) { h.types(" ") }},
 	{"negative", "meter the negative 2026-001n", func(h *hand) {
 		h.types("f/11 1/4s\r")
+		h.sees("what was read?")
+		h.types("m")
 		h.sees("Is it") // so bright a negative is asked about before it is written
 		h.types(" ")
 		h.sees("reprint 2026-001p1")

@@ -413,13 +413,13 @@ func (b *benchDoor) Write(acts ...bench.Act) ([]string, error) {
 	return said, err
 }
 
-// twoNumbers is a reading as a wet hand types it: aperture and time, without units.
-var twoNumbers = line.NewPattern(`^(?:[fF]/?)?(\d+(?:[.,]\d+)?)[ /]+(\d+(?:[.,/]\d+)?)$`)
+// twoNumbers is a reading as a wet hand types it: aperture and time, without units; behind them words, such as what was read.
+var twoNumbers = line.NewPattern(`^(?:[fF]/?)?(\d+(?:[.,]\d+)?)[ /]+(\d+(?:[.,/]\d+)?)((?: +[a-z][a-z-]+)*)$`)
 
 func (b *benchDoor) Meter(typed, picture string) (bench.Act, error) {
 	words := strings.Fields(typed)
 	if m := twoNumbers.FindStringSubmatch(typed); m != nil {
-		words = []string{"f/" + m[1], m[2] + "s"}
+		words = append([]string{"f/" + m[1], m[2] + "s"}, strings.Fields(m[3])...)
 	}
 	var out bench.Act
 	err := b.look(func(ac *actContext) error {

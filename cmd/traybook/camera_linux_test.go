@@ -397,6 +397,8 @@ func TestAPictureByPressesOfAPage(t *testing.T) {
 		}
 		p.sees("meter the negative 2026-001n")
 		p.writes("11 1/4")
+		p.sees("what was read?")
+		p.press("m")
 		p.sees("Is it right?")
 		p.press("space")
 		p.sees("reprint 2026-001p1")

@@ -185,7 +185,7 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 	if o.step.CalledForS == nil {
 		text := sheet + ": nothing tells what it calls for (no reading, no nominal time)"
 		if x, ok := o.entry.Data.(*events.SheetReprintedData); ok && o.step.Serving == nil && (x.Way == "" || x.Way == "camera") {
-			text = sheet + ": no reading tells what it calls for; traybook meter negative f/11 2s writes one"
+			text = sheet + ": no reading tells what it calls for; traybook meter negative f/11 2s card writes one"
 		} else if o.step.Serving == nil && o.entry.Kind == events.SheetExposed {
 			text = sheet + ": no reading tells what it calls for; traybook meter f/8 4s writes one"
 		}

@@ -197,7 +197,7 @@ func TestWhatComesNext(t *testing.T) {
 		{"2026-05-03T09:23:00", &events.SheetFixedData{TimeS: 60, Sheet: "2026-003n"}, "wash: traybook wash 4 changes 30s"},
 		{"2026-05-03T09:24:00", &events.SheetWashedData{Changes: new(4), Sheet: "2026-003n"}, "judge it: traybook judge keep"},
 		{"2026-05-03T09:25:00", &events.SheetDriedData{Sheet: "2026-003n"}, "judge it: traybook judge keep"},
-		{"2026-05-03T09:26:00", &events.SheetJudgedData{Verdict: "keep", Sheet: "2026-003n"}, "meter the negative and reprint: traybook meter negative f/11 4s"},
+		{"2026-05-03T09:26:00", &events.SheetJudgedData{Verdict: "keep", Sheet: "2026-003n"}, "meter the negative and reprint: traybook meter negative f/11 4s card"},
 		{"2026-05-03T09:27:00", &events.SheetWashedData{Changes: new(4), Sheet: "2026-003n"}, ""},
 		{"2026-05-03T09:28:00", &events.SheetJudgedData{Verdict: "redo", Sheet: "2026-003n", Symptoms: []string{"flat"}}, "find out why: traybook why 2026-003"},
 		{"2026-05-03T09:30:00", &events.SheetReprintedData{TimeS: 20, Picture: "2026-003"}, "develop: traybook develop 61s, or all three with traybook tray"}, // two sheets of 0.0125 m² later: 60 · (1 + 0.5 · 0.025)

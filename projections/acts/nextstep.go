@@ -48,7 +48,7 @@ func nextOn(r events.Reader, p *snapshot.Picture, e events.Entry) (string, error
 	}
 	switch {
 	case e.Kind == events.SheetJudged && verdict == "keep" && s.Generation == snapshot.Negative:
-		return "meter the negative and reprint: traybook meter negative f/11 4s", nil
+		return "meter the negative and reprint: traybook meter negative f/11 4s card", nil
 	case e.Kind == events.SheetJudged && verdict != "" && verdict != "keep":
 		return "find out why: traybook why " + p.Entity.Name, nil
 	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:

@@ -33,7 +33,7 @@ func TestAReadingThatIsLikelyASlipIsTold(t *testing.T) {
 	}
 	ev := func(v float64, on, light string) *events.LightMeteredData {
 		index := 100.0
-		return &events.LightMeteredData{On: on, Mode: "reflected", EV: &v, Index: &index, Light: light}
+		return &events.LightMeteredData{On: on, Mode: "reflected", Of: "card", EV: &v, Index: &index, Light: light}
 	}
 	lat, lon := 59.0, 10.4
 	write(&events.SessionClosedData{Session: "mole-day"})

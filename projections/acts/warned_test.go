@@ -201,7 +201,7 @@ func TestAReadingAgainstTheSun(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, ok)
 	ev := func(v float64, on, light string) *events.LightMeteredData {
-		return &events.LightMeteredData{On: on, Mode: "reflected", EV: &v, Index: new(100.0), Light: light, Carried: events.Carried{Session: "mole"}}
+		return &events.LightMeteredData{On: on, Mode: "reflected", Of: "card", EV: &v, Index: new(100.0), Light: light, Carried: events.Carried{Session: "mole"}}
 	}
 	height := wording.Number(float64(int(sun.AltitudeDeg + 0.5)))
 	scene := "\n" + `light.metered 2026-05-02T12:50:00 "on":"scene","mode":"reflected","ev":10,"index":100,"session":"mole","light":"shade"`

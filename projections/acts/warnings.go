@@ -46,6 +46,7 @@ var (
 	moreThanCame     = wording.Warns("more-than-came", "by the book only {came} came in")
 	moreThanHeld     = wording.Warns("more-than-held", "by the book {box} held only {held} sheets, so it holds {left} after this; count it with `traybook paper count`")
 	lessThanNone     = wording.Warns("less-than-none", "by the book {box} holds {left} sheets after this; count it with `traybook paper count`")
+	readUntold       = wording.Warns("read-untold", "what was read on the negative is not told, so it is taken for the mid-tone; of the lightest patch that is about 2 stops off: traybook amend last of=card, or mid, lightest, darkest")
 	lastOfBox        = wording.Warns("last-of-box", "that was the last sheet of {box} by the book")
 )
 
@@ -86,6 +87,9 @@ func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]wording.Warning, er
 		return nil, err
 	}
 	if r, ok := e.Data.(*events.LightMeteredData); ok {
+		if r.On == "negative" && r.Mode == "reflected" && r.Of == "" && r.ZoneStops == nil {
+			say(readUntold)
+		}
 		slip, err := slipOf(snap, e, r)
 		if err != nil {
 			return nil, err

@@ -253,15 +253,18 @@ func ReadingOf(r *events.LightMeteredData) calc.Reading {
 }
 
 // ZoneOf is where the tone that was read shall land, in stops from the mid-tone. What was written counts; the
-// lightest patch of a negative, its clear base, belongs at just maximum black.
+// lightest patch of a negative, its clear base, belongs at just maximum black, the darkest at the first tone over white.
 func ZoneOf(r *events.LightMeteredData, paper snapshot.Paper) float64 {
 	if r.ZoneStops != nil {
 		return *r.ZoneStops
 	}
-	if r.On == "negative" && r.Of == "lightest" && !paper.Positive {
-		if c, err := paper.Curve(); err == nil {
-			return c.ZoneOfMaximumBlack()
-		}
+	if r.On != "negative" || r.Of != "lightest" && r.Of != "darkest" || paper.Positive {
+		return 0
+	}
+	if c, err := paper.Curve(); err == nil && r.Of == "lightest" {
+		return c.ZoneOfMaximumBlack()
+	} else if err == nil {
+		return c.ZoneOfThreshold()
 	}
 	return 0
 }

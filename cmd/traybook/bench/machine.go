@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
 
 	"traybook/calc"
 	"traybook/cmd/traybook/bench/timer"
@@ -95,10 +96,32 @@ type Machine struct {
 	stuck   bool // what the step calls for could not be calculated
 }
 
-// question is something to be sure of: space, enter and y are yes, anything else no.
+// question is something to be sure of: space, enter and y are yes, anything else no. One with answers takes one of them, and
+// anything else for none.
 type question struct {
-	text string
-	yes  func(timer.Moment) error
+	text    string
+	yes     func(timer.Moment) error
+	answers []answer
+}
+
+// answer is one of several that a question takes.
+type answer struct {
+	key   rune
+	label string
+	do    func(timer.Moment) error
+}
+
+// by is what a key answers, nil for nothing.
+func (q *question) by(k rune) func(timer.Moment) error {
+	if len(q.answers) == 0 && (k == ' ' || k == keyEnter || k == 'y' || k == 'Y') {
+		return q.yes
+	}
+	for _, a := range q.answers {
+		if unicode.ToLower(k) == a.key {
+			return a.do
+		}
+	}
+	return nil
 }
 
 // New begins a run at a moment: at the clock that runs, else where the book stands.
@@ -294,8 +317,8 @@ func (m *Machine) Key(k rune, at timer.Moment) (left bool, err error) {
 	if m.sure != nil {
 		q := m.sure
 		m.sure = nil
-		if k == ' ' || k == keyEnter || k == 'y' || k == 'Y' {
-			return false, q.yes(at)
+		if do := q.by(k); do != nil {
+			return false, do(at)
 		}
 		return false, nil
 	}
@@ -367,17 +390,7 @@ func (m *Machine) typedIn(now timer.Moment) error {
 			m.alarm = m.door.Explain(err)
 			return nil
 		}
-		return m.warned(now, act, func(now timer.Moment) error {
-			m.f = 0
-			return m.write(now, func(at Place) *Place {
-				switch at.Step {
-				case AtReading:
-					return &Place{Step: AtCall, Again: at.Again}
-				default:
-					return &Place{Step: AtCopyCall, Picture: at.Picture, Sheet: at.Sheet}
-				}
-			}, act)
-		})
+		return m.read(act, now)
 	case forDistance:
 		mm, err := m.door.Number("subject_mm", typed)
 		if err != nil {
@@ -400,6 +413,31 @@ func (m *Machine) typedIn(now timer.Moment) error {
 	return m.calculate()
 }
 
+// read writes a reading. Of one on the negative it asks what was read, where that was not typed.
+func (m *Machine) read(act Act, now timer.Moment) error {
+	if x := act.Data.(*events.LightMeteredData); x.On == "negative" && x.Mode == "reflected" && x.Of == "" && x.ZoneStops == nil {
+		m.sure = &question{text: "what was read?"}
+		for _, tone := range []struct{ of, label string }{{"card", "a card"}, {"mid", "the mid-tone"}, {"lightest", "the lightest patch"}, {"darkest", "the darkest patch"}} {
+			m.sure.answers = append(m.sure.answers, answer{rune(tone.of[0]), tone.label, func(now timer.Moment) error {
+				x.Of = tone.of
+				return m.read(act, now)
+			}})
+		}
+		return nil
+	}
+	return m.warned(now, act, func(now timer.Moment) error {
+		m.f = 0
+		return m.write(now, func(at Place) *Place {
+			switch at.Step {
+			case AtReading:
+				return &Place{Step: AtCall, Again: at.Again}
+			default:
+				return &Place{Step: AtCopyCall, Picture: at.Picture, Sheet: at.Sheet}
+			}
+		}, act)
+	})
+}
+
 // warned asks before an act whose value is odd is written, and tells what is odd.
 func (m *Machine) warned(now timer.Moment, act Act, write func(timer.Moment) error) error {
 	odd, err := m.door.Try(act)
@@ -410,7 +448,7 @@ func (m *Machine) warned(now timer.Moment, act Act, write func(timer.Moment) err
 	if len(odd) == 0 {
 		return write(now)
 	}
-	m.sure = &question{strings.Join(odd, "; ") + ". Is it right?", write}
+	m.sure = &question{text: strings.Join(odd, "; ") + ". Is it right?", yes: write}
 	return nil
 }
 
@@ -428,7 +466,7 @@ func (m *Machine) endAt(typed string, now timer.Moment) error {
 		return m.record(now)
 	}
 	if planned := timer.Duration(m.clock.PlannedS()); timer.Odd(took, planned) {
-		m.sure = &question{fmt.Sprintf("%s, where %s is called for: is that what was done?", wording.Seconds(took.Seconds()), wording.Seconds(planned.Seconds())), write}
+		m.sure = &question{text: fmt.Sprintf("%s, where %s is called for: is that what was done?", wording.Seconds(took.Seconds()), wording.Seconds(planned.Seconds())), yes: write}
 		return nil
 	}
 	return write(now)
@@ -550,7 +588,7 @@ func (m *Machine) judging(k rune, now timer.Moment) error {
 		return m.write(now, nil, Act{Data: data})
 	}
 	if verdict == "reject" {
-		m.sure = &question{"reject " + m.place.Sheet + "? It is neither printed nor made again.", write}
+		m.sure = &question{text: "reject " + m.place.Sheet + "? It is neither printed nor made again.", yes: write}
 		return nil
 	}
 	return write(now)
@@ -603,7 +641,7 @@ func (m *Machine) back(now timer.Moment) error {
 		return nil
 	}
 	last := *m.stand.Last
-	m.sure = &question{"take back: " + last.Text + "?", func(now timer.Moment) error {
+	m.sure = &question{text: "take back: " + last.Text + "?", yes: func(now timer.Moment) error {
 		if err := m.door.TakeBack(last); err != nil {
 			m.alarm = m.door.Explain(err)
 			return nil
@@ -621,7 +659,7 @@ func (m *Machine) never() {
 	if m.place.Step == AtCap || m.place.Step == AtCopyCap {
 		what = "was the cap never lifted? Its clock is taken back; nothing else is written."
 	}
-	m.sure = &question{what, func(now timer.Moment) error {
+	m.sure = &question{text: what, yes: func(now timer.Moment) error {
 		at := m.place
 		m.f = m.call.F
 		if m.clock != nil && m.clock.Kept {

@@ -67,7 +67,7 @@ type View struct {
 	Aperture *Stepper  // by which another one is asked for, nil where none can be
 
 	Choices []Choice // the first is what one large button does
-	Sure    bool     // the choices are yes and no
+	Sure    bool     // the choices are the answers: yes and no, or several
 
 	Clock  *Running  // that is shown, where it runs
 	Others []Running // the clocks that run beside it, the most urgent first
@@ -141,6 +141,13 @@ func (m *Machine) View(at timer.Moment) View {
 		v.Asks, v.Typed, v.Types, v.Sure = m.sure.text, "", "", true
 		v.Wants, v.Steppers, v.Aperture = "", nil, nil
 		v.Choices = append(choices(" ", "yes"), choices("n", "no")...)
+		if len(m.sure.answers) > 0 {
+			v.Choices = nil
+			for _, a := range m.sure.answers {
+				v.Choices = append(v.Choices, Choice{a.key, a.label})
+			}
+			v.Choices = append(v.Choices, Choice{'b', "back"})
+		}
 		return v
 	}
 	if !m.greeted {
@@ -165,7 +172,7 @@ func (m *Machine) Panel(at timer.Moment) Panel {
 	v := m.View(at)
 	p := Panel{Title: v.Title, Figure: v.Figure, Word: v.Word, Body: v.Body, Asks: v.Asks, Alarm: v.Alarm, Keys: Keys(v.Choices)}
 	switch {
-	case v.Sure:
+	case v.Sure && len(m.sure.answers) == 0:
 		p.Keys = "space yes · any other key no"
 	case v.Types != "":
 		p.Asks += v.Typed + "_"
