@@ -276,6 +276,10 @@ func asCalledFor(timeS *float64, bath string, step calledfor.Step, role, give, d
 	if *timeS != 0 {
 		return nil
 	}
+	if b := step.Bath; b != nil && step.CalledForS == nil && b.TooCold() {
+		return line.Refuse("warm the bath and measure it: traybook bath test "+bath+" 20C; or say what was done: "+give,
+			"%s stands at %s, and below 10 °C a developer is too cold to work", bath, line.Format(line.Celsius, b.TempC))
+	}
 	if step.CalledForS == nil {
 		return line.Refuse("give it: "+give+"; or mix the next "+role+" with its time",
 			"%s does not say what it calls for: %s", bath, reasonOf(step, "its nominal time is not written"))

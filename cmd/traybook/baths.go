@@ -75,6 +75,8 @@ func showBaths(s *screen.Screen, r report.BathsReport) {
 		calls, at := "", ""
 		if b.CalledForS != nil {
 			calls, at = wording.Seconds(*b.CalledForS), line.Format(line.Celsius, b.TempC)
+		} else if b.TooCold {
+			calls, at = "too cold", line.Format(line.Celsius, b.TempC)
 		}
 		if s.Width < bathsWide {
 			stack(s, bathTone[b.State], strings.TrimSpace(b.Bath+" ("+b.Role+") "+label), b.State, orNothing("used ", used), treated, orNothing("room for ", room),

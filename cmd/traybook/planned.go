@@ -189,6 +189,9 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 		} else if o.step.Serving == nil && o.entry.Kind == events.SheetExposed {
 			text = sheet + ": no reading tells what it calls for; traybook meter f/8 4s writes one"
 		}
+		if b := o.step.Bath; b != nil && b.TooCold() {
+			text = sheet + ": " + line.Format(line.Celsius, b.TempC) + " is too cold to develop at"
+		}
 		s.Say(screen.Plain, text)
 	} else {
 		where := ""

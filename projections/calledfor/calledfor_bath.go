@@ -64,6 +64,11 @@ func needOf(snap *snapshot.Snapshot, b *snapshot.Bath, role string, paper *snaps
 	return n, nil
 }
 
+// TooCold says that the bath is a developer too cold to call for any time.
+func (n *BathNeed) TooCold() bool {
+	return !n.Fixer && n.NominalS > 0 && n.TempC < calc.DeveloperStopsC
+}
+
 // paperGoesFirst puts a paper's own time, in a fresh bath at 20 °C, in the place of the bath's.
 func (n *BathNeed) paperGoesFirst(paper *snapshot.Paper) {
 	if paper == nil {

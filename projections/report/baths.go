@@ -29,8 +29,9 @@ type BathLine struct {
 	NominalS     *float64          `json:"nominal_s"`
 	NominalC     float64           `json:"nominal_c"`
 	TempMeasured bool              `json:"temp_measured"`
-	TempAt       *string           `json:"temp_at"` // when it was last measured; null for never
-	Temp         snapshot.BathTemp `json:"-"`       // the same for who tells it in words
+	TempAt       *string           `json:"temp_at"`  // when it was last measured; null for never
+	Temp         snapshot.BathTemp `json:"-"`        // the same for who tells it in words
+	TooCold      bool              `json:"too_cold"` // for a developer to work: it calls for no time
 	InTray       bool              `json:"in_tray"`
 	InBottle     float64           `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
 	BottleDays   *float64          `json:"bottle_days"`    // that it keeps in a full bottle
@@ -152,6 +153,7 @@ func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathL
 		return l, nil
 	}
 	need, err := calledfor.NeedNow(snap, b, now)
+	l.TooCold = need.TooCold()
 	l.CalledForS, l.Warnings = need.TimeS, append(l.Warnings, need.Warnings...)
 	if l.TimeS = need.TimeS; need.NominalS > 0 && (m.Role == "developer" || m.Role == "fixer") {
 		l.TimeS = nil

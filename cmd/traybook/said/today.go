@@ -163,6 +163,9 @@ func Bath(b report.BathLine, now time.Time) string {
 			text += " (" + Ago(ago.Seconds()) + " ago)"
 		}
 	}
+	if b.TooCold {
+		text += ", too cold at " + line.Format(line.Celsius, b.TempC) + ": warm it"
+	}
 	switch {
 	case b.ExhaustedInH != nil && b.SheetsLeft != nil && (b.PastLifeInH == nil || *b.ExhaustedInH < *b.PastLifeInH):
 		text += "; exhausted after " + wording.CountOf(int(*b.SheetsLeft), "more sheet")
