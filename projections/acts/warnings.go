@@ -98,17 +98,18 @@ func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]wording.Warning, er
 	}
 	sheet := events.SheetOf(e.Data)
 	pic, part, isSheet := events.SplitSheet(sheet)
+	var p *snapshot.Picture
+	var s *snapshot.Sheet
 	if isSheet {
 		t, there, err := snap.R.Entity(pic)
 		if err != nil {
 			return nil, err
 		}
 		if there {
-			p, err := snap.PictureOf(t)
-			if err != nil {
+			if p, err = snap.PictureOf(t); err != nil {
 				return nil, err
 			}
-			if s := p.Sheet(part); s != nil {
+			if s = p.Sheet(part); s != nil {
 				sheetWarnings(e, s, say)
 				if err := turnedRound(snap, e, s, say); err != nil {
 					return nil, err
@@ -122,6 +123,9 @@ func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]wording.Warning, er
 		}
 	}
 	if err := bathWarnings(snap, e, say); err != nil {
+		return nil, err
+	}
+	if err := safetyWarnings(snap, e, p, s, say); err != nil {
 		return nil, err
 	}
 	box, takes := boxTaken(e)

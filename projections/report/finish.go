@@ -7,6 +7,7 @@ import (
 
 	"traybook/events"
 	"traybook/projections/acts"
+	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 )
 
@@ -66,14 +67,14 @@ func (u *UnfinishedSheet) wants(snap *snapshot.Snapshot, p *snapshot.Picture) er
 	if s == nil {
 		return nil
 	}
-	short, err := shortOf(snap, p, s)
+	short, err := calledfor.ShortOf(snap, p, s)
 	switch {
 	case err != nil:
 		return err
-	case short.fixing != "":
-		u.Needs, u.Why = fixAgain, &short.fixing
-	case short.washing != "":
-		u.Needs, u.Why = washAgain, &short.washing
+	case short.Fixing != "":
+		u.Needs, u.Why = fixAgain, &short.Fixing
+	case short.Washing != "":
+		u.Needs, u.Why = washAgain, &short.Washing
 	}
 	if u.Needs == washAgain && len(s.WashedSince()) == 0 { // dried as it came from the fixer
 		u.Needs = "wash"

@@ -52,7 +52,7 @@ func TestTheEveningsListNamesWhatHadTooLittle(t *testing.T) {
 			got = append(got, text)
 		}
 		assert.Equal(t, []string{
-			"wash again 2026-001n: washed 0.08 × the called-for wash",
+			"wash again 2026-001n: washed 0.083 × the called-for wash",
 			"wash 2026-002n: no washing is written",
 			"fix again 2026-003n: fixed 0.33 × its called-for time",
 		}, got)
