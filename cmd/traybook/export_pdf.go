@@ -8,12 +8,12 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/cmd/traybook/said"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/pages"
 	"traybook/projections/snapshot"
 	"traybook/projections/why"
-	"traybook/projections/wording"
 )
 
 func exportPDFCommand(env *Env) *cli.Command {
@@ -131,10 +131,10 @@ func sitterNames(tx *sqlite.Tx) (func(string) string, error) {
 func whyText(d why.Diagnosis) []string {
 	out := append([]string{}, d.Lines...)
 	for _, f := range d.Findings[min(len(d.Findings), why.WhyLines):] { // the first few stand in the lines
-		out = append(out, fmt.Sprintf("%s, %s: explains %s. %s", f.Cause, f.Sheet, wording.Percent(f.Explains), f.Text))
+		out = append(out, fmt.Sprintf("%s: %s", said.Finding(f, true), f.Text))
 	}
-	if d.Unexplained != nil && *d.Unexplained > 0.005 {
-		out = append(out, "unexplained: "+wording.Percent(*d.Unexplained))
+	if text := said.Unexplained(d); text != "" {
+		out = append(out, text)
 	}
 	return out
 }

@@ -21,11 +21,12 @@ func whyCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "why", Usage: "why a picture failed, as far as its log can tell", ArgsUsage: "PICTURE [PICTURE]", Category: forLook,
 		UsageText: lines("traybook why 2026-014", "traybook why 2026-014 --all", "traybook why 2026-014 2026-015", "traybook why --symptoms"),
-		Description: "Replays the picture: as called for, as logged, and once for each deviation with that one put right. A cause counts by how\n" +
-			"much of what was judged goes with it, in the right direction; what no entry accounts for is said to be unexplained.\n" +
-			"Sheets found good are not accused. --all also shows the deviations that explain nothing.",
+		Description: "Replays the picture: as called for, as logged, and once for each deviation with that one put right. A cause is told by its\n" +
+			"odds, almost surely, probably or may be: how well it fits what was judged, beside the scatter of this book's hand and of meter,\n" +
+			"paper and eye, and how often such a thing happens. Causes that the log cannot part are told together, with the entry that\n" +
+			"would part them. Sheets found good are not accused. --all shows the figures, and the deviations that explain nothing.",
 		Flags: []cli.Flag{
-			&cli.BoolFlag{Name: "all", Usage: "also what deviated and explains nothing"},
+			&cli.BoolFlag{Name: "all", Usage: "the figures, and what deviated and explains nothing"},
 			&cli.BoolFlag{Name: "symptoms", Usage: "the words for what the eye sees, in plain language"},
 			asOfFlag(),
 		},
@@ -78,6 +79,9 @@ func showWhy(s *screen.Screen, d why.Diagnosis, all bool) {
 	for i, f := range d.Findings {
 		s.Blank()
 		showFinding(s, fmt.Sprintf("%d ", i+1), f, true, i < why.WhyLines)
+		if all {
+			s.Hang(screen.Plain, "  ", said.Figures(f))
+		}
 	}
 	if text := said.Unexplained(d); text != "" {
 		s.Blank()

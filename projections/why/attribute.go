@@ -15,7 +15,8 @@ type attribution struct {
 	weight  float64 // of it among all; 0 = the paper explains it, nobody is accused
 	size    float64 // stops that the eye asked for, 0 = not said
 	share   map[*deviation]float64
-	extra   float64 // share that is explained without a cause
+	odds    map[*deviation]float64 // the probability that it is a cause of this
+	extra   float64                // share that is explained without a cause
 }
 
 // accused is the share that the deviations explain which are told.
@@ -39,10 +40,13 @@ const (
 	seenEnds  = 0.1
 	seenAll   = 2.5 // stops: a sheet blank or black
 	faintest  = 0.35
+	// byStrength turns how strongly a deviation shows as a symptom into the odds that it is its cause: what shows half as
+	// strongly as the strongest is probably one. Our own choice.
+	byStrength = 1.5
 )
 
 // attributeAll weighs every symptom of every sheet that failed.
-func (r *replay) attributeAll() {
+func (r *replay) attributeAll() error {
 	for _, l := range r.sheets {
 		if !l.Failed {
 			continue
@@ -53,9 +57,22 @@ func (r *replay) attributeAll() {
 			}
 		}
 		for _, s := range l.Symptoms {
+			if _, _, mid := tonal(l, s); mid {
+				if err := r.indexed(l); err != nil {
+					return err
+				}
+				if r.neg != nil && r.neg != l {
+					if err := r.indexed(r.neg); err != nil {
+						return err
+					}
+				}
+			}
+		}
+		for _, s := range l.Symptoms {
 			r.weighed = append(r.weighed, r.attribute(l, s))
 		}
 	}
+	return nil
 }
 
 // densitySymptom names what a measured mid-tone says where nobody named a symptom.
@@ -138,7 +155,7 @@ func lights(t *calc.Tones) float64 {
 
 // attribute shares one symptom out among the deviations.
 func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
-	w := &attribution{seen: l, symptom: symptom, weight: 1, share: map[*deviation]float64{}}
+	w := &attribution{seen: l, symptom: symptom, weight: 1, share: map[*deviation]float64{}, odds: map[*deviation]float64{}}
 	if symptom == "sky-bare" || symptom == "skin-dark" {
 		w.weight, w.extra = 0, 1
 		return w
@@ -159,6 +176,7 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 		}
 		if s := clamp01(v.shows(symptom, l)); s > w.share[v] {
 			w.share[v] = s
+			w.odds[v] = max(w.odds[v], clamp01(s*byStrength))
 		}
 	}
 	var sum float64
@@ -220,6 +238,13 @@ func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) 
 	explained := clamp01(net / unit)
 	for v, p := range part {
 		s := explained * p / sum
+		w.odds[v] = clamp01(s * byStrength)
+		if mid {
+			w.odds[v] = material(p, net, math.Abs(w.size))
+			if w.size == 0 && v.AsIf() { // how far baths and age move a tone is known too roughly to rule one out
+				w.odds[v] = math.Max(w.odds[v], leastOdds*p/sum)
+			}
+		}
 		if mid && w.size == 0 { // beyond its floor it counts as seen, however little the model moves the tone
 			s = math.Max(s, faintest*p/sum)
 		}
@@ -233,8 +258,10 @@ func (r *replay) grey(told map[*deviation]bool) *Strips {
 		return nil
 	}
 	seen := r.weighed[0].seen
-	was := r.tonesOf(seen, func(*deviation) bool { return true })
-	would := r.tonesOf(seen, func(v *deviation) bool { return !told[v] })
+	// An index that is off is fitted, not written: every page shows a sheet as its log says that it was.
+	logged := func(v *deviation) bool { return v.Cause != "index-off" }
+	was := r.tonesOf(seen, logged)
+	would := r.tonesOf(seen, func(v *deviation) bool { return logged(v) && !told[v] })
 	s := &Strips{Sheet: seen.Sheet.Name, Dmin: seen.Ideal.Curve.Dmin}
 	differ := false
 	b := calledfor.Densities(&would, seen.Sheet.Generation == snapshot.Positive)

@@ -12,20 +12,30 @@ import (
 )
 
 // exposed holds an exposure against what it called for. A plan that equals what one would have planned with a factor
-// left out accuses the factor; a right plan accuses the hand; without a plan, what the log cannot part is told together.
+// left out accuses the factor; a right plan accuses the hand; what the log cannot part is told together.
 func (r *replay) exposed(l *calledfor.SheetLog) error {
-	if l.Exposure == nil || l.Step.CalledForS == nil || l.Step.Called == nil || l.X.TimeS <= 0 {
+	if l.Exposure == nil || l.X.TimeS <= 0 {
 		return nil
+	}
+	if l.Step.CalledForS == nil || l.Step.Called == nil {
+		return r.againstPlan(l)
 	}
 	pl := planOf(l)
 	if err := r.wrongBox(l, pl); err != nil {
 		return err
 	}
 	total := math.Log2(l.X.TimeS / *l.Step.CalledForS)
-	floor := l.Floor(*l.Step.CalledForS)
+	hand, err := r.handOf(l)
+	if err != nil {
+		return err
+	}
+	floor, err := r.floorOf(l, *l.Step.CalledForS)
+	if err != nil || r.corrects(l, total) {
+		return err
+	}
 	if l.X.PlannedS == 0 && (l.X.PlannedF == 0 || calc.ExactF(l.X.PlannedF) == calc.ExactF(l.X.F)) {
 		if math.Abs(total) >= floor {
-			r.unplanned(l, pl, total, floor)
+			r.unplanned(l, pl, total, floor, hand)
 		}
 		return nil
 	}
@@ -45,76 +55,200 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 		if net := late + wide; math.Abs(net) < floor {
 			untold = net
 		}
-		r.misplanned(l, pl, f, planned, off, untold, floor)
+		r.misplanned(l, pl, planned, off, untold, floor)
 		off = 0
 	}
 	r.hand(l, planned, f, late, wide, off, floor)
 	return nil
 }
 
-// misplanned finds what was left out of a plan that is off. What the hand did beside it, untold, goes with the largest part
-// of it, so that what is told of the sheet is what the sheet got.
-func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, f, plannedS, off, untold, floor float64) {
-	sets := pl.explanations(f, plannedS, alikeStops+0.01, 3)
-	if len(sets) == 0 {
-		// The plan is off and nothing left out gives it: the nearest single thing takes what it can.
-		if o, stops := pl.nearest(f, plannedS, off); o != nil && math.Abs(stops) >= floor {
-			off -= stops
-			if math.Abs(off) < floor {
-				r.add(factor(l, *o, stops+off+untold))
-				return
-			}
-			r.add(factor(l, *o, stops))
-		}
-		if math.Abs(off) < floor {
-			return
-		}
-		timed := mistimed(l, off+untold, "so it was planned, and nothing left out of the plan accounts for it")
-		if l.X.PlannedF != 0 {
-			r.add(timed)
-			return
-		}
-		set := misset(l, 0, off+untold) // it may have been made for another aperture
-		timed.With, set.With = "planned_f", "planned_f"
-		r.addUnparted(unparted{[]*deviation{timed}, []*deviation{set}})
-		return
+// againstPlan holds the hand against its own plan where nothing else says what was called for.
+func (r *replay) againstPlan(l *calledfor.SheetLog) error {
+	f := l.X.PlannedF
+	if f == 0 {
+		f = l.X.F
 	}
-	for _, v := range factors(l, pl, f, plannedS, untold, sets[0], floor) {
-		r.add(v)
+	if l.X.PlannedS == 0 || f == 0 || l.X.F == 0 {
+		return nil
 	}
+	wide := 2 * math.Log2(calc.ExactF(f)/calc.ExactF(l.X.F))
+	late := math.Log2(l.X.TimeS / l.X.PlannedS)
+	floor, err := r.floorOf(l, l.X.PlannedS)
+	if err != nil || math.Abs(wide+late) < floor {
+		return err
+	}
+	l.Made.ExposureStops += wide + late // the plan is all that it can be held against
+	r.hand(l, l.X.PlannedS, f, late, wide, 0, floor)
+	return nil
 }
 
-// factors are the things of a set that were left out, each with its own share; untold goes with the largest.
-func factors(l *calledfor.SheetLog, pl *planned, f, plannedS, untold float64, set []omission, floor float64) []*deviation {
-	right := pl.time(f, nil)
-	total := math.Log2(plannedS / right)
-	var sum float64
-	own := make([]float64, len(set))
-	for i := range set { // each by what it does alone, scaled to what all do together
-		own[i] = math.Log2(pl.time(f, set[i:i+1]) / right)
-		sum += own[i]
+// corrects says whether a print went the way in which an earlier print of its negative on its box was found wrong, without
+// a size: it was meant to be off.
+func (r *replay) corrects(l *calledfor.SheetLog, total float64) bool {
+	if l.Sheet.Generation != snapshot.Positive {
+		return false
+	}
+	for _, s := range r.p.Sheets {
+		v := s.Verdict()
+		if s == l.Sheet || s.Generation != snapshot.Positive || s.Box != l.Sheet.Box || v == nil || v.Verdict == "keep" || v.Stops != nil ||
+			s.Exposure() == nil || !s.Exposure().At.Before(l.Exposure.At) || !s.Judged[len(s.Judged)-1].At.Before(l.Exposure.At) {
+			continue
+		}
+		light := slices.Contains(v.Symptoms, "too-light") || slices.Contains(v.Symptoms, "thin")
+		dark := slices.Contains(v.Symptoms, "too-dark") || slices.Contains(v.Symptoms, "dense")
+		if light && total > 0 || dark && total < 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// misplanned finds what was left out of a plan that is off. What the hand did beside it, untold, goes with the largest part
+// of it, so that what is told of the sheet is what the sheet got.
+func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, plannedS, off, untold, floor float64) {
+	const other = "planned-otherwise"
+	f := l.X.PlannedF
+	if f == 0 {
+		f = l.X.F
+	}
+	ways := pl.ways(l, l.X.PlannedF, plannedS, 0, other)
+	with := "reckoning"
+	if l.X.PlannedF == 0 {
+		with = "planned_f"
+	}
+	r.choose(l, pl, ways, choice{f: f, off: off + untold, floor: floor, other: other, with: with, alike: 4, rest: func(stops float64) *deviation { return plannedOtherwise(l, stops) }})
+}
+
+// unplanned tells everything that could have made an exposure without a plan what it was.
+func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor float64, hand scatter) {
+	const other = "cap-mistimed"
+	ways := pl.ways(l, l.X.PlannedF, l.X.TimeS, hand.stops(l.X.TimeS), other)
+	with := "planned_s"
+	if len(ways[0].left) == 0 && l.X.PlannedF == 0 {
+		with = "planned_f"
+	}
+	how := fmt.Sprintf("%s called for and %s given", wording.Seconds(*l.Step.CalledForS), wording.Seconds(l.X.TimeS))
+	if l.X.PlannedBox != "" && len(ways[0].left) > 0 {
+		how = fmt.Sprintf("%s given, not quite what %s called for", wording.Seconds(l.X.TimeS), l.X.PlannedBox)
+	}
+	r.choose(l, pl, ways, choice{f: l.X.F, off: total, floor: floor, other: other, with: with, alike: 30, always: l.X.PlannedF == 0, withinHand: hand.fitted,
+		rest: func(stops float64) *deviation { return mistimed(l, stops, how) }})
+}
+
+// choice is what a way is chosen for: a time that is off by so many stops at an aperture.
+type choice struct {
+	f, off, floor float64
+	other, with   string
+	alike         float64 // odds up to which one cause is told as not to be parted from another
+	withinHand    bool    // what scatters so is no slip
+	always        bool    // the hand, and where no factor is named the aperture, are never ruled out
+	rest          func(stops float64) *deviation
+}
+
+// choose takes the likeliest way for true, and tells the causes with it that are about as likely.
+func (r *replay) choose(l *calledfor.SheetLog, pl *planned, ways []way, c choice) {
+	chance := chances(ways, c.f, c.other)
+	best := ways[0]
+	if len(best.causes(c.f, c.other)) == 0 {
+		if c.withinHand {
+			return // the book knows this hand: it scatters so
+		}
+		best.rest = true // off by more than its floor: something did it
+	}
+	of := unparted{taken: r.build(l, pl, best, c)}
+	named := func(list []*deviation, cause string) bool {
+		return slices.ContainsFunc(list, func(v *deviation) bool { return v.Cause == cause })
+	}
+	head := 0.0
+	for _, v := range of.taken {
+		v.chance = math.Max(chance[v.Cause], leastOdds)
+		head = math.Max(head, v.chance)
+	}
+	for _, w := range ways {
+		causes := w.causes(c.f, c.other)
+		if len(of.taken) == 0 || len(causes) != 1 || named(of.taken, causes[0]) || named(of.instead, causes[0]) || ways[0].log-w.log > math.Log(c.alike) || w.log < ways[0].log-12 {
+			continue
+		}
+		if v := r.build(l, pl, w, c); len(v) == 1 {
+			v[0].chance = chance[v[0].Cause]
+			of.instead = append(of.instead, v[0])
+		}
+	}
+	factor := slices.ContainsFunc(of.taken, func(v *deviation) bool { return v.Cause != "cap-mistimed" && v.Cause != "wrong-aperture" })
+	if c.always && len(of.taken) == 1 {
+		if !named(of.taken, c.other) && !named(of.instead, c.other) {
+			v := c.rest(c.off)
+			v.chance = chance[c.other]
+			of.instead = append(of.instead, v)
+		}
+		if !factor && !named(of.taken, "wrong-aperture") && !named(of.instead, "wrong-aperture") {
+			v := misset(l, 0, c.off)
+			v.chance = chance[v.Cause]
+			of.instead = append(of.instead, v)
+		}
+	}
+	if len(of.instead) == 0 {
+		for _, v := range of.taken {
+			r.add(v)
+		}
+		return
+	}
+	for _, v := range slices.Concat(of.taken, of.instead) {
+		v.With = c.with
+	}
+	r.addUnparted(of)
+}
+
+// build makes the deviations of a way. What is less than its floor, and what the hand's scatter left, goes with the largest,
+// so that what is told of a sheet is what it got.
+func (r *replay) build(l *calledfor.SheetLog, pl *planned, w way, c choice) []*deviation {
+	type part struct {
+		o     *omission
+		stops float64
+		make  func(float64) *deviation
+	}
+	var parts []part
+	right := pl.time(w.fromF, nil)
+	all, sum := math.Log2(pl.time(w.fromF, w.left)/right), 0.0
+	for i := range w.left {
+		o := w.left[i]
+		stops := math.Log2(pl.time(w.fromF, w.left[i:i+1]) / right)
+		sum += stops
+		parts = append(parts, part{&o, stops, func(stops float64) *deviation { return factor(l, o, stops) }})
+	}
+	for i := range parts { // each by what it does alone, scaled to what all do together
+		parts[i].stops += (all - sum) / float64(len(parts))
+	}
+	if wide := 2 * math.Log2(calc.ExactF(w.fromF)/calc.ExactF(c.f)); math.Abs(wide) > 1e-9 {
+		parts = append(parts, part{nil, wide, func(stops float64) *deviation { return misset(l, 0, stops) }})
+	}
+	rest := c.off
+	for _, p := range parts {
+		rest -= p.stops
+	}
+	if len(parts) == 0 && w.rest || math.Abs(rest) >= max(c.floor, leastRest) || w.rest && math.Abs(rest) >= c.floor {
+		parts = append(parts, part{nil, rest, c.rest})
+		rest = 0
+	}
+	if len(parts) == 0 {
+		return nil
 	}
 	largest := 0
-	for i := range set {
-		if len(set) == 1 {
-			own[i] = total
-		} else if math.Abs(sum) > 1e-9 && (sum > 0) == (total > 0) {
-			own[i] += (total - sum) / float64(len(set))
-		}
-		if math.Abs(own[i]) > math.Abs(own[largest]) {
+	for i := range parts {
+		if math.Abs(parts[i].stops) > math.Abs(parts[largest].stops) {
 			largest = i
 		}
 	}
-	for i := range set {
-		if i != largest && math.Abs(own[i]) < floor {
-			untold += own[i]
+	for i := range parts {
+		if i != largest && math.Abs(parts[i].stops) < c.floor {
+			rest += parts[i].stops
 		}
 	}
-	own[largest] += untold
+	parts[largest].stops += rest
 	var out []*deviation
-	for i, o := range set {
-		if i == largest || math.Abs(own[i]) >= floor {
-			out = append(out, factor(l, o, own[i]))
+	for i, p := range parts {
+		if i == largest || math.Abs(p.stops) >= c.floor {
+			out = append(out, p.make(p.stops))
 		}
 	}
 	return out
@@ -146,60 +280,6 @@ func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, unt
 	r.add(v)
 }
 
-// unplanned tells everything that could have made an exposure without a plan what it was.
-func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor float64) {
-	sets := pl.explanations(l.X.F, l.X.TimeS, alikeStops, 1)
-	if len(sets) == 0 {
-		sets = pl.explanations(l.X.F, l.X.TimeS, alikeStops/2, 2)
-	}
-	if o, stops := pl.otherBox(l.X.F, l.X.TimeS, total); o != nil && len(sets) == 0 {
-		r.nearOtherBox(l, *o, stops, total-stops, floor)
-		return
-	}
-	var of unparted
-	for i, set := range sets {
-		if i > 0 && len(set) > 1 {
-			break
-		}
-		if i == 0 {
-			of.taken = factors(l, pl, l.X.F, l.X.TimeS, 0, set, floor)
-			continue
-		}
-		of.instead = append(of.instead, factor(l, set[0], total))
-	}
-	aperture := misset(l, 0, total)
-	time := mistimed(l, total, fmt.Sprintf("%s called for and %s given", wording.Seconds(*l.Step.CalledForS), wording.Seconds(l.X.TimeS)))
-	switch from := l.Step.Called.FromF; {
-	case len(of.taken) > 0: // a factor left out: an aperture would be a third guess
-		of.instead = append(of.instead, time)
-	case from > 1 && from != l.X.F && math.Abs(math.Log2(l.X.TimeS/pl.time(from, nil))) <= alikeStops:
-		of = unparted{[]*deviation{aperture}, []*deviation{time}} // the time is right for the aperture that the meter gave
-	default:
-		of = unparted{[]*deviation{time}, []*deviation{aperture}}
-	}
-	with := "planned_f"
-	if len(sets) > 0 {
-		with = "planned_s"
-	}
-	for _, v := range slices.Concat(of.taken, of.instead) {
-		v.With = with
-	}
-	r.addUnparted(of)
-}
-
-// nearOtherBox tells an exposure without a plan that stands near what another box would have called for, where that box
-// was written down as the one meant: the box did its share, and the hand what is left.
-func (r *replay) nearOtherBox(l *calledfor.SheetLog, o omission, stops, rest, floor float64) {
-	if math.Abs(rest) < floor {
-		r.add(factor(l, o, stops+rest))
-		return
-	}
-	r.add(factor(l, o, stops))
-	timed, set := mistimed(l, rest, fmt.Sprintf("%s given, not quite what %s called for", wording.Seconds(l.X.TimeS), l.X.PlannedBox)), misset(l, 0, rest)
-	timed.With, set.With = "planned_f", "planned_f"
-	r.addUnparted(unparted{[]*deviation{timed}, []*deviation{set}})
-}
-
 // factor is one thing left out of a plan, or put in where it was not wanted.
 func factor(l *calledfor.SheetLog, o omission, stops float64) *deviation {
 	v := &deviation{on: l, apply: exposedBy(stops)}
@@ -219,6 +299,14 @@ func mistimed(l *calledfor.SheetLog, stops float64, how string) *deviation {
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.X.TimeS), l.Step.CalledForS, "s", new(twoPlaces(stops))
 	v.Text = fmt.Sprintf("%s got %s: %s", noun(l), tooMuch(stops), how)
 	v.Next = "count aloud or let the timer run; a smaller aperture gives the hand more time"
+	return v
+}
+
+// plannedOtherwise is a plan that is off by nothing that was left out: so it was meant.
+func plannedOtherwise(l *calledfor.SheetLog, stops float64) *deviation {
+	v := mistimed(l, stops, "so it was planned, and nothing left out of the plan accounts for it")
+	v.Cause = "planned-otherwise"
+	v.Next = "write down why a plan leaves what is called for, or plan by what is called for"
 	return v
 }
 

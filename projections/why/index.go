@@ -15,41 +15,27 @@ import (
 // Limits of what other sheets of a box are asked.
 const (
 	leanLook  = 40 // exposures looked at, the newest of the box
-	leanSteps = 10 // of them, the judged ones that are worked out
-	leanLeast = 3  // sheets, this one counted, that must lean the same way
-	leanShare = 0.75
-	leanUsual = 0.7 // stops, where no sheet gives a size. Our own model
+	leanSteps = 14 // of them, the judged ones that are worked out
+	leanLeast = 2  // others that must tell, beside this one
+	// What a sheet tells of an index scatters by so many stops where it was kept, and where the eye named a direction alone,
+	// which then counts as leanUsual. Our own model.
+	keptScatter = 0.35
+	leanScatter = 0.45
+	leanUsual   = 0.7
+	leastBound  = 0.15 // stops that the fit's interval must stay clear of
+	indexOdds   = 0.8  // that such a fit is right: a few sheets may have failed alike by something else
+	leanShare   = 0.65 // of the others that must lean the same way
+	strayLean   = 1.2  // stops from the middle one: something else was wrong with such a sheet
 )
 
-// leaning looks, where a sheet came out too dark or too light and its own log does not say why, at other sheets of the
-// same box: where they lean the same way as called for, the index is off.
-func (r *replay) leaning() error {
-	for _, w := range r.weighed {
-		_, _, mid := tonal(w.seen, w.symptom)
-		if !mid || w.seen.Exposure == nil || w.seen.Step.CalledForS == nil || w.seen.Box == nil {
-			continue
-		}
-		var explained float64
-		for _, v := range r.concerning(w.seen) {
-			explained += w.share[v]
-		}
-		if explained >= 0.5 {
-			continue
-		}
-		if err := r.leans(w, explained); err != nil {
-			return err
-		}
+// indexed holds a sheet's index against the judged sheets of its box, by the fit of calibrate: those that were kept count
+// against an index that is off as those that failed count for it. What it is off by is a deviation like any other: it goes
+// into the replay, and from a negative into its prints.
+func (r *replay) indexed(l *calledfor.SheetLog) error {
+	if r.fitted[l] || l.Exposure == nil || l.Step.CalledForS == nil || l.Box == nil || l.Paper.Index == 0 {
+		return nil
 	}
-	return nil
-}
-
-// leans asks the other sheets of the box.
-func (r *replay) leans(w *attribution, explained float64) error {
-	l := w.seen
-	sign := 1.0 // + = the sheet got too little
-	if (w.symptom == "too-light" || w.symptom == "thin") == l.Ideal.Curve.Falling {
-		sign = -1
-	}
+	r.fitted[l] = true
 	kind := events.SheetReprinted
 	if l.Sheet.Generation == snapshot.Negative {
 		kind = events.SheetExposed
@@ -58,62 +44,77 @@ func (r *replay) leans(w *attribution, explained float64) error {
 	if err != nil {
 		return err
 	}
-	var sizes []float64
-	entries := []string{l.Exposure.ID.String()}
-	same, judged, looked := 1, 1, 0
-	if w.size != 0 {
-		sizes = append(sizes, w.size)
+	var sheets []calc.JudgedSheet
+	var leans []float64
+	var entries []string
+	own := 0
+	if s, ok, err := r.tellsOf(l.Sheet.Name, l); err != nil {
+		return err
+	} else if ok && s.Stops != 0 {
+		sheets, own = append(sheets, s), 1
+		entries = append(entries, l.Exposure.ID.String())
+	} else {
+		entries = append(entries, l.Exposure.ID.String())
 	}
-	for i := len(uses) - 1; i >= 0 && looked < leanSteps; i-- {
+	for i := len(uses) - 1; i >= 0 && len(leans) < leanSteps; i-- {
 		sheet := events.SheetOf(uses[i].Data)
 		if sheet == l.Sheet.Name {
 			continue
 		}
-		lean, size, ok, err := r.leanOf(sheet, l)
+		s, ok, err := r.tellsOf(sheet, l)
 		if err != nil {
 			return err
 		}
-		if !ok {
-			continue
-		}
-		looked++
-		judged++
-		if lean == sign {
-			same++
+		if ok {
+			sheets = append(sheets, s)
+			leans = append(leans, lean(s))
 			entries = append(entries, uses[i].ID.String())
-			if size != 0 {
-				sizes = append(sizes, size)
-			}
 		}
 	}
-	if same < leanLeast || float64(same) < leanShare*float64(judged) {
+	if len(leans) < leanLeast || len(sheets) < calc.FitSheetsLeast {
 		return nil
 	}
-	stops := sign * leanUsual
-	if len(sizes) > 0 {
-		slices.Sort(sizes)
-		stops = sizes[len(sizes)/2]
-		if len(sizes)%2 == 0 {
-			stops = (sizes[len(sizes)/2-1] + sizes[len(sizes)/2]) / 2
+	if len(leans) >= calc.FitSheetsLeast { // what is asked about this sheet is not its own witness where others are enough
+		sheets, own = sheets[own:], 0
+	}
+	slices.Sort(leans)
+	middle := (leans[(len(leans)-1)/2] + leans[len(leans)/2]) / 2
+	same := 0
+	for _, by := range leans {
+		if math.Abs(by) >= calc.FloorStops && (by > 0) == (middle > 0) {
+			same++
 		}
 	}
-	if math.Abs(stops) < calc.LeaveItStops {
+	if float64(same) < leanShare*float64(len(leans)) {
 		return nil
 	}
-	v := &deviation{on: l}
+	var near []calc.JudgedSheet
+	for i, s := range sheets {
+		if i < own || math.Abs(lean(s)-middle) <= strayLean {
+			near = append(near, s)
+		}
+	}
+	fit, err := calc.FitIndex(near, l.Paper.P)
+	if err != nil {
+		return nil // too few are left, or a figure lies beyond the fit: nobody is accused
+	}
+	off := fit.Best()
+	if fit.LeaveIt() || off.Low < leastBound && off.High > -leastBound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
+		return nil
+	}
+	v := &deviation{on: l, apply: exposedBy(off.Mean), quiet: true, chance: indexOdds}
 	v.Cause, v.Entries = "index-off", entries
-	should := l.Paper.Index * math.Exp2(-stops)
-	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.Paper.Index), new(twoPlaces(should)), "index", new(twoPlaces(-stops))
-	v.Text = fmt.Sprintf("%d of %d judged sheets of %s lean the same way with nothing else amiss: %s, so its index is nearer %s than %s", same, judged, l.Sheet.Box, tooMuch(-stops), wording.Number(should), wording.Number(l.Paper.Index))
+	should := l.Paper.Index * math.Exp2(off.Mean)
+	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.Paper.Index), new(twoPlaces(should)), "index", new(twoPlaces(off.Mean))
+	v.Text = fmt.Sprintf("%s got %s: by %s of %s, the kept ones counted, its index is nearer %s than %s", noun(l), tooMuch(off.Mean), wording.CountOf(len(near), "judged sheet"), l.Sheet.Box, wording.Number(should), wording.Number(l.Paper.Index))
 	v.Next = "make a strip, or ask calibrate and rate the box anew"
+	l.Made.ExposureStops += off.Mean
 	r.add(v)
-	share := 0.9
-	if w.size != 0 {
-		share = clamp01(math.Abs(stops) / math.Abs(w.size))
-	}
-	w.share[v] = min(share, 1-explained)
 	return nil
 }
+
+// lean is by how many stops a sheet says that its paper is faster than its index.
+func lean(s calc.JudgedSheet) float64 { return math.Log2(s.CalledForS/s.DoneS) - s.Stops }
 
 // newestOf gives the newest exposures from a box, which are asked for once.
 func (r *replay) newestOf(box events.Entity, kind events.Kind) ([]events.Entry, error) {
@@ -134,12 +135,8 @@ type boxUse struct {
 	kind events.Kind
 }
 
-// doneAsCalledFor says whether a sheet was exposed and developed as called for.
-func (r *replay) doneAsCalledFor(p *snapshot.Picture, s *snapshot.Sheet) (bool, error) {
-	step, err := calledfor.StepOf(r.d, p, *s.Exposure())
-	if err != nil || step.DeviationStops == nil || math.Abs(*step.DeviationStops) > calc.LeaveItStops {
-		return false, err
-	}
+// developedRight says whether a sheet was developed as called for.
+func (r *replay) developedRight(p *snapshot.Picture, s *snapshot.Sheet) (bool, error) {
 	for _, e := range s.Developed {
 		dev, err := calledfor.StepOf(r.d, p, e)
 		if err != nil || dev.CalledForS == nil || dev.DoneS == nil || *dev.DoneS < calc.DevelopLossBelow**dev.CalledForS || *dev.DoneS > calc.DevelopDarkAbove**dev.CalledForS {
@@ -151,10 +148,12 @@ func (r *replay) doneAsCalledFor(p *snapshot.Picture, s *snapshot.Sheet) (bool, 
 
 // otherSheet is what is asked of another sheet, whichever sheet it is held against.
 type otherSheet struct {
-	picture     *snapshot.Picture
-	log         *calledfor.SheetLog // what was judged of it
-	filter      string
-	asCalledFor *bool // it was exposed and developed so; nil before that was asked
+	picture *snapshot.Picture
+	log     *calledfor.SheetLog // what was judged of it
+	filter  string
+	asked   bool // whether it tells of its index
+	tells   bool
+	sheet   calc.JudgedSheet
 }
 
 // otherSheet reads a sheet once; nil for one that was not judged.
@@ -199,15 +198,58 @@ func (r *replay) isJudged(picture, part string) (bool, error) {
 	return parts[part], nil
 }
 
-// leanOf says which way another sheet leaned that was exposed and developed as called for: + = it got too little, 0 =
-// it was found good; ok is false where it was not judged or its own log says why.
-func (r *replay) leanOf(sheet string, like *calledfor.SheetLog) (sign, size float64, ok bool, err error) {
+// tellsOf is what a sheet tells of the index of its paper: exposed once, by a reading, and developed as called for; a slip
+// that its log shows is counted in. ok is false where it tells nothing.
+func (r *replay) tellsOf(sheet string, like *calledfor.SheetLog) (out calc.JudgedSheet, ok bool, err error) {
 	o, err := r.otherSheet(sheet)
-	if err != nil || o == nil {
-		return 0, 0, false, err
+	if err != nil || o == nil || o.filter != like.X.Filter || o.log.Sheet.Box != like.Sheet.Box || len(o.log.Sheet.Exposures) != 1 {
+		return out, false, err
 	}
-	probe := o.log
-	for _, symptom := range probe.Symptoms {
+	if o.asked {
+		return o.sheet, o.tells, nil
+	}
+	o.asked = true
+	step, err := calledfor.StepOf(r.d, o.picture, *o.log.Sheet.Exposure())
+	if err != nil || step.CalledForS == nil || step.DoneS == nil || step.Paper == nil || step.Serving == nil || step.Serving.Kind != events.LightMetered {
+		return out, false, err
+	}
+	if reading := snapshot.Metered(step.Serving); o.log.Sheet.Generation == snapshot.Positive && reading.Of == "average" {
+		return out, false, nil
+	}
+	right, err := r.developedRight(o.picture, o.log.Sheet)
+	if err != nil || !right {
+		return out, false, err
+	}
+	light, err := calc.ReciprocityInverse(*step.CalledForS, step.Paper.P)
+	if err != nil {
+		return out, false, nil
+	}
+	// The index of its day may have been another.
+	light *= step.Paper.Index / like.Paper.Index
+	o.sheet = calc.JudgedSheet{CalledForS: light, DoneS: *step.DoneS, SD: keptScatter}
+	switch stops, sign := o.asks(like); {
+	case stops != 0:
+		o.sheet.Stops, o.sheet.SD = stops, 0
+	case sign != 0:
+		o.sheet.Stops, o.sheet.SD = sign*leanUsual, leanScatter
+	case o.log.Sheet.Verdict().Verdict != "keep":
+		return out, false, nil
+	}
+	o.tells = math.Abs(o.sheet.Stops) <= 10
+	return o.sheet, o.tells, nil
+}
+
+// asks is the change of exposure that the eye or a density asked of a sheet, and where it gave no size the direction: + = it
+// got too little; 0 where it was found good.
+func (o *otherSheet) asks(like *calledfor.SheetLog) (stops, sign float64) {
+	l := o.log
+	if !l.Failed {
+		if v := l.Sheet.Verdict(); v.Stops != nil {
+			return *v.Stops, 0
+		}
+		return 0, 0
+	}
+	for _, symptom := range l.Symptoms {
 		switch symptom {
 		case "too-dark", "dense":
 			sign = -1
@@ -215,28 +257,15 @@ func (r *replay) leanOf(sheet string, like *calledfor.SheetLog) (sign, size floa
 			sign = 1
 		}
 	}
-	if len(probe.Symptoms) == 0 && probe.Failed && probe.Density != nil && probe.Density.Mid != nil {
-		size = -calledfor.DarkStops(like.Ideal.Curve, *probe.Density.Mid)
-		sign = math.Copysign(1, size)
-	}
-	if sign == 0 && probe.Sheet.Verdict().Verdict != "keep" || o.filter != like.X.Filter {
-		return 0, 0, false, nil
-	}
-	if o.asCalledFor == nil {
-		done, err := r.doneAsCalledFor(o.picture, probe.Sheet)
-		if err != nil {
-			return 0, 0, false, err
-		}
-		o.asCalledFor = &done
-	}
-	if !*o.asCalledFor {
-		return 0, 0, false, nil
+	if len(l.Symptoms) == 0 && l.Density != nil && l.Density.Mid != nil {
+		stops = -calledfor.DarkStops(like.Ideal.Curve, *l.Density.Mid)
+		sign = math.Copysign(1, stops)
 	}
 	if like.Ideal.Curve.Falling {
-		sign = -sign
+		stops, sign = -stops, -sign
 	}
-	if probe.Asked != nil && (*probe.Asked > 0) == (sign > 0) {
-		size = *probe.Asked
+	if l.Asked != nil && (*l.Asked > 0) == (sign > 0) {
+		stops = *l.Asked
 	}
-	return sign, size, true, nil
+	return stops, sign
 }

@@ -116,37 +116,6 @@ func (pl *planned) time(f float64, left []omission) float64 {
 	return t
 }
 
-// explanations are the sets of omissions that give a planned time to within alikeStops, the smallest sets first, of one
-// size the nearest first.
-func (pl *planned) explanations(f, plannedS, alike float64, most int) [][]omission {
-	var out [][]omission
-	for size := 1; size <= most && len(out) == 0; size++ {
-		type fit struct {
-			set []omission
-			off float64
-		}
-		var fits []fit
-		eachSet(pl.omissions, size, func(set []omission) {
-			if off := math.Abs(math.Log2(plannedS / pl.time(f, set))); off <= alike {
-				fits = append(fits, fit{slices.Clone(set), off})
-			}
-		})
-		slices.SortStableFunc(fits, func(a, b fit) int {
-			switch d := a.off - b.off; {
-			case d < -1e-9:
-				return -1
-			case d > 1e-9:
-				return 1
-			}
-			return 0
-		})
-		for _, x := range fits {
-			out = append(out, x.set)
-		}
-	}
-	return out
-}
-
 // eachSet calls f for every set of so many omissions; no factor stands twice in one.
 func eachSet(all []omission, size int, f func([]omission)) {
 	past := make([]int, len(all)) // behind those of one factor that stand together: a box may have many
@@ -175,37 +144,6 @@ func eachSet(all []omission, size int, f func([]omission)) {
 		}
 	}
 	grow(0)
-}
-
-// otherBox is the plan for another box where one was written down, nil for none: a fact, not a guess. It counts where it
-// brings a time nearer to what was called for by its share, which is given in stops.
-func (pl *planned) otherBox(f, timeS, off float64) (*omission, float64) {
-	if len(pl.omissions) == 0 || pl.omissions[0].cause != "wrong-paper" {
-		return nil, 0
-	}
-	without := math.Log2(timeS / pl.time(f, pl.omissions[:1]))
-	if math.Abs(without) >= math.Abs(off) {
-		return nil, 0
-	}
-	return &pl.omissions[0], off - without
-}
-
-// nearest is the plan for another box that was written down, else the omission that leaves least of a plan's error, if
-// it leaves less than half.
-func (pl *planned) nearest(f, plannedS, off float64) (*omission, float64) {
-	if o, stops := pl.otherBox(f, plannedS, off); o != nil {
-		return o, stops
-	}
-	var best *omission
-	var stops float64
-	left := math.Abs(off) / 2
-	for i, o := range pl.omissions {
-		without := math.Log2(plannedS / pl.time(f, []omission{o}))
-		if math.Abs(without) < left {
-			best, stops, left = &pl.omissions[i], off-without, math.Abs(without)
-		}
-	}
-	return best, stops
 }
 
 // wrongBox adds, to what may have gone wrong with a plan, that it was made for another box.

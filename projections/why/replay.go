@@ -22,7 +22,9 @@ type replay struct {
 	newest     map[boxUse][]events.Entry  // exposures from a box
 	others     map[string]*otherSheet     // that were held against one of this picture
 	weighed    []*attribution
-	count      int // of all that was found, what may have been instead included
+	hands      map[int64]scatter            // by box
+	fitted     map[*calledfor.SheetLog]bool // of which the index was held against other sheets
+	count      int                          // of all that was found, what may have been instead included
 }
 
 // unparted are explanations of one thing that the log cannot part.
@@ -40,8 +42,10 @@ type deviation struct {
 	// shows is the share of a symptom, seen on a sheet, that it explains by itself; nil where only tones tell.
 	shows func(symptom string, seen *calledfor.SheetLog) float64
 	of    *unparted // what it stands among that the log cannot part; nil where it stands alone
-	order int
-	quiet bool // no act against what was called for: told as a cause or not at all
+	// chance is the probability that this and nothing else made what the log shows, 0 for 1: it is what the log shows.
+	chance float64
+	order  int
+	quiet  bool // no act against what was called for: told as a cause or not at all
 }
 
 // add takes a deviation for true.
@@ -87,9 +91,13 @@ func (r *replay) found(v *deviation) {
 	v.Sheet = v.on.Sheet.Name
 }
 
-// finding is a deviation as it is told, with the share of what was judged that it explains.
-func (v *deviation) finding(explains float64) Finding {
+// finding is a deviation as it is told, with the share of what was judged that it explains and the probability that it is a
+// cause of it.
+func (v *deviation) finding(explains, odds float64) Finding {
 	f := v.Finding
+	if f.Probability = twoPlaces(odds); odds > 0 {
+		f.Odds = OddsIn(odds)
+	}
 	f.Explains, f.Together = twoPlaces(explains), []string{}
 	if v.of != nil {
 		for _, o := range slices.Concat(v.of.taken, v.of.instead) {
@@ -151,7 +159,7 @@ func (v *deviation) take(o *deviation) {
 
 // newReplay reads what the log says of every sheet of a picture and lists the deviations.
 func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
-	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]bool{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}}
+	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]bool{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}}
 	for _, s := range p.Sheets {
 		l, err := calledfor.SheetLogOf(snap, p, s)
 		if err != nil {

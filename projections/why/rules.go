@@ -15,7 +15,7 @@ import (
 // Causes are the causes that a log can show, in the words of the findings.
 var Causes = []string{
 	"bellows-factor-forgotten", "bellows-factor-twice", "meter-at-wrong-index", "index-off", "filter-factor-forgotten", "filter-factor-without-filter",
-	"reciprocity-forgotten", "cap-mistimed", "wrong-aperture", "average-misread", "light-changed", "wrong-paper", "not-exposed", "double-exposed",
+	"reciprocity-forgotten", "planned-otherwise", "cap-mistimed", "wrong-aperture", "average-misread", "light-changed", "wrong-paper", "not-exposed", "double-exposed",
 	"under-developed", "over-developed", "developer-cold", "developer-warm", "developer-exhausted", "developer-old", "bath-shallow",
 	"agitation-short", "baths-swapped", "stop-skipped", "under-fixed", "over-fixed", "fixer-cold", "fixer-exhausted", "fixer-old", "under-washed",
 	"paper-expired", "paper-too-hard", "paper-too-soft", "over-flashed", "focus-shifted", "depth-short", "subject-moved", "light-leak",

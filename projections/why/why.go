@@ -27,10 +27,14 @@ type Finding struct {
 	Unit      string   `json:"unit"`
 	Stops     *float64 `json:"stops"`    // what it did to that sheet's exposure, or as if: + = more
 	Explains  float64  `json:"explains"` // share of the judged symptoms that goes when it is put right, 0 to 1
-	Text      string   `json:"text"`
-	Next      string   `json:"next"`           // what to do next time
-	Together  []string `json:"together"`       // causes that the log cannot part from this one
-	With      string   `json:"with,omitempty"` // the field that would part them
+	// Probability that it is a cause of what was judged, 0 to 1, and Odds the same in words: "almost surely", "probably", "may
+	// be"; 0 and "" among Deviations.
+	Probability float64  `json:"probability"`
+	Odds        string   `json:"odds,omitempty"`
+	Text        string   `json:"text"`
+	Next        string   `json:"next"`           // what to do next time
+	Together    []string `json:"together"`       // causes that the log cannot part from this one
+	With        string   `json:"with,omitempty"` // the field that would part them
 }
 
 // Strips are the tones of one sheet, from four stops below the mid-tone to four above: as it was, and as it would have
@@ -57,11 +61,8 @@ type Diagnosis struct {
 	Lines      []string  `json:"lines"` // the two or three lines that matter first
 }
 
-// Shares under which a cause is not told as one, and what two readings of one time may differ by.
+// The share of what was judged under which a cause is not told as one, and how many are told. Our own choice.
 const (
-	leastShare   = 0.2 // of one symptom. Our own choice
-	alikeStops   = 0.1 // hypotheses closer than this cannot be parted
-	perTogether  = 0.6 // rank of what cannot be parted from a cause, behind it
 	leastNamed   = 0.05
 	mostFindings = 8
 )
@@ -93,8 +94,7 @@ func Why(snap *snapshot.Snapshot, picture string) (Diagnosis, error) {
 			out.Judged = append(out.Judged, j)
 		}
 	}
-	r.attributeAll()
-	if err := r.leaning(); err != nil {
+	if err := r.attributeAll(); err != nil {
 		return out, err
 	}
 	r.rank(&out)
@@ -106,7 +106,26 @@ func Why(snap *snapshot.Snapshot, picture string) (Diagnosis, error) {
 type explained struct {
 	*deviation
 	share float64
-	told  bool // as a cause
+	odds  float64 // the probability that it is a cause
+	rank  float64 // by which it is sorted
+	told  bool    // as one
+}
+
+// likely is the probability that a deviation is what made the log look so.
+func (v *deviation) likely() float64 {
+	if v.chance == 0 {
+		return 1
+	}
+	return math.Max(v.chance, 1e-6)
+}
+
+// likely is the probability that one of what cannot be parted is it.
+func (u *unparted) likely() float64 {
+	var sum float64
+	for _, v := range slices.Concat(u.taken[:1], u.instead) {
+		sum += v.likely()
+	}
+	return min(1, sum)
 }
 
 // explain says of each deviation how much it explains, and whether it is told as a cause. What may have been instead of one
@@ -118,7 +137,7 @@ func (r *replay) explain() []explained {
 		weight += w.weight
 		for v, share := range w.share {
 			sum[v] += share * w.weight
-			most[v] = max(most[v], share)
+			most[v] = max(most[v], w.odds[v])
 		}
 	}
 	for _, v := range r.deviations {
@@ -126,20 +145,26 @@ func (r *replay) explain() []explained {
 		if weight > 0 {
 			x.share = clamp01(x.share / weight)
 		}
-		x.told = most[v] >= leastShare && x.share >= leastNamed
+		x.told = most[v] >= leastOdds && x.share >= leastNamed
+		x.odds = most[v] * v.likely()
+		if x.rank = x.odds; v.of != nil { // one of what cannot be parted it is in any case
+			x.rank = most[v] * v.of.likely()
+		}
 		all = append(all, x)
 		if v.of != nil && v.of.taken[0] == v {
 			for _, o := range v.of.instead {
-				instead = append(instead, explained{o, x.share * perTogether, x.told})
+				less := math.Min(1, o.likely()/v.likely())
+				instead = append(instead, explained{o, x.share * less, x.odds * less, x.odds * less, x.told})
 			}
 		}
 	}
 	return append(all, instead...)
 }
 
-// byWeight sorts what explains most first; of equals what did most, then what was found first.
+// byWeight sorts what is likeliest first; of equals what explains most, what did most, then what was found first.
 func byWeight(a, b explained) int {
 	return cmp.Or(
+		cmp.Compare(math.Round(b.rank*20), math.Round(a.rank*20)),
 		cmp.Compare(math.Round(b.share*100), math.Round(a.share*100)),
 		cmp.Compare(math.Abs(snapshot.ValueOr(b.Stops, 0)), math.Abs(snapshot.ValueOr(a.Stops, 0))),
 		cmp.Compare(a.order, b.order))
@@ -156,9 +181,9 @@ func (r *replay) rank(out *Diagnosis) {
 		}
 		switch {
 		case x.told && len(out.Findings) < mostFindings:
-			out.Findings = append(out.Findings, x.finding(x.share))
+			out.Findings = append(out.Findings, x.finding(x.share, x.odds))
 		case !x.quiet && (x.of == nil || slices.Contains(x.of.taken, x.deviation)):
-			out.Deviations = append(out.Deviations, x.finding(0))
+			out.Deviations = append(out.Deviations, x.finding(0, 0))
 		}
 	}
 	out.Unexplained, out.UnexplainedStops = r.unexplained(told)

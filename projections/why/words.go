@@ -111,6 +111,8 @@ func (f Finding) PartedBy() string {
 		return "the aperture that was meant (--planned-f)"
 	case "planned_s":
 		return "the time that was meant (--planned)"
+	case "reckoning":
+		return "a note of how the time was worked out"
 	}
 	return ""
 }
@@ -136,8 +138,8 @@ func (r *replay) lines(out *Diagnosis) []string {
 			continue // said below, where it is said what would part the two
 		}
 		line := f.Text
-		if len(r.weighed) > 0 && len(out.Findings) > 1 {
-			line += ": " + wording.Percent(f.Explains) + " of it"
+		if len(r.weighed) > 0 {
+			line = f.Odds + ": " + line
 		}
 		if len(f.Entries) > 0 {
 			line += " (entry " + wording.ShortID(f.Entries[0]) + ")"
@@ -164,7 +166,7 @@ func (r *replay) lines(out *Diagnosis) []string {
 	case len(out.Findings) == 0:
 		lines = append(lines, "Nothing in the log explains it"+stopsLeft(out)+".")
 	case *out.Unexplained >= 0.3:
-		lines = append(lines, wording.Percent(*out.Unexplained)+" of what was judged is not in the log"+stopsLeft(out)+".")
+		lines = append(lines, "The log does not account for all that was judged"+stopsLeft(out)+".")
 	}
 	return lines
 }

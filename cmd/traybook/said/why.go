@@ -25,9 +25,14 @@ func Judged(j why.JudgedSheet) string {
 func Finding(f why.Finding, accused bool) string {
 	title := f.Cause + ", " + f.Sheet
 	if accused {
-		title += ": explains " + wording.Percent(f.Explains)
+		title += ": " + f.Odds
 	}
 	return title
+}
+
+// Figures are what the odds of a finding come to.
+func Figures(f why.Finding) string {
+	return fmt.Sprintf("probability %s, %s of what was judged", wording.Percent(f.Probability), wording.Percent(f.Explains))
 }
 
 // Done holds what was done against what it called for, "" where one of the two is not known.
@@ -63,12 +68,15 @@ func Together(f why.Finding) string {
 	return "the log cannot part it from " + strings.Join(f.Together, ", ") + "; " + f.PartedBy() + " would"
 }
 
-// Unexplained tells how much of what was judged no entry accounts for, "" where nothing was to explain.
+// Unexplained tells how much of what was judged no entry accounts for, "" where nothing is left.
 func Unexplained(d why.Diagnosis) string {
-	if d.Unexplained == nil {
+	if d.Unexplained == nil || *d.Unexplained < 0.05 {
 		return ""
 	}
-	text := "unexplained: " + wording.Percent(*d.Unexplained)
+	text := "not in the log: part of it"
+	if *d.Unexplained > 0.95 {
+		text = "not in the log: all of it"
+	}
 	if d.UnexplainedStops != nil && math.Abs(*d.UnexplainedStops) >= 0.05 {
 		text += ", " + wording.StopsText(*d.UnexplainedStops)
 	}

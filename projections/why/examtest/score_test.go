@@ -240,6 +240,9 @@ func (se *season) before(s *shot) int {
 // place is where a fault stands in the answer. Where nobody wrote the plan of an exposure, time and aperture alone part no
 // exposing fault from another: the one that is told stands for it where it is told that they cannot be parted.
 func (se *season) place(s *shot, d why.Diagnosis, f fault) int {
+	if (s.hide["plan"] || s.hide["planF"]) && slices.Contains(exposing, f.kind) && len(d.Findings) > 0 && d.Findings[0].Sheet == sheetOf(s, f) && slices.Contains(d.Findings[0].Together, f.kind) {
+		return 0
+	}
 	if i := at(d, f.kind, sheetOf(s, f)); i >= 0 {
 		return i
 	}

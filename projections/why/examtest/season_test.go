@@ -370,7 +370,7 @@ func (d dice) fault(s *shot, kind string) (f fault, ok bool) {
 	case "cap-mistimed":
 		f.size = d.between(0.4, 2) * d.sign()
 	case "bellows-factor-forgotten", "bellows-factor-twice":
-		return f, !neg && (s.read || kind != "x") || s.mm > 0 && s.mm < 1100
+		return f, !neg && s.read || neg && s.mm < 1100
 	case "meter-at-wrong-index":
 		f.size = []float64{0.5, 2, 4, 8, 1.6, 100 / s.box.index}[d.IntN(6)]
 		return f, neg || s.read
@@ -488,6 +488,11 @@ func (se *season) throw(d dice, i int) *shot {
 		}
 		if strings.HasPrefix(f.kind, "developer") {
 			s.hide["temp"] = false
+		}
+		if f.kind == "wrong-aperture" || f.kind == "cap-mistimed" { // the log shows them by a reading, or by their plan
+			if f.sheet == 'n' && s.hide["reading"] || f.sheet == 'p' && !s.read {
+				s.hide["plan"], s.hide["planF"] = false, false
+			}
 		}
 		if s.has("bellows-factor-forgotten", f.sheet) != nil && f.kind == "bellows-factor-twice" || s.has("bellows-factor-twice", f.sheet) != nil && f.kind == "bellows-factor-forgotten" {
 			continue
