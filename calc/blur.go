@@ -57,6 +57,10 @@ func ApertureOfLeastBlur(missMM, m float64) (float64, error) {
 // to an amplitude in mm, infinite where nothing bounds it.
 type Motion struct{ SpeedMMS, AmplitudeMM float64 }
 
+// MotionSpread is how much more slowly a sitter may move than a kind of motion
+// says: a third of its speed is as likely as all of it. Our own model.
+const MotionSpread = 3.0
+
 // motions are our own model of sitters and boats; each is a default. A boat at
 // its moorings sways about as fast as somebody standing shifts, further out.
 var motions = [...]struct {

@@ -535,7 +535,10 @@ func (ac *actContext) benchExposure(at bench.Place, f, distanceMM float64) (benc
 	if err != nil {
 		return bench.Call{}, err
 	}
-	out := exposureCall(e, step)
+	out, err := ac.exposureCall(e, step)
+	if err != nil {
+		return out, err
+	}
 	if distanceMM > 0 {
 		out.About = append(out.About, "at "+line.Format(line.Millimetres, distanceMM))
 	} else {
@@ -586,11 +589,15 @@ func (ac *actContext) benchCopy(at bench.Place, f float64) (bench.Call, error) {
 			return bench.Call{}, err
 		}
 	}
-	return exposureCall(e, step), nil
+	return ac.exposureCall(e, step)
 }
 
-func exposureCall(e events.Entry, step calledfor.Step) bench.Call {
-	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, Reading: events.ReadingOf(e.Data), F: step.SetF, CalledS: step.CalledForS, Warnings: wording.Texts(step.Warnings)}
+func (ac *actContext) exposureCall(e events.Entry, step calledfor.Step) (bench.Call, error) {
+	before, err := acts.BeforeExposure(ac.as(), e, step)
+	if err != nil {
+		return bench.Call{}, err
+	}
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, Reading: events.ReadingOf(e.Data), F: step.SetF, CalledS: step.CalledForS, Warnings: wording.Texts(append(before, step.Warnings...))}
 	if step.CalledForS != nil {
 		out.PlannedS = *step.CalledForS
 	}
@@ -603,7 +610,7 @@ func exposureCall(e events.Entry, step calledfor.Step) bench.Call {
 			}
 		}
 	}
-	return out
+	return out, nil
 }
 
 func (ac *actContext) benchBath(data events.Data) (bench.Call, error) {

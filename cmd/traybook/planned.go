@@ -89,6 +89,13 @@ func (ac *actContext) callFor(data events.Data) error {
 		return err
 	}
 	notes = append(notes, odd...)
+	if e.Kind == events.SheetExposed || e.Kind == events.SheetReprinted {
+		before, err := acts.BeforeExposure(ac.as(), e, step)
+		if err != nil {
+			return err
+		}
+		notes = append(notes, before...)
+	}
 	out := &calledForOnly{entry: e, step: step, notes: notes}
 	if step.CalledForS == nil {
 		return out

@@ -31,7 +31,7 @@ func lightMoved(snap *snapshot.Snapshot, p *snapshot.Picture, l *SheetLog) (ligh
 	}
 	stops, second, err := readSecond(snap, p, l, first)
 	if err == nil && second == nil {
-		stops, err = sunMoved(snap, l, first)
+		stops, err = SunMoved(snap, l.X.Session, first, l.Exposure.At)
 	}
 	if err != nil || math.Abs(stops) < l.Floor(*l.Step.CalledForS) {
 		return lightMove{}, err
@@ -115,17 +115,17 @@ func servesLater(snap *snapshot.Snapshot, p *snapshot.Picture, reading *events.E
 	return false, nil
 }
 
-// sunMoved is how much brighter sun and sky made the light between a reading and its exposure, in stops, within two
-// hours of rise or set; 0 where the place is not known or a lamp lit it.
-func sunMoved(snap *snapshot.Snapshot, l *SheetLog, first *events.Entry) (float64, error) {
-	if l.X.Session == "" {
+// SunMoved is how much brighter sun and sky made the light between a reading and an exposure at a moment, in stops, within
+// two hours of rise or set; 0 where the place of the session is not known or a lamp lit it.
+func SunMoved(snap *snapshot.Snapshot, session string, first *events.Entry, at time.Time) (float64, error) {
+	if session == "" {
 		return 0, nil
 	}
-	s, err := wording.IgnoreMissing(snap.Session(l.X.Session))
+	s, err := wording.IgnoreMissing(snap.Session(session))
 	if err != nil || s == nil || s.Opened == nil || s.Opened.Lat == nil || s.Opened.Lon == nil {
 		return 0, err
 	}
-	if snapshot.Metered(first).Light == "lamp" || s.Opened.Light == "lamp" || !l.Exposure.At.After(first.At) || l.Exposure.At.Sub(first.At) > 12*time.Hour {
+	if snapshot.Metered(first).Light == "lamp" || s.Opened.Light == "lamp" || !at.After(first.At) || at.Sub(first.At) > 12*time.Hour {
 		return 0, nil
 	}
 	lat, lon := *s.Opened.Lat, *s.Opened.Lon
@@ -134,7 +134,7 @@ func sunMoved(snap *snapshot.Snapshot, l *SheetLog, first *events.Entry) (float6
 		sky = f
 	}
 	was, err1 := calc.SunLux(first.At, lat, lon, sky)
-	is, err2 := calc.SunLux(l.Exposure.At, lat, lon, sky)
+	is, err2 := calc.SunLux(at, lat, lon, sky)
 	if err1 != nil || err2 != nil || was <= 0 || is <= 0 {
 		return 0, nil
 	}
@@ -142,8 +142,8 @@ func sunMoved(snap *snapshot.Snapshot, l *SheetLog, first *events.Entry) (float6
 	if math.Abs(stops) < calc.FloorStops { // told in no case, and a day's course takes long to calculate
 		return 0, nil
 	}
-	day, err := calc.SunOn(l.Exposure.At, lat, lon)
-	near := func(t time.Time) bool { return !t.IsZero() && l.Exposure.At.Sub(t).Abs() <= nearHorizon }
+	day, err := calc.SunOn(at, lat, lon)
+	near := func(t time.Time) bool { return !t.IsZero() && at.Sub(t).Abs() <= nearHorizon }
 	if err != nil || !near(day.Sunrise) && !near(day.Sunset) {
 		return 0, nil
 	}

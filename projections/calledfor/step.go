@@ -3,6 +3,7 @@ package calledfor
 import (
 	"errors"
 	"math"
+	"slices"
 	"time"
 
 	"traybook/calc"
@@ -15,10 +16,15 @@ import (
 var (
 	noIndex             = wording.Warns("no-index", "the box has no index and no ISO P, so no time can be called for: rate it with `traybook paper rate`")
 	factorUnknown       = wording.Warns("factor-unknown", "no factor is known for the filter {filter}, so none is counted: give --filter-factor")
+	blindToFilter       = wording.Warns("blind-to-filter", "paper sees blue and green: through {filter} it is nearly blind, and no factor of it is known; make a strip first, or give --filter-factor")
 	factorWithoutFilter = wording.Warns("factor-without-filter", "a filter's factor counts only with its filter: name it with --filter")
 	noCopyAperture      = wording.Warns("no-copy-aperture", "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for")
 	noStripAperture     = wording.Warns("no-strip-aperture", "no aperture is written for strip {strip}: no time can be called for")
 )
+
+// blindFilters are those that pass what paper does not see. Common practice: paper for prints is made to be handled in
+// amber or red light.
+var blindFilters = []string{"orange", "deep-orange", "amber", "red", "light-red", "deep-red"}
 
 // Step is one act held against what it called for.
 type Step struct {
@@ -239,7 +245,11 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	s.Called, s.CalledForS = &c, new(c.TimeS)
 	switch {
 	case x.filter != "" && x.given == nil && !x.paper.FilterRated && !x.paper.InIndex && r.Filter != x.filter:
-		s.Warnings = append(s.Warnings, factorUnknown.Warn(x.filter))
+		unknown := factorUnknown
+		if slices.Contains(blindFilters, x.filter) {
+			unknown = blindToFilter
+		}
+		s.Warnings = append(s.Warnings, unknown.Warn(x.filter))
 	case x.filter == "" && x.given != nil:
 		s.Warnings = append(s.Warnings, factorWithoutFilter.Warn())
 	}

@@ -105,6 +105,8 @@ func TestWhatAnExposureCallsFor(t *testing.T) {
 		{"metered through the filter", in("wharf", metered+`,"filter":"yellow"`), shot + `,"filter":"yellow","filter_factor":4`, 4, ""},
 		{"metered through another", in("wharf", metered+`,"filter":"green"`), shot + `,"filter":"yellow","filter_factor":4`, 16, ""},
 		{"a filter of which no factor is known", in("wharf", metered), shot + `,"filter":"yellow"`, 4, "no factor is known for the filter yellow, so none is counted: give --filter-factor"},
+		{"a filter that paper does not see through", in("wharf", metered), shot + `,"filter":"red"`, 4, "paper sees blue and green: through red it is nearly blind, and no factor of it is known; make a strip first, or give --filter-factor"},
+		{"one of which the factor is given", in("wharf", metered), shot + `,"filter":"red","filter_factor":300`, 1200, ""},
 		{"a factor without its filter", in("wharf", metered), shot + `,"filter_factor":4`, 4, "a filter's factor counts only with its filter: name it with --filter"},
 		{"the paper's own factor before the one given", in("", `paper.rated 09:30 "box":"box-1","filter":"yellow","filter_factor":3`) + in("wharf", metered), shot + `,"filter":"yellow","filter_factor":4`, 12, ""},
 		// An index that was measured through the filter holds its factor: 4 · 3/1.5.

@@ -16,9 +16,9 @@ func (r *replay) lightChanged(l *calledfor.SheetLog) error {
 	if stops == 0 {
 		return nil
 	}
-	how := fmt.Sprintf("the light was read at %s, and by %s sun and sky had made it %s", first.At.Format("15:04"), l.Exposure.At.Format("15:04"), brighter(stops))
+	how := fmt.Sprintf("the light was read at %s, and by %s sun and sky had made it %s", first.At.Format("15:04"), l.Exposure.At.Format("15:04"), wording.Brighter(stops))
 	if second != nil {
-		how = fmt.Sprintf("a second reading at %s found the light %s", second.At.Format("15:04"), brighter(stops))
+		how = fmt.Sprintf("a second reading at %s found the light %s", second.At.Format("15:04"), wording.Brighter(stops))
 	}
 	v := &deviation{on: l, apply: exposedBy(stops), shows: besideTones(l, stops)}
 	v.Cause = "light-changed"
@@ -29,13 +29,6 @@ func (r *replay) lightChanged(l *calledfor.SheetLog) error {
 	v.Next = "read the light again just before the cap comes off"
 	r.add(v)
 	return nil
-}
-
-func brighter(stops float64) string {
-	if stops > 0 {
-		return wording.SizeOfStops(stops) + " brighter"
-	}
-	return wording.SizeOfStops(stops) + " darker"
 }
 
 // averageStops is what a reading of the average of a whole negative, taken at face value, prints light: by subject from

@@ -74,29 +74,14 @@ func (r *replay) focused(l *calledfor.SheetLog) error {
 	if at == nil {
 		at = set
 	}
-	if at == nil {
-		return nil
-	}
-	worst, where := 0.0, 0.0
-	for _, edge := range []*float64{x.NearMM, x.FarMM} {
-		if edge == nil {
-			continue
-		}
-		if blur, err := calc.FocusBlur(focal, n, *at, *edge); err == nil && blur > worst {
-			worst, where = blur, *edge
-		}
-	}
-	if worst <= c*1.02 {
+	d, short := calledfor.DepthOf(l.Camera, x, at)
+	if !short {
 		return nil
 	}
 	v := r.blurs(l, "depth-short", idsOf(l.Exposure), byDepth)
-	need := x.F * worst / c
-	if mark, err := calc.NearestMark(need); err == nil {
-		need = mark
-	}
-	v.Done, v.CalledFor, v.Unit = new(x.F), new(twoPlaces(need)), "f"
-	v.Text = fmt.Sprintf("at f/%s what stood at %s m is blurred by %s mm, where %s passes for sharp", wording.Number(x.F), wording.Number(where/1000), wording.Number(worst), wording.Number(c))
-	v.Next = fmt.Sprintf("stop down to about f/%s, or focus between the nearest and the farthest that matter", wording.Number(need))
+	v.Done, v.CalledFor, v.Unit = new(x.F), new(twoPlaces(d.NeedF)), "f"
+	v.Text = fmt.Sprintf("at f/%s what stood at %s m is blurred by %s mm, where %s passes for sharp", wording.Number(x.F), wording.Number(d.WhereMM/1000), wording.Number(d.BlurMM), wording.Number(c))
+	v.Next = fmt.Sprintf("stop down to about f/%s, or focus between the nearest and the farthest that matter", wording.Number(d.NeedF))
 	return nil
 }
 

@@ -31,3 +31,11 @@ func SizeOfStops(v float64) string {
 func NoStops(v float64) bool { return hundredths(v) == 0 }
 
 func hundredths(v float64) float64 { return math.Round(v*100) / 100 }
+
+// Brighter tells a change of light: 0.5 stop darker.
+func Brighter(stops float64) string {
+	if stops > 0 {
+		return SizeOfStops(stops) + " brighter"
+	}
+	return SizeOfStops(stops) + " darker"
+}

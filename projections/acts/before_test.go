@@ -1,0 +1,84 @@
+package acts_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/projections/acts"
+	"traybook/projections/booktest"
+	"traybook/projections/snapshot"
+	"traybook/projections/wording"
+)
+
+// What is said before the cap comes off, each where it matters, and nothing where it does not.
+func TestWhatIsSaidBeforeTheCapComesOff(t *testing.T) {
+	const d = "2026-05-02T"
+	const read = `
+light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"`
+	const evening = `
+bath.discarded 2026-05-02T18:00:00 "bath":"dev-1"
+light.metered 2026-05-02T19:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"`
+	expose := func(change func(*events.SheetExposedData)) *events.SheetExposedData {
+		x := &events.SheetExposedData{Picture: "2026-001", Box: "box-1", F: 8, SubjectMM: new(2000.0)}
+		if change != nil {
+			change(x)
+		}
+		return x
+	}
+	for _, c := range []struct {
+		name, book, at string
+		data           *events.SheetExposedData
+		says           []string
+	}{
+		{"all in order", read, d + "10:00:00", expose(nil), nil},
+		{"all within the depth", read, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.NearMM, x.FarMM = new(1950.0), new(2050.0) }), nil},
+		// f = 135 mm on 2 m at f/8: the blur of what stands at 1.5 m is 135/8·|144.8−148.4|/148.4 mm.
+		{"the nearest before the depth", read, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.NearMM = new(1500.0) }),
+			[]string{"at f/8 what stands at 1.5 m is blurred by 0.407 mm, where 0.2 passes for sharp: f/16 is the widest that suffices"}},
+		{"no depth of this lens suffices", read, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.NearMM, x.FarMM = new(800.0), new(4000.0) }),
+			[]string{"at f/8 what stands at 0.8 m is blurred by 1.83 mm, where 0.2 passes for sharp, and no aperture of this lens brings both in: focus on 1.33 m, or move back"}},
+		{"a sitter at rest", read, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Motion = "rest" }), nil},
+		{"a child, who does not wait for 4.6 s", read, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Motion = "child" }),
+			[]string{"this subject (child) stays sharp for 0.17 s at this distance, and 4.6 s is called for; the lens opens no further: a rest for head and hands, a greater distance, or more light"}},
+		{"a sitter at f/22, where the lens opens further", strings.Replace(read, `"time_s":4`, `"time_s":1`, 1), d + "10:00:00", expose(func(x *events.SheetExposedData) { x.F, x.Motion = 22, "seated" }),
+			[]string{"this subject (seated) stays sharp for 1.7 s at this distance, and 9.2 s is called for: f/9 would do, or a rest for head and hands"}},
+		{"a sitter at f/22 whose speed is said", strings.Replace(read, `"time_s":4`, `"time_s":1`, 1), d + "10:00:00", expose(func(x *events.SheetExposedData) { x.F, x.MotionMMS = 22, new(0.1) }), nil},
+		{"the reading of an hour ago, at noon", read, d + "10:50:00", expose(nil), nil},
+		{"of more than an hour", read, d + "10:51:00", expose(nil), []string{"the light was read 1 hour ago: read it again"}},
+		{"the sun going down", evening, d + "20:40:00", expose(nil), []string{"the light was read 50 minutes ago, and sun and sky have made it 1.8 stops darker since: read it again"}},
+		{"a lamp does not go down", `
+bath.discarded 2026-05-02T18:00:00 "bath":"dev-1"
+light.metered 2026-05-02T19:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","light":"lamp"`, d + "21:40:00", expose(nil), nil},
+		{"through yellow", read, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Filter = "yellow" }), nil},
+		{"read through a filter that is off", `
+light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","filter":"yellow"`, d + "10:00:00", expose(nil),
+			[]string{"the light was read through yellow, and that filter is not on now: read it again, or say the filter"}},
+		{"read through the filter that is on", `
+light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","filter":"yellow"`, d + "10:00:00",
+			expose(func(x *events.SheetExposedData) { x.Filter = "yellow" }), nil},
+		{"another box in the holder", read + `
+paper.received 2026-05-02T09:30:00 "box":"box-2","name":"pearl","base":"rc","width_mm":100,"height_mm":125,"sheets":20,"index":3
+holder.loaded 2026-05-02T09:35:00 "holder":"h1","box":"box-2"`, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Holder = "h1" }), []string{"h1 was loaded from box-2, not from box-1"}},
+		{"the box that is in the holder", read + `
+holder.loaded 2026-05-02T09:35:00 "holder":"h1","box":"box-1"`, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Holder = "h1" }), nil},
+		{"a developer that is worn out", read + `
+bath.mixed 2026-05-02T09:05:00 "bath":"dev-2","role":"developer","name":"soup","volume_ml":1000,"life_h":0.5,"session":"mole"`, d + "10:00:00", expose(nil),
+			[]string{"dev-2, which this sheet goes into, is past its tray life: mix fresh before it is exposed"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := booktest.FromActs(t, booktest.Harbour+c.book)
+			booktest.LookAt(t, b, c.at, func(snap *snapshot.Snapshot) {
+				at := booktest.Oslo(t, c.at)
+				e, step, err := acts.Plan(snap, events.Entry{Kind: c.data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: c.data})
+				require.NoError(t, err)
+				got, err := acts.BeforeExposure(snap, e, step)
+				require.NoError(t, err)
+				assert.Equal(t, append([]string{}, c.says...), append([]string{}, wording.Texts(got)...))
+			})
+		})
+	}
+}
