@@ -216,6 +216,21 @@ func FixerUsedFromClearing(nowS, freshS float64) (float64, error) {
 	return used, nil
 }
 
+// PaperSilverGM2 is the most silver in grams that a square metre of black and
+// white paper holds. Second-hand: 50 to 150 mg a square foot, apug.org post 1448637.
+const PaperSilverGM2 = 1.6
+
+// FixMostRCS is the longest in seconds that a resin-coated sheet stays in the
+// fixer: beyond it fixer creeps in at the edges, under the coating, and does not
+// wash out. Published: analogue-photography.org knowledge base, Fixing Prints.
+const FixMostRCS = 120.0
+
+// FixCreeps is true where resin-coated paper lay in the fixer for longer than
+// FixMostRCS, and than was called for. Both in seconds.
+func FixCreeps(base Base, givenS, calledForS float64) bool {
+	return base == ResinCoated && givenS > FixMostRCS && givenS > calledForS
+}
+
 // FixTooLong is true where fixing went on so long that the highlights bleach: over
 // four times the called-for time, or over ten minutes where less than that was
 // called for. Both in seconds. Common practice.

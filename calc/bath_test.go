@@ -61,8 +61,13 @@ func TestQ10IsInverse(t *testing.T) {
 
 func TestDevelopmentEffect(t *testing.T) {
 	assert.Equal(t, DevEffect{BlackShare: 1}, DevelopmentEffect(1))
-	assert.Equal(t, DevEffect{BlackShare: 1}, DevelopmentEffect(DevelopLossBelow))
-	assert.Equal(t, DevEffect{BlackShare: 1}, DevelopmentEffect(DevelopDarkAbove))
+	for r, speed := range map[float64]float64{DevelopLossBelow: -0.082, 1.2: 0.092, DevelopDarkAbove: 0.170} { // 0.35 × log2 r
+		got := DevelopmentEffect(r)
+		assert.InDelta(t, speed, got.SpeedStops, 0.001)
+		assert.Equal(t, DevEffect{SpeedStops: got.SpeedStops, BlackShare: 1}, got, "a perfect print, the exposure adjusted")
+		assert.InDelta(t, got.SpeedStops, DevelopmentEffect(r+1e-9).SpeedStops, 1e-6)
+		assert.InDelta(t, got.SpeedStops, DevelopmentEffect(r-1e-9).SpeedStops, 1e-6)
+	}
 	at := func(r float64) DevEffect { return DevelopmentEffect(r) }
 	assert.True(t, at(0.7).BlackShare < 0.95 && at(0.7).BlackShare > 0.85, "grey blacks at 0.7, not gone")
 	assert.True(t, at(1.8).SpeedStops > 0 && at(1.8).Fog == 0, "first the mid-tones")
@@ -120,6 +125,10 @@ func TestFixTooLong(t *testing.T) {
 	assert.True(t, FixTooLong(241, 60))
 	assert.True(t, FixTooLong(601, 300))
 	assert.False(t, FixTooLong(700, 700), "as long as a cold bath asked for")
+	assert.True(t, FixCreeps(ResinCoated, 121, 60))
+	assert.False(t, FixCreeps(ResinCoated, 120, 60))
+	assert.False(t, FixCreeps(ResinCoated, 130, 130), "as long as a cold bath asked for")
+	assert.False(t, FixCreeps(FibreBase, 121, 60))
 }
 
 func TestBathState(t *testing.T) {

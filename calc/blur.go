@@ -97,6 +97,17 @@ func (mo Motion) Blur(m, timeS float64) (float64, error) {
 	return m * math.Min(mo.SpeedMMS*timeS, mo.AmplitudeMM), nil
 }
 
+// BlurRange is Blur for a third of the speed and for all of it: who sits, shifts
+// more or less, and nothing tells how much.
+func (mo Motion) BlurRange(m, timeS float64) (low, high float64, err error) {
+	if high, err = mo.Blur(m, timeS); err != nil {
+		return 0, 0, err
+	}
+	mo.SpeedMMS /= MotionSpread
+	low, err = mo.Blur(m, timeS)
+	return low, high, err
+}
+
 // StillS is the longest time in seconds in which the blur at magnification m
 // stays within blur mm; +Inf where it never grows beyond. Derived from Blur.
 func (mo Motion) StillS(m, blur float64) (float64, error) {

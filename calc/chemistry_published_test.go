@@ -141,7 +141,7 @@ func TestPublishedDevelop(t *testing.T) {
 			case "clerc-black-100":
 				assert.Less(t, DevelopmentEffect(quantityIn(t, r, "t")/140).BlackShare, 1.0)
 			case "clerc-black-140":
-				assert.Equal(t, DevEffect{BlackShare: 1}, DevelopmentEffect(quantityIn(t, r, "t")/140))
+				assert.Equal(t, 1.0, DevelopmentEffect(quantityIn(t, r, "t")/140).BlackShare)
 			case "clerc-2x":
 				black := quantityIn(t, r, "t_min_black")
 				r.check(t, DevelopFogAbove*black)
@@ -175,6 +175,13 @@ func TestPublishedFix(t *testing.T) {
 				for _, s := range []float64{r.lo, r.hi} {
 					assert.False(t, FixTooLong(s, s), "%g s is ordinary for fibre base", s)
 				}
+			case "t-RC-max":
+				assert.False(t, FixCreeps(ResinCoated, r.value, 60))
+				assert.True(t, FixCreeps(ResinCoated, r.value+1, 60))
+			case "silver-lo":
+				assert.Less(t, r.value, PaperSilverGM2)
+			case "silver-hi":
+				r.check(t, PaperSilverGM2)
 			case "cold-68F", "cold-59F", "cold-50F", "cold-32F":
 				got, _, err := FixTime(60, 20, quantityIn(t, r, "T"), DefaultQ10, 0)
 				require.NoError(t, err)
@@ -204,6 +211,13 @@ func TestPublishedWash(t *testing.T) {
 					half := must2(SoakTau(b, 20)) * math.Ln2
 					assert.True(t, half > 0 && half < 60, "%s: half in %g s", b, half)
 				}
+			case "clerc-thin":
+				assert.GreaterOrEqual(t, WashCalledFor(FibreBase, false).RunningS, 60*r.value)
+			case "clerc-thick":
+				assert.LessOrEqual(t, WashCalledFor(FibreBase, false).RunningS, 60*r.value)
+			case "hour":
+				r.check(t, WashCalledFor(FibreBase, false).RunningS/60)
+				assert.Equal(t, 12, WashCalledFor(FibreBase, false).Changes, "as many as five minutes go into it")
 			case "tm-50F":
 				r.check(t, WashTemperatureFactor(quantityIn(t, r, "T")))
 			default:

@@ -69,6 +69,9 @@ type Exposure struct {
 	P float64
 	// CapSDS is the scatter of the cap in seconds; 0 means CapSDS.
 	CapSDS float64
+	// WidestF and SmallestF are how far the lens opens and closes, 0 for not known:
+	// no advice goes beyond them.
+	WidestF, SmallestF float64
 	// Copy says that a negative is before the lens, which holds still for ever.
 	Copy bool
 	// DoneS is the time in seconds that was given, 0 before it is: hand, light and

@@ -40,9 +40,11 @@ const (
 	WarnTooBright            WarningCode = "too bright"              // the time, the least that a hand gives, the aperture and the factor of a filter that help
 	WarnTooBrightStoppedDown WarningCode = "too bright stopped down" // the same, without an aperture
 	WarnCapCoarse            WarningCode = "cap coarse"              // the time, and by how many stops it is off
+	WarnCapCoarseStoppedDown WarningCode = "cap coarse stopped down" // the same
 	WarnNoReciprocity        WarningCode = "no reciprocity"          // the time that the figure of 1900 asks
 	WarnLightDrifts          WarningCode = "light drifts"
 	WarnSitterMoves          WarningCode = "sitter moves"
+	WarnSitterMovesOpen      WarningCode = "sitter moves open"
 	WarnTooDark              WarningCode = "too dark"
 	WarnStepShort            WarningCode = "step short"  // of a strip: its number, the time added, the hand's scatter
 	WarnStepsShort           WarningCode = "steps short" // their numbers, the times added from the least to the most, the hand's scatter
@@ -64,9 +66,13 @@ func (c *Called) warn(e Exposure, lightS, sd float64) {
 		hand, open = e.DoneS, e.DoneS
 	}
 	if c.TooBrightForCap {
-		c.Warnings = append(c.Warnings, tooBright(c.TimeS, e.SetF))
+		c.Warnings = append(c.Warnings, tooBright(c.TimeS, e.SetF, e.SmallestF))
 	} else if long := 2 * sd; hand < CapSteadyS*sd/CapSDS*(1-1e-9) {
-		add(WarnCapCoarse, hand, -shortSide(hand, long))
+		code := WarnCapCoarse
+		if e.SmallestF > 0 && ExactF(e.SetF) >= ExactF(e.SmallestF)*(1-markPlay) {
+			code = WarnCapCoarseStoppedDown
+		}
+		add(code, hand, -shortSide(hand, long))
 	}
 	if e.P == 0 && lightS > longUnrecipS*(1+1e-9) {
 		if t, err := Reciprocity(lightS, Reciprocity1900); err == nil {
@@ -77,7 +83,11 @@ func (c *Called) warn(e Exposure, lightS, sd float64) {
 	case open > longLightS:
 		add(WarnLightDrifts)
 	case open > longHoldS && !e.Copy:
-		add(WarnSitterMoves)
+		code := WarnSitterMoves
+		if e.WidestF > 0 && ExactF(e.SetF) <= ExactF(e.WidestF)*(1+markPlay) {
+			code = WarnSitterMovesOpen
+		}
+		add(code)
 	}
 	if c.EV100 < underExposedEV {
 		add(WarnTooDark)
@@ -89,11 +99,16 @@ func shortSide(t, d float64) float64 {
 	return math.Max(-2, math.Log2(math.Max(t-d, t/8)/t))
 }
 
-// tooBright warns that a cap cannot give so short a time, and tells what helps.
-func tooBright(timeS, setF float64) Warning {
+// markPlay is by how much two names of one mark of a lens may differ.
+const markPlay = 0.03
+
+// tooBright warns that a cap cannot give so short a time, and tells what helps. An
+// aperture that the lens does not have, beyond smallestF, helps nobody; 0 for not
+// known.
+func tooBright(timeS, setF, smallestF float64) Warning {
 	need := CapShortestS / timeS
 	factor := math.Ceil(need - 1e-9)
-	if f := fullStopAtLeast(ExactF(setF) * math.Sqrt(need)); f != 0 {
+	if f := fullStopAtLeast(ExactF(setF) * math.Sqrt(need)); f != 0 && (smallestF == 0 || ExactF(f) <= ExactF(smallestF)*(1+markPlay)) {
 		return Warning{WarnTooBright, []any{roundTo3(timeS), CapShortestS, f, factor}}
 	}
 	return Warning{WarnTooBrightStoppedDown, []any{roundTo3(timeS), CapShortestS, factor}}

@@ -85,13 +85,16 @@ func TestWashShort(t *testing.T) {
 		"half a running minute":           {WashDone{Base: ResinCoated, RunningS: 30, TempC: 20}, true, 0.25},
 		"running and changes add":         {WashDone{Base: ResinCoated, RunningS: 60, Changes: 2, TempC: 20}, false, 1},
 		"not washed":                      {WashDone{Base: ResinCoated, TempC: 20}, true, 0},
-		"fibre base as called for":        {WashDone{Base: FibreBase, Changes: 6, TempC: 20}, false, 1},
-		"fibre base, two changes":         {WashDone{Base: FibreBase, Changes: 2, TempC: 20}, true, 1.0 / 3},
-		"fibre base, two after the aid":   {WashDone{Base: FibreBase, Aid: true, Changes: 2, TempC: 20}, false, 2.0 / 3},
-		"fibre base dipped six times":     {WashDone{Base: FibreBase, Changes: 6, SoakS: 10, TempC: 20}, true, 1.0 / 30},
+		"fibre base as called for":        {WashDone{Base: FibreBase, Changes: 12, TempC: 20}, false, 1},
+		"fibre base, an hour running":     {WashDone{Base: FibreBase, RunningS: 3600, TempC: 20}, false, 1},
+		"fibre base, half an hour":        {WashDone{Base: FibreBase, RunningS: 1800, TempC: 20}, true, 0.5},
+		"fibre base, half, cold":          {WashDone{Base: FibreBase, RunningS: 3600, TempC: 10}, true, 1},
+		"fibre base, two changes":         {WashDone{Base: FibreBase, Changes: 2, TempC: 20}, true, 1.0 / 6},
+		"fibre base as after the aid":     {WashDone{Base: FibreBase, Aid: true, Changes: 3, TempC: 20}, false, 1},
+		"fibre base dipped six times":     {WashDone{Base: FibreBase, Changes: 6, SoakS: 10, TempC: 20}, true, 1.0 / 60},
 		"a thimble for forty sheets":      {WashDone{Base: ResinCoated, Changes: 2, VolumeML: 20, Together: 40, TempC: 20}, true, 0.5},
-		"fibre base, four in icy water":   {WashDone{Base: FibreBase, Changes: 4, SoakS: 150, TempC: 2}, true, 1.0 / 3},
-		"long soaks earn no extra change": {WashDone{Base: FibreBase, Changes: 1, SoakS: 86400, TempC: 20}, true, 1.0 / 6},
+		"fibre base, four in icy water":   {WashDone{Base: FibreBase, Changes: 4, SoakS: 150, TempC: 2}, true, 1.0 / 6},
+		"long soaks earn no extra change": {WashDone{Base: FibreBase, Changes: 1, SoakS: 86400, TempC: 20}, true, 1.0 / 12},
 	} {
 		t.Run(name, func(t *testing.T) {
 			c.done.AreaM2 = quarter

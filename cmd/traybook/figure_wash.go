@@ -63,7 +63,7 @@ func figureWash(env *Env) *cli.Command {
 				least = line.Format(line.Millilitres, *out.LeastML) + ", however many the changes"
 			}
 			s.Pairs(screen.Pair{Label: "water", Value: water}, screen.Pair{Label: "at least", Value: least})
-			s.Say(screen.Faint, "For prints no limit of hypo is agreed; the figures are a model, and a test with silver nitrate tells the truth.")
+			s.Say(screen.Faint, "For prints the limit of the standard (ISO 18929) is not known here; the figures are a model, and a test with silver nitrate tells the truth.")
 			return s.Err()
 		},
 	}

@@ -42,6 +42,7 @@ var (
 	bathsApart       = wording.Warns("baths-apart", "{sheet} comes from {before} °C into {after} °C: baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet")
 	signTurned       = wording.Warns("sign-turned", "{symptom}, and {stops:stops} makes it {more} still; if {other:stops} was meant: traybook amend last stops={typed}")
 	bathDiscarded    = wording.Warns("bath-discarded", "{bath} was discarded at {at}")
+	silverBeyond     = wording.Warns("silver-beyond", "{silver} g/l of silver is more than the paper that {bath} has seen holds, about {most} g/l: read the strip again")
 	otherRole        = wording.Warns("other-role", "{bath} is a {role}, not a {wanted}")
 	moreThanCame     = wording.Warns("more-than-came", "by the book only {came} came in")
 	moreThanHeld     = wording.Warns("more-than-held", "by the book {box} held only {held} sheets, so it holds {left} after this; count it with `traybook paper count`")
@@ -345,6 +346,9 @@ func leftOut(s *snapshot.Sheet, at time.Time, x *events.SheetJudgedData) []strin
 }
 
 func bathWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
+	if x, ok := e.Data.(*events.BathTestedData); ok && x.Test == "silver-strip" {
+		return silverWarning(snap, e, x, say)
+	}
 	name := events.PlacesOf(e.Data).Bath
 	if name == "" {
 		return nil
@@ -364,6 +368,19 @@ func bathWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
 		say(otherRole, name, b.Mixed.Role, wants)
 	}
 	return nil
+}
+
+// silverWarning tells a strip that finds more silver than the paper brought that was fixed there.
+func silverWarning(snap *snapshot.Snapshot, e *events.Entry, x *events.BathTestedData, say sayer) error {
+	b, err := snap.Bath(x.Bath)
+	if err != nil || b.Mixed == nil {
+		return err
+	}
+	age, err := snap.AgeOf(b, e.At, true, "")
+	if most := calc.PaperSilverGM2 * age.AreaM2 / (b.Mixed.VolumeML / 1000); err == nil && age.AreaM2 > 0 && x.Value > 1.5*most {
+		say(silverBeyond, x.Value, x.Bath, most)
+	}
+	return err
 }
 
 func boxWarnings(snap *snapshot.Snapshot, e *events.Entry, name string, takes float64, say sayer) error {

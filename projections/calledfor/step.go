@@ -223,8 +223,9 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	if err != nil {
 		return err
 	}
-	sd := calc.CapSDS
+	sd, widest, smallest := calc.CapSDS, 0.0, 0.0
 	if x.camera != nil {
+		widest, smallest = min(x.camera.FWidest, x.camera.FSmallest), max(x.camera.FWidest, x.camera.FSmallest)
 		sd = snapshot.ValueOr(x.camera.CapSDS, sd)
 	}
 	c, err := calc.Exposure{
@@ -236,6 +237,8 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 		FilterFactor:    FilterFactorFor(x.paper, x.filter, x.given, r),
 		P:               x.paper.P,
 		CapSDS:          sd,
+		WidestF:         widest,
+		SmallestF:       smallest,
 		Copy:            x.copy,
 		DoneS:           snapshot.ValueOr(s.DoneS, 0),
 	}.CalledFor()

@@ -1,9 +1,12 @@
 package calledfor
 
 import (
+	"math"
+
 	"traybook/calc"
 	"traybook/events"
 	"traybook/projections/snapshot"
+	"traybook/projections/wording"
 )
 
 // bathStep works out what a stay in the developer or the fixer called for.
@@ -22,8 +25,28 @@ func bathStep(snap *snapshot.Snapshot, p *snapshot.Picture, sheet, bath string, 
 			return err
 		}
 	}
-	return s.inBath(needOf(snap, b, role, s.Paper, s.Entry.At, sheet, tempC))
+	if err := s.inBath(needOf(snap, b, role, s.Paper, s.Entry.At, sheet, tempC)); err != nil || s.CalledForS == nil || doneS == 0 {
+		return err
+	}
+	ratio := doneS / *s.CalledForS
+	speed := calc.DevelopmentEffect(ratio).SpeedStops
+	switch {
+	case role == "fixer" && s.Paper != nil && calc.FixCreeps(s.Paper.WashBase(), doneS, *s.CalledForS):
+		s.Warnings = append(s.Warnings, fixerCreeps.Warn())
+	case role == "developer" && ratio >= calc.DevelopLossBelow && ratio <= calc.DevelopDarkAbove && math.Abs(speed) >= toldSpeed:
+		s.Warnings = append(s.Warnings, speedMoved.Warn(math.Round(ratio*100)/100, speed))
+	}
+	return nil
 }
+
+// toldSpeed is from how many stops on it is told what a development costs or gives in speed.
+const toldSpeed = 0.08
+
+// What is told of a stay in a bath.
+var (
+	fixerCreeps = wording.Warns("fixer-creeps", "resin-coated paper is over-fixed from 2 min on: fixer creeps in at its edges and does not wash out")
+	speedMoved  = wording.Warns("speed-moved", "developed {ratio} times as long as called for: the print stays good, but as if it had had {stops:stops} of exposure; adjust the next")
+)
 
 // inBath takes over what a bath called for.
 func (s *Step) inBath(n BathNeed, err error) error {

@@ -124,9 +124,16 @@ func (r *replay) moved(l *calledfor.SheetLog) error {
 			kind.AmplitudeMM = math.Inf(1)
 		}
 	}
-	blur, err := kind.Blur(m, x.TimeS)
-	if err != nil || blur <= coc(l) {
+	least, blur, err := kind.BlurRange(m, x.TimeS)
+	if x.MotionMMS != nil { // how fast it was is known
+		least = blur
+	}
+	if err != nil || least <= coc(l) {
 		return nil
+	}
+	moved := wording.Number(blur) + " mm"
+	if least < blur {
+		moved = wording.Number(least) + " to " + moved
 	}
 	by := byMotion
 	if x.Motion == "afloat" {
@@ -146,7 +153,7 @@ func (r *replay) moved(l *calledfor.SheetLog) error {
 	if word == "" {
 		word = wording.Number(*x.MotionMMS) + " mm/s"
 	}
-	v.Text = fmt.Sprintf("the subject (%s) moved %s mm on the paper in %s; %s", word, wording.Number(blur), wording.Seconds(x.TimeS), how)
+	v.Text = fmt.Sprintf("the subject (%s) moved %s on the paper in %s; %s", word, moved, wording.Seconds(x.TimeS), how)
 	v.Next = "a shorter time at a wider aperture, a rest for head and hands, or a greater distance"
 	return nil
 }

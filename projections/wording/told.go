@@ -184,13 +184,15 @@ var ofCalc = map[calc.WarningCode]*Sentence{
 		"stop down to f/{f}, put a filter of factor {factor} before the lens, move into shade, or come back later in the day"),
 	calc.WarnTooBrightStoppedDown: Warns("too-bright-stopped-down", "the light is too strong for a cap: {time} s is called for, too short to time by hand (about {least} s at least); "+
 		"put a filter of factor {factor} before the lens, move into shade, or come back later in the day"),
-	calc.WarnCapCoarse:     Warns("cap-coarse", "at {time} s a cap is off by up to {stops:%.1f} stop in either direction; a smaller aperture gives the hand more time"),
-	calc.WarnNoReciprocity: Warns("no-reciprocity", "no reciprocity exponent is known for this paper; with 0.86, the figure of 1900, it would ask {time} s"),
-	calc.WarnLightDrifts:   Warns("light-drifts", "the light changes within so long a time; read it again halfway and stop when the sum is reached"),
-	calc.WarnSitterMoves:   Warns("sitter-moves", "a sitter does not hold still so long; give the head a rest or open the aperture"),
-	calc.WarnTooDark:       Warns("too-dark", "so little light is under what meters read reliably; make a strip first"),
-	calc.WarnStepShort:     Warns("step-short", "step {step} adds {time} s, less than the {scatter} s by which a hand scatters; take wider steps or a smaller aperture"),
-	calc.WarnStepsShort:    Warns("steps-short", "steps {steps} add {time} s, less than the {scatter} s by which a hand scatters; take wider steps or a smaller aperture"),
+	calc.WarnCapCoarse:            Warns("cap-coarse", "at {time} s a cap is off by up to {stops:%.1f} stop in either direction; a smaller aperture gives the hand more time"),
+	calc.WarnCapCoarseStoppedDown: Warns("cap-coarse-stopped-down", "at {time} s a cap is off by up to {stops:%.1f} stop in either direction; a filter or less light gives the hand more time"),
+	calc.WarnSitterMovesOpen:      Warns("sitter-moves-open", "a sitter does not hold still so long; give the head a rest, or look for more light"),
+	calc.WarnNoReciprocity:        Warns("no-reciprocity", "no reciprocity exponent is known for this paper; with 0.86, the figure of 1900, it would ask {time} s"),
+	calc.WarnLightDrifts:          Warns("light-drifts", "the light changes within so long a time; read it again halfway and stop when the sum is reached"),
+	calc.WarnSitterMoves:          Warns("sitter-moves", "a sitter does not hold still so long; give the head a rest or open the aperture"),
+	calc.WarnTooDark:              Warns("too-dark", "so little light is under what meters read reliably; make a strip first"),
+	calc.WarnStepShort:            Warns("step-short", "step {step} adds {time} s, less than the {scatter} s by which a hand scatters; take wider steps or a smaller aperture"),
+	calc.WarnStepsShort:           Warns("steps-short", "steps {steps} add {time} s, less than the {scatter} s by which a hand scatters; take wider steps or a smaller aperture"),
 }
 
 // Refusal is a plain no: what, why and what to do, for the person who asked. Nothing was written.

@@ -27,7 +27,7 @@ var slips = map[string]map[string]float64{ // sheet → act → stops
 	"2026-022p1": {"exposure": 1},     // f/8 for f/11
 	"2026-028n":  {"exposure": -0.74}, // index 3 for 5
 	"2026-030p1": {"fix": -0.5},
-	"2026-032p1": {"wash": -2.58}, // one change of six
+	"2026-032p1": {"wash": -3.58}, // one change of twelve
 	"2026-035n":  {"develop": 1.25},
 }
 
