@@ -110,19 +110,13 @@ func (r *replay) moved(l *calledfor.SheetLog) error {
 		return nil
 	}
 	x, ok := l.Exposure.Data.(*events.SheetExposedData)
-	if !ok || x.Motion == "" && x.MotionMMS == nil || l.Step.Magnification <= 0 && magnification(l, x) <= 0 {
+	if !ok {
 		return nil
 	}
+	kind, word, said := calledfor.MotionOf(x)
 	m := magnification(l, x)
-	kind, known := calc.MotionOf(x.Motion)
-	if !known {
-		kind = calc.Motion{AmplitudeMM: math.Inf(1)}
-	}
-	if x.MotionMMS != nil {
-		kind.SpeedMMS = *x.MotionMMS
-		if kind.AmplitudeMM == 0 {
-			kind.AmplitudeMM = math.Inf(1)
-		}
+	if !said || m <= 0 {
+		return nil
 	}
 	least, blur, err := kind.BlurRange(m, x.TimeS)
 	if x.MotionMMS != nil { // how fast it was is known
@@ -148,10 +142,6 @@ func (r *replay) moved(l *calledfor.SheetLog) error {
 			v.CalledFor = new(math.Round(still*1e4) / 1e4)
 		}
 		how = "it stays sharp for " + wording.Seconds(still)
-	}
-	word := x.Motion
-	if word == "" {
-		word = wording.Number(*x.MotionMMS) + " mm/s"
 	}
 	v.Text = fmt.Sprintf("the subject (%s) moved %s on the paper in %s; %s", word, moved, wording.Seconds(x.TimeS), how)
 	v.Next = "a shorter time at a wider aperture, a rest for head and hands, or a greater distance"
