@@ -249,14 +249,15 @@ func (f fitState) summarise(out *IndexFit, pInForce float64) {
 		for i := range ws {
 			mean += ws[i] * centre(ps[i])
 		}
-		share := func(x float64) float64 {
-			s := 0.0
+		share := func(x float64) (s, slope float64) {
 			for i := range ws {
 				if ws[i] > 1e-12 {
-					s += ws[i] * fitNormal((x-centre(ps[i]))/sd)
+					z := (x - centre(ps[i])) / sd
+					s += ws[i] * fitNormal(z)
+					slope += ws[i] * math.Exp(-z*z/2) / (sd * math.Sqrt(2*math.Pi))
 				}
 			}
-			return s
+			return s, slope
 		}
 		return Interval{mean, fitSolve(share, tail, mean), fitSolve(share, 1-tail, mean)}
 	}
@@ -269,18 +270,27 @@ func (f fitState) summarise(out *IndexFit, pInForce float64) {
 // fitNormal is the standard normal distribution function.
 func fitNormal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
-// fitSolve is where a rising function passes share, by halving about a middle.
-func fitSolve(f func(float64) float64, share, middle float64) float64 {
-	lo, hi := middle-20, middle+20
-	for range 45 { // 40 stops halved to under 1e-11
-		m := (lo + hi) / 2
-		if f(m) < share {
-			lo = m
+// fitSolve is where a rising function passes share, by Newton's steps from a middle, halving where one leads out of what is
+// left. f gives the function and its slope.
+func fitSolve(f func(float64) (float64, float64), share, middle float64) float64 {
+	lo, hi, at := middle-20, middle+20, middle
+	for range 60 {
+		v, slope := f(at)
+		if v < share {
+			lo = at
 		} else {
-			hi = m
+			hi = at
 		}
+		next := at - (v-share)/slope
+		if !(next > lo && next < hi) {
+			next = (lo + hi) / 2
+		}
+		if math.Abs(next-at) < 1e-12 {
+			return next
+		}
+		at = next
 	}
-	return (lo + hi) / 2
+	return at
 }
 
 // fitGridQuantile is where the summed weights pass share, between grid points.
