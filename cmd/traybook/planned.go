@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -16,6 +17,7 @@ import (
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
 	"traybook/projections/calledfor"
+	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
 
@@ -27,8 +29,10 @@ const (
 
 // shownPlan is a called-for time that was shown before the act. It becomes the plan of the act only because it was
 // shown: a time that nobody saw was nobody's plan, and `why` would lay to the hand what was left out in the calculation.
+// It is the plan of what it was shown for: a sheet of a box behind a filter, at a distance, with an aperture.
 type shownPlan struct {
 	Sheet string    `json:"sheet"`
+	For   string    `json:"for"`
 	F     float64   `json:"f"`
 	S     float64   `json:"s"`
 	At    time.Time `json:"at"`
@@ -61,13 +65,25 @@ func (ac *actContext) planned(data events.Data, p *plan) error {
 		return err
 	}
 	e, step, err := acts.Plan(ac.as(), ac.entry(data))
-	if err != nil || events.SheetOf(e.Data) != shown.Sheet || step.SetF != shown.F {
+	if err != nil || events.SheetOf(e.Data) != shown.Sheet || step.SetF != shown.F || plannedFor(e.Data) != shown.For {
 		return nil // what is wrong with it is said when it is written
 	}
 	f, s := shown.F, shown.S
 	*p.plannedF, *p.plannedS = &f, &s
 	ac.note("planned %s at f/%s, as shown at %s", wording.Seconds(s), wording.Number(f), shown.At.In(ac.zone).Format("15:04"))
 	return ac.tx.SetMeta(planKept, "")
+}
+
+// plannedFor is what beside its sheet and aperture a plan was made for.
+func plannedFor(data events.Data) string {
+	number := func(v *float64) float64 { return snapshot.ValueOr(v, 0) }
+	switch x := data.(type) {
+	case *events.SheetExposedData:
+		return fmt.Sprintf("%s, filter %q, %g mm, extension %g mm", x.Box, x.Filter, number(x.SubjectMM), number(x.ExtensionMM))
+	case *events.SheetReprintedData:
+		return fmt.Sprintf("%s, filter %q, %g:1, extension %g mm", x.Box, x.Filter, number(x.Magnification), number(x.ExtensionMM))
+	}
+	return ""
 }
 
 // callFor ends an act that lacks its time: it carries what the act calls for. What is shown of an exposure is kept as
@@ -106,7 +122,7 @@ func (ac *actContext) callFor(data events.Data) error {
 		if step.Called != nil {
 			out.setS = step.Called.SetTimeS
 		}
-		raw, err := json.Marshal(shownPlan{Sheet: events.SheetOf(e.Data), F: step.SetF, S: out.setS, At: ac.at})
+		raw, err := json.Marshal(shownPlan{Sheet: events.SheetOf(e.Data), For: plannedFor(e.Data), F: step.SetF, S: out.setS, At: ac.at})
 		if err != nil {
 			return err
 		}

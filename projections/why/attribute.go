@@ -2,6 +2,7 @@ package why
 
 import (
 	"math"
+	"slices"
 
 	"traybook/calc"
 	"traybook/projections/calledfor"
@@ -162,7 +163,9 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 	}
 	if measure, unit, mid := tonal(l, symptom); measure != nil {
 		if mid {
-			w.size = sizeOf(l, symptom)
+			if w.size = sizeOf(l, symptom); w.size == 0 {
+				w.size = r.sizeByKept(l, symptom)
+			}
 			if w.size != 0 {
 				unit = math.Max(math.Abs(w.size), calc.FloorStops)
 			}
@@ -170,8 +173,10 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 		r.shareTones(w, measure, unit, mid)
 	}
 	concerning := r.concerning(l)
+	_, _, mid := tonal(l, symptom)
+	proved := r.proved(l, mid)
 	for _, v := range concerning {
-		if v.shows == nil {
+		if v.shows == nil || proved && v.on == r.neg && v.apply != nil {
 			continue
 		}
 		if s := clamp01(v.shows(symptom, l)); s > w.share[v] {
@@ -189,6 +194,38 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 		}
 	}
 	return w
+}
+
+// proved says whether another print that was kept proves the tones of the negative: all of them, and of the mid-tone where
+// this print's own exposure followed the negative.
+func (r *replay) proved(l *calledfor.SheetLog, mid bool) bool {
+	return l.Sheet.Generation == snapshot.Positive && (!mid || l.Metered) && slices.ContainsFunc(r.sheets, func(o *calledfor.SheetLog) bool {
+		v := o.Sheet.Verdict()
+		return o != l && o.Sheet.Generation == snapshot.Positive && v != nil && v.Verdict == "keep"
+	})
+}
+
+// sizeByKept is the size of a symptom of a print's mid-tone by a later print that was kept, on the same box behind the same
+// filter: what that one got more. 0 where there is none, or where it contradicts the word.
+func (r *replay) sizeByKept(l *calledfor.SheetLog, symptom string) float64 {
+	light := symptom == "too-light" || symptom == "thin"
+	for _, o := range r.sheets {
+		v := o.Sheet.Verdict()
+		if l.Sheet.Generation != snapshot.Positive || o == l || o.Sheet.Generation != snapshot.Positive || v == nil || v.Verdict != "keep" ||
+			l.Exposure == nil || o.Exposure == nil || !o.Exposure.At.After(l.Exposure.At) || o.Sheet.Box != l.Sheet.Box || o.X.Filter != l.X.Filter ||
+			o.X.F == 0 || l.X.F == 0 || o.Step.Magnification != l.Step.Magnification {
+			continue
+		}
+		was, err1 := calc.ReciprocityInverse(l.X.TimeS, l.Paper.P)
+		is, err2 := calc.ReciprocityInverse(o.X.TimeS, l.Paper.P)
+		if err1 != nil || err2 != nil {
+			continue
+		}
+		if size := math.Log2(is/was) - 2*math.Log2(calc.ExactF(o.X.F)/calc.ExactF(l.X.F)); size != 0 && (size > 0) == (light != l.Ideal.Curve.Falling) {
+			return size
+		}
+	}
+	return 0
 }
 
 // sizeOf is the size of a symptom of the mid-tone in stops, + = the sheet got too little; 0 where nobody gave one or
@@ -213,8 +250,9 @@ func sizeOf(l *calledfor.SheetLog, symptom string) float64 {
 // to each the mean of what goes when it alone is put right and of what it does when all else is right.
 func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) float64, unit float64, mid bool) {
 	called := r.tonesOf(w.seen, func(*deviation) bool { return false })
+	proved := r.proved(w.seen, mid)
 	at := func(on func(*deviation) bool) float64 {
-		t := r.tonesOf(w.seen, on)
+		t := r.tonesOf(w.seen, func(v *deviation) bool { return on(v) && !(proved && v.on == r.neg) })
 		return measure(&t, &called)
 	}
 	net := at(func(*deviation) bool { return true })
@@ -225,7 +263,7 @@ func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) 
 	part := map[*deviation]float64{}
 	var sum float64
 	for _, v := range r.concerning(w.seen) {
-		if v.apply == nil {
+		if v.apply == nil || proved && v.on == r.neg {
 			continue
 		}
 		without := net - at(func(o *deviation) bool { return o != v })
