@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"traybook/calc"
+	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
@@ -33,9 +35,13 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 	if err != nil || r.corrects(l, total) {
 		return err
 	}
+	borrowed, err := r.borrowed(l)
+	if err != nil {
+		return err
+	}
 	if l.X.PlannedS == 0 && (l.X.PlannedF == 0 || calc.ExactF(l.X.PlannedF) == calc.ExactF(l.X.F)) {
 		if math.Abs(total) >= floor {
-			r.unplanned(l, pl, total, floor, hand)
+			r.unplanned(l, pl, total, floor, hand, borrowed)
 		}
 		return nil
 	}
@@ -55,11 +61,35 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 		if net := late + wide; math.Abs(net) < floor {
 			untold = net
 		}
-		r.misplanned(l, pl, planned, off, untold, floor)
+		r.misplanned(l, pl, planned, off, untold, floor, borrowed)
 		off = 0
 	}
 	r.hand(l, planned, f, late, wide, off, floor)
 	return nil
+}
+
+// borrowedAfter is how long after it was taken a reading of the scene that served another picture tells no longer surely of
+// the light before this one. Our own choice.
+const borrowedAfter = 20 * time.Minute
+
+// borrowed says whether the reading that serves a negative was taken for another picture, and a while ago.
+func (r *replay) borrowed(l *calledfor.SheetLog) (bool, error) {
+	first := l.Step.Serving
+	if l.Sheet.Generation != snapshot.Negative || first == nil || first.Kind != events.LightMetered || l.Exposure.At.Sub(first.At) < borrowedAfter || l.X.Session == "" {
+		return false, nil
+	}
+	t, ok, err := r.d.R.Entity(l.X.Session)
+	if err != nil || !ok {
+		return false, err
+	}
+	between, err := r.d.Entries(events.Query{Session: t.ID, Kinds: []events.Kind{events.SheetExposed}, From: first.At, To: l.Exposure.At, Limit: 4})
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(between, func(e events.Entry) bool {
+		x, ok := e.Data.(*events.SheetExposedData)
+		return ok && x.Picture != r.p.Entity.Name
+	}), nil
 }
 
 // againstPlan holds the hand against its own plan where nothing else says what was called for.
@@ -105,13 +135,17 @@ func (r *replay) corrects(l *calledfor.SheetLog, total float64) bool {
 
 // misplanned finds what was left out of a plan that is off. What the hand did beside it, untold, goes with the largest part
 // of it, so that what is told of the sheet is what the sheet got.
-func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, plannedS, off, untold, floor float64) {
+func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, plannedS, off, untold, floor float64, borrowed bool) {
 	const other = "planned-otherwise"
 	f := l.X.PlannedF
 	if f == 0 {
 		f = l.X.F
 	}
-	ways := pl.ways(l, l.X.PlannedF, plannedS, 0, other)
+	ways := pl.ways(l, l.X.PlannedF, plannedS, scatter{}, other)
+	if borrowed && elsewhere(ways, off) {
+		l.Made.ExposureStops -= off
+		return
+	}
 	with := "reckoning"
 	if l.X.PlannedF == 0 {
 		with = "planned_f"
@@ -120,9 +154,13 @@ func (r *replay) misplanned(l *calledfor.SheetLog, pl *planned, plannedS, off, u
 }
 
 // unplanned tells everything that could have made an exposure without a plan what it was.
-func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor float64, hand scatter) {
+func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor float64, hand scatter, borrowed bool) {
 	const other = "cap-mistimed"
-	ways := pl.ways(l, l.X.PlannedF, l.X.TimeS, hand.stops(l.X.TimeS), other)
+	ways := pl.ways(l, l.X.PlannedF, l.X.TimeS, hand, other)
+	if borrowed && elsewhere(ways, total) {
+		l.Made.ExposureStops -= total
+		return
+	}
 	with := "planned_s"
 	if len(ways[0].left) == 0 && l.X.PlannedF == 0 {
 		with = "planned_f"

@@ -23,8 +23,10 @@ const (
 	leanScatter = 0.45
 	leanUsual   = 0.7
 	leastBound  = 0.15 // stops that the fit's interval must stay clear of
+	fewSheets   = 5    // under which it must stay clear of more
+	fewBound    = 0.3
 	indexOdds   = 0.8  // that such a fit is right: a few sheets may have failed alike by something else
-	leanShare   = 0.65 // of the others that must lean the same way
+	leanShare   = 0.55 // of the others that must lean the same way
 	strayLean   = 1.2  // stops from the middle one: something else was wrong with such a sheet
 )
 
@@ -98,8 +100,11 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	if err != nil {
 		return nil // too few are left, or a figure lies beyond the fit: nobody is accused
 	}
-	off := fit.Best()
-	if fit.LeaveIt() || off.Low < leastBound && off.High > -leastBound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
+	off, bound := fit.Best(), leastBound
+	if len(near) < fewSheets {
+		bound = fewBound
+	}
+	if fit.LeaveIt() || off.Low < bound && off.High > -bound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
 		return nil
 	}
 	v := &deviation{on: l, apply: exposedBy(off.Mean), quiet: true, chance: indexOdds}

@@ -34,6 +34,8 @@ const (
 	unseenScatter = 1.3  // light that changed unseen, a lens left open: what no log shows
 	unseenPrior   = 0.12 // how often such a thing is what failed a sheet
 	leastMinded   = 0.3  // an eye does not mind less, half of the time
+	otherLight    = 0.3  // how often a reading that was taken for another picture tells of another light
+	lightScatter  = 1.0  // by how much
 	leastRest     = 0.3  // what is left of a plan beside its causes is told by itself from here on
 )
 
@@ -187,8 +189,8 @@ func logRest(off float64) float64 {
 }
 
 // ways are all ways to a time, the likeliest first. plannedF is the aperture that it was meant for, 0 where that was not
-// written; hand is the scatter in stops that is in the time beside its plan; other is the cause of what is left.
-func (pl *planned) ways(l *calledfor.SheetLog, plannedF, timeS, hand float64, other string) []way {
+// written; hand is what scatters the time about its plan, none where the time is the plan; other is the cause of what is left.
+func (pl *planned) ways(l *calledfor.SheetLog, plannedF, timeS float64, hand scatter, other string) []way {
 	froms := []float64{plannedF}
 	if plannedF == 0 {
 		froms = []float64{l.X.F}
@@ -220,9 +222,10 @@ func (pl *planned) ways(l *calledfor.SheetLog, plannedF, timeS, hand float64, ot
 				for _, o := range set {
 					w.log += math.Log(prior[o.cause])
 				}
-				off := math.Log2(timeS / pl.time(from, set))
+				aimed := pl.time(from, set)
+				off := math.Log2(timeS / aimed)
 				fit, rest := w, w
-				fit.log += logPlan(off, hand)
+				fit.log += logPlan(off, hand.stops(aimed))
 				rest.rest = true
 				rest.log += math.Log(prior[other]) + logRest(off)
 				out = append(out, fit, rest)
@@ -271,6 +274,12 @@ func (w way) causes(f float64, other string) []string {
 		out = append(out, other)
 	}
 	return out
+}
+
+// elsewhere says whether a time that is off is likelier one for another light than any way: where what serves it was read for
+// another picture.
+func elsewhere(ways []way, off float64) bool {
+	return math.Log(otherLight)+logNormal(off, lightScatter) > ways[0].log
 }
 
 // opposed says whether some of a set push one way and some the other: what cancels spoils nothing, and with enough of it any

@@ -79,6 +79,10 @@ func (se *season) effect(s *shot, f fault) (share, stops float64) {
 			return 1, math.Max(1, math.Abs(m.off-w.off))
 		}
 		by := m.off - w.off
+		tone := func(x string) bool { return slices.Contains([]string{"too-dark", "too-light", "thin", "dense"}, x) }
+		if !slices.ContainsFunc(j.symptoms, tone) { // nobody said a word of its tone
+			return 0, 0
+		}
 		if (by > 0) != (m.off > 0) {
 			return 0, 0
 		}
@@ -126,7 +130,14 @@ func (sc *score) mark(se *season, s *shot, d why.Diagnosis, seed uint64) {
 	}
 	note := func(was string) {
 		sc.confused[was+" → "+told()]++
-		sc.missed = append(sc.missed, fmt.Sprintf("seed %d %s: %s → %s", seed, s.name, was, told()))
+		var more strings.Builder
+		for _, j := range d.Judged {
+			fmt.Fprintf(&more, "\n    %s %v %v", j.Sheet[8:], j.Symptoms, number(j.Stops))
+		}
+		for _, f := range append(d.Findings[:len(d.Findings):len(d.Findings)], d.Deviations...) {
+			fmt.Fprintf(&more, "\n    %.2f %.2f %s %s: %s", f.Probability, f.Explains, f.Cause, f.Sheet[8:], f.Text)
+		}
+		sc.missed = append(sc.missed, fmt.Sprintf("seed %d %s: %s → %s%s", seed, s.name, was, told(), more.String()))
 	}
 	off := math.Abs(s.box.off) >= 0.5
 	name := func(f fault) string { return f.kind + " " + sheetOf(s, f)[8:] }
@@ -207,6 +218,13 @@ func (sc *score) mark(se *season, s *shot, d why.Diagnosis, seed uint64) {
 			note("two: " + name(s.faults[0]) + " + " + name(s.faults[1]))
 		}
 	}
+}
+
+func number(v *float64) string {
+	if v == nil {
+		return "–"
+	}
+	return fmt.Sprint(*v)
 }
 
 func sized(stops float64) string {
