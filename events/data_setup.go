@@ -36,11 +36,11 @@ type CameraDescribedData struct {
 	Text       string   `json:"text,omitempty" is:"text"`
 }
 
-// CameraCheckedData is one look at a part of the camera.
+// CameraCheckedData is one look at a part of the camera, at its meter or at the hand that works its cap.
 type CameraCheckedData struct {
 	_       struct{} `is:"stream=camera"`
 	Camera  string   `json:"camera,omitempty" is:"ref=camera default=camera"`
-	What    string   `json:"what" is:"one=light|rail|lens|holder|bellows|sleeve|safelight|copy-square"`
+	What    string   `json:"what" is:"one=light|rail|lens|holder|bellows|sleeve|safelight|copy-square|meter|cap"`
 	Result  string   `json:"result" is:"one=good|bad"`
 	Holder  string   `json:"holder,omitempty" is:"ref=holder"`
 	Minutes *float64 `json:"minutes,omitempty" is:"minutes >=0 <=100000"`
@@ -97,7 +97,8 @@ type PaperReceivedData struct {
 }
 
 // PaperRatedData is what was measured of a box. The latest before an act that fits its generation, filter and
-// light holds; earlier acts keep what they were made with.
+// light holds; earlier acts keep what they were made with. Unexposed is how a sheet came out that was developed and fixed
+// straight from the box.
 type PaperRatedData struct {
 	_            struct{} `is:"stream=box"`
 	Box          string   `json:"box,omitempty" is:"ref=box default=box-in-use"`
@@ -112,6 +113,7 @@ type PaperRatedData struct {
 	ThresholdS   *float64 `json:"threshold_s,omitempty" is:"num >0 <=86400"`
 	Sheets       *int     `json:"sheets,omitempty" is:"count >=0 <=100000"`
 	SDStops      *float64 `json:"sd_stops,omitempty" is:"num >=0 <=100"`
+	Unexposed    string   `json:"unexposed,omitempty" is:"one=clean|grey|edges"`
 	Evidence     string   `json:"evidence,omitempty" is:"text"`
 	Text         string   `json:"text,omitempty" is:"text"`
 	Carried

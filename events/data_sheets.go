@@ -87,13 +87,15 @@ type SheetWorkedData struct {
 	Carried
 }
 
-// SheetTestedData is a test for what was left in a sheet.
+// SheetTestedData is a test for what was left in a sheet, or a look at it for one suspect of what spoiled it: clear is not it,
+// bad is it.
 type SheetTestedData struct {
-	_      struct{} `is:"stream=sheet"`
-	Sheet  string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
-	Test   string   `json:"test" is:"one=hypo|silver"`
-	Result string   `json:"result" is:"one=clear|trace|bad"`
-	Text   string   `json:"text,omitempty" is:"text"`
+	_       struct{} `is:"stream=sheet"`
+	Sheet   string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	Test    string   `json:"test" is:"one=hypo|silver|look"`
+	Result  string   `json:"result" is:"one=clear|trace|bad"`
+	Suspect string   `json:"suspect,omitempty" is:"word"`
+	Text    string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 

@@ -167,7 +167,11 @@ func (r *sheetRow) fill(snap *snapshot.Snapshot) error {
 		case *events.SheetDriedData:
 			r.driedAt = e.At
 		case *events.SheetTestedData:
-			r.tested = append(r.tested, x.Test+" "+x.Result)
+			what := x.Test
+			if x.Suspect != "" {
+				what += " " + x.Suspect
+			}
+			r.tested = append(r.tested, what+" "+x.Result)
 		case *events.SheetDeliveredData:
 			r.deliveredAt, r.to, r.price, r.currency = e.At, x.To, exactOf(x.Price), x.Currency
 		}

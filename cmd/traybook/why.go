@@ -87,11 +87,68 @@ func showWhy(s *screen.Screen, d why.Diagnosis, all bool) {
 		s.Blank()
 		s.Say(screen.Plain, text)
 	}
+	showSuspicions(s, d, all)
 	if d.Strips != nil {
 		s.Blank()
 		showStrips(s, d.Strips)
 	}
 	showDeviations(s, d, all)
+}
+
+// showSuspicions lays out, for each symptom that the log does not explain, the likeliest suspects with their tests, and what
+// the log rules out; all of it, and every symptom, where all is asked for.
+func showSuspicions(s *screen.Screen, d why.Diagnosis, all bool) {
+	for _, x := range d.Suspicions {
+		if x.Answer == why.LogExplains && !all {
+			continue
+		}
+		most := said.MostSuspects
+		if all {
+			most = -1
+		}
+		s.Blank()
+		s.Say(screen.Strong, said.Answer(x))
+		if lacks := said.Lacks(x); lacks != "" {
+			s.Say(screen.Plain, lacks)
+		}
+		open, more, ruledOut := said.SuspectsOf(x, most)
+		for _, one := range open {
+			mark := "? "
+			if one.State == why.Found {
+				mark = "! "
+			}
+			s.Hang(screen.Strong, mark, said.SuspectTitle(one))
+			s.Hang(screen.Plain, "  test: ", one.Test)
+			if one.Line != "" {
+				s.Hang(screen.Faint, "  then: ", one.Line)
+			}
+			if all {
+				s.Hang(screen.Faint, "  ", "source: "+one.Source)
+			}
+		}
+		if all {
+			for _, one := range x.Suspects {
+				if one.State == why.RuledOut {
+					s.Hang(screen.Plain, "- ", said.SuspectTitle(one))
+				}
+			}
+			continue
+		}
+		if ruledOut != "" {
+			s.Say(screen.Faint, ruledOut)
+		}
+		if more > 0 {
+			s.Say(screen.Faint, fmt.Sprintf("%s more; --all shows them, with sources", wording.CountOf(more, "suspect")))
+		}
+	}
+	if !all || len(d.Slips) == 0 { // the likeliest stand in the lines on top
+		return
+	}
+	s.Blank()
+	s.Say(screen.Strong, said.Left(d.Slips[0]))
+	for _, x := range d.Slips {
+		s.Hang(screen.Plain, "? ", said.SlipText(x))
+	}
 }
 
 // showFinding lays one finding out; what was said in the lines on top is not said again.

@@ -322,7 +322,7 @@ func checkRating(x *events.PaperRatedData) error {
 			return nil
 		}
 	}
-	if x.FilterFactor != nil && x.Filter != "" {
+	if x.FilterFactor != nil && x.Filter != "" || x.Unexposed != "" {
 		return nil
 	}
 	if x.FilterFactor != nil {

@@ -58,6 +58,7 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		opt(", in %s", x.Light)
 		opt(", range R%s", x.ISOR)
 		opt(", develop %s s", x.DevelopS)
+		opt(", unexposed it comes out %s", x.Unexposed)
 	case *events.PaperCountedData:
 		add("%s counted: %s", x.Box, wording.CountOf(x.Sheets, "sheet"))
 	case *events.PaperSpoiledData:
@@ -137,6 +138,10 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 	case *events.SheetWorkedData:
 		add("%s %s", x.Sheet, x.How)
 	case *events.SheetTestedData:
+		if x.Test == "look" {
+			add("%s looked at for %s: %s", x.Sheet, x.Suspect, map[string]string{"clear": "not it", "trace": "perhaps", "bad": "it is"}[x.Result])
+			break
+		}
 		add("%s tested for %s: %s", x.Sheet, x.Test, x.Result)
 	case *events.SheetJudgedData:
 		add("%s: %s", x.Sheet, x.Verdict)

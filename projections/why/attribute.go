@@ -157,7 +157,7 @@ func lights(t *calc.Tones) float64 {
 // attribute shares one symptom out among the deviations.
 func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 	w := &attribution{seen: l, symptom: symptom, weight: 1, share: map[*deviation]float64{}, odds: map[*deviation]float64{}}
-	if symptom == "sky-bare" || symptom == "skin-dark" {
+	if ofItself(l, symptom) != "" {
 		w.weight, w.extra = 0, 1
 		return w
 	}
@@ -186,6 +186,9 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 	}
 	var sum float64
 	for _, v := range concerning {
+		if v.most > 0 {
+			w.share[v] = min(w.share[v], v.most)
+		}
 		sum += w.share[v]
 	}
 	if sum > 1 {

@@ -18,3 +18,12 @@ func SetsOf(factors []string, size int) (out [][]int) {
 
 // Inverted is a mark in a print as it is on the negative.
 var Inverted = inverted
+
+// RulingCodes are the codes of the checks that rule suspects in or out.
+func RulingCodes() []string {
+	var out []string
+	for code := range rulings {
+		out = append(out, code)
+	}
+	return out
+}

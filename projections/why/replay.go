@@ -21,6 +21,7 @@ type replay struct {
 	judged     map[string]map[string]bool // by picture: the parts of it that were judged
 	newest     map[boxUse][]events.Entry  // exposures from a box
 	others     map[string]*otherSheet     // that were held against one of this picture
+	kept       map[string][]neighbour     // by sheet: the kept ones from near in time
 	weighed    []*attribution
 	hands      map[int64]scatter            // by box
 	fitted     map[*calledfor.SheetLog]bool // of which the index was held against other sheets
@@ -45,7 +46,8 @@ type deviation struct {
 	// chance is the probability that this and nothing else made what the log shows, 0 for 1: it is what the log shows.
 	chance float64
 	order  int
-	quiet  bool // no act against what was called for: told as a cause or not at all
+	most   float64 // the largest share of a symptom that it is told to explain, where its size is a rule of thumb; 0 = all
+	quiet  bool    // no act against what was called for: told as a cause or not at all
 }
 
 // add takes a deviation for true.
@@ -159,7 +161,7 @@ func (v *deviation) take(o *deviation) {
 
 // newReplay reads what the log says of every sheet of a picture and lists the deviations.
 func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
-	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]bool{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}}
+	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]bool{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}, kept: map[string][]neighbour{}}
 	for _, s := range p.Sheets {
 		l, err := calledfor.SheetLogOf(snap, p, s)
 		if err != nil {

@@ -51,6 +51,10 @@ type Diagnosis struct {
 	Picture  string        `json:"picture"`
 	Judged   []JudgedSheet `json:"judged"`
 	Findings []Finding     `json:"findings"` // strongest first
+	// Answer is which of the three answers the log gives: explained, right, empty; "" where nothing was to explain.
+	Answer     string      `json:"answer"`
+	Suspicions []Suspicion `json:"suspicions"` // symptom by symptom
+	Slips      []Slip      `json:"slips"`      // of the size of what is left over, likeliest first
 	// Unexplained is the share of the judged symptoms that no entry accounts for; nil where nothing was to explain.
 	Unexplained *float64 `json:"unexplained"`
 	// UnexplainedStops is the same in stops of the sheet's exposure, + = it got too little; nil where no size was given.
@@ -78,7 +82,7 @@ func Why(snap *snapshot.Snapshot, picture string) (Diagnosis, error) {
 	if len(p.All) == 0 {
 		return Diagnosis{}, snap.NothingOf(p.Entity)
 	}
-	out := Diagnosis{Picture: p.Entity.Name, Judged: []JudgedSheet{}, Findings: []Finding{}, Deviations: []Finding{}}
+	out := Diagnosis{Picture: p.Entity.Name, Judged: []JudgedSheet{}, Findings: []Finding{}, Deviations: []Finding{}, Suspicions: []Suspicion{}, Slips: []Slip{}}
 	r, err := newReplay(snap, p)
 	if err != nil {
 		return out, err
@@ -98,6 +102,12 @@ func Why(snap *snapshot.Snapshot, picture string) (Diagnosis, error) {
 		return out, err
 	}
 	r.rank(&out)
+	if err := r.suspicions(&out); err != nil {
+		return out, err
+	}
+	if err := r.slips(&out); err != nil {
+		return out, err
+	}
 	out.Lines = r.lines(&out)
 	return out, nil
 }

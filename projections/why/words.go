@@ -162,11 +162,42 @@ func (r *replay) lines(out *Diagnosis) []string {
 	case out.Unexplained == nil:
 		lines = append(lines, "It was found good: there is nothing to explain.")
 	case r.paperExplains():
-		lines = append(lines, "That is how paper sees that is blind to red and yellow: blue prints light and skin prints dark.")
+		for _, w := range r.weighed {
+			if text := ofItself(w.seen, w.symptom); !slices.Contains(lines, text) {
+				lines = append(lines, text)
+			}
+		}
 	case len(out.Findings) == 0:
-		lines = append(lines, "Nothing in the log explains it"+stopsLeft(out)+".")
+		lines = append(lines, answerLines(out, "")...)
 	case *out.Unexplained >= 0.3:
-		lines = append(lines, "The log does not account for all that was judged"+stopsLeft(out)+".")
+		lines = append(lines, answerLines(out, "Part of what was judged is left over. ")...)
+	}
+	return lines
+}
+
+// answerLines tell in their own words which of the two other answers the log gives, and of which slips what is left over has
+// the size; never as proved.
+func answerLines(out *Diagnosis, before string) []string {
+	i := slices.IndexFunc(out.Suspicions, func(s Suspicion) bool { return s.Answer == out.Answer })
+	if i < 0 || out.Answer == LogExplains {
+		return nil
+	}
+	of, did := "The", "this" // of the whole, or of what a cause that is told leaves over
+	if before != "" {
+		of, did = before+"For that the", "it"
+	}
+	lines := []string{of + " log was right: nothing that it holds did " + did + ", so the fault lies where it cannot see" + stopsLeft(out) + "."}
+	if lacks := out.Suspicions[i].Lacks; out.Answer == LogEmpty {
+		lines[0] = of + " log is too empty to tell" + stopsLeft(out) + ": it lacks " + strings.Join(lacks[:min(2, len(lacks))], ", and ") + "."
+	}
+	var would []string
+	for _, s := range out.Slips {
+		if s.Against == "" {
+			would = append(would, s.Text)
+		}
+	}
+	if len(would) > 0 {
+		lines = append(lines, capital(tooMuch(out.Slips[0].Left))+" would be just that of "+strings.Join(would, ", or of ")+". That is no proof.")
 	}
 	return lines
 }
@@ -195,6 +226,19 @@ func (r *replay) paperExplains() bool {
 		}
 	}
 	return len(r.weighed) > 0
+}
+
+// ofItself tells that a symptom is no fault: it lies in the paper, or in the way the picture was made; "" where it is one.
+func ofItself(l *calledfor.SheetLog, symptom string) string {
+	switch {
+	case symptom == "sky-bare" || symptom == "skin-dark":
+		return "That is how paper sees that is blind to red and yellow: blue prints light and skin prints dark."
+	case symptom == "mirrored" && l.Sheet.Generation == snapshot.Negative && l.Box.DirectPositive():
+		return "A direct positive is mirrored by nature: one lens image turns left and right, and nothing turns them back."
+	case symptom == "mirrored" && l.Sheet.Generation == snapshot.Negative:
+		return "A sheet from the camera is mirrored by nature; its print reads right."
+	}
+	return ""
 }
 
 func capital(s string) string {

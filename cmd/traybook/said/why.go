@@ -82,3 +82,84 @@ func Unexplained(d why.Diagnosis) string {
 	}
 	return text
 }
+
+// MostSuspects is how many suspects of a symptom are told with their tests where not all are asked for.
+const MostSuspects = 3
+
+// Answer heads the suspects of a symptom with the answer that the log gives.
+func Answer(s why.Suspicion) string {
+	return s.Sheet + ", " + s.Symptom + ": " + map[string]string{
+		why.LogExplains: "the log explains it",
+		why.LogRight:    "the log was right, the fault lies where it cannot see",
+		why.LogEmpty:    "the log is too empty to tell",
+	}[s.Answer]
+}
+
+// Lacks tells what would have told, "" where nothing is lacking.
+func Lacks(s why.Suspicion) string {
+	if len(s.Lacks) == 0 {
+		return ""
+	}
+	return "It lacks " + strings.Join(s.Lacks, "; ") + "."
+}
+
+// SuspectsOf are the suspects that are not ruled out, at most so many, below 0 for all; and those that are, in one line.
+func SuspectsOf(s why.Suspicion, most int) (open []why.Suspect, more int, ruledOut string) {
+	var out []string
+	for _, x := range s.Suspects {
+		switch {
+		case x.State == why.RuledOut:
+			by := ""
+			if len(x.Entries) > 0 {
+				by = " (" + wording.ShortID(x.Entries[0]) + ")"
+			}
+			out = append(out, x.Suspect+by)
+		case most >= 0 && len(open) >= most:
+			more++
+		default:
+			open = append(open, x)
+		}
+	}
+	if len(out) > 0 {
+		ruledOut = "Ruled out by the log: " + strings.Join(out, ", ") + "."
+	}
+	return open, more, ruledOut
+}
+
+// SuspectTitle is what a suspect would be, and what said so.
+func SuspectTitle(x why.Suspect) string {
+	switch x.State {
+	case why.Found:
+		return x.Text + ": " + x.Because + by(x)
+	case why.RuledOut:
+		return "not that " + x.Text + ": " + x.Because + by(x)
+	case why.Lacking:
+		return x.Text + " (the log lacks " + x.Because + ")"
+	}
+	return x.Text
+}
+
+func by(x why.Suspect) string {
+	if len(x.Entries) == 0 {
+		return ""
+	}
+	return " (entry " + wording.ShortID(x.Entries[0]) + ")"
+}
+
+// SlipText tells a slip by its size, and what speaks against it.
+func SlipText(s why.Slip) string {
+	text := s.Text + " (" + wording.StopsText(s.Stops) + ")"
+	if s.Against != "" {
+		text += "; but " + s.Against
+	}
+	return text
+}
+
+// Left heads the slips with what is left over; a size is no proof.
+func Left(s why.Slip) string {
+	word := " too much"
+	if s.Left < 0 {
+		word = " too little"
+	}
+	return s.Sheet + ": slips of the size that is left over, " + wording.SizeOfStops(s.Left) + word
+}
