@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"traybook/calc"
+	"traybook/events"
 	"traybook/projections/snapshot"
 )
 
@@ -25,7 +26,27 @@ func (l *SheetLog) agedBy() agedPaper {
 	if err != nil {
 		return agedPaper{}
 	}
+	// An index that was measured on the old paper has its loss of speed in it up to then.
+	if at := l.indexFrom(); !at.IsZero() {
+		then := monthsBetween(snapshot.EndOfDate(l.Box.Received.Expires, l.Exposure.At.Location()), at)
+		if lost, _, err := calc.AgedPaper(max(0, then)); err == nil {
+			stops -= lost
+		}
+	}
 	return agedPaper{months, stops, fog}
+}
+
+// indexFrom is when the index in force was measured, with the latest rating that fits; zero where it is the one that came with
+// the box, which nobody measured on it.
+func (l *SheetLog) indexFrom() time.Time {
+	var at time.Time
+	for _, e := range l.Box.Ratings {
+		x := e.Data.(*events.PaperRatedData)
+		if x.Index != nil && !e.At.After(l.Exposure.At) && (x.Generation == "" || x.Generation == l.Sheet.Generation) && (x.Filter == "" || x.Filter == l.X.Filter) {
+			at = e.At
+		}
+	}
+	return at
 }
 
 // monthsBetween counts months from one instant to another, 30.44 days each; below 0 where it lies ahead.

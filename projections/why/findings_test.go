@@ -50,7 +50,7 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 			"bellows-factor-forgotten", "2026-001n", true, "the negative got 1.29 stops too little: the bellows extension at 0.5 m was left out of the plan (in all 3.7 s given, 12.2 s called for, −1.72 stops)"},
 		{"never fixed by the log", "-hypo; judge n milky",
 			"under-fixed", "2026-001n", true, "the negative was developed and, by the log, never fixed"},
-		{"never washed by the log", "-wash; judge n faded",
+		{"never washed by the log", "-wash; judge n faded @2026-12-01T10:00",
 			"under-washed", "2026-001n", true, "the negative was, by the log, never washed"},
 		{"a spent developer, given its time", "dev capacity_m2=0.02; " + other + "develop time_s=120; judge n brown-stain",
 			"developer-exhausted", "2026-001n", true, ""},
@@ -72,9 +72,9 @@ func TestWhyTellsTheActInWords(t *testing.T) {
 			"agitation-short", "2026-001n", false, ""},
 		{"silver found in the sheet", "+sheet.tested @10:40 sheet=2026-001n test=silver result=bad; judge n brown-stain",
 			"under-fixed", "2026-001n", true, "a test of the negative found silver left in it (bad)"},
-		{"a trace of hypo found in the sheet", "+sheet.tested @10:40 sheet=2026-001n test=hypo result=trace; judge n faded",
+		{"a trace of hypo found in the sheet", "+sheet.tested @10:40 sheet=2026-001n test=hypo result=trace; judge n faded @2026-12-01T10:00",
 			"under-washed", "2026-001n", true, "a test of the negative found hypo left in it (trace)"},
-		{"a short wash", "wash changes=1 volume_ml=200; judge n faded",
+		{"a short wash", "wash changes=1 volume_ml=200; judge n faded @2026-12-01T10:00",
 			"under-washed", "2026-001n", true, ""},
 		{"a short wash after which no hypo was found", "wash changes=1 volume_ml=200; +sheet.tested @10:40 sheet=2026-001n test=hypo result=clear; judge n faded",
 			"", "", false, ""},
@@ -122,7 +122,7 @@ func TestAnOldPaperTakesNoMoreThanItsPart(t *testing.T) {
 		{"too light by the developing time", "develop time_s=30; judge n too-light", "under-developed", "2026-001n"},
 		{"mottled in a tray not rocked", "develop rock_s=60; judge n mottled", "agitation-short", "2026-001n"},
 		{"yellow by a short fixing", "hypo time_s=20; judge n yellow-stain", "under-fixed", "2026-001n"},
-		{"brown by a short wash", "wash changes=1 volume_ml=200; judge n brown-stain", "under-washed", "2026-001n"},
+		{"brown by a short wash", "wash changes=1 volume_ml=200; judge n brown-stain @2026-12-01T10:00", "under-washed", "2026-001n"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

@@ -47,6 +47,10 @@ var (
 	agedThrough = map[string]float64{"weak-blacks": 0.7, "flat": 0.4, "mottled": 0.5} // in the print of such a negative
 )
 
+// agedMost is the largest share of a symptom that an old paper is told to explain: how much it has lost is a rule of thumb
+// (weak in its own source), and a strip would tell. Our own choice.
+const agedMost = 0.8
+
 // outdated tells a paper past its date by a year or more.
 func (r *replay) outdated(l *calledfor.SheetLog) error {
 	months, speed, fog := l.Aged.Months, l.Aged.Stops, l.Aged.Fog
@@ -61,6 +65,7 @@ func (r *replay) outdated(l *calledfor.SheetLog) error {
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(math.Round(months)), new(0.0), "months past", new(twoPlaces(speed))
 	v.Text = fmt.Sprintf("%s of %s was %s months past its date", noun(l), l.Sheet.Box, wording.Number(math.Round(months)))
 	v.Next = "try a strip of old paper unexposed beside one exposed; use fresh paper for what matters"
+	v.most = agedMost
 	age := clamp01(fog / seenVeil)
 	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 		switch {

@@ -70,6 +70,18 @@ func inverted(symptom string) string {
 	return symptom
 }
 
+// afterWeeks holds what fixer left in a sheet to what was seen weeks after: yellowing and fading take days to weeks
+// (published, as the limits of wash), and a stain seen at the tray has another cause.
+func (v *deviation) afterWeeks() {
+	shows := v.shows
+	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
+		if symptom != "scum" && !seenLate(seen) {
+			return 0
+		}
+		return shows(symptom, seen)
+	}
+}
+
 // rinsed tells a sheet that went from developer to fixer without a rinse.
 func (r *replay) rinsed(l *calledfor.SheetLog) error {
 	if len(l.Sheet.Rinsed) > 0 || len(l.Sheet.Developed) == 0 || len(l.Sheet.Fixed) == 0 {
@@ -109,6 +121,7 @@ func (r *replay) washed(l *calledfor.SheetLog) error {
 			v.Text = noun(l) + " was fixed again after its wash and, by the log, not washed since"
 		}
 		v.Next = "wash it now, and write it down"
+		v.afterWeeks()
 		return nil
 	}
 	w, known, err := calledfor.WashOf(r.d, sheet)
@@ -129,6 +142,7 @@ func (r *replay) washed(l *calledfor.SheetLog) error {
 		v.Text = fmt.Sprintf("%s was washed too short: %s in running water where %s are called for, %s g of fixer a square metre left by the model", noun(l), wording.Seconds(*x.RunningS), wording.Seconds(*called), wording.Number(w.GPerM2))
 	}
 	v.Next = "many small changes of water beat one large one; test a scrap for fixer; wash this one again"
+	v.afterWeeks()
 	return nil
 }
 
@@ -137,7 +151,7 @@ func (r *replay) tested(l *calledfor.SheetLog) error {
 	for i := range l.Sheet.Entries {
 		e := &l.Sheet.Entries[i]
 		x, ok := e.Data.(*events.SheetTestedData)
-		if !ok || x.Result == "clear" {
+		if !ok || x.Test == "look" || x.Result == "clear" {
 			continue
 		}
 		cause, scale, what := "under-washed", 1.0, "hypo"
@@ -152,6 +166,8 @@ func (r *replay) tested(l *calledfor.SheetLog) error {
 		v.Next = "wash it again, and test again"
 		if x.Test == "silver" {
 			v.Next = "fix it again in fresh fixer, wash it, and test again"
+		} else {
+			v.afterWeeks()
 		}
 	}
 	return nil

@@ -104,6 +104,12 @@ func (r *replay) copyFocus(l *calledfor.SheetLog, x *events.SheetReprintedData) 
 	v.Next = "at 1:1 the lens stands one focal length beyond its infinity mark; check the copy square"
 }
 
+// How much of a smear a motion is told to explain at most, and from how many times what passes for sharp so much. Our own.
+const (
+	movedMost = 0.85
+	movedSure = 2.0
+)
+
 // moved holds the subject's motion against the time.
 func (r *replay) moved(l *calledfor.SheetLog) error {
 	if l.Exposure == nil {
@@ -129,11 +135,15 @@ func (r *replay) moved(l *calledfor.SheetLog) error {
 	if least < blur {
 		moved = wording.Number(least) + " to " + moved
 	}
+	// How fast a sitter moves is a range, not a figure: the nearer the blur lies to what passes for sharp, the less it explains.
+	// Our own model.
+	sure := movedMost * clamp01(least/coc(l)/movedSure)
 	by := byMotion
 	if x.Motion == "afloat" {
 		by = afloat
 	}
 	v := r.blurs(l, "subject-moved", idsOf(l.Exposure), by)
+	v.most = max(sure, faintest)
 	v.Done, v.Unit = new(x.TimeS), "s"
 	still, err := kind.StillS(m, coc(l))
 	how := "nothing shorter than a moment holds it still"
