@@ -13,6 +13,7 @@ import (
 	"traybook/projections/acts"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
+	"traybook/projections/suspects"
 	"traybook/projections/wording"
 )
 
@@ -48,9 +49,26 @@ func workCommand(env *Env) *cli.Command {
 
 func testCommand(env *Env) *cli.Command {
 	return actCommand{
-		kind: events.SheetTested, name: "test", usage: "test a sheet for what was left in it", words: "hypo|silver clear|trace|bad [SHEET]",
-		examples: "traybook test hypo clear 2026-014p1",
-		about:    "A bath is tested with traybook bath test.",
+		kind: events.SheetTested, name: "test", usage: "test a sheet for what was left in it, or look at it for a suspect", words: "hypo|silver|look clear|trace|bad [SHEET]",
+		examples: lines("traybook test hypo clear 2026-014p1", "traybook test look bad 2026-014n --suspect lens-wide"),
+		about: "A look says of one suspect, as traybook why names it, whether it was that: clear is not it, bad is it. A bath is tested\n" +
+			"with traybook bath test, a part of the camera with traybook camera check, a box with traybook paper rate --unexposed.",
+		ready: func(_ *actContext, data events.Data) error {
+			x := data.(*events.SheetTestedData)
+			switch _, known := suspects.ByCode(x.Suspect); {
+			case x.Test == "look" && x.Suspect == "":
+				return line.Refuse("traybook test look clear 2026-014n --suspect fingers", "a look says nothing without the suspect that it was for")
+			case x.Test != "look" && x.Suspect != "":
+				return line.Refuse("traybook test look clear 2026-014n --suspect "+x.Suspect, "a test for %s has no suspect; a look has", x.Test)
+			case x.Suspect != "" && !known:
+				hint := "traybook why PICTURE --all names them"
+				if near := line.Nearest(x.Suspect, suspects.Codes()); near != "" {
+					hint = "did you mean " + near + "?"
+				}
+				return line.Refuse(hint, "%q is no suspect that why knows", x.Suspect)
+			}
+			return nil
+		},
 	}.command(env, forActs)
 }
 

@@ -24,9 +24,12 @@ func whyCommand(env *Env) *cli.Command {
 		Description: "Replays the picture: as called for, as logged, and once for each deviation with that one put right. A cause is told by its\n" +
 			"odds, almost surely, probably or may be: how well it fits what was judged, beside the scatter of this book's hand and of meter,\n" +
 			"paper and eye, and how often such a thing happens. Causes that the log cannot part are told together, with the entry that\n" +
-			"would part them. Sheets found good are not accused. --all shows the figures, and the deviations that explain nothing.",
+			"would part them. Sheets found good are not accused. --all shows the figures, and the deviations that explain nothing.\n\n" +
+			"A log answers in one of three ways: it explains what was seen; it was right, and the fault lies where no log can see; or it\n" +
+			"is too empty to tell, and what it lacks is named. Then the suspects are named, likeliest first, each with a test of minutes\n" +
+			"and the line that takes its result down; what is written so rules them in or out the next time, too.",
 		Flags: []cli.Flag{
-			&cli.BoolFlag{Name: "all", Usage: "the figures, and what deviated and explains nothing"},
+			&cli.BoolFlag{Name: "all", Usage: "the figures, what deviated and explains nothing, and every suspect with its source"},
 			&cli.BoolFlag{Name: "symptoms", Usage: "the words for what the eye sees, in plain language"},
 			asOfFlag(),
 		},

@@ -25,7 +25,7 @@ var (
 	noReading        = wording.Refuses("no-reading", "the entry {id} is no reading of the light; it says: {says}", "leave --reading out, or give the id of a reading as `traybook history` shows it")
 	readingTakenBack = wording.Refuses("reading-taken-back", "the reading {id} was taken back", "name another, or leave --reading out")
 	factorAlone      = wording.Refuses("factor-alone", "a filter's factor counts only with its filter", "name it with --filter")
-	ratesNothing     = wording.Refuses("rates-nothing", "the rating of {box} holds no figure, so it would rate nothing", "give what was measured, such as --index 4; `traybook note {box} \"…\"` keeps a remark")
+	ratesNothing     = wording.Refuses("rates-nothing", "the rating of {box} holds no figure, so it would rate nothing", "give what was measured, such as --index 4, or --unexposed clean; `traybook note {box} \"…\"` keeps a remark")
 )
 
 // Check refuses what is impossible: a name that is taken, a reference to nothing, a sheet that was never exposed. The

@@ -36,6 +36,7 @@ var FieldWords = map[string]string{
 	"session": "the session", "set": "the fields", "sha256": "digest of the file", "sheet": "the sheet", "sheets": "number of sheets", "sitter": "the sitter",
 	"sky": "the sky", "soak_s": "time of each soak", "step": "the step of the scale", "stops": "more (+) or less (-) exposure for this sheet, in stops",
 	"strip": "the test strip", "subject": "what is in the picture", "subject_mm": "lens to subject", "surface": "surface of the paper",
+	"suspect": "what the sheet was looked at for, as why names it", "unexposed": "how a sheet came out that was developed straight from the box",
 	"symptoms": "what the eye sees", "temp_c": "temperature of the bath", "test": "what was tested", "text": "a remark", "threshold_s": "pre-flash time that just gives a tone",
 	"timed": "how its time was taken: as planned, or measured", "time_s": "the time", "times_s": "total time of each step", "to": "where or to whom it goes", "together": "sheets in that water", "unit": "unit of the value",
 	"until": "until when it holds", "value": "what was measured", "verdict": "what becomes of the sheet", "volume_ml": "volume", "way": "how it was printed",

@@ -133,8 +133,6 @@ func SuspectTitle(x why.Suspect) string {
 		return x.Text + ": " + x.Because + by(x)
 	case why.RuledOut:
 		return "not that " + x.Text + ": " + x.Because + by(x)
-	case why.Lacking:
-		return x.Text + " (the log lacks " + x.Because + ")"
 	}
 	return x.Text
 }

@@ -55,7 +55,17 @@ type whyPart struct {
 	Findings    []findingRow
 	Unexplained string
 	Strips      *why.Strips
+	Suspicions  []suspicionPart // of what the log does not explain
 }
+
+// suspicionPart is one symptom with its suspects, the likeliest with their tests and all of them behind.
+type suspicionPart struct {
+	Title, Lacks string
+	First, More  []suspectRow
+	RuledOut     []suspectRow
+}
+
+type suspectRow struct{ Title, Test, Line, Source string }
 
 type findingRow struct{ Title, Text, Done, Together, Next string }
 
@@ -125,7 +135,7 @@ func (v *View) picturePage(name string) (picturePage, error) {
 }
 
 func whyPartOf(d why.Diagnosis) whyPart {
-	w := whyPart{Lines: d.Lines, Unexplained: said.Unexplained(d), Strips: d.Strips}
+	w := whyPart{Lines: d.Lines, Unexplained: said.Unexplained(d), Strips: d.Strips, Suspicions: suspicionParts(d)}
 	for i, f := range d.Findings {
 		row := findingRow{Title: said.Finding(f, true), Done: said.Done(f), Together: said.Together(f)}
 		if i >= why.WhyLines {
@@ -137,6 +147,29 @@ func whyPartOf(d why.Diagnosis) whyPart {
 		w.Findings = append(w.Findings, row)
 	}
 	return w
+}
+
+func suspicionParts(d why.Diagnosis) []suspicionPart {
+	var out []suspicionPart
+	for _, x := range d.Suspicions {
+		if x.Answer == why.LogExplains {
+			continue
+		}
+		p := suspicionPart{Title: said.Answer(x), Lacks: said.Lacks(x)}
+		for _, s := range x.Suspects {
+			row := suspectRow{said.SuspectTitle(s), s.Test, s.Line, s.Source}
+			switch {
+			case s.State == why.RuledOut:
+				p.RuledOut = append(p.RuledOut, row)
+			case len(p.First) < said.MostSuspects:
+				p.First = append(p.First, row)
+			default:
+				p.More = append(p.More, row)
+			}
+		}
+		out = append(out, p)
+	}
+	return out
 }
 
 func entryRows(list []report.EntryLine, sheet string) []entryRow {
