@@ -187,7 +187,7 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 	var sum float64
 	for _, v := range concerning {
 		if v.most > 0 {
-			w.share[v] = min(w.share[v], v.most)
+			w.share[v], w.odds[v] = min(w.share[v], v.most), min(w.odds[v], v.most)
 		}
 		sum += w.share[v]
 	}

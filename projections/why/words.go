@@ -167,28 +167,31 @@ func (r *replay) lines(out *Diagnosis) []string {
 				lines = append(lines, text)
 			}
 		}
-	case len(out.Findings) == 0:
-		lines = append(lines, answerLines(out, "")...)
-	case *out.Unexplained >= 0.3:
-		lines = append(lines, answerLines(out, "Part of what was judged is left over. ")...)
+	case len(out.Findings) == 0 || *out.Unexplained >= 0.3:
+		lines = append(lines, answerLines(out)...)
 	}
 	return lines
 }
 
-// answerLines tell in their own words which of the two other answers the log gives, and of which slips what is left over has
-// the size; never as proved.
-func answerLines(out *Diagnosis, before string) []string {
+// answerLines tell in their own words which of the three answers the log gives to what no cause accounts for, and of which
+// slips what is left over has the size; never as proved.
+func answerLines(out *Diagnosis) []string {
 	i := slices.IndexFunc(out.Suspicions, func(s Suspicion) bool { return s.Answer == out.Answer })
-	if i < 0 || out.Answer == LogExplains {
-		return nil
+	whole, rest := "The log ", false // of all that was judged, or of what the causes leave over
+	if len(out.Findings) > 0 {
+		whole, rest = "The log does not account for all that was judged: for the rest it ", true
 	}
-	of, did := "The", "this" // of the whole, or of what a cause that is told leaves over
-	if before != "" {
-		of, did = before+"For that the", "it"
-	}
-	lines := []string{of + " log was right: nothing that it holds did " + did + ", so the fault lies where it cannot see" + stopsLeft(out) + "."}
-	if lacks := out.Suspicions[i].Lacks; out.Answer == LogEmpty {
-		lines[0] = of + " log is too empty to tell" + stopsLeft(out) + ": it lacks " + strings.Join(lacks[:min(2, len(lacks))], ", and ") + "."
+	var lines []string
+	switch {
+	case i < 0 || out.Answer == LogExplains:
+		return []string{"The log does not account for all that was judged" + stopsLeft(out) + "."}
+	case out.Answer == LogEmpty:
+		lacks := out.Suspicions[i].Lacks
+		lines = append(lines, whole+"is too empty to tell"+stopsLeft(out)+": it lacks "+strings.Join(lacks[:min(2, len(lacks))], ", and ")+".")
+	case !rest:
+		lines = append(lines, whole+"was right: nothing that it holds did this, so the fault lies where it cannot see"+stopsLeft(out)+".")
+	default:
+		lines = append(lines, whole+"was right, and the fault lies where it cannot see"+stopsLeft(out)+".")
 	}
 	var would []string
 	for _, s := range out.Slips {
