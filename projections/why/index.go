@@ -168,11 +168,11 @@ func (r *replay) otherSheet(sheet string) (*otherSheet, error) {
 	}
 	var o *otherSheet
 	picture, part, _ := events.SplitSheet(sheet)
-	judged, err := r.isJudged(picture, part)
+	verdict, err := r.verdictOf(picture, part)
 	if err != nil {
 		return nil, err
 	}
-	if judged {
+	if verdict != "" {
 		p, s, err := r.d.SheetByName(sheet)
 		if err != nil && !wording.Refused(err) {
 			return nil, err
@@ -186,17 +186,17 @@ func (r *replay) otherSheet(sheet string) (*otherSheet, error) {
 	return o, nil
 }
 
-// isJudged says whether a sheet was judged. A picture's sheets are asked for once.
-func (r *replay) isJudged(picture, part string) (bool, error) {
+// verdictOf is the latest verdict on a sheet, "" where nobody judged it. A picture's sheets are asked for once.
+func (r *replay) verdictOf(picture, part string) (string, error) {
 	parts, asked := r.judged[picture]
 	if !asked {
 		st, err := r.d.StateOf(picture)
 		if err != nil {
-			return false, err
+			return "", err
 		}
-		parts = map[string]bool{}
+		parts = map[string]string{}
 		for _, s := range st.Sheets {
-			parts[s.Part] = parts[s.Part] || s.Verdict != ""
+			parts[s.Part] = s.Verdict
 		}
 		r.judged[picture] = parts
 	}

@@ -18,10 +18,11 @@ type replay struct {
 	sheets     []*calledfor.SheetLog
 	deviations []*deviation // that are taken for true
 	on         map[*calledfor.SheetLog][]*deviation
-	judged     map[string]map[string]bool // by picture: the parts of it that were judged
-	newest     map[boxUse][]events.Entry  // exposures from a box
-	others     map[string]*otherSheet     // that were held against one of this picture
-	kept       map[string][]neighbour     // by sheet: the kept ones from near in time
+	judged     map[string]map[string]string // by picture and part: the verdict
+	newest     map[boxUse][]events.Entry    // exposures from a box
+	others     map[string]*otherSheet       // that were held against one of this picture
+	kept       map[string][]neighbour       // by sheet: the kept ones from near in time
+	stays      map[stayKey]*calledfor.Stay  // the first in a bath of a role
 	weighed    []*attribution
 	hands      map[int64]scatter            // by box
 	fitted     map[*calledfor.SheetLog]bool // of which the index was held against other sheets
@@ -161,7 +162,7 @@ func (v *deviation) take(o *deviation) {
 
 // newReplay reads what the log says of every sheet of a picture and lists the deviations.
 func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
-	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]bool{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}, kept: map[string][]neighbour{}}
+	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]string{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}, kept: map[string][]neighbour{}, stays: map[stayKey]*calledfor.Stay{}}
 	for _, s := range p.Sheets {
 		l, err := calledfor.SheetLogOf(snap, p, s)
 		if err != nil {

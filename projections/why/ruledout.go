@@ -62,17 +62,17 @@ type court struct {
 var rulings = map[string]func(*court) (*ruling, error){
 	"box unexposed": (*court).boxUnexposed,
 	"box-kept": func(c *court) (*ruling, error) {
-		return c.kept("of the same box", boxKept, false, func(n *neighbour) bool { return n.box == c.l.Sheet.Box })
+		return c.kept("of the same box", boxKept, false, func(n *neighbour) (bool, error) { return n.box == c.l.Sheet.Box, nil })
 	},
 	"camera-kept": func(c *court) (*ruling, error) {
-		return c.kept("of the same camera", nearKept, false, func(n *neighbour) bool { return n.camera != "" && n.camera == cameraOf(c.l) })
+		return c.kept("of the same camera", nearKept, false, func(n *neighbour) (bool, error) { return n.camera != "" && n.camera == cameraOf(c.l), nil })
 	},
 	"holder-kept": func(c *court) (*ruling, error) {
-		return c.kept("from the same holder", holderKept, false, func(n *neighbour) bool { return c.l.X.Holder != "" && n.holder == c.l.X.Holder })
+		return c.kept("from the same holder", holderKept, false, func(n *neighbour) (bool, error) { return c.l.X.Holder != "" && n.holder == c.l.X.Holder, nil })
 	},
 	"reading-kept": func(c *court) (*ruling, error) {
 		serving := c.l.Step.Serving
-		return c.kept("by the same reading", nearKept, false, func(n *neighbour) bool { return serving != nil && n.reading == serving.ID.String() })
+		return c.kept("by the same reading", nearKept, false, func(n *neighbour) (bool, error) { return serving != nil && n.reading == serving.ID.String(), nil })
 	},
 	"dev-kept":  func(c *court) (*ruling, error) { return c.bathKept(c.l.Sheet.Developed) },
 	"fix-kept":  func(c *court) (*ruling, error) { return c.bathKept(c.l.Sheet.Fixed) },
@@ -318,11 +318,9 @@ func (c *court) neighbours() ([]neighbour, error) {
 		if picture == c.r.p.Entity.Name || (part == "n") != (c.l.Sheet.Generation == snapshot.Negative) {
 			continue
 		}
-		judged, err := c.r.isJudged(picture, part)
-		if err != nil {
+		if verdict, err := c.r.verdictOf(picture, part); err != nil {
 			return nil, err
-		}
-		if !judged {
+		} else if verdict != "keep" {
 			continue
 		}
 		p, s, err := c.r.d.SheetByName(name)
@@ -354,14 +352,21 @@ func (c *court) neighbours() ([]neighbour, error) {
 const mostKept = 6
 
 // kept rules a suspect out by a sheet that was kept and shared what is suspected.
-func (c *court) kept(how string, within time.Duration, after bool, shares func(*neighbour) bool) (*ruling, error) {
+func (c *court) kept(how string, within time.Duration, after bool, shares func(*neighbour) (bool, error)) (*ruling, error) {
 	all, err := c.neighbours()
 	if err != nil {
 		return nil, err
 	}
 	for i := range all {
 		n := &all[i]
-		if n.at.Sub(c.when()).Abs() <= within && (!after || n.at.After(c.when())) && shares(n) {
+		if n.at.Sub(c.when()).Abs() > within || after && !n.at.After(c.when()) {
+			continue
+		}
+		shared, err := shares(n)
+		if err != nil {
+			return nil, err
+		}
+		if shared {
 			return out(fmt.Sprintf("%s, %s, was kept", n.sheet, how), n.verdict), nil
 		}
 	}
@@ -374,19 +379,36 @@ func (c *court) bathKept(stays []events.Entry) (*ruling, error) {
 		return nil, nil
 	}
 	bath := events.PlacesOf(stays[0].Data).Bath
-	return c.kept("later through the same "+bath, nearKept, true, func(n *neighbour) bool {
+	return c.kept("later through the same "+bath, nearKept, true, func(n *neighbour) (bool, error) {
 		_, s, err := c.r.d.SheetByName(n.sheet)
-		return err == nil && slices.ContainsFunc(s.Entries, func(e events.Entry) bool { return e.Kind == stays[0].Kind && events.PlacesOf(e.Data).Bath == bath })
+		if err != nil {
+			return false, err
+		}
+		return slices.ContainsFunc(s.Entries, func(e events.Entry) bool { return e.Kind == stays[0].Kind && events.PlacesOf(e.Data).Bath == bath }), nil
 	})
 }
 
 // stay is the first stay of the sheet in a bath of a role, nil for none.
 func (c *court) stay(role string) (*calledfor.Stay, error) {
+	key := stayKey{c.l, role}
+	if s, asked := c.r.stays[key]; asked {
+		return s, nil
+	}
 	in, _, err := calledfor.Stays(c.r.d, c.r.p, c.l.Sheet, role)
-	if err != nil || len(in) == 0 {
+	if err != nil {
 		return nil, err
 	}
-	return in[0], nil
+	var s *calledfor.Stay
+	if len(in) > 0 {
+		s = in[0]
+	}
+	c.r.stays[key] = s
+	return s, nil
+}
+
+type stayKey struct {
+	l    *calledfor.SheetLog
+	role string
 }
 
 // freshShare is the share of its capacity up to which a bath counts as fresh. Common practice.
