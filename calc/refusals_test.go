@@ -115,6 +115,8 @@ func refusalsOfMore(out *strings.Builder) {
 			{"StripTimes, base", func() error { _, err := StripTimes(bad, 1, 3); return err }},
 			{"StripTimes, step", func() error { _, err := StripTimes(1, bad, 3); return err }},
 			{"StripAdded", func() error { _, err := StripAdded([]float64{1, bad}); return err }},
+			{"SoakLeaves, soak", func() error { _, err := SoakLeaves(FibreBase, bad, 20); return err }},
+			{"SoakLeaves, temperature", func() error { _, err := SoakLeaves(FibreBase, 60, bad); return err }},
 			{"LogH", func() error { _, err := curve.LogH(bad); return err }},
 			{"StopsFromDensity", func() error { _, err := curve.StopsFromDensity(bad, 1); return err }},
 			{"FilterFactor", func() error { _, err := FilterFactor(2, bad); return err }},
