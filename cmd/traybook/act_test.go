@@ -15,6 +15,7 @@ import (
 // An act of now was done when it was written down, though the clock goes on meanwhile: else an export up to the newest
 // entry would leave it out.
 func TestAnActHasOneStamp(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "book.db")
 	now := time.Date(2026, 5, 3, 14, 5, 0, 0, time.UTC)
 	for _, args := range [][]string{

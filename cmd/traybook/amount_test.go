@@ -19,6 +19,7 @@ import (
 
 // What is told of a time or of stops can be typed as it stands, and means the same but for the rounding of the display.
 func TestToldTimesAndStopsAreReadBack(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		dim           line.Dimension
 		least, most   float64
@@ -43,6 +44,7 @@ func TestToldTimesAndStopsAreReadBack(t *testing.T) {
 
 // Format writes no unit to a time or to stops: who asks it for one shows a bare number.
 func TestTimesAndStopsAreToldByTheirWriters(t *testing.T) {
+	t.Parallel()
 	past := regexp.MustCompile(`\bFormat\((line\.)?(Seconds|SignedSeconds|Minutes|Hours|Stops)\b`)
 	require.Regexp(t, past, "s.Say(line.Format(line.Stops, 1))")
 	seen := map[string]bool{}

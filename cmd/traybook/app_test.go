@@ -14,6 +14,7 @@ import (
 
 // A line that begins with a command's whole name is read with that command alone, and means what it means beside all.
 func TestOneCommandUnderstandsItsLinesAsAmongAll(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(nil)
 	whole := newApp(&env)
 	for _, path := range commandPaths(whole.Commands, nil) {

@@ -14,6 +14,7 @@ import (
 
 // A book made from the entries of the bag alone shows what the first one shows.
 func TestBookFromTheEntriesOfTheArchiveHasEqualViews(t *testing.T) {
+	t.Parallel()
 	book := seasonBook(t)
 	out := archived(t, book)
 	raw, err := os.Open(filepath.Join(out, "data", "events.ndjson"))

@@ -15,7 +15,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"traybook/cmd/traybook/demo"
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export"
@@ -25,9 +24,7 @@ import (
 // seasonBook is the season of the demo with two scans attached.
 func seasonBook(t testing.TB) string {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "book.db")
-	require.NoError(t, demo.Build(path, bookOptions(false)))
-	return withScans(t, path)
+	return withScans(t, filepath.Join(aSeason(t), "book.db"))
 }
 
 // shortBook is one good picture with two scans attached.
@@ -64,6 +61,7 @@ func checkedArchive(t testing.TB, path string) export.ArchiveReport {
 }
 
 func TestArchiveIsWholeAndSaysEverything(t *testing.T) {
+	t.Parallel()
 	book := seasonBook(t)
 	out := archived(t, book)
 	r := checkedArchive(t, out)
@@ -110,6 +108,7 @@ func sittersOf(t testing.TB, book string) (rows []events.SitterRow) {
 }
 
 func TestArchiveIsTheSameBytesEachTime(t *testing.T) {
+	t.Parallel()
 	book := seasonBook(t)
 	a, b := archived(t, book), archived(t, book)
 	require.Equal(t, filesBelow(t, a), filesBelow(t, b))
@@ -128,6 +127,7 @@ func TestArchiveIsTheSameBytesEachTime(t *testing.T) {
 }
 
 func TestArchiveNarrowedHoldsEveryEntry(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	whole, narrow := checkedArchive(t, archived(t, book)), archived(t, book, "--year", "2025")
 	r := checkedArchive(t, narrow)
@@ -141,6 +141,7 @@ func TestArchiveNarrowedHoldsEveryEntry(t *testing.T) {
 }
 
 func TestArchiveIsWholeOrAbsent(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	out := archived(t, book)
 	code, _, errs := obeyed(t, book, "export", "archive", "--out", out)
@@ -169,6 +170,7 @@ func TestArchiveIsWholeOrAbsent(t *testing.T) {
 }
 
 func TestArchiveOfLastYearHoldsAfterThisYearsActs(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	old := archived(t, book)
 	before := checkedArchive(t, old)
@@ -210,6 +212,7 @@ func rebagged(t testing.TB, dir string, info func([]bag.Label) []bag.Label, chan
 }
 
 func TestDamagedArchiveIsFoundAndNamed(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	whole := archived(t, book)
 	fresh := func(t *testing.T) string {
@@ -338,6 +341,7 @@ func found(t *testing.T, r export.ArchiveReport, kind, says string) {
 }
 
 func TestArchiveAsAZipUnpacksToTheSameBag(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	dir, file := archived(t, book), archived(t, book, "--zip")
 	z, err := zip.OpenReader(file)
@@ -361,6 +365,7 @@ func TestArchiveAsAZipUnpacksToTheSameBag(t *testing.T) {
 }
 
 func TestArchiveAnswersScripts(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	out := filepath.Join(t.TempDir(), "a")
 	code, said, errs := obeyed(t, book, "export", "archive", "--out", out, "--json")

@@ -58,6 +58,7 @@ func hostileBook(t testing.TB, name string) string {
 // Whatever the texts of a book hold, no file of its archive that is read as text holds what a screen obeys. The log
 // itself, events.ndjson, is what was hashed, byte for byte.
 func TestNoTextOfAnArchiveIsObeyedByAScreen(t *testing.T) {
+	t.Parallel()
 	book := withScans(t, hostileBook(t, "good-picture"))
 	code, _, errs := obeyed(t, book, "sitter", "add", "Asta"+obeyedByScreens, "--contact", "the mole"+obeyedByScreens)
 	require.Zero(t, code, errs)

@@ -15,6 +15,7 @@ import (
 
 // A number alone is asked at a terminal, and one press says what it means.
 func TestANumberAloneIsAsked(t *testing.T) {
+	t.Parallel()
 	eventstest.Within(t)
 	book := harbour(t)
 	tell(t, book, "meter", "f/8", "4s")
@@ -48,6 +49,7 @@ func TestANumberAloneIsAsked(t *testing.T) {
 
 // Where lines wait in the terminal nothing is asked: they are the commands that follow, and stay for whoever reads them.
 func TestNothingIsAskedWhereLinesWait(t *testing.T) {
+	t.Parallel()
 	eventstest.Within(t)
 	for _, c := range []struct {
 		name, line string
@@ -84,6 +86,7 @@ func TestNothingIsAskedWhereLinesWait(t *testing.T) {
 
 // Where no stop and no water is mixed, the rinse of a tray is asked for in one press.
 func TestTheRinseOfATrayIsAskedFor(t *testing.T) {
+	t.Parallel()
 	eventstest.Within(t)
 	book := filepath.Join(t.TempDir(), "book.db")
 	for _, l := range []string{
@@ -111,6 +114,7 @@ func TestTheRinseOfATrayIsAskedFor(t *testing.T) {
 
 // The demo says at once that it is at work.
 func TestDemoShowsThatItWorks(t *testing.T) {
+	t.Parallel()
 	eventstest.Within(t)
 	h := sitDown(t, filepath.Join(t.TempDir(), "none.db"), "demo", "--out", filepath.Join(t.TempDir(), "skerrow"))
 	for _, part := range []string{"1 of 4 parts under way · the book of a season", "2 of 4 parts under way · drawn scans", "3 of 4", "4 of 4 parts under way · the log as pages", "Try next:"} {

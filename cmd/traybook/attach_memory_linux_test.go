@@ -111,6 +111,7 @@ func TestHostilePicturesTakeLittleMemory(t *testing.T) {
 
 // A scan that is too large to be decoded is kept as it is, and what depends on its small picture goes on without.
 func TestALargeScanIsKeptUnseen(t *testing.T) {
+	t.Parallel()
 	large := pngOf(10, 10, 16, 6, 1, 8, false)
 	head := large[12:29] // the name and the data of the first part, then its sum
 	binary.BigEndian.PutUint32(head[4:], 7000)

@@ -100,6 +100,7 @@ func filesBelow(t testing.TB, dir string) []string {
 }
 
 func TestAttachKeepsTheOriginalAndASmallPicture(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	file := putFile(t, "print.jpg", printScan(t, 1200, 900, 240, 20))
 	code, out, errs := obeyed(t, book, "attach", "2026-001p1", file, "--json")
@@ -140,6 +141,7 @@ func TestAttachKeepsTheOriginalAndASmallPicture(t *testing.T) {
 }
 
 func TestAttachAgainAddsNothingAndMendsTheCopy(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	file := putFile(t, "plate.jpg", printScan(t, 300, 200, 240, 20))
 	code, _, errs := obeyed(t, book, "attach", "2026-001n", file)
@@ -170,6 +172,7 @@ func attachedEntries(t testing.TB, book string) int {
 }
 
 func TestAttachByReferenceLeavesTheFileWhereItIs(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	file := putFile(t, "plate.jpg", printScan(t, 300, 200, 240, 20))
 	code, out, errs := obeyed(t, book, "attach", "--by-reference", "2026-001n", file, "--of", "inverted", "--json")
@@ -181,6 +184,7 @@ func TestAttachByReferenceLeavesTheFileWhereItIs(t *testing.T) {
 }
 
 func TestAttachTakesTheSheetFromTheNameOfTheFile(t *testing.T) {
+	t.Parallel()
 	for file, want := range map[string]string{
 		"2026-001n.jpg": "2026-001n", "/a/b/2026-001p1-back.TIF": "2026-001p1", "2026-001p12.jpg": "2026-001p12",
 		"plate.jpg": "", "2026-001.jpg": "", "x2026-001n.jpg": "",
@@ -203,6 +207,7 @@ func TestAttachTakesTheSheetFromTheNameOfTheFile(t *testing.T) {
 }
 
 func TestAttachRefusesInOneLineAndLeavesNothing(t *testing.T) {
+	t.Parallel()
 	whole := printScan(t, 300, 200, 240, 20)
 	for name, content := range map[string][]byte{
 		"text.jpg": []byte("a ferry"), "empty.jpg": {}, "cut.jpg": whole[:len(whole)/2], "head.jpg": whole[:200],

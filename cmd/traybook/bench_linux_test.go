@@ -192,6 +192,7 @@ var wayKinds = []string{"light.metered", "sheet.exposed", "sheet.developed", "sh
 	"sheet.reprinted", "sheet.developed", "sheet.rinsed", "sheet.fixed", "sheet.judged", "sheet.washed", "sheet.washed"}
 
 func TestAPictureFromTheMeterToTheWashedPrint(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	h := sitDown(t, book, "bench")
 	for _, l := range way {
@@ -235,6 +236,7 @@ func TestAPictureFromTheMeterToTheWashedPrint(t *testing.T) {
 
 // Killed after every step and in the middle of each, the run goes on where it was: no step is lost, none is doubled.
 func TestARunThatIsKilledGoesOn(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	kill := func(h *hand) {
 		require.NoError(t, h.cmd.Process.Kill())
@@ -285,6 +287,7 @@ func withoutVoids(kinds []string) []string {
 
 // Several sheets are exposed before the first is developed; the one that has waited longest comes first.
 func TestSeveralSheetsWait(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	h := sitDown(t, book, "bench")
 	for i, sheet := range []string{"2026-001n", "2026-002n"} {
@@ -313,6 +316,7 @@ func TestSeveralSheetsWait(t *testing.T) {
 
 // Back over what is written takes it back, after it was asked.
 func TestBackTakesBack(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "expose", "f/8", "4s")
@@ -334,6 +338,7 @@ func TestBackTakesBack(t *testing.T) {
 
 // When the line drops or the program is asked to stop, the clock runs on, and the next run comes back to it.
 func TestCutOffWhileTheSheetIsIn(t *testing.T) {
+	t.Parallel()
 	for name, stop := range map[string]func(*hand){
 		"TERM":   func(h *hand) { h.cmd.Process.Signal(syscall.SIGTERM) },
 		"HUP":    func(h *hand) { h.cmd.Process.Signal(syscall.SIGHUP) },
@@ -375,6 +380,7 @@ func TestCutOffWhileTheSheetIsIn(t *testing.T) {
 
 // Who leaves with a sheet in the bath is told that its clock runs on.
 func TestLeavingWithASheetInTheBathSaysThatItRunsOn(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "expose", "f/8", "4s")
@@ -398,6 +404,7 @@ func TestLeavingWithASheetInTheBathSaysThatItRunsOn(t *testing.T) {
 }
 
 func TestTimedActs(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	tell(t, book, "meter", "f/8", "1s")
 	for _, c := range []struct {
@@ -455,6 +462,7 @@ func (s *script) now() time.Time { return s.begin.Add(time.Duration(s.clock.Load
 
 // The measured time is that between the two presses, whatever the time at which the program comes to look at them.
 func TestPressesAreMeasured(t *testing.T) {
+	t.Parallel()
 	eventstest.Within(t)
 	term, err := eventstest.OpenTerminal(60, 24)
 	require.NoError(t, err)

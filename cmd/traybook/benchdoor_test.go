@@ -9,6 +9,7 @@ import (
 
 // At the camera a distance is said in metres and a temperature in degrees Celsius.
 func TestNumbersTypedAtTheBench(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		field, typed string
 		want         float64

@@ -371,6 +371,7 @@ func (p *phone) stays() {
 
 // A picture from the reading to the washed print by presses of a page alone: the same entries as the run in a terminal writes.
 func TestAPictureByPressesOfAPage(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	p := phoneAt(t, serverOf(t, book), "127.0.0.1", 37*time.Second)
 	p.sees("meter the scene")
@@ -442,6 +443,7 @@ func TestAPictureByPressesOfAPage(t *testing.T) {
 
 // What no page sends is refused in one line, and nothing is written.
 func TestPressesThatNoPageSends(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	p := phoneAt(t, serverOf(t, book), "127.0.0.1", 0)
 	before := entriesIn(t, book)
@@ -480,6 +482,7 @@ func TestPressesThatNoPageSends(t *testing.T) {
 
 // A page without its script is a form: the same run, and a press that is sent twice is taken once.
 func TestThePageWithoutItsScript(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	p := phoneAt(t, serverOf(t, book), "127.0.0.1", 0)
 	page := p.open()
@@ -772,6 +775,7 @@ func (p *phone) heldTo(s *pageServer, times []timed, pictures int, lags ...time.
 // The connection is cut at any moment, before the book has a press or after: what was pressed meanwhile is handed over, once.
 // TRAYBOOK_LONG=1 cuts a hundred times.
 func TestTheConnectionIsCutAtAnyMoment(t *testing.T) {
+	t.Parallel()
 	s := serverOf(t, harbour(t))
 	p := phoneAt(t, s, "127.0.0.1", -53*time.Second)
 	p.lookAhead()
@@ -804,6 +808,7 @@ func TestTheConnectionIsCutAtAnyMoment(t *testing.T) {
 // The server is killed at any moment and begun anew: the phone comes in by the next code and hands over what it kept.
 // TRAYBOOK_LONG=1 kills it a hundred times.
 func TestTheServerIsKilledAtAnyMoment(t *testing.T) {
+	t.Parallel()
 	s := serverOf(t, harbour(t))
 	p := phoneAt(t, s, "127.0.0.1", 11*time.Second)
 	p.lookAhead()
@@ -842,6 +847,7 @@ func TestTheServerIsKilledAtAnyMoment(t *testing.T) {
 
 // Two phones and a terminal on one book: each sees within two seconds what the other began.
 func TestTwoPhonesAndATerminal(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "expose", "f/8", "4s")
@@ -882,6 +888,7 @@ func TestTwoPhonesAndATerminal(t *testing.T) {
 
 // What was kept does not fit any more where the book has gone on elsewhere: it is told, and never written as something else.
 func TestAKeptPressThatDoesNotFit(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	for range 2 {
 		tell(t, book, "meter", "f/8", "4s")
@@ -961,6 +968,7 @@ func TestAKeptPressThatDoesNotFit(t *testing.T) {
 
 // A press that comes late is written with the time at which it was made, and the one that was lost with its answer is known.
 func TestAPressThatComesLate(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "expose", "f/8", "4s")
@@ -1006,6 +1014,7 @@ func TestAPressThatComesLate(t *testing.T) {
 
 // Where the book is only to be read the page shows the run and takes no press; what ails the book is one line.
 func TestThePageOfABookThatTakesNoPress(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "expose", "f/8", "4s")

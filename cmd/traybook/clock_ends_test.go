@@ -58,6 +58,7 @@ func quietBook(t *testing.T) string {
 
 // An act that is given with the time of a running clock ends it: its clock runs no more, and keeps what the line did not say.
 func TestAnActWithItsTimeEndsItsClock(t *testing.T) {
+	t.Parallel()
 	const develops, cap = "2026-003n in the developer dev-1 since 08:47:02 (", "the cap was lifted at 08:50:31 ("
 	for _, c := range []struct {
 		line  string
@@ -112,6 +113,7 @@ func TestAnActWithItsTimeEndsItsClock(t *testing.T) {
 
 // A sheet in the developer does not wait for it.
 func TestASheetInTheDeveloperDoesNotWait(t *testing.T) {
+	t.Parallel()
 	book := clockBook(t)
 	_, out, _ := obeyed(t, book, "today", "--json")
 	var page struct{ Waiting []struct{ Sheet string } }
@@ -147,6 +149,7 @@ func clockID(t *testing.T, book string, of events.Kind) (id string) {
 
 // A running clock goes wherever the entries go, and runs on there; taken back, it leaves no trace in what is folded.
 func TestARunningClockIsCarried(t *testing.T) {
+	t.Parallel()
 	book := clockBook(t)
 	views, running := viewsOf(t, book), runningIn(t, book)
 	require.Len(t, running, 2)

@@ -63,6 +63,7 @@ func since(text string) string {
 
 // Whatever is killed while a clock runs, it comes back as what it is, from its first press.
 func TestAClockThatWasKilledComesBack(t *testing.T) {
+	t.Parallel()
 	for _, s := range timedSteps {
 		t.Run(s.name, func(t *testing.T) {
 			book := slowHarbour(t)
@@ -126,6 +127,7 @@ func TestAClockThatWasKilledComesBack(t *testing.T) {
 
 // The hand timers come back to a clock, too, and what their line says besides is kept.
 func TestAHandTimerThatWasKilledComesBack(t *testing.T) {
+	t.Parallel()
 	for _, s := range timedSteps {
 		if s.command == nil {
 			continue
@@ -164,6 +166,7 @@ func TestAHandTimerThatWasKilledComesBack(t *testing.T) {
 
 // What a line says of an act is not lost with the window in which its clock was started: the run that comes back writes it.
 func TestWhatALineSaysIsKeptByItsClock(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "sitter", "add", "Ferry mate")
@@ -198,6 +201,7 @@ func TestWhatALineSaysIsKeptByItsClock(t *testing.T) {
 // Killed at any moment after the key was pressed: what was shown as running is in the book, and comes back with the time at
 // which it was pressed. TRAYBOOK_LONG=1 tries a hundred moments.
 func TestAClockKilledAtAnyMomentComesBack(t *testing.T) {
+	t.Parallel()
 	n := 1
 	if os.Getenv("TRAYBOOK_LONG") != "" {
 		n = 20
@@ -253,6 +257,7 @@ func TestAClockKilledAtAnyMomentComesBack(t *testing.T) {
 
 // A wet double press in a tray loses neither the clock nor writes a development of 0.8 s.
 func TestADoublePressInATrayIsAskedAbout(t *testing.T) {
+	t.Parallel()
 	for _, words := range [][]string{{"bench"}, {"develop", "--timer"}} {
 		book := slowHarbour(t)
 		tell(t, book, "meter", "f/8", "4s")
@@ -277,6 +282,7 @@ func TestADoublePressInATrayIsAskedAbout(t *testing.T) {
 
 // Rejecting is asked about: one wet key gives no picture up.
 func TestRejectingIsAskedAbout(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	for _, words := range []string{"meter f/8 4s", "expose f/8 4s", "develop 1s", "rinse", "fix 1s"} {
 		tell(t, book, strings.Fields(words)...)
@@ -299,6 +305,7 @@ func TestRejectingIsAskedAbout(t *testing.T) {
 
 // Two windows on one book: what the one starts, the other shows, and may end.
 func TestAnotherWindowSeesTheClock(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "expose", "f/8", "4s")
@@ -317,6 +324,7 @@ func TestAnotherWindowSeesTheClock(t *testing.T) {
 
 // w goes round what waits, and comes back to where it began.
 func TestWGoesRound(t *testing.T) {
+	t.Parallel()
 	book := harbour(t)
 	for range 2 {
 		tell(t, book, "meter", "f/8", "4s")
@@ -337,6 +345,7 @@ func TestWGoesRound(t *testing.T) {
 
 // A clock that is left with w runs on beside the next step, and is come back to.
 func TestAClockRunsOnBeside(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	for range 2 {
 		tell(t, book, "meter", "f/8", "4s")
@@ -358,6 +367,7 @@ func TestAClockRunsOnBeside(t *testing.T) {
 
 // Who takes an act back takes the clock back that timed it: it would run again.
 func TestTakingAnActBackTakesItsClockBack(t *testing.T) {
+	t.Parallel()
 	book := slowHarbour(t)
 	tell(t, book, "meter", "f/8", "4s")
 	tell(t, book, "expose", "f/8", "4s")

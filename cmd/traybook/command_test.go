@@ -1,14 +1,20 @@
 package main
 
 import (
+	"crypto/sha256"
+	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
+	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"traybook/events/eventstest"
+	"traybook/export/scan"
 )
 
 // command is the real program on a book, with the clock of the tests.
@@ -41,16 +47,48 @@ func wholeAtEnd(t testing.TB, book string) {
 	})
 }
 
+// sound are the books that verify found whole, by what they are made of: the same bytes are whole wherever they lie, and
+// tests copy one book many times and look at it before and after each act that was refused.
+var sound sync.Map
+
 // unsound says what verify finds in a book, nothing where it is whole or where there is none.
 func unsound(book string) string {
 	if _, err := os.Stat(book); err != nil {
 		return ""
 	}
+	bytes := madeOf(book)
+	if _, whole := sound.Load(bytes); whole {
+		return ""
+	}
 	env, out, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": eventstest.Now}, "verify")
 	if run(env) == codeDone {
+		if bytes == madeOf(book) {
+			sound.Store(bytes, true)
+		}
 		return ""
 	}
 	return out.String() + errs.String()
+}
+
+// madeOf is one digest of all that verify reads: the book, its log and its scans, with their names.
+func madeOf(book string) (digest [sha256.Size]byte) {
+	all := sha256.New()
+	add := func(name, path string) {
+		raw, err := os.ReadFile(path)
+		fmt.Fprintf(all, "%s %d %t\n%s", name, len(raw), err == nil, raw)
+	}
+	for _, part := range []string{"", "-wal", "-shm", "-journal"} {
+		add(part, book+part)
+	}
+	scans := filepath.Join(filepath.Dir(book), scan.Folder)
+	filepath.WalkDir(scans, func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			add(strings.TrimPrefix(path, scans), path)
+		}
+		return nil
+	})
+	copy(digest[:], all.Sum(nil))
+	return digest
 }
 
 // build makes a program from a package or a file.

@@ -16,6 +16,7 @@ func completed(t *testing.T, vars map[string]string, words ...string) []string {
 }
 
 func TestCompletion(t *testing.T) {
+	t.Parallel()
 	home := map[string]string{"HOME": t.TempDir()}
 	for _, c := range []struct {
 		words string // the last one is being typed; _ stands for an empty one
@@ -48,6 +49,7 @@ func TestCompletion(t *testing.T) {
 }
 
 func TestCompletionOfAList(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(nil)
 	app := newApp(&env)
 	app.Commands[len(app.Commands)-1].Flags = append(app.Commands[len(app.Commands)-1].Flags, factors("symptoms", "`flat` seen"))

@@ -220,6 +220,7 @@ func manPage(app *cli.App) string {
 
 // The documents in docs are those that the commands make; -update writes them.
 func TestDocs(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(nil)
 	app := newApp(&env)
 	for _, d := range []struct{ name, text string }{{"REFERENCE.md", reference(app)}, {"traybook.1", manPage(app)}} {
@@ -240,6 +241,7 @@ func TestDocs(t *testing.T) {
 
 // Nothing that can be typed is left out, and no place of a machine is told.
 func TestDocsAreWhole(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(map[string]string{"HOME": "/home/of-somebody"})
 	app := newApp(&env)
 	unroff := strings.NewReplacer(`\-`, "-", `\(aq`, "'", `\(ga`, "`", `\(ha`, "^", `\(ti`, "~", `\(dq`, `"`, `\e`, `\`, `\fB`, "", `\fR`, "")

@@ -26,6 +26,7 @@ func erases(book, typed string, args ...string) (code int, out, errs string) {
 // What cannot be taken back is asked before it is done, with what goes and what stays; without a terminal it is done for
 // nobody who has not said that it is meant.
 func TestAnErasureIsAskedFor(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	book := filepath.Join(dir, "book.db")
 	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
@@ -71,6 +72,7 @@ func TestAnErasureIsAskedFor(t *testing.T) {
 
 // While a person thinks, another program may write another name in: what was shown is not what would go.
 func TestAnErasureThatWasAskedForIsOfWhatWasShown(t *testing.T) {
+	t.Parallel()
 	book := filepath.Join(t.TempDir(), "book.db")
 	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Holm")
@@ -93,6 +95,7 @@ func (r readerOf) Read(p []byte) (int, error) { return copy(p, r()), nil }
 // Traces that another program keeps are an error, and what was done stands before it: the entries that go on holding the
 // name are told then or never.
 func TestWhatAnErasureLeavesIsToldBesideItsTraces(t *testing.T) {
+	t.Parallel()
 	book := filepath.Join(t.TempDir(), "book.db")
 	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
 	does(t, book, "sitter", "add", "Asta Holm")
@@ -119,6 +122,7 @@ func TestWhatAnErasureLeavesIsToldBesideItsTraces(t *testing.T) {
 
 // The clock is told behind an error, too, where something was written.
 func TestAClockSetBackIsToldBesideAnError(t *testing.T) {
+	t.Parallel()
 	book := filepath.Join(t.TempDir(), "book.db")
 	actedAt(t, book, "2026-07-01T09:00:00+02:00", "import", "../../testdata/cases/print-under-washed.ndjson")
 	actedAt(t, book, "2026-07-01T09:00:00+02:00", "sitter", "add", "Asta Holm")

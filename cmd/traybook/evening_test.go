@@ -100,6 +100,7 @@ func scansOf(t testing.TB, book string) []string {
 }
 
 func TestTheEveningPassOnAPage(t *testing.T) {
+	t.Parallel()
 	book := eveningBook(t)
 	s := serveBook(t, book)
 	_, page := s.get("/")
@@ -192,6 +193,7 @@ func TestTheEveningPassOnAPage(t *testing.T) {
 }
 
 func TestTheEveningPassWithoutNamesAndWithoutWriting(t *testing.T) {
+	t.Parallel()
 	book := eveningBook(t)
 	code, _, errs := obeyed(t, book, "sitter", "add", "Asta Holm")
 	require.Zero(t, code, errs)

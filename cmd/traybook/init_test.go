@@ -12,6 +12,7 @@ import (
 
 // Only setting up asks, only at a terminal, and only for what is missing.
 func TestInitAsks(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name, typed string
 		options     []string

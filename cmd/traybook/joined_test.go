@@ -14,6 +14,7 @@ import (
 // that gave the same names: its paper is not taken for the other's, nor its bath, nor its sitter, nor the camera that an
 // amendment names.
 func TestAJoinedBookTellsTheSame(t *testing.T) {
+	t.Parallel()
 	const now = "2026-05-03T12:00:00+02:00"
 	made := func(size, index, sitter string, pictures int) string {
 		book := newBook(t, now)

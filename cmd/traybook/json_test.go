@@ -12,6 +12,7 @@ import (
 )
 
 func TestJSONBearsNoDust(t *testing.T) {
+	t.Parallel()
 	var b bytes.Buffer
 	require.NoError(t, writeJSON(&b, map[string]any{
 		"a_time": 7.999999999999994, "b_stops": -3.2e-16, "c_third": 1.0 / 3, "d_bytes": int64(1234567890123456), "e_none": math.Copysign(0, -1),
@@ -23,6 +24,7 @@ func TestJSONBearsNoDust(t *testing.T) {
 
 // Whatever is written stays JSON of the same form, and no number moves by more than its twelfth digit.
 func TestJSONLosesNothing(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		numbers := rapid.SliceOf(rapid.Float64()).Draw(t, "numbers")
 		texts := rapid.MapOf(rapid.String(), rapid.String()).Draw(t, "texts")

@@ -25,6 +25,7 @@ func killed(t *testing.T, book string, after time.Duration, args ...string) {
 // Killed at any moment, attach leaves each scan whole with its entry, or none, or a file that verify names and the same
 // command takes up.
 func TestAttachKilledLeavesNothingHalf(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	var files []string
 	for i := range 6 {
@@ -49,6 +50,7 @@ func TestAttachKilledLeavesNothingHalf(t *testing.T) {
 
 // Killed at any moment, an archive is whole or absent, and the next run clears what was left.
 func TestArchiveKilledIsWholeOrAbsent(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	for i := range rounds(t, 3, 60) {
 		for _, name := range []string{"bag", "bag.zip"} {

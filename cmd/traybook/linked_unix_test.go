@@ -14,6 +14,7 @@ import (
 // Scans that are attached through a link to the book stand beside the book itself, where whoever opens it by its own name
 // looks for them.
 func TestScansOfALinkedBookStandBesideTheBook(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	dir := t.TempDir()
 	link := filepath.Join(dir, "link.db")

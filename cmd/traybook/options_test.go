@@ -51,6 +51,7 @@ func spoken(t *testing.T, kind events.Kind, text ...string) (data events.Data, e
 }
 
 func TestParseAct(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		kind events.Kind
 		line string // words parted by blanks; _ stands for a blank in a word
@@ -109,6 +110,7 @@ func TestParseAct(t *testing.T) {
 }
 
 func TestParseActRefuses(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		kind          events.Kind
 		line          string
@@ -147,6 +149,7 @@ func TestParseActRefuses(t *testing.T) {
 // Every field has words for its help, a value to type that it takes, and an option that no other field of its kind
 // takes away.
 func TestFieldsOnTheCommandLine(t *testing.T) {
+	t.Parallel()
 	shared := map[string]bool{"pre-flash": true, "motion": true}
 	for _, k := range events.Kinds {
 		names := map[string]string{}
@@ -174,6 +177,7 @@ func TestFieldsOnTheCommandLine(t *testing.T) {
 }
 
 func TestExitCodes(t *testing.T) {
+	t.Parallel()
 	for want, err := range map[int]error{
 		codeDone: nil, codeRefused: errors.New("no"), codeUsage: line.WrongLinef("do", "wrong"),
 		codeDamaged: errors.Join(errors.New("entry 4"), events.ErrDamaged), codeBusy: events.ErrBusy, codeStopped: context.Canceled, 5: status(5),
@@ -183,6 +187,7 @@ func TestExitCodes(t *testing.T) {
 }
 
 func TestFaultIsToldAndWritesNothing(t *testing.T) {
+	t.Parallel()
 	env, out, errs := testEnv(nil, "--json", "--debug", "figure")
 	env.Around.Lookup = func(string) (string, bool) { panic("the sky fell") }
 	env.Args = []string{"figure", "strip", "--base", "2s", "--debug"}
@@ -193,6 +198,7 @@ func TestFaultIsToldAndWritesNothing(t *testing.T) {
 }
 
 func TestHomeBook(t *testing.T) {
+	t.Parallel()
 	env := func(pairs ...string) func(string) string {
 		return func(k string) string {
 			for i := 0; i < len(pairs); i += 2 {

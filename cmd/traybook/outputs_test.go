@@ -29,6 +29,7 @@ var outputs = []string{
 
 // Whatever option names a place to write to stands in a line of outputs.
 func TestEveryOutputIsAmongTheOutputs(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(nil)
 	var walk func(above string, commands []*cli.Command)
 	walk = func(above string, commands []*cli.Command) {
@@ -171,6 +172,7 @@ func laidOut(t testing.TB, dir string) map[string]string {
 // another sort, or of a folder in which anything stands that the new one does not make good: nothing below the folder is
 // another afterwards.
 func TestNoOutputTakesTheirPlace(t *testing.T) {
+	t.Parallel()
 	dir, places := guarded(t)
 	book := filepath.Join(dir, "book.db")
 	before := laidOut(t, dir)
@@ -225,6 +227,7 @@ func toldPlain(t *testing.T, what, errs string) {
 
 // What an output of the same book left is replaced by --force, and only then.
 func TestAnOutputIsReplacedByItsNext(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	dir := t.TempDir()
 	for i, line := range outputs {
@@ -253,6 +256,7 @@ func TestAnOutputIsReplacedByItsNext(t *testing.T) {
 
 // A scan that stands in an old archive alone does not go with it, nor do acts that were written into a demo's book.
 func TestTheLastCopyIsKept(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	old := archived(t, book)
 	spoilt.Store(book, true)
@@ -281,6 +285,7 @@ func TestTheLastCopyIsKept(t *testing.T) {
 // An archive that has lost what tells its sort, or what entries it holds, is not replaced: what else stands in it may stand
 // nowhere else.
 func TestAnArchiveThatLostWhatTellsItsContentIsKept(t *testing.T) {
+	t.Parallel()
 	for lost, says := range map[string]string{
 		"bag-info.txt":       "is not an archive that traybook wrote, so it is not replaced",
 		"data/events.ndjson": "has lost data/events.ndjson, so nothing tells whether this book holds what it holds",

@@ -24,6 +24,7 @@ var anyPicture = regexp.MustCompile(`"picture":"([0-9]{4}-[0-9]+)"`)
 // all gets in, none is refused for being busy, no number is given twice, no place in the chain stays empty. How long the
 // longest had to wait is told, not judged: it is the machine's business as well.
 func TestACrowdTakesPictures(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	before := entriesIn(t, book)
 	program := asProgram(t, "traybook")

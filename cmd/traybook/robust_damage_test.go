@@ -66,6 +66,7 @@ func idAt(t *testing.T, book string, seq int) string {
 // Whatever is damaged, verify says so with exit 3 and names the entry or the thing; salvage makes a book that verifies and
 // leaves the damaged one alone; rebuild mends what stands beside the entries, and hides no damage of the entries.
 func TestDamageIsNamedAndSalvaged(t *testing.T) {
+	t.Parallel()
 	const (
 		at     = " WHERE seq=10"
 		longer = `UPDATE entry SET body=replace(body,'"time_s":','"time_s":1')` + at
@@ -123,6 +124,7 @@ func TestDamageIsNamedAndSalvaged(t *testing.T) {
 
 // A cut-off end is seen against a head that was remembered.
 func TestACutOffEndIsSeenByItsHead(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	_, out, _ := obeyed(t, book, "verify", "--json")
 	head := strings.SplitN(strings.SplitN(out, `"head":"`, 2)[1], `"`, 2)[0]
@@ -175,6 +177,7 @@ func tortured(t *testing.T, what, book string, raw []byte) {
 
 // A file cut at any length, with any page zeroed, with bytes strewn about.
 func TestTornFilesNeverMakeItFail(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	raw, err := os.ReadFile(book)
 	require.NoError(t, err)

@@ -63,6 +63,7 @@ func leftInPlace(t testing.TB, book, path string) {
 // An erasure is killed at any moment: she is in the table or she is not; while bytes of hers are left, verify and today say
 // so, and after the next act none is left in any file.
 func TestErasureKilledAtAnyMoment(t *testing.T) {
+	t.Parallel()
 	bench := t.TempDir()
 	book := filepath.Join(bench, "book.db")
 	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
@@ -123,6 +124,7 @@ func TestErasureKilledAtAnyMoment(t *testing.T) {
 // Who holds the book open keeps the traces in it. That is told until they are gone; an act that cannot remove them is
 // written all the same.
 func TestTracesThatAnotherKeepsAreTold(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	book := filepath.Join(dir, "book.db")
 	does(t, book, "import", "../../testdata/cases/print-under-washed.ndjson")
@@ -198,6 +200,7 @@ var comebacks = map[string]func(t *testing.T, dir, book, old string) string{
 // An old copy brings nobody back, in whatever state it is and by whatever way it comes: no file of the book, nor one that is
 // made from it after, holds a byte of the name.
 func TestOldCopiesBringNobodyBack(t *testing.T) {
+	t.Parallel()
 	tried, files := 0, 0
 	for i, state := range slices.Sorted(maps.Keys(oldCopies)) {
 		s := oldCopies[state]

@@ -56,6 +56,7 @@ func keysIn(t *testing.T, book string, raw []byte) (places []int) {
 
 // One bit wrong in a number by which rows are found: every look ends, and gives an answer or names the damage.
 func TestLooksEndWhateverKeyIsDamaged(t *testing.T) {
+	t.Parallel()
 	eventstest.Within(t)
 	bench := caseBook(t, "print-under-washed")
 	raw, err := os.ReadFile(bench)

@@ -8,7 +8,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
+	"testing/fstest"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -19,6 +21,7 @@ import (
 // One growing book, one act after another through the whole program, killed at a random moment: what was acknowledged is
 // there, at most the act in hand is there beyond it, and the book is whole, its views those of a refold.
 func TestActsKilledAtAnyMoment(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	program := asProgram(t, "traybook-acts")
 	kept, all, beyond := entriesIn(t, book), 0, 0
@@ -109,11 +112,39 @@ func isSame(t *testing.T, made, whole string) {
 	require.True(t, bytes.Equal(a, b), "%s: %d bytes, wanted %d", made, len(b), len(a))
 }
 
-// killBench lays out a folder with a season's book and what the commands take in.
-func killBench(t testing.TB) string {
-	t.Helper()
-	dir := t.TempDir()
+// once makes a folder when it is first asked for, and gives each test a copy of it: what is long to make and the same for
+// many is made once.
+func once(lay func(t testing.TB, dir string)) func(t testing.TB) (dir string) {
+	var (
+		first sync.Once
+		made  = fstest.MapFS{}
+	)
+	return func(t testing.TB) string {
+		t.Helper()
+		first.Do(func() {
+			dir := t.TempDir()
+			lay(t, dir)
+			for _, f := range filesBelow(t, dir) {
+				raw, err := os.ReadFile(filepath.Join(dir, f))
+				require.NoError(t, err)
+				made[f] = &fstest.MapFile{Data: raw, Mode: 0o600}
+			}
+		})
+		require.NotEmpty(t, made, "another test failed to lay it out")
+		dir := t.TempDir()
+		require.NoError(t, os.CopyFS(dir, made))
+		return dir
+	}
+}
+
+// aSeason is a folder with the book of the demo's season.
+var aSeason = once(func(t testing.TB, dir string) {
 	require.NoError(t, demo.Build(filepath.Join(dir, "book.db"), bookOptions(false)))
+})
+
+// killBench lays out a folder with a season's book and what the commands take in.
+var killBench = once(func(t testing.TB, dir string) {
+	require.NoError(t, os.CopyFS(dir, os.DirFS(aSeason(t))))
 	var plain strings.Builder
 	for i := range 300 {
 		fmt.Fprintf(&plain, `{"kind":"note.written","at":"2026-06-20T%02d:%02d:00+02:00","data":{"about":"2026-001","text":"line %d"}}`+"\n", 8+i/60, i%60, i)
@@ -134,10 +165,10 @@ func killBench(t testing.TB) string {
 	require.Zero(t, code, errs)
 	code, _, errs = obeyed(t, further, "export", "events", "--out", filepath.Join(dir, "further.ndjson"))
 	require.Zero(t, code, errs)
-	return dir
-}
+})
 
 func TestCommandsKilledAreWholeOrAbsent(t *testing.T) {
+	t.Parallel()
 	bench := killBench(t)
 	program := asProgram(t, "traybook")
 	for _, k := range killables {
@@ -207,6 +238,7 @@ func TestCommandsKilledAreWholeOrAbsent(t *testing.T) {
 
 // An erasure that is killed leaves the name, or a book in which the next erasure clears the last trace of it.
 func TestEraseKilled(t *testing.T) {
+	t.Parallel()
 	const name = "Sigrun Aaberg"
 	bench := t.TempDir()
 	first := caseBook(t, "good-picture")

@@ -79,6 +79,7 @@ func asBefore(t *testing.T, what, dir string, files []string, entries int) {
 
 // No file may grow beyond a limit: the act is done or refused in a plain line, and what is refused leaves nothing.
 func TestFilesThatMayNotGrow(t *testing.T) {
+	t.Parallel()
 	bench := failBench(t)
 	files, before := filesBelow(t, bench), entriesIn(t, filepath.Join(bench, "book.db"))
 	program := asProgram(t, "traybook-narrow")
@@ -117,6 +118,7 @@ func TestFilesThatMayNotGrow(t *testing.T) {
 
 // What is written out into a full device is told with exit 1, whatever the command.
 func TestAnswersIntoAFullDevice(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	program := asProgram(t, "traybook")
 	for _, look := range append(looks, []string{"--help"}, []string{"--version"}) {
@@ -141,6 +143,7 @@ var answered = append(slices.Clone(fails), "mark", "expose f/8 4s", "note 2026-0
 // An act that is in the book, a file that has its name, is never told as refused, because its answer goes into a full
 // device or to a reader who has gone: it is done to its end, and said to be.
 func TestWhatIsWrittenIsNeverToldAsRefused(t *testing.T) {
+	t.Parallel()
 	bench := failBench(t)
 	program := asProgram(t, "traybook")
 	each := map[string]func() *os.File{
@@ -196,6 +199,7 @@ func everyNth[T any](list []T, n int) (out []T) {
 
 // A reader who has seen enough of a look leaves: that is nothing to be told.
 func TestAReaderWhoLeavesIsNoFailure(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	program := asProgram(t, "traybook")
 	for _, look := range looks {
@@ -310,6 +314,7 @@ func mounted(t *testing.T, size string) (dir string, ok bool) {
 
 // A disk that fills up, and a medium that may only be read.
 func TestAFullDiskAndAReadOnlyMedium(t *testing.T) {
+	t.Parallel()
 	bench := failBench(t)
 	dir, ok := mounted(t, "8m")
 	if !ok {

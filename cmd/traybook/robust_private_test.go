@@ -16,6 +16,7 @@ import (
 
 // A sitter who was erased is in no byte of the book, of its log, of a backup or an archive made afterwards.
 func TestAnErasedSitterIsNowhere(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	out := t.TempDir()
 	const name, contact = "Sigrun Aaberg", "the red house on the mole"
@@ -60,6 +61,7 @@ func TestAnErasedSitterIsNowhere(t *testing.T) {
 
 // A book in a folder that is not there yet, and a demo, are for their owner's eyes whatever the umask lets through.
 func TestNewFoldersAreForTheOwnerAlone(t *testing.T) {
+	t.Parallel()
 	root := t.TempDir()
 	book := filepath.Join(root, "deep", "er", "book.db")
 	code, _, errs := obeyed(t, book, "init", "--zone", "Europe/Oslo")
@@ -81,6 +83,7 @@ func TestNewFoldersAreForTheOwnerAlone(t *testing.T) {
 
 // A text that a spreadsheet would run is guarded by an apostrophe where the table is meant for one, and as it is elsewhere.
 func TestFormulasAreGuardedForSpreadsheets(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	for _, start := range []string{"=", "+", "-", "@", "\t=", "\r="} {
 		evil := start + "cmd|' /C calc'!A0"
@@ -118,6 +121,7 @@ func TestFormulasAreGuardedForSpreadsheets(t *testing.T) {
 // The program starts no other and calls nobody: of all its packages only the pages in a browser know a network, and there it
 // only answers.
 func TestNothingReachesOut(t *testing.T) {
+	t.Parallel()
 	out, err := eventstest.Command(t, "go", "list", "-deps", ".").Output()
 	require.NoError(t, err)
 	deps := strings.Fields(string(out))

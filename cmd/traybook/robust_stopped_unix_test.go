@@ -94,6 +94,7 @@ const (
 // Ctrl-C, a request to end and a closed terminal, the moment something begins to grow and at any other: a line, code 130,
 // nothing half, nothing left behind, what was done stays done.
 func TestCommandsStoppedLeaveNothing(t *testing.T) {
+	t.Parallel()
 	signals := []syscall.Signal{syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP}
 	for _, sig := range signals { // what the tests were started with may ignore them, and children would, too
 		heard := make(chan os.Signal, 1)
@@ -235,6 +236,7 @@ func holding(t *testing.T, book string, errs *bytes.Buffer, args ...string) *exe
 
 // The line says what is true: that nothing was written, or that something stays.
 func TestTheLineOfAStopSaysWhetherSomethingWasWritten(t *testing.T) {
+	t.Parallel()
 	dir := stopBench(t)
 	book := filepath.Join(dir, "book.db")
 	before := entriesIn(t, book)
@@ -262,6 +264,7 @@ func TestTheLineOfAStopSaysWhetherSomethingWasWritten(t *testing.T) {
 
 // A command that winds up by itself is given a moment. Who asks again does not wait for it.
 func TestASecondStopEndsAtOnce(t *testing.T) {
+	t.Parallel()
 	book := filepath.Join(stopBench(t), "book.db")
 	var errs bytes.Buffer
 	c := holding(t, book, &errs, "import", "-")
@@ -282,6 +285,7 @@ func TestASecondStopEndsAtOnce(t *testing.T) {
 
 // An error that cannot be told is a fault, and is told: the program does not wait for itself.
 func TestAnErrorThatCannotBeToldEndsTheProgram(t *testing.T) {
+	t.Parallel()
 	code, _, errs := ran(t, command(t, asProgram(t, "traybook-tongue-tied"), filepath.Join(t.TempDir(), "none.db"), "today"))
 	assert.Equal(t, codeFault, code)
 	assert.Contains(t, errs, "internal error, nothing was written")
@@ -290,6 +294,7 @@ func TestAnErrorThatCannotBeToldEndsTheProgram(t *testing.T) {
 // What a kill leaves goes with the next command that makes something there, whatever that is and whatever it is called;
 // what is named a little like it stays.
 func TestWhatAKillLeftIsClearedByAnother(t *testing.T) {
+	t.Parallel()
 	bench, program := stopBench(t), asProgram(t, "traybook")
 	kills, left := 0, 0
 	for _, k := range stoppables() {

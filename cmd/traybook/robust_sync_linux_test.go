@@ -73,6 +73,7 @@ func withLog(t *testing.T, bench string) (dir string) {
 // is done. What is done is safe: it is there after a power cut at that moment, in which everything is lost that was not
 // synced. So it is too with a book whose last acts lie in the log that a killed program left.
 func TestADiskThatCannotSync(t *testing.T) {
+	t.Parallel()
 	program := asProgram(t, "traybook-watched")
 	if !canWatch(t, program) {
 		return

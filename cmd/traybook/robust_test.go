@@ -47,6 +47,7 @@ var looks = [][]string{
 }
 
 func TestLooksLeaveTheBytesAlone(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "print-wrong-aperture")
 	before := sums(t, filepath.Dir(book))
 	for _, look := range looks {
@@ -60,6 +61,7 @@ func TestLooksLeaveTheBytesAlone(t *testing.T) {
 // A book of every released layout opens for ever. layout-1.db was made by importing testdata/cases/good-picture.ndjson
 // with the clock at 2026-07-01T09:00:00+02:00, and voiding and amending one entry each.
 func TestBooksOfEveryLayoutOpen(t *testing.T) {
+	t.Parallel()
 	books, err := filepath.Glob("../../testdata/books/layout-*.db")
 	require.NoError(t, err)
 	require.NotEmpty(t, books)
@@ -81,6 +83,7 @@ func TestBooksOfEveryLayoutOpen(t *testing.T) {
 
 // A later version's book is refused by every command, untouched: its layout stands at byte 60 of the file.
 func TestABookOfALaterLayoutIsRefusedUntouched(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	raw, err := os.ReadFile(book)
 	require.NoError(t, err)
@@ -115,6 +118,7 @@ func TestABookOfALaterLayoutIsRefusedUntouched(t *testing.T) {
 
 // What the program makes is for its owner's eyes: files 0600, folders 0700.
 func TestFilesAreForTheOwnerAlone(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	out := t.TempDir()
 	for _, args := range [][]string{
@@ -150,6 +154,7 @@ func TestFilesAreForTheOwnerAlone(t *testing.T) {
 
 // Escape sequences in what was written are shown, never obeyed.
 func TestEscapesAreShownNotObeyed(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	evil := "\x1b]0;owned\x07\x1b[2J\x1b[31mred\u202e"
 	for _, args := range [][]string{
@@ -176,6 +181,7 @@ func TestEscapesAreShownNotObeyed(t *testing.T) {
 
 // Every command that looks or calculates stands in the list, or among those that write: a new one cannot be forgotten.
 func TestEveryCommandIsKnownToLookOrToWrite(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(nil)
 	app := newApp(&env)
 	listed := map[string]bool{"export archive": true, "export labels": true, "completion": true, "demo": true, // write beside the book
@@ -201,6 +207,7 @@ func TestEveryCommandIsKnownToLookOrToWrite(t *testing.T) {
 // A book whose views another version folded is read, as that version's entries say, without being written; the first act
 // brings the views up to date.
 func TestAnOlderFoldIsReadWithoutBeingWritten(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "print-wrong-aperture")
 	said := map[string]string{}
 	say := func(look []string) string {
@@ -227,6 +234,7 @@ func TestAnOlderFoldIsReadWithoutBeingWritten(t *testing.T) {
 
 // What is too large to be meant is refused in a line.
 func TestWhatIsTooLargeIsRefused(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	long := strings.Repeat("x", 1<<20)
 	before := entriesIn(t, book)

@@ -67,6 +67,7 @@ func pictureOf(t *testing.T, answer string) string {
 // Whatever the clock does between the acts, the chain counts without gaps, what was recorded never runs back, numbers are
 // given once, and the book is whole.
 func TestClocksThatJump(t *testing.T) {
+	t.Parallel()
 	for name, moments := range map[string][]string{
 		"set back an hour":     {"2026-05-03T12:00:00+02:00", "2026-05-03T11:00:00+02:00", "2026-05-03T11:00:01+02:00", "2026-05-03T12:30:00+02:00"},
 		"set back years":       {"2026-05-03T12:00:00+02:00", "1999-01-01T00:00:00+01:00", "2026-05-03T12:00:01+02:00"},
@@ -110,6 +111,7 @@ func TestClocksThatJump(t *testing.T) {
 
 // A day that is not in the calendar is refused, one that is every fourth year is taken.
 func TestLeapDays(t *testing.T) {
+	t.Parallel()
 	book := newBook(t, "2024-01-01T09:00:00+01:00")
 	actedAt(t, book, "2028-03-01T12:00:00+01:00", "expose", "f/8", "4s", "--at", "2028-02-29T12:00")
 	env, _, errs := testEnv(map[string]string{"TRAYBOOK_BOOK": book, "TRAYBOOK_NOW": "2027-03-01T12:00:00+01:00"}, "expose", "f/8", "4s", "--at", "2027-02-29T12:00")
@@ -120,6 +122,7 @@ func TestLeapDays(t *testing.T) {
 
 // Two books wrote in the same instant: joined from either side they tell the same acts in the same order.
 func TestEqualTimesInTwoChains(t *testing.T) {
+	t.Parallel()
 	const now = "2026-05-03T12:00:00+02:00"
 	field, studio := newBook(t, now), newBook(t, now)
 	for _, book := range []string{field, studio} {
@@ -155,6 +158,7 @@ func TestEqualTimesInTwoChains(t *testing.T) {
 
 // In a joined book the negative of a number that both gave is a negative in the list, not a print.
 func TestTheNegativeOfATwiceGivenNumberIsListedAsOne(t *testing.T) {
+	t.Parallel()
 	const now = "2026-05-03T12:00:00+02:00"
 	field, studio := newBook(t, now), newBook(t, now)
 	for _, book := range []string{field, studio} {
@@ -170,6 +174,7 @@ func TestTheNegativeOfATwiceGivenNumberIsListedAsOne(t *testing.T) {
 
 // Every act keeps the zone that it was written in, by which its clock time is told later and elsewhere.
 func TestEveryActKeepsItsZone(t *testing.T) {
+	t.Parallel()
 	book := newBook(t, "2026-05-03T14:05:00+02:00")
 	actedAt(t, book, "2026-05-03T14:06:00+02:00", "note", "skiff", "low water")
 	actedAt(t, book, "2026-05-03T14:07:00+02:00", "mark")

@@ -10,6 +10,7 @@ import (
 
 // A tray is not drawn past a stop bath that cannot be read: the rinse would be written as one in no bath.
 func TestATrayDoesNotPassOverABathThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	for _, args := range [][]string{{"bath", "mix", "stop", "1l", "30s"}, {"expose", "f/8", "4s"}} {
 		code, _, errs := obeyed(t, book, args...)

@@ -29,6 +29,7 @@ func vanishBench(t *testing.T) (root string) {
 // or syncs a file: that of the book, or the one it was called in and writes to. It is told in a line with exit 1, or the
 // work was done; the book is whole wherever it went, and nothing appears at the old place.
 func TestAFolderThatVanishes(t *testing.T) {
+	t.Parallel()
 	program := asProgram(t, "traybook-watched")
 	if !canWatch(t, program) {
 		return
@@ -114,6 +115,7 @@ func onlyActs(line string) bool {
 // The folder in which a command is given is gone before it begins: paths from the root are still good, others are refused
 // in a line.
 func TestTheWorkingFolderIsGone(t *testing.T) {
+	t.Parallel()
 	program := asProgram(t, "traybook")
 	book := caseBook(t, "good-picture")
 	before := entriesIn(t, book)
@@ -149,6 +151,7 @@ func TestTheWorkingFolderIsGone(t *testing.T) {
 // The folder of the book goes while the guided run waits for a key: the next step is refused on the panel, and whoever
 // leaves finds the terminal put back. No book appears at the old place, and nothing is in the one that was moved.
 func TestTheBookVanishesUnderTheGuidedRun(t *testing.T) {
+	t.Parallel()
 	for way, vanish := range map[string]func(shelf string) error{
 		"moved": func(shelf string) error { return os.Rename(shelf, shelf+"-moved") }, "removed": os.RemoveAll,
 	} {

@@ -30,6 +30,7 @@ func zipThatClaims(t *testing.T, packed, unpacked uint64) []byte {
 
 // Whatever a file claims of its size, and however much of it is a hole, a command that is given it ends, with a line.
 func TestFilesOfClaimedSizesEndWithALine(t *testing.T) {
+	t.Parallel()
 	eventstest.Within(t)
 	book := caseBook(t, "good-picture")
 	dir := t.TempDir()

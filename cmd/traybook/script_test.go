@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
@@ -13,6 +14,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"traybook/cmd/traybook/screen"
 	"traybook/events/eventstest"
@@ -22,15 +25,59 @@ func TestMain(m *testing.M) {
 	for name, role := range roles {
 		roles[name] = fixed(role)
 	}
-	testscript.Main(m, roles)
+	testscript.Main(tidied{m}, roles)
+}
+
+// tidied are the tests, after which the program that they built goes.
+type tidied struct{ *testing.M }
+
+func (m tidied) Run() int {
+	code := m.M.Run()
+	if builtIn != "" {
+		os.RemoveAll(builtIn)
+	}
+	return code
+}
+
+// builtIn is the folder of the built program, empty as long as no test asked for it.
+var builtIn string
+
+// built is the program as go build makes it, made once for all tests that ask. It starts in two thirds of the time of the
+// test binary, which sets up what tests need, too; a script starts it dozens of times.
+var built = sync.OnceValues(func() (program string, err error) {
+	if builtIn, err = os.MkdirTemp("", "traybook-built"); err != nil {
+		return "", err
+	}
+	program = filepath.Join(builtIn, "traybook")
+	if said, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		return "", fmt.Errorf("go build: %w: %s", err, said)
+	}
+	return program, nil
+})
+
+// What the program says must not depend on the day: no script takes the moment away that all are given.
+func TestNoScriptTakesItsMomentAway(t *testing.T) {
+	t.Parallel()
+	scripts, err := filepath.Glob("../../testdata/script/*.txtar")
+	require.NoError(t, err)
+	require.NotEmpty(t, scripts)
+	for _, script := range scripts {
+		text, err := os.ReadFile(script)
+		require.NoError(t, err)
+		assert.NotRegexp(t, `(?m)TRAYBOOK_NOW=(\s|$)`, string(text), script)
+	}
 }
 
 // The scripts in testdata/script run the real program and look at what it says, at its exit code and its files.
 func TestScripts(t *testing.T) {
+	t.Parallel()
+	program, err := built()
+	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "../../testdata/script",
 		RequireExplicitExec: false,
 		Setup: func(env *testscript.Env) error {
+			env.Setenv("PATH", filepath.Dir(program)+string(filepath.ListSeparator)+env.Getenv("PATH"))
 			env.Setenv("HOME", env.WorkDir)
 			env.Setenv("XDG_DATA_HOME", "")
 			env.Setenv("TRAYBOOK_BOOK", "")
@@ -195,6 +242,7 @@ func within(ts *testscript.TestScript, neg bool, args []string) {
 
 // The help of every command stands within a narrow screen, but for what is typed as it stands, and each shows an example that begins with its own name.
 func TestHelpOfEveryCommand(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(nil)
 	for _, path := range commandPaths(newApp(&env).Commands, nil) {
 		name := strings.Join(path, " ")

@@ -148,6 +148,7 @@ func plainly(page string) string {
 var servedPages = []string{"/", "/camera", "/pictures", "/pictures?text=e", "/picture/2026-001", "/supplies", "/supplies?all=1", "/year", "/year?year=2026", "/device"}
 
 func TestPagesSayWhatTheTerminalSays(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	code, _, errs := obeyed(t, book, "import", putFile(t, "more.ndjson", []byte(`{"kind":"sheet.exposed","at":"2026-07-01T08:40:00+02:00","data":{"picture":"2026-002","subject":"Gulls","f":8,"time_s":4}}
 {"kind":"sheet.judged","at":"2026-07-01T08:50:00+02:00","data":{"sheet":"2026-002n","verdict":"keep"}}
@@ -193,6 +194,7 @@ func TestPagesSayWhatTheTerminalSays(t *testing.T) {
 }
 
 func TestAPageWritesAsAHandDoes(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	s := serveBook(t, book)
 	status, _ := s.post("/picture/2026-001/judge", url.Values{"sheet": {"2026-001n"}, "verdict": {"redo"}, "symptom": {"thin", "grey-fog"}, "stops": {"+0.5"}, "text": {"the light went"}})
@@ -253,6 +255,7 @@ func TestAPageWritesAsAHandDoes(t *testing.T) {
 }
 
 func TestAReadOnlyServerWritesNothing(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	s := serveBook(t, book, "--read-only")
 	before := entriesIn(t, book)
@@ -301,6 +304,7 @@ type hostile struct {
 }
 
 func TestNobodyElseComesIn(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	s := serveBook(t, book)
 	port := s.base[strings.LastIndex(s.base, ":")+1:]
@@ -459,6 +463,7 @@ func TestNobodyElseComesIn(t *testing.T) {
 }
 
 func TestACodeServesOnceAndIsRenewed(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	s := serveBook(t, book)
 	second := s.said.next(t) // drawn when the first had served
@@ -499,6 +504,7 @@ func TestACodeServesOnceAndIsRenewed(t *testing.T) {
 // A connection that sends nothing, or for ever, takes no room from the others for long, and a page that is open holds nothing
 // of the book.
 func TestAnOpenPageHoldsNothing(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	s := serveBook(t, book)
 	host := strings.TrimPrefix(s.base, "http://")
@@ -541,6 +547,7 @@ func TestAnOpenPageHoldsNothing(t *testing.T) {
 }
 
 func TestSittersStayAtHome(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	for _, l := range [][]string{{"sitter", "add", "Asta Holm"}, {"expose", "f/8", "4s", "--sitter", "Asta Holm"}} {
 		code, _, errs := obeyed(t, book, l...)
@@ -562,6 +569,7 @@ func TestSittersStayAtHome(t *testing.T) {
 }
 
 func TestServeRefuses(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	taken, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
@@ -600,6 +608,7 @@ func TestServeRefuses(t *testing.T) {
 
 // Two servers show one book: each shows what the other wrote, and what a hand writes between them.
 func TestTwoServersOfOneBook(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	a, b := serveBook(t, book), serveBook(t, book, "--lan", "--address", "127.0.0.2", "--names")
 	for _, x := range []struct {
@@ -632,6 +641,7 @@ func TestTwoServersOfOneBook(t *testing.T) {
 // What befalls the book while it is served is told in a line on the page, nothing is written, and nothing is made in its place;
 // once it is well again, so are the pages.
 func TestABookThatChangesWhileItIsServed(t *testing.T) {
+	t.Parallel()
 	good := eveningBook(t)
 	raw, err := os.ReadFile(good)
 	require.NoError(t, err)

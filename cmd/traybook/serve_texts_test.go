@@ -151,6 +151,7 @@ var hrefOf = regexp.MustCompile(`href="(/[^"]*)"`)
 // Whatever script stands in a text is shown as that text: every text of every kind is poisoned, every page is loaded and parsed
 // as a browser parses it, and every text is seen again, letter for letter.
 func TestScriptInATextIsText(t *testing.T) {
+	t.Parallel()
 	lines, texts, of := poisoned(t, everyKind)
 	bearing := map[string]bool{}
 	for _, field := range of {

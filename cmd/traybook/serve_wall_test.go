@@ -31,6 +31,7 @@ func tilesOn(page string) []string {
 // The pages of the wall show every picture once, the newest first, and none is heavy, however long its texts are and though
 // the tones of each picture are drawn.
 func TestTheWallIsPaged(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	var lines bytes.Buffer
 	const n = 130
@@ -76,6 +77,7 @@ func TestTheWallIsPaged(t *testing.T) {
 
 // The wall finds by everything by which the command finds, and the same.
 func TestTheWallFindsWhatPicturesFinds(t *testing.T) {
+	t.Parallel()
 	book := eveningBook(t)
 	for _, l := range [][]string{{"sitter", "add", "Asta Holm"}, {"amend", "2026-003", "sitter=Asta Holm"}, {"judge", "redo", "thin", "--sheet", "2026-002n"}, {"note", "2026-003", "the gull came back"}} {
 		code, _, errs := obeyed(t, book, l...)
@@ -125,6 +127,7 @@ func TestTheWallFindsWhatPicturesFinds(t *testing.T) {
 
 // Originals and small pictures are sent as they are, in parts where parts are asked for, and nothing else is.
 func TestScansAreSentAndNothingElse(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	s := serveBook(t, book)
 	scans := scansOf(t, book)

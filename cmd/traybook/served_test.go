@@ -14,6 +14,7 @@ import (
 // A page weighs little in any book: what a book has many of is told in pages. This one has a hundred baths, 1,300 pictures
 // and 48 sheets a day.
 func TestPagesWeighLittle(t *testing.T) {
+	t.Parallel()
 	book, now, pictures, bath := bookOfALife(t, 16_000)
 	s := serveBookAt(t, book, now.Format(time.RFC3339))
 	asked := pagesAsked(now, pictures[0], bath)

@@ -12,6 +12,7 @@ import (
 )
 
 func TestSpoolGivesBackWhatWasWritten(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	s := newImportBuffer(filepath.Join(dir, "book.db"))
 	var want []byte

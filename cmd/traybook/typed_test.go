@@ -16,7 +16,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/urfave/cli/v2"
 
-	"traybook/cmd/traybook/demo"
 	"traybook/cmd/traybook/line"
 	"traybook/events/eventstest"
 )
@@ -45,9 +44,9 @@ func typedIn(text string) (out []string) {
 
 // What a person types or copies from the screen is not broken, however narrow the screen is.
 func TestCommandsAndDigestsAreNotBroken(t *testing.T) {
-	dir := t.TempDir()
+	t.Parallel()
+	dir := aSeason(t)
 	book := filepath.Join(dir, "book.db")
-	require.NoError(t, demo.Build(book, bookOptions(false)))
 	env, _, _ := testEnv(nil)
 	asked := [][]string{{"today"}, {"verify"}, {"stock", "--all"}, {"baths", "--all"}, {"year", "2026"}, {"calibrate"}, {"why", "2026-017"}, {"history", "2026-017"},
 		{"meter"}, {"expose"}, {"reprint"}, {"wash", "2026-017n"}, {"sitter", "list"}, {"erase"}, {"verify", "--head", "ab"}, {"pictures", "--sitter", "nobody"}}
@@ -84,6 +83,7 @@ func TestCommandsAndDigestsAreNotBroken(t *testing.T) {
 
 // The names inside commands by which a command is told from prose are those of the program.
 func TestCommandsAreKnownWhereTheyAreTyped(t *testing.T) {
+	t.Parallel()
 	env, _, _ := testEnv(nil)
 	var inside []string
 	for _, path := range commandPaths(newApp(&env).Commands, nil) {
@@ -96,6 +96,7 @@ func TestCommandsAreKnownWhereTheyAreTyped(t *testing.T) {
 }
 
 func TestWhereACommandEnds(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]string{
 		"traybook expose f/8 shows what it calls for":                       "traybook expose f/8",
 		"traybook paper receive \"glossy paper\" rc 9x12cm --sheets 100":    "traybook paper receive \"glossy paper\" rc 9x12cm --sheets 100",
@@ -124,6 +125,7 @@ var twoInOne = regexp.MustCompile("traybook [^;:.`(\\n]*?(?:,| and|[^,] or) tray
 
 // No text reads like one command when it is two, and each example of the help is one in a line of its own.
 func TestTwoCommandsAreParted(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]bool{
 		"traybook void ID or traybook amend ID": true, "rinse and fix: traybook rinse, traybook fix": true, "traybook today and traybook history show it": true,
 		"traybook verify, or traybook verify BAG": false, "rinse: traybook rinse; then fix: traybook fix": false, "`traybook today` and `traybook history` show it": false,

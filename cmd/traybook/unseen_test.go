@@ -12,6 +12,7 @@ import (
 
 // Every character below U+10000, and some beyond, passes through JSON and comes back; what a terminal obeys is escaped.
 func TestJSONHoldsNothingThatATerminalObeys(t *testing.T) {
+	t.Parallel()
 	text := []rune("x")
 	for r := rune(1); r < 0x10000; r++ {
 		if r < 0xd800 || r > 0xdfff {

@@ -21,6 +21,7 @@ import (
 )
 
 func TestWhatCannotBeAttachedIsToldInALine(t *testing.T) {
+	t.Parallel()
 	book := eveningBook(t)
 	s := serveBook(t, book)
 	good := printScan(t, 300, 200, 240, 20)
@@ -100,6 +101,7 @@ func TestWhatCannotBeAttachedIsToldInALine(t *testing.T) {
 
 // A form whose connection is cut while it is sent writes nothing and leaves nothing.
 func TestAnUploadThatIsCutLeavesNothing(t *testing.T) {
+	t.Parallel()
 	book := eveningBook(t)
 	s := serveBook(t, book)
 	before, scans := entriesIn(t, book), scansOf(t, book)
@@ -149,6 +151,7 @@ func (s *served) head(path, kind string, length int) string {
 
 // A server that is killed while a scan comes leaves it; the next one clears it away, and so does the next scan.
 func TestAServerThatIsKilledLeavesNothingForLong(t *testing.T) {
+	t.Parallel()
 	book := eveningBook(t)
 	before, scans := entriesIn(t, book), scansOf(t, book)
 	for i := range rounds(t, 3, 40) {
@@ -200,6 +203,7 @@ func letIn(t testing.TB, book string, out io.Reader) *served {
 
 // A form that is pressed twice, as a wet finger does, is written once.
 func TestAFormPressedTwiceIsWrittenOnce(t *testing.T) {
+	t.Parallel()
 	book := eveningBook(t)
 	s := serveBook(t, book)
 	_, page := s.get("/picture/2026-002")

@@ -25,6 +25,7 @@ func lookedAtScans(t testing.TB, book string) (problems, notes []export.Finding)
 }
 
 func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	dir := t.TempDir()
 	files := map[string]string{}
@@ -84,6 +85,7 @@ func TestVerifyFindsScansMissingAlteredAndStray(t *testing.T) {
 
 // A remark on a scan is a note on its sheet, and goes with it.
 func TestAttachKeepsARemarkAsANote(t *testing.T) {
+	t.Parallel()
 	book := caseBook(t, "good-picture")
 	file := filepath.Join(t.TempDir(), "2026-001n.jpg")
 	require.NoError(t, os.WriteFile(file, printScan(t, 200, 150, 240, 20), 0o600))

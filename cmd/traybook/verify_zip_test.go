@@ -15,6 +15,7 @@ import (
 
 // A hash is asked for in one way, of a book and of an archive.
 func TestAHeadIsAskedForInOneWay(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	folder := archived(t, book)
 	_, out, _ := obeyed(t, book, "verify", "--json")
@@ -46,6 +47,7 @@ func TestWhatVerifyOfAnArchiveLacksIsTold(t *testing.T) {
 
 // Of a zip that was cut off the cut is told, not all that is not there any more.
 func TestACutZipIsToldAsThat(t *testing.T) {
+	t.Parallel()
 	packed := archived(t, shortBook(t), "--zip")
 	raw, err := os.ReadFile(packed)
 	require.NoError(t, err)
@@ -70,6 +72,7 @@ func TestACutZipIsToldAsThat(t *testing.T) {
 
 // No command mends a book inside an archive, and none is advised.
 func TestNothingIsAdvisedForABookInAnArchive(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	folder := archived(t, book)
 	copied := filepath.Join(folder, "data", "book.db")
@@ -103,6 +106,7 @@ func judged(t testing.TB, path string) (code int, told verifiedJSON) {
 // One damage, in a folder and in a zip: the zip is not put aside as unreadable, but judged to its end, with all that the
 // folder's report says, and exit 3.
 func TestADamagedZipIsJudgedLikeADamagedFolder(t *testing.T) {
+	t.Parallel()
 	book := shortBook(t)
 	folder, packed := archived(t, book), archived(t, book, "--zip")
 	raw, err := os.ReadFile(packed)
@@ -146,6 +150,7 @@ func TestADamagedZipIsJudgedLikeADamagedFolder(t *testing.T) {
 // Bits flipped all over a zip, its headers and its directory included, and the zip cut at many lengths: always a whole
 // report, and never another code than that of damage, or none where the bit is one that nobody reads.
 func TestAnyBitOfAZipAndAnyCut(t *testing.T) {
+	t.Parallel()
 	packed := archived(t, caseBook(t, "good-picture"), "--zip")
 	raw, err := os.ReadFile(packed)
 	require.NoError(t, err)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"os/signal"
 	"strings"
 	"sync"
 	"syscall"
@@ -48,6 +49,9 @@ func (t *Terminal) Cooked() (bool, error) {
 func (t *Terminal) Start(cmd *exec.Cmd) error {
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = t.Program, t.Program, t.Program
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true, Ctty: 0}
+	heard := make(chan os.Signal, 1) // what the tests were started with may ignore Ctrl-C, and the program would, too
+	signal.Notify(heard, syscall.SIGINT)
+	defer signal.Stop(heard)
 	if err := cmd.Start(); err != nil {
 		return err
 	}
