@@ -17,7 +17,15 @@ import (
 
 // looksAt are what one can ask of a book, each on a fresh snapshot.
 var looksAt = map[string]func(*snapshot.Snapshot) error{
-	"baths":    func(snap *snapshot.Snapshot) error { _, err := report.Baths(snap, true); return err },
+	"baths": func(snap *snapshot.Snapshot) error { _, err := report.Baths(snap, true); return err },
+	"what was in a bath": func(snap *snapshot.Snapshot) error {
+		b, err := snap.Bath("dev-1")
+		if err != nil {
+			return err
+		}
+		_, err = report.TreatedIn(snap, b)
+		return err
+	},
 	"stock":    func(snap *snapshot.Snapshot) error { _, err := report.Stock(snap, true); return err },
 	"sessions": func(snap *snapshot.Snapshot) error { _, err := report.Sessions(snap, true); return err },
 	"today":    func(snap *snapshot.Snapshot) error { _, err := report.Today(snap, false); return err },

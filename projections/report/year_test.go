@@ -164,6 +164,26 @@ func TestYearTellsTimesLightsAndHours(t *testing.T) {
 	assert.Equal(t, 0.5, *r.ByLight[0].KeptShare)
 }
 
+// The first print in hand is the one that left the water first, whichever was exposed first.
+func TestTheFirstPrintInHandIsTheFirstOutOfTheWater(t *testing.T) {
+	for name, fixed := range map[string][2]string{"the first is fixed first": {"07", "20"}, "the second is fixed first": {"20", "07"}} {
+		t.Run(name, func(t *testing.T) {
+			b := booktest.FromActs(t, booktest.Harbour, `
+light.metered 2026-05-02T10:00:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"session":"mole","camera":"quay-box"
+sheet.reprinted 2026-05-02T10:02:00 "picture":"2026-001","sheet":"2026-001p1","box":"box-1","f":11,"time_s":20,"session":"mole"
+sheet.reprinted 2026-05-02T10:04:00 "picture":"2026-001","sheet":"2026-001p2","box":"box-1","f":11,"time_s":20,"session":"mole"
+sheet.fixed 2026-05-02T10:`+fixed[0]+`:00 "sheet":"2026-001p1","bath":"fix-1","time_s":60,"session":"mole"
+sheet.fixed 2026-05-02T10:`+fixed[1]+`:00 "sheet":"2026-001p2","bath":"fix-1","time_s":60,"session":"mole"
+sheet.judged 2026-05-02T10:40:00 "sheet":"2026-001p1","verdict":"keep"
+sheet.judged 2026-05-02T10:41:00 "sheet":"2026-001p2","verdict":"keep"`)
+			r := yearOf(t, b, 2026, time.Time{})
+			require.NotNil(t, r.Minutes)
+			assert.Equal(t, report.Minutes{Median: 8, Quickest: 8, Slowest: 8, Prints: 1}, *r.Minutes, "10:00 to the end of the fixer at 10:08")
+		})
+	}
+}
+
 func TestYearTellsBathsAndWhatMayNotLast(t *testing.T) {
 	r := yearOf(t, smallYear().Book(t), 2026, time.Time{})
 	require.Len(t, r.Baths, 2)
