@@ -159,8 +159,12 @@ const markSlack = 1.03
 // WholeStops are the whole stops that a lens has from its widest to its smallest
 // aperture, ascending, as engraved; none where the two lie between two marks.
 func WholeStops(widest, smallest float64) []float64 {
-	var out []float64
-	for _, f := range fullStops {
+	return marksOf(fullStops[:], widest, smallest)
+}
+
+// marksOf are those of a series that a lens has.
+func marksOf(series []float64, widest, smallest float64) (out []float64) {
+	for _, f := range series {
 		if f*markSlack >= widest && f <= smallest*markSlack {
 			out = append(out, f)
 		}
@@ -193,13 +197,7 @@ var thirdStops = [...]float64{
 // ThirdStops are the third stops that a lens has from its widest to its smallest
 // aperture, ascending, as engraved; none where the two lie between two marks.
 func ThirdStops(widest, smallest float64) []float64 {
-	var out []float64
-	for _, f := range thirdStops {
-		if f*markSlack >= widest && f <= smallest*markSlack {
-			out = append(out, f)
-		}
-	}
-	return out
+	return marksOf(thirdStops[:], widest, smallest)
 }
 
 // TimeMark is a time as a meter shows it, and how it is written there.
