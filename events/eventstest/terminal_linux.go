@@ -22,7 +22,8 @@ type Terminal struct {
 
 	mu    sync.Mutex
 	shown bytes.Buffer
-	since int // of what was shown, how much was waited for
+	since int           // of what was shown, how much was waited for
+	more  chan struct{} // closed when more is shown
 }
 
 // OpenTerminal opens a pseudo-terminal of so many columns and rows.
@@ -31,7 +32,7 @@ func OpenTerminal(cols, rows uint16) (*Terminal, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Terminal{Person: person, Program: program}, pty.Setsize(person, &pty.Winsize{Cols: cols, Rows: rows})
+	return &Terminal{Person: person, Program: program, more: make(chan struct{})}, pty.Setsize(person, &pty.Winsize{Cols: cols, Rows: rows})
 }
 
 // Cooked says whether the terminal echoes what is typed and turns keys into signals, as it does when no program reads
@@ -67,6 +68,8 @@ func (t *Terminal) Watch() {
 			n, err := t.Person.Read(buf)
 			t.mu.Lock()
 			t.shown.Write(buf[:n])
+			close(t.more)
+			t.more = make(chan struct{})
 			t.mu.Unlock()
 			if err != nil {
 				return
@@ -84,16 +87,19 @@ func (t *Terminal) Shown() string {
 
 // Wait waits until a text is shown that was not waited for yet.
 func (t *Terminal) Wait(text string, most time.Duration) error {
-	for end := time.Now().Add(most); ; time.Sleep(2 * time.Millisecond) {
+	late := time.After(most)
+	for {
 		t.mu.Lock()
-		rest := t.shown.String()[t.since:]
+		rest, more := t.shown.String()[t.since:], t.more
 		if i := strings.Index(rest, text); i >= 0 {
 			t.since += i + len(text)
 			t.mu.Unlock()
 			return nil
 		}
 		t.mu.Unlock()
-		if time.Now().After(end) {
+		select {
+		case <-more:
+		case <-late:
 			return fmt.Errorf("%q was not shown, but %q", text, rest)
 		}
 	}
