@@ -312,6 +312,33 @@ func mapsKeys(m map[string][]byte) func(func(string) bool) {
 	}
 }
 
+// A scan of a session whose opening was taken back tells no place, and all else.
+func TestAScanOfASessionThatWasNotOpenedTellsNoPlace(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate"))
+	said := func() (sidecars string) {
+		out := filepath.Join(t.TempDir(), "bag")
+		_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+		require.NoError(t, err)
+		for name, raw := range filesIn(t, out) {
+			if strings.HasSuffix(name, ".xmp") {
+				sidecars += string(raw)
+			}
+		}
+		require.Contains(t, sidecars, "ferry mate")
+		return sidecars
+	}
+	attach(t, b, attached{"2026-001n", "negative", "whole"})
+	assert.Contains(t, said(), "the mole")
+	opening := ""
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		found, err := tx.Entries(events.Query{Kinds: []events.Kind{events.SessionOpened}, Limit: 1})
+		opening = found[0].ID.String()
+		return err
+	}))
+	booktest.AddActs(t, b, `entry.voided 2026-05-05T09:00:00 "entry":"`+opening+`"`)
+	assert.NotContains(t, said(), "the mole")
+}
+
 // A file of the folder of scans that no entry names is a stray; an original left in its place is told as such.
 func TestStrayAndReferredScans(t *testing.T) {
 	b := outing(t)
