@@ -72,6 +72,7 @@ func TestCopyGeometryKnowsTheDraw(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, s.Fits)
 	assert.Equal(t, []float64{45, 60}, []float64{s.PrintWidthMM, s.PrintHeightMM})
+	assert.InDeltaSlice(t, []float64{405, 202.5, 67.5, 607.5}, []float64{s.SubjectMM, s.ImageMM, s.ExtensionMM, s.TotalMM}, 1e-9, "f(1 + 1/m), f(1 + m), f·m, their sum")
 	_, err = CopyGeometry(135, 100, 1, 90, 120, 0)
 	assert.ErrorContains(t, err, "greatest distance from lens to paper of 100 mm")
 	_, err = CopyGeometry(135, 300, 0, 90, 120, 0)

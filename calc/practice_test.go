@@ -74,3 +74,15 @@ func TestDerivedExposure(t *testing.T) {
 		assert.InDelta(t, 10.736, ok(t)(AiryUM(8, 0)), 1e-9)
 	})
 }
+
+// A time under that of appearance is no development, and one of two hundred times it none either.
+func TestAFactorIsMoreThanOneAndNoMoreThanTwoHundred(t *testing.T) {
+	for _, timeS := range []float64{10, 9, 2001} {
+		_, err := FactorFromTimes(timeS, 10)
+		var beyond *RangeError
+		assert.ErrorAs(t, err, &beyond, "%v s", timeS)
+	}
+	for timeS, want := range map[float64]float64{11: 1.1, 60: 6, 2000: 200} {
+		assert.InDelta(t, want, ok(t)(FactorFromTimes(timeS, 10)), 1e-12, "%v s", timeS)
+	}
+}
