@@ -40,20 +40,25 @@ func (m tidied) Run() int {
 }
 
 // builtIn is the folder of the built program, empty as long as no test asked for it.
-var builtIn string
+var (
+	builtIn  string
+	building sync.Mutex
+)
 
 // built is the program as go build makes it, made once for all tests that ask. It starts in two thirds of the time of the
 // test binary, which sets up what tests need, too; a script starts it dozens of times.
-var built = sync.OnceValues(func() (program string, err error) {
-	if builtIn, err = os.MkdirTemp("", "traybook-built"); err != nil {
-		return "", err
+func built(t testing.TB) (program string) {
+	t.Helper()
+	building.Lock()
+	defer building.Unlock()
+	if builtIn == "" {
+		dir, err := os.MkdirTemp("", "traybook-built")
+		require.NoError(t, err)
+		build(t, filepath.Join(dir, "traybook"), ".")
+		builtIn = dir
 	}
-	program = filepath.Join(builtIn, "traybook")
-	if said, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		return "", fmt.Errorf("go build: %w: %s", err, said)
-	}
-	return program, nil
-})
+	return filepath.Join(builtIn, "traybook")
+}
 
 // What the program says must not depend on the day: no script takes the moment away that all are given.
 func TestNoScriptTakesItsMomentAway(t *testing.T) {
@@ -71,8 +76,7 @@ func TestNoScriptTakesItsMomentAway(t *testing.T) {
 // The scripts in testdata/script run the real program and look at what it says, at its exit code and its files.
 func TestScripts(t *testing.T) {
 	t.Parallel()
-	program, err := built()
-	require.NoError(t, err)
+	program := built(t)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "../../testdata/script",
 		RequireExplicitExec: false,

@@ -37,9 +37,7 @@ func (l *lives) book(n int) string { return filepath.Join(l.dir, fmt.Sprintf("%d
 
 func newLives(t *testing.T, lengths ...int) *lives {
 	dir := t.TempDir()
-	program, err := built()
-	require.NoError(t, err)
-	l := &lives{dir: dir, program: program, empty: filepath.Join(dir, "empty"), pictures: map[int]string{}, now: map[int]time.Time{}}
+	l := &lives{dir: dir, program: built(t), empty: filepath.Join(dir, "empty"), pictures: map[int]string{}, now: map[int]time.Time{}}
 	source := filepath.Join(dir, "empty.go")
 	require.NoError(t, os.WriteFile(source, []byte(emptyProgram), 0o600))
 	build(t, l.empty, source)
