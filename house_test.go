@@ -54,16 +54,17 @@ var rules = []rule{
 
 // leaf are packages that know nothing of the notebook: they may import no other of ours outside themselves.
 var leaf = map[string]string{
-	"calc":                "the arithmetic of the trade stands alone: it may import the standard library only",
-	"events/atomicfile":   "what takes its place whole may be anything",
-	"export/page":         "a page layer that knows nothing of the notebook",
-	"export/bag":          "a bag is a bag, whatever is in it",
-	"export/sheetcsv":     "a table is a table",
-	"export/scan":         "a picture is a picture",
-	"export/sidecar":      "a description is a description",
-	"projections/wording": "a number is written in the same way whatever it belongs to",
-	"cmd/traybook/screen": "what a screen holds does not depend on what it shows",
-	"cmd/traybook/line":   "what is typed is read without a book",
+	"calc":                 "the arithmetic of the trade stands alone: it may import the standard library only",
+	"events/atomicfile":    "what takes its place whole may be anything",
+	"export/page":          "a page layer that knows nothing of the notebook",
+	"export/bag":           "a bag is a bag, whatever is in it",
+	"export/sheetcsv":      "a table is a table",
+	"export/scan":          "a picture is a picture",
+	"export/sidecar":       "a description is a description",
+	"projections/suspects": "what may have been depends on no book",
+	"projections/wording":  "a number is written in the same way whatever it belongs to",
+	"cmd/traybook/screen":  "what a screen holds does not depend on what it shows",
+	"cmd/traybook/line":    "what is typed is read without a book",
 }
 
 // leafMay are the smaller packages that a leaf may stand on.

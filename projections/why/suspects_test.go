@@ -251,3 +251,47 @@ func TestSlipsByTheirSize(t *testing.T) {
 		})
 	}
 }
+
+// How fast a sitter moves, and how much an old paper has lost, are rules of thumb: neither accounts for all that was seen, and
+// neither is told as almost sure.
+func TestMovementAndAgeAreNeverTheWholeOfIt(t *testing.T) {
+	for _, changes := range []string{
+		"expose motion=child; judge n subject-moved", "expose motion=afloat; judge n camera-shake",
+		"paper expires=2016-01; judge n grey-fog", "paper expires=2016-01; judge n too-light", "paper expires=2016-01; judge n too-light,grey-fog",
+	} {
+		d := whyOf(t, bookOf(t, caseLines(t, changes)), "2026-001")
+		require.Len(t, d.Findings, 1, changes)
+		assert.GreaterOrEqual(t, *d.Unexplained, 0.15, changes)
+		assert.NotEqual(t, "almost surely", d.Findings[0].Odds, changes)
+	}
+}
+
+// Which of the three answers a log gives, and that none stands for another.
+func TestTheThreeAnswersOfALog(t *testing.T) {
+	for _, c := range []struct{ changes, answer, lacks, says string }{
+		{"expose time_s=called*0.5; judge n thin", why.LogExplains, "", ""},
+		{"judge n thin", why.LogRight, "", "The log was right: nothing that it holds did this"},
+		{"-meter; expose time_s=5 planned_s=null planned_f=null; judge n thin", why.LogEmpty, "a reading of the light that served it (traybook meter)", "The log is too empty to tell: it lacks a reading"},
+		{"-expose; -develop; -rinse; -hypo; -wash; +sheet.exposed @10:04 picture=2026-001 box=box-1 f=8 time_s=5.81; judge n milky", why.LogEmpty, "the fixing", "The log is too empty to tell: it lacks the development, and the fixing"},
+		{"expose time_s=called*0.5; judge n thin,scratched", why.LogRight, "", "for the rest it was right"},
+		{"expose time_s=called*0.5; judge n thin,mottled", why.LogEmpty, "how often the tray was rocked (--rock)", "for the rest it is too empty to tell"},
+	} {
+		d := whyOf(t, bookOf(t, caseLines(t, c.changes)), "2026-001")
+		assert.Equal(t, c.answer, d.Answer, c.changes)
+		said := strings.Join(d.Lines, "\n")
+		assert.Contains(t, said, c.says, c.changes)
+		if c.answer == why.LogExplains {
+			assert.NotContains(t, said, "was right")
+			assert.NotContains(t, said, "too empty")
+		}
+		var lacks []string
+		for _, s := range d.Suspicions {
+			lacks = append(lacks, s.Lacks...)
+		}
+		if c.lacks == "" {
+			assert.Empty(t, lacks, c.changes)
+		} else {
+			assert.Contains(t, lacks, c.lacks, c.changes)
+		}
+	}
+}
