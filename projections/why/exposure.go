@@ -35,7 +35,7 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 	if err != nil || r.corrects(l, total) {
 		return err
 	}
-	borrowed, err := r.borrowed(l)
+	borrowed, err := r.borrowed(l.Exposure, l.Step.Serving)
 	if err != nil {
 		return err
 	}
@@ -64,7 +64,7 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 		r.misplanned(l, pl, planned, off, untold, floor, borrowed)
 		off = 0
 	}
-	r.hand(l, planned, f, late, wide, off, floor)
+	r.hand(l, planned, f, late, wide, off, floor, hand)
 	return nil
 }
 
@@ -72,23 +72,23 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 // the light before this one. Our own choice.
 const borrowedAfter = 20 * time.Minute
 
-// borrowed says whether the reading that serves a negative was taken for another picture, and a while ago.
-func (r *replay) borrowed(l *calledfor.SheetLog) (bool, error) {
-	first := l.Step.Serving
-	if l.Sheet.Generation != snapshot.Negative || first == nil || first.Kind != events.LightMetered || l.Exposure.At.Sub(first.At) < borrowedAfter || l.X.Session == "" {
+// borrowed says whether the reading that serves an exposure of a negative was taken for another picture, and a while ago.
+func (r *replay) borrowed(exposure, serving *events.Entry) (bool, error) {
+	own, ok := exposure.Data.(*events.SheetExposedData)
+	if !ok || serving == nil || serving.Kind != events.LightMetered || exposure.At.Sub(serving.At) < borrowedAfter || own.Session == "" {
 		return false, nil
 	}
-	t, ok, err := r.d.R.Entity(l.X.Session)
+	t, ok, err := r.d.R.Entity(own.Session)
 	if err != nil || !ok {
 		return false, err
 	}
-	between, err := r.d.Entries(events.Query{Session: t.ID, Kinds: []events.Kind{events.SheetExposed}, From: first.At, To: l.Exposure.At, Limit: 4})
+	between, err := r.d.Entries(events.Query{Session: t.ID, Kinds: []events.Kind{events.SheetExposed}, From: serving.At, To: exposure.At, Limit: 4})
 	if err != nil {
 		return false, err
 	}
 	return slices.ContainsFunc(between, func(e events.Entry) bool {
 		x, ok := e.Data.(*events.SheetExposedData)
-		return ok && x.Picture != r.p.Entity.Name
+		return ok && x.Picture != own.Picture
 	}), nil
 }
 
@@ -108,7 +108,11 @@ func (r *replay) againstPlan(l *calledfor.SheetLog) error {
 		return err
 	}
 	l.Made.ExposureStops += wide + late // the plan is all that it can be held against
-	r.hand(l, l.X.PlannedS, f, late, wide, 0, floor)
+	hand, err := r.handOf(l)
+	if err != nil {
+		return err
+	}
+	r.hand(l, l.X.PlannedS, f, late, wide, 0, floor, hand)
 	return nil
 }
 
@@ -161,6 +165,10 @@ func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor floa
 		l.Made.ExposureStops -= total
 		return
 	}
+	within := 0.0
+	if hand.fitted {
+		within = 2.5 * math.Hypot(planScatter, hand.stops(*l.Step.CalledForS))
+	}
 	with := "planned_s"
 	if len(ways[0].left) == 0 && l.X.PlannedF == 0 {
 		with = "planned_f"
@@ -169,7 +177,7 @@ func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor floa
 	if l.X.PlannedBox != "" && len(ways[0].left) > 0 {
 		how = fmt.Sprintf("%s given, not quite what %s called for", wording.Seconds(l.X.TimeS), l.X.PlannedBox)
 	}
-	r.choose(l, pl, ways, choice{f: l.X.F, off: total, floor: floor, other: other, with: with, alike: 30, always: l.X.PlannedF == 0, withinHand: hand.fitted,
+	r.choose(l, pl, ways, choice{f: l.X.F, off: total, floor: floor, other: other, with: with, alike: 30, always: l.X.PlannedF == 0, within: within,
 		rest: func(stops float64) *deviation { return mistimed(l, stops, how) }})
 }
 
@@ -178,7 +186,7 @@ type choice struct {
 	f, off, floor float64
 	other, with   string
 	alike         float64 // odds up to which one cause is told as not to be parted from another
-	withinHand    bool    // what scatters so is no slip
+	within        float64 // stops in which this hand scatters about a plan: no slip
 	always        bool    // the hand, and where no factor is named the aperture, are never ruled out
 	rest          func(stops float64) *deviation
 }
@@ -188,7 +196,7 @@ func (r *replay) choose(l *calledfor.SheetLog, pl *planned, ways []way, c choice
 	chance := chances(ways, c.f, c.other)
 	best := ways[0]
 	if len(best.causes(c.f, c.other)) == 0 {
-		if c.withinHand {
+		if math.Abs(c.off) < c.within {
 			return // the book knows this hand: it scatters so
 		}
 		best.rest = true // off by more than its floor: something did it
@@ -294,7 +302,7 @@ func (r *replay) build(l *calledfor.SheetLog, pl *planned, w way, c choice) []*d
 
 // hand tells what the hand did otherwise than planned. untold is by how much the plan was off, where that is too little to
 // be told by itself.
-func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, untold, floor float64) {
+func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, untold, floor float64, hand scatter) {
 	net := late + wide
 	if math.Abs(net) < floor {
 		return
@@ -315,6 +323,7 @@ func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, unt
 	if untold == 0 { // against the plan, which may be wrong itself
 		v.CalledFor = new(plannedS)
 	}
+	v.chance = slipNotScatter(net, hand.stops(plannedS))
 	r.add(v)
 }
 

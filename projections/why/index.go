@@ -100,11 +100,11 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	if err != nil {
 		return nil // too few are left, or a figure lies beyond the fit: nobody is accused
 	}
-	off, bound := fit.Best(), leastBound
+	off, bound := fit.OffsetInUse, leastBound // at the times that were given: the exponent in force stays
 	if len(near) < fewSheets {
 		bound = fewBound
 	}
-	if fit.LeaveIt() || off.Low < bound && off.High > -bound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
+	if math.Abs(off.Mean) < calc.LeaveItStops || off.Low < bound && off.High > -bound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
 		return nil
 	}
 	v := &deviation{on: l, apply: exposedBy(off.Mean), quiet: true, chance: indexOdds}
@@ -220,6 +220,9 @@ func (r *replay) tellsOf(sheet string, like *calledfor.SheetLog) (out calc.Judge
 	}
 	if reading := snapshot.Metered(step.Serving); o.log.Sheet.Generation == snapshot.Positive && reading.Of == "average" {
 		return out, false, nil
+	}
+	if borrowed, err := r.borrowed(o.log.Sheet.Exposure(), step.Serving); err != nil || borrowed {
+		return out, false, err
 	}
 	right, err := r.developedRight(o.picture, o.log.Sheet)
 	if err != nil || !right {

@@ -74,6 +74,12 @@ func material(part, net, asked float64) float64 {
 	return sum / math.Max(weight, 1e-12)
 }
 
+// slipNotScatter is the probability that the hand slipped where it was off by so many stops, and not that it scatters so:
+// even at twice its scatter, almost sure at four times.
+func slipNotScatter(off, scatter float64) float64 {
+	return step(math.Abs(off)/scatter, 2, 0.6)
+}
+
 // Odds in words, by the probability that a cause is one.
 const (
 	almostSurely = 0.9

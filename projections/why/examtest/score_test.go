@@ -201,7 +201,7 @@ func (sc *score) mark(se *season, s *shot, d why.Diagnosis, seed uint64) {
 			note(fmt.Sprintf("%s (%s)", name(f), sized(stops)))
 		}
 		if i := at(d, f.kind, sheetOf(s, f)); i >= 0 {
-			sc.size(se, s, f, d.Findings[i])
+			sc.size(se, s, f, d.Findings[i], seed)
 		}
 	case len(s.faults) == 2:
 		_, a := se.effect(s, s.faults[0])
@@ -291,15 +291,21 @@ func (se *season) hand(s *shot, d why.Diagnosis) bool {
 }
 
 // size holds the stops that are told of a fault of exposure against those it truly made.
-func (sc *score) size(se *season, s *shot, f fault, told why.Finding) {
+func (sc *score) size(se *season, s *shot, f fault, told why.Finding, seed uint64) {
 	if !slices.Contains(exposing, f.kind) && f.kind != "light-changed" || told.Stops == nil {
 		return
 	}
 	neg, pos := se.ph.make(s, nil)
 	negW, posW := se.ph.make(s, func(o fault) bool { return o == f })
-	by := neg.x - negW.x
+	by, t := neg.x-negW.x, neg.t
 	if f.sheet == 'p' {
-		by = pos.x - posW.x
+		by, t = pos.x-posW.x, pos.t
+	}
+	if t < 0.5 { // no hand can give what was planned
+		return
+	}
+	if math.Abs(by-*told.Stops) > 0.5 {
+		sc.missed = append(sc.missed, fmt.Sprintf("seed %d %s: %s made %.2f stops: %s", seed, s.name, f.kind, by, told.Text))
 	}
 	sc.sumSq += (by - *told.Stops) * (by - *told.Stops)
 	sc.sizes++

@@ -238,7 +238,7 @@ func (ph *photographer) sheet(s *shot, sheet byte, light float64, fired func(str
 	m.mid, m.dark, m.light = s.box.paper.negative(m.x, m.veil, m.r, m.fog)
 	m.off = s.box.paper.off(m.mid)
 
-	m.fixT, m.washes = 60, 6
+	m.fixT, m.washes = 60, 12
 	if s.box.base == "rc" {
 		m.washes = 5
 	}
