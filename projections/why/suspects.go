@@ -46,6 +46,10 @@ type Suspicion struct {
 // told does. Our own choice.
 const explainedFrom = 0.6
 
+// decisive is how many of a symptom's likeliest suspects make a log too empty by what it lacks of them; what it lacks of an
+// unlikely one would hardly have told. Our own choice.
+const decisive = 6
+
 // suspicions hold the suspects of every symptom against the log, and answer for the picture: by the symptom that is
 // explained least.
 func (r *replay) suspicions(out *Diagnosis) error {
@@ -93,7 +97,7 @@ func (r *replay) suspicion(w *attribution, out *Diagnosis) (Suspicion, float64, 
 	}
 	lacks := needs(w.seen, w.symptom)
 	var ins, opens, outs []Suspect
-	for _, x := range suspects.Of(turned(w.symptom, w.seen), w.seen.Sheet.Generation == snapshot.Positive, c.late) {
+	for i, x := range suspects.Of(turned(w.symptom, w.seen), w.seen.Sheet.Generation == snapshot.Positive, c.late) {
 		known, _ := suspects.ByCode(x.Suspect)
 		if r.tells(known, w.seen, told) {
 			continue // above
@@ -113,7 +117,7 @@ func (r *replay) suspicion(w *attribution, out *Diagnosis) (Suspicion, float64, 
 		case RuledOut:
 			outs = append(outs, one)
 		default:
-			if one.State == Lacking && !slices.Contains(lacks, one.Because) {
+			if one.State == Lacking && i < decisive && !slices.Contains(lacks, one.Because) {
 				lacks = append(lacks, one.Because)
 			}
 			opens = append(opens, one)
