@@ -162,6 +162,22 @@ func (e Exposure) CalledFor() (Called, error) {
 	return c, nil
 }
 
+// CalledForLeast is how closely a called-for exposure is known at best, in stops
+// either way: meter, paper and bath together are never known better than to a
+// third of a stop. Common practice.
+const CalledForLeast = 1.0 / 3
+
+// Between are the bounds in seconds within which the time is known: CalledForLeast
+// and twice the cap's scatter, added as independent. Derived.
+func (c *Called) Between() (low, high float64) {
+	by := math.Hypot(CalledForLeast, 2*c.CapSDStops)
+	return c.TimeS * math.Exp2(-by), c.TimeS * math.Exp2(by)
+}
+
+// BathTimeKnown is the share to which the time of a developer or a fixer is known:
+// half a degree and its age. Common practice.
+const BathTimeKnown = 0.1
+
 func (c *Called) add(factor string, stops float64) {
 	c.Stops = append(c.Stops, FactorStops{factor, stops + 0}) // + 0 turns −0 into 0
 }

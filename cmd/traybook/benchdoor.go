@@ -601,6 +601,9 @@ func (ac *actContext) exposureCall(e events.Entry, step calledfor.Step) (bench.C
 	if step.CalledForS != nil {
 		out.PlannedS = *step.CalledForS
 	}
+	if low, high, ok := step.Between(); ok {
+		out.Between = wording.Between(low, high)
+	}
 	if c := step.Called; c != nil {
 		out.PlannedS = c.SetTimeS
 		out.Breakdown = append(out.Breakdown, "from "+wording.Seconds(c.FromTimeS)+" at f/"+wording.Number(c.FromF))
@@ -621,6 +624,9 @@ func (ac *actContext) benchBath(data events.Data) (bench.Call, error) {
 	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, CalledS: step.CalledForS, Warnings: wording.Texts(step.Warnings)}
 	if step.CalledForS != nil {
 		out.PlannedS = wording.HandSeconds(*step.CalledForS)
+	}
+	if low, high, ok := step.Between(); ok {
+		out.Between = wording.Between(low, high)
 	}
 	bath, err := ac.as().Bath(out.Where)
 	if err != nil {

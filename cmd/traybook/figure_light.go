@@ -124,6 +124,9 @@ func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky
 	}
 	if out.TimeS != nil {
 		expose = inTime(*out.TimeS)
+		if *out.TimeS > wording.LongestExposureS {
+			expose = wording.TooDark
+		}
 	}
 	hour := func(t time.Time, none string) string {
 		if t.IsZero() {

@@ -190,12 +190,17 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 		out := struct {
 			Sheet      string            `json:"sheet"`
 			CalledForS *float64          `json:"called_for_s"`
+			LowS       *float64          `json:"low_s"` // between low and high it is known
+			HighS      *float64          `json:"high_s"`
 			SetTimeS   *float64          `json:"set_time_s"`
 			Stops      []factor          `json:"stops"`
 			Warnings   []wording.Warning `json:"warnings"`
 		}{Sheet: sheet, CalledForS: o.step.CalledForS, Stops: []factor{}, Warnings: orEmpty(warnings)}
 		if o.step.CalledForS != nil {
 			out.SetTimeS = &o.setS
+			if low, high, ok := o.step.Between(); ok {
+				out.LowS, out.HighS = &low, &high
+			}
 		}
 		if o.step.Called != nil {
 			for _, f := range o.step.Called.Stops {
@@ -222,8 +227,11 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 			where = " at f/" + wording.Number(o.step.SetF)
 		}
 		text := sheet + " calls for " + wording.Seconds(*o.step.CalledForS) + where
-		if o.setS != *o.step.CalledForS {
+		if wording.Seconds(o.setS) != wording.Seconds(*o.step.CalledForS) {
 			text += "; set " + wording.Seconds(o.setS)
+		}
+		if low, high, ok := o.step.Between(); ok {
+			text += "; " + wording.Between(low, high)
 		}
 		s.Say(screen.Strong, text)
 		if called := o.step.Called; called != nil {

@@ -359,6 +359,9 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 		if p.f > 0 {
 			line += " at f/" + wording.Number(p.f)
 		}
+		if low, high, ok := only.step.Between(); ok {
+			line += ", " + wording.Between(low, high)
+		}
 		p.body = append(p.body, line)
 	} else if p.planned == 0 {
 		p.body = append(p.body, "nothing tells what it calls for")

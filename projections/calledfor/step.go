@@ -44,6 +44,21 @@ type Step struct {
 	SetF           float64
 }
 
+// Between are the bounds in seconds within which the called-for time is known: of an exposure by meter, paper and cap, of
+// a developer or a fixer by its temperature and age. ok is false where nothing is known of them.
+func (s *Step) Between() (low, high float64, ok bool) {
+	switch {
+	case s.CalledForS == nil:
+		return 0, 0, false
+	case s.Called != nil:
+		low, high = s.Called.Between()
+		return low, high, true
+	case s.Bath != nil:
+		return *s.CalledForS * (1 - calc.BathTimeKnown), *s.CalledForS * (1 + calc.BathTimeKnown), true
+	}
+	return 0, 0, false
+}
+
 func (s *Step) deviate() {
 	if s.CalledForS != nil && s.DoneS != nil && *s.CalledForS > 0 && *s.DoneS > 0 {
 		s.DeviationStops = new(math.Log2(*s.DoneS / *s.CalledForS + s.Before))

@@ -30,8 +30,11 @@ func ShareText(stops float64) string {
 	return fmt.Sprintf("%.0f", share*100) + word
 }
 
+// leastShare is the least deviation of a time in a bath that is told: the bath's own time is not known so closely.
+const leastShare = 0.03
+
 // noShare says whether a deviation is told as none of a time in a bath.
-func noShare(stops float64) bool { return math.Abs(math.Exp2(stops)-1) < 0.005 }
+func noShare(stops float64) bool { return math.Abs(math.Exp2(stops)-1) < leastShare }
 
 // unitMarks are the units in the names of fields as they are written.
 var unitMarks = map[string]string{"s": " s", "mm": " mm", "ml": " ml", "c": " °C", "m2": " m²", "days": " days", "h": " h", "px": " px", "mm_s": " mm/s"}

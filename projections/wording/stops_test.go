@@ -56,7 +56,7 @@ func TestOffBy(t *testing.T) {
 		agrees                      bool
 	}{
 		{events.SheetFixed, 240, 120, -0.415, 0.25, "25 % shorter in all", false}, {events.SheetFixed, 240, 120, 0, 0.5, "as called for in all", false},
-		{events.SheetFixed, 600, 601, 0.0024, 0, "as called for", true}, {events.SheetFixed, 600, 606, 0.0144, 0, "1 % longer", false},
+		{events.SheetFixed, 600, 601, 0.0024, 0, "as called for", true}, {events.SheetFixed, 600, 606, 0.0144, 0, "as called for", true},
 		{events.SheetExposed, 600, 601, 0.0024, 0, "as called for", true}, {events.SheetExposed, 600, 606, 0.0144, 0, "+0.01 stop", false},
 		{events.SheetExposed, 4.01, 4.01, 0.5, 0, "as called for", true},
 	} {

@@ -12,6 +12,13 @@ const Dash = "–"
 // ManyHours is from when on a time is told in days, as that of an exposure by starlight.
 const ManyHours = 48
 
+// TooDark is told in place of an exposure that nobody waits for.
+const TooDark = "too dark to expose"
+
+// LongestExposureS is the longest exposure that is told as one, seconds: an hour, over which the light is another.
+// Common practice.
+const LongestExposureS = 3600.0
+
 // shutterMarks are the fractions of a second that a shutter has.
 var shutterMarks = []float64{2, 4, 8, 15, 30, 60, 125, 250, 500, 1000}
 

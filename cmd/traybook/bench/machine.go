@@ -26,6 +26,7 @@ type Call struct {
 	PlannedS  float64
 	F         float64
 	CalledS   *float64
+	Between   string // the bounds within which that is known, "" for none
 	Breakdown []string
 	About     []string // what else to know: temperature, state of the bath
 	Warnings  []string

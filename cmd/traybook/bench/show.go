@@ -261,7 +261,11 @@ func (m *Machine) callView(v *View) {
 	if c.CalledS == nil {
 		v.Body = append(v.Body, "nothing tells what it calls for; two presses measure what is done")
 	} else {
-		v.Body = append(v.Body, "called for "+wording.Seconds(*c.CalledS))
+		text := "called for " + wording.Seconds(*c.CalledS)
+		if c.Between != "" {
+			text += ", " + c.Between
+		}
+		v.Body = append(v.Body, text)
 	}
 	if m.why {
 		v.Body = append(v.Body, c.Breakdown...)

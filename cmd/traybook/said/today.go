@@ -264,6 +264,9 @@ func thenText(l report.LightToday, t report.LightThen) string {
 	if t.TimeS == nil {
 		return line.Format(line.EV, *t.EV100)
 	}
+	if *t.TimeS > wording.LongestExposureS {
+		return wording.TooDark
+	}
 	text := line.Format(line.FNumber, l.F) + " " + wording.Seconds(*t.TimeS)
 	if t.TooBright {
 		text += ", too bright for the cap"
