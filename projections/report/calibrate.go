@@ -54,11 +54,13 @@ type Kept struct {
 // is the copy's own offset, from prints metered on their negatives; it is never pooled with the negatives'.
 type IndexCalibration struct {
 	Kept
-	InForce     float64    `json:"in_force"` // the index in force, through the filter where there is one
-	Sheets      int        `json:"sheets"`   // strips included
-	Need        int        `json:"need"`     // how many it takes
-	Index       *Range     `json:"index"`    // null with too few sheets
-	MeterAt     *float64   `json:"meter_at"` // the index as a mark on a meter
+	InForce     float64    `json:"in_force"`    // the index in force, through the filter where there is one
+	Sheets      int        `json:"sheets"`      // strips included
+	KeptSheets  int        `json:"kept_sheets"` // of them kept without anything asked of them
+	Need        int        `json:"need"`        // how many it takes
+	Confidence  float64    `json:"confidence"`  // share of cases in which the bounds hold the truth
+	Index       *Range     `json:"index"`       // null with too few sheets
+	MeterAt     *float64   `json:"meter_at"`    // the index as a mark on a meter
 	OffsetStops *Range     `json:"offset_stops"`
 	P           *Range     `json:"reciprocity_p"` // null where the times do not spread enough
 	PInForce    float64    `json:"reciprocity_in_force"`
@@ -66,6 +68,8 @@ type IndexCalibration struct {
 	LeaveIt     bool       `json:"leave_it"`
 	Evidence    []string   `json:"evidence"` // ids of the judgements and readings of strips
 	NextStrip   *NextStrip `json:"next_strip"`
+	Leans       []Lean     `json:"leans"`        // what the sheets drift with that is not the paper's
+	CapOrPaper  bool       `json:"cap_or_paper"` // a long cap and a fast paper cannot be told apart
 	Text        string     `json:"text"`
 
 	factor       float64 // of the filter in force, in InForce

@@ -16,9 +16,16 @@ import (
 // fitIndex fits one sort of sheet. Every sheet is moved to the index in force now, whatever was in force on its day.
 func fitIndex(b *snapshot.Box, now time.Time, k Kept, sheets []told) (IndexCalibration, error) {
 	paper := b.PaperFor(now, k.Generation, k.Filter, k.Light)
-	c := IndexCalibration{Kept: k, Sheets: len(sheets), Need: calc.FitSheetsLeast, PInForce: paper.P, Evidence: []string{},
+	c := IndexCalibration{Kept: k, Sheets: len(sheets), Need: calc.FitSheetsLeast, PInForce: paper.P, Confidence: calc.FitConfidence, Leans: []Lean{}, Evidence: []string{},
 		factor: factorNow(paper, k, sheets), through: paper.InIndex}
 	c.InForce = paper.Index / c.factor
+	kept := 0
+	for _, s := range sheets {
+		if s.kept {
+			kept++
+		}
+	}
+	c.KeptSheets = kept
 	var judged []calc.JudgedSheet
 	var called []float64
 	for _, s := range sheets {
@@ -28,6 +35,17 @@ func fitIndex(b *snapshot.Box, now time.Time, k Kept, sheets []told) (IndexCalib
 		called = append(called, t)
 	}
 	fit, err := calc.FitIndex(judged, paper.P)
+	for range keptRounds {
+		if kept == 0 || err != nil {
+			break
+		}
+		for i := range judged {
+			if sheets[i].kept {
+				judged[i].Stops, judged[i].SD = keptTells(asksBy(judged[i], fit))
+			}
+		}
+		fit, err = calc.FitIndex(judged, paper.P)
+	}
 	var few *calc.TooFewError
 	var off *calc.RangeError
 	switch {
@@ -57,9 +75,127 @@ func fitIndex(b *snapshot.Box, now time.Time, k Kept, sheets []told) (IndexCalib
 	}
 	c.LeaveIt = fit.LeaveIt() && !c.proposeP
 	c.proposeIndex = !c.LeaveIt
+	c.Leans = leans(judged, sheets, fit)
 	c.Text = indexText(c)
+	for _, l := range c.Leans {
+		c.Text += fmt.Sprintf("; from the least to the most %s they ask for %s: that is not the paper's, and no index mends it", l.With, wording.StopsText(math.Round(l.Stops*10)/10))
+	}
+	if c.CapOrPaper = capOrPaper(sheets, fit.Best().Mean) && !fit.LeaveIt(); c.CapOrPaper {
+		c.NextStrip = nextStrip(k, longer(called), paper.P, "times so short tell a cap that stays off too long and a paper that is too fast alike, and long ones part them")
+		c.Text += "; a cap that stays off longer than it is counted would show alike: make the strip of long times first"
+	}
 	return c, nil
 }
+
+// keptLatitude is how far off, in stops, the exposure of a sheet may be that is kept without a word; keptRounds is how often
+// what such sheets ask for is taken from the fit that they are then part of. Our own model.
+const (
+	keptLatitude = 0.5
+	keptRounds   = 8
+)
+
+// asksBy is what a sheet asks for by a fit, in stops.
+func asksBy(s calc.JudgedSheet, fit calc.IndexFit) float64 {
+	long := math.Max(0, math.Log2(s.DoneS))
+	return math.Log2(s.CalledForS) - (math.Log2(s.DoneS) - long) - fit.Offset.Mean - fit.P.Mean*long
+}
+
+// keptTells is what a sheet that was kept without a word asks for, in stops, and how closely it tells that: its own scatter
+// about what the fit expects of it, cut off where it would not have been kept. What is left of its scatter within those
+// bounds is what it does not tell. Published: mean and variance of a normal distribution cut on both sides.
+func keptTells(expected float64) (stops, sd float64) {
+	const s = calc.SheetScatter
+	a, b := (-keptLatitude-expected)/s, (keptLatitude-expected)/s
+	density := func(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
+	within := (math.Erf(b/math.Sqrt2) - math.Erf(a/math.Sqrt2)) / 2
+	if within < 1e-6 {
+		return math.Copysign(keptLatitude, expected), s
+	}
+	shift := (density(a) - density(b)) / within
+	left := 1 + (a*density(a)-b*density(b))/within - shift*shift
+	return expected + s*shift, s / math.Sqrt(math.Max(0.05, 1-left))
+}
+
+// Lean is a drift of the sheets about the fit with something that is not the paper's.
+type Lean struct {
+	With  string  `json:"with"`
+	Stops float64 `json:"stops"` // more exposure that is asked for, from its least to its most
+}
+
+// leanLeast is the number of sheets that ask for something under which no drift is told; leanSure how many times its
+// uncertainty a drift must be. Our own choice: 3 is passed by chance in about one of a hundred fits.
+const (
+	leanLeast = 8
+	leanSure  = 3.5
+)
+
+// leans finds what the sheets about a fit drift with, by a third of a stop at least: the area that the bath has seen, the
+// distance, or, where the exponent is not measured, the time.
+func leans(judged []calc.JudgedSheet, sheets []told, fit calc.IndexFit) []Lean {
+	out := []Lean{}
+	for _, with := range []struct {
+		what string
+		of   func(told) float64
+	}{
+		{"area in the bath", func(s told) float64 { return s.used }},
+		{"magnification", func(s told) float64 { return 2 * math.Log2(1+s.m) }},
+		{"time", func(s told) float64 { return math.Log2(s.doneS) }},
+	} {
+		if with.what == "time" && fit.PMeasured {
+			continue
+		}
+		var xs, ys []float64
+		for i, s := range sheets {
+			if !s.kept && s.sd == 0 {
+				j := judged[i]
+				xs, ys = append(xs, with.of(s)), append(ys, j.Stops-asksBy(j, fit))
+			}
+		}
+		if by, sure := drift(xs, ys); len(xs) >= leanLeast && sure >= leanSure && math.Abs(by) >= calc.LeaveItStops {
+			out = append(out, Lean{with.what, by})
+		}
+	}
+	return out
+}
+
+// drift is by how much ys rise from the least to the greatest of xs, by least squares, and how many times its own
+// uncertainty that is.
+func drift(xs, ys []float64) (by, sure float64) {
+	n := float64(len(xs))
+	if n < 3 {
+		return 0, 0
+	}
+	var mx, my, sxx, sxy, syy float64
+	for i := range xs {
+		mx, my = mx+xs[i]/n, my+ys[i]/n
+	}
+	for i := range xs {
+		sxx, sxy, syy = sxx+(xs[i]-mx)*(xs[i]-mx), sxy+(xs[i]-mx)*(ys[i]-my), syy+(ys[i]-my)*(ys[i]-my)
+	}
+	if sxx < 1e-9 {
+		return 0, 0
+	}
+	slope := sxy / sxx
+	left := math.Sqrt(math.Max(0, syy-slope*sxy)/(n-2)) / math.Sqrt(sxx)
+	return slope * (slices.Max(xs) - slices.Min(xs)), math.Abs(slope) / math.Max(left, 1e-6)
+}
+
+// capOrPaper says that a cap that stays off too long, or too short, would explain the sheets as well as a paper that is
+// off: their times were counted, are short and lie together, and the camera's description says nothing of its cap.
+func capOrPaper(sheets []told, offset float64) bool {
+	low, high := math.Inf(1), 0.0
+	for _, s := range sheets {
+		if !s.byCount && s.sd == 0 {
+			return false
+		}
+		low, high = math.Min(low, s.doneS), math.Max(high, s.doneS)
+	}
+	return high*(math.Exp2(math.Abs(offset))-1) <= capLateMost && high < 4*low
+}
+
+// capLateMost is how far off, in seconds, a hand at the cap may be time after time. Our own choice: six times the scatter
+// of one press.
+const capLateMost = 0.6
 
 // factorNow is the filter factor in force: none without a filter or where the index was measured through it, the
 // paper's own, else the middle one of those written with the sheets.
@@ -158,9 +294,9 @@ func (k Kept) Sort() string {
 }
 
 func indexText(c IndexCalibration) string {
-	span := fmt.Sprintf("%s to %s, %s", dial(c.Index.Low), dial(c.Index.High), wording.CountOf(c.Sheets, "sheet"))
+	span := fmt.Sprintf("%s to %s in %.0f of 100 cases, %s", dial(c.Index.Low), dial(c.Index.High), 100*calc.FitConfidence, wording.CountOf(c.Sheets, "sheet"))
 	if c.Generation == snapshot.Positive {
-		span = fmt.Sprintf("%s to %s, %s", more(-c.OffsetStops.High), more(-c.OffsetStops.Low), wording.CountOf(c.Sheets, "print"))
+		span = fmt.Sprintf("%s to %s in %.0f of 100 cases, %s", more(-c.OffsetStops.High), more(-c.OffsetStops.Low), 100*calc.FitConfidence, wording.CountOf(c.Sheets, "print"))
 	}
 	var text string
 	switch {

@@ -25,6 +25,10 @@ type told struct {
 	doneS    float64
 	stops    float64
 	sd       float64 // 0: a sheet's own
+	kept     bool    // kept, and nothing asked of it: its exposure lay within what is kept
+	byCount  bool    // the time is as it was meant, not as it was measured
+	used     float64 // share of its capacity that the developer had seen
+	m        float64 // magnification
 }
 
 // gathered is what the acts on one box tell.
@@ -125,7 +129,7 @@ func stopsOfDensity(paper snapshot.Paper, density, place float64) (float64, bool
 }
 
 func gatherSheet(snap *snapshot.Snapshot, g *gathered, p *snapshot.Picture, s *snapshot.Sheet) error {
-	pulled, ratio, err := developing(snap, g, p, s)
+	pulled, ratio, used, err := developing(snap, g, p, s)
 	if err != nil || len(s.Judged) == 0 || s.Exposure() == nil {
 		return err
 	}
@@ -139,11 +143,16 @@ func gatherSheet(snap *snapshot.Snapshot, g *gathered, p *snapshot.Picture, s *s
 		place = calledfor.ZoneOf(reading, *step.Paper)
 	}
 	stops, evidence, ok, why := asks(s, *step.Paper, place)
-	if !ok {
+	v := s.Verdict()
+	kept := !ok && why == "" && v != nil && v.Verdict == "keep" && len(v.Symptoms) == 0
+	if !ok && !kept {
 		if why != "" {
 			g.leave(s.Name, "%s", why)
 		}
 		return nil
+	}
+	if kept {
+		evidence = s.Judged[len(s.Judged)-1].ID.String()
 	}
 	k, filter, given, printed := Kept{Generation: s.Generation}, "", (*float64)(nil), false
 	switch x := s.Exposure().Data.(type) {
@@ -176,10 +185,37 @@ func gatherSheet(snap *snapshot.Snapshot, g *gathered, p *snapshot.Picture, s *s
 	case filter != "" && reading.Filter == filter:
 		g.leave(s.Name, "metered through the filter")
 	default:
+		bias, byCount, err := capBias(snap, *s.Exposure())
+		if err != nil {
+			return err
+		}
 		g.tell(k, &step, told{name: s.Name, evidence: evidence, factor: calledfor.FilterFactorFor(*step.Paper, filter, given, reading), given: snapshot.ValueOr(given, 0),
-			doneS: *step.DoneS, stops: stops})
+			doneS: math.Max(*step.DoneS+bias, *step.DoneS/4), stops: stops, kept: kept, byCount: byCount, used: used, m: step.Magnification})
 	}
 	return nil
+}
+
+// capBias is how much longer the cap stayed off than is written, by its camera's description, where the time is written as
+// it was meant: 0 for a time that was measured.
+func capBias(snap *snapshot.Snapshot, e events.Entry) (bias float64, byCount bool, err error) {
+	var planned *float64
+	var done float64
+	var carried events.Carried
+	timed, way := "", ""
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		planned, done, carried, timed = x.PlannedS, x.TimeS, x.Carried, x.Timed
+	case *events.SheetReprintedData:
+		planned, done, carried, timed, way = x.PlannedS, x.TimeS, x.Carried, x.Timed, x.Way
+	}
+	if timed == "measured" || planned != nil && *planned != done || way == "contact" || way == "enlarger" {
+		return 0, false, nil
+	}
+	cam, err := wording.IgnoreMissing(calledfor.CameraFor(snap, e, carried.Session, carried.Camera))
+	if err != nil || cam == nil {
+		return 0, true, err
+	}
+	return snapshot.ValueOr(cam.CapBiasS, 0), cam.CapBiasS == nil, nil
 }
 
 // tell keeps what a sheet or a strip tells, with what its step called for.
@@ -192,26 +228,26 @@ func (g *gathered) tell(k Kept, step *calledfor.Step, t told) {
 	g.told[k] = append(g.told[k], t)
 }
 
-// developing notes the first images of a sheet, and says whether it was pulled by inspection and which share of its
-// called-for time it got, 0 where that is not known.
-func developing(snap *snapshot.Snapshot, g *gathered, p *snapshot.Picture, s *snapshot.Sheet) (pulled bool, ratio float64, err error) {
+// developing notes the first images of a sheet, and says whether it was pulled by inspection, which share of its
+// called-for time it got, 0 where that is not known, and what share of its capacity the developer had seen.
+func developing(snap *snapshot.Snapshot, g *gathered, p *snapshot.Picture, s *snapshot.Sheet) (pulled bool, ratio, used float64, err error) {
 	for _, e := range s.Developed {
 		x := e.Data.(*events.SheetDevelopedData)
 		pulled = pulled || x.By == "inspection"
 		step, err := calledfor.StepOf(snap, p, e)
 		if err != nil {
-			return pulled, 0, err
+			return pulled, 0, 0, err
 		}
-		if step.CalledForS != nil {
+		if used = step.Used; step.CalledForS != nil {
 			ratio += x.TimeS / *step.CalledForS
 		}
 		if x.TimeOfAppearanceS != nil {
 			if err := timed(snap, g, "first image", x.Bath, *x.TimeOfAppearanceS, step.TempC, step.Used, e); err != nil {
-				return pulled, 0, err
+				return pulled, 0, 0, err
 			}
 		}
 	}
-	return pulled, ratio, nil
+	return pulled, ratio, used, nil
 }
 
 // timed keeps a time in a developer, moved to 20 °C.

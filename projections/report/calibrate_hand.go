@@ -99,8 +99,8 @@ func calibrateCaps(snap *snapshot.Snapshot, hands map[string]*hand, now time.Tim
 			return nil, err
 		default:
 			c.BiasS, c.SDS = &Range{fit.BiasS, fit.BiasLowS, fit.BiasHighS}, &Range{fit.SDS, fit.SDLowS, fit.SDHighS}
-			c.Text = fmt.Sprintf("%s s on the average (%s to %s), one exposure scatters by %s s (%s to %s); %s timed",
-				signed(fit.BiasS), signed(fit.BiasLowS), signed(fit.BiasHighS),
+			c.Text = fmt.Sprintf("%s s on the average (%s to %s in %.0f of 100 cases), one exposure scatters by %s s (%s to %s); %s timed",
+				signed(fit.BiasS), signed(fit.BiasLowS), signed(fit.BiasHighS), 100*calc.FitConfidence,
 				wording.Number(round2(fit.SDS)), wording.Number(round2(fit.SDLowS)), wording.Number(round2(fit.SDHighS)), wording.CountOf(fit.N, "exposure"))
 			if !between(*c.SDS, c.InForceSD) || !between(*c.BiasS, c.InForceS) {
 				c.Command = fmt.Sprintf("traybook camera describe %s --cap-sd %ss --cap-bias %ss", name,

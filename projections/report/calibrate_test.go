@@ -134,7 +134,7 @@ func TestCalibrateSaysItAsAWorkerWould(t *testing.T) {
 	got := indexSaid(t, c, negatives)
 	assert.InDelta(t, 3*math.Exp2(0.4), got.Index.Mean, 0.1)
 	assert.Equal(t, 4.0, *got.MeterAt)
-	assert.Regexp(t, `^meter at 4 \(3\.\d to 4\.\d, 11 sheets\); you gave 3$`, got.Text)
+	assert.Regexp(t, `^meter at 4 \(3\.\d to 4\.\d in 95 of 100 cases, 11 sheets\); you gave 3$`, got.Text)
 	require.Len(t, c.Proposals, 1)
 	p := c.Proposals[0].Data
 	assert.Equal(t, 4.0, *p.Index)
