@@ -22,9 +22,9 @@ const (
 	keptScatter = 0.35
 	leanScatter = 0.45
 	leanUsual   = 0.7
-	leastBound  = 0.15 // stops that the fit's interval must stay clear of
-	fewSheets   = 5    // under which it must stay clear of more
-	fewBound    = 0.3
+	leastBound  = 0.2 // stops that the fit's interval must stay clear of
+	fewSheets   = 5   // under which it must stay clear of more
+	fewBound    = 0.35
 	indexOdds   = 0.8  // that such a fit is right: a few sheets may have failed alike by something else
 	leanShare   = 0.55 // of the others that must lean the same way
 	strayLean   = 1.2  // stops from the middle one: something else was wrong with such a sheet

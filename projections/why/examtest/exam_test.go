@@ -42,7 +42,7 @@ func (sc *score) examine(t testing.TB, seed uint64, pictures int) {
 	}))
 }
 
-func newScore() *score { return &score{confused: map[string]int{}} }
+func newScore() *score { return &score{confused: map[string]int{}, odds: map[string]*tally{}} }
 
 // What why says of seasons with faults of every sort and size, and with none. The bounds are those that the fixed seeds keep;
 // BenchmarkExamination asks the same of seeds that are new each time.
@@ -93,6 +93,9 @@ func BenchmarkExamination(b *testing.B) {
 	b.ReportMetric(100*sc.scatter.share(), "%scatter-blamed")
 	b.ReportMetric(100*sc.unlogged.share(), "%unwritten-blamed")
 	b.ReportMetric(100*sc.index.share(), "%index-in-print")
+	for word, t := range sc.odds {
+		b.ReportMetric(100*t.share(), "%so-when-"+strings.ReplaceAll(word, " ", "-"))
+	}
 	b.ReportMetric(float64(sc.good.right), "good-accused")
 	b.ReportMetric(sc.rms(), "stops-RMS")
 	b.Logf("\n%v\n%s", sc, sc.table())

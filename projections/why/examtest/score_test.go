@@ -35,6 +35,7 @@ type score struct {
 	scatter, unlogged, good tally // right = somebody was blamed
 	index                   tally // an index that is off, in a print
 	negIndex                tally
+	odds                    map[string]*tally // how often what is told first, in each word of odds, is so
 	sumSq                   float64
 	sizes                   int
 	confused                map[string]int
@@ -44,8 +45,14 @@ type score struct {
 func (s *score) rms() float64 { return math.Sqrt(s.sumSq / math.Max(1, float64(s.sizes))) }
 
 func (s *score) String() string {
+	odds := ""
+	for _, word := range []string{"almost surely", "probably", "may be"} {
+		if t := s.odds[word]; t != nil {
+			odds += fmt.Sprintf("\ntold first, %-17s%v are so", word, t)
+		}
+	}
 	return fmt.Sprintf("%d pictures\none fault, first             %v\none of a stop, first         %v\none of a stop, in three      %v\ntwo faults, both in three    %v\nequal causes told            %v\nscatter blamed               %v\nunwritten faults blamed      %v\ngood pictures accused        %v\nindex off, in a print        %v\nindex off, on a negative     %v\nstops, RMS                   %.2f of %d",
-		s.pictures, s.first, s.firstStop, s.three, s.both, s.equal, s.scatter, s.unlogged, s.good, s.index, s.negIndex, s.rms(), s.sizes)
+		s.pictures, s.first, s.firstStop, s.three, s.both, s.equal, s.scatter, s.unlogged, s.good, s.index, s.negIndex, s.rms(), s.sizes) + odds
 }
 
 // table is how often what was done was told as what.
@@ -118,6 +125,13 @@ func (sc *score) mark(se *season, s *shot, d why.Diagnosis, seed uint64) {
 	if !failed {
 		sc.good.add(len(d.Findings) > 0)
 		return
+	}
+	if len(d.Findings) > 0 {
+		f := d.Findings[0]
+		if sc.odds[f.Odds] == nil {
+			sc.odds[f.Odds] = &tally{}
+		}
+		sc.odds[f.Odds].add(se.true(s, f))
 	}
 	told := func() string {
 		var out []string
@@ -255,6 +269,20 @@ func (se *season) before(s *shot) int {
 	return n
 }
 
+// true says whether what is told was so: a fault that was made, an index that is off, a hand that was off by half of what the
+// eye saw.
+func (se *season) true(s *shot, f why.Finding) bool {
+	for _, o := range s.faults {
+		if o.kind == f.Cause && sheetOf(s, o) == f.Sheet {
+			return true
+		}
+	}
+	if f.Cause == "index-off" {
+		return math.Abs(s.box.off) >= 0.5 && f.Stops != nil && (*f.Stops > 0) == (s.box.off > 0)
+	}
+	return se.hand(s, why.Diagnosis{Findings: []why.Finding{f}})
+}
+
 // place is where a fault stands in the answer. Where nobody wrote the plan of an exposure, time and aperture alone part no
 // exposing fault from another: the one that is told stands for it where it is told that they cannot be parted.
 func (se *season) place(s *shot, d why.Diagnosis, f fault) int {
@@ -272,9 +300,13 @@ func (se *season) place(s *shot, d why.Diagnosis, f fault) int {
 	})
 }
 
-// hand says whether all that is told is the hand at the cap, and it did half of what the eye saw.
+// hand says whether all that is told is the hand at the cap, and it did half of what the eye saw. What is told behind it as
+// not to be parted from it is no more than that.
 func (se *season) hand(s *shot, d why.Diagnosis) bool {
-	for _, f := range d.Findings {
+	for i, f := range d.Findings {
+		if i > 0 && f.Sheet == d.Findings[0].Sheet && slices.Contains(f.Together, "cap-mistimed") && d.Findings[0].Cause == "cap-mistimed" {
+			continue
+		}
 		if f.Cause != "cap-mistimed" || f.Stops == nil {
 			return false
 		}
