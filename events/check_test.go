@@ -73,7 +73,7 @@ func TestValidateEachRule(t *testing.T) {
 		{"latitude", SessionOpened, "lat", `-90`, `-91`, `session.opened: lat is -91; it must be at least -90`},
 		{"longitude", SessionOpened, "lon", `180`, `181`, `session.opened: lon is 181; it must be at most 180`},
 		{"minutes", CameraChecked, "minutes", `0`, `-1`, `camera.checked: minutes is -1; it must be at least 0`},
-		{"fnumber", SheetExposed, "f", `0.5`, `0.4`, `sheet.exposed: f is 0.4; an aperture lies from f/0.5 to f/1024`},
+		{"fnumber", SheetExposed, "f", `0.5`, `0.49`, `sheet.exposed: f is 0.49; an aperture lies from f/0.5 to f/1024`},
 		{"fnumber large", SheetExposed, "f", `1024`, `1025`, `sheet.exposed: f is 1025; an aperture lies from f/0.5 to f/1024`},
 		{"nums", StripExposed, "times_s", `[2,4]`, `[2,0]`, `strip.exposed: times_s is 0; it must be more than 0`},
 		{"nums too many", StripExposed, "times_s", list(MaxList), list(MaxList + 1), `strip.exposed: times_s has 1001 values; at most 1000`},

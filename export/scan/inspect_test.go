@@ -178,8 +178,9 @@ func TestMemoryIsCalculateed(t *testing.T) {
 		"grey": {PNG, color.GrayModel, layout{}, 1}, "grey 16": {PNG, color.Gray16Model, layout{}, 2},
 		"colour": {PNG, color.NRGBAModel, layout{}, 4}, "colour 16": {PNG, color.NRGBA64Model, layout{}, 8},
 		"keyed grey": {PNG, color.GrayModel, layout{keyed: true}, 4}, "keyed grey 16": {PNG, color.Gray16Model, layout{keyed: true}, 8},
-		"interlaced": {PNG, color.NRGBA64Model, layout{interlaced: true}, 16},
-		"one strip":  {TIFF, color.RGBAModel, layout{packed: true}, 28}, "a file of 9 bytes": {TIFF, color.GrayModel, layout{}, 1},
+		"interlaced":      {PNG, color.NRGBA64Model, layout{interlaced: true}, 16},
+		"keyed colour 16": {PNG, color.NRGBA64Model, layout{keyed: true}, 8},
+		"one strip":       {TIFF, color.RGBAModel, layout{packed: true}, 28}, "a file of 9 bytes": {TIFF, color.GrayModel, layout{}, 1},
 	} {
 		i := Info{MediaType: c.media, Width: 100, Height: 100}
 		assert.Equal(t, 10_000*c.want, need(i, c.model, c.l), name)

@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"image/jpeg"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -232,5 +233,26 @@ func BenchmarkTwelveMegapixels(b *testing.B) {
 				_, _ = Measure(img)
 			}
 		})
+	}
+}
+
+// A picture is turned pixel for pixel, edges and all (EXIF 2.32, orientation: where the first row and the first column lie).
+func TestEveryPixelIsTurned(t *testing.T) {
+	img := image.NewGray(image.Rect(0, 0, 2, 3))
+	copy(img.Pix, []byte{'a', 'b', 'c', 'd', 'e', 'f'}) // ab, cd, ef from above
+	for orientation, want := range []string{1: "ab cd ef", 2: "ba dc fe", 3: "fe dc ba", 4: "ef cd ab", 5: "ace bdf", 6: "eca fdb", 7: "fdb eca", 8: "bdf ace"} {
+		if want == "" {
+			continue
+		}
+		got := upright(img, orientation)
+		var rows []string
+		for y := range got.Bounds().Dy() {
+			row := ""
+			for x := range got.Bounds().Dx() {
+				row += string(rune(got.At(x, y).(color.Gray).Y))
+			}
+			rows = append(rows, row)
+		}
+		assert.Equal(t, want, strings.Join(rows, " "), "orientation %d", orientation)
 	}
 }
