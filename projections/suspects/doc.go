@@ -73,13 +73,3 @@ func Of(symptom string, print, late bool) []Suspicion {
 	}
 	return out
 }
-
-// Symptoms lists the symptoms that have suspects.
-func Symptoms() []string {
-	var out []string
-	for s := range table {
-		out = append(out, s)
-	}
-	slices.Sort(out)
-	return out
-}

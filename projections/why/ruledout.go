@@ -55,7 +55,6 @@ type court struct {
 	l       *calledfor.SheetLog
 	suspect *suspects.Suspect
 	late    bool // it was seen weeks after its last bath
-	seenAt  time.Time
 }
 
 // rulings are the checks by the codes of the table. Each gives nil where the log says nothing either way.

@@ -90,11 +90,7 @@ func (r *replay) suspicion(w *attribution, out *Diagnosis) (Suspicion, float64, 
 	if covered >= explainedFrom || covered > 0 && measure != nil && mid && w.size == 0 {
 		s.Answer = LogExplains
 	}
-	c := court{r: r, l: w.seen}
-	if n := len(w.seen.Sheet.Judged); n > 0 {
-		c.seenAt = w.seen.Sheet.Judged[n-1].At
-		c.late = seenLate(w.seen)
-	}
+	c := court{r: r, l: w.seen, late: seenLate(w.seen)}
 	lacks := needs(w.seen, w.symptom)
 	var ins, opens, outs []Suspect
 	for i, x := range suspects.Of(turned(w.symptom, w.seen), w.seen.Sheet.Generation == snapshot.Positive, c.late) {
