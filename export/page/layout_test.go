@@ -167,3 +167,25 @@ func TestDrawingsOfNothingAreNoError(t *testing.T) {
 	d.Line(20, 20, 30, 30, page.Pen{Width: -1, Grey: math.NaN(), Dash: []float64{0, 0}})
 	finished(t, d)
 }
+
+// A head that turns the page while it is drawn is not drawn again on that page.
+func TestAHeadIsDrawnOnceThoughItTurnsThePage(t *testing.T) {
+	d := page.New(options())
+	drawn := 0
+	d.SetHead(func(d *page.Doc, y float64) float64 {
+		if drawn++; drawn < 4 {
+			d.NewPage()
+		}
+		return y + 8
+	})
+	d.NewPage()
+	assert.Equal(t, 1, drawn)
+	finished(t, d)
+}
+
+// A character that is wider than its column stands alone.
+func TestACharacterWiderThanItsColumnStandsAlone(t *testing.T) {
+	set := page.Set(10, page.Regular)
+	assert.Equal(t, []string{"W", "M", "W"}, page.Wrap(0.5, set, "WMW"))
+	assert.Equal(t, []string{"W"}, page.Wrap(0.5, set, "W"))
+}
