@@ -1,6 +1,7 @@
 package snapshot_test
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -154,4 +155,21 @@ func TestAsItStands(t *testing.T) {
 	assert.Equal(t, 5.0, state(shot.ID).Data.(*events.SheetExposedData).TimeS)
 	gone := write(events.ID{0xa4}, &events.EntryVoidedData{Entry: shot.ID.String()})
 	assert.Equal(t, gone, state(shot.ID).Voided)
+}
+
+// What stands on a camera is found however many acts carry it: they are gone through by the page of two thousand.
+func TestAllThatCarriesACameraStandsOnIt(t *testing.T) {
+	const many = 2100
+	lines := `book.opened 2026-05-01T08:00:00 "zone":"Europe/Oslo"
+camera.described 2026-05-01T08:01:00 "camera":"skiff","focal_mm":135,"f_widest":5.6,"f_smallest":32`
+	for i := range many {
+		lines += fmt.Sprintf("\nlight.metered 2026-05-01T%02d:%02d:%02d \"on\":\"scene\",\"mode\":\"incident\",\"lux\":4000,\"camera\":\"skiff\"", 9+i/3600, i/60%60, i%60)
+	}
+	booktest.Look(t, booktest.FromActs(t, lines), func(snap *snapshot.Snapshot) {
+		described, err := snap.R.Entries(events.Query{Kinds: []events.Kind{events.CameraDescribed}, Limit: 1})
+		require.NoError(t, err)
+		found, err := snap.Dependents(described[0])
+		require.NoError(t, err)
+		assert.Len(t, found, many)
+	})
 }
