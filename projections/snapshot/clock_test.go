@@ -143,3 +143,40 @@ sheet.delivered 2026-05-02T10:40:30 "sheet":"2026-001n","to":"sitter-1"`
 		assert.Empty(t, got)
 	})
 }
+
+// An act with its time belongs to a clock of its kind, sheet and aperture that was pressed within the two minutes before.
+func TestWhichClockAnActFits(t *testing.T) {
+	pressed := booktest.Oslo(t, "2026-05-02T14:46:10")
+	in := func(d time.Duration) time.Time { return pressed.Add(d) }
+	cap := events.ClockStartedData{Act: "expose", F: new(8.0), CountInS: new(3.0)}
+	again := events.ClockStartedData{Act: "reprint", Picture: "2026-009", F: new(11.0)}
+	tray := events.ClockStartedData{Act: "develop", Sheet: "2026-009n"}
+	minute := pressed.Truncate(time.Minute)
+	for name, c := range map[string]struct {
+		clock events.ClockStartedData
+		act   events.Data
+		at    time.Time
+		began time.Time
+		fits  bool
+	}{
+		"a cap at its aperture":             {cap, &events.SheetExposedData{F: 8}, in(3 * time.Second), in(3 * time.Second), true},
+		"a cap at another aperture":         {cap, &events.SheetExposedData{F: 11}, in(3 * time.Second), in(3 * time.Second), false},
+		"a cap whose act names no aperture": {cap, &events.SheetExposedData{}, in(3 * time.Second), in(3 * time.Second), true},
+		"a cap whose clock names none":      {events.ClockStartedData{Act: "expose"}, &events.SheetExposedData{F: 11}, in(0), in(0), true},
+		"a cap in its minute":               {cap, &events.SheetExposedData{F: 8}, minute, in(3 * time.Second), true},
+		"a cap before it was pressed":       {cap, &events.SheetExposedData{F: 8}, in(-time.Second), in(-time.Second), false},
+		"a cap at the last moment":          {cap, &events.SheetExposedData{F: 8}, in(2 * time.Minute), in(2 * time.Minute), true},
+		"a cap too late":                    {cap, &events.SheetExposedData{F: 8}, in(2*time.Minute + time.Second), in(2*time.Minute + time.Second), false},
+		"a print of the picture":            {again, &events.SheetReprintedData{Picture: "2026-009", F: new(11.0)}, in(0), in(0), true},
+		"a print of another picture":        {again, &events.SheetReprintedData{Picture: "2026-010", F: new(11.0)}, in(0), in(0), false},
+		"a print at another aperture":       {again, &events.SheetReprintedData{Picture: "2026-009", F: new(8.0)}, in(0), in(0), false},
+		"a print that names nothing":        {again, &events.SheetReprintedData{}, in(0), in(0), true},
+		"a tray with the sheet":             {tray, &events.SheetDevelopedData{Sheet: "2026-009n"}, in(0), in(0), true},
+		"a tray with another sheet":         {tray, &events.SheetDevelopedData{Sheet: "2026-010n"}, in(0), in(0), false},
+		"another tray":                      {tray, &events.SheetFixedData{Sheet: "2026-009n"}, in(0), in(0), false},
+	} {
+		began, fits := snapshot.ClockFits(events.Entry{At: pressed, Data: &c.clock}, c.act, c.at)
+		assert.Equal(t, c.fits, fits, name)
+		assert.True(t, c.began.Equal(began), "%s: %v", name, began)
+	}
+}
