@@ -358,3 +358,36 @@ func ids(entries []events.Entry) (out []string) {
 	}
 	return out
 }
+
+// A sheet whose rejection is taken back within a file waits for the developer again, and is the one that is meant.
+func TestASheetWhoseRejectionIsTakenBackWaitsAgain(t *testing.T) {
+	var lines []events.Entry
+	require.NoError(t, booktest.FromActs(t, booktest.Harbour+`
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"session":"mole","camera":"quay-box"
+sheet.judged 2026-05-02T10:01:00 "sheet":"2026-001n","verdict":"reject"`).Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error { e.Seq = 0; lines = append(lines, e); return nil })
+	}))
+	judged := lines[len(lines)-1]
+	at := judged.At.Add(time.Minute)
+	void := events.EntryVoidedData{Entry: judged.ID.String()}
+	lines = append(lines, events.Entry{ID: events.ID{0xfc}, Kind: void.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: &void})
+	meant := func(snap *snapshot.Snapshot) string {
+		e := events.Entry{Kind: events.SheetDeveloped, At: at.Add(time.Minute), Zone: "Europe/Oslo", Data: &events.SheetDevelopedData{TimeS: 60}}
+		if err := acts.ApplyDefaults(snap, &e, false); err != nil {
+			return err.Error()
+		}
+		return events.SheetOf(e.Data)
+	}
+	require.NoError(t, booktest.NewBook(t).Write(func(tx *sqlite.Tx) error {
+		f := snapshot.NewFollower(tx)
+		for i, e := range lines {
+			require.NoError(t, tx.Append(&e))
+			require.NoError(t, f.Follow(e))
+			if left := len(lines) - i; left <= 3 {
+				want := map[int]string{3: "2026-001n", 2: meant(snapshot.NewForAct(tx, at.Add(time.Minute))), 1: "2026-001n"}[left]
+				require.Equal(t, want, meant(f.SnapshotAt(at.Add(time.Minute))), "after %s", e.Kind)
+			}
+		}
+		return nil
+	}))
+}
