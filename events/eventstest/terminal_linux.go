@@ -50,8 +50,8 @@ func (t *Terminal) Cooked() (bool, error) {
 func (t *Terminal) Start(cmd *exec.Cmd) error {
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = t.Program, t.Program, t.Program
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true, Ctty: 0}
-	heard := make(chan os.Signal, 1) // what the tests were started with may ignore Ctrl-C, and the program would, too
-	signal.Notify(heard, syscall.SIGINT)
+	heard := make(chan os.Signal, 1) // what the tests were started with may ignore them, and the program would, too
+	signal.Notify(heard, syscall.SIGINT, syscall.SIGHUP)
 	defer signal.Stop(heard)
 	if err := cmd.Start(); err != nil {
 		return err
