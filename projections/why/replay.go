@@ -22,6 +22,7 @@ type replay struct {
 	newest     map[boxUse][]events.Entry    // exposures from a box
 	others     map[string]*otherSheet       // that were held against one of this picture
 	kept       map[string][]neighbour       // by sheet: the kept ones from near in time
+	uses       map[boxWeek][]boxExposure    // exposures of other pictures on a box in a week and those beside it
 	stays      map[stayKey]*calledfor.Stay  // the first in a bath of a role
 	weighed    []*attribution
 	hands      map[int64]scatter            // by box
@@ -162,7 +163,7 @@ func (v *deviation) take(o *deviation) {
 
 // newReplay reads what the log says of every sheet of a picture and lists the deviations.
 func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
-	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]string{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}, kept: map[string][]neighbour{}, stays: map[stayKey]*calledfor.Stay{}}
+	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]string{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}, kept: map[string][]neighbour{}, uses: map[boxWeek][]boxExposure{}, stays: map[stayKey]*calledfor.Stay{}}
 	for _, s := range p.Sheets {
 		l, err := calledfor.SheetLogOf(snap, p, s)
 		if err != nil {

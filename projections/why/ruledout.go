@@ -299,22 +299,22 @@ func (c *court) neighbours() ([]neighbour, error) {
 	if known, asked := c.r.kept[c.l.Sheet.Name]; asked {
 		return known, nil
 	}
-	uses, err := c.r.d.Entries(events.Query{Box: c.l.Box.Entity.ID, Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted},
-		From: c.when().Add(-holderKept), To: c.when().Add(holderKept), Limit: leanLook})
+	uses, err := c.r.usesNear(c.l.Box.Entity.ID, c.when())
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(uses, func(a, b events.Entry) int {
-		return int(a.At.Sub(c.when()).Abs()-b.At.Sub(c.when()).Abs()) / int(time.Second)
+	uses = slices.Clone(uses)
+	slices.SortStableFunc(uses, func(a, b boxExposure) int {
+		return int(a.entry.At.Sub(c.when()).Abs()-b.entry.At.Sub(c.when()).Abs()) / int(time.Second)
 	})
 	var all []neighbour
 	for i := range uses {
 		if len(all) == mostKept {
 			break
 		}
-		name := events.SheetOf(uses[i].Data)
-		picture, part, _ := events.SplitSheet(name)
-		if picture == c.r.p.Entity.Name || (part == "n") != (c.l.Sheet.Generation == snapshot.Negative) {
+		u := &uses[i]
+		name, picture, part := u.sheet, u.picture, u.part
+		if (part == "n") != (c.l.Sheet.Generation == snapshot.Negative) || u.entry.At.Sub(c.when()).Abs() > holderKept {
 			continue
 		}
 		if verdict, err := c.r.verdictOf(picture, part); err != nil {
@@ -329,13 +329,13 @@ func (c *court) neighbours() ([]neighbour, error) {
 		if err != nil || s.Verdict() == nil || s.Verdict().Verdict != "keep" {
 			continue
 		}
-		n := neighbour{sheet: name, at: uses[i].At, box: s.Box, verdict: &s.Judged[len(s.Judged)-1]}
+		n := neighbour{sheet: name, at: u.entry.At, box: s.Box, verdict: &s.Judged[len(s.Judged)-1]}
 		x := calledfor.ExposureOf(s)
 		n.camera, n.holder = x.Camera, x.Holder
 		if n.camera == "" {
 			n.camera = p.Camera
 		}
-		switch d := uses[i].Data.(type) {
+		switch d := u.entry.Data.(type) {
 		case *events.SheetExposedData:
 			n.reading = d.Reading
 		case *events.SheetReprintedData:
@@ -346,6 +346,43 @@ func (c *court) neighbours() ([]neighbour, error) {
 	c.r.kept[c.l.Sheet.Name] = all
 	return all, nil
 }
+
+// boxExposure is one exposure of another picture on a box.
+type boxExposure struct {
+	sheet, picture, part string
+	entry                events.Entry
+}
+
+// mostUses is how many exposures on a box are looked through for its neighbours: a box of hundreds costs no more.
+const mostUses = 3 * leanLook
+
+// usesNear gives the exposures of other pictures on a box about a moment. They are asked for once for all sheets of a week:
+// a picture may have a hundred prints.
+func (r *replay) usesNear(box int64, at time.Time) ([]boxExposure, error) {
+	week := at.UTC().Truncate(holderKept)
+	key := boxWeek{box, week.Unix()}
+	uses, asked := r.uses[key]
+	if asked {
+		return uses, nil
+	}
+	found, err := r.d.Entries(events.Query{Box: box, Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted},
+		From: week.Add(-holderKept), To: week.Add(2 * holderKept), Newest: true, Limit: mostUses})
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range found {
+		u := boxExposure{sheet: events.SheetOf(e.Data), entry: e}
+		u.picture, u.part, _ = events.SplitSheet(u.sheet)
+		if u.picture != r.p.Entity.Name {
+			uses = append(uses, u)
+		}
+	}
+	r.uses[key] = uses
+	return uses, nil
+}
+
+// boxWeek is a box in a week of seven days, named by its beginning.
+type boxWeek struct{ box, week int64 }
 
 // mostKept is how many kept neighbours are looked at, so that a box of hundreds costs no more than a small one.
 const mostKept = 6
