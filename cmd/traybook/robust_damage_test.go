@@ -183,20 +183,20 @@ func TestTornFilesNeverMakeItFail(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(filepath.Dir(book), "whole.db"), raw, 0o600))
 	lengths := []int{0, 1, 15, 16, 99, 100, 101, len(raw) - 1}
-	for n := 0; n < len(raw); n += max(512, len(raw)/rounds(t, 16, 256)) {
+	for n := 0; n < len(raw); n += max(512, len(raw)/rounds(t, 8, 256)) {
 		lengths = append(lengths, n)
 	}
 	for _, n := range lengths {
 		tortured(t, fmt.Sprintf("cut at %d", n), book, raw[:n])
 	}
 	pages := len(raw) / 4096
-	for i := 0; i < pages; i += max(1, pages/rounds(t, 16, pages)) {
+	for i := 0; i < pages; i += max(1, pages/rounds(t, 8, pages)) {
 		zeroed := slices.Clone(raw)
 		clear(zeroed[i*4096 : (i+1)*4096])
 		tortured(t, fmt.Sprintf("page %d zeroed", i+1), book, zeroed)
 	}
 	dice := rand.New(rand.NewPCG(7, 11))
-	for i := range rounds(t, 12, 300) {
+	for i := range rounds(t, 6, 300) {
 		strewn := slices.Clone(raw)
 		for range 1 + dice.IntN(8) {
 			strewn[100+dice.IntN(len(raw)-100)] = byte(dice.IntN(256))

@@ -91,8 +91,11 @@ func TestFilesThatMayNotGrow(t *testing.T) {
 		}
 	}
 	refused, done := map[string]int{}, map[string]int{}
-	for _, line := range fails {
-		for _, limit := range limits {
+	for i, line := range fails {
+		for k, limit := range limits {
+			if rounds(t, 0, 1) == 0 && k > 0 && k != 1+i%3 {
+				continue // nothing at all may be written, and one of the other bounds
+			}
 			what := fmt.Sprintf("%s, with %d bytes", line, limit)
 			dir := copyFolder(t, bench)
 			c := command(t, program, filepath.Join(dir, "book.db"), strings.Fields(line)...)

@@ -122,7 +122,7 @@ func TestWholeProgramTargets(t *testing.T) {
 	few, year, many, rounds := 1000, 28_000, 1_000_000, 25
 	long := os.Getenv("TRAYBOOK_LONG") != ""
 	if !long {
-		few, year, many, rounds = 1000, 2000, 4000, 1
+		few, year, many, rounds = 300, 600, 1000, 1
 	}
 	l := newLives(t, few, year, many)
 	tell := func(what string, got, floor time.Duration, target float64) {
