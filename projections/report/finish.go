@@ -3,7 +3,6 @@ package report
 import (
 	"cmp"
 	"slices"
-	"time"
 
 	"traybook/events"
 	"traybook/projections/acts"
@@ -27,7 +26,7 @@ const (
 )
 
 // unfinished are the sheets that lie between the developer and the wash, and behind them those that had too little of
-// either, such as a wash at the roadside.
+// either within the last thirty days, such as a wash at the roadside; what is older is in the year.
 func unfinished(snap *snapshot.Snapshot, recent []recentState) ([]UnfinishedSheet, error) {
 	out := []UnfinishedSheet{}
 	var again []UnfinishedSheet
@@ -40,7 +39,7 @@ func unfinished(snap *snapshot.Snapshot, recent []recentState) ([]UnfinishedShee
 				u.Needs = needs
 				out = append(out, u)
 				continue
-			case s.Verdict == "redo" || s.Verdict == "reject" || !slices.Contains([]string{snapshot.Washed, snapshot.Dried, snapshot.Toned}, s.State):
+			case s.Verdict == "redo" || s.Verdict == "reject" || r.last.Before(snap.AsOf.Add(-recentWords)) || !slices.Contains([]string{snapshot.Washed, snapshot.Dried, snapshot.Toned}, s.State):
 				continue
 			}
 			if p == nil {
@@ -92,9 +91,6 @@ const (
 // Lacks lists what Lacking may be asked for.
 var Lacks = []string{Unwashed, Undried, Unjudged}
 
-// lackingLook is how far back Lacking looks.
-const lackingLook = 30 * 24 * time.Hour
-
 // Lacking lists the sheets of the pictures of late that lack something, in the order of their numbers. What was thrown
 // away lacks nothing.
 func Lacking(snap *snapshot.Snapshot, what string) ([]string, error) {
@@ -106,7 +102,7 @@ func Lacking(snap *snapshot.Snapshot, what string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	recent = slices.DeleteFunc(recent, func(r recentState) bool { return r.last.Before(now.Add(-lackingLook)) })
+	recent = slices.DeleteFunc(recent, func(r recentState) bool { return r.last.Before(now.Add(-recentWords)) })
 	var out []string
 	switch what {
 	case Unwashed:
