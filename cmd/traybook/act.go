@@ -316,20 +316,8 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 		Name: a.name, Usage: a.usage, UsageText: a.examples, ArgsUsage: words, Description: a.about, Category: category, Flags: flags,
 		Action: func(c *cli.Context) error {
 			var answer wording.Answer
-			err := asking(env, c, func(ac *actContext) error {
-				data, err := ac.read(a.kind, c.Args().Slice())
-				if err != nil {
-					return err
-				}
-				if err := ac.endsClock(data); err != nil {
-					return err
-				}
-				if a.ready != nil {
-					if err := a.ready(ac, data); err != nil {
-						return err
-					}
-				}
-				answer, err = ac.write(data)
+			err := asking(env, c, func(ac *actContext) (err error) {
+				answer, err = ac.do(a, c.Args().Slice(), nil)
 				return err
 			})
 			if err != nil {
@@ -342,6 +330,26 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 		return forMany(env, a, cmd)
 	}
 	return cmd
+}
+
+// do reads an act from the words of a line, makes it ready and writes it. more adds what the line does not say; nil for nothing.
+func (ac *actContext) do(a actCommand, words []string, more func(events.Data)) (wording.Answer, error) {
+	data, err := ac.read(a.kind, words)
+	if err != nil {
+		return wording.Answer{}, err
+	}
+	if more != nil {
+		more(data)
+	}
+	if err := ac.endsClock(data); err != nil {
+		return wording.Answer{}, err
+	}
+	if a.ready != nil {
+		if err := a.ready(ac, data); err != nil {
+			return wording.Answer{}, err
+		}
+	}
+	return ac.write(data)
 }
 
 func holdsText(k events.Kind) bool {

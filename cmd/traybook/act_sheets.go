@@ -171,23 +171,16 @@ func (ac *actContext) many(a actCommand, sheets *line.Sheets, words []string) ([
 	if ac.batch.IsZero() {
 		ac.batch = newID()
 	}
-	notes := ac.notes
-	var out []wording.Answer
-	for _, name := range names {
-		ac.notes = nil
-		data, err := ac.read(a.kind, append([]string{name}, words...))
-		if err != nil {
-			return nil, err
-		}
+	notes, at := ac.notes, ac.at
+	together := func(data events.Data) {
 		if x, ok := data.(*events.SheetWashedData); ok && x.Together == nil && x.RunningS == nil && len(names) > 1 {
 			x.Together = new(len(names)) // they lay in the same water
 		}
-		if a.ready != nil {
-			if err := a.ready(ac, data); err != nil {
-				return nil, err
-			}
-		}
-		answer, err := ac.write(data)
+	}
+	var out []wording.Answer
+	for _, name := range names {
+		ac.notes, ac.at = nil, at // a clock that one of them ends moves that one alone
+		answer, err := ac.do(a, append([]string{name}, words...), together)
 		if err != nil {
 			return nil, &about{name + ": ", err}
 		}

@@ -24,6 +24,9 @@ type Row struct {
 // longestRow is how many pictures a row may run over. A slip in a number would make it thousands.
 const longestRow = 500
 
+// likeSpan is a word that can only be meant for a row; a remark may hold two points, too.
+var likeSpan = NewPattern(`^\d[\dnp-]*\.\.\S*$`)
+
 var rowShape = NewPattern(`^(?:(\d{4})-)?(\d{1,6})(n|p[1-9]\d{0,3})?$`)
 
 // SheetsOf takes the words out of a line that name its sheets, where they name more than one; otherwise it takes none, and
@@ -69,7 +72,7 @@ func SheetsOf(words, lacks []string) (s *Sheets, rest []string, err error) {
 
 // likeRow says whether a word can only be a sheet, a picture or a row of them.
 func likeRow(word string) bool {
-	return strings.Contains(word, "..") || LikeSheet.MatchString(word) || LikePicture.MatchString(word)
+	return likeSpan.MatchString(word) || LikeSheet.MatchString(word) || LikePicture.MatchString(word)
 }
 
 // notSheet says whether a word of a list beside sheets is none. A bare number is the picture of that number there.

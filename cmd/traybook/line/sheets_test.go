@@ -25,6 +25,7 @@ func TestSheetsOfTakesWhatNamesMany(t *testing.T) {
 		{[]string{"7..7"}, nil, []Row{{Word: "7..7", First: 7, Last: 7}}, ""},
 		{[]string{"1..500p1"}, nil, []Row{{Word: "1..500p1", First: 1, Last: 500, Part: "p1"}}, ""},
 		{[]string{"all", "Unwashed", "30min", "running"}, []string{"30min", "running"}, nil, "unwashed"},
+		{[]string{"keep", "hm... nice", "well..", "3 of 4.. no"}, []string{"keep", "hm... nice", "well..", "3 of 4.. no"}, nil, ""},
 		{[]string{"keep", "all"}, []string{"keep", "all"}, nil, ""},
 	} {
 		s, rest, err := SheetsOf(c.words, lacks)
@@ -38,7 +39,7 @@ func TestSheetsOfTakesWhatNamesMany(t *testing.T) {
 		assert.Equal(t, c.rows, s.Rows, "%v", c.words)
 		assert.Equal(t, c.lacking, s.Lacking, "%v", c.words)
 	}
-	for _, bad := range [][]string{{"1..501n"}, {"0..3n"}, {"3..2"}, {"1..x"}, {"n..p1"}, {"2025-001..2026-003n"}, {"1n..3p1"}, {"unwashed", "undried"}, {"1..3n", "unwashed"}} {
+	for _, bad := range [][]string{{"1..501n"}, {"0..3n"}, {"3..2"}, {"1..x"}, {"2025-001..2026-003n"}, {"1n..3p1"}, {"unwashed", "undried"}, {"1..3n", "unwashed"}} {
 		_, _, err := SheetsOf(bad, lacks)
 		assert.Error(t, err, "%v", bad)
 	}
