@@ -129,7 +129,7 @@ func (r *replay) possible(l *calledfor.SheetLog) ([]possible, error) {
 	return all, r.otherBoxes(l, add)
 }
 
-// bellowsOf is the magnification by which the bellows count, and how it is told: of a copy that written down, else 1:1, at
+// bellowsOf is the magnification by which the bellows count, and how it is told: of a copy the one written down, else 1:1, at
 // which copies are made; of a scene its distance's. 0 where an earlier print has them in it, or nothing is projected.
 func bellowsOf(l *calledfor.SheetLog) (m float64, at string) {
 	if l.Step.Serving != nil && l.Step.Serving.Kind == events.SheetReprinted {
