@@ -105,17 +105,17 @@ func showSuspicions(s *screen.Screen, d why.Diagnosis, all bool) {
 		if x.Answer == why.LogExplains && !all {
 			continue
 		}
-		most := said.MostSuspects
-		if all {
-			most = -1
-		}
 		s.Blank()
 		s.Say(screen.Strong, said.Answer(x))
 		if lacks := said.Lacks(x); lacks != "" {
 			s.Say(screen.Plain, lacks)
 		}
-		open, more, ruledOut := said.SuspectsOf(x, most)
-		for _, one := range open {
+		open, ruledOut := said.SuspectsOf(x)
+		most := min(len(open), said.MostSuspects)
+		if all {
+			most = len(open)
+		}
+		for _, one := range open[:most] {
 			mark := "? "
 			if one.State == why.Found {
 				mark = "! "
@@ -129,18 +129,17 @@ func showSuspicions(s *screen.Screen, d why.Diagnosis, all bool) {
 				s.Hang(screen.Faint, "  ", "source: "+one.Source)
 			}
 		}
-		if all {
-			for _, one := range x.Suspects {
-				if one.State == why.RuledOut {
-					s.Hang(screen.Plain, "- ", said.SuspectTitle(one))
-				}
+		if !all && len(ruledOut) > 0 {
+			s.Say(screen.Faint, "Ruled out by the log, with what says so:")
+		}
+		for _, one := range ruledOut {
+			if all {
+				s.Hang(screen.Plain, "- ", said.SuspectTitle(one))
+			} else {
+				s.Hang(screen.Faint, "- ", said.RuledOut(one))
 			}
-			continue
 		}
-		if ruledOut != "" {
-			s.Say(screen.Faint, ruledOut)
-		}
-		if more > 0 {
+		if more := len(open) - most; more > 0 {
 			s.Say(screen.Faint, fmt.Sprintf("%s more; --all shows them, with sources", wording.CountOf(more, "suspect")))
 		}
 	}

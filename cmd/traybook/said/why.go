@@ -103,28 +103,20 @@ func Lacks(s why.Suspicion) string {
 	return "It lacks " + strings.Join(s.Lacks, "; ") + "."
 }
 
-// SuspectsOf are the suspects that are not ruled out, at most so many, below 0 for all; and those that are, in one line.
-func SuspectsOf(s why.Suspicion, most int) (open []why.Suspect, more int, ruledOut string) {
-	var out []string
+// SuspectsOf parts the suspects of a symptom: those that may be it, likeliest first, and those that the log rules out.
+func SuspectsOf(s why.Suspicion) (open, ruledOut []why.Suspect) {
 	for _, x := range s.Suspects {
-		switch {
-		case x.State == why.RuledOut:
-			by := ""
-			if len(x.Entries) > 0 {
-				by = " (" + wording.ShortID(x.Entries[0]) + ")"
-			}
-			out = append(out, x.Suspect+by)
-		case most >= 0 && len(open) >= most:
-			more++
-		default:
+		if x.State == why.RuledOut {
+			ruledOut = append(ruledOut, x)
+		} else {
 			open = append(open, x)
 		}
 	}
-	if len(out) > 0 {
-		ruledOut = "Ruled out by the log: " + strings.Join(out, ", ") + "."
-	}
-	return open, more, ruledOut
+	return open, ruledOut
 }
+
+// RuledOut tells in short what a suspect would have been, and the entry that speaks against it.
+func RuledOut(x why.Suspect) string { return x.Text + by(x) }
 
 // SuspectTitle is what a suspect would be, and what said so.
 func SuspectTitle(x why.Suspect) string {

@@ -156,18 +156,18 @@ func suspicionParts(d why.Diagnosis) []suspicionPart {
 			continue
 		}
 		p := suspicionPart{Title: said.Answer(x), Lacks: said.Lacks(x)}
-		for _, s := range x.Suspects {
-			row := suspectRow{said.SuspectTitle(s), s.Test, s.Line, s.Source}
-			switch {
-			case s.State == why.RuledOut:
-				p.RuledOut = append(p.RuledOut, row)
-			case len(p.First) < said.MostSuspects:
-				p.First = append(p.First, row)
-			default:
-				p.More = append(p.More, row)
-			}
-		}
+		open, ruledOut := said.SuspectsOf(x)
+		most := min(len(open), said.MostSuspects)
+		p.First, p.More, p.RuledOut = suspectRows(open[:most]), suspectRows(open[most:]), suspectRows(ruledOut)
 		out = append(out, p)
+	}
+	return out
+}
+
+func suspectRows(list []why.Suspect) []suspectRow {
+	var out []suspectRow
+	for _, s := range list {
+		out = append(out, suspectRow{said.SuspectTitle(s), s.Test, s.Line, s.Source})
 	}
 	return out
 }
