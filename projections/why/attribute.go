@@ -58,7 +58,7 @@ func (r *replay) attributeAll() error {
 			}
 		}
 		for _, s := range l.Symptoms {
-			if _, _, mid := tonal(l, s); mid {
+			if measure, _, mid := tonal(l, s); mid && r.leavesRoom(l, s, measure) {
 				if err := r.indexed(l); err != nil {
 					return err
 				}
@@ -74,6 +74,21 @@ func (r *replay) attributeAll() error {
 		}
 	}
 	return nil
+}
+
+// leavesRoom says whether what its own log shows falls short of what the eye saw of a sheet's mid-tone: only then are the other
+// sheets of its box asked, which are many.
+func (r *replay) leavesRoom(l *calledfor.SheetLog, symptom string, measure func(t, called *calc.Tones) float64) bool {
+	size := math.Abs(sizeOf(l, symptom))
+	if size == 0 {
+		size = math.Abs(r.sizeByKept(l, symptom))
+	}
+	if size == 0 {
+		size = leanUsual
+	}
+	called := r.tonesOf(l, func(*deviation) bool { return false })
+	logged := r.tonesOf(l, func(*deviation) bool { return true })
+	return measure(&logged, &called) < size-keptScatter
 }
 
 // densitySymptom names what a measured mid-tone says where nobody named a symptom.

@@ -71,6 +71,10 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 			sheets = append(sheets, s)
 			leans = append(leans, lean(s))
 			entries = append(entries, uses[i].ID.String())
+			// Reading a sheet is dear: the rest are not asked where they cannot make enough of them lean alike.
+			if most := min(leanSteps, len(leans)+i); float64(alike(leans)+most-len(leans)) < leanShare*float64(most) {
+				return nil
+			}
 		}
 	}
 	if len(leans) < leanLeast || len(sheets) < calc.FitSheetsLeast {
@@ -81,13 +85,7 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	}
 	slices.Sort(leans)
 	middle := (leans[(len(leans)-1)/2] + leans[len(leans)/2]) / 2
-	same := 0
-	for _, by := range leans {
-		if math.Abs(by) >= calc.FloorStops && (by > 0) == (middle > 0) {
-			same++
-		}
-	}
-	if float64(same) < leanShare*float64(len(leans)) {
+	if float64(alike(leans)) < leanShare*float64(len(leans)) {
 		return nil
 	}
 	var near []calc.JudgedSheet
@@ -120,6 +118,20 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 
 // lean is by how many stops a sheet says that its paper is faster than its index.
 func lean(s calc.JudgedSheet) float64 { return math.Log2(s.CalledForS/s.DoneS) - s.Stops }
+
+// alike is how many lean by a stop that counts to the side to which more of them do.
+func alike(leans []float64) int {
+	var slower, faster int
+	for _, by := range leans {
+		switch {
+		case by >= calc.FloorStops:
+			faster++
+		case by <= -calc.FloorStops:
+			slower++
+		}
+	}
+	return max(slower, faster)
+}
 
 // newestOf gives the newest exposures from a box, which are asked for once.
 func (r *replay) newestOf(box events.Entity, kind events.Kind) ([]events.Entry, error) {
