@@ -262,12 +262,7 @@ func sheetIn(p *snapshot.Picture, part string) *snapshot.Sheet {
 // mostNamed is how many names a line lists before it counts the rest.
 const mostNamed = 6
 
-func someOf(names []string) string {
-	if len(names) <= mostNamed {
-		return strings.Join(names, ", ")
-	}
-	return fmt.Sprintf("%s and %d more", strings.Join(names[:mostNamed], ", "), len(names)-mostNamed)
-}
+func someOf(names []string) string { return wording.FirstOf(names, mostNamed, ", ") }
 
 // printMany answers one act on many sheets: what was understood and each warning once, with the sheets that it is about.
 func printMany(env *Env, c *cli.Context, answers []wording.Answer) error {

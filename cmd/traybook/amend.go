@@ -445,12 +445,8 @@ func (ac *actContext) entryOf(picture, part string, settings []string) (events.E
 	case len(found) == 0:
 		return events.Entry{}, ac.noEntryOf(word, p, part, settings)
 	case slices.ContainsFunc(found, func(e events.Entry) bool { return !one(e, found[0]) }):
-		list := ac.listed(found)
-		if n := len(list); n > showStanding {
-			list = append(list[:showStanding:showStanding], fmt.Sprintf("and %d more", n-showStanding))
-		}
 		return events.Entry{}, line.Refuse("name the entry by its id, such as traybook amend "+short(found[0].ID)+" "+typedAgain(settings),
-			"several entries of %s have %s: %s", word, namesSet(settings), strings.Join(list, "; "))
+			"several entries of %s have %s: %s", word, namesSet(settings), wording.FirstOf(ac.listed(found), showStanding, "; "))
 	}
 	e := slices.MaxFunc(found, events.Compare)
 	if n := len(found); n > 1 {

@@ -172,7 +172,7 @@ func showBoxCalibration(s *screen.Screen, b report.BoxCalibration) {
 		of[l.Why] = append(of[l.Why], l.Sheet)
 	}
 	for _, why := range whys {
-		s.Hang(screen.Faint, "left out: ", fmt.Sprintf("%s (%s)", why, fewOf(of[why], 6)))
+		s.Hang(screen.Faint, "left out: ", fmt.Sprintf("%s (%s)", why, wording.FirstOf(of[why], 6, ", ")))
 	}
 }
 
@@ -182,12 +182,4 @@ func stripWords(n report.NextStrip) string {
 		times[i] = wording.Number(t)
 	}
 	return fmt.Sprintf("on the %s, steps of %s s in all; %s", n.On, strings.Join(times, ", "), n.Why)
-}
-
-// fewOf joins names, the first few of many.
-func fewOf(names []string, most int) string {
-	if len(names) <= most {
-		return strings.Join(names, ", ")
-	}
-	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
 }

@@ -186,12 +186,7 @@ func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought,
 		s.Hang(screen.Warn, "  ! ", "the other book names another by that number, so "+strings.Join(m.Renumbered, ", ")+" now; no entry held it yet")
 	}
 	if len(m.TwiceNamed) > 0 {
-		list := m.TwiceNamed
-		text := strings.Join(list[:min(len(list), 12)], ", ")
-		if len(list) > 12 {
-			text += fmt.Sprintf(" and %d more", len(list)-12)
-		}
-		s.Hang(screen.Plain, "  ", "names that both gave, as the other's are shown here: "+text)
+		s.Hang(screen.Plain, "  ", "names that both gave, as the other's are shown here: "+wording.FirstOf(m.TwiceNamed, 12, ", "))
 	}
 	return s.Err()
 }

@@ -194,11 +194,8 @@ func (ac *actContext) laterOn(entries ...events.Entry) ([]events.Entry, error) {
 	if len(list) == 1 {
 		noun = "act depends"
 	}
-	if n := len(list); n > showStanding {
-		list = append(list[:showStanding:showStanding], fmt.Sprintf("and %d more", n-showStanding))
-	}
 	return nil, line.Refuse("--with-later takes them back, too; --even-so leaves them; nothing was written",
-		"%d later %s on it: %s", len(later), noun, strings.Join(list, "; "))
+		"%d later %s on it: %s", len(later), noun, wording.FirstOf(list, showStanding, "; "))
 }
 
 func (ac *actContext) listed(entries []events.Entry) []string {

@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -32,6 +33,14 @@ func CountOf[N int | int64 | float64](n N, entity string) string {
 		return Number(float64(n)) + " " + stem + "tries"
 	}
 	return Number(float64(n)) + " " + entity + "s"
+}
+
+// FirstOf joins names: all of them, or the first so many and how many more there are.
+func FirstOf(names []string, most int, between string) string {
+	if len(names) <= most {
+		return strings.Join(names, between)
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], between), len(names)-most)
 }
 
 // Significant rounds to so many digits that count and writes no exponent and no noughts behind; digits before the point

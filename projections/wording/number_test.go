@@ -68,3 +68,10 @@ func TestTheOtherWritersOfNumbers(t *testing.T) {
 		assert.Equal(t, c.want, wording.Money(c.v, c.currency))
 	}
 }
+
+func TestTheFirstOfMany(t *testing.T) {
+	for want, most := range map[string]int{"a, b, c": 3, "a, b and 1 more": 2} {
+		assert.Equal(t, want, wording.FirstOf([]string{"a", "b", "c"}, most, ", "))
+	}
+	assert.Empty(t, wording.FirstOf(nil, 2, "; "))
+}

@@ -38,12 +38,7 @@ func Wants(list []report.Want) []WantGroup {
 
 // Text tells of a group in one line, with the command for its first.
 func (g WantGroup) Text() string {
-	const shown = 3
-	names := strings.Join(g.About[:min(shown, len(g.About))], ", ")
-	if n := len(g.About) - shown; n > 0 {
-		names += fmt.Sprintf(" and %d more", n)
-	}
-	return names + " " + g.What + ": " + g.Do
+	return wording.FirstOf(g.About, 3, ", ") + " " + g.What + ": " + g.Do
 }
 
 // ToPrint tells how many kept negatives wait for their print, and the first few of them, or all.
