@@ -205,8 +205,8 @@ func FuzzFit(f *testing.F) {
 		sane(t, "index", err, 0, idx.Low, idx.Mean, idx.High)
 		cap1 := CapPress{called, done}
 		cf, err := FitCap([]CapPress{cap1, cap1, {done, called}, cap1, {1, 2}})
-		sane(t, "cap", err, unbounded, cf.BiasS, cf.BiasLowS, cf.BiasHighS)
-		sane(t, "cap scatter", err, 0, cf.SDS, cf.SDLowS, cf.SDHighS)
+		sane(t, "cap", err, unbounded, cf.BiasS.Low, cf.BiasS.Mean, cf.BiasS.High)
+		sane(t, "cap scatter", err, 0, cf.Share.Low, cf.Share.Mean, cf.Share.High, cf.ConstS.Low, cf.ConstS.Mean, cf.ConstS.High)
 		bf, err := FitBlack([]BlackTime{{sd, called}, {p, done}, {sd + p, called}, {0, 1}})
 		sane(t, "black", err, 0, bf.FreshS, bf.Growth.Low, bf.Growth.Mean, bf.Growth.High)
 		ff, err := FilterFactorFit(Interval{called, called, done}, Interval{done, done, called})

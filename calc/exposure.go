@@ -69,6 +69,8 @@ type Exposure struct {
 	P float64
 	// CapSDS is the scatter of the cap in seconds; 0 means CapSDS.
 	CapSDS float64
+	// CapShare is the share of the time by which the hand scatters beside it.
+	CapShare float64
 	// WidestF and SmallestF are how far the lens opens and closes, 0 for not known:
 	// no advice goes beyond them.
 	WidestF, SmallestF float64
@@ -122,7 +124,7 @@ func (e Exposure) CalledFor() (Called, error) {
 	if err := firstError(err,
 		checkEV(ev100), within("index of the paper", e.PaperIndex, minIndex, maxIndex, ""), within("aperture set", e.SetF, 0.5, maxF, ""),
 		within("zone", e.ZoneStops, -20, 20, "stops"), within("extension factor", ext, 0.01, 1e6, ""),
-		within("filter factor", filter, 1, 1e9, ""), checkP(p), checkSD(sd)); err != nil {
+		within("filter factor", filter, 1, 1e9, ""), checkP(p), checkSD(sd), within("share of the time by which the hand scatters", e.CapShare, 0, 1, "")); err != nil {
 		return Called{}, err
 	}
 	c := Called{EV100: ev100}
@@ -154,7 +156,7 @@ func (e Exposure) CalledFor() (Called, error) {
 		return Called{}, err
 	}
 	c.ErrorStops = math.Log2(c.SetTimeS / c.TimeS)
-	if c.CapSDStops, err = CapScatterStops(c.SetTimeS, sd); err != nil {
+	if c.CapSDStops, err = CapScatterStops(c.SetTimeS, Hand{e.CapShare, sd}.SDS(c.SetTimeS)); err != nil {
 		return Called{}, err
 	}
 	c.TooBrightForCap = c.TimeS < CapShortestS*(1-1e-9)

@@ -178,35 +178,68 @@ func TestFilterFactorFit(t *testing.T) {
 	assert.Error(t, err)
 }
 
+// Hands that are drawn from what is known of hands, at short times and long ones, and a slip among them: the bounds hold.
 func TestFitCap(t *testing.T) {
-	const trials = 400
+	const trials = 300
 	rng := rand.New(rand.NewPCG(12, 34))
-	var bias, sd int
+	var bias, share, constant, short int
 	for range trials {
-		presses := make([]CapPress, 8)
+		hand := Hand{UsualHandShare * math.Exp(handPriorSD*rng.NormFloat64()), UsualHandS * math.Exp(handPriorSD*rng.NormFloat64())}
+		presses := make([]CapPress, 12)
 		for i := range presses {
-			meant := 2 + 4*rng.Float64()
-			presses[i] = CapPress{meant, meant + 0.12 + CapSDS*rng.NormFloat64()}
+			meant := math.Exp2(5 * rng.Float64())
+			presses[i] = CapPress{meant, math.Max(0.1, meant+0.12+hand.SDS(meant)*rng.NormFloat64())}
 		}
+		presses[7].LastedS = presses[7].MeantS * 2.5
 		fit, err := FitCap(presses)
 		require.NoError(t, err)
-		bias += held(Interval{fit.BiasS, fit.BiasLowS, fit.BiasHighS}, 0.12)
-		sd += held(Interval{fit.SDS, fit.SDLowS, fit.SDHighS}, CapSDS)
+		bias += held(fit.BiasS, 0.12)
+		share += held(fit.Share, hand.Share)
+		constant += held(fit.ConstS, hand.ConstS)
+		if fit.Share.Mean < 0.08 && fit.ConstS.Mean < 0.24 {
+			short += fit.Slips
+		}
 	}
+	t.Logf("of %d: bias %d, share %d, constant %d; slips %d", trials, bias, share, constant, short)
 	assert.GreaterOrEqual(t, bias, leastHeld(trials))
-	assert.GreaterOrEqual(t, sd, leastHeld(trials)-trials/50, "log-normal bounds are approximate")
-	assert.Less(t, bias, trials)
+	assert.GreaterOrEqual(t, share, leastHeld(trials))
+	assert.GreaterOrEqual(t, constant, leastHeld(trials))
+	assert.Less(t, min(bias, share, constant), trials)
+	assert.Greater(t, short, trials/2)
 
-	fit, err := FitCap([]CapPress{{1, 1.1}, {2, 2.3}, {3, 3.2}, {4, 4.2}, {5, 5.2}})
+	// A hand that counts: a tenth off at any time is a share, and no constant of a second.
+	var counting []CapPress
+	for i, meant := range []float64{1, 1, 2, 2, 4, 4, 8, 8, 16, 16, 32, 32} {
+		counting = append(counting, CapPress{meant, meant * (1 + 0.1*float64(1-2*(i%2)))})
+	}
+	fit, err := FitCap(counting)
 	require.NoError(t, err)
-	assert.InDelta(t, 0.2, fit.BiasS, 1e-9)
-	assert.InDelta(t, math.Sqrt(0.02/4), fit.SDS, 1e-9)
+	assert.Equal(t, 12, fit.N)
+	assert.InDelta(t, 0.1, fit.Share.Mean, 0.025)
+	assert.Less(t, fit.ConstS.Mean, 0.12)
+	assert.InDelta(t, fit.Share.Mean*32, fit.Hand().SDS(32), 0.01)
+	assert.InDelta(t, fit.Hand().SDS(8)/8/math.Ln2, fit.Hand().Stops(8), 1e-12)
+
+	// As much at any time: a constant; all of it one way: a bias, which belongs to the scatter about the plan.
+	var late []CapPress
+	for i, meant := range []float64{1, 1, 2, 2, 4, 4, 8, 8, 16, 16, 32, 32} {
+		late = append(late, CapPress{meant, meant + 0.5 + 0.1*float64(1-2*(i%2))})
+	}
+	fit, err = FitCap(late)
+	require.NoError(t, err)
+	assert.InDelta(t, 0.5, fit.BiasS.Mean, 0.03)
+	assert.InDelta(t, 0.1, fit.ConstS.Mean, 0.03)
+	assert.Less(t, fit.Share.Mean, 0.02)
+	assert.InDelta(t, math.Hypot(fit.ConstS.Mean, fit.BiasS.Mean), fit.AboutPlan().ConstS, 1e-12)
+
 	_, err = FitCap(make([]CapPress, 4))
 	var few *TooFewError
-	assert.ErrorAs(t, err, &few)
-	_, err = FitCap(make([]CapPress, 5))
 	var re *RangeError
-	assert.ErrorAs(t, err, &re)
+	assert.ErrorAs(t, err, &re, "no time at all")
+	_, err = FitCap(counting[:4])
+	assert.ErrorAs(t, err, &few)
+	_, err = FitCap([]CapPress{{4, 4.1}, {4, 4.2}, {4, 3.9}, {4, 4.1}, {4, 16}})
+	assert.ErrorAs(t, err, &few, "one of five is a slip")
 }
 
 func TestStudent(t *testing.T) {
@@ -247,6 +280,20 @@ func BenchmarkFitIndex(b *testing.B) {
 	sheets := judge(rand.New(rand.NewPCG(1, 2)), 40, 0.3, 0.9, 1, 60)
 	for b.Loop() {
 		if _, err := FitIndex(sheets, 1); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkFitCap(b *testing.B) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	presses := make([]CapPress, 40)
+	for i := range presses {
+		meant := math.Exp2(5 * rng.Float64())
+		presses[i] = CapPress{meant, meant + 0.1*rng.NormFloat64()}
+	}
+	for b.Loop() {
+		if _, err := FitCap(presses); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -1,6 +1,9 @@
 package calc
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Least numbers for the fits of hand and bath.
 const (
@@ -16,28 +19,63 @@ const (
 // seconds.
 type CapPress struct{ MeantS, LastedS float64 }
 
+// Hand is how what a hand gives scatters about the time that it means: by a share of
+// the time, as a count drifts, and by a constant in seconds, as a cap comes off and
+// on. Both are standard deviations and independent.
+type Hand struct{ Share, ConstS float64 }
+
+// UsualHandShare and UsualHandS are a hand of which nothing is measured. Common
+// practice.
+const (
+	UsualHandShare = 0.04
+	UsualHandS     = 0.12
+)
+
+// SDS is the scatter of a time, in seconds; Stops the same in stops.
+func (h Hand) SDS(timeS float64) float64 { return math.Hypot(h.Share*timeS, h.ConstS) }
+
+// Stops is the scatter of a time in stops.
+func (h Hand) Stops(timeS float64) float64 { return h.SDS(timeS) / timeS / math.Ln2 }
+
 // CapFit is the hand at the cap.
 type CapFit struct {
-	// N is the number of presses.
-	N int
-	// BiasS is the mean of lasted − meant, seconds: + for too long; BiasLowS and
-	// BiasHighS its bounds.
-	BiasS, BiasLowS, BiasHighS float64
-	// SDS is the scatter of one press, seconds; SDLowS and SDHighS its bounds.
-	SDS, SDLowS, SDHighS float64
+	// N is the number of presses; Slips how many more were taken for slips of
+	// another sort, which tell nothing of the hand.
+	N, Slips int
+	// BiasS is the mean of lasted − meant, seconds: + for too long.
+	BiasS Interval
+	// Share and ConstS are the scatter of one press: the share of its time, and
+	// seconds.
+	Share, ConstS Interval
 }
 
-// FitCap reads bias and scatter of the cap from measured presses: mean and
-// standard deviation (n − 1), with approximate bounds at FitConfidence (normal
-// for the mean with Student's widening to first order, log-normal for the
-// scatter). Published statistics. Under five presses a *TooFewError; times more
-// than 0 up to a day.
+// Hand is the scatter about what the hand gives on the average.
+func (f CapFit) Hand() Hand { return Hand{f.Share.Mean, f.ConstS.Mean} }
+
+// AboutPlan is the scatter about the time that was meant: what the hand is off by on
+// the average is part of it.
+func (f CapFit) AboutPlan() Hand { return Hand{f.Share.Mean, math.Hypot(f.ConstS.Mean, f.BiasS.Mean)} }
+
+// A hand is looked for between these, in steps of half an octave. Before anything is
+// measured it lies about the usual one, within handPriorSD as a natural logarithm, and its
+// bias within handBiasSD seconds of none; one press in handSlips is a slip of any size,
+// capSlipSD stops wide. Our own model.
+const (
+	handShareLeast, handConstLeast, handSteps = 0.005, 0.015, 12
+	handPriorSD                               = 0.6
+	handBiasSD                                = 1.0
+	handSlips                                 = 13
+	capSlipSD                                 = 1.2
+)
+
+// FitCap reads bias and scatter of the hand from measured presses: the likeliest share
+// and constant with what is known of hands before, summed over a grid, with bounds at
+// FitConfidence. Presses at one time alone hardly part the share from the constant, and
+// the bounds say so. Our own model. Under five presses that are no slips a
+// *TooFewError; times more than 0 up to a day.
 func FitCap(presses []CapPress) (CapFit, error) {
-	n := len(presses)
-	if n < CapPressesLeast {
-		return CapFit{}, &TooFewError{"timed presses of the cap", n, CapPressesLeast}
-	}
-	mean := 0.0
+	pressed := make([]pressed, 0, len(presses))
+	offs := make([]float64, 0, len(presses))
 	for _, p := range presses {
 		if err := firstError(
 			above("time meant", p.MeantS, 0, 86400, "s"),
@@ -45,19 +83,120 @@ func FitCap(presses []CapPress) (CapFit, error) {
 		); err != nil {
 			return CapFit{}, err
 		}
-		mean += (p.LastedS - p.MeantS) / float64(n)
+		pressed, offs = append(pressed, p.weighed()), append(offs, p.LastedS-p.MeantS)
 	}
-	sum := 0.0
+	if len(presses) < CapPressesLeast {
+		return CapFit{}, &TooFewError{"timed presses of the cap", len(presses), CapPressesLeast}
+	}
+	slices.Sort(offs)
+	start := (offs[(len(offs)-1)/2] + offs[len(offs)/2]) / 2
+	var shares, consts, ofShare, ofConst [handSteps]float64
+	for i := range shares {
+		shares[i], consts[i] = handShareLeast*math.Exp2(float64(i)/2), handConstLeast*math.Exp2(float64(i)/2)
+	}
+	var at [handSteps * handSteps]handAt
+	most := math.Inf(-1)
+	for k := range at {
+		at[k] = Hand{shares[k/handSteps], consts[k%handSteps]}.fits(pressed, start)
+		most = math.Max(most, at[k].log)
+	}
+	all, bias, spread := 0.0, 0.0, 0.0
+	for k := range at {
+		at[k].log = math.Exp(at[k].log - most)
+		all += at[k].log
+	}
+	slips := make([]float64, len(pressed))
+	for k, h := range at {
+		w := h.log / all
+		ofShare[k/handSteps] += w
+		ofConst[k%handSteps] += w
+		bias += w * h.bias
+		if w > 1e-4 {
+			for i, p := range pressed {
+				fit, _ := p.likely(Hand{shares[k/handSteps], consts[k%handSteps]}, h.bias)
+				slips[i] += w * p.slip / (fit + p.slip)
+			}
+		}
+	}
+	for _, h := range at {
+		spread += h.log / all * (h.biasVar + (h.bias-bias)*(h.bias-bias))
+	}
+	out := CapFit{Share: handInterval(shares, ofShare), ConstS: handInterval(consts, ofConst)}
+	for _, s := range slips {
+		if s > 0.5 {
+			out.Slips++
+		}
+	}
+	if out.N = len(presses) - out.Slips; out.N < CapPressesLeast {
+		return CapFit{}, &TooFewError{"timed presses of the cap", out.N, CapPressesLeast}
+	}
+	half := fitZ * math.Sqrt(spread)
+	out.BiasS = Interval{bias, bias - half, bias + half}
+	return out, nil
+}
+
+// handAt is how one hand fits presses: the logarithm of its likelihood and prior, and the
+// bias that fits it best, with its variance.
+type handAt struct{ log, bias, biasVar float64 }
+
+// pressed is a press as the fit weighs it: what it is off by and its time squared, and how
+// likely it is as a slip.
+type pressed struct{ off, meant2, slip float64 }
+
+func (p CapPress) weighed() pressed {
+	z := math.Log2(p.LastedS/p.MeantS) / capSlipSD
+	return pressed{p.LastedS - p.MeantS, p.MeantS * p.MeantS, math.Exp(-z*z/2) / (handSlips * capSlipSD * p.LastedS * math.Ln2)}
+}
+
+// likely is how likely a press is for a hand, and the variance that the hand gives it.
+func (p pressed) likely(h Hand, bias float64) (fit, variance float64) {
+	variance = h.Share*h.Share*p.meant2 + h.ConstS*h.ConstS
+	d := p.off - bias
+	return (1 - 1./handSlips) * math.Exp(-d*d/(2*variance)) / math.Sqrt(variance), variance
+}
+
+// fits weighs a hand, beginning from a bias.
+func (h Hand) fits(presses []pressed, bias float64) handAt {
+	const rounds = 2
+	out := handAt{bias: bias}
+	for range rounds {
+		sum, weight := 0.0, 1/(handBiasSD*handBiasSD)
+		for _, p := range presses {
+			fit, variance := p.likely(h, out.bias)
+			w := fit / (fit + p.slip) / variance
+			sum, weight = sum+w*p.off, weight+w
+		}
+		out.bias, out.biasVar = sum/weight, 1/weight
+	}
+	near := func(v, usual float64) float64 { z := math.Log(v/usual) / handPriorSD; return -z * z / 2 }
+	z := out.bias / handBiasSD
+	out.log = near(h.Share, UsualHandShare) + near(h.ConstS, UsualHandS) + math.Log(out.biasVar)/2 - z*z/2
 	for _, p := range presses {
-		d := p.LastedS - p.MeantS - mean
-		sum += d * d
+		fit, _ := p.likely(h, out.bias)
+		out.log += math.Log(fit + p.slip)
 	}
-	dof := float64(n - 1)
-	sd := math.Sqrt(sum / dof)
-	half := fitStudent(dof) * sd / math.Sqrt(float64(n))
-	spread := math.Exp(fitZ / math.Sqrt(2*dof))
-	return CapFit{N: n, BiasS: mean, BiasLowS: mean - half, BiasHighS: mean + half,
-		SDS: sd, SDLowS: sd / spread, SDHighS: sd * spread}, nil
+	return out
+}
+
+// handInterval reads mean and bounds from weights over a geometric grid. A weight stands
+// for the half step to either side.
+func handInterval(at, weights [handSteps]float64) Interval {
+	mean := 0.0
+	for i, w := range weights {
+		mean += w * math.Log(at[i])
+	}
+	bound := func(share float64) float64 {
+		sum := 0.0
+		for i, w := range weights {
+			if sum+w >= share && w > 0 {
+				return at[i] * math.Exp2(((share-sum)/w-0.5)/2)
+			}
+			sum += w
+		}
+		return at[handSteps-1]
+	}
+	const tail = (1 - FitConfidence) / 2
+	return Interval{math.Exp(mean), bound(tail), bound(1 - tail)}
 }
 
 // fitZ is the normal bound at FitConfidence.

@@ -29,6 +29,7 @@ type CameraDescribedData struct {
 	CocMM      *float64 `json:"coc_mm,omitempty" is:"num >0 <=10"`
 	CircleMM   *float64 `json:"circle_mm,omitempty" is:"num >0 <=5000"`
 	CapSDS     *float64 `json:"cap_sd_s,omitempty" is:"num >=0 <=10"`
+	CapShare   *float64 `json:"cap_share,omitempty" is:"share >=0 <=1"`
 	CapBiasS   *float64 `json:"cap_bias_s,omitempty" is:"num >=-10 <=10"`
 	CopyM      *float64 `json:"copy_m,omitempty" is:"num >0 <=100"`
 	CopyF      *float64 `json:"copy_f,omitempty" is:"fnumber"`

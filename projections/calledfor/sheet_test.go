@@ -366,15 +366,19 @@ func TestHowManyStopsADensityIsFromTheMidTone(t *testing.T) {
 
 // The least deviation that is told: 0.15 stop, or twice log2((t+sd)/t) of the cap.
 func TestTheFloorOfADeviation(t *testing.T) {
-	b := booktest.FromActs(t, wharf+"\n"+`camera.described 2026-05-01T08:05:00 "camera":"shaky","focal_mm":150,"f_widest":5.6,"f_smallest":45,"cap_sd_s":0.5`+in("wharf", metered,
-		`sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"camera":"wharf-box"`, `sheet.exposed 10:21 "picture":"2026-002","box":"box-1","f":8,"time_s":4,"camera":"shaky"`))
+	b := booktest.FromActs(t, wharf+"\n"+`camera.described 2026-05-01T08:05:00 "camera":"shaky","focal_mm":150,"f_widest":5.6,"f_smallest":45,"cap_sd_s":0.5
+camera.described 2026-05-01T08:06:00 "camera":"counting","focal_mm":150,"f_widest":5.6,"f_smallest":45,"cap_share":0.1`+in("wharf", metered,
+		`sheet.exposed 10:20 "picture":"2026-001","box":"box-1","f":8,"time_s":4,"camera":"wharf-box"`, `sheet.exposed 10:21 "picture":"2026-002","box":"box-1","f":8,"time_s":4,"camera":"shaky"`, `sheet.exposed 10:22 "picture":"2026-003","box":"box-1","f":8,"time_s":4,"camera":"counting"`))
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
-		steady, shaky := logOf(t, snap, "2026-001n"), logOf(t, snap, "2026-002n")
+		steady, shaky, counting := logOf(t, snap, "2026-001n"), logOf(t, snap, "2026-002n"), logOf(t, snap, "2026-003n")
 		assert.Equal(t, 0.15, steady.Floor(4))
 		assert.InDelta(t, 2*math.Log2(1.1), steady.Floor(1), 1e-9)
 		assert.InDelta(t, 2*math.Log2(4.5/4), shaky.Floor(4), 1e-9)
 		assert.Equal(t, 0.15, steady.Floor(0))
 		assert.InDelta(t, math.Log2(4.5/4), shaky.Step.Called.CapSDStops, 1e-9)
+		assert.InDelta(t, 2*math.Log2(1+math.Hypot(0.1, 0.1/4)), counting.Floor(4), 1e-9, "a tenth of any time, and the usual constant")
+		assert.InDelta(t, 2*math.Log2(1+math.Hypot(0.1, 0.1/60)), counting.Floor(60), 1e-9)
+		assert.InDelta(t, math.Log2(1+math.Hypot(0.1, 0.1/4)), counting.Step.Called.CapSDStops, 1e-9)
 	})
 }
 

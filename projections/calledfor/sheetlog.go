@@ -200,11 +200,7 @@ func DarkStops(c calc.Curve, density float64) float64 {
 
 // Floor is the least deviation of an exposure that is told: 0.15 stop, or twice the cap's scatter.
 func (l *SheetLog) Floor(timeS float64) float64 {
-	sd := calc.CapSDS
-	if l.Camera != nil {
-		sd = snapshot.ValueOr(l.Camera.CapSDS, sd)
-	}
-	scatter, err := calc.CapScatterStops(timeS, sd)
+	scatter, err := calc.CapScatterStops(timeS, HandOf(l.Camera).SDS(timeS))
 	if err != nil {
 		return calc.FloorStops
 	}

@@ -238,10 +238,9 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	if err != nil {
 		return err
 	}
-	sd, widest, smallest := calc.CapSDS, 0.0, 0.0
+	hand, widest, smallest := HandOf(x.camera), 0.0, 0.0
 	if x.camera != nil {
 		widest, smallest = min(x.camera.FWidest, x.camera.FSmallest), max(x.camera.FWidest, x.camera.FSmallest)
-		sd = snapshot.ValueOr(x.camera.CapSDS, sd)
 	}
 	c, err := calc.Exposure{
 		Reading:         ReadingOf(r),
@@ -251,7 +250,8 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 		ExtensionFactor: ext,
 		FilterFactor:    FilterFactorFor(x.paper, x.filter, x.given, r),
 		P:               x.paper.P,
-		CapSDS:          sd,
+		CapSDS:          hand.ConstS,
+		CapShare:        hand.Share,
 		WidestF:         widest,
 		SmallestF:       smallest,
 		Copy:            x.copy,

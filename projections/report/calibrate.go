@@ -121,16 +121,19 @@ type PreFlashCalibration struct {
 
 // CapCalibration is the hand at one camera's cap.
 type CapCalibration struct {
-	Camera    string                  `json:"camera"`
-	Presses   int                     `json:"presses"` // planned and measured both, and not the same to the last digit
-	Same      int                     `json:"same"`    // written just as planned, so perhaps not measured: left out
-	BiasS     *Range                  `json:"bias_s"`
-	SDS       *Range                  `json:"sd_s"`
-	InForceS  float64                 `json:"bias_in_force_s"`
-	InForceSD float64                 `json:"sd_in_force_s"`
-	Text      string                  `json:"text"`
-	Note      *events.NoteWrittenData `json:"note"`    // to keep, null where there is nothing to say
-	Command   string                  `json:"command"` // that would put it in force, "" for none
+	Camera       string                  `json:"camera"`
+	Presses      int                     `json:"presses"` // planned and measured both, and not the same to the last digit
+	Same         int                     `json:"same"`    // written just as planned, so perhaps not measured: left out
+	Slips        int                     `json:"slips"`   // off by so much that it was no scatter: left out
+	BiasS        *Range                  `json:"bias_s"`
+	SDS          *Range                  `json:"sd_s"`  // the constant part of its scatter
+	Share        *Range                  `json:"share"` // and the part that grows with the time
+	InForceS     float64                 `json:"bias_in_force_s"`
+	InForceSD    float64                 `json:"sd_in_force_s"`
+	InForceShare float64                 `json:"share_in_force"`
+	Text         string                  `json:"text"`
+	Note         *events.NoteWrittenData `json:"note"`    // to keep, null where there is nothing to say
+	Command      string                  `json:"command"` // that would put it in force, "" for none
 }
 
 // LeftOut is a judged sheet or a strip that does not count, and why.

@@ -22,28 +22,15 @@ type hand struct {
 }
 
 // press keeps an exposure of which plan and measured time are both written. A time just as planned was most likely not
-// measured; one off by more than a second and a quarter of the plan is a slip of another sort, and the cap is not to
-// blame for it.
+// measured.
 func press(snap *snapshot.Snapshot, e events.Entry, hands map[string]*hand) error {
-	var planned *float64
-	var done float64
-	var carried events.Carried
-	timed := ""
-	switch x := e.Data.(type) {
-	case *events.SheetExposedData:
-		planned, done, carried, timed = x.PlannedS, x.TimeS, x.Carried, x.Timed
-	case *events.SheetReprintedData:
-		if x.Way == "contact" || x.Way == "enlarger" {
-			return nil
-		}
-		planned, done, carried, timed = x.PlannedS, x.TimeS, x.Carried, x.Timed
-	}
-	if planned == nil {
+	p, same, ok := calledfor.PressOf(e)
+	if !ok {
 		return nil
 	}
-	camera := carried.Camera
-	if camera == "" && carried.Session != "" {
-		s, err := wording.IgnoreMissing(snap.Session(carried.Session))
+	camera, session := events.CarriedOf(e.Data).Camera, events.PlacesOf(e.Data).Session
+	if camera == "" && session != "" {
+		s, err := wording.IgnoreMissing(snap.Session(session))
 		if err != nil {
 			return err
 		}
@@ -57,13 +44,10 @@ func press(snap *snapshot.Snapshot, e events.Entry, hands map[string]*hand) erro
 	if hands[camera] == nil {
 		hands[camera] = &hand{}
 	}
-	h := hands[camera]
-	off := math.Abs(done - *planned)
-	switch {
-	case off == 0 || timed == "planned":
-		h.same++
-	case off <= 1 || off <= *planned/4:
-		h.presses = append(h.presses, calc.CapPress{MeantS: *planned, LastedS: done})
+	if same {
+		hands[camera].same++
+	} else {
+		hands[camera].presses = append(hands[camera].presses, p)
 	}
 	return nil
 }
@@ -80,7 +64,7 @@ func calibrateCaps(snap *snapshot.Snapshot, hands map[string]*hand, now time.Tim
 		}
 		if cam != nil {
 			if m := cam.At(now); m != nil {
-				c.InForceSD, c.InForceS = snapshot.ValueOr(m.CapSDS, calc.CapSDS), snapshot.ValueOr(m.CapBiasS, 0)
+				c.InForceSD, c.InForceS, c.InForceShare = snapshot.ValueOr(m.CapSDS, calc.CapSDS), snapshot.ValueOr(m.CapBiasS, 0), snapshot.ValueOr(m.CapShare, 0)
 			}
 		}
 		fit, err := calc.FitCap(h.presses)
@@ -98,13 +82,21 @@ func calibrateCaps(snap *snapshot.Snapshot, hands map[string]*hand, now time.Tim
 		case err != nil:
 			return nil, err
 		default:
-			c.BiasS, c.SDS = &Range{fit.BiasS, fit.BiasLowS, fit.BiasHighS}, &Range{fit.SDS, fit.SDLowS, fit.SDHighS}
-			c.Text = fmt.Sprintf("%s s on the average (%s to %s in %.0f of 100 cases), one exposure scatters by %s s (%s to %s); %s timed",
-				signed(fit.BiasS), signed(fit.BiasLowS), signed(fit.BiasHighS), 100*calc.FitConfidence,
-				wording.Number(round2(fit.SDS)), wording.Number(round2(fit.SDLowS)), wording.Number(round2(fit.SDHighS)), wording.CountOf(fit.N, "exposure"))
-			if !between(*c.SDS, c.InForceSD) || !between(*c.BiasS, c.InForceS) {
-				c.Command = fmt.Sprintf("traybook camera describe %s --cap-sd %ss --cap-bias %ss", name,
-					plainNumber(fit.SDS), plainNumber(fit.BiasS))
+			c.BiasS, c.SDS, c.Share, c.Presses, c.Slips = new(rangeOf(fit.BiasS)), new(rangeOf(fit.ConstS)), new(rangeOf(fit.Share)), fit.N, fit.Slips
+			c.Text = fmt.Sprintf("%s s on the average (%s to %s in %.0f of 100 cases); one exposure scatters by %s s (%s to %s) and by %s of its time (%s to %s); %s timed",
+				signed(fit.BiasS.Mean), signed(fit.BiasS.Low), signed(fit.BiasS.High), 100*calc.FitConfidence,
+				wording.Number(round2(fit.ConstS.Mean)), wording.Number(round2(fit.ConstS.Low)), wording.Number(round2(fit.ConstS.High)),
+				wording.Percent(fit.Share.Mean), wording.Percent(fit.Share.Low), wording.Percent(fit.Share.High),
+				wording.CountOf(fit.N, "exposure"))
+			if fit.Slips > 0 {
+				c.Text += ", " + wording.CountOf(fit.Slips, "slip") + " left out"
+			}
+			share := c.InForceShare > 0 || fit.Share.Low > shareTold
+			if !between(*c.SDS, c.InForceSD) || !between(*c.BiasS, c.InForceS) || share && !between(*c.Share, c.InForceShare) {
+				c.Command = fmt.Sprintf("traybook camera describe %s --cap-sd %ss --cap-bias %ss", name, plainNumber(fit.ConstS.Mean), plainNumber(fit.BiasS.Mean))
+				if share {
+					c.Command += fmt.Sprintf(" --cap-share %.0f%%", 100*fit.Share.Mean)
+				}
 				c.Note = &events.NoteWrittenData{About: name, Text: "the cap: " + c.Text}
 			}
 		}
@@ -112,6 +104,10 @@ func calibrateCaps(snap *snapshot.Snapshot, hands map[string]*hand, now time.Tim
 	}
 	return out, nil
 }
+
+// shareTold is the share of the time from which a hand's scatter makes a called-for time less sure than it is told at best.
+// Derived: twice of it is half of that, which widens the whole by an eighth.
+const shareTold = calc.CalledForLeast / 4 * math.Ln2
 
 func between(r Range, v float64) bool { return v >= r.Low && v <= r.High }
 

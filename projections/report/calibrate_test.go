@@ -299,8 +299,10 @@ func TestCalibrateReadsTheHandAtTheCap(t *testing.T) {
 		assert.Equal(t, "pier-camera", h.Camera)
 		assert.Equal(t, 8, h.Presses, "those as planned and the one forgotten are not the cap's")
 		assert.Equal(t, 3, h.Same)
-		assert.InDelta(t, 0.2, h.BiasS.Mean, 1e-9)
-		assert.InDelta(t, 0.0756, h.SDS.Mean, 1e-3)
+		assert.Equal(t, 1, h.Slips)
+		assert.InDelta(t, 0.2, h.BiasS.Mean, 1e-3)
+		assert.InDelta(t, 0.0756, math.Hypot(h.SDS.Mean, 4*h.Share.Mean), 0.035, "all at one time: the two are hardly parted")
+		assert.Contains(t, h.Text, "8 exposures timed, 1 slip left out")
 		require.NotNil(t, h.Note)
 		assert.Equal(t, "pier-camera", h.Note.About)
 		assert.Contains(t, h.Command, "--cap-bias 0.20s")
@@ -311,15 +313,16 @@ func TestCalibrateReadsTheHandAtTheCap(t *testing.T) {
 func TestCalibrateReadsAHandThatOnlyScatters(t *testing.T) {
 	s := booktest.NewStory()
 	s.Box("box-1")
-	for i := range 10 {
-		s.Tell("sheet.exposed", `"picture":"2026-%03d","box":"box-1","f":8,"time_s":%v,"planned_s":10,"camera":"pier-camera"`, i+1, 10+0.6*float64(1-2*(i%2)))
+	planned := []float64{1.5, 3, 6}
+	for i := range 24 {
+		s.Tell("sheet.exposed", `"picture":"2026-%03d","box":"box-1","f":8,"time_s":%v,"planned_s":%v,"camera":"pier-camera"`, i+1, planned[i%3]+0.6*float64(1-2*(i%2)), planned[i%3])
 	}
 	booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
 		out, err := report.Calibrate(snap, report.CalibrateOptions{})
 		require.NoError(t, err)
 		require.Len(t, out.Caps, 1)
 		assert.InDelta(t, 0, (out.Caps[0].BiasS.Low+out.Caps[0].BiasS.High)/2, 0.01)
-		assert.Contains(t, out.Caps[0].Command, "traybook camera describe pier-camera --cap-sd 0.6")
+		assert.Regexp(t, `^traybook camera describe pier-camera --cap-sd 0\.[56]\ds --cap-bias`, out.Caps[0].Command, out.Caps[0].Text)
 	})
 }
 

@@ -167,7 +167,7 @@ func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor floa
 	}
 	within := 0.0
 	if hand.fitted {
-		within = 2.5 * math.Hypot(planScatter, hand.stops(*l.Step.CalledForS))
+		within = 2.5 * math.Hypot(planScatter, hand.Stops(*l.Step.CalledForS))
 	}
 	with := "planned_s"
 	if len(ways[0].left) == 0 && l.X.PlannedF == 0 {
@@ -323,7 +323,7 @@ func (r *replay) hand(l *calledfor.SheetLog, plannedS, plannedF, late, wide, unt
 	if untold == 0 { // against the plan, which may be wrong itself
 		v.CalledFor = new(plannedS)
 	}
-	v.chance = slipNotScatter(net, hand.stops(plannedS))
+	v.chance = slipNotScatter(net, hand.Stops(plannedS))
 	r.add(v)
 }
 

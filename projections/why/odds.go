@@ -98,25 +98,16 @@ func OddsIn(p float64) string {
 	return "may be"
 }
 
-// scatter is a hand: by what share of a time and by how many seconds what it gives scatters, standard deviations.
+// scatter is a hand about its plans.
 type scatter struct {
-	share, constS float64
-	fitted        bool // from the book
+	calc.Hand
+	fitted bool // from the book
 }
 
-// usualHand is a hand of which the book knows too little. Common practice.
-var usualHand = scatter{share: 0.04, constS: 0.12}
+// usualHand is a hand of which the book knows too little.
+var usualHand = scatter{Hand: calc.Hand{Share: calc.UsualHandShare, ConstS: calc.UsualHandS}}
 
-// stops is the scatter of a time.
-func (h scatter) stops(timeS float64) float64 {
-	return math.Hypot(h.share, h.constS/timeS) / math.Ln2
-}
-
-// handLeast is how many exposures with a plan and a time of their own tell of a hand. Our own choice.
-const handLeast = 6
-
-// handOf is the scatter of the hand, from the newest exposures from a box that were planned: the likeliest share and
-// constant. One in thirteen is taken for a slip, which tells nothing of the scatter.
+// handOf is the scatter of the hand, from the newest exposures from a box that were planned: the fit of calibrate.
 func (r *replay) handOf(l *calledfor.SheetLog) (scatter, error) {
 	if l.Box == nil {
 		return usualHand, nil
@@ -128,45 +119,24 @@ func (r *replay) handOf(l *calledfor.SheetLog) (scatter, error) {
 	if h, ok := r.hands[box.ID]; ok {
 		return h, nil
 	}
-	type press struct{ planned, done float64 }
-	var presses []press
+	var presses []calc.CapPress
 	for _, kind := range []events.Kind{events.SheetExposed, events.SheetReprinted} {
 		uses, err := r.newestOf(box, kind)
 		if err != nil {
 			return usualHand, err
 		}
 		for _, e := range uses {
-			switch x := e.Data.(type) {
-			case *events.SheetExposedData:
-				if x.PlannedS != nil && x.Timed != "planned" && *x.PlannedS != x.TimeS {
-					presses = append(presses, press{*x.PlannedS, x.TimeS})
-				}
-			case *events.SheetReprintedData:
-				if x.PlannedS != nil && x.Timed != "planned" && *x.PlannedS != x.TimeS {
-					presses = append(presses, press{*x.PlannedS, x.TimeS})
-				}
+			if p, same, ok := calledfor.PressOf(e); ok && !same {
+				presses = append(presses, p)
 			}
 		}
 	}
-	best, most := usualHand, math.Inf(-1)
-	if len(presses) >= handLeast {
-		for _, share := range []float64{0.02, 0.03, 0.04, 0.055, 0.07, 0.09} {
-			for _, constS := range []float64{0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4} {
-				h := scatter{share, constS, true}
-				// As if it were thrice met: a hand is near the usual one until the book says otherwise.
-				fit := -1.5*math.Pow(math.Log(share/usualHand.share), 2) - 1.5*math.Pow(math.Log(constS/usualHand.constS), 2)
-				for _, p := range presses {
-					off := math.Log2(p.done / p.planned)
-					fit += math.Log(12*normal(off, h.stops(p.planned)) + normal(off, slipScatter))
-				}
-				if fit > most {
-					best, most = h, fit
-				}
-			}
-		}
+	hand := usualHand
+	if fit, err := calc.FitCap(presses); err == nil { // too few tell nothing of a hand
+		hand = scatter{fit.AboutPlan(), true}
 	}
-	r.hands[box.ID] = best
-	return best, nil
+	r.hands[box.ID] = hand
+	return hand, nil
 }
 
 // floorOf is the least deviation of an exposure that is told: as SheetLog.Floor, and twice the scatter of a hand that the
@@ -176,7 +146,7 @@ func (r *replay) floorOf(l *calledfor.SheetLog, timeS float64) (float64, error) 
 	if err != nil || !h.fitted {
 		return l.Floor(timeS), err
 	}
-	return math.Max(calc.FloorStops, 2*h.stops(timeS)), nil
+	return math.Max(calc.FloorStops, 2*h.Stops(timeS)), nil
 }
 
 // way is one way in which a time may have come about: what was left out of its plan, the aperture that it was meant for, and
@@ -231,7 +201,7 @@ func (pl *planned) ways(l *calledfor.SheetLog, plannedF, timeS float64, hand sca
 				aimed := pl.time(from, set)
 				off := math.Log2(timeS / aimed)
 				fit, rest := w, w
-				fit.log += logPlan(off, hand.stops(aimed))
+				fit.log += logPlan(off, hand.Stops(aimed))
 				rest.rest = true
 				rest.log += math.Log(prior[other]) + logRest(off)
 				out = append(out, fit, rest)
