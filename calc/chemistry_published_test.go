@@ -64,7 +64,14 @@ func TestPublishedPaper(t *testing.T) {
 			}
 			return high
 		}
+		if strings.HasPrefix(r.id, "vc-") {
+			iso, _, ok := VariableFilter(r.in["filter"])
+			require.True(t, ok)
+			return iso
+		}
 		switch r.id {
+		case "R-one-harder":
+			return must2(HarderBy(r.num(t, "R"), r.num(t, "grades")))
 		case "EI-range":
 			return must2(IndexFromISOP(r.num(t, "P")))
 		case "filter-stops":

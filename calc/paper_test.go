@@ -198,3 +198,36 @@ func TestStopsFromDensity(t *testing.T) {
 	_, err = c.StopsFromDensity(0.68, 3)
 	assert.Error(t, err)
 }
+
+func TestVariableContrast(t *testing.T) {
+	last := 400.0
+	for _, name := range []string{"00", "0", "0.5", "1", "1.5", "2", "2.5", "3", "3.5", "4", "4.5", "5"} {
+		r, factor, ok := VariableFilter(name)
+		require.True(t, ok, name)
+		assert.Less(t, r, last, "%s is harder than the one before", name)
+		assert.Equal(t, name >= "4", factor == 5, name)
+		last = r
+	}
+	half, _, _ := VariableFilter("1.5")
+	assert.InDelta(t, 120, half, 1e-9, "half between 130 and 110")
+	for _, word := range []string{"", "yellow", "-1", "5.5", "NaN", "Inf", "000x"} {
+		_, _, ok := VariableFilter(word)
+		assert.False(t, ok, word)
+	}
+}
+
+func TestHarderByGrades(t *testing.T) {
+	for _, c := range []struct{ r, grades, want float64 }{
+		{110, 0, 110}, {127.5, 1, 105}, {127.5, 2, 87.5}, {116.25, 1, 96.25}, // from middle to middle, and half between two
+		{155, 1, 127.5}, {170, 1, 142.5}, // softer than the middle of grade 0: as steep as beside it
+		{57.5, 2, 42.5}, {40, 1, 40}, // no harder than grade 6, and what is harder already stays
+	} {
+		got, err := HarderBy(c.r, c.grades)
+		require.NoError(t, err)
+		assert.InDelta(t, c.want, got, 1e-9, "R%v, %v harder", c.r, c.grades)
+	}
+	for light, want := range map[string]float64{"sun": 1.5, "shade": 1.5, "overcast": 0.5, "dusk": 0, "lamp": 0, "": 0} {
+		grades, _ := SkyGrades(light)
+		assert.Equal(t, want, grades, light)
+	}
+}

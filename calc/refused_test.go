@@ -33,6 +33,7 @@ var takingNumbers = map[string]any{
 	"FieldSize":                  FieldSize,
 	"Daylight":                   Daylight,
 	"FacingSun":                  FacingSun,
+	"HarderBy":                   HarderBy,
 	"Hyperfocal":                 Hyperfocal,
 	"FocusBetween":               FocusBetween,
 	"RailTolerance":              RailTolerance,

@@ -70,7 +70,8 @@ type SessionClosedData struct {
 	Text    string   `json:"text,omitempty" is:"text"`
 }
 
-// PaperReceivedData brings a box of paper into stock.
+// PaperReceivedData brings a box of paper into stock. Variable contrast depends on filter and light; ISOR is then without a
+// filter, under the enlarger's lamp.
 type PaperReceivedData struct {
 	_            struct{} `is:"stream=box"`
 	Box          string   `json:"box,omitempty" is:"name=box default=next-box"`
@@ -82,6 +83,7 @@ type PaperReceivedData struct {
 	Index        *float64 `json:"index,omitempty" is:"num >0 <=100000"`
 	Works        string   `json:"works,omitempty" is:"one=negative|direct-positive"`
 	Surface      string   `json:"surface,omitempty" is:"text"`
+	Contrast     string   `json:"contrast,omitempty" is:"one=graded|variable"`
 	ISOP         *float64 `json:"iso_p,omitempty" is:"num >0 <=100000"`
 	ISOR         *float64 `json:"iso_r,omitempty" is:"num >0 <=1000"`
 	Dmin         *float64 `json:"dmin,omitempty" is:"num >=0 <=5"`

@@ -53,9 +53,13 @@ func paperCommand(env *Env) *cli.Command {
 		kind: events.PaperReceived, name: "receive", usage: "bring a box of paper in", words: "[NAME] SIZE SHEETS rc|fb",
 		examples: lines(
 			"traybook paper receive 9x12cm 25 sheets rc --name \"Harbour matt\" --index 3",
-			"traybook paper receive ilex 5x7in 50 sheets fb --name Ilex --iso-p 500 --iso-r 110 --expires 2028-06"),
+			"traybook paper receive ilex 5x7in 50 sheets fb --name Ilex --iso-p 500 --iso-r 110 --expires 2028-06",
+			"traybook paper receive 9x12cm 25 sheets rc --name \"Harbour vario\" --index 6 --contrast variable"),
 		about: "The book gives the next number, box-3, unless you name the box. The index is the speed at which you meter this paper\n" +
-			"in the camera; where you have none yet, the maker's ISO P gives a first one.",
+			"in the camera; where you have none yet, the maker's ISO P gives a first one.\n\n" +
+			"Variable-contrast paper has its range by its filter (--filter 00, 0, 1 … 5), and without one by the light: --iso-r is then\n" +
+			"that under an enlarger's lamp, and under a blue sky it is one to two grades harder. Filters are counted by published figures\n" +
+			"until you rate your own: traybook paper rate box-3 --filter 00 --iso-r 170 --filter-factor 3.",
 	}
 	rate := actCommand{
 		kind: events.PaperRated, name: "rate", usage: "rate a box: index, filter, range, times as you measured them", words: "[BOX]",

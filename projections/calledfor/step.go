@@ -16,6 +16,7 @@ import (
 var (
 	noIndex             = wording.Warns("no-index", "the box has no index and no ISO P, so no time can be called for: rate it with `traybook paper rate`")
 	factorUnknown       = wording.Warns("factor-unknown", "no factor is known for the filter {filter}, so none is counted: give --filter-factor")
+	factorUsual         = wording.Warns("factor-usual", "filter {filter} counts {factor} times, as under an enlarger's lamp: daylight may ask for another; a strip tells it (paper rate --filter-factor)")
 	blindToFilter       = wording.Warns("blind-to-filter", "paper sees blue and green: through {filter} it is nearly blind, and no factor of it is known; make a strip first, or give --filter-factor")
 	factorWithoutFilter = wording.Warns("factor-without-filter", "a filter's factor counts only with its filter: name it with --filter")
 	noCopyAperture      = wording.Warns("no-copy-aperture", "no aperture is written for the copy, and the camera has none (copy_f): no time can be called for")
@@ -175,6 +176,22 @@ func LightOf(snap *snapshot.Snapshot, x *events.SheetExposedData) (string, error
 	return sessionLight(snap, x.Session)
 }
 
+// copyLight is the light a negative on variable-contrast paper is copied in, as written with the reading that a print names,
+// else with its session. Other paper is rated for prints whatever the light.
+func copyLight(snap *snapshot.Snapshot, box *snapshot.Box, reading, session string) (string, error) {
+	if !box.Variable() {
+		return "", nil
+	}
+	r, err := snap.Reading(reading)
+	if err != nil {
+		return "", err
+	}
+	if r != nil && snapshot.Metered(r).Light != "" {
+		return snapshot.Metered(r).Light, nil
+	}
+	return sessionLight(snap, session)
+}
+
 // sessionLight is the light a session was opened in; "" where there is none, or it is gone.
 func sessionLight(snap *snapshot.Snapshot, session string) (string, error) {
 	if session == "" {
@@ -208,12 +225,13 @@ type exposureFacts struct {
 }
 
 // FilterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
-// measured through it or the reading was taken through it; the paper's own where it was measured; else the one given.
+// measured through it or the reading was taken through it; the paper's own where it was measured; else the one given; else
+// the usual one of a filter for variable-contrast paper.
 func FilterFactorFor(paper snapshot.Paper, filter string, given *float64, reading *events.LightMeteredData) float64 {
 	if filter == "" || paper.InIndex || reading != nil && reading.Filter == filter {
 		return 1
 	}
-	if paper.FilterRated {
+	if paper.FilterRated || paper.FilterUsual && given == nil {
 		return paper.FilterFactor
 	}
 	return max(1, snapshot.ValueOr(given, 1))
@@ -263,11 +281,14 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	s.Called, s.CalledForS = &c, new(c.TimeS)
 	switch {
 	case x.filter != "" && x.given == nil && !x.paper.FilterRated && !x.paper.InIndex && r.Filter != x.filter:
-		unknown := factorUnknown
-		if slices.Contains(blindFilters, x.filter) {
-			unknown = blindToFilter
+		switch {
+		case x.paper.FilterUsual:
+			s.Warnings = append(s.Warnings, factorUsual.Warn(x.filter, x.paper.FilterFactor))
+		case slices.Contains(blindFilters, x.filter):
+			s.Warnings = append(s.Warnings, blindToFilter.Warn(x.filter))
+		default:
+			s.Warnings = append(s.Warnings, factorUnknown.Warn(x.filter))
 		}
-		s.Warnings = append(s.Warnings, unknown.Warn(x.filter))
 	case x.filter == "" && x.given != nil:
 		s.Warnings = append(s.Warnings, factorWithoutFilter.Warn())
 	}
@@ -348,6 +369,9 @@ func PaperAt(snap *snapshot.Snapshot, s *snapshot.Sheet) (*snapshot.Paper, *snap
 		}
 	case *events.SheetReprintedData:
 		filter = x.Filter
+		if light, err = copyLight(snap, box, x.Reading, x.Session); err != nil {
+			return nil, nil, err
+		}
 	}
 	p := box.PaperFor(e.At, s.Generation, filter, light)
 	return &p, box, nil

@@ -18,7 +18,11 @@ func reprintedStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.Sheet
 	if err != nil {
 		return err
 	}
-	paper := box.PaperFor(s.Entry.At, snapshot.Positive, x.Filter, "")
+	light, err := copyLight(snap, box, x.Reading, x.Session)
+	if err != nil {
+		return err
+	}
+	paper := box.PaperFor(s.Entry.At, snapshot.Positive, x.Filter, light)
 	s.Paper = &paper
 	if x.Way == "contact" || x.Way == "enlarger" {
 		return nil

@@ -75,6 +75,37 @@ func lastStep(snap *snapshot.Snapshot) error {
 	return err
 }
 
+// vcBox is a box of variable-contrast paper.
+const vcBox = "\n" + `paper.received 2026-05-01T08:05:00 "box":"vc","name":"Wharf","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"index":3,"iso_r":105,"contrast":"variable"`
+
+// The range of variable-contrast paper, on negative and print, under the light of its act: the one model of a sheet takes it.
+func TestVariableContrastBySheet(t *testing.T) {
+	const shot = `sheet.exposed 10:20 "picture":"2026-001","box":"vc","f":8,"time_s":4`
+	const print = `sheet.reprinted 11:20 "picture":"2026-001","box":"vc","f":11,"time_s":4`
+	for _, c := range []struct {
+		name, acts string
+		want       [2]float64 // range of the negative and of the print
+	}{
+		{"nobody says the light", in("wharf", metered, shot, print), [2]float64{105, 105}},
+		{"in the sun, under a lamp", in("wharf", metered+`,"light":"sun"`, shot, `light.metered 11:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":4,"light":"lamp"`, print), [2]float64{80, 105}},
+		{"both in the shade", in("wharf", metered, shot+`,"light":"shade"`, `light.metered 11:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":4,"light":"shade"`, print), [2]float64{80, 80}},
+		{"behind filters", in("wharf", metered, shot+`,"light":"sun","filter":"00"`, print+`,"filter":"3"`), [2]float64{180, 90}},
+	} {
+		booktest.Look(t, booktest.FromActs(t, wharf+vcBox+c.acts), func(snap *snapshot.Snapshot) {
+			p, err := snap.Picture("2026-001")
+			require.NoError(t, err)
+			for i, s := range p.Sheets {
+				l, err := calledfor.SheetLogOf(snap, p, s)
+				require.NoError(t, err)
+				assert.InDelta(t, c.want[i], l.Made.Curve.R, 1e-9, "%s %s", c.name, s.Name)
+				paper, _, err := calledfor.PaperAt(snap, s)
+				require.NoError(t, err)
+				assert.InDelta(t, c.want[i], paper.ISOR, 1e-9, "%s %s", c.name, s.Name)
+			}
+		})
+	}
+}
+
 func TestWhatAnExposureCallsFor(t *testing.T) {
 	const shot = `"picture":"2026-001","box":"box-1","f":8,"time_s":4`
 	for _, c := range []struct {
@@ -106,6 +137,9 @@ func TestWhatAnExposureCallsFor(t *testing.T) {
 		{"metered through another", in("wharf", metered+`,"filter":"green"`), shot + `,"filter":"yellow","filter_factor":4`, 16, ""},
 		{"a filter of which no factor is known", in("wharf", metered), shot + `,"filter":"yellow"`, 4, "no factor is known for the filter yellow, so none is counted: give --filter-factor"},
 		{"a filter that paper does not see through", in("wharf", metered), shot + `,"filter":"red"`, 4, "paper sees blue and green: through red it is nearly blind, and no factor of it is known; make a strip first, or give --filter-factor"},
+		{"a filter of variable-contrast paper", vcBox + in("wharf", metered), `"picture":"2026-001","box":"vc","f":8,"time_s":4,"filter":"2"`, 10, "filter 2 counts 2.5 times, as under an enlarger's lamp: daylight may ask for another; a strip tells it (paper rate --filter-factor)"},
+		{"its factor given", vcBox + in("wharf", metered), `"picture":"2026-001","box":"vc","f":8,"time_s":4,"filter":"2","filter_factor":4`, 16, ""},
+		{"its factor measured", vcBox + in("", `paper.rated 09:30 "box":"vc","filter":"2","filter_factor":3`) + in("wharf", metered), `"picture":"2026-001","box":"vc","f":8,"time_s":4,"filter":"2"`, 12, ""},
 		{"one of which the factor is given", in("wharf", metered), shot + `,"filter":"red","filter_factor":300`, 1200, ""},
 		{"a factor without its filter", in("wharf", metered), shot + `,"filter_factor":4`, 4, "a filter's factor counts only with its filter: name it with --filter"},
 		{"the paper's own factor before the one given", in("", `paper.rated 09:30 "box":"box-1","filter":"yellow","filter_factor":3`) + in("wharf", metered), shot + `,"filter":"yellow","filter_factor":4`, 12, ""},

@@ -189,7 +189,11 @@ func stripStep(snap *snapshot.Snapshot, x *events.StripExposedData, s *Step) err
 	if s.Serving, err = snap.Reading(x.Reading); err != nil {
 		return err
 	}
-	generation, light := snapshot.Positive, ""
+	generation := snapshot.Positive
+	light, err := copyLight(snap, box, x.Reading, x.Session)
+	if err != nil {
+		return err
+	}
 	if x.On == "scene" {
 		generation = snapshot.Negative
 		if light, err = StripLight(snap, x, s.Serving); err != nil {

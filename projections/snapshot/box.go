@@ -278,3 +278,8 @@ func (snap *Snapshot) StockOf(b *Box) (Stock, error) {
 func (b *Box) DirectPositive() bool {
 	return b != nil && b.Received != nil && b.Received.Works == "direct-positive"
 }
+
+// Variable says whether the box holds variable-contrast paper, whose range depends on filter and light; false for no box.
+func (b *Box) Variable() bool {
+	return b != nil && b.Received != nil && b.Received.Contrast == "variable"
+}

@@ -123,6 +123,43 @@ func TestACutBoxComesFromAnother(t *testing.T) {
 	})
 }
 
+// Variable-contrast paper has its range by filter, and without one by light; what was measured of it goes before.
+func TestThePaperInForceByFilterAndLight(t *testing.T) {
+	b := booktest.FromActs(t, `
+book.opened 2026-05-01T08:00:00 "zone":"Europe/Oslo"
+paper.received 2026-05-01T08:01:00 "box":"vc","name":"a","base":"rc","width_mm":90,"height_mm":120,"sheets":10,"index":6,"iso_r":105,"contrast":"variable"
+paper.received 2026-05-01T08:02:00 "box":"plain","name":"b","base":"rc","width_mm":90,"height_mm":120,"sheets":10,"index":6,"iso_r":105,"contrast":"graded"
+paper.rated 2026-05-01T09:00:00 "box":"vc","filter":"00","iso_r":170,"filter_factor":4
+paper.rated 2026-05-01T09:10:00 "box":"vc","light":"shade","iso_r":84`)
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		for _, c := range []struct {
+			box, clock, filter, light string
+			r, known, factor          float64
+		}{
+			{"vc", "08:30", "", "", 105, 0.1, 1},
+			{"vc", "08:30", "", "lamp", 105, 0.1, 1},
+			{"vc", "08:30", "", "sun", 80, 0.137, 1}, // one and a half grades: half between the middles 87.5 and 72.5
+			{"vc", "08:30", "00", "sun", 180, 0.15, 2.5},
+			{"vc", "08:30", "4", "shade", 60, 0.15, 5},
+			{"vc", "08:30", "yellow", "sun", 105, 0.1, 1}, // no filter of such paper: nothing is known
+			{"vc", "09:05", "00", "sun", 170, 0, 4},
+			{"vc", "09:05", "2", "sun", 110, 0.15, 2.5},
+			{"vc", "09:15", "", "shade", 84, 0, 1},
+			{"vc", "09:15", "", "sun", 80, 0.137, 1},
+			{"vc", "09:15", "2", "shade", 110, 0.15, 2.5}, // what was measured without a filter says nothing of one
+			{"plain", "09:15", "00", "sun", 105, 0.1, 1},
+		} {
+			box := boxOf(t, snap, c.box)
+			p := box.PaperFor(booktest.Oslo(t, "2026-05-01T"+c.clock+":00"), snapshot.Negative, c.filter, c.light)
+			assert.InDelta(t, c.r, p.ISOR, 1e-9, "%+v", c)
+			assert.InDelta(t, c.known, p.ISORKnown, 1e-3, "%+v", c)
+			assert.InDelta(t, c.factor, p.FilterFactor, 1e-9, "%+v", c)
+			assert.Equal(t, c.box == "vc", box.Variable())
+			assert.Equal(t, box.Variable() && c.filter != "" && c.filter != "yellow" && c.factor != 4, p.FilterUsual, "%+v", c)
+		}
+	})
+}
+
 // The paper in force: what came with the box, over it each rating that fits.
 func TestThePaperInForce(t *testing.T) {
 	b := booktest.FromActs(t, `
@@ -137,18 +174,18 @@ paper.rated 2026-05-01T09:30:00 "box":"full","filter":"green","index":2
 paper.rated 2026-05-01T09:40:00 "box":"full","light":"lamp","threshold_s":6,"reciprocity_p":0.8
 paper.rated 2026-05-01T09:50:00 "box":"full","filter_factor":9`)
 	iso := calc.DefaultISORange
-	full := snapshot.Paper{Index: 3, Measured: true, FilterFactor: 1, ISOR: 90, P: 0.9, DevelopS: 75, FixS: 45, Dmin: 0.08, Dmax: 1.9, Base: "rc", Positive: true}
+	full := snapshot.Paper{Index: 3, Measured: true, FilterFactor: 1, ISOR: 90, P: 0.9, DevelopS: 75, FixS: 45, Dmin: 0.08, Dmax: 1.9, Base: "rc", Positive: true, ISORKnown: 0.1}
 	with := func(f func(*snapshot.Paper)) snapshot.Paper { p := full; f(&p); return p }
 	for _, c := range []struct {
 		box, clock, generation, filter, light string
 		want                                  snapshot.Paper
 	}{
-		{"plain", "12:00", snapshot.Negative, "", "", snapshot.Paper{FilterFactor: 1, P: 1, ISOR: iso, Dmin: calc.DefaultDmin, Dmax: calc.DefaultDmaxGlossy, Base: "rc"}},
+		{"plain", "12:00", snapshot.Negative, "", "", snapshot.Paper{FilterFactor: 1, P: 1, ISOR: iso, Dmin: calc.DefaultDmin, Dmax: calc.DefaultDmaxGlossy, Base: "rc", ISORKnown: 0.15}},
 		// ISO P 500: the index is P divided by 100 (see calc.IndexFromISOP), and no measurement.
-		{"maker", "12:00", snapshot.Negative, "", "", snapshot.Paper{Index: indexOfP(t, 500), FilterFactor: 1, P: 1, ISOR: iso, Dmin: calc.DefaultDmin, Dmax: calc.DefaultDmaxMatt, Base: "fb"}},
+		{"maker", "12:00", snapshot.Negative, "", "", snapshot.Paper{Index: indexOfP(t, 500), FilterFactor: 1, P: 1, ISOR: iso, Dmin: calc.DefaultDmin, Dmax: calc.DefaultDmaxMatt, Base: "fb", ISORKnown: 0.15}},
 		{"full", "08:30", snapshot.Negative, "", "", full},
 		{"full", "09:00", snapshot.Negative, "", "", with(func(p *snapshot.Paper) { p.Index = 4 })},
-		{"full", "09:15", snapshot.Positive, "", "", with(func(p *snapshot.Paper) { p.Index, p.ISOR = 5, 100 })},
+		{"full", "09:15", snapshot.Positive, "", "", with(func(p *snapshot.Paper) { p.Index, p.ISOR, p.ISORKnown = 5, 100, 0 })},
 		{"full", "09:15", snapshot.Negative, "", "", with(func(p *snapshot.Paper) { p.Index = 4 })},
 		{"full", "09:25", snapshot.Negative, "yellow", "", with(func(p *snapshot.Paper) { p.Index, p.FilterFactor, p.FilterRated, p.DevelopS = 4, 3, true, 80 })},
 		{"full", "09:35", snapshot.Negative, "green", "", with(func(p *snapshot.Paper) { p.Index, p.InIndex = 2, true })},

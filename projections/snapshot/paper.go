@@ -1,6 +1,7 @@
 package snapshot
 
 import (
+	"math"
 	"strings"
 	"time"
 
@@ -14,8 +15,11 @@ type Paper struct {
 	Measured     bool // the index was measured or given, not taken from the maker's P
 	FilterFactor float64
 	FilterRated  bool // the factor was measured for this paper
+	FilterUsual  bool // the factor is the usual one of a filter for variable-contrast paper
 	InIndex      bool // the index in force was measured through the filter, so no factor comes on top
 	ISOR         float64
+	ISORKnown    float64 // share either way to which ISOR is known where nobody measured it on this box, else 0
+	Variable     bool    // variable-contrast paper
 	P            float64 // reciprocity exponent
 	DevelopS     float64 // 0: the bath's own
 	FixS         float64
@@ -40,14 +44,21 @@ func (b *Box) PaperFor(at time.Time, generation, filter, light string) Paper {
 	if c := rated.Then(at); c != nil {
 		return c.Value
 	}
-	return b.asReceived()
+	return b.asReceived(fit)
 }
 
 // paperUse is what a paper is rated for.
 type paperUse struct{ generation, filter, light string }
 
+// What is not measured of a paper's ISO range is known to. Common practice: boxes of one maker's paper differ so, and the
+// published tables of variable-contrast papers.
+const (
+	rangeByMaker  = 0.1
+	rangeByFilter = 0.15
+)
+
 // asReceived is the paper by what came with its box.
-func (b *Box) asReceived() Paper {
+func (b *Box) asReceived(fit paperUse) Paper {
 	p := Paper{FilterFactor: 1, P: 1}
 	r := b.Received
 	if r == nil {
@@ -55,6 +66,12 @@ func (b *Box) asReceived() Paper {
 	}
 	p.Base, p.Positive = r.Base, r.Works == "direct-positive"
 	p.ISOR, p.P = ValueOr(r.ISOR, calc.DefaultISORange), ValueOr(r.ReciprocityP, 1)
+	if p.ISORKnown = rangeByMaker; r.ISOR == nil {
+		p.ISORKnown = rangeByFilter
+	}
+	if b.Variable() {
+		p.vary(fit)
+	}
 	p.DevelopS, p.FixS = ValueOr(r.DevelopS, 0), ValueOr(r.FixS, 0)
 	p.Dmin = ValueOr(r.Dmin, calc.DefaultDmin)
 	p.Dmax = ValueOr(r.Dmax, dmaxOf(r.Surface))
@@ -69,10 +86,28 @@ func (b *Box) asReceived() Paper {
 	return p
 }
 
+// vary makes the range of variable-contrast paper that of its filter, or of its light where there is none.
+func (p *Paper) vary(fit paperUse) {
+	p.Variable = true
+	if fit.filter != "" {
+		if r, factor, ok := calc.VariableFilter(fit.filter); ok {
+			p.ISOR, p.ISORKnown, p.FilterFactor, p.FilterUsual = r, rangeByFilter, factor, true
+		}
+		return
+	}
+	grades, known := calc.SkyGrades(fit.light)
+	harder, err := calc.HarderBy(p.ISOR, grades)
+	most, err2 := calc.HarderBy(p.ISOR, grades+known)
+	if err == nil && err2 == nil && known > 0 {
+		p.ISORKnown = math.Hypot(p.ISORKnown, (harder-most)/harder)
+		p.ISOR = harder
+	}
+}
+
 // ratedFor is the paper from each rating that fits on.
 func (b *Box) ratedFor(fit paperUse) Timeline[Paper] {
 	var out Timeline[Paper]
-	p := b.asReceived()
+	p := b.asReceived(fit)
 	for _, e := range b.Ratings {
 		d := e.Data.(*events.PaperRatedData)
 		if d.Generation != "" && d.Generation != fit.generation || d.Filter != "" && d.Filter != fit.filter || d.Light != "" && d.Light != fit.light {
@@ -82,9 +117,12 @@ func (b *Box) ratedFor(fit paperUse) Timeline[Paper] {
 			p.Index, p.Measured, p.InIndex = *d.Index, true, d.Filter != ""
 		}
 		if d.Filter != "" && d.FilterFactor != nil {
-			p.FilterFactor, p.FilterRated = *d.FilterFactor, true
+			p.FilterFactor, p.FilterRated, p.FilterUsual = *d.FilterFactor, true, false
 		}
-		p.ISOR, p.P = ValueOr(d.ISOR, p.ISOR), ValueOr(d.ReciprocityP, p.P)
+		if d.ISOR != nil && (!p.Variable || d.Filter == fit.filter) { // a filter changes what was measured without it
+			p.ISOR, p.ISORKnown = *d.ISOR, 0
+		}
+		p.P = ValueOr(d.ReciprocityP, p.P)
 		p.DevelopS, p.ThresholdS = ValueOr(d.DevelopS, p.DevelopS), ValueOr(d.ThresholdS, p.ThresholdS)
 		out = append(out, Change[Paper]{e.At, p})
 	}

@@ -48,6 +48,7 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		add("session %s closed", x.Session)
 	case *events.PaperReceivedData:
 		add("%s: %s of %s, %s × %s mm, %s", x.Box, wording.CountOf(x.Sheets, "sheet"), x.Name, wording.Number(x.WidthMM), wording.Number(x.HeightMM), x.Base)
+		opt(", %s contrast", x.Contrast)
 		opt(", index %s", x.Index)
 	case *events.PaperRatedData:
 		add("%s rated", x.Box)

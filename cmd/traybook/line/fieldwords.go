@@ -8,7 +8,7 @@ var FieldWords = map[string]string{
 	"border": "how the border of the sheet looks", "bottle_days": "days that it keeps in a full bottle", "box": "the box of paper",
 	"by": "what ended the development", "bytes": "size of the file", "camera": "the camera", "cap_bias_s": "how much longer the cap stays off than intended",
 	"cap_sd_s": "scatter of the cap, a standard deviation", "cap_share": "what its scatter grows by with the time", "capacity_m2": "area that this volume can serve", "cd_m2": "reflected reading, luminance",
-	"changes": "changes of water", "circle_mm": "image circle of the lens", "coc_mm": "circle of confusion", "copy_f": "aperture of the usual copy",
+	"changes": "changes of water", "circle_mm": "image circle of the lens", "coc_mm": "circle of confusion", "contrast": "graded paper, or contrast by filter and light", "copy_f": "aperture of the usual copy",
 	"copy_m": "magnification of the usual copy", "cost": "what it cost", "currency": "currency of the sum", "densities": "density of each step",
 	"density": "densities: lightest, the tone that was read, darkest", "develop_s": "this paper's developing time at 20 °C in a fresh bath",
 	"dilution": "parts of concentrate and water", "dmax": "density of the blackest paper", "dmin": "density of bare paper",
