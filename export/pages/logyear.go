@@ -61,6 +61,12 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) floa
 		rows = append(rows, [2]string{"first prints kept", fmt.Sprintf("%d of %d judged, %s", r.FirstPrintsKept, r.FirstPrintsJudged, wording.Percent(*r.FirstKeptShare))})
 	}
 	paper := sheets(r.PaperSheets) + " sheets for pictures, " + sheets(r.StripSheets) + " for strips, " + sheets(r.SpoiledSheets) + " spoiled"
+	if r.MissingSheets > 0 {
+		paper += ", " + sheets(r.MissingSheets) + " missing when counted"
+	}
+	if r.UnexposedSheets > 0 {
+		paper += fmt.Sprintf(", %d developed and never exposed", r.UnexposedSheets)
+	}
 	if r.SheetsPerDelivered != nil {
 		paper += "; " + wording.Number(*r.SheetsPerDelivered) + " for each print delivered"
 	}

@@ -21,22 +21,26 @@ type CauseShare struct {
 // YearFigures are the sums of one year. Pictures are those numbered in it, with every sheet made from them whenever;
 // strips, spoiled paper and baths are those of its days.
 type YearFigures struct {
-	Year               int        `json:"year"`
-	Pictures           int        `json:"pictures"`
-	Sheets             int        `json:"sheets"`         // negatives and prints
-	PaperSheets        float64    `json:"paper_sheets"`   // what they took of whole sheets
-	StripSheets        float64    `json:"strip_sheets"`   // and the strips
-	SpoiledSheets      float64    `json:"spoiled_sheets"` // and what was spoiled
-	FailedSheets       int        `json:"failed_sheets"`  // judged redo or reject in the end
-	FirstPrintsJudged  int        `json:"first_prints_judged"`
-	FirstPrintsKept    int        `json:"first_prints_kept"`
-	FirstKeptShare     *float64   `json:"first_prints_kept_share"`
-	KeptPrints         int        `json:"kept_prints"`
-	DeliveredPrints    int        `json:"delivered_prints"`
-	SheetsPerDelivered *float64   `json:"sheets_per_delivered"` // all paper, strips and spoiled included
-	Costs              []YearCost `json:"costs"`
-	UnpricedSheets     float64    `json:"unpriced_sheets"` // from boxes of which no cost is written
-	UnpricedBaths      int        `json:"unpriced_baths"`
+	Year               int                `json:"year"`
+	Pictures           int                `json:"pictures"`
+	Sheets             int                `json:"sheets"`           // negatives and prints
+	PaperSheets        float64            `json:"paper_sheets"`     // what they took of whole sheets
+	StripSheets        float64            `json:"strip_sheets"`     // and the strips
+	SpoiledSheets      float64            `json:"spoiled_sheets"`   // and what was spoiled
+	MissingSheets      float64            `json:"missing_sheets"`   // fewer when counted than by the book
+	UnexposedSheets    int                `json:"unexposed_sheets"` // in a bath, and never exposed by the book: of no box that is known
+	LoadedSheets       int                `json:"loaded_sheets"`    // loaded in it, and not exposed at its end; the boxes still count them
+	Boxes              snapshot.Movements `json:"boxes"`            // of its days: what the boxes say that were used in it
+	FailedSheets       int                `json:"failed_sheets"`    // judged redo or reject in the end
+	FirstPrintsJudged  int                `json:"first_prints_judged"`
+	FirstPrintsKept    int                `json:"first_prints_kept"`
+	FirstKeptShare     *float64           `json:"first_prints_kept_share"`
+	KeptPrints         int                `json:"kept_prints"`
+	DeliveredPrints    int                `json:"delivered_prints"`
+	SheetsPerDelivered *float64           `json:"sheets_per_delivered"` // all paper: strips, spoiled and missing included
+	Costs              []YearCost         `json:"costs"`
+	UnpricedSheets     float64            `json:"unpriced_sheets"` // from boxes of which no cost is written
+	UnpricedBaths      int                `json:"unpriced_baths"`
 }
 
 // YearCost is what a year cost in one currency: the paper used, and the baths mixed.
@@ -184,8 +188,8 @@ type SymptomLine struct {
 var noYear = wording.Refuses("no-year-of-photography", "{year} is no year of photography", "write it in full: 2026")
 
 // Year tells one year of the book as of the snapshot's moment. why finds the causes for one picture, the strongest first;
-// nil leaves the causes out. It looks at the year's own pictures and days, and of the year before at its kept views, so
-// that it costs the same in a book of any length.
+// nil leaves the causes out. It looks at the year's own pictures, days and boxes, and of the year before at its kept views,
+// so that it costs the same in a book of any length.
 func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseShare, error)) (YearReport, error) {
 	if year < 1800 || year > 9999 {
 		return YearReport{}, noYear.Refuse(year)
@@ -248,9 +252,10 @@ func yearEnd(year int, now time.Time) time.Time {
 // yearActs are the acts of a year's days that its sums need beside the pictures: a range of the index by time.
 func yearActs(snap *snapshot.Snapshot, year int) ([]events.Entry, error) {
 	q := events.Query{ // a local year somewhere on earth
-		From:  time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC).Add(-14 * time.Hour),
-		To:    time.Date(year+1, 1, 1, 0, 0, 0, 0, time.UTC).Add(12 * time.Hour),
-		Kinds: []events.Kind{events.PaperSpoiled, events.StripExposed, events.BathMixed, events.BathDiscarded},
+		From: time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC).Add(-14 * time.Hour),
+		To:   time.Date(year+1, 1, 1, 0, 0, 0, 0, time.UTC).Add(12 * time.Hour),
+		Kinds: []events.Kind{events.PaperSpoiled, events.StripExposed, events.BathMixed, events.BathDiscarded, events.PaperReceived, events.PaperCounted, events.PaperCut,
+			events.HolderLoaded, events.SheetExposed, events.SheetReprinted},
 	}
 	found, err := snap.Entries(q)
 	if err != nil {

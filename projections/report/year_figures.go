@@ -54,11 +54,16 @@ func figures(snap *snapshot.Snapshot, year int, views []events.View, acts []even
 			return y.f, err
 		}
 	}
+	if err := y.boxes(acts); err != nil {
+		return y.f, err
+	}
 	f := &y.f
-	f.PaperSheets, f.StripSheets, f.UnpricedSheets = tidySheets(f.PaperSheets), tidySheets(f.StripSheets), tidySheets(f.UnpricedSheets)
+	for _, v := range []*float64{&f.PaperSheets, &f.StripSheets, &f.UnpricedSheets, &f.MissingSheets, &f.Boxes.Start, &f.Boxes.Pictures, &f.Boxes.Strips, &f.Boxes.Missing, &f.Boxes.Left} {
+		*v = tidySheets(*v)
+	}
 	f.FirstKeptShare = shareOf(f.FirstPrintsKept, f.FirstPrintsJudged)
 	if f.DeliveredPrints > 0 {
-		f.SheetsPerDelivered = new((f.PaperSheets + f.StripSheets + f.SpoiledSheets) / float64(f.DeliveredPrints))
+		f.SheetsPerDelivered = new((f.PaperSheets + f.StripSheets + f.SpoiledSheets + max(0, f.MissingSheets)) / float64(f.DeliveredPrints))
 	}
 	y.costs()
 	return y.f, nil
@@ -92,6 +97,8 @@ func (y *yearSum) picture(st snapshot.PictureState) error {
 	firstPrint := true
 	for _, s := range st.Sheets {
 		if s.Box == "" { // never exposed as far as is written
+			f.UnexposedSheets++
+			f.UnpricedSheets++
 			continue
 		}
 		f.Sheets++
@@ -141,6 +148,81 @@ func (y *yearSum) act(e events.Entry) (err error) {
 		}
 	}
 	return err
+}
+
+// boxes adds up what the boxes say that were used on the year's days, and what was left in holders.
+func (y *yearSum) boxes(acts []events.Entry) error {
+	seen := map[string]bool{}
+	loads := map[string]events.Entry{}
+	for _, e := range acts {
+		places := events.PlacesOf(e.Data)
+		names := []string{places.Box}
+		if places.Stream.Kind == events.Box {
+			names = append(names, places.Stream.Name)
+		}
+		switch x := e.Data.(type) {
+		case *events.PaperCutData:
+			names = append(names, x.Into)
+		case *events.HolderLoadedData:
+			loads[x.Holder], names = e, nil
+		}
+		for _, name := range names {
+			if name == "" || seen[name] {
+				continue
+			}
+			seen[name] = true
+			b, err := wording.IgnoreMissing(y.d.Box(name))
+			if err != nil {
+				return err
+			}
+			if b == nil {
+				continue
+			}
+			m, err := y.d.MovedIn(b, y.f.Year)
+			if err != nil {
+				return err
+			}
+			y.f.Boxes.Add(m)
+			if m.Missing > 0 {
+				if _, err := y.use(name, m.Missing); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	y.f.MissingSheets = y.f.Boxes.Missing
+	for _, load := range loads {
+		left, err := y.leftIn(load)
+		if err != nil {
+			return err
+		}
+		y.f.LoadedSheets += left
+	}
+	return nil
+}
+
+// leftIn is how many sheets of a year's last loading of a holder were not exposed in it.
+func (y *yearSum) leftIn(load events.Entry) (int, error) {
+	x := load.Data.(*events.HolderLoadedData)
+	t, ok, err := y.d.R.Entity(x.Holder)
+	if err != nil || !ok {
+		return 0, err
+	}
+	uses, err := y.d.Entries(events.Query{Cites: t.ID, Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted}, From: load.At})
+	if err != nil {
+		return 0, err
+	}
+	exposed := map[string]bool{}
+	for _, e := range uses {
+		if e.At.Year() == y.f.Year {
+			exposed[events.SheetOf(e.Data)] = true
+		}
+	}
+	held := 1
+	if x.Sheets != nil {
+		held = *x.Sheets
+	}
+	return max(0, held-len(exposed)), nil
 }
 
 func (y *yearSum) costs() {

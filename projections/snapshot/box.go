@@ -131,40 +131,96 @@ type Stock struct {
 }
 
 func (b *Box) stock(users []events.Entry) Stock {
-	s := Stock{Uses: takings(users)}
-	var since time.Time
-	haveCount := false
-	for _, c := range b.counts {
-		s.Left, since, haveCount = c.sheets, c.at, true
+	m, uses := b.moved(users, 0)
+	return Stock{Left: m.Left, Received: m.Came, Exposed: m.Pictures + m.Strips, Spoiled: m.Spoiled, Cut: m.Cut, Uses: uses}
+}
+
+// Movements are the sheets that came into a box in a year and went: what it held at the year's start and what came is what
+// went and what is left. What a count finds missing went too; what it finds more counts below nought.
+type Movements struct {
+	Start    float64 `json:"start"`
+	Came     float64 `json:"came"` // parts that were cut into it included
+	Pictures float64 `json:"pictures"`
+	Strips   float64 `json:"strips"`
+	Spoiled  float64 `json:"spoiled"`
+	Cut      float64 `json:"cut"` // cut away
+	Missing  float64 `json:"missing"`
+	Left     float64 `json:"left"`
+}
+
+// Add adds what another box tells.
+func (m *Movements) Add(o Movements) {
+	m.Start += o.Start
+	m.Came += o.Came
+	m.Pictures += o.Pictures
+	m.Strips += o.Strips
+	m.Spoiled += o.Spoiled
+	m.Cut += o.Cut
+	m.Missing += o.Missing
+	m.Left += o.Left
+}
+
+// moved goes through what came to a box and went in the year of its days, 0 for all years. A count comes after what
+// happened at its moment, and overrules what was calculated until then.
+func (b *Box) moved(users []events.Entry, year int) (m Movements, uses []taken) {
+	uses = takings(users)
+	type move struct {
+		at     time.Time
+		sheets float64
+		sum    *float64 // nil is a count
 	}
-	after := func(at time.Time) bool { return !haveCount || at.After(since) }
+	var moves []move
 	for _, c := range b.came {
-		s.Received += c.sheets
-		if after(c.at) {
-			s.Left += c.sheets
-		}
+		moves = append(moves, move{c.at, c.sheets, &m.Came})
 	}
 	for _, e := range b.Spoiled {
-		n := float64(e.Data.(*events.PaperSpoiledData).Sheets)
-		s.Spoiled += n
-		if after(e.At) {
-			s.Left -= n
-		}
+		moves = append(moves, move{e.At, float64(e.Data.(*events.PaperSpoiledData).Sheets), &m.Spoiled})
 	}
 	for _, e := range b.cut {
-		n := float64(e.Data.(*events.PaperCutData).Sheets)
-		s.Cut += n
-		if after(e.At) {
-			s.Left -= n
+		moves = append(moves, move{e.At, float64(e.Data.(*events.PaperCutData).Sheets), &m.Cut})
+	}
+	for _, u := range uses {
+		sum := &m.Pictures
+		if u.sheet == "" {
+			sum = &m.Strips
+		}
+		moves = append(moves, move{u.At, u.Sheets, sum})
+	}
+	for _, c := range b.counts {
+		moves = append(moves, move{c.at, c.sheets, nil})
+	}
+	slices.SortStableFunc(moves, func(x, y move) int { return x.at.Compare(y.at) })
+	for _, x := range moves {
+		if year != 0 && x.at.Year() > year {
+			continue
+		}
+		sheets, sum := x.sheets, x.sum
+		switch sum {
+		case nil:
+			sum, sheets = &m.Missing, m.Left-x.sheets
+			m.Left = x.sheets
+		case &m.Came:
+			m.Left += sheets
+		default:
+			m.Left -= sheets
+		}
+		if year != 0 && x.at.Year() < year {
+			m.Start = m.Left
+		} else {
+			*sum += sheets
 		}
 	}
-	for _, u := range s.Uses {
-		s.Exposed += u.Sheets
-		if after(u.At) {
-			s.Left -= u.Sheets
-		}
+	return m, uses
+}
+
+// MovedIn tells what came to a box and went in a year.
+func (snap *Snapshot) MovedIn(b *Box, year int) (Movements, error) {
+	users, err := snap.Entries(events.Query{Box: b.Entity.ID})
+	if err != nil {
+		return Movements{}, err
 	}
-	return s
+	m, _ := b.moved(users, year)
+	return m, nil
 }
 
 // CameUntil is how many sheets came in until a moment, those that were cut into the box included.

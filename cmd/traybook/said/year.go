@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"traybook/projections/report"
+	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
 
@@ -15,7 +16,8 @@ type Pair struct{ Label, Value string }
 // YearFigures are the figures of a year.
 func YearFigures(r report.YearReport) []Pair {
 	paper := wording.Number(r.PaperSheets) + " for pictures"
-	paper += amountOf(", ", r.StripSheets, "for strips") + amountOf(", ", r.SpoiledSheets, "spoiled")
+	paper += amountOf(", ", r.StripSheets, "for strips") + amountOf(", ", r.SpoiledSheets, "spoiled") + amountOf(", ", max(0, r.MissingSheets), "missing when counted") +
+		amountOf(", ", float64(r.UnexposedSheets), "developed and never exposed")
 	if r.SheetsPerDelivered != nil {
 		paper += "; " + wording.Number(*r.SheetsPerDelivered) + " for each print delivered"
 	}
@@ -39,9 +41,22 @@ func YearFigures(r report.YearReport) []Pair {
 		{"prints", fmt.Sprintf("%d kept, %d delivered", r.KeptPrints, r.DeliveredPrints)},
 		{"failed sheets", strconv.Itoa(r.FailedSheets)},
 		{"sheets of paper", paper},
+		{"in the boxes", boxesWords(r)},
 		{"cost", costWords(r.YearFigures)},
 		{"time", minutes},
 	}
+}
+
+// boxesWords tells how the sheets of a year add up with its boxes, "" where no box was used.
+func boxesWords(r report.YearReport) string {
+	m := r.Boxes
+	if m == (snapshot.Movements{}) {
+		return ""
+	}
+	text := wording.Number(m.Start) + " at its start" + amountOf(", ", m.Came, "came") + amountOf(", ", m.Pictures+m.Strips, "exposed") + amountOf(", ", m.Spoiled, "spoiled") +
+		amountOf(", ", m.Cut, "cut") + amountOf(", ", max(0, m.Missing), "missing when counted") + amountOf(", ", max(0, -m.Missing), "more when counted") +
+		", " + wording.Number(m.Left) + " left"
+	return text + amountOf(", of them ", float64(r.LoadedSheets), "in holders")
 }
 
 func amountOf(by string, v float64, what string) string {
