@@ -135,11 +135,12 @@ type SheetAttachedData struct {
 	Carried
 }
 
-// SheetDeliveredData hands a sheet over.
+// SheetDeliveredData hands a sheet over, for an order where somebody asked for it.
 type SheetDeliveredData struct {
 	_        struct{} `is:"stream=sheet"`
 	Sheet    string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
-	To       string   `json:"to,omitempty" is:"sitter"`
+	To       string   `json:"to,omitempty" is:"sitter default=orderer optional"`
+	Order    string   `json:"order,omitempty" is:"ref=order default=order-wanted optional"`
 	Price    *float64 `json:"price,omitempty" is:"num >=0 <=1000000000"`
 	Currency string   `json:"currency,omitempty" is:"currency"`
 	Text     string   `json:"text,omitempty" is:"text"`

@@ -47,6 +47,9 @@ const (
 	EntryAmended    Kind = "entry.amended"
 	EntryVoided     Kind = "entry.voided"
 	ClockStarted    Kind = "clock.started"
+	OrderTaken      Kind = "order.taken"
+	OrderPaid       Kind = "order.paid"
+	OrderClosed     Kind = "order.closed"
 )
 
 // Data is what an entry of one kind says. Each kind has one Go type; the fields carry their rules in the tag `is`
@@ -82,7 +85,7 @@ var dataTypes = []Data{
 	&SheetFixedData{}, &SheetWashedData{}, &SheetDriedData{}, &SheetTonedData{}, &SheetWorkedData{}, &SheetTestedData{},
 	&SheetJudgedData{}, &SheetAttachedData{}, &SheetDeliveredData{}, &SitterConsentedData{}, &SitterErasedData{},
 	&MomentMarkedData{}, &NoteWrittenData{}, &EntryAmendedData{}, &EntryVoidedData{},
-	&ClockStartedData{},
+	&ClockStartedData{}, &OrderTakenData{}, &OrderPaidData{}, &OrderClosedData{},
 }
 
 // Kinds lists every kind in the order of the contract.

@@ -20,6 +20,7 @@ const (
 	Holder  EntityKind = "holder"
 	Strip   EntityKind = "strip"
 	Sitter  EntityKind = "sitter"
+	Order   EntityKind = "order"
 	Book    EntityKind = "book"
 )
 

@@ -104,6 +104,7 @@ var sheetsTable = table[sheetRow]{
 		{"judged_text", sheetcsv.Text, "what was said of it in words", func(r *sheetRow) string { return r.judgedField("text") }},
 		{"delivered_at", sheetcsv.Time, "when it was handed over", func(r *sheetRow) string { return moment(r.deliveredAt) }},
 		{"delivered_to", sheetcsv.Text, "reference of who has it", func(r *sheetRow) string { return r.to }},
+		{"for_order", sheetcsv.Text, "the order for which it went", func(r *sheetRow) string { return r.order }},
 		{"price", sheetcsv.Number, "what was paid", func(r *sheetRow) string { return r.price }},
 		{"currency", sheetcsv.Text, "in which money", func(r *sheetRow) string { return r.currency }},
 	},

@@ -154,6 +154,7 @@ type sheetRow struct {
 	judged               *events.SheetJudgedData
 	judgedAt             time.Time
 	to, price, currency  string
+	order                string
 	deliveredAt, driedAt time.Time
 	tested               []string
 }
@@ -173,7 +174,7 @@ func (r *sheetRow) fill(snap *snapshot.Snapshot) error {
 			}
 			r.tested = append(r.tested, what+" "+x.Result)
 		case *events.SheetDeliveredData:
-			r.deliveredAt, r.to, r.price, r.currency = e.At, x.To, exactOf(x.Price), x.Currency
+			r.deliveredAt, r.to, r.order, r.price, r.currency = e.At, x.To, x.Order, exactOf(x.Price), x.Currency
 		}
 	}
 	r.times = len(r.s.Exposures)

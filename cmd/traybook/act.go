@@ -33,6 +33,7 @@ type actContext struct {
 	notes   []wording.Warning // what was assumed, to be said in the answer
 	opened  bool              // this command opened the book's own chain
 	ids     func() events.ID  // gives the entries their ids; nil draws them
+	also    []wording.Answer  // to acts that the command wrote besides
 	meant   *line.Meaning     // what the person said, when asked, that a word of the line means; nil for nothing
 }
 
@@ -298,6 +299,7 @@ type actCommand struct {
 	more     []cli.Flag
 	many     bool                                 // it may be done to many sheets in one line
 	ready    func(*actContext, events.Data) error // what the command adds before the book fills in the rest
+	after    func(*actContext, events.Data) error // what it writes besides, in the same batch
 }
 
 func (a actCommand) command(env *Env, category string) *cli.Command {
@@ -315,15 +317,19 @@ func (a actCommand) command(env *Env, category string) *cli.Command {
 	cmd := &cli.Command{
 		Name: a.name, Usage: a.usage, UsageText: a.examples, ArgsUsage: words, Description: a.about, Category: category, Flags: flags,
 		Action: func(c *cli.Context) error {
-			var answer wording.Answer
-			err := asking(env, c, func(ac *actContext) (err error) {
-				answer, err = ac.do(a, c.Args().Slice(), nil)
+			var answers []wording.Answer
+			err := asking(env, c, func(ac *actContext) error {
+				answer, err := ac.do(a, c.Args().Slice(), nil)
+				answers = append([]wording.Answer{answer}, ac.also...)
 				return err
 			})
 			if err != nil {
 				return told(env, c, err)
 			}
-			return printAnswer(env, c, answer)
+			if len(answers) > 1 {
+				return printBatch(env, c, answers)
+			}
+			return printAnswer(env, c, answers...)
 		},
 	}
 	if a.many {
@@ -349,7 +355,11 @@ func (ac *actContext) do(a actCommand, words []string, more func(events.Data)) (
 			return wording.Answer{}, err
 		}
 	}
-	return ac.write(data)
+	answer, err := ac.write(data)
+	if err != nil || a.after == nil {
+		return answer, err
+	}
+	return answer, a.after(ac, data)
 }
 
 func holdsText(k events.Kind) bool {

@@ -76,7 +76,9 @@ func deliverCommand(env *Env) *cli.Command {
 	return actCommand{
 		kind: events.SheetDelivered, name: "deliver", usage: "hand a sheet over", words: "[SHEET…] [SITTER]", many: true,
 		examples: lines("traybook deliver 2026-014p1 --to \"Asta Holm\" --price 400 --currency NOK", "traybook deliver p1 sitter-3",
-			"traybook deliver 2026-014n 2026-014p1 sitter-3"),
+			"traybook deliver 2026-014n 2026-014p1 sitter-3", "traybook deliver p1 --order order-3"),
+		about: "A print that goes to somebody who ordered one goes for that order, and the last one closes it: traybook orders.",
+		ready: readyDelivery, after: closesOrder,
 	}.command(env, forActs)
 }
 
@@ -187,7 +189,7 @@ func (ac *actContext) many(a actCommand, sheets *line.Sheets, words []string) ([
 		out = append(out, answer)
 	}
 	out[0].Warnings = append(notes, out[0].Warnings...)
-	return out, nil
+	return append(out, ac.also...), nil
 }
 
 // sheetsNamed finds the sheets that a line names, each once.
@@ -271,7 +273,12 @@ func printMany(env *Env, c *cli.Context, answers []wording.Answer) error {
 	}
 	s := screenOf(env, c)
 	var done, warned grouped
+	var besides []string
 	for _, a := range answers {
+		if a.Sheet == "" {
+			besides = append(besides, a.Understood)
+			continue
+		}
 		text := strings.TrimPrefix(a.Understood, a.Sheet)
 		if called := calledFor(a); called != "" {
 			text += " · " + called
@@ -285,6 +292,9 @@ func printMany(env *Env, c *cli.Context, answers []wording.Answer) error {
 		names := done.about[text]
 		s.Say(screen.Plain, wording.CountOf(len(names), "sheet")+text)
 		s.Hang(screen.Plain, "  ", someOf(names))
+	}
+	for _, text := range besides {
+		s.Say(screen.Plain, text)
 	}
 	for _, text := range warned.texts {
 		if names := warned.about[text]; len(names) < len(answers) {

@@ -174,7 +174,7 @@ func (at standing) values(env *Env) []string {
 // namedBy are the options that take the name of a thing.
 var namedBy = map[events.EntityKind][]string{
 	events.Picture: {"picture", "again", "sheet"}, events.Box: {"box", "planned-box", "into"}, events.Bath: {"bath"},
-	events.Session: {"session"}, events.Camera: {"camera"}, events.Holder: {"holder"}, events.Strip: {"strip"}, events.Sitter: {"sitter", "to"},
+	events.Session: {"session"}, events.Camera: {"camera"}, events.Holder: {"holder"}, events.Strip: {"strip"}, events.Sitter: {"sitter", "to"}, events.Order: {"order"},
 }
 
 // spoken are the words an act takes beside its options: the words of its choices, and names in the book. A command that

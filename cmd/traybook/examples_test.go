@@ -57,6 +57,8 @@ var before = map[string][]string{
 	"rinse":   {"expose f/8 4s box-1", "develop 60s dev-2"},
 	"fix":     {"expose f/8 4s box-1", "develop 60s dev-2"},
 	"wash":    {"expose f/8 4s box-1", "develop 60s dev-2", "fix 2min fix-2"},
+	"order":   {"order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK"},
+	"deliver": {"order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK"},
 	"tone":    {"bath mix toner 1l 4min"},
 	"history": {"expose f/8 4s box-1"},
 	"why":     {"expose f/8 4s box-1"},

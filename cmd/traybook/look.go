@@ -21,7 +21,7 @@ import (
 func queries() []offer {
 	return []offer{
 		{"today", todayCommand}, {"pictures", picturesCommand}, {"history", historyCommand}, {"stock", stockCommand},
-		{"baths", bathsCommand}, {"sessions", sessionsCommand},
+		{"baths", bathsCommand}, {"sessions", sessionsCommand}, {"orders", ordersCommand},
 	}
 }
 

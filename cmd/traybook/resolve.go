@@ -189,7 +189,7 @@ func (ac *actContext) sittersIn(kind events.Kind, words []string) ([]string, err
 			}
 		}
 	}
-	return out, nil
+	return ac.goesTo(kind, out, rows)
 }
 
 // about finds what a note is about: a thing by its name, a sheet, else an entry by the beginning of its id.

@@ -41,8 +41,12 @@ func todayCommand(env *Env) *cli.Command {
 				if done, err := q.json(todayJSON{r, ahead}); done {
 					return err
 				}
+				rows, err := q.tx.Sitters()
+				if err != nil {
+					return err
+				}
 				return q.show(func(s *screen.Screen) {
-					q.fitToday(s, r)
+					q.fitToday(s, r, nameIn(rows))
 					for _, a := range ahead {
 						s.Hang(screen.Warn, "  ! ", a.Text)
 					}
@@ -61,10 +65,10 @@ type todayJSON struct {
 const usualRows = 24 // of a screen whose height is not known
 
 // fitToday draws the page with its lists as long as the screen has room for, each at least one line.
-func (q *query) fitToday(s *screen.Screen, r report.TodayReport) {
+func (q *query) fitToday(s *screen.Screen, r report.TodayReport, name func(string) string) {
 	whole := lengthsOf(r)
 	if q.c.Bool("all") {
-		drawToday(s, r, whole)
+		drawToday(s, r, whole, name)
 		return
 	}
 	rows, known := q.rows()
@@ -84,20 +88,20 @@ func (q *query) fitToday(s *screen.Screen, r report.TodayReport) {
 			try := most
 			try[i]++
 			var draft bytes.Buffer
-			drawToday(q.screen(&draft), r, try)
+			drawToday(q.screen(&draft), r, try, name)
 			if bytes.Count(draft.Bytes(), []byte("\n")) < rows { // one line is the prompt's
 				most, grew = try, true
 			}
 		}
 	}
-	drawToday(s, r, most)
+	drawToday(s, r, most, name)
 }
 
-// todayLengths is how many lines each list of the page has: sessions, waiting, unfinished, baths, paper, words.
-type todayLengths [6]int
+// todayLengths is how many lines each list of the page has: sessions, waiting, unfinished, baths, paper, words, orders.
+type todayLengths [7]int
 
 func lengthsOf(r report.TodayReport) todayLengths {
-	return todayLengths{len(r.Sessions), len(r.Waiting), len(r.Unfinished), len(r.Baths), len(r.Paper), len(said.Wants(r.Wants))}
+	return todayLengths{len(r.Sessions), len(r.Waiting), len(r.Unfinished), len(r.Baths), len(r.Paper), len(said.Wants(r.Wants)), len(r.Orders)}
 }
 
 // todayPage writes the page: a label in front of each part, its lines under each other.
@@ -129,7 +133,7 @@ func (p *todayPage) nothing(n int, text string) {
 	}
 }
 
-func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
+func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths, name func(string) string) {
 	at, err := events.ParseTime(r.At)
 	if err != nil {
 		return
@@ -148,6 +152,16 @@ func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths) {
 	if len(r.ToPrint) > 0 {
 		p.label = "print"
 		p.line(screen.Plain, said.ToPrint(r.ToPrint, most == lengthsOf(r)))
+	}
+	p.list("orders", len(r.Orders), most[6], func(i int) (string, screen.Tone) {
+		if r.Orders[i].Overdue {
+			return said.Order(r.Orders[i], name), screen.Warn
+		}
+		return said.Order(r.Orders[i], name), screen.Plain
+	})
+	if len(r.Takings) > 0 {
+		p.label = "takings"
+		p.line(screen.Plain, said.Takings(r.Takings)+" today")
 	}
 	p.list("baths", len(r.Baths), most[3], func(i int) (string, screen.Tone) { return said.Bath(r.Baths[i], at), bathTone[r.Baths[i].State] })
 	p.nothing(len(r.Baths), "none is mixed: traybook bath mix makes one")

@@ -78,6 +78,9 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) floa
 		}
 		rows = append(rows, [2]string{"cost", text})
 	}
+	for _, m := range r.Takings {
+		rows = append(rows, [2]string{"takings", wording.Money(m.Amount, m.Currency)})
+	}
 	if r.UnpricedSheets > 0 || r.UnpricedBaths > 0 {
 		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s sheets, %s", sheets(r.UnpricedSheets), wording.CountOf(r.UnpricedBaths, "bath"))})
 	}

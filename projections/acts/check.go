@@ -54,7 +54,7 @@ func Check(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.Ref) bool
 		return err
 	}
 	if ahead == nil { // a file may hold what another version took
-		if err := checkByHand(snap, e.Data); err != nil {
+		if err := checkByHand(snap, e); err != nil {
 			return err
 		}
 	}
@@ -63,14 +63,16 @@ func Check(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.Ref) bool
 
 // checkByHand refuses what can be true of no act: parts that do not come out of a sheet, a rating that rates nothing, one
 // thing said in two ways.
-func checkByHand(snap *snapshot.Snapshot, data events.Data) error {
-	switch x := data.(type) {
+func checkByHand(snap *snapshot.Snapshot, e *events.Entry) error {
+	switch x := e.Data.(type) {
 	case *events.PaperCutData:
 		return checkCut(snap, x)
 	case *events.PaperRatedData:
 		return checkRating(x)
+	case *events.OrderTakenData, *events.OrderPaidData, *events.OrderClosedData:
+		return checkOrder(snap, e)
 	}
-	return saidOnce(data)
+	return saidOnce(e.Data)
 }
 
 // eitherOr are pairs of fields that say one thing in two ways.
@@ -99,6 +101,7 @@ var onlyOnce = map[events.Kind]*wording.Sentence{
 	events.SessionOpened: wording.Refuses("session-given", "{kind} {name:%q} is open already or was; give the new session another name", ""),
 	events.PaperReceived: wording.Refuses("box-given", "{kind} {name:%q} is in the book already; leave out --box for the next number", ""),
 	events.BathMixed:     wording.Refuses("bath-given", "{kind} {name:%q} is in the book already; leave out --bath for the next number", ""),
+	events.OrderTaken:    wording.Refuses("order-given", "{kind} {name:%q} is in the book already; leave out --order for the next number", ""),
 	events.StripExposed:  wording.Refuses("strip-given", "{kind} {name:%q} is in the book already; give the new strip another name", ""),
 }
 
@@ -353,8 +356,8 @@ func checkMended(snap *snapshot.Snapshot, e *events.Entry, id events.ID, set eve
 	if ahead != nil {
 		return nil
 	}
-	err = checkByHand(snap, after.Data)
-	if was := checkByHand(snap, before.Data); wording.RefusalIn(err).Same(wording.RefusalIn(was)) {
+	err = checkByHand(snap, &after)
+	if was := checkByHand(snap, &before); wording.RefusalIn(err).Same(wording.RefusalIn(was)) {
 		return nil // it stood so already, from a file: whoever mends a word of it need not mend that
 	}
 	return err

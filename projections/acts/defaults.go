@@ -22,6 +22,7 @@ var defaultRules = []struct {
 	{"camera", cameraOf},
 	{"next-box", func(snap *snapshot.Snapshot, _ *incomplete) (string, error) { return NextNumber(snap.R, "box-") }},
 	{"next-bath", nextBath},
+	{"next-order", func(snap *snapshot.Snapshot, _ *incomplete) (string, error) { return NextNumber(snap.R, "order-") }},
 	{"next-picture", nextPicture},
 	{"newest-negative", newestNegative},
 	{"negative", negativeOf},
@@ -43,6 +44,8 @@ var defaultRules = []struct {
 	{"fixer-in-use", bathInUse("fixer")},
 	{"toner-in-use", bathInUse("toner")},
 	{"serving-reading", servingReading},
+	{"order-wanted", orderWanted},
+	{"orderer", orderer},
 }
 
 // incomplete is an act while the book fills in what it leaves out. strict refuses an exposure that could belong to either

@@ -137,7 +137,7 @@ func peopleIn(d events.Data) []events.Field {
 
 func sitterField(k events.Kind, name string) (events.Field, bool) {
 	switch k { // no other kind has one
-	case events.SheetExposed, events.SheetDelivered, events.SitterConsented, events.SitterErased:
+	case events.SheetExposed, events.SheetDelivered, events.SitterConsented, events.SitterErased, events.OrderTaken:
 	default:
 		return events.Field{}, false
 	}

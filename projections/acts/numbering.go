@@ -52,7 +52,7 @@ func isYear(prefix string) bool { return events.IsPicture(prefix + "001") }
 
 // numberedRows are the rows that are counted on without being asked for a name.
 var numberedRows = func() []string {
-	rows := []string{"box-", "sitter-", "strip-"}
+	rows := []string{"box-", "sitter-", "strip-", "order-"}
 	for _, prefix := range bathPrefix {
 		rows = append(rows, prefix)
 	}

@@ -126,6 +126,9 @@ func warningsOf(snap *snapshot.Snapshot, e *events.Entry) ([]wording.Warning, er
 	if err := bathWarnings(snap, e, say); err != nil {
 		return nil, err
 	}
+	if err := orderWarnings(snap, e, say); err != nil {
+		return nil, err
+	}
 	if err := safetyWarnings(snap, e, p, s, say); err != nil {
 		return nil, err
 	}

@@ -88,6 +88,8 @@ type TodayReport struct {
 	Waiting    []WaitingSheet    `json:"waiting"`  // the oldest first
 	Unfinished []UnfinishedSheet `json:"unfinished"`
 	ToPrint    []ToPrint         `json:"to_print"` // of the pictures of late, by number
+	Orders     []OrderLine       `json:"orders"`   // that somebody waits for, the one due first comes first
+	Takings    []Money           `json:"takings"`  // of the day
 	Baths      []BathLine        `json:"baths"`
 	Paper      []BoxLine         `json:"paper"`
 	Light      *LightToday       `json:"light"`
@@ -105,7 +107,7 @@ const (
 
 // Today gathers what stands open at the snapshot's moment. With all every bath and box is listed.
 func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
-	t := TodayReport{Sessions: []SessionLine{}, Clocks: []RunningClock{}, Waiting: []WaitingSheet{}, Unfinished: []UnfinishedSheet{}, ToPrint: []ToPrint{}, Wants: []Want{}}
+	t := TodayReport{Sessions: []SessionLine{}, Clocks: []RunningClock{}, Waiting: []WaitingSheet{}, Unfinished: []UnfinishedSheet{}, ToPrint: []ToPrint{}, Orders: []OrderLine{}, Takings: []Money{}, Wants: []Want{}}
 	now, err := snap.Moment()
 	if err != nil {
 		return t, err
@@ -136,6 +138,9 @@ func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
 		return t, err
 	}
 	if err := todayToPrint(snap, &t, recent); err != nil {
+		return t, err
+	}
+	if err := todayOrders(snap, &t, now); err != nil {
 		return t, err
 	}
 	baths, err := Baths(snap, all)
@@ -216,6 +221,19 @@ func todayWaiting(snap *snapshot.Snapshot, t *TodayReport, now time.Time) error 
 			Exposed: events.FormatTime(at), WaitsS: now.Sub(at).Seconds()})
 	}
 	return nil
+}
+
+// todayOrders lists what somebody waits for, and what came in today.
+func todayOrders(snap *snapshot.Snapshot, t *TodayReport, now time.Time) error {
+	open, err := snap.OpenOrders()
+	if err != nil {
+		return err
+	}
+	for _, o := range open {
+		t.Orders = append(t.Orders, orderLine(o, now))
+	}
+	t.Takings, err = takingsOf(snap, now)
+	return err
 }
 
 // recentState is one picture that was worked on of late.

@@ -39,6 +39,7 @@ type YearFigures struct {
 	DeliveredPrints    int                `json:"delivered_prints"`
 	SheetsPerDelivered *float64           `json:"sheets_per_delivered"` // all paper: strips, spoiled and missing included
 	Costs              []YearCost         `json:"costs"`
+	Takings            []Money            `json:"takings"`         // that came in on its days
 	UnpricedSheets     float64            `json:"unpriced_sheets"` // from boxes of which no cost is written
 	UnpricedBaths      int                `json:"unpriced_baths"`
 }
@@ -153,7 +154,7 @@ func (c YearChange) text(v *float64) string {
 		return wording.Dash
 	case strings.HasPrefix(c.What, "share"):
 		return wording.Percent(*v)
-	case strings.HasPrefix(c.What, "cost"):
+	case strings.HasPrefix(c.What, "cost"), strings.HasPrefix(c.What, "takings"):
 		return wording.Money(*v, "")
 	}
 	return wording.Number(*v)
@@ -176,6 +177,7 @@ type YearReport struct {
 	Undelivered    []Undelivered    `json:"undelivered"`
 	ConsentMissing []ConsentMissing `json:"consent_missing"`
 	Before         *YearFigures     `json:"before"`
+	TakingsByDay   []DayTakings     `json:"takings_by_day"`
 	Changes        []YearChange     `json:"changes"`
 }
 
@@ -196,7 +198,7 @@ func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseSh
 	}
 	r := YearReport{Causes: []CauseLine{}, Symptoms: []SymptomLine{}, ByPaper: []Split{}, ByLight: []Split{}, ByHour: []Split{},
 		Baths: []DiscardedBath{}, BathRoles: []RoleShare{}, SpentFixer: []FixerGone{}, MayNotLast: []MayNotLast{},
-		Undelivered: []Undelivered{}, ConsentMissing: []ConsentMissing{}, Changes: []YearChange{}}
+		Undelivered: []Undelivered{}, ConsentMissing: []ConsentMissing{}, TakingsByDay: []DayTakings{}, Changes: []YearChange{}}
 	now, err := snap.Moment()
 	if err != nil {
 		return r, err
@@ -213,6 +215,7 @@ func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseSh
 	if r.YearFigures, err = figures(snap, year, views, acts); err != nil {
 		return r, err
 	}
+	_, r.TakingsByDay = takings(acts)
 	if err := discarded(snap, acts, &r); err != nil {
 		return r, err
 	}
@@ -254,8 +257,8 @@ func yearActs(snap *snapshot.Snapshot, year int) ([]events.Entry, error) {
 	q := events.Query{ // a local year somewhere on earth
 		From: time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC).Add(-14 * time.Hour),
 		To:   time.Date(year+1, 1, 1, 0, 0, 0, 0, time.UTC).Add(12 * time.Hour),
-		Kinds: []events.Kind{events.PaperSpoiled, events.StripExposed, events.BathMixed, events.BathDiscarded, events.PaperReceived, events.PaperCounted, events.PaperCut,
-			events.HolderLoaded, events.SheetExposed, events.SheetReprinted},
+		Kinds: append([]events.Kind{events.PaperSpoiled, events.StripExposed, events.BathMixed, events.BathDiscarded, events.PaperReceived, events.PaperCounted, events.PaperCut,
+			events.HolderLoaded, events.SheetExposed, events.SheetReprinted}, bringMoney...),
 	}
 	found, err := snap.Entries(q)
 	if err != nil {
@@ -307,6 +310,13 @@ func compare(snap *snapshot.Snapshot, year int, r *YearReport) error {
 		for _, is := range r.Costs {
 			if was.Currency == is.Currency {
 				change(joinWords("cost per kept print", was.Currency), was.PerKept, is.PerKept)
+			}
+		}
+	}
+	for _, was := range before.Takings {
+		for _, is := range r.Takings {
+			if was.Currency == is.Currency {
+				change(joinWords("takings", was.Currency), &was.Amount, &is.Amount)
 			}
 		}
 	}

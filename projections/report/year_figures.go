@@ -36,7 +36,7 @@ func isPrint(part string, b *snapshot.Box) bool {
 
 // figures adds up a year from the kept views of its pictures and the acts of its days.
 func figures(snap *snapshot.Snapshot, year int, views []events.View, acts []events.Entry) (YearFigures, error) {
-	y := yearSum{d: snap, f: YearFigures{Year: year, Costs: []YearCost{}}, paper: purse{}, baths: purse{}}
+	y := yearSum{d: snap, f: YearFigures{Year: year, Costs: []YearCost{}, Takings: []Money{}}, paper: purse{}, baths: purse{}}
 	for _, v := range views {
 		st, ok, err := snap.PictureState(v)
 		if err != nil {
@@ -58,6 +58,7 @@ func figures(snap *snapshot.Snapshot, year int, views []events.View, acts []even
 		return y.f, err
 	}
 	f := &y.f
+	f.Takings, _ = takings(acts)
 	for _, v := range []*float64{&f.PaperSheets, &f.StripSheets, &f.UnpricedSheets, &f.MissingSheets, &f.Boxes.Start, &f.Boxes.Pictures, &f.Boxes.Strips, &f.Boxes.Missing, &f.Boxes.Left} {
 		*v = tidySheets(*v)
 	}

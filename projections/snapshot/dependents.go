@@ -141,7 +141,7 @@ func introduces(k events.Kind, t events.EntityKind) bool { return slices.Contain
 var givers = map[events.EntityKind][]events.Kind{
 	events.Camera: {events.CameraDescribed}, events.Session: {events.SessionOpened}, events.Box: {events.PaperReceived},
 	events.Bath: {events.BathMixed}, events.Picture: {events.SheetExposed}, events.Strip: {events.StripExposed},
-	events.Holder: {events.HolderLoaded},
+	events.Holder: {events.HolderLoaded}, events.Order: {events.OrderTaken},
 }
 
 // dependents gathers what stands on something.

@@ -49,6 +49,8 @@ func whereToLook(kind events.EntityKind) string {
 		return "`traybook camera describe` describes one"
 	case events.Holder:
 		return "`traybook load` loads one"
+	case events.Order:
+		return "`traybook orders` lists what is wanted, `traybook order take` takes an order"
 	case events.Strip:
 		return "`traybook strip` exposes one"
 	}

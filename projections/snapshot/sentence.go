@@ -157,6 +157,7 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 	case *events.SheetDeliveredData:
 		add("%s delivered", x.Sheet)
 		opt(" to %s", x.To)
+		opt(" for %s", x.Order)
 	case *events.SitterConsentedData:
 		add("%s consents to %s", x.Sitter, x.To)
 		if x.Withdrawn != nil && *x.Withdrawn {
@@ -170,6 +171,19 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		add("moment marked")
 	case *events.ClockStartedData:
 		add("%s", ClockText(x))
+	case *events.OrderTakenData:
+		add("%s: %s wants %s", x.Order, x.Sitter, OrderText(x))
+		opt(", by %s", x.Due)
+		if x.Price != nil {
+			add(", %s", wording.Money(*x.Price, x.Currency))
+		}
+		if x.Paid != nil && *x.Paid {
+			add(", paid")
+		}
+	case *events.OrderPaidData:
+		add("%s paid: %s", x.Order, wording.Money(x.Price, x.Currency))
+	case *events.OrderClosedData:
+		add("%s %s", x.Order, map[string]string{"delivered": "closed, all of it delivered", "withdrawn": "withdrawn"}[x.Ended])
 	case *events.NoteWrittenData:
 		add("note on %s", x.About)
 	case *events.EntryAmendedData:
@@ -191,6 +205,26 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		}
 	}
 	return b.String()
+}
+
+// OrderText says what an order asks for: 2 prints of 90 × 120 mm and a scan of 2026-014.
+func OrderText(x *events.OrderTakenData) string {
+	var parts []string
+	if x.Prints != nil {
+		text := wording.CountOf(*x.Prints, "print")
+		if x.WidthMM != nil && x.HeightMM != nil {
+			text += fmt.Sprintf(" of %s × %s mm", wording.Number(*x.WidthMM), wording.Number(*x.HeightMM))
+		}
+		parts = append(parts, text)
+	}
+	if x.Scan != nil && *x.Scan {
+		parts = append(parts, "a scan")
+	}
+	text := strings.Join(parts, " and ")
+	if x.Picture != "" {
+		text += " from " + x.Picture
+	}
+	return text
 }
 
 // ReadingText says what was read, and of what tone.

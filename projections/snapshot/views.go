@@ -93,6 +93,11 @@ func (Folder) Fold(t events.Entity, r events.Reader) (events.View, error) {
 				st.Until = b.DiscardedAt.UnixMicro()
 			}
 		}
+	case events.Order:
+		o := foldOrder(t, entries)
+		if v.Open = o.Taken != nil && o.Closed == nil; o.Closed != nil {
+			st.Until = o.ClosedAt.UnixMicro()
+		}
 	case events.Strip:
 		for _, e := range entries {
 			if x, ok := e.Data.(*events.StripExposedData); ok {

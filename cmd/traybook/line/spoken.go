@@ -64,6 +64,12 @@ func (a *Act) take(words []string) (int, error) {
 			return n, a.Fill(&match{field: *f, value: strings.ToLower(strings.Join(words[:n], "-"))}, joined)
 		}
 	}
+	if f := a.field("price", "cost"); f != nil && len(words) > 1 && likeNumber.MatchString(word) && likeMoney.MatchString(words[1]) {
+		if err := a.set("currency", words[1], words[1]); err != nil {
+			return 0, err
+		}
+		return 2, a.Read(*f, []string{word}, word+" "+words[1])
+	}
 	if len(words) > 1 {
 		if s := a.counted(word, words[1]); s != nil {
 			return 2, a.Fill(s, word+" "+words[1])
@@ -306,6 +312,9 @@ func (a *Act) bare(word string) error {
 	}
 	if len(counts) == 1 && !a.has("time_s", "f") {
 		return a.Read(counts[0], []string{word}, word)
+	}
+	if f := a.field("price"); f != nil && f.Required {
+		return a.Read(*f, []string{word}, word)
 	}
 	var ways []string
 	for _, w := range []struct{ field, as string }{{"f", "f/" + word}, {"time_s", word + "s"}, {"temp_c", word + "C"}, {"volume_ml", word + "ml"}, {"stops", "+" + word}} {

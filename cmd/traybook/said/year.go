@@ -43,6 +43,7 @@ func YearFigures(r report.YearReport) []Pair {
 		{"sheets of paper", paper},
 		{"in the boxes", boxesWords(r)},
 		{"cost", costWords(r.YearFigures)},
+		{"takings", takingsWords(r)},
 		{"time", minutes},
 	}
 }
@@ -85,6 +86,26 @@ func costWords(f report.YearFigures) string {
 		parts = append(parts, "without "+wording.CountOf(f.UnpricedBaths, "bath")+" of which no cost is written")
 	}
 	return strings.Join(parts, "; ")
+}
+
+// takingsWords tells what came in, and on which days; of many days the first.
+func takingsWords(r report.YearReport) string {
+	text := Takings(r.Takings)
+	switch len(r.TakingsByDay) {
+	case 0:
+		return text
+	case 1:
+		return text + " on " + r.TakingsByDay[0].Day
+	}
+	const shown = 4
+	var days []string
+	for _, d := range r.TakingsByDay[:min(shown, len(r.TakingsByDay))] {
+		days = append(days, d.Day+" "+Takings(d.Amount))
+	}
+	if n := len(r.TakingsByDay) - shown; n > 0 {
+		days = append(days, fmt.Sprintf("%s more: --json", wording.CountOf(n, "day")))
+	}
+	return text + " (" + strings.Join(days, ", ") + ")"
 }
 
 // EmptyYear says that nothing of a year is in the book, "" where something is.

@@ -103,6 +103,8 @@ type todayPage struct {
 	Waiting  []sheetLine
 	Finish   []sheetLine
 	ToPrint  []sheetLine // kept negatives
+	Orders   []orderRow
+	Takings  string // of the day
 	Baths    []bathRow
 	Paper    []boxRow
 	Light    string
@@ -113,6 +115,11 @@ type todayPage struct {
 type sheetLine struct {
 	Sheet, Subject, Text string
 	Why                  *string
+}
+
+type orderRow struct {
+	report.OrderLine
+	Text string
 }
 
 type wantRow struct {
@@ -166,6 +173,10 @@ func (v *View) todayPage(t report.TodayReport) todayPage {
 	for _, x := range t.ToPrint {
 		p.ToPrint = append(p.ToPrint, sheetLine{Sheet: x.Sheet, Subject: clip(x.Subject)})
 	}
+	for _, o := range t.Orders {
+		p.Orders = append(p.Orders, orderRow{o, said.Order(o, func(ref string) string { return v.sitter(&ref) })})
+	}
+	p.Takings = said.Takings(t.Takings)
 	p.Baths, p.Paper = bathRows(t.Baths, v.Now), boxRows(t.Paper, v.Now)
 	if t.Light != nil {
 		p.Light = said.Light(*t.Light)
