@@ -133,7 +133,9 @@ func exposeCommand(env *Env) *cli.Command {
 			"traybook expose f/8                      what it calls for; writes no entry", "traybook expose f/8 4s --sheet n          the same sheet once more"),
 		about: "Without a time it shows what the exposure calls for, and keeps that as the plan: the exposure of that sheet and aperture\n" +
 			"that is written within the next half hour carries it as planned. What was planned otherwise: --planned 4s.\n" +
-			"Left out, the book fills in the open session and its camera, the box last used, the next number and the reading that serves.",
+			"Left out, the book fills in the open session and its camera, the box last used, the next number and the reading that serves:\n" +
+			"that of a tone; one of the darkest or lightest of the scene tells how far it goes. A negative of this light that was kept\n" +
+			"and got more or less than its reading called for is named, with the time that as much gives here.",
 		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.SheetExposedData)
 			if x.F == 0 {
@@ -151,7 +153,8 @@ func reprintCommand(env *Env) *cli.Command {
 			"traybook reprint f/11 8s", "traybook reprint 2026-014 f/11 8s --magnification 1",
 			"traybook reprint f/11                    what it calls for; writes no entry", "traybook reprint contact 3s"),
 		about: "Without a picture it is the negative developed last, without a sheet the next print, without an aperture that of the\n" +
-			"camera's usual copy. Without a time it shows what the print calls for, and keeps that as the plan for half an hour.",
+			"camera's usual copy. Without a time it shows what the print calls for, and keeps that as the plan for half an hour.\n" +
+			"A print of the negative that was kept serves it until the negative is read again.",
 		ready: func(ac *actContext, data events.Data) error {
 			x := data.(*events.SheetReprintedData)
 			if x.Sheet != "" { // the negative named: that is the picture; the print gets the next number

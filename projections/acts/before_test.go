@@ -1,6 +1,7 @@
 package acts_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -28,6 +29,16 @@ light.metered 2026-05-02T19:50:00 "on":"scene","mode":"reflected","index":3,"f":
 			change(x)
 		}
 		return x
+	}
+	shown := func(timeS float64, verdict string) string { // a negative of this light, in the sun
+		out := fmt.Sprintf(`
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":%v,"subject_mm":2000,"session":"mole","light":"sun"
+sheet.developed 2026-05-02T10:02:00 "sheet":"2026-001n","bath":"dev-1","time_s":60,"session":"mole"`, timeS)
+		if verdict != "" {
+			out += fmt.Sprintf(`
+sheet.judged 2026-05-02T10:05:00 "sheet":"2026-001n","verdict":%q`, verdict)
+		}
+		return out
 	}
 	for _, c := range []struct {
 		name, book, at string
@@ -65,6 +76,17 @@ paper.received 2026-05-02T09:30:00 "box":"box-2","name":"pearl","base":"rc","wid
 holder.loaded 2026-05-02T09:35:00 "holder":"h1","box":"box-2"`, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Holder = "h1" }), []string{"h1 was loaded from box-2, not from box-1"}},
 		{"the box that is in the holder", read + `
 holder.loaded 2026-05-02T09:35:00 "holder":"h1","box":"box-1"`, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Holder = "h1" }), nil},
+		{"a negative that was kept as read", read + shown(4.6, "keep"), d + "10:20:00", expose(nil), nil},
+		{"one kept with half a stop more", read + shown(6.5, "keep"), d + "10:20:00", expose(nil), []string{"2026-001n was kept with +0.5 stop against its reading: as much here is 6.5 s"}},
+		{"one kept by its print", read + shown(6.5, "") + `
+sheet.reprinted 2026-05-02T10:10:00 "picture":"2026-001","box":"box-1","f":11,"time_s":8,"session":"mole"
+sheet.judged 2026-05-02T10:15:00 "sheet":"2026-001p1","verdict":"keep"`, d + "10:20:00", expose(nil), []string{"2026-001n was kept with +0.5 stop against its reading: as much here is 6.5 s"}},
+		{"one that failed", read + shown(6.5, "redo"), d + "10:20:00", expose(nil), nil},
+		{"one kept behind a filter", read + shown(6.5, "keep"), d + "10:20:00", expose(func(x *events.SheetExposedData) { x.Filter, x.FilterFactor = "yellow", new(2.0) }), nil},
+		{"one kept in another light", read + shown(6.5, "keep"), d + "10:20:00", expose(func(x *events.SheetExposedData) { x.Light = "shade" }), nil},
+		{"one kept hours ago", read + shown(6.5, "keep") + strings.ReplaceAll(read, "09:50", "12:10"), d + "12:20:00", expose(nil), nil},
+		{"one kept from another developer", read + shown(6.5, "keep") + `
+bath.mixed 2026-05-02T10:12:00 "bath":"dev-2","role":"developer","name":"soup","volume_ml":1000,"session":"mole"`, d + "10:20:00", expose(nil), nil},
 		{"a developer that is worn out", read + `
 bath.mixed 2026-05-02T09:05:00 "bath":"dev-2","role":"developer","name":"soup","volume_ml":1000,"life_h":0.5,"session":"mole"`, d + "10:00:00", expose(nil),
 			[]string{"dev-2, which this sheet goes into, is past its tray life: mix fresh before it is exposed"}},
@@ -73,12 +95,54 @@ bath.mixed 2026-05-02T09:05:00 "bath":"dev-2","role":"developer","name":"soup","
 			b := booktest.FromActs(t, booktest.Harbour+c.book)
 			booktest.LookAt(t, b, c.at, func(snap *snapshot.Snapshot) {
 				at := booktest.Oslo(t, c.at)
+				if strings.Contains(c.book, `"picture":"2026-001"`) {
+					c.data.Picture = "2026-002"
+				}
 				e, step, err := acts.Plan(snap, events.Entry{Kind: c.data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: c.data})
 				require.NoError(t, err)
 				got, err := acts.BeforeExposure(snap, e, step)
 				require.NoError(t, err)
 				assert.Equal(t, append([]string{}, c.says...), append([]string{}, wording.Texts(got)...))
 			})
+		})
+	}
+}
+
+// A print starts from one of the same negative that was kept, and says by how much that differs from its reading.
+func TestAPrintStartsFromWhatWasKept(t *testing.T) {
+	const negative = `
+sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":8,"time_s":4.6,"session":"mole"
+light.metered 2026-05-02T10:10:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":2,"picture":"2026-001","session":"mole"`
+	const again = `
+light.metered 2026-05-02T11:00:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":4,"picture":"2026-001","session":"mole"`
+	print := func(timeS float64, judged string) string {
+		return fmt.Sprintf(`
+sheet.reprinted 2026-05-02T10:20:00 "picture":"2026-001","box":"box-1","f":11,"time_s":%v,"session":"mole"
+sheet.judged 2026-05-02T10:30:00 "sheet":"2026-001p1",%s`, timeS, judged)
+	}
+	for _, c := range []struct {
+		name, book string
+		want       float64
+		says       []string
+	}{
+		{"as read", print(8, `"verdict":"keep"`), 8, []string{"this starts from 2026-001p1, which was kept"}},
+		{"half a stop more", print(11.3, `"verdict":"keep"`), 11.3, []string{"this starts from 2026-001p1, which was kept with +0.5 stop against its reading"}},
+		{"one that asked for a change", print(8, `"verdict":"redo","stops":0.5`), 11.3, nil},
+		{"read again since", print(11.3, `"verdict":"keep"`) + again, 16, []string{"2026-001p1 was kept with +0.5 stop against its reading: as much here is 22.6 s"}},
+		{"read again since it was kept as read", print(8, `"verdict":"keep"`) + again, 16, nil},
+	} {
+		b := booktest.FromActs(t, booktest.Harbour+negative+c.book)
+		booktest.LookAt(t, b, "2026-05-02T11:10:00", func(snap *snapshot.Snapshot) {
+			at := booktest.Oslo(t, "2026-05-02T11:10:00")
+			data := &events.SheetReprintedData{Picture: "2026-001", Box: "box-1", F: new(11.0)}
+			e, step, err := acts.Plan(snap, events.Entry{Kind: data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: data})
+			require.NoError(t, err)
+			if assert.NotNil(t, step.CalledForS, c.name) {
+				assert.InDelta(t, c.want, *step.CalledForS, 0.05, c.name)
+			}
+			got, err := acts.BeforeExposure(snap, e, step)
+			require.NoError(t, err)
+			assert.Equal(t, append([]string{}, c.says...), append([]string{}, wording.Texts(got)...), c.name)
 		})
 	}
 }

@@ -21,6 +21,9 @@ var (
 	readingOld       = wording.Warns("reading-old", "the light was read {ago} ago: read it again")
 	filterSinceRead  = wording.Warns("filter-since-read", "the light was read through {filter}, and that filter is not on now: read it again, or say the filter")
 	otherInHolder    = wording.Warns("other-in-holder", "{holder} was loaded from {loaded}, not from {box}")
+	fromKept         = wording.Warns("from-kept", "this starts from {sheet}, which was kept")
+	fromKeptBy       = wording.Warns("from-kept-by", "this starts from {sheet}, which was kept with {stops:stops} against its reading")
+	keptGot          = wording.Warns("kept-got", "{sheet} was kept with {stops:stops} against its reading: as much here is {time:seconds}")
 	developerWaiting = wording.Warns("developer-waiting", "{bath}, which this sheet goes into, is {state}: mix fresh before it is exposed")
 )
 
@@ -54,7 +57,57 @@ func BeforeExposure(snap *snapshot.Snapshot, e events.Entry, step calledfor.Step
 			}
 		}
 	}
+	if err := beforeKept(snap, e, step, say); err != nil {
+		return nil, err
+	}
 	return out, beforeBath(snap, e, say)
+}
+
+// beforeKept tells of what was kept and is like this: the best reading there is.
+func beforeKept(snap *snapshot.Snapshot, e events.Entry, step calledfor.Step, say sayer) error {
+	if step.Serving == nil || step.CalledForS == nil {
+		return nil
+	}
+	var kept *calledfor.Kept
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		bath, err := BathInUse(snap, "developer")
+		if err != nil {
+			return err
+		}
+		name := ""
+		if bath != nil {
+			name = bath.Entity.Name
+		}
+		if kept, err = calledfor.KeptNegative(snap, e, x, name); err != nil {
+			return err
+		}
+	case *events.SheetReprintedData:
+		p, err := snap.Picture(x.Picture)
+		if err != nil {
+			return err
+		}
+		if kept, err = calledfor.KeptPrint(snap, p, e, x); err != nil {
+			return err
+		}
+		if was, ok := step.Serving.Data.(*events.SheetReprintedData); ok {
+			switch {
+			case step.Asked != 0:
+			case kept.Teaches() && kept.Sheet == was.Sheet:
+				say(fromKeptBy, was.Sheet, kept.Stops)
+			default:
+				say(fromKept, was.Sheet)
+			}
+			return nil
+		}
+	}
+	if !kept.Teaches() {
+		return nil
+	}
+	if t, err := calc.MoveTime(*step.CalledForS, kept.Stops); err == nil {
+		say(keptGot, kept.Sheet, kept.Stops, t)
+	}
+	return nil
 }
 
 // beforeLight tells of a reading that the light has left behind, and of a filter that it was not taken for.

@@ -43,6 +43,7 @@ type Step struct {
 	Bath           *BathNeed // of a stay in a developer or a fixer
 	Magnification  float64
 	SetF           float64
+	Asked          float64 // stops that the eye asked of the earlier print that served; 0 where it was kept
 }
 
 // Between are the bounds in seconds within which the called-for time is known: of an exposure by meter, paper and cap, of
@@ -319,7 +320,8 @@ func ZoneOf(r *events.LightMeteredData, paper snapshot.Paper) float64 {
 }
 
 // ServesNegative finds the reading that serves an exposure: the one it names, else the session's latest on the scene
-// at or before it that names no other picture.
+// at or before it that names no other picture. A reading that tells how far the scene goes (see TellsRange) serves only
+// where no other does.
 func ServesNegative(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, x *events.SheetExposedData) (*events.Entry, error) {
 	if r, err := snap.Reading(x.Reading); r != nil || err != nil {
 		return r, err
@@ -338,7 +340,15 @@ func ServesNegative(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry
 		}
 		others = snapshot.ReadingsOf(loose)["scene"]
 	}
-	return snapshot.Latest(e, time.Time{}, func(r *events.LightMeteredData) bool { return r.Session == x.Session }, others, p.Readings["scene"]), nil
+	inSession := func(r *events.LightMeteredData) bool { return r.Session == x.Session }
+	r := snapshot.Latest(e, time.Time{}, inSession, others, p.Readings["scene"])
+	if r != nil && TellsRange(snapshot.Metered(r)) {
+		tone := snapshot.Latest(e, time.Time{}, func(r *events.LightMeteredData) bool { return inSession(r) && !TellsRange(r) }, others, p.Readings["scene"])
+		if tone != nil {
+			return tone, nil
+		}
+	}
+	return r, nil
 }
 
 // looseReadings are the readings of no session and no picture before an act: the newest few.

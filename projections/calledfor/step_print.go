@@ -95,6 +95,7 @@ func fromEarlier(snap *snapshot.Snapshot, s *Step, earlier *snapshot.Sheet, x ex
 		return err
 	}
 	stops := *lastStops(earlier, s.Entry.At)
+	s.Asked = stops
 	box, err := snap.Box(was.Box)
 	if err != nil {
 		return err
@@ -155,49 +156,66 @@ func indexMove(was, is float64) float64 {
 }
 
 // lastStops is the correction that the eye asked of this sheet, in the latest judgement before an instant that gave
-// one.
+// one; none where it kept the sheet without a word.
 func lastStops(s *snapshot.Sheet, before time.Time) *float64 {
 	var out *float64
 	for _, e := range s.Judged {
-		if d := e.Data.(*events.SheetJudgedData); d.Stops != nil && !e.At.After(before) {
-			out = d.Stops
+		if d := e.Data.(*events.SheetJudgedData); tellsStops(d) && !e.At.After(before) {
+			out = new(snapshot.ValueOr(d.Stops, 0))
 		}
 	}
 	return out
 }
 
+// tellsStops says whether a judgement tells what exposure the next print wants: a correction, or that this one was right.
+func tellsStops(d *events.SheetJudgedData) bool { return d.Stops != nil || d.Verdict == "keep" }
+
+// servesBefore says whether an earlier print goes before a reading of its negative: one that the eye corrected always, one
+// that was kept until the negative is read again, for then the light may be another.
+func servesBefore(earlier *snapshot.Sheet, r *events.Entry, at time.Time) bool {
+	return earlier != nil && (r == nil || *lastStops(earlier, at) != 0 || !r.At.After(earlier.Exposure().At))
+}
+
 // ServesPrint finds what serves a print, in this order: the reading it names; an earlier print of this negative on the
 // same box that was judged with a correction; the latest reading on the negative that names this picture, not before
-// the negative was developed; the session's latest on a negative that names no picture and has served no other.
+// the negative was developed; the session's latest on a negative that names no picture and has served no other. A print that
+// was kept serves as one that no correction was asked of, up to the next reading.
 func ServesPrint(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, x *events.SheetReprintedData) (*events.Entry, *snapshot.Sheet, error) {
 	if r, err := snap.Reading(x.Reading); r != nil || err != nil {
 		return r, nil, err
 	}
-	if earlier := earlierPrint(p, e, x); earlier != nil {
-		return nil, earlier, nil
-	}
-	if own := snapshot.Latest(e, developedFirst(p), anyReading, p.Readings["negative"]); own != nil {
-		return own, nil, nil
-	}
-	if x.Session == "" {
-		return nil, nil, nil
-	}
-	s, err := snap.Session(x.Session)
-	if err != nil {
-		return nil, nil, err
-	}
-	r := snapshot.Latest(e, developedFirst(p), anyReading, s.ReadingsByUse["negative"])
-	if r == nil {
-		return nil, nil, nil
-	}
-	taken, err := servedAnother(snap, p, e, r, s)
-	if err != nil || taken {
-		return nil, nil, err
+	earlier := earlierPrint(p, e, x)
+	r, err := readNegative(snap, p, e, x, earlier)
+	if err != nil || servesBefore(earlier, r, e.At) {
+		return nil, earlier, err
 	}
 	return r, nil, nil
 }
 
-// earlierPrint is the latest print before e of the same negative on the same box whose judgement asked for a change.
+// readNegative is the reading of a negative that serves a print where no earlier print does, nil for none.
+func readNegative(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, x *events.SheetReprintedData, earlier *snapshot.Sheet) (*events.Entry, error) {
+	if own := snapshot.Latest(e, developedFirst(p), anyReading, p.Readings["negative"]); own != nil {
+		return own, nil
+	}
+	if x.Session == "" || earlier != nil && *lastStops(earlier, e.At) != 0 {
+		return nil, nil
+	}
+	s, err := snap.Session(x.Session)
+	if err != nil {
+		return nil, err
+	}
+	r := snapshot.Latest(e, developedFirst(p), anyReading, s.ReadingsByUse["negative"])
+	if r == nil {
+		return nil, nil
+	}
+	taken, err := servedAnother(snap, p, e, r, s)
+	if err != nil || taken {
+		return nil, err
+	}
+	return r, nil
+}
+
+// earlierPrint is the latest print before e of the same negative on the same box whose judgement asked for a change, or kept it.
 func earlierPrint(p *snapshot.Picture, e events.Entry, x *events.SheetReprintedData) *snapshot.Sheet {
 	if c := askedFor(p, x.Box).Then(e.At); c == nil {
 		return nil
@@ -227,7 +245,7 @@ func exposedLater(a, b *snapshot.Sheet) bool {
 	return a != nil && a.Exposure().At.After(b.Exposure().At)
 }
 
-// askedFor tells of the prints on one box, from each judgement that asked for a change on, which of those judged so until
+// askedFor tells of the prints on one box, from each judgement that asked for a change or kept one on, which of those judged so until
 // then was exposed last.
 func askedFor(p *snapshot.Picture, box string) snapshot.Timeline[*snapshot.Sheet] {
 	a := &p.Asked
@@ -237,7 +255,7 @@ func askedFor(p *snapshot.Picture, box string) snapshot.Timeline[*snapshot.Sheet
 	for ; a.Seen < len(p.All); a.Seen++ {
 		e := p.All[a.Seen]
 		d, ok := e.Data.(*events.SheetJudgedData)
-		if !ok || d.Stops == nil {
+		if !ok || !tellsStops(d) {
 			continue
 		}
 		s := p.Sheet(snapshot.PartOf(d))
@@ -293,7 +311,7 @@ func notePrint(snap *snapshot.Snapshot, s *snapshot.Session, print events.Entry)
 			return nil
 		}
 		p, err := wording.IgnoreMissing(snap.Picture(x.Picture))
-		if err != nil || p == nil || r.At.Before(developedFirst(p)) || earlierPrint(p, print, x) != nil {
+		if err != nil || p == nil || r.At.Before(developedFirst(p)) || servesBefore(earlierPrint(p, print, x), r, print.At) {
 			return err
 		}
 		if snapshot.Latest(print, developedFirst(p), anyReading, p.Readings["negative"]) != nil {

@@ -152,6 +152,8 @@ func TestWhatAnExposureCallsFor(t *testing.T) {
 		// t^(1/0.9): 4^(10/9).
 		{"reciprocity", in("", `paper.rated 09:30 "box":"box-1","reciprocity_p":0.9`) + in("wharf", metered), shot, 4.6661, ""},
 		{"the later of two readings", in("wharf", metered, `light.metered 10:05 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":7`), shot, 7, ""},
+		{"its darkest and lightest, read after the tone", in("wharf", metered, `light.metered 10:05 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":60,"of":"darkest"`, `light.metered 10:06 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":0.5,"of":"lightest"`), shot, 4, ""},
+		{"a shadow that says where it shall land", in("wharf", metered, `light.metered 10:05 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":60,"of":"shadow","zone_stops":-2`), shot, 15, ""},
 		{"a reading for this picture", in("wharf", metered+`,"picture":"2026-001"`), shot, 4, ""},
 		{"a reading for another picture", in("wharf", `sheet.exposed 09:50 "picture":"2026-002","box":"box-1","f":8,"time_s":4`, metered+`,"picture":"2026-002"`), shot, 0, ""},
 		{"a reading on a negative", in("wharf", `light.metered 10:00 "on":"negative","mode":"reflected","index":3,"f":8,"time_s":4`), shot, 0, ""},
@@ -242,6 +244,7 @@ func TestWhatAPrintCallsFor(t *testing.T) {
 	require.NoError(t, err)
 	maximumBlack := black.Hs() / black.Hm
 	const print = `sheet.reprinted 11:20 "picture":"2026-001","box":"box-1","time_s":20`
+	kept := in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20,"f":11`, `sheet.judged 10:55 "sheet":"2026-001p1","verdict":"keep"`)
 	judged := func(asks string) string {
 		return in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","box":"box-1","time_s":20,"f":11`,
 			`sheet.judged 10:55 "sheet":"2026-001p1","verdict":"redo"`+asks)
@@ -286,6 +289,12 @@ func TestWhatAPrintCallsFor(t *testing.T) {
 			`sheet.judged 11:05 "sheet":"2026-001p2","verdict":"redo","stops":1`, `sheet.judged 11:10 "sheet":"2026-001p1","verdict":"redo","stops":2`), print, 60, "11:00", ""},
 		{"the later print though it was numbered first", in("wharf", `sheet.reprinted 10:50 "picture":"2026-001","sheet":"2026-001p2","box":"box-1","time_s":20,"f":11`, `sheet.judged 10:52 "sheet":"2026-001p2","verdict":"redo","stops":2`,
 			`sheet.reprinted 10:55 "picture":"2026-001","sheet":"2026-001p1","box":"box-1","time_s":30,"f":11`, `sheet.judged 11:05 "sheet":"2026-001p1","verdict":"redo","stops":1`), print, 60, "10:55", ""},
+		{"one that was kept", kept, print, 20, "10:50", ""},
+		{"one that was kept, before an older reading", in("wharf", `light.metered 10:40 `+onNegative) + kept, print, 20, "10:50", ""},
+		{"the negative read again since it was kept", kept + in("wharf", `light.metered 11:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":4,"picture":"2026-001"`), print, 16, "11:00", ""},
+		{"read again for nobody since it was kept", kept + in("wharf", `light.metered 11:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":4`), print, 16, "11:00", ""},
+		{"kept once dry, though a change was asked of it wet", judged(`,"stops":1`) + in("wharf", `sheet.judged 11:00 "sheet":"2026-001p1","verdict":"keep"`), print, 20, "10:50", ""},
+		{"one that was kept, an aperture smaller", kept, print + `,"f":16`, 40, "10:50", ""},
 		{"a print does not serve itself", judged(`,"stops":1`), print + `,"sheet":"2026-001p1"`, 0, "", ""},
 		{"the one before, of a print exposed again", judged(`,"stops":1`) + in("wharf", `sheet.reprinted 11:00 "picture":"2026-001","box":"box-1","time_s":30,"f":11`, `sheet.judged 11:05 "sheet":"2026-001p2","verdict":"redo","stops":2`), print + `,"sheet":"2026-001p2"`, 40, "10:50", ""},
 		{"an index for prints, and another for negatives", in("", `paper.rated 09:30 "box":"box-1","generation":"negative","index":9`) + judged(`,"stops":1`) + in("", `paper.rated 11:00 "box":"box-1","generation":"positive","index":6`), print, 20, "10:50", ""},

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"traybook/calc"
 	"traybook/events"
@@ -151,30 +150,12 @@ func (r *replay) sceneRange() (float64, bool, error) {
 	if r.neg == nil || r.neg.Exposure == nil {
 		return calc.OrdinarySceneRange, false, nil
 	}
-	candidates := [][]events.Entry{r.p.Readings["scene"]}
-	if r.neg.X.Session != "" {
-		s, err := wording.IgnoreMissing(r.d.Session(r.neg.X.Session))
-		if err != nil {
-			return 0, false, err
-		}
-		if s != nil {
-			candidates = append(candidates, s.ReadingsByUse["scene"])
-		}
+	scene, err := calledfor.SceneAt(r.d, r.p, *r.neg.Exposure, r.neg.X.Session)
+	if err != nil {
+		return 0, false, err
 	}
-	of := func(words ...string) (float64, bool) {
-		e := snapshot.Latest(*r.neg.Exposure, r.neg.Exposure.At.Add(-2*time.Hour), func(x *events.LightMeteredData) bool {
-			return x.Of == words[0] || x.Of == words[len(words)-1]
-		}, candidates...)
-		if e == nil {
-			return 0, false
-		}
-		ev, err := calledfor.ReadingOf(snapshot.Metered(e)).EV100()
-		return ev, err == nil
+	if span, ok := scene.Range(); ok {
+		return span, true, nil
 	}
-	shadow, ok1 := of("shadow")
-	light, ok2 := of("light", "lightest")
-	if !ok1 || !ok2 || light <= shadow {
-		return calc.OrdinarySceneRange, false, nil
-	}
-	return (light - shadow) * math.Log10(2), true, nil
+	return calc.OrdinarySceneRange, false, nil
 }
