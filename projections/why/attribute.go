@@ -86,8 +86,8 @@ func (r *replay) leavesRoom(l *calledfor.SheetLog, symptom string, measure func(
 	if size == 0 {
 		size = leanUsual
 	}
-	called := r.tonesOf(l, func(*deviation) bool { return false })
-	logged := r.tonesOf(l, func(*deviation) bool { return true })
+	called := r.tonesOf(l, true, func(*deviation) bool { return false })
+	logged := r.tonesOf(l, true, func(*deviation) bool { return true })
 	return measure(&logged, &called) < size-keptScatter
 }
 
@@ -132,7 +132,9 @@ func tonal(l *calledfor.SheetLog, symptom string) (measure func(t, called *calc.
 	case "flat":
 		return func(t, called *calc.Tones) float64 { return flatter(of(t), of(called)) }, 1, false
 	case "contrasty":
-		return func(t, called *calc.Tones) float64 { return span(of(t)) - span(of(called)) }, seenSpan, false
+		return func(t, called *calc.Tones) float64 {
+			return max(span(of(t))-span(of(called)), steeper(t, called, neg))
+		}, seenSpan, false
 	case "weak-blacks":
 		return func(t, called *calc.Tones) float64 { return of(called).Max - of(t).Max }, seenBlack, false
 	case "fogged-highlights":
@@ -158,6 +160,22 @@ func flatter(t, called calc.TonesOf) float64 {
 		out = max(out, lost(t.Light, called.Light), lost(t.Black, called.Black))
 	}
 	return out
+}
+
+// steeper is by how much the tones a stop either side of the mid-tone lie further apart than called for, where the mid-tone
+// stands where it should: what is soot and chalk has lost nothing at its ends, but has little between.
+func steeper(t, called *calc.Tones, neg bool) float64 {
+	density := func(t *calc.Tones, stops int) float64 {
+		if neg {
+			return t.Zones[stops-calc.FirstZone].Negative
+		}
+		return t.Zones[stops-calc.FirstZone].Print
+	}
+	if math.Abs(density(t, 0)-density(called, 0)) >= 0.1 {
+		return 0
+	}
+	apart := func(t *calc.Tones) float64 { return math.Abs(density(t, 1) - density(t, -1)) }
+	return apart(t) - apart(called)
 }
 
 // lights is the mean density of the highlights of a print, from one to three stops over the mid-tone.
@@ -191,7 +209,7 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 	_, _, mid := tonal(l, symptom)
 	proved := r.proved(l, mid)
 	for _, v := range concerning {
-		if v.shows == nil || proved && v.on == r.neg && v.apply != nil {
+		if v.shows == nil || proved && v.on == r.neg && v.toned(symptom) {
 			continue
 		}
 		if s := clamp01(v.shows(symptom, l)); s > w.share[v] {
@@ -267,10 +285,15 @@ func sizeOf(l *calledfor.SheetLog, symptom string) float64 {
 // shareTones holds the replayed tones against the reference and shares out, among the deviations, what they explain:
 // to each the mean of what goes when it alone is put right and of what it does when all else is right.
 func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) float64, unit float64, mid bool) {
-	called := r.tonesOf(w.seen, func(*deviation) bool { return false })
 	proved := r.proved(w.seen, mid)
+	tones := func(on func(*deviation) bool) calc.Tones {
+		return r.tonesOf(w.seen, true, func(v *deviation) bool {
+			return !v.toned(w.symptom) || on(v) && !(proved && v.on == r.neg)
+		})
+	}
+	called := tones(func(*deviation) bool { return false })
 	at := func(on func(*deviation) bool) float64 {
-		t := r.tonesOf(w.seen, func(v *deviation) bool { return on(v) && !(proved && v.on == r.neg) })
+		t := tones(on)
 		return measure(&t, &called)
 	}
 	net := at(func(*deviation) bool { return true })
@@ -281,7 +304,7 @@ func (r *replay) shareTones(w *attribution, measure func(t, called *calc.Tones) 
 	part := map[*deviation]float64{}
 	var sum float64
 	for _, v := range r.concerning(w.seen) {
-		if v.apply == nil || proved && v.on == r.neg {
+		if !v.toned(w.symptom) || proved && v.on == r.neg {
 			continue
 		}
 		without := net - at(func(o *deviation) bool { return o != v })
@@ -314,10 +337,9 @@ func (r *replay) grey(told map[*deviation]bool) *Strips {
 		return nil
 	}
 	seen := r.weighed[0].seen
-	// An index that is off is fitted, not written: every page shows a sheet as its log says that it was.
-	logged := func(v *deviation) bool { return v.Cause != "index-off" }
-	was := r.tonesOf(seen, logged)
-	would := r.tonesOf(seen, func(v *deviation) bool { return logged(v) && !told[v] })
+	// What other sheets tell of it is not written: every page shows a sheet as its log says that it was.
+	was := r.tonesOf(seen, false, func(*deviation) bool { return true })
+	would := r.tonesOf(seen, false, func(v *deviation) bool { return !told[v] })
 	s := &Strips{Sheet: seen.Sheet.Name, Dmin: seen.Ideal.Curve.Dmin}
 	differ := false
 	b := calledfor.Densities(&would, seen.Sheet.Generation == snapshot.Positive)

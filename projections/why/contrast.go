@@ -3,7 +3,6 @@ package why
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"traybook/calc"
 	"traybook/events"
@@ -76,17 +75,23 @@ func (r *replay) contrast(l *calledfor.SheetLog) error {
 			v.Next = "write the box on the holder when it is loaded"
 		}
 	}
-	strength := clamp01(0.5 + (math.Abs(excess)-calc.ContrastSlack)/0.6)
+	if v.most, err = r.mindedRange(l, symptom, math.Abs(excess)); err != nil {
+		return err
+	}
+	if v.Cause != "over-flashed" {
+		suits := (offered - excess) / math.Max(offered, 0.1)
+		v.apply = func(m *calc.SheetModel) {
+			if c, err := calc.NewCurve(m.Curve.Hm, m.Curve.R*suits, m.Curve.Dmin, m.Curve.Dmax); err == nil {
+				m.Curve = c
+			}
+		}
+	} else {
+		v.apply = func(m *calc.SheetModel) { m.PreFlashShare += flash }
+	}
+	v.only = []string{symptom}
 	v.shows = func(s string, seen *calledfor.SheetLog) float64 {
-		switch {
-		case seen != l && l.Sheet.Generation == snapshot.Positive:
-			return 0
-		case s == symptom && seen != l && r.has(v.Cause, seen):
-			return strength * beforePrint
-		case s == symptom:
-			return strength
-		case s == "weak-blacks" && symptom == "flat" && seen == l:
-			return strength / 2 // a paper too soft does not reach its black
+		if s == "weak-blacks" && symptom == "flat" && seen == l {
+			return 0.5 // a paper too soft does not reach its black
 		}
 		return 0
 	}
@@ -94,13 +99,27 @@ func (r *replay) contrast(l *calledfor.SheetLog) error {
 	return nil
 }
 
-// beforePrint is how much less a negative's paper is accused of a print's contrast where the print's own paper is at
-// fault as well: the print can be made again, on softer or harder paper. Our own choice.
-const beforePrint = 0.7
-
-// has says whether a sheet has a deviation of a cause.
-func (r *replay) has(cause string, l *calledfor.SheetLog) bool {
-	return slices.ContainsFunc(r.on[l], func(v *deviation) bool { return v.Cause == cause })
+// mindedRange is the probability that a paper that is too hard or too soft by so much, in log10 of range, is what an eye
+// minded: eyes differ, nobody reads every scene, and this one may have kept sheets of the box that were as hard.
+func (r *replay) mindedRange(l *calledfor.SheetLog, symptom string, excess float64) (float64, error) {
+	of := map[string]float64{symptom: 1}
+	size := excess - calc.ContrastSlack
+	_, read, err := r.sceneRange()
+	if err != nil {
+		return 0, err
+	}
+	var others []sharing
+	if !read { // of another scene the ranges of other pictures say nothing
+		others, err = r.sharers(l, size, of, func(o *otherSheet) bool {
+			n := o.picture.NegativeSheet()
+			return o.filter == l.X.Filter && (l == r.neg || r.neg == nil || n != nil && n.Box == r.neg.Sheet.Box)
+		})
+		if err != nil {
+			return 0, err
+		}
+	}
+	chance, _ := misranged.control(r.itself(l, size, of, of), others)
+	return chance, nil
 }
 
 func entriesOrNone(b *snapshot.Box) []events.Entry {

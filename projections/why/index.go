@@ -102,18 +102,30 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	if len(near) < fewSheets {
 		bound = fewBound
 	}
-	if math.Abs(off.Mean) < calc.LeaveItStops || off.Low < bound && off.High > -bound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
+	aged := r.agedStops(l) // what the age of its paper accounts for the others lost as well
+	off.Mean, off.Low, off.High = off.Mean-aged, off.Low-aged, off.High-aged
+	if middle -= aged; math.Abs(off.Mean) < calc.LeaveItStops || off.Low < bound && off.High > -bound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
 		return nil
 	}
-	v := &deviation{on: l, apply: exposedBy(off.Mean), quiet: true, chance: indexOdds}
+	v := &deviation{on: l, beyond: exposedBy(off.Mean), quiet: true, chance: indexOdds}
 	v.Cause, v.Entries = "index-off", entries
 	should := l.Paper.Index * math.Exp2(off.Mean)
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.Paper.Index), new(twoPlaces(should)), "index", new(twoPlaces(off.Mean))
 	v.Text = fmt.Sprintf("%s got %s: by %s of %s, the kept ones counted, its index is nearer %s than %s", noun(l), tooMuch(off.Mean), wording.CountOf(len(near), "judged sheet"), l.Sheet.Box, wording.Number(should), wording.Number(l.Paper.Index))
 	v.Next = "make a strip, or ask calibrate and rate the box anew"
-	l.Made.ExposureStops += off.Mean
 	r.add(v)
 	return nil
+}
+
+// agedStops is what the age of its paper is taken to have done to a sheet's exposure.
+func (r *replay) agedStops(l *calledfor.SheetLog) float64 {
+	m := l.Ideal
+	for _, v := range r.on[l] {
+		if v.Cause == "paper-expired" {
+			both(v.apply, v.beyond)(&m)
+		}
+	}
+	return m.ExposureStops - l.Ideal.ExposureStops
 }
 
 // lean is by how many stops a sheet says that its paper is faster than its index.

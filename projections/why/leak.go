@@ -2,9 +2,12 @@ package why
 
 import (
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 	"time"
 
+	"traybook/calc"
 	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
@@ -83,7 +86,24 @@ func (r *replay) keptBetween(l *calledfor.SheetLog, until time.Time) (bool, erro
 	}), nil
 }
 
-// leaked tells a camera, bellows, holder or sleeve that let light in, or a safelight that was none.
+// What a leak draws besides the veil that the tones tell, on its own sheet and through a negative in its print: an edge, a streak
+// where light came in at one place; of a sleeve, a veil over what lies in the tray, which has no edge within. Directions are
+// published (edges and streaks: Dictionary of Photography, art. Light Fog); the weights are our own.
+var (
+	leakMarks    = map[string]float64{"edge-fog": 1, "streaks-dark": 0.8, "solarised": 0.6, "all-black": 0.6, "one-side-light": 0.3, "spots-dark": 0.3}
+	leakThrough  = map[string]float64{"streaks-light": 0.8, "edge-fog": 0.7, "one-side-light": 0.6, "light-corners": 0.4, "spots-white": 0.3, "weak-blacks": 0.6}
+	sleeveMarks  = map[string]float64{"edge-fog": 0.7, "all-black": 0.5, "solarised": 0.5}
+	sleeveBehind = map[string]float64{"edge-fog": 0.4, "weak-blacks": 0.6}
+	lampMarks    = map[string]float64{"edge-fog": 0.4}
+	lampThrough  = map[string]float64{"weak-blacks": 0.6}
+)
+
+// leakUsual is how many times what an eye sees of a veil a leak is expected to lay on a sheet that was found by a sheet laid out
+// for it. Our own model.
+const leakUsual = 3.0
+
+// leaked tells a camera, bellows, holder or sleeve that let light in, or a safelight that was none. A check says that it does;
+// how much it did to this sheet say the sheets of the box that were in the same camera while it was bad.
 func (r *replay) leaked(l *calledfor.SheetLog) error {
 	for _, sort := range []string{"light", "safelight"} {
 		e, err := r.badCheck(l, sort)
@@ -93,22 +113,35 @@ func (r *replay) leaked(l *calledfor.SheetLog) error {
 			}
 			continue
 		}
-		own := map[string]float64{"edge-fog": 1, "streaks-dark": 0.8, "grey-fog": 0.8, "solarised": 0.6, "all-black": 0.6, "one-side-light": 0.3, "too-dark": 0.4, "dense": 0.4, "fogged-highlights": 0.4, "spots-dark": 0.3, "flat": 0.3}
-		through := map[string]float64{"streaks-light": 0.8, "weak-blacks": 0.6, "edge-fog": 0.7, "one-side-light": 0.6, "flat": 0.3, "light-corners": 0.4, "spots-white": 0.3}
 		x := e.Data.(*events.CameraCheckedData)
+		marks, through := leakMarks, leakThrough
 		switch {
-		case x.What == "sleeve": // a veil over what lies in the tray; a streak needs an edge
-			own = map[string]float64{"grey-fog": 0.85, "edge-fog": 0.7, "all-black": 0.5, "solarised": 0.5, "fogged-highlights": 0.4, "too-dark": 0.3, "dense": 0.3, "flat": 0.3}
-			through = map[string]float64{"weak-blacks": 0.6, "edge-fog": 0.4, "flat": 0.3}
+		case x.What == "sleeve":
+			marks, through = sleeveMarks, sleeveBehind
 		case sort == "safelight":
-			own = map[string]float64{"grey-fog": 0.9, "fogged-highlights": 0.6, "edge-fog": 0.4, "flat": 0.3}
-			through = map[string]float64{"weak-blacks": 0.6, "flat": 0.3}
+			marks, through = lampMarks, lampThrough
 		}
+		bad, err := r.whileBad(l, e)
+		if err != nil {
+			return err
+		}
+		size := math.Log(leakUsual)
+		seen := alsoOf(marks, "grey-fog", "fogged-highlights")
+		others, err := r.sharers(l, size, seen, bad)
+		if err != nil {
+			return err
+		}
+		itself := r.itself(l, size, seen, through)
+		chance, by := leaking.control(itself, others)
 		v := &deviation{on: l}
-		v.Cause, v.Entries = "light-leak", idsOf(e, l.Exposure)
+		if itself.fell { // else nobody saw that it did anything here
+			veil := leakUsual * math.Exp(by) * seenVeil
+			v.beyond = func(m *calc.SheetModel) { m.FogShare += lightOf(m.Curve, veil) }
+		}
+		v.Cause, v.Entries, v.most = "light-leak", idsOf(e, l.Exposure), chance
 		v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 			if seen == l {
-				return own[symptom]
+				return marks[symptom]
 			}
 			if l.Sheet.Generation == snapshot.Negative {
 				return through[symptom]
@@ -128,6 +161,55 @@ func (r *replay) leaked(l *calledfor.SheetLog) error {
 		r.add(v)
 	}
 	return nil
+}
+
+// lightOf is the light that lays a veil of so much density on a paper, as a share of its threshold exposure.
+func lightOf(c calc.Curve, veil float64) float64 {
+	const most = 0.9 // of what a paper can give
+	at, err := c.LogH(c.Dmin + min(veil, most*(c.Dmax-c.Dmin)))
+	if err != nil {
+		return 0
+	}
+	return math.Pow(10, at) / c.Ht()
+}
+
+// alsoOf is a set of symptoms with some more.
+func alsoOf(of map[string]float64, more ...string) map[string]float64 {
+	out := maps.Clone(of)
+	for _, s := range more {
+		out[s] = 1
+	}
+	return out
+}
+
+// whileBad says of another sheet whether it was exposed in the same camera, and of a holder in that, while a leak that tells
+// of this one was there: since it was found or this sheet was made, until it was found good.
+func (r *replay) whileBad(l *calledfor.SheetLog, bad *events.Entry) (func(*otherSheet) bool, error) {
+	x := bad.Data.(*events.CameraCheckedData)
+	cam, err := r.d.Camera(x.Camera)
+	if err != nil {
+		return nil, err
+	}
+	from, good := bad.At, time.Time{}
+	if l.Exposure.At.Before(from) {
+		from = l.Exposure.At
+	}
+	for _, e := range cam.Checks {
+		if c := e.Data.(*events.CameraCheckedData); c.What == x.What && c.Holder == x.Holder && c.Result == "good" && e.At.After(bad.At) && (good.IsZero() || e.At.Before(good)) {
+			good = e.At
+		}
+	}
+	return func(o *otherSheet) bool {
+		e, like := o.log.Sheet.Exposure(), calledfor.ExposureOf(o.log.Sheet)
+		if e == nil || e.At.Before(from) || !good.IsZero() && !e.At.Before(good) || x.Holder != "" && like.Holder != x.Holder {
+			return false
+		}
+		camera := like.Camera
+		if camera == "" {
+			camera = o.picture.Camera
+		}
+		return camera == x.Camera
+	}, nil
 }
 
 // railBad tells a rail that was found bad, for what it was set for is then not known; and a copy that stood askew.

@@ -47,17 +47,33 @@ var (
 	agedThrough = map[string]float64{"weak-blacks": 0.7, "flat": 0.4, "mottled": 0.5} // in the print of such a negative
 )
 
-// agedMost is the largest share of a symptom that an old paper is told to explain: how much it has lost is a rule of thumb
-// (weak in its own source), and a strip would tell. Our own choice.
+// agedMost is the largest share of a symptom that an old paper is told to explain where no other sheet of its box speaks of it: a
+// strip would tell. Our own choice.
 const agedMost = 0.8
 
-// outdated tells a paper past its date by a year or more.
+// outdated tells a paper past its date by a year or more. What it has lost is a rule of thumb (weak in its own source): sheets of
+// the box that were kept or fogged about then say how much of it to believe.
 func (r *replay) outdated(l *calledfor.SheetLog) error {
 	months, speed, fog := l.Aged.Months, l.Aged.Stops, l.Aged.Fog
 	if months == 0 {
 		return nil
 	}
-	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.ExposureStops += speed; m.FogDensity += fog }}
+	size := math.Log(math.Max(fog, 1e-4) / seenVeil)
+	others, err := r.sharers(l, size, agedVeil, func(*otherSheet) bool { return true })
+	if err != nil {
+		return err
+	}
+	own := agedVeil
+	if speed <= -seenStops {
+		own = alsoOf(own, "too-light", "thin")
+	}
+	chance, by := agedBox.control(r.itself(l, size, own, agedThrough), others)
+	if len(others) == 0 {
+		chance = min(chance, agedMost)
+	}
+	more := math.Exp(by) - 1
+	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.ExposureStops += speed; m.FogDensity += fog },
+		beyond: func(m *calc.SheetModel) { m.ExposureStops += more * speed; m.FogDensity += more * fog }}
 	v.Cause, v.Entries = "paper-expired", idsOf(l.Exposure)
 	if len(l.Box.Entries) > 0 {
 		v.Entries = append(v.Entries, l.Box.Entries[0].ID.String())
@@ -65,7 +81,7 @@ func (r *replay) outdated(l *calledfor.SheetLog) error {
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(math.Round(months)), new(0.0), "months past", new(twoPlaces(speed))
 	v.Text = fmt.Sprintf("%s of %s was %s months past its date", noun(l), l.Sheet.Box, wording.Number(math.Round(months)))
 	v.Next = "try a strip of old paper unexposed beside one exposed; use fresh paper for what matters"
-	v.most = agedMost
+	v.most = chance
 	age := clamp01(fog / seenVeil)
 	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 		switch {

@@ -42,6 +42,10 @@ type deviation struct {
 	on *calledfor.SheetLog
 	// apply puts it into a sheet that was done as called for; nil where no tone shows it.
 	apply func(*calc.SheetModel)
+	// beyond puts in what the log does not show of it and other sheets tell; nil for nothing.
+	beyond func(*calc.SheetModel)
+	// only are the symptoms that it may be accused of and be put right for; nil for all.
+	only []string
 	// shows is the share of a symptom, seen on a sheet, that it explains by itself; nil where only tones tell.
 	shows func(symptom string, seen *calledfor.SheetLog) float64
 	of    *unparted // what it stands among that the log cannot part; nil where it stands alone
@@ -144,11 +148,7 @@ func (v *deviation) take(o *deviation) {
 	if o.Text != v.Text {
 		v.Text += "; " + o.Text
 	}
-	if a, b := v.apply, o.apply; a == nil {
-		v.apply = b
-	} else if b != nil {
-		v.apply = func(m *calc.SheetModel) { a(m); b(m) }
-	}
+	v.apply, v.beyond = both(v.apply, o.apply), both(v.beyond, o.beyond)
 	if a, b := v.shows, o.shows; a == nil {
 		v.shows = b
 	} else if b != nil {
@@ -159,6 +159,21 @@ func (v *deviation) take(o *deviation) {
 	} else if o.Stops != nil {
 		v.Stops = new(*v.Stops + *o.Stops)
 	}
+}
+
+func both(a, b func(*calc.SheetModel)) func(*calc.SheetModel) {
+	if a == nil || b == nil {
+		if a == nil {
+			return b
+		}
+		return a
+	}
+	return func(m *calc.SheetModel) { a(m); b(m) }
+}
+
+// toned says whether tones show it as a symptom.
+func (v *deviation) toned(symptom string) bool {
+	return (v.apply != nil || v.beyond != nil) && (v.only == nil || slices.Contains(v.only, symptom))
 }
 
 // newReplay reads what the log says of every sheet of a picture and lists the deviations.
@@ -189,27 +204,35 @@ func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
 	return r, nil
 }
 
-// tonesOf runs the picture that ends in one sheet as it was made, with the deviations put right that on does not pick.
-func (r *replay) tonesOf(seen *calledfor.SheetLog, on func(*deviation) bool) calc.Tones {
+// tonesOf runs the picture that ends in one sheet as it was made, with the deviations put right that on does not pick. fitted
+// asks for what other sheets tell of them too, and not for what the log shows alone.
+func (r *replay) tonesOf(seen *calledfor.SheetLog, fitted bool, on func(*deviation) bool) calc.Tones {
 	neg := seen
 	if seen.Sheet.Generation == snapshot.Positive && r.neg != nil {
 		neg = r.neg
 	}
-	return seen.TwoGenerations(r.without(neg, on), r.without(seen, on)).Tones()
+	return seen.TwoGenerations(r.without(neg, fitted, on), r.without(seen, fitted, on)).Tones()
 }
 
 // without is a sheet as it was made, less the deviations on it that on does not pick.
-func (r *replay) without(l *calledfor.SheetLog, on func(*deviation) bool) calc.SheetModel {
-	off := l.Ideal
+func (r *replay) without(l *calledfor.SheetLog, fitted bool, on func(*deviation) bool) calc.SheetModel {
+	off, m := l.Ideal, l.Made
 	for _, v := range r.on[l] {
-		if v.apply != nil && !on(v) {
+		switch {
+		case !on(v) && v.apply != nil:
 			v.apply(&off)
+		case on(v) && v.beyond != nil && fitted:
+			v.beyond(&m)
 		}
 	}
-	m := l.Made
 	m.ExposureStops -= off.ExposureStops - l.Ideal.ExposureStops
 	m.PreFlashShare -= off.PreFlashShare - l.Ideal.PreFlashShare
 	m.FogDensity -= off.FogDensity - l.Ideal.FogDensity
 	m.DevRatio *= l.Ideal.DevRatio / off.DevRatio
+	if off.Curve.R != l.Ideal.Curve.R {
+		if c, err := calc.NewCurve(m.Curve.Hm, m.Curve.R*l.Ideal.Curve.R/off.Curve.R, m.Curve.Dmin, m.Curve.Dmax); err == nil {
+			m.Curve = c
+		}
+	}
 	return m
 }

@@ -20,7 +20,13 @@ import (
 // examine asks why of every picture of a season.
 func (sc *score) examine(t testing.TB, seed uint64, pictures int) {
 	t.Helper()
-	se := newSeason(seed, pictures)
+	sc.ask(t, newSeason(seed, pictures), seed, sc.mark)
+	sc.ask(t, newLasting(seed), seed, sc.markLasting)
+}
+
+// ask writes a season's book, asks why of each picture and marks the answers.
+func (sc *score) ask(t testing.TB, se *season, seed uint64, mark func(*season, *shot, why.Diagnosis, uint64)) {
+	t.Helper()
 	var in []acts.ImportLine
 	for i, text := range se.lines {
 		l, err := events.ParseLine([]byte(text))
@@ -36,7 +42,7 @@ func (sc *score) examine(t testing.TB, seed uint64, pictures int) {
 		for _, s := range se.shots {
 			d, err := why.Why(snapshot.New(tx, time.Time{}), s.name)
 			require.NoError(t, err, "seed %d %s", seed, s.name)
-			sc.mark(se, s, d, seed)
+			mark(se, s, d, seed)
 		}
 		return nil
 	}))
@@ -70,6 +76,8 @@ func TestTheExaminationHoldsItsBounds(t *testing.T) {
 		{"plain scatter blamed", sc.scatter.share(), 0, 0.05},
 		{"unwritten faults blamed", sc.unlogged.share(), 0, 0.05},
 		{"index off told in a print", sc.index.share(), 0.6, 1},
+		{"what sheets share, first", sc.lasting.share(), 0.97, 1},
+		{"innocent of what is shared, blamed", sc.innocent.share(), 0, 0.05},
 		{"stops, RMS", sc.rms(), 0, 0.25},
 	} {
 		require.GreaterOrEqual(t, b.got, b.least, b.what)
@@ -93,6 +101,8 @@ func BenchmarkExamination(b *testing.B) {
 	b.ReportMetric(100*sc.scatter.share(), "%scatter-blamed")
 	b.ReportMetric(100*sc.unlogged.share(), "%unwritten-blamed")
 	b.ReportMetric(100*sc.index.share(), "%index-in-print")
+	b.ReportMetric(100*sc.lasting.share(), "%shared-first")
+	b.ReportMetric(100*sc.innocent.share(), "%shared-innocent-blamed")
 	for word, t := range sc.odds {
 		b.ReportMetric(100*t.share(), "%so-when-"+strings.ReplaceAll(word, " ", "-"))
 	}

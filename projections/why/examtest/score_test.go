@@ -35,6 +35,7 @@ type score struct {
 	scatter, unlogged, good tally // right = somebody was blamed
 	index                   tally // an index that is off, in a print
 	negIndex                tally
+	lasting, innocent       tally             // what sheets share, told first; told where it did nothing
 	odds                    map[string]*tally // how often what is told first, in each word of odds, is so
 	sumSq                   float64
 	sizes                   int
@@ -51,8 +52,8 @@ func (s *score) String() string {
 			odds += fmt.Sprintf("\ntold first, %-17s%v are so", word, t)
 		}
 	}
-	return fmt.Sprintf("%d pictures\none fault, first             %v\none of a stop, first         %v\none of a stop, in three      %v\ntwo faults, both in three    %v\nequal causes told            %v\nscatter blamed               %v\nunwritten faults blamed      %v\ngood pictures accused        %v\nindex off, in a print        %v\nindex off, on a negative     %v\nstops, RMS                   %.2f of %d",
-		s.pictures, s.first, s.firstStop, s.three, s.both, s.equal, s.scatter, s.unlogged, s.good, s.index, s.negIndex, s.rms(), s.sizes) + odds
+	return fmt.Sprintf("%d pictures\none fault, first             %v\none of a stop, first         %v\none of a stop, in three      %v\ntwo faults, both in three    %v\nequal causes told            %v\nscatter blamed               %v\nunwritten faults blamed      %v\ngood pictures accused        %v\nindex off, in a print        %v\nindex off, on a negative     %v\nshared by sheets, first      %v\nof that, innocent blamed     %v\nstops, RMS                   %.2f of %d",
+		s.pictures, s.first, s.firstStop, s.three, s.both, s.equal, s.scatter, s.unlogged, s.good, s.index, s.negIndex, s.lasting, s.innocent, s.rms(), s.sizes) + odds
 }
 
 // table is how often what was done was told as what.

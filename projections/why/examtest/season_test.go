@@ -1,6 +1,7 @@
 package examtest
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -18,6 +19,8 @@ type box struct {
 	off    float64 // stops, + = faster than its index says
 	base   string
 	factor map[string]float64 // of its filters, as measured
+
+	expires string // its date; "" = years ahead
 }
 
 // fault is one thing done otherwise, on the negative or the print, with a size in the unit of its kind.
@@ -42,6 +45,7 @@ type shot struct {
 	stray  float64 // a factor written though no filter was fitted
 	faults []fault
 	unseen float64 // stops of light that nobody wrote down
+	shared lasting // what it shares with others
 	print  bool
 	read   bool // the negative was read for its print
 
@@ -200,7 +204,7 @@ func (ph *photographer) sheet(s *shot, sheet byte, light float64, fired func(str
 		given = math.Pow(given, s.box.paper.p)
 	}
 	m.x = math.Log2(given) + now + math.Log2(index/100) + s.box.off + ph.paper*s.batch[sheet] -
-		2*math.Log2(exact(m.f)) - math.Log2(ext*trueFilter)
+		2*math.Log2(exact(m.f)) - math.Log2(ext*trueFilter) - s.shared.slow
 
 	// development
 	m.devC = s.tempC[sheet]
@@ -235,6 +239,7 @@ func (ph *photographer) sheet(s *shot, sheet byte, light float64, fired func(str
 	if f := fired("light-leak", sheet); f != nil {
 		m.fog = f.size
 	}
+	m.fog += s.shared.fog[sheet]
 	m.mid, m.dark, m.light = s.box.paper.negative(m.x, m.veil, m.r, m.fog)
 	m.off = s.box.paper.off(m.mid)
 
@@ -253,6 +258,7 @@ func (ph *photographer) sheet(s *shot, sheet byte, light float64, fired func(str
 	if m.fog > 0.05 || m.veil >= 1 {
 		m.stains = append(m.stains, "grey-fog")
 	}
+	m.stains = append(m.stains, s.shared.contrast(s, sheet, m)...)
 	if m.used > 1 || age > 1.5 && m.r < 0.6 {
 		m.stains = append(m.stains, "yellow-stain")
 	}
@@ -424,9 +430,9 @@ func newSeason(seed uint64, pictures int) *season {
 		off = d.between(0.6, 1.3) * d.sign()
 	}
 	se.boxes = []*box{
-		{"quay-3", 3, stock{110, 1, 0.08, 2.0}, 0.1 * d.NormFloat64(), "rc", map[string]float64{"yellow": 8, "pale": 2.5}},
-		{"mole-6", 6, stock{130, 0.88, 0.08, 1.9}, 0.1 * d.NormFloat64(), "fb", map[string]float64{"yellow": 4, "pale": 2}},
-		{"pier-4", 4, stock{110, 1, 0.08, 2.0}, off, "rc", map[string]float64{"yellow": 4}},
+		{"quay-3", 3, stock{110, 1, 0.08, 2.0}, 0.1 * d.NormFloat64(), "rc", map[string]float64{"yellow": 8, "pale": 2.5}, ""},
+		{"mole-6", 6, stock{130, 0.88, 0.08, 1.9}, 0.1 * d.NormFloat64(), "fb", map[string]float64{"yellow": 4, "pale": 2}, ""},
+		{"pier-4", 4, stock{110, 1, 0.08, 2.0}, off, "rc", map[string]float64{"yellow": 4}, ""},
 	}
 	for i := range pictures {
 		se.shots = append(se.shots, se.throw(d, i))
@@ -522,7 +528,7 @@ func (se *season) write(d dice) {
 	se.line(day(-3, 0.2), "camera.checked", map[string]any{"camera": "ferry-box", "what": "light", "result": "good"})
 	for _, b := range se.boxes {
 		se.line(day(-3, 0.3), "paper.received", map[string]any{"box": b.name, "name": b.name, "base": b.base, "width_mm": 130, "height_mm": 180, "sheets": 200,
-			"index": b.index, "iso_r": b.paper.isoR, "dmax": b.paper.dmax, "reciprocity_p": b.paper.p, "expires": "2029-01-01"})
+			"index": b.index, "iso_r": b.paper.isoR, "dmax": b.paper.dmax, "reciprocity_p": b.paper.p, "expires": cmp.Or(b.expires, "2029-01-01")})
 	}
 	days := (len(se.shots) + perDay - 1) / perDay
 	for n := range days {
