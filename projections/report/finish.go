@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"slices"
+	"time"
 
 	"traybook/events"
 	"traybook/projections/acts"
@@ -102,37 +103,64 @@ func Lacking(snap *snapshot.Snapshot, what string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	recent = slices.DeleteFunc(recent, func(r recentState) bool { return r.last.Before(now.Add(-recentWords)) })
+	if what == Unwashed {
+		return unwashed(snap, ofLate(recent, now))
+	}
+	return lacking(ofLate(recent, now), what), nil
+}
+
+// ofLate are the pictures on which something was done within thirty days.
+func ofLate(recent []recentState, now time.Time) []recentState {
+	return slices.DeleteFunc(slices.Clone(recent), func(r recentState) bool { return r.last.Before(now.Add(-recentWords)) })
+}
+
+// unwashed are the sheets that want their wash, in the order of their numbers.
+func unwashed(snap *snapshot.Snapshot, recent []recentState) ([]string, error) {
+	list, err := unfinished(snap, recent)
+	if err != nil {
+		return nil, err
+	}
 	var out []string
-	switch what {
-	case Unwashed:
-		list, err := unfinished(snap, recent)
-		if err != nil {
-			return nil, err
+	for _, u := range list {
+		if u.Needs == "wash" || u.Needs == washAgain {
+			out = append(out, u.Sheet)
 		}
-		for _, u := range list {
-			if u.Needs == "wash" || u.Needs == washAgain {
-				out = append(out, u.Sheet)
-			}
-		}
-		slices.SortStableFunc(out, func(a, b string) int {
-			of, _, _ := events.SplitSheet(a)
-			than, _, _ := events.SplitSheet(b)
-			return cmp.Compare(rankOf(of), rankOf(than))
-		})
-		return out, nil
-	case Undried:
-		for _, r := range recent {
-			for _, s := range r.st.Sheets {
-				if s.State == snapshot.Washed && s.Verdict != "reject" {
-					out = append(out, events.Sheet(r.name, s.Part))
-				}
-			}
-		}
-		return out, nil
 	}
-	for _, r := range recent {
-		out = append(out, unjudged(r)...)
-	}
+	slices.SortStableFunc(out, func(a, b string) int {
+		of, _, _ := events.SplitSheet(a)
+		than, _, _ := events.SplitSheet(b)
+		return cmp.Compare(rankOf(of), rankOf(than))
+	})
 	return out, nil
+}
+
+// lacking are the sheets that are not dried, or not judged.
+func lacking(recent []recentState, what string) []string {
+	out := []string{}
+	for _, r := range recent {
+		if what == Unjudged {
+			out = append(out, unjudged(r)...)
+			continue
+		}
+		for _, s := range r.st.Sheets {
+			if s.State == snapshot.Washed && s.Verdict != "reject" {
+				out = append(out, events.Sheet(r.name, s.Part))
+			}
+		}
+	}
+	return out
+}
+
+// UsualStep is the last wash, or the last fixing, of the month before the snapshot's moment: how it is done here. It is nil
+// where there was none.
+func UsualStep(snap *snapshot.Snapshot, kind events.Kind) (events.Data, error) {
+	now, err := snap.Moment()
+	if err != nil {
+		return nil, err
+	}
+	last, err := snap.Entries(events.Query{Kinds: []events.Kind{kind}, From: now.Add(-recentWords), To: now, Newest: true, Limit: 3})
+	if err != nil || len(last) == 0 {
+		return nil, err
+	}
+	return last[len(last)-1].Data, nil
 }

@@ -87,6 +87,8 @@ type TodayReport struct {
 	Clocks     []RunningClock    `json:"clocks"`   // that run, the oldest first
 	Waiting    []WaitingSheet    `json:"waiting"`  // the oldest first
 	Unfinished []UnfinishedSheet `json:"unfinished"`
+	Undried    []string          `json:"undried"`  // washed within thirty days, and not dried
+	Unjudged   []string          `json:"unjudged"` // fixed within thirty days, and without a verdict
 	ToPrint    []ToPrint         `json:"to_print"` // of the pictures of late, by number
 	Orders     []OrderLine       `json:"orders"`   // that somebody waits for, the one due first comes first
 	Takings    []Money           `json:"takings"`  // of the day
@@ -137,6 +139,7 @@ func Today(snap *snapshot.Snapshot, all bool) (TodayReport, error) {
 	if t.Unfinished, err = unfinished(snap, recent); err != nil {
 		return t, err
 	}
+	t.Undried, t.Unjudged = lacking(ofLate(recent, now), Undried), lacking(ofLate(recent, now), Unjudged)
 	if err := todayToPrint(snap, &t, recent); err != nil {
 		return t, err
 	}

@@ -88,5 +88,19 @@ func TestTheEveningPassByTaps(t *testing.T) {
 			b.clean()
 		})
 	}
+	t.Run("finish", func(t *testing.T) { // what wants its wash is washed by one press, and by one press is not
+		b := comeIn(t, browser, s, phone)
+		b.write(`form.finish:has([value="wash"]) [name=how]`, "5 changes 1l 2min")
+		b.judged("today, with sheets to be finished")
+		b.unscrolled("today, with sheets to be finished")
+		b.keep("today finish")
+		b.follow(`form.finish:has([value="wash"]) button:not(.quiet)`, "Wash all 2")
+		assert.Contains(t, look[string](b, "the notice", notice), "2 sheets washed, 5 changes")
+		assert.Contains(t, at("20:00", "history", names[1]), "washed, 5 changes")
+		b.follow(".notice button", "Take it back")
+		b.follow(`form.finish .quiet[value="`+names[1]+`n"]`, "Wash")
+		assert.Contains(t, look[string](b, "the notice", notice), names[1]+"n washed")
+		b.clean()
+	})
 	assert.NotContains(t, strings.ToLower(at("20:00", "verify")), "not whole")
 }

@@ -88,6 +88,31 @@ func Finish(list []report.UnfinishedSheet, all bool) []string {
 	return out
 }
 
+// StepWords are the words of a wash or a fixing as a hand types them, "" for none.
+func StepWords(d events.Data) string {
+	var words []string
+	add := func(v *float64, unit string) {
+		if v != nil {
+			words = append(words, wording.Number(*v)+unit)
+		}
+	}
+	switch x := d.(type) {
+	case *events.SheetFixedData:
+		add(&x.TimeS, "s")
+	case *events.SheetWashedData:
+		if x.Changes != nil {
+			words = append(words, wording.CountOf(*x.Changes, "change"))
+		}
+		add(x.VolumeML, "ml")
+		add(x.SoakS, "s")
+		add(x.RunningS, "s running")
+		if x.Aid != "" {
+			words = append(words, "aid "+x.Aid)
+		}
+	}
+	return strings.Join(words, " ")
+}
+
 // Sheet names a sheet with its subject.
 func Sheet(sheet string, subject *string) string {
 	if subject == nil {

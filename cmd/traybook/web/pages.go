@@ -27,6 +27,7 @@ func (s *Server) routes() {
 	m.HandleFunc("GET /entry/{id}", s.entry)
 	m.HandleFunc("POST /entry/{id}/amend", s.amend)
 	m.HandleFunc("POST /entry/{id}/void", s.void)
+	m.HandleFunc("POST /finish", s.finish)
 	m.HandleFunc("POST /back", s.takeBack)
 	m.HandleFunc("GET /small/{digest}", s.small)
 	m.HandleFunc("GET /scan/{digest}", s.scan)
@@ -101,7 +102,7 @@ type todayPage struct {
 	Sessions []string
 	Clocks   []string // that run
 	Waiting  []sheetLine
-	Finish   []sheetLine
+	Finish   []finishPart
 	ToPrint  []sheetLine // kept negatives
 	Orders   []orderRow
 	Takings  string // of the day
@@ -140,6 +141,10 @@ type boxRow struct {
 }
 
 func (s *Server) today(w http.ResponseWriter, r *http.Request) {
+	s.drawToday(w, r, http.StatusOK, nil)
+}
+
+func (s *Server) drawToday(w http.ResponseWriter, r *http.Request, status int, refused *Answer) {
 	var p todayPage
 	err := s.look(func(v *View) error {
 		t, err := report.Today(v.Snap, false)
@@ -147,13 +152,14 @@ func (s *Server) today(w http.ResponseWriter, r *http.Request) {
 			return err
 		}
 		p = v.todayPage(t)
-		return nil
+		p.Finish, err = v.finishParts(t)
+		return err
 	})
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	s.page(w, r, http.StatusOK, "page_today.html", "Today", p)
+	s.pageWith(w, r, status, "page_today.html", "Today", p, refused)
 }
 
 func (v *View) todayPage(t report.TodayReport) todayPage {
@@ -166,9 +172,6 @@ func (v *View) todayPage(t report.TodayReport) todayPage {
 	}
 	for _, x := range t.Waiting {
 		p.Waiting = append(p.Waiting, sheetLine{Sheet: x.Sheet, Subject: clip(x.Subject), Text: "exposed " + said.Ago(x.WaitsS) + " ago"})
-	}
-	for _, x := range t.Unfinished {
-		p.Finish = append(p.Finish, sheetLine{x.Sheet, clip(x.Subject), x.Needs, x.Why})
 	}
 	for _, x := range t.ToPrint {
 		p.ToPrint = append(p.ToPrint, sheetLine{Sheet: x.Sheet, Subject: clip(x.Subject)})
