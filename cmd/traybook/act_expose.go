@@ -131,8 +131,9 @@ func exposeCommand(env *Env) *cli.Command {
 		examples: lines(
 			"traybook expose f/8 4s", "traybook expose f/8 4s --distance 2m \"Ferry at the slip\" --sitter \"Asta Holm\"",
 			"traybook expose f/8                      what it calls for; writes no entry", "traybook expose f/8 4s --sheet n          the same sheet once more"),
-		about: "Without a time it shows what the exposure calls for, and keeps that as the plan: the exposure of that sheet and aperture\n" +
-			"that is written within the next half hour carries it as planned. What was planned otherwise: --planned 4s.\n" +
+		about: "Without a time it shows what the exposure calls for, and keeps that as the plan: the exposure of that sheet, distance,\n" +
+			"filter, box and aperture by the same reading that is written within the next half hour carries it as planned. What was\n" +
+			"planned otherwise: --planned 4s.\n" +
 			"Left out, the book fills in the open session and its camera, the box last used, the next number and the reading that serves:\n" +
 			"that of a tone; one of the darkest or lightest of the scene tells how far it goes. A negative of this light that was kept\n" +
 			"and got more or less than its reading called for is named, with the time that as much gives here.",

@@ -29,13 +29,15 @@ const (
 
 // shownPlan is a called-for time that was shown before the act. It becomes the plan of the act only because it was
 // shown: a time that nobody saw was nobody's plan, and `why` would lay to the hand what was left out in the calculation.
-// It is the plan of what it was shown for: a sheet of a box behind a filter, at a distance, with an aperture.
+// It is the plan of what it was shown for: a sheet of a box behind a filter, at a distance, with an aperture, by a reading. Where
+// no distance was given only the reading tells one picture from the next.
 type shownPlan struct {
-	Sheet string    `json:"sheet"`
-	For   string    `json:"for"`
-	F     float64   `json:"f"`
-	S     float64   `json:"s"`
-	At    time.Time `json:"at"`
+	Sheet   string    `json:"sheet"`
+	For     string    `json:"for"`
+	Reading string    `json:"reading"`
+	F       float64   `json:"f"`
+	S       float64   `json:"s"`
+	At      time.Time `json:"at"`
 }
 
 // plan is what planned looks at in the data of an exposure.
@@ -65,7 +67,7 @@ func (ac *actContext) planned(data events.Data, p *plan) error {
 		return err
 	}
 	e, step, err := acts.Plan(ac.as(), ac.entry(data))
-	if err != nil || events.SheetOf(e.Data) != shown.Sheet || step.SetF != shown.F || plannedFor(e.Data) != shown.For {
+	if err != nil || events.SheetOf(e.Data) != shown.Sheet || step.SetF != shown.F || plannedFor(e.Data) != shown.For || readingOf(step) != shown.Reading {
 		return nil // what is wrong with it is said when it is written
 	}
 	f, s := shown.F, shown.S
@@ -84,6 +86,14 @@ func plannedFor(data events.Data) string {
 		return fmt.Sprintf("%s, filter %q, %g:1, extension %g mm", x.Box, x.Filter, number(x.Magnification), number(x.ExtensionMM))
 	}
 	return ""
+}
+
+// readingOf is the reading, or the earlier print, from which a time was worked out; "" for none.
+func readingOf(step calledfor.Step) string {
+	if step.Serving == nil {
+		return ""
+	}
+	return step.Serving.ID.String()
 }
 
 // callFor ends an act that lacks its time: it carries what the act calls for. What is shown of an exposure is kept as
@@ -122,7 +132,7 @@ func (ac *actContext) callFor(data events.Data) error {
 		if step.Called != nil {
 			out.setS = step.Called.SetTimeS
 		}
-		raw, err := json.Marshal(shownPlan{Sheet: events.SheetOf(e.Data), For: plannedFor(e.Data), F: step.SetF, S: out.setS, At: ac.at})
+		raw, err := json.Marshal(shownPlan{Sheet: events.SheetOf(e.Data), For: plannedFor(e.Data), Reading: readingOf(step), F: step.SetF, S: out.setS, At: ac.at})
 		if err != nil {
 			return err
 		}
