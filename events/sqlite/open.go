@@ -134,7 +134,11 @@ func dsn(path string, o Options, mode string) string {
 		q.Set("mode", "ro")
 		q.Set("immutable", "1")
 	}
-	return (&url.URL{Scheme: "file", Path: filepath.ToSlash(path), RawQuery: q.Encode()}).String()
+	slashed := filepath.ToSlash(path)
+	if filepath.VolumeName(path) != "" && !strings.HasPrefix(slashed, "/") {
+		slashed = "/" + slashed // a drive stands below the root of a file's address
+	}
+	return (&url.URL{Scheme: "file", Path: slashed, RawQuery: q.Encode()}).String()
 }
 
 // connector opens connections through the driver with the pragmas that have no parameter.
