@@ -8,6 +8,8 @@ tool (
 	honnef.co/go/tools/cmd/staticcheck
 )
 
+require github.com/google/licensecheck v0.3.1
+
 require (
 	github.com/BurntSushi/toml v1.4.1-0.20240526193622-a339e1f7089c // indirect
 	github.com/clipperhouse/uax29/v2 v2.7.0 // indirect

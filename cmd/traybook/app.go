@@ -10,8 +10,6 @@ import (
 	"traybook/cmd/traybook/screen"
 )
 
-const version = "0.1.0"
-
 // The headings under which help lists the commands, in this order.
 const (
 	forSetUp  = "set up"
@@ -39,7 +37,7 @@ func commands() []offer {
 		{"why", whyCommand}, {"calibrate", calibrateCommand}, {"year", yearCommand}, {"serve", serveCommand},
 		{"figure", figureCommand},
 		{"export", exportCommand},
-		{"completion", completionCommand}, {"demo", demoCommand},
+		{"completion", completionCommand}, {"licences", licencesCommand}, {"demo", demoCommand},
 	})
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"debug/buildinfo"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -55,7 +56,7 @@ func writeDocs(to sheet, app *cli.App) {
 	to.contents(app)
 	to.heading(1, "Options of every command")
 	to.terms(append(flagRows(app.Flags, ""), [2]string{"--help", "about a command, beginning with examples"}))
-	to.para("traybook --version tells the version.")
+	to.para("traybook --version tells the version, the commit it was built of, its SQLite and the layout of the books it writes.")
 	for _, h := range headings {
 		to.heading(1, strings.ToUpper(h[:1])+h[1:])
 		for _, c := range app.Commands {
@@ -281,4 +282,21 @@ func TestDocsAreWhole(t *testing.T) {
 			assert.NotRegexp(t, `/home/|/tmp/|/root|/work|/Users/`, text)
 		})
 	}
+}
+
+// TestLicencesOfAllThatIsInside holds that the licences which the program tells are those of the modules it is built of, at
+// their versions.
+func TestLicencesOfAllThatIsInside(t *testing.T) {
+	program, err := buildinfo.ReadFile(built(t))
+	require.NoError(t, err)
+	require.NotEmpty(t, program.Deps)
+	told := regexp.MustCompile(`(?m)^== (\S+) (v\S+): \S`).FindAllStringSubmatch(licenceTexts, -1)
+	var inside, named [][2]string
+	for _, m := range program.Deps {
+		inside = append(inside, [2]string{m.Path, m.Version})
+	}
+	for _, m := range told {
+		named = append(named, [2]string{m[1], m[2]})
+	}
+	assert.ElementsMatch(t, inside, named, "go run -C tools ./release licences > cmd/traybook/licences.txt writes them anew")
 }

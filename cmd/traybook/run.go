@@ -83,14 +83,6 @@ func obey(env *Env) error {
 	return app.Run(append([]string{app.Name}, args...))
 }
 
-func printVersion(env *Env, asJSON bool) error {
-	if asJSON {
-		return writeJSON(env.Out, map[string]string{"version": version})
-	}
-	fmt.Fprintf(env.Out, "traybook %s\n", version)
-	return nil
-}
-
 // asText puts what a person would read into one JSON object, where JSON is asked for.
 func asText(env *Env, show func(*Env) error) error {
 	if typed, _, _ := cutDashes(env.Args); !slices.Contains(typed, "--json") {

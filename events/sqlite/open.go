@@ -34,6 +34,15 @@ const (
 	busyTimeoutMS = 20000
 )
 
+// Layout is the version of the tables that this program writes.
+const Layout = rawfile.Layout
+
+// LibraryVersion is that of SQLite, as it names itself.
+func LibraryVersion() string {
+	version, _, _ := sqlite3.Version()
+	return version
+}
+
 // Folder turns the entries of one stream into its view. It must be a pure function of what the reader shows.
 type Folder interface {
 	Fold(t events.Entity, r events.Reader) (events.View, error)

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// target is one machine that the program is built for.
+type target struct {
+	system, machine string // by Go's names
+	compiler        string // of C, which the store needs
+	musl            string // the C library that is linked in, by its folder's name; "" where the system brings its own
+	loader          string // that musl's own programs name; unused, since nothing is loaded
+}
+
+// The programs for Linux are linked with musl, whose licence allows it without conditions, and need no library of the
+// system that they run on.
+var targets = []target{
+	{"linux", "amd64", "gcc", "x86_64-linux-musl", "/lib/ld-musl-x86_64.so.1"},
+	{"linux", "arm64", "aarch64-linux-gnu-gcc", "aarch64-linux-musl", "/lib/ld-musl-aarch64.so.1"},
+	{"windows", "amd64", "x86_64-w64-mingw32-gcc", "", ""},
+}
+
+func (t target) program() string {
+	if t.system == "windows" {
+		return "traybook.exe"
+	}
+	return "traybook"
+}
+
+// specs tell gcc to look for headers, start files and library in musl's folders and in no others.
+const specs = `%rename cpp_options old_cpp_options
+
+*cpp_options:
+-nostdinc -isystem /usr/include/MUSL -isystem include%s %(old_cpp_options)
+
+*cc1:
+%(cc1_cpu) -nostdinc -isystem /usr/include/MUSL -isystem include%s
+
+*link_libgcc:
+-L/usr/lib/MUSL -L .%s
+
+*libgcc:
+libgcc.a%s libgcc_eh.a%s
+
+*startfile:
+/usr/lib/MUSL/crt1.o /usr/lib/MUSL/crti.o crtbeginT.o%s
+
+*endfile:
+crtend.o%s /usr/lib/MUSL/crtn.o
+
+*link:
+-dynamic-linker LOADER -nostdlib -static
+
+*esp_link:
+
+
+*esp_options:
+
+
+*esp_cpp_options:
+
+
+`
+
+// build gives the program's bytes.
+func (r *release) build(t target) ([]byte, error) {
+	out := filepath.Join(r.work, t.system+"-"+t.machine)
+	compiler, flags := t.compiler, "-s -w -buildid="
+	if t.musl != "" {
+		path := filepath.Join(r.work, t.musl+".specs")
+		if err := os.WriteFile(path, []byte(strings.NewReplacer("MUSL", t.musl, "LOADER", t.loader).Replace(specs)), 0o644); err != nil {
+			return nil, err
+		}
+		// The folder is another each time; its name must not get into what is built.
+		compiler += " -specs " + path
+		flags += ` -linkmode external -extldflags "-static"`
+	}
+	env := []string{"GOFLAGS=", "CGO_ENABLED=1", "GOOS=" + t.system, "GOARCH=" + t.machine, "CC=" + compiler, "CGO_CFLAGS=-O2 -g0"}
+	_, err := output(r.source, env, "go", "build", "-trimpath", "-tags", "netgo,osusergo", "-ldflags", flags, "-o", out, "./cmd/traybook")
+	if err != nil {
+		return nil, err
+	}
+	return os.ReadFile(out)
+}
