@@ -1,10 +1,13 @@
 package why
 
 import (
+	"fmt"
 	"math"
 
 	"traybook/calc"
+	"traybook/events"
 	"traybook/projections/calledfor"
+	"traybook/projections/wording"
 )
 
 // fixed holds the fixing, all of it, against what it called for.
@@ -48,6 +51,11 @@ func (r *replay) fixed(l *calledfor.SheetLog) error {
 	case called != nil && calc.FixTooLong(s.Done, *called):
 		r.fixing(l, s, "over-fixed", 1)
 	}
+	if called != nil && calc.FixCreeps(l.Paper.WashBase(), s.Done, *called) {
+		if err := r.crept(l, s); err != nil {
+			return err
+		}
+	}
 	if s.Need.Age.Used >= calc.BathExhaustedShare || s.Silver() {
 		r.fixing(l, s, "fixer-exhausted", 0.9)
 	}
@@ -71,6 +79,44 @@ func (r *replay) fixing(l *calledfor.SheetLog, s *calledfor.Stay, cause string, 
 		return stains[cause][symptom] * math.Max(part, 0.3)
 	}
 	r.add(v)
+}
+
+// creptEdges is what fixer shows that crept in at the edges of resin-coated paper and was not washed out: what any fixer does that
+// is left in a sheet, after weeks. Published: analogue-photography.org knowledge base, Fixing Prints; the weights are our own.
+var creptEdges = map[string]float64{"yellow-stain": 0.9, "brown-stain": 0.9, "faded": 0.8}
+
+// crept tells fixer that crept in at the edges of resin-coated paper. It is seen after weeks or not at all, and sheets that lay in
+// it as long and were still found good after weeks speak against it.
+func (r *replay) crept(l *calledfor.SheetLog, s *calledfor.Stay) error {
+	if !seenLate(l) {
+		return nil
+	}
+	const seen = 2.0 // times the longest stay, at which it is seen half of the time. Our own model
+	size := math.Log(s.Done / calc.FixMostRCS / seen)
+	others, err := r.sharers(l, size, creptEdges, func(o *otherSheet) bool {
+		given := 0.0
+		for _, e := range o.log.Sheet.Fixed {
+			given += e.Data.(*events.SheetFixedData).TimeS
+		}
+		return given > calc.FixMostRCS && seenLate(o.log)
+	})
+	if err != nil {
+		return err
+	}
+	v := &deviation{on: l, quiet: true}
+	v.most, _ = creeping.control(r.itself(l, size, creptEdges, nil), others)
+	v.Cause, v.Entries = "over-fixed", idsOf(&s.Entry, mixing(s.Bath))
+	v.Done, v.CalledFor, v.Unit = new(s.Done), new(calc.FixMostRCS), "s"
+	v.Text = fmt.Sprintf("%s lay %s in the fixer, which from 2 min on creeps in at the edges of resin-coated paper and does not wash out", noun(l), wording.Seconds(s.Done))
+	v.Next = "fix resin-coated paper within two minutes, in fixer that is fresh enough for it"
+	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
+		if seen != l {
+			return 0
+		}
+		return creptEdges[symptom]
+	}
+	r.add(v)
+	return nil
 }
 
 // unfixed tells a sheet whose log holds no fixing at all.

@@ -8,9 +8,9 @@ import (
 	"traybook/projections/snapshot"
 )
 
-// lasting is a thing that sheets share, an old paper, a leak, a paper's contrast: it stands in the log, but only roughly how
-// much it does. Sizes are over what an eye just sees, 0 = it is seen half of the time: of a veil in natural logarithms, of a
-// range of light in log10. All three are our own model.
+// lasting is a thing that sheets share, an old paper, a leak, a paper's contrast, a long fixing: it stands in the log, but only roughly how
+// much it does. Sizes are over what an eye just sees, 0 = it is seen half of the time: of a veil or a time in natural logarithms,
+// of a range of light in log10. All are our own model.
 type lasting struct {
 	scatter float64 // how far its true size lies from what the log leads one to expect
 	uneven  float64 // how unevenly it meets one sheet and the next
@@ -19,6 +19,7 @@ type lasting struct {
 var (
 	agedBox   = lasting{math.Log(6), 0.2} // a box ages alike; in a cold cellar or a hot van, each ten degrees doubling it, up to six times as slowly or fast
 	leaking   = lasting{math.Log(4), 0.5} // shade and sun on the camera
+	creeping  = lasting{math.Log(4), 0.5} // fixer at the edges; papers differ
 	misranged = lasting{0.3, 0.1}         // eyes mind one another's contrast little; ordinary scenes differ
 )
 
