@@ -113,6 +113,7 @@ func madeWorld(t *testing.T) world {
 	w.batch = batch.Batch[:8]
 	require.NoError(t, os.WriteFile("afternoon.ndjson", []byte(
 		`{"kind":"note.written","at":"2026-05-03T13:05:00+02:00","data":{"about":"2026-014","text":"wind"}}`+"\n"), 0o600))
+	require.NoError(t, os.WriteFile("card.txt", []byte("# Bildet ditt\n{number}\n"), 0o600))
 	w.must(t, "backup", "field-book.db")
 	w.must(t, "note", "--book", "field-book.db", "2026-014", "a swell")
 	w.must(t, "backup", "damaged.db")

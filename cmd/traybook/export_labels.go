@@ -1,11 +1,14 @@
 package main
 
 import (
+	"fmt"
+	"io"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export/pages"
 	"traybook/projections/wording"
@@ -72,4 +75,81 @@ func exportLabels(env *Env, c *cli.Context) error {
 		return err
 	}
 	return placePages(env, c, pdf, wording.CountOf(n, "label"))
+}
+
+func exportCardsCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "cards", Usage: "a card of A6 for whoever takes a print home: its number and day, how it is kept, what it does not bear",
+		UsageText: lines("traybook export cards --out card.pdf --picture 2026-014 --names", "traybook export cards --sample > card.txt",
+			"traybook export cards --out cards.pdf --words card.txt --year 2026"),
+		Description: "One card for each print that was not found bad. The words are of a text file in the sitter's language: --sample gives those that\n" +
+			"stand there without one, to be translated. # begins a heading, - a point, [unwashed] what stands on the card of a print that\n" +
+			"still wants water; {number}, {date}, {subject} and {who} are filled in.",
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
+			&cli.StringFlag{Name: "words", Usage: "`FILE` the words of the card"},
+			&cli.BoolFlag{Name: "sample", Usage: "write the words that stand there without a file to standard output"},
+			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters"},
+		}, scopeFlags("cards")...),
+		Action: func(c *cli.Context) error {
+			if c.Bool("sample") {
+				_, err := io.WriteString(env.data(), pages.CardText)
+				return err
+			}
+			env.long()
+			return exportCards(env, c)
+		},
+	}
+}
+
+// mostWords bounds a file of words: a card holds some thousand letters.
+const mostWords = 64 << 10
+
+func exportCards(env *Env, c *cli.Context) error {
+	if c.String("out") == "" {
+		return line.WrongLinef("--out FILE, or --out - for standard output", "the cards need a place")
+	}
+	scope, err := archiveScope(c)
+	if err != nil {
+		return err
+	}
+	var words pages.CardWords
+	if name := c.String("words"); c.IsSet("words") {
+		text, err := wordsIn(name)
+		if err != nil {
+			return line.Refuse("check its name; traybook export cards --sample > card.txt writes one", "%s cannot be read: %s", name, root(err))
+		}
+		if words, err = pages.ReadCardWords(text); err != nil {
+			return err
+		}
+	}
+	n := 0
+	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) (pdf []byte, err error) {
+		o := pages.CardOptions{Words: words, Created: at}
+		if c.Bool("names") {
+			if o.Sitter, err = sitterNames(tx); err != nil {
+				return nil, err
+			}
+		}
+		pdf, n, err = pages.Cards(tx, at, scope, o)
+		return pdf, err
+	})
+	if err != nil {
+		return err
+	}
+	return placePages(env, c, pdf, wording.CountOf(n, "card"))
+}
+
+// wordsIn reads a text file.
+func wordsIn(name string) (string, error) {
+	f, err := atomicfile.OpenPlain(name)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, mostWords+1))
+	if err == nil && len(text) > mostWords {
+		err = fmt.Errorf("it is longer than %d kB, and no text for a card", mostWords>>10)
+	}
+	return string(text), err
 }

@@ -140,7 +140,7 @@ func TestAnswersIntoAFullDevice(t *testing.T) {
 // answered are commands that write to the book or make a file, each of which can be done once in a folder laid out by
 // failBench.
 var answered = append(slices.Clone(fails), "mark", "expose f/8 4s", "note 2026-001 dry --debug", "attach 2026-001n print.jpg --text scanned", "bath mix developer 1l 60s",
-	"export labels --out labels.pdf", "export wall --out wall.pdf", "export archive --out bag.zip", "export csv --table sheets --out sheets.csv",
+	"export labels --out labels.pdf", "export cards --out cards.pdf", "export wall --out wall.pdf", "export archive --out bag.zip", "export csv --table sheets --out sheets.csv",
 	"note 2026-001 dry --json", "tray --json", "import plain.ndjson --json", "merge other.db --json", "backup copy.db --json", "export pdf --out log.pdf --json")
 
 // An act that is in the book, a file that has its name, is never told as refused, because its answer goes into a full

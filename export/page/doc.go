@@ -1,5 +1,5 @@
 // Package page draws printed pages: type, lines, greys, tables, small charts
-// and pictures on A4 or Letter, as a PDF. It knows paper and ink and nothing
+// and pictures on A4, Letter or A6, as a PDF. It knows paper and ink and nothing
 // of the notebook, and it is the only package that knows the PDF library.
 //
 // Lengths are in millimetres from the upper left corner of the sheet, type
@@ -23,7 +23,7 @@ import (
 
 // Options says what sheet the document stands on and what it is called.
 type Options struct {
-	Size      string    // "A4" (the default) or "Letter"
+	Size      string    // "A4" (the default), "Letter" or "A6"
 	Landscape bool      // the long side across
 	Margin    float64   // on all four sides, mm; 0 means 15
 	Title     string    // the document's title
@@ -102,6 +102,8 @@ func New(options Options) *Doc {
 		d.w, d.h = 210, 297
 	case "Letter":
 		d.w, d.h = 215.9, 279.4
+	case "A6":
+		d.w, d.h = 105, 148
 	default:
 		d.fail(fmt.Errorf("paper size %q is not known: use A4 or Letter", Clean(options.Size)))
 		return d

@@ -214,3 +214,14 @@ func hasRightToLeft(s string) bool {
 	}
 	return false
 }
+
+// Unprintable gives the letters of s, each once, for which no face has a glyph; "" where all of it can be printed.
+func Unprintable(s string) string {
+	var out strings.Builder
+	for _, r := range Clean(s) {
+		if _, missing := split(Regular, string(r)); missing > 0 && !strings.ContainsRune(out.String(), r) {
+			out.WriteRune(r)
+		}
+	}
+	return out.String()
+}

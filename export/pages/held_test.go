@@ -164,6 +164,10 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 		pdf, _, err := pages.Labels(tx, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 16, Cols: 4, Top: 12, Left: 7}, Created: booktest.Recorded, Sitter: sitter})
 		return pdf, err
 	})
+	hold("cards", outing, func(tx *sqlite.Tx) ([]byte, error) {
+		pdf, _, err := pages.Cards(tx, booktest.Recorded, export.Scope{}, pages.CardOptions{Created: booktest.Recorded, Sitter: sitter})
+		return pdf, err
+	})
 	wall := pages.Wall{Created: booktest.Recorded,
 		Baths:    []pages.WallBath{{Name: "dev-1", BathCall: calc.BathCall{NominalS: 60, NominalC: 20, Q10: 2, Used: 0.4}}, {Name: "fix-1", BathCall: calc.BathCall{Fixer: true, NominalS: 120, NominalC: 20, Q10: 2}}},
 		Rail:     &pages.WallRail{FocalMM: 135, F: 8, COCMM: 0.2, Pupil: 1},

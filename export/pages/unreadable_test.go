@@ -46,6 +46,10 @@ func TestNothingIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
 			return err
 		}
 	}
+	ways["cards"] = func(src export.Source) error {
+		_, _, err := pages.Cards(src, booktest.Recorded, export.Scope{}, pages.CardOptions{Created: booktest.Recorded})
+		return err
+	}
 	b := booktest.FromActs(t, booktest.Outing)
 	for name, way := range ways {
 		t.Run(name, func(t *testing.T) {
