@@ -180,6 +180,14 @@ func (c *Called) Between() (low, high float64) {
 // half a degree and its age. Common practice.
 const BathTimeKnown = 0.1
 
+// StopTimeLeast and StopTimeMost are the shares of its time between which a stop does its
+// work: a print is acid well before, and nothing happens to it soon after. Common
+// practice.
+const (
+	StopTimeLeast = 0.5
+	StopTimeMost  = 2.0
+)
+
 func (c *Called) add(factor string, stops float64) {
 	c.Stops = append(c.Stops, FactorStops{factor, stops + 0}) // + 0 turns −0 into 0
 }

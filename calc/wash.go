@@ -205,6 +205,17 @@ func WashCalledFor(base Base, aid bool) WashPlan {
 	return WashPlan{Changes: 12, SoakS: 300, RunningS: 3600}
 }
 
+// WashTimeKnown are the shares of the called-for wash between which the trade gives it.
+// Published for fibre base: Clerc s. 607, 30 minutes for thin papers to 90 for thick ones.
+// For resin-coated paper common practice: no less than the two minutes, and from twice
+// that on water creeps in at the edges.
+func WashTimeKnown(base Base) (least, most float64) {
+	if base == FibreBase {
+		return 0.5, 1.5
+	}
+	return 1, 2
+}
+
 // WashDone is a wash as it was done.
 type WashDone struct {
 	Base Base

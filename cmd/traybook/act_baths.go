@@ -98,7 +98,8 @@ func readyWash(ac *actContext, data events.Data) error {
 		return err
 	}
 	advice := "say how: traybook wash 4 changes 1l 5min, or traybook wash 30min running"
-	if step.CalledForS == nil {
+	called, ok := step.Call()
+	if !ok {
 		return line.Refuse(advice, "nothing is said of the wash, so no entry was written")
 	}
 	base := "resin-coated"
@@ -106,7 +107,7 @@ func readyWash(ac *actContext, data events.Data) error {
 		base = "fibre-based"
 	}
 	return line.Refuse(advice, "nothing is said of the wash, so no entry was written; %s is on %s paper, which calls for %s of soaking in fresh water, in changes",
-		events.SheetOf(e.Data), base, wording.Seconds(*step.CalledForS))
+		events.SheetOf(e.Data), base, called.Text())
 }
 
 // trayLongestS is the longest time in one bath that a tray takes as done because it was called for: a bath worn out asks

@@ -353,6 +353,7 @@ func (ac *actContext) inShort(e events.Entry) string {
 func (a *amended) print(env *Env, c *cli.Context) error {
 	if c.Bool("json") {
 		out := answerOf(a.answer)
+		out.LowS, out.HighS = a.after.LowS, a.after.HighS
 		out.CalledForS, out.DoneS, out.DeviationStops = a.after.CalledForS, a.after.DoneS, a.after.DeviationStops
 		return writeJSON(env.Out, struct {
 			answerJSON

@@ -73,8 +73,8 @@ func showBaths(s *screen.Screen, r report.BathsReport) {
 			stood += " of " + life
 		}
 		calls, at := "", ""
-		if b.CalledForS != nil {
-			calls, at = wording.Seconds(*b.CalledForS), line.Format(line.Celsius, b.TempC)
+		if call, ok := b.Call(); ok {
+			calls, at = call.Brief(), line.Format(line.Celsius, b.TempC)
 		} else if b.TooCold {
 			calls, at = "too cold", line.Format(line.Celsius, b.TempC)
 		}

@@ -597,15 +597,18 @@ func (ac *actContext) exposureCall(e events.Entry, step calledfor.Step) (bench.C
 	if err != nil {
 		return bench.Call{}, err
 	}
-	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, Reading: events.ReadingOf(e.Data), F: step.SetF, CalledS: step.CalledForS, Warnings: wording.Texts(append(before, step.Warnings...))}
-	if step.CalledForS != nil {
-		out.PlannedS = *step.CalledForS
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Box, Reading: events.ReadingOf(e.Data), F: step.SetF, Warnings: wording.Texts(append(before, step.Warnings...))}
+	call, ok := step.Call()
+	if ok {
+		out.Told = call.Told()
 	}
-	if low, high, ok := step.Between(); ok {
-		out.Between = wording.Between(low, high)
+	if ok && !call.TooDark() {
+		out.PlannedS = call.S
 	}
 	if c := step.Called; c != nil {
-		out.PlannedS = c.SetTimeS
+		if !call.TooDark() {
+			out.PlannedS = c.SetTimeS
+		}
 		out.Breakdown = append(out.Breakdown, "from "+wording.Seconds(c.FromTimeS)+" at f/"+wording.Number(c.FromF))
 		for _, f := range c.Stops {
 			if math.Abs(f.Stops) >= 0.005 {
@@ -621,12 +624,9 @@ func (ac *actContext) benchBath(data events.Data) (bench.Call, error) {
 	if err != nil {
 		return bench.Call{}, err
 	}
-	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, CalledS: step.CalledForS, Warnings: wording.Texts(step.Warnings)}
-	if step.CalledForS != nil {
-		out.PlannedS = wording.HandSeconds(*step.CalledForS)
-	}
-	if low, high, ok := step.Between(); ok {
-		out.Between = wording.Between(low, high)
+	out := bench.Call{Sheet: events.SheetOf(e.Data), Where: events.PlacesOf(e.Data).Bath, Warnings: wording.Texts(step.Warnings)}
+	if call, ok := step.Call(); ok {
+		out.PlannedS, out.Told = wording.HandSeconds(call.S), call.Told()
 	}
 	bath, err := ac.as().Bath(out.Where)
 	if err != nil {
@@ -654,7 +654,7 @@ func (ac *actContext) benchRinse(sheet string) (bench.Call, error) {
 		}
 		out.Where = b.Entity.Name
 		if b.Mixed != nil && b.Mixed.TimeS != nil {
-			out.PlannedS, out.CalledS = *b.Mixed.TimeS, b.Mixed.TimeS
+			out.PlannedS = *b.Mixed.TimeS
 		}
 		return out, nil
 	}

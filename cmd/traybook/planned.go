@@ -183,7 +183,7 @@ func told(env *Env, c *cli.Context, err error) error {
 		return err
 	}
 	hint := "do it, then write it down with its time"
-	if only.step.CalledForS != nil {
+	if call, ok := only.step.Call(); ok && !call.TooDark() {
 		hint += ", such as " + wording.Seconds(only.setS)
 	}
 	return line.Refuse(hint, "%s", only.Error())
@@ -208,9 +208,7 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 		}{Sheet: sheet, CalledForS: o.step.CalledForS, Stops: []factor{}, Warnings: orEmpty(warnings)}
 		if o.step.CalledForS != nil {
 			out.SetTimeS = &o.setS
-			if low, high, ok := o.step.Between(); ok {
-				out.LowS, out.HighS = &low, &high
-			}
+			out.LowS, out.HighS = o.step.Bounds()
 		}
 		if o.step.Called != nil {
 			for _, f := range o.step.Called.Stops {
@@ -236,12 +234,16 @@ func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 		if o.step.SetF > 0 {
 			where = " at f/" + wording.Number(o.step.SetF)
 		}
-		text := sheet + " calls for " + wording.Seconds(*o.step.CalledForS) + where
-		if wording.Seconds(o.setS) != wording.Seconds(*o.step.CalledForS) {
-			text += "; set " + wording.Seconds(o.setS)
-		}
-		if low, high, ok := o.step.Between(); ok {
-			text += "; " + wording.Between(low, high)
+		call, _ := o.step.Call()
+		text := sheet + where + ": " + wording.TooDark
+		if !call.TooDark() {
+			text = sheet + " calls for " + call.Time() + where
+			if wording.Seconds(o.setS) != call.Time() {
+				text += "; set " + wording.Seconds(o.setS)
+			}
+			if call.LowS != nil {
+				text += "; " + wording.Between(*call.LowS, *call.HighS)
+			}
 		}
 		s.Say(screen.Strong, text)
 		if called := o.step.Called; called != nil {

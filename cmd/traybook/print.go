@@ -19,6 +19,8 @@ type answerJSON struct {
 	Sheet          *string           `json:"sheet"`
 	Session        *string           `json:"session"`
 	CalledForS     *float64          `json:"called_for_s"`
+	LowS           *float64          `json:"low_s"` // bounds within which it is known
+	HighS          *float64          `json:"high_s"`
 	DoneS          *float64          `json:"done_s"`
 	DeviationStops *float64          `json:"deviation_stops"`
 	Warnings       []wording.Warning `json:"warnings"`
@@ -49,7 +51,7 @@ func answerOf(a wording.Answer) answerJSON {
 	out := answerJSON{
 		ID: a.Entry.ID.String(), Kind: string(a.Entry.Kind), At: events.FormatTime(a.Entry.At),
 		Picture: orNull(a.Picture), Sheet: orNull(a.Sheet), Session: orNull(a.Session),
-		CalledForS: a.CalledForS, DoneS: a.DoneS, DeviationStops: a.DeviationStops,
+		CalledForS: a.CalledForS, LowS: a.LowS, HighS: a.HighS, DoneS: a.DoneS, DeviationStops: a.DeviationStops,
 		Warnings: orEmpty(a.Warnings), Next: orNull(a.Next),
 	}
 	if !a.Entry.Batch.IsZero() {
@@ -94,10 +96,11 @@ func calledFor(a wording.Answer) string {
 	case a.CalledForS == nil:
 		return ""
 	}
+	call := wording.Call{Kind: a.Entry.Kind, S: *a.CalledForS, LowS: a.LowS, HighS: a.HighS}
 	if a.DoneS != nil && a.DeviationStops != nil {
-		return wording.CalledForAndDone(a.Entry.Kind, *a.CalledForS, *a.DoneS, *a.DeviationStops, a.Before)
+		return call.AndDone(*a.DoneS, *a.DeviationStops, a.Before)
 	}
-	return "called for " + wording.Seconds(*a.CalledForS)
+	return call.Told()
 }
 
 // flow writes the parts behind each other, breaking the line between them where the screen ends.

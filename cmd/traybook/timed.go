@@ -346,7 +346,7 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 	if err := a.ready(ac, data); !errors.As(err, &only) {
 		return p, err
 	}
-	if p.planned == 0 {
+	if call, _ := only.step.Call(); p.planned == 0 && !call.TooDark() {
 		p.planned = only.setS
 	}
 	p.f, p.act = only.step.SetF, only.entry.Data
@@ -354,13 +354,10 @@ func (ac *actContext) planTimed(a actCommand) (timedPlan, error) {
 		x.Sitter = sitter
 	}
 	p.title = timedTitle(only.entry)
-	if s := only.step.CalledForS; s != nil {
-		line := "called for " + wording.Seconds(*s)
+	if call, ok := only.step.Call(); ok {
+		line := call.Told()
 		if p.f > 0 {
 			line += " at f/" + wording.Number(p.f)
-		}
-		if low, high, ok := only.step.Between(); ok {
-			line += ", " + wording.Between(low, high)
 		}
 		p.body = append(p.body, line)
 	} else if p.planned == 0 {

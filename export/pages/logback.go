@@ -131,8 +131,8 @@ func (b *logBook) bathPages() error {
 			return err
 		}
 		calls, tempC := "", ""
-		if r.Line.CalledForS != nil {
-			calls, tempC = wording.Seconds(*r.Line.CalledForS), wording.Number(r.Line.TempC)
+		if call, ok := r.Line.Call(); ok {
+			calls, tempC = call.Brief(), wording.Number(r.Line.TempC)
 		}
 		m := x.Mixed
 		t.Rows = append(t.Rows, page.Row{Cells: []string{

@@ -313,13 +313,14 @@ func calledText(s calledfor.Step) string {
 	if s.CalledForS == nil {
 		return "nothing calls for a time"
 	}
-	if s.DeviationStops == nil || s.DoneS == nil {
-		return "called for " + wording.Seconds(*s.CalledForS)
-	}
-	if wording.Agrees(s.Entry.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0) {
+	call, _ := s.Call()
+	switch {
+	case s.DeviationStops == nil || s.DoneS == nil:
+		return call.Told()
+	case wording.Agrees(call.Kind, call.S, *s.DoneS, *s.DeviationStops, 0):
 		return wording.AsCalledFor
 	}
-	return "called for " + wording.Seconds(*s.CalledForS) + ": " + wording.OffBy(s.Entry.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0)
+	return "called for " + call.Brief() + ": " + wording.OffBy(call.Kind, call.S, *s.DoneS, *s.DeviationStops, 0)
 }
 
 func bathText(what string, s calledfor.Step) string {

@@ -269,8 +269,8 @@ func (b *logBook) entryTable(snap *snapshot.Snapshot, y float64, p *snapshot.Pic
 			if s.DoneS != nil {
 				row.Cells[4] = wording.Seconds(*s.DoneS)
 			}
-			if s.CalledForS != nil {
-				row.Cells[3] = wording.Seconds(*s.CalledForS)
+			if call, ok := s.Call(); ok {
+				row.Cells[3] = call.Brief()
 			}
 			if s.DeviationStops != nil && s.DoneS != nil && s.CalledForS != nil {
 				row.Cells[5] = wording.OffBy(e.Kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, s.Before)

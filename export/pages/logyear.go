@@ -85,8 +85,8 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) floa
 		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s sheets, %s", sheets(r.UnpricedSheets), wording.CountOf(r.UnpricedBaths, "bath"))})
 	}
 	if m := r.Minutes; m != nil {
-		rows = append(rows, [2]string{"reading to print", fmt.Sprintf("%s, the middle one of %s (%s to %s)", wording.Seconds(m.Median*60),
-			wording.CountOf(m.Prints, "print"), wording.Seconds(m.Quickest*60), wording.Seconds(m.Slowest*60))})
+		rows = append(rows, [2]string{"reading to print", fmt.Sprintf("%s, the middle one of %s (%s)", wording.About(m.Median*60),
+			wording.CountOf(m.Prints, "print"), wording.Between(m.Quickest*60, m.Slowest*60))})
 	}
 	t := page.Table{Size: 8, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}
 	for _, row := range rows {

@@ -5,10 +5,10 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
 	"time"
 
 	"traybook/calc"
+	"traybook/events"
 	"traybook/export/page"
 	"traybook/projections/wording"
 )
@@ -133,6 +133,7 @@ func (w Wall) baths(d *page.Doc) error {
 	for _, b := range w.Baths {
 		y = d.Para(a.X, y, a.W, wallSmall.In(0.3), b.about(), 3) + 1
 	}
+	d.Para(a.X, y, a.W, wallSmall.In(0.3), fmt.Sprintf("A time is known within %s: half a degree and the age of the bath move it by as much.", wording.Percent(calc.BathTimeKnown)), 3)
 	return d.Err()
 }
 
@@ -218,18 +219,30 @@ func (w Wall) papers(d *page.Doc) error {
 				if err != nil {
 					return err
 				}
-				cell := wording.Seconds(called.SetTimeS)
-				if called.TooBrightForCap {
-					cell = "(" + strings.TrimSuffix(wording.Seconds(called.TimeS), " s") + ")" // narrow, where a lens has many stops
-				}
-				row.Cells = append(row.Cells, cell)
+				row.Cells = append(row.Cells, timeCell(called))
 			}
 			t.Rows = append(t.Rows, row)
 		}
 		y = d.Table(a.X, y, a.W, t) + 4
-		d.Para(a.X, y, a.W, wallSmall.In(0.3), "In brackets, in seconds: too short for a hand at the cap. Stop down, put a filter before the lens, move into shade, or come back later.", 2)
+		d.Para(a.X, y, a.W, wallSmall.In(0.3), "In brackets, in seconds: too short for a hand at the cap. Stop down, put a filter before the lens, move into shade, or come back later. A dash: "+wording.TooDark+". "+
+			"Meter, paper and cap leave a time a third of a stop open at best: 8 s is "+wording.Between(8*math.Exp2(-calc.CalledForLeast), 8*math.Exp2(calc.CalledForLeast))+".", 4)
 	}
 	return d.Err()
+}
+
+// timeCell is a time as a narrow column holds it, where a lens has many stops.
+func timeCell(c calc.Called) string {
+	switch call := (wording.Call{Kind: events.SheetExposed, S: c.SetTimeS}); {
+	case c.TooBrightForCap:
+		return "(" + wording.Significant(c.TimeS, 1) + ")"
+	case call.TooDark():
+		return wording.Dash
+	case c.SetTimeS < 120:
+		return call.Brief()
+	case c.SetTimeS < 600:
+		return wording.Significant(c.SetTimeS, 3) + " s"
+	}
+	return wording.Significant(c.SetTimeS/60, 2) + " min"
 }
 
 func (w Wall) filters(d *page.Doc) error {

@@ -86,6 +86,7 @@ func AnswerTo(r events.Reader, e events.Entry) (wording.Answer, error) {
 			return a, err
 		}
 		a.Unserved = s.Serving == nil && fromALens(e.Data)
+		a.LowS, a.HighS = s.Bounds()
 		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings, a.Before = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings, s.Before
 		if a.Next, err = nextOn(r, p, e); err != nil {
 			return a, err

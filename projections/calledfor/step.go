@@ -43,11 +43,13 @@ type Step struct {
 	Bath           *BathNeed // of a stay in a developer or a fixer
 	Magnification  float64
 	SetF           float64
-	Asked          float64 // stops that the eye asked of the earlier print that served; 0 where it was kept
+	Asked          float64    // stops that the eye asked of the earlier print that served; 0 where it was kept
+	known          [2]float64 // shares of the time between which a bath or a wash is known; 0 where nothing is known
 }
 
 // Between are the bounds in seconds within which the called-for time is known: of an exposure by meter, paper and cap, of
-// a developer or a fixer by its temperature and age. ok is false where nothing is known of them.
+// a developer or a fixer by its temperature and age, of a stop and a wash by what the trade gives. ok is false where nothing
+// is known of them.
 func (s *Step) Between() (low, high float64, ok bool) {
 	switch {
 	case s.CalledForS == nil:
@@ -55,10 +57,28 @@ func (s *Step) Between() (low, high float64, ok bool) {
 	case s.Called != nil:
 		low, high = s.Called.Between()
 		return low, high, true
-	case s.Bath != nil:
-		return *s.CalledForS * (1 - calc.BathTimeKnown), *s.CalledForS * (1 + calc.BathTimeKnown), true
+	case s.known[1] > 0:
+		return *s.CalledForS * s.known[0], *s.CalledForS * s.known[1], true
 	}
 	return 0, 0, false
+}
+
+// Bounds are the bounds of Between, nil where nothing is known of them.
+func (s *Step) Bounds() (low, high *float64) {
+	if l, h, ok := s.Between(); ok {
+		return &l, &h
+	}
+	return nil, nil
+}
+
+// Call is the called-for time as it is told; ok is false where there is none.
+func (s *Step) Call() (c wording.Call, ok bool) {
+	if s.CalledForS == nil {
+		return c, false
+	}
+	c = wording.Call{Kind: s.Entry.Kind, S: *s.CalledForS}
+	c.LowS, c.HighS = s.Bounds()
+	return c, true
 }
 
 func (s *Step) deviate() {
@@ -86,6 +106,7 @@ func StepOf(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry) (Step,
 		if x.TimeS != nil {
 			s.DoneS = x.TimeS
 		}
+		s.known = [2]float64{calc.StopTimeLeast, calc.StopTimeMost}
 		err = plainBathStep(snap, x.Bath, &s)
 	case *events.SheetTonedData:
 		s.DoneS = x.TimeS

@@ -48,8 +48,20 @@ var (
 	speedMoved  = wording.Warns("speed-moved", "developed {ratio} times as long as called for: the print stays good, but as if it had had {stops:stops} of exposure; adjust the next")
 )
 
+// bathKnown are the shares of its time between which that of a developer or a fixer is known.
+var bathKnown = [2]float64{1 - calc.BathTimeKnown, 1 + calc.BathTimeKnown}
+
+// Bounds are the bounds within which the time of a developer or a fixer is known, nil where it calls for none.
+func (n BathNeed) Bounds() (low, high *float64) {
+	if n.TimeS == nil {
+		return nil, nil
+	}
+	return new(*n.TimeS * bathKnown[0]), new(*n.TimeS * bathKnown[1])
+}
+
 // inBath takes over what a bath called for.
 func (s *Step) inBath(n BathNeed, err error) error {
+	s.known = bathKnown
 	s.Bath, s.TempC, s.Used, s.CalledForS = &n, n.TempC, n.Age.Used, n.TimeS
 	s.Warnings = append(s.Warnings, n.Warnings...)
 	return err
@@ -81,6 +93,7 @@ func washStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.SheetWashe
 	}
 	base := s.Paper.WashBase()
 	s.CalledForS, s.DoneS = WashTime(base, x)
+	s.known[0], s.known[1] = calc.WashTimeKnown(base)
 	if sh != nil {
 		if s.Before, err = washedBefore(snap, sh, s.Entry, base); err != nil {
 			return err

@@ -24,8 +24,10 @@ type BathLine struct {
 	AgeH         float64           `json:"age_h"`        // hours in the open tray
 	LifeH        *float64          `json:"life_h"`       // in the open tray
 	CalledForS   *float64          `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
-	TempC        float64           `json:"temp_c"`       // as last measured, while that is not doubtful; else nominal
-	TimeS        *float64          `json:"time_s"`       // the same at nominal_c
+	LowS         *float64          `json:"low_s"`        // bounds within which that is known; null where nothing is known of them
+	HighS        *float64          `json:"high_s"`
+	TempC        float64           `json:"temp_c"` // as last measured, while that is not doubtful; else nominal
+	TimeS        *float64          `json:"time_s"` // the same at nominal_c
 	NominalS     *float64          `json:"nominal_s"`
 	NominalC     float64           `json:"nominal_c"`
 	TempMeasured bool              `json:"temp_measured"`
@@ -44,6 +46,14 @@ type BathLine struct {
 	ExhaustedInH *float64          `json:"exhausted_in_h"` // tray hours until it is exhausted at the rate so far
 	PastLifeInH  *float64          `json:"past_life_in_h"` // tray hours until it is past its life
 	Warnings     []wording.Warning `json:"warnings"`
+}
+
+// Call is what it calls for as it is told; ok is false where it calls for nothing.
+func (l BathLine) Call() (c wording.Call, ok bool) {
+	if l.CalledForS == nil {
+		return c, false
+	}
+	return wording.Call{S: *l.CalledForS, LowS: l.LowS, HighS: l.HighS}, true
 }
 
 // BathsReport is the baths in the book.
@@ -155,6 +165,9 @@ func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathL
 	need, err := calledfor.NeedNow(snap, b, now)
 	l.TooCold = need.TooCold()
 	l.CalledForS, l.Warnings = need.TimeS, append(l.Warnings, need.Warnings...)
+	if m.Role == "developer" || m.Role == "fixer" {
+		l.LowS, l.HighS = need.Bounds()
+	}
 	if l.TimeS = need.TimeS; need.NominalS > 0 && (m.Role == "developer" || m.Role == "fixer") {
 		l.TimeS = nil
 		if t, _, err := need.At(need.NominalC).Time(); err == nil {

@@ -20,6 +20,8 @@ type EntryLine struct {
 	At             string            `json:"at"` // as written
 	Text           string            `json:"text"`
 	CalledForS     *float64          `json:"called_for_s"` // seconds; null where nothing serves, or it is no act with a time
+	LowS           *float64          `json:"low_s"`        // bounds within which it is known; null where nothing is known of them
+	HighS          *float64          `json:"high_s"`
 	DoneS          *float64          `json:"done_s"`
 	DeviationStops *float64          `json:"deviation_stops"` // log2(done ÷ called-for); of a fixing or a wash, all up to this one together
 	Before         float64           `json:"-"`               // what earlier fixings, or washes since the last one, gave as a share of what they called for
@@ -229,6 +231,7 @@ func hold(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, line *En
 		return err
 	}
 	line.CalledForS, line.DoneS, line.DeviationStops, line.Before = step.CalledForS, step.DoneS, step.DeviationStops, step.Before
+	line.LowS, line.HighS = step.Bounds()
 	line.Warnings = append(line.Warnings, step.Warnings...)
 	if step.Serving != nil {
 		line.ServedBy, line.ServedText = new(step.Serving.ID.String()), new(snap.Sentence(*step.Serving))

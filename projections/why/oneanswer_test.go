@@ -252,7 +252,13 @@ func calledInWords(b *told) map[string]any {
 			}
 			text := wording.OffBy(kind, *s.CalledForS, *s.DoneS, *s.DeviationStops, 0)
 			if text != wording.AsCalledFor {
-				text = "called for " + wording.Seconds(*s.CalledForS) + ": " + text
+				call := wording.Call{Kind: kind, S: *s.CalledForS}
+				for _, e := range s.Entries {
+					if e.Kind == string(kind) && call.LowS == nil {
+						call.LowS, call.HighS = e.LowS, e.HighS
+					}
+				}
+				text = "called for " + call.Brief() + ": " + text
 			}
 			out[s.Sheet] = text
 		}
@@ -260,7 +266,7 @@ func calledInWords(b *told) map[string]any {
 	return out
 }
 
-// onCards is the line on each sheet's card that says it.
+// onCards is the line on each sheet's card that says it; the table of entries comes after the cards.
 func onCards(b *told) map[string]any {
 	out := map[string]any{}
 	for _, h := range b.histories {
@@ -271,7 +277,7 @@ func onCards(b *told) map[string]any {
 			}
 		}
 		for i, s := range h.Sheets {
-			if len(lines) == len(h.Sheets) && s.DoneS != nil {
+			if len(lines) >= len(h.Sheets) && s.DoneS != nil {
 				out[s.Sheet] = lines[i]
 			}
 		}

@@ -9,6 +9,7 @@ type Answer struct {
 	Sheet          string
 	Session        string
 	CalledForS     *float64  // seconds the act called for; nil where nothing serves
+	LowS, HighS    *float64  // bounds within which it is known; nil where nothing is known of them
 	DoneS          *float64  // seconds done
 	DeviationStops *float64  // log2(done ÷ called-for at the aperture used); of a fixing or a wash, all up to this one together
 	Before         float64   // what earlier fixings, or washes since the last one, gave as a share of what they called for

@@ -1,6 +1,8 @@
 package wording
 
 import (
+	"math"
+
 	"traybook/events"
 )
 
@@ -27,7 +29,7 @@ func Agrees(kind events.Kind, calledForS, doneS, stops, before float64) bool {
 
 func noDeviation(kind events.Kind, stops float64) bool {
 	if inStops(kind) {
-		return NoStops(stops)
+		return tenths(stops) == 0
 	}
 	return noShare(stops)
 }
@@ -37,27 +39,15 @@ func inStops(kind events.Kind) bool {
 	return kind == events.SheetExposed || kind == events.SheetReprinted
 }
 
+// tenths rounds to what a called-for exposure is known to at best.
+func tenths(stops float64) float64 { return math.Round(stops*10) / 10 }
+
 func offBy(kind events.Kind, stops float64) string {
 	switch {
 	case noDeviation(kind, stops):
 		return AsCalledFor
 	case inStops(kind):
-		return StopsText(stops)
+		return StopsText(tenths(stops))
 	}
 	return ShareText(stops)
-}
-
-// CalledForAndDone tells both times and by how much they are apart: called for 71 s, done 75 s: 5.6 % longer. Times that
-// agree are told once: as called for, 60 s.
-func CalledForAndDone(kind events.Kind, calledForS, doneS, stops, before float64) string {
-	off := OffBy(kind, calledForS, doneS, stops, before)
-	switch {
-	case before > 0 && kind == events.SheetFixed:
-		off = "with what was fixed before, " + offBy(kind, stops)
-	case before > 0:
-		off = "with what was washed before, " + offBy(kind, stops)
-	case Agrees(kind, calledForS, doneS, stops, before):
-		return off + ", " + Seconds(doneS)
-	}
-	return "called for " + Seconds(calledForS) + ", done " + Seconds(doneS) + ": " + off
 }

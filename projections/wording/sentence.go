@@ -12,8 +12,8 @@ import (
 // ShortID is the beginning of an entry's id, as every screen and page shows it: a longer piece than one is likely to need.
 func ShortID(id string) string { return id[:min(8, len(id))] }
 
-// ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8.5 % longer, 27 times as long; "" where it
-// is under half a percent.
+// ShareText writes a deviation, in stops, of a time in a bath: 50 % shorter, 8 % longer, 27 times as long; "" where it
+// is less than a bath's own time is known to.
 func ShareText(stops float64) string {
 	share, word := math.Exp2(stops)-1, " % longer"
 	if share < 0 {
@@ -24,8 +24,6 @@ func ShareText(stops float64) string {
 		return ""
 	case stops > math.Log2(3):
 		return Number(math.Round(math.Exp2(stops))) + " times as long"
-	case share < 0.0995:
-		return Number(math.Round(share*1000)/10) + word
 	}
 	return fmt.Sprintf("%.0f", share*100) + word
 }

@@ -25,8 +25,7 @@ type Call struct {
 	Where     string // box or bath
 	PlannedS  float64
 	F         float64
-	CalledS   *float64
-	Between   string // the bounds within which that is known, "" for none
+	Told      string // what is called for, with the bounds within which it is known; "" where nothing tells it
 	Breakdown []string
 	About     []string // what else to know: temperature, state of the bath
 	Warnings  []string

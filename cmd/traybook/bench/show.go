@@ -258,14 +258,10 @@ func (m *Machine) callView(v *View) {
 			v.Word += " · " + wording.Seconds(c.PlannedS)
 		}
 	}
-	if c.CalledS == nil {
+	if c.Told == "" {
 		v.Body = append(v.Body, "nothing tells what it calls for; two presses measure what is done")
 	} else {
-		text := "called for " + wording.Seconds(*c.CalledS)
-		if c.Between != "" {
-			text += ", " + c.Between
-		}
-		v.Body = append(v.Body, text)
+		v.Body = append(v.Body, c.Told)
 	}
 	if m.why {
 		v.Body = append(v.Body, c.Breakdown...)

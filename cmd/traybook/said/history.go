@@ -49,10 +49,11 @@ func CalledForAndDone(e report.EntryLine) (string, Held) {
 	if e.CalledForS == nil {
 		return "", AsCalledFor
 	}
-	if e.DoneS == nil || e.DeviationStops == nil {
-		return "called for " + wording.Seconds(*e.CalledForS), AsCalledFor
-	}
 	kind := events.Kind(e.Kind)
+	call := wording.Call{Kind: kind, S: *e.CalledForS, LowS: e.LowS, HighS: e.HighS}
+	if e.DoneS == nil || e.DeviationStops == nil {
+		return call.Told(), AsCalledFor
+	}
 	exposure := kind == events.SheetExposed || kind == events.SheetReprinted
 	held := WithinHand
 	if wording.Agrees(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before) {
@@ -62,5 +63,5 @@ func CalledForAndDone(e report.EntryLine) (string, Held) {
 	if exposure && math.Abs(*e.DeviationStops) > calc.FloorStops || !exposure && (ratio < calc.DevelopLossBelow || ratio > calc.DevelopDarkAbove) {
 		held = Off
 	}
-	return wording.CalledForAndDone(kind, *e.CalledForS, *e.DoneS, *e.DeviationStops, e.Before), held
+	return call.AndDone(*e.DoneS, *e.DeviationStops, e.Before), held
 }

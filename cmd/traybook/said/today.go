@@ -175,8 +175,8 @@ func Bath(b report.BathLine, now time.Time) string {
 	if b.State == calc.BathPastLife || b.State == calc.BathExhausted {
 		return text + ": mix fresh"
 	}
-	if b.CalledForS != nil {
-		text += ", calls for " + wording.Seconds(*b.CalledForS) + " at " + line.Format(line.Celsius, b.TempC)
+	if call, ok := b.Call(); ok {
+		text += ", calls for " + call.Brief() + " at " + line.Format(line.Celsius, b.TempC)
 		if ago := now.Sub(b.Temp.Measured); b.Temp.Doubtful && b.InTray {
 			text += " (measured " + Ago(ago.Seconds()) + " ago: measure again)"
 		} else if b.Temp.Known() && ago >= tellingTemp {

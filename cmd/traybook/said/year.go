@@ -27,9 +27,9 @@ func YearFigures(r report.YearReport) []Pair {
 	}
 	minutes := ""
 	if m := r.Minutes; m != nil {
-		minutes = wording.Seconds(m.Median*60) + " from reading to print in hand"
+		minutes = wording.About(m.Median*60) + " from reading to print in hand"
 		if m.Prints > 1 {
-			minutes += fmt.Sprintf(" (%s to %s, %s)", wording.Seconds(m.Quickest*60), wording.Seconds(m.Slowest*60), wording.CountOf(m.Prints, "print"))
+			minutes += fmt.Sprintf(" (%s, %s)", wording.Between(m.Quickest*60, m.Slowest*60), wording.CountOf(m.Prints, "print"))
 		}
 		if m.Later > 0 {
 			minutes += fmt.Sprintf("; %d printed on a later day", m.Later)
