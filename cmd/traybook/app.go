@@ -35,7 +35,7 @@ type offer struct {
 func commands() []offer {
 	return slices.Concat(writers(), queries(), []offer{
 		{"why", whyCommand}, {"calibrate", calibrateCommand}, {"year", yearCommand}, {"serve", serveCommand},
-		{"figure", figureCommand},
+		{"figure", figureCommand}, {"plan", planCommand},
 		{"export", exportCommand},
 		{"completion", completionCommand}, {"licences", licencesCommand}, {"demo", demoCommand},
 	})

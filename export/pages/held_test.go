@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -167,6 +168,10 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 	hold("cards", outing, func(tx *sqlite.Tx) ([]byte, error) {
 		pdf, _, err := pages.Cards(tx, booktest.Recorded, export.Scope{}, pages.CardOptions{Created: booktest.Recorded, Sitter: sitter})
 		return pdf, err
+	})
+	hold("labels of bottles", nil, func(*sqlite.Tx) ([]byte, error) {
+		one := pages.Bottle{Name: "rapid fixer, 1 of 2", Lines: []string{"fixer, 1 l, 1+4: 200 ml and 800 ml of water"}, Cautions: []string{strings.Repeat("Never into a drain. ", 40), "Gloves."}}
+		return pages.Bottles(slices.Repeat([]pages.Bottle{one}, 11), "A4", booktest.Recorded)
 	})
 	wall := pages.Wall{Created: booktest.Recorded,
 		Baths:    []pages.WallBath{{Name: "dev-1", BathCall: calc.BathCall{NominalS: 60, NominalC: 20, Q10: 2, Used: 0.4}}, {Name: "fix-1", BathCall: calc.BathCall{Fixer: true, NominalS: 120, NominalC: 20, Q10: 2}}},

@@ -1,6 +1,7 @@
 package acts
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -48,14 +49,8 @@ func safetyWarnings(snap *snapshot.Snapshot, e *events.Entry, p *snapshot.Pictur
 	case *events.SheetDeliveredData:
 		return deliveredShort(snap, p, s, say)
 	case *events.BathMixedData:
-		label := strings.ToLower(x.Name + " " + x.Text)
-		for _, i := range ingredients {
-			for _, word := range i.words {
-				if strings.Contains(label, word) {
-					say(i.says)
-					break
-				}
-			}
+		for _, says := range ingredientsOf(x.Name + " " + x.Text) {
+			say(says)
 		}
 	case *events.BathDiscardedData:
 		b, err := wording.IgnoreMissing(snap.Bath(x.Bath))
@@ -116,4 +111,35 @@ func sayOnce(snap *snapshot.Snapshot, e *events.Entry, of *wording.Sentence, say
 	}
 	say(of)
 	return nil
+}
+
+// ingredientsOf are the cautions that the ingredients on a label ask for.
+func ingredientsOf(label string) []*wording.Sentence {
+	label = strings.ToLower(label)
+	var out []*wording.Sentence
+	for _, i := range ingredients {
+		if slices.ContainsFunc(i.words, func(word string) bool { return strings.Contains(label, word) }) {
+			out = append(out, i.says)
+		}
+	}
+	return out
+}
+
+// CautionsOn are the cautions that belong on the label of a bottle, beside those of its role. Common practice.
+func CautionsOn(role, name string) []string {
+	out := []string{"Gloves and goggles; no food or drink near it; out of reach of children. The maker's sheet comes first."}
+	if text := ofRole[role]; text != "" {
+		out = append([]string{text}, out...)
+	}
+	for _, says := range ingredientsOf(name) {
+		out = append(out, says.Warn().Text())
+	}
+	return out
+}
+
+// ofRole are the cautions of each role, as they stand on a bottle.
+var ofRole = map[string]string{
+	"developer": "Irritates skin and eyes, and can make skin sensitive.",
+	"stop":      "Acid: into water, never water into it; never to fixer, bleach or sulphide.",
+	"fixer":     "Gives off sulphur dioxide; never to acid or bleach. When used it carries silver: never into drain, soil or harbour.",
 }

@@ -1,0 +1,50 @@
+package pages
+
+import (
+	"time"
+
+	"traybook/export/page"
+)
+
+// Bottle is what stands on the label of a bottle.
+type Bottle struct {
+	Name     string
+	Lines    []string // what it is, how it was mixed, how long it keeps
+	Cautions []string
+}
+
+// Labels of bottles: two beside each other, five down.
+const (
+	bottleCols = 2
+	bottleRows = 5
+	bottlePad  = 4.0 // mm
+)
+
+// Bottles draws a label for each bottle, to be cut apart.
+func Bottles(bottles []Bottle, size string, created time.Time) ([]byte, error) {
+	d := page.New(page.Options{Size: size, Margin: 8, Title: "Labels for bottles", Created: created})
+	if err := d.Err(); err != nil {
+		return nil, pageImpossible.Refuse(err)
+	}
+	grid := page.Grid{Box: page.Rect{}, Cols: bottleCols, Rows: bottleRows, Gap: 1e-9}
+	for i, b := range bottles {
+		if i%grid.PerPage() == 0 {
+			d.NewPage()
+			grid.Box = d.Area()
+		}
+		cell := grid.Cell(i % grid.PerPage())
+		d.Box(cell, page.Pen{Width: 0.2, Grey: 0.6})
+		in := cell.Inset(bottlePad)
+		y := d.Para(in.X, in.Y, in.W, page.Set(14, page.Bold), b.Name, 1) + 0.6
+		for _, l := range b.Lines {
+			y = d.Para(in.X, y, in.W, page.Set(8.5, page.Regular), l, 2)
+		}
+		y += 1
+		for _, l := range b.Cautions {
+			if room := int((in.Bottom() - y + 0.2) / page.LineHeight(8)); room > 0 {
+				y = d.Para(in.X, y, in.W, bodyType, "! "+l, room)
+			}
+		}
+	}
+	return d.Bytes()
+}
