@@ -20,6 +20,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 )
@@ -55,13 +56,20 @@ func run(args []string) error {
 	if *out == "" || flags.NArg() > 0 {
 		return errors.New("write release --out DIR [--native], release licences, or release compiles SYSTEM")
 	}
+	own := slices.IndexFunc(targets, func(t target) bool { return t.system == runtime.GOOS && t.machine == runtime.GOARCH })
+	if own < 0 {
+		return fmt.Errorf("%s on %s makes no archives: it must run what it builds, to ask it", runtime.GOOS, runtime.GOARCH)
+	}
 	r, err := begin(root, *out)
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(r.work)
-	for _, t := range targets {
-		if *native && (t.system != runtime.GOOS || t.machine != runtime.GOARCH) {
+	if err := r.ask(targets[own]); err != nil {
+		return err
+	}
+	for i, t := range targets {
+		if *native && i != own {
 			continue
 		}
 		if err := r.make(t); err != nil {
@@ -79,7 +87,8 @@ type release struct {
 	at        time.Time // of the commit; every file bears it
 	version   string    // as the program tells it
 	beside    []file    // what every archive holds besides the program
-	made      []string
+	built     map[target]string
+	made      []string // archives
 }
 
 // file is one file of an archive, by its name there.
@@ -89,7 +98,7 @@ type file struct {
 	content []byte
 }
 
-// begin checks the commit out, builds it for this machine and lets it write what every archive holds. Uncommitted changes
+// begin checks the commit out. Uncommitted changes
 // are refused: the archives are told to be of a commit.
 func begin(root, out string) (*release, error) {
 	if dirty, err := output(root, nil, "git", "status", "--porcelain"); err != nil || dirty != "" {
@@ -102,7 +111,7 @@ func begin(root, out string) (*release, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &release{out: abs}
+	r := &release{out: abs, built: map[target]string{}}
 	if r.work, err = os.MkdirTemp("", "release-"); err != nil {
 		return nil, err
 	}
@@ -124,43 +133,53 @@ func begin(root, out string) (*release, error) {
 	if _, err := output(r.source, nil, "git", "checkout", "-q", r.commit); err != nil {
 		return nil, err
 	}
-	own := filepath.Join(r.work, "traybook")
-	if _, err := output(r.source, nil, "go", "build", "-trimpath", "-o", own, "./cmd/traybook"); err != nil {
-		return nil, err
+	return r, nil
+}
+
+// ask builds the program for this machine and lets it tell its version and what every archive holds besides it.
+func (r *release) ask(t target) error {
+	own, err := r.build(t)
+	if err != nil {
+		return err
 	}
 	told, err := output(r.work, nil, own, "--version")
 	if err != nil {
-		return nil, err
+		return err
 	}
-	if r.version = strings.TrimPrefix(strings.SplitN(told, "\n", 2)[0], "traybook "); r.version == "" || strings.Contains(r.version, " ") {
-		return nil, fmt.Errorf("the program tells no version: %q", told)
+	if r.version = strings.TrimPrefix(strings.SplitN(told, "\n", 2)[0], "traybook "); r.version == "" || !strings.Contains(told, r.commit[:12]) {
+		return fmt.Errorf("the program tells another version or commit than it was built of: %q", told)
 	}
 	for _, name := range []string{"README.md", "CHANGES.md", "FORMAT.md", "docs/traybook.1"} {
 		content, err := os.ReadFile(filepath.Join(r.source, name))
 		if err != nil {
-			return nil, err
+			return err
 		}
 		r.beside = append(r.beside, file{filepath.Base(name), 0o644, content})
 	}
-	for shell, name := range map[string]string{"bash": "traybook.bash", "zsh": "_traybook", "fish": "traybook.fish"} {
-		script, err := output(r.work, nil, own, "completion", shell)
+	for _, x := range []struct {
+		name string
+		ask  []string
+	}{
+		{"completions/traybook.bash", []string{"completion", "bash"}}, {"completions/_traybook", []string{"completion", "zsh"}},
+		{"completions/traybook.fish", []string{"completion", "fish"}}, {"licences.txt", []string{"licences"}},
+	} {
+		text, err := output(r.work, nil, own, x.ask...)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		r.beside = append(r.beside, file{"completions/" + name, 0o644, []byte(script + "\n")})
+		r.beside = append(r.beside, file{x.name, 0o644, []byte(text + "\n")})
 	}
-	text, err := output(r.work, nil, own, "licences")
-	if err != nil {
-		return nil, err
-	}
-	r.beside = append(r.beside, file{"licences.txt", 0o644, []byte(text + "\n")})
-	return r, nil
+	return nil
 }
 
 // make builds the program for one machine and packs it.
 func (r *release) make(t target) error {
 	fmt.Fprintf(os.Stderr, "%s-%s\n", t.system, t.machine)
-	program, err := r.build(t)
+	path, err := r.build(t)
+	if err != nil {
+		return err
+	}
+	program, err := os.ReadFile(path)
 	if err != nil {
 		return err
 	}

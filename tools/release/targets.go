@@ -64,23 +64,24 @@ crtend.o%s /usr/lib/MUSL/crtn.o
 
 `
 
-// build gives the program's bytes.
-func (r *release) build(t target) ([]byte, error) {
+// build builds the program once and gives its path.
+func (r *release) build(t target) (string, error) {
+	if path, ok := r.built[t]; ok {
+		return path, nil
+	}
 	out := filepath.Join(r.work, t.system+"-"+t.machine)
 	compiler, flags := t.compiler, "-s -w -buildid="
 	if t.musl != "" {
-		path := filepath.Join(r.work, t.musl+".specs")
+		// By a name that is the same each time, so that Go knows again what it has built before.
+		path := filepath.Join(os.TempDir(), "traybook-release-"+t.musl+".specs")
 		if err := os.WriteFile(path, []byte(strings.NewReplacer("MUSL", t.musl, "LOADER", t.loader).Replace(specs)), 0o644); err != nil {
-			return nil, err
+			return "", err
 		}
-		// The folder is another each time; its name must not get into what is built.
 		compiler += " -specs " + path
 		flags += ` -linkmode external -extldflags "-static"`
 	}
-	env := []string{"GOFLAGS=", "CGO_ENABLED=1", "GOOS=" + t.system, "GOARCH=" + t.machine, "CC=" + compiler, "CGO_CFLAGS=-O2 -g0"}
-	_, err := output(r.source, env, "go", "build", "-trimpath", "-tags", "netgo,osusergo", "-ldflags", flags, "-o", out, "./cmd/traybook")
-	if err != nil {
-		return nil, err
-	}
-	return os.ReadFile(out)
+	env := []string{"GOFLAGS=", "CGO_ENABLED=1", "GOOS=" + t.system, "GOARCH=" + t.machine, "CC=" + compiler}
+	_, err := output(r.source, env, "go", "build", "-trimpath", "-buildvcs=true", "-tags", "netgo,osusergo", "-ldflags", flags, "-o", out, "./cmd/traybook")
+	r.built[t] = out
+	return out, err
 }
