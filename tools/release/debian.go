@@ -10,14 +10,15 @@ import (
 
 // Where a Debian system looks for what the archives hold flat.
 var debianPlaces = map[string]string{
-	"completions/traybook.bash": "usr/share/bash-completion/completions/traybook",
-	"completions/_traybook":     "usr/share/zsh/vendor-completions/_traybook",
-	"completions/traybook.fish": "usr/share/fish/vendor_completions.d/traybook.fish",
-	"README.md":                 "usr/share/doc/traybook/README.md",
-	"FORMAT.md":                 "usr/share/doc/traybook/FORMAT.md",
-	"CHANGES.md":                "usr/share/doc/traybook/changelog.gz",
-	"licences.txt":              "usr/share/doc/traybook/copyright",
-	"traybook.1":                "usr/share/man/man1/traybook.1.gz",
+	"completions/traybook.bash":     "usr/share/bash-completion/completions/traybook",
+	"completions/_traybook":         "usr/share/zsh/vendor-completions/_traybook",
+	"completions/traybook.fish":     "usr/share/fish/vendor_completions.d/traybook.fish",
+	"README.md":                     "usr/share/doc/traybook/README.md",
+	"FORMAT.md":                     "usr/share/doc/traybook/FORMAT.md",
+	"CHANGES.md":                    "usr/share/doc/traybook/changelog.gz",
+	"licences-of-the-c-library.txt": "usr/share/doc/traybook/licences-of-the-c-library.txt",
+	"licences.txt":                  "usr/share/doc/traybook/copyright",
+	"traybook.1":                    "usr/share/man/man1/traybook.1.gz",
 }
 
 const control = `Package: traybook
@@ -36,7 +37,7 @@ Description: lab notebook for the paper-negative box camera
 
 // debian packs the program for a Debian system. The package has no scripts: books lie in the home of who keeps them, and
 // nothing here touches them.
-func (r *release) debian(t target, program []byte) error {
+func (r *release) debian(t target, program []byte, beside []file) error {
 	root := filepath.Join(r.work, "debian-"+t.machine)
 	size := 0
 	lay := func(name string, mode os.FileMode, content []byte) error {
@@ -50,7 +51,7 @@ func (r *release) debian(t target, program []byte) error {
 	if err := lay("usr/bin/traybook", 0o755, program); err != nil {
 		return err
 	}
-	for _, f := range r.beside {
+	for _, f := range beside {
 		place, ok := debianPlaces[f.name]
 		if !ok {
 			return fmt.Errorf("a Debian package has no place for %s: name one in debianPlaces", f.name)

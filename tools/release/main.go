@@ -2,8 +2,8 @@
 // and arm64 (static, so that they run on any distribution and in the terminal of a phone), for Windows on amd64, and a
 // Debian package of the two for Linux.
 //
-// It runs on Debian, with gcc, musl-tools, dpkg-dev, and for the other two machines gcc-aarch64-linux-gnu,
-// musl-dev:arm64 and gcc-mingw-w64-x86-64:
+// It runs on Debian, with gcc and musl-dev, and for the other two machines gcc-aarch64-linux-gnu, musl-dev:arm64 and
+// gcc-mingw-w64-x86-64:
 //
 //	go run -C tools ./release --out DIR             everything
 //	go run -C tools ./release --out DIR --native    what runs on this machine
@@ -187,8 +187,13 @@ func (r *release) make(t target) error {
 	if err != nil {
 		return err
 	}
+	library, err := os.ReadFile(filepath.Join("/usr/share/doc", t.libraryPackage(), "copyright"))
+	if err != nil {
+		return err
+	}
+	beside := append(slices.Clone(r.beside), file{"licences-of-the-c-library.txt", 0o644, library})
 	name := fmt.Sprintf("traybook-%s-%s-%s", r.version, t.system, t.machine)
-	files := append([]file{{t.program(), 0o755, program}, {"parts.spdx.json", 0o644, parts}}, r.beside...)
+	files := append([]file{{t.program(), 0o755, program}, {"parts.spdx.json", 0o644, parts}}, beside...)
 	packed, err := pack(name, t.system == "windows", r.at, files)
 	if err != nil {
 		return err
@@ -199,7 +204,7 @@ func (r *release) make(t target) error {
 	if err := r.write(name+".tar.gz", packed); err != nil {
 		return err
 	}
-	return r.debian(t, program)
+	return r.debian(t, program, beside)
 }
 
 func (r *release) write(name string, content []byte) error {

@@ -136,19 +136,16 @@ func (r *release) parts(t target, program []byte) ([]byte, error) {
 	if len(built.Deps) != len(known)-1 {
 		return nil, fmt.Errorf("the program names %d modules, and %d were found", len(built.Deps), len(known)-1)
 	}
-	if len(t.musl) > 0 {
-		version, err := output(r.work, nil, "dpkg-query", "-W", "-f", "${Version}", "musl-dev:"+t.machine)
-		if err != nil {
-			return nil, err
-		}
-		known = append(known, part{name: "musl", version: version, licence: "MIT", home: "https://musl.libc.org"})
-	} else {
-		version, err := output(r.work, nil, "dpkg-query", "-W", "-f", "${Version}", "mingw-w64-x86-64-dev")
-		if err != nil {
-			return nil, err
-		}
-		known = append(known, part{name: "mingw-w64", version: version, licence: "ZPL-2.1", home: "https://www.mingw-w64.org"})
+	library := part{name: "musl", licence: "MIT", home: "https://musl.libc.org"}
+	query := t.libraryPackage() + ":" + t.machine
+	if t.musl == "" {
+		library = part{name: "mingw-w64", licence: "ZPL-2.1", home: "https://www.mingw-w64.org"}
+		query = t.libraryPackage()
 	}
+	if library.version, err = output(r.work, nil, "dpkg-query", "-W", "-f", "${Version}", query); err != nil {
+		return nil, err
+	}
+	known = append(known, library)
 	type object = map[string]any
 	of := func(id, name, version, licence, home string) object {
 		if home == "" {

@@ -29,6 +29,14 @@ func (t target) program() string {
 	return "traybook"
 }
 
+// libraryPackage is the Debian package of the C library that is linked in; its version and licence are told.
+func (t target) libraryPackage() string {
+	if t.musl == "" {
+		return "mingw-w64-x86-64-dev"
+	}
+	return "musl-dev"
+}
+
 // specs tell gcc to look for headers, start files and library in musl's folders and in no others.
 const specs = `%rename cpp_options old_cpp_options
 
