@@ -163,11 +163,14 @@ func (g *Growing) remove() {
 		return
 	}
 	name := g.Dir + "0000000000" // longer than any name that Grow gives
+	if holdsFile {
+		g.release()
+	}
 	if os.Rename(g.Dir, name) != nil {
 		name = g.Dir
 	}
 	for range tries { // a writing that was under way may still lay one more into it
-		if os.RemoveAll(name) == nil {
+		if removeAll(name) == nil {
 			g.letGo()
 			return
 		}
@@ -238,7 +241,7 @@ func clearDead(dir string) {
 	for _, name := range folders(dir) {
 		release, dead := claim(name)
 		if dead && putBack(name) {
-			os.RemoveAll(name)
+			removeAll(name)
 		}
 		release()
 	}

@@ -7,8 +7,14 @@ import (
 	"syscall"
 )
 
+// removeAll takes a folder away with all that is in it.
+func removeAll(name string) error { return os.RemoveAll(name) }
+
 // dirsSync: a folder can be opened and made safe like a file.
 const dirsSync = true
+
+// holdsFile: a folder is held by itself, and can be removed while it is.
+const holdsFile = false
 
 // hold marks a temporary name as being written. The mark is a lock that the
 // system drops when the process ends, however it ends, so that no number of a
