@@ -41,3 +41,25 @@ type OrderClosedData struct {
 func (OrderTakenData) Kind() Kind  { return OrderTaken }
 func (OrderPaidData) Kind() Kind   { return OrderPaid }
 func (OrderClosedData) Kind() Kind { return OrderClosed }
+
+// SheetStoredData says where a sheet is kept from now on: an album, a box, a sleeve.
+type SheetStoredData struct {
+	_     struct{} `is:"stream=sheet"`
+	Sheet string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	Where string   `json:"where" is:"text"`
+	Carried
+}
+
+// SilverRecoveredData is silver that came back out of exhausted fixer and waste paper, and what was paid for it.
+type SilverRecoveredData struct {
+	_        struct{} `is:"stream=book"`
+	Grams    float64  `json:"grams" is:"num >0 <=1000000"`
+	To       string   `json:"to,omitempty" is:"text"`
+	Price    *float64 `json:"price,omitempty" is:"num >=0 <=1000000000"`
+	Currency string   `json:"currency,omitempty" is:"currency"`
+	Text     string   `json:"text,omitempty" is:"text"`
+	Carried
+}
+
+func (SheetStoredData) Kind() Kind     { return SheetStored }
+func (SilverRecoveredData) Kind() Kind { return SilverRecovered }

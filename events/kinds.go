@@ -50,6 +50,8 @@ const (
 	OrderTaken      Kind = "order.taken"
 	OrderPaid       Kind = "order.paid"
 	OrderClosed     Kind = "order.closed"
+	SheetStored     Kind = "sheet.stored"
+	SilverRecovered Kind = "silver.recovered"
 )
 
 // Data is what an entry of one kind says. Each kind has one Go type; the fields carry their rules in the tag `is`
@@ -86,6 +88,7 @@ var dataTypes = []Data{
 	&SheetJudgedData{}, &SheetAttachedData{}, &SheetDeliveredData{}, &SitterConsentedData{}, &SitterErasedData{},
 	&MomentMarkedData{}, &NoteWrittenData{}, &EntryAmendedData{}, &EntryVoidedData{},
 	&ClockStartedData{}, &OrderTakenData{}, &OrderPaidData{}, &OrderClosedData{},
+	&SheetStoredData{}, &SilverRecoveredData{},
 }
 
 // Kinds lists every kind in the order of the contract.

@@ -218,7 +218,7 @@ func (s *Selection) oneSession() error {
 // over or a remark written during a session is about a picture of another.
 func workOn(k events.Kind) bool {
 	switch k {
-	case events.SheetAttached, events.SheetDelivered, events.NoteWritten, events.OrderTaken, events.OrderPaid, events.OrderClosed:
+	case events.SheetAttached, events.SheetDelivered, events.NoteWritten, events.OrderTaken, events.OrderPaid, events.OrderClosed, events.SheetStored, events.SilverRecovered:
 		return false
 	}
 	return true

@@ -403,3 +403,11 @@ func warn(s *screen.Screen, indent string, warnings []wording.Warning) {
 		s.Hang(screen.Warn, indent+"! ", w.Text())
 	}
 }
+
+func silverCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SilverRecovered, name: "silver", usage: "silver that came back out of fixer and waste paper, in grams", words: "GRAMS [PRICE CURRENCY]",
+		examples: lines("traybook silver 12.5g", "traybook silver 12.5g 150 NOK --to \"the refiner at the quay\""),
+		about:    "The year adds it up, and counts what was paid for it among its takings.",
+	}.command(env, forActs)
+}

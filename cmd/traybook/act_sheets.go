@@ -82,6 +82,14 @@ func deliverCommand(env *Env) *cli.Command {
 	}.command(env, forActs)
 }
 
+func storeCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetStored, name: "store", usage: "where a sheet is kept: album, box, sleeve", words: "[SHEET…] WHERE", many: true,
+		examples: lines("traybook store 2026-014p1 \"album 3, page 12\"", "traybook store 2026-014n,014p1 \"box 2\"", "traybook store n \"sleeve 41\""),
+		about:    "traybook pictures --stored \"album 3\" finds what lies there; the place given last holds.",
+	}.command(env, forActs)
+}
+
 func noteCommand(env *Env) *cli.Command {
 	return actCommand{
 		kind: events.NoteWritten, name: "note", usage: "a remark about anything that has a name or an id", words: "ABOUT TEXT",

@@ -27,6 +27,7 @@ func picturesCommand(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "box", Usage: "`BOX` with a sheet of that box"},
 			&cli.StringFlag{Name: "bath", Usage: "`BATH` with a sheet that was in that bath"},
 			&cli.StringFlag{Name: "sitter", Usage: "`SITTER` of that sitter, or delivered to"},
+			&cli.StringFlag{Name: "stored", Usage: "`WORDS` kept in a place of these words: an album, a box"},
 			&cli.StringFlag{Name: "subject", Usage: "`WORDS` with these words in the subject"},
 			&cli.StringFlag{Name: "verdict", Usage: "`keep|redo|reject` with a sheet so judged"},
 			&cli.StringFlag{Name: "symptom", Usage: "`too-dark` with a sheet that shows it"},
@@ -64,7 +65,7 @@ func (q *query) filter() (report.PictureFilter, error) {
 	o := &options{c: c}
 	f := report.PictureFilter{
 		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
-		Subject: c.String("subject"), Terms: report.TermsOf(c.Args().Slice()), Text: c.String("text"), All: c.Bool("all"),
+		Subject: c.String("subject"), Stored: c.String("stored"), Terms: report.TermsOf(c.Args().Slice()), Text: c.String("text"), All: c.Bool("all"),
 		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.symptom("symptom"),
 		Cause: o.word("cause", "", why.Causes...), Causes: q.causes,
 	}

@@ -102,7 +102,7 @@ type DayTakings struct {
 }
 
 // bringMoney are the kinds of act with which money comes in.
-var bringMoney = []events.Kind{events.OrderTaken, events.OrderPaid, events.SheetDelivered}
+var bringMoney = []events.Kind{events.OrderTaken, events.OrderPaid, events.SheetDelivered, events.SilverRecovered}
 
 // takings adds up the money that came in with acts, by day.
 func takings(acts []events.Entry) (sum []Money, days []DayTakings) {

@@ -18,6 +18,7 @@ import (
 type PictureFilter struct {
 	Session, Box, Bath string
 	Sitter             string // a reference: sitter-7
+	Stored             string // part of where one of its sheets is kept, in any case
 	Subject            string // part of it, in any case
 	Verdict            string // of any of its sheets
 	Symptom            string // of any of its sheets
@@ -257,6 +258,8 @@ func candidates(snap *snapshot.Snapshot, f PictureFilter) (func() ([]events.View
 			return func() ([]events.View, error) { return nil, nil }, nil
 		}
 		q = events.Query{Cites: t.ID}
+	case f.Stored != "":
+		q = events.Query{Kinds: []events.Kind{events.SheetStored}}
 	default:
 		return byNumber(snap, f), nil
 	}
@@ -365,6 +368,11 @@ func (m *matcher) match(v events.View) (PictureLine, bool, error) {
 	f := m.f
 	if f.Sitter != "" && st.Sitter != f.Sitter {
 		if went, err := m.delivered(v, f.Sitter); err != nil || !went {
+			return line, false, err
+		}
+	}
+	if f.Stored != "" {
+		if lies, err := m.stored(v); err != nil || !lies {
 			return line, false, err
 		}
 	}
@@ -481,6 +489,27 @@ func (m *matcher) delivered(v events.View, sitter string) (bool, error) {
 		x, ok := e.Data.(*events.SheetDeliveredData)
 		return ok && x.To == sitter
 	}), nil
+}
+
+// stored says whether a sheet of the picture is kept in a place of the words that are looked for; the place given last counts.
+func (m *matcher) stored(v events.View) (bool, error) {
+	p, err := m.d.PictureOf(v.Entity)
+	if err != nil {
+		return false, err
+	}
+	where := map[string]string{}
+	for _, e := range p.All {
+		if x, ok := e.Data.(*events.SheetStoredData); ok {
+			where[x.Sheet] = strings.ToLower(x.Where)
+		}
+	}
+	words := strings.ToLower(strings.Join(strings.Fields(m.f.Stored), " "))
+	for _, place := range where {
+		if strings.Contains(place, words) {
+			return true, nil
+		}
+	}
+	return false, nil
 }
 
 func (m *matcher) placeOf(session string) (string, error) {

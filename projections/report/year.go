@@ -40,6 +40,7 @@ type YearFigures struct {
 	SheetsPerDelivered *float64           `json:"sheets_per_delivered"` // all paper: strips, spoiled and missing included
 	Costs              []YearCost         `json:"costs"`
 	Takings            []Money            `json:"takings"`         // that came in on its days
+	SilverG            float64            `json:"silver_g"`        // recovered in it
 	UnpricedSheets     float64            `json:"unpriced_sheets"` // from boxes of which no cost is written
 	UnpricedBaths      int                `json:"unpriced_baths"`
 }

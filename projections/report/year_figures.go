@@ -141,6 +141,8 @@ func (y *yearSum) act(e events.Entry) (err error) {
 	case *events.PaperSpoiledData:
 		y.f.SpoiledSheets += float64(x.Sheets)
 		_, err = y.use(x.Box, float64(x.Sheets))
+	case *events.SilverRecoveredData:
+		y.f.SilverG += x.Grams
 	case *events.BathMixedData:
 		if x.Cost == nil {
 			y.f.UnpricedBaths++

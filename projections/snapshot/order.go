@@ -142,7 +142,7 @@ func (o *Order) Owed() float64 {
 	return max(0, *o.Taken.Price-o.Came())
 }
 
-// PriceOf is the money that came in with an act: a payment, a sheet handed over for money, an order paid at once.
+// PriceOf is the money that came in with an act: a payment, a sheet handed over for money, an order paid at once, silver sold.
 func PriceOf(d events.Data) (price float64, currency string) {
 	switch x := d.(type) {
 	case *events.OrderTakenData:
@@ -152,6 +152,8 @@ func PriceOf(d events.Data) (price float64, currency string) {
 	case *events.OrderPaidData:
 		return x.Price, x.Currency
 	case *events.SheetDeliveredData:
+		return ValueOr(x.Price, 0), x.Currency
+	case *events.SilverRecoveredData:
 		return ValueOr(x.Price, 0), x.Currency
 	}
 	return 0, ""

@@ -184,6 +184,14 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		add("%s paid: %s", x.Order, wording.Money(x.Price, x.Currency))
 	case *events.OrderClosedData:
 		add("%s %s", x.Order, map[string]string{"delivered": "closed, all of it delivered", "withdrawn": "withdrawn"}[x.Ended])
+	case *events.SheetStoredData:
+		add("%s put into %s", x.Sheet, x.Where)
+	case *events.SilverRecoveredData:
+		add("%s g of silver recovered", wording.Number(x.Grams))
+		opt(", to %s", x.To)
+		if x.Price != nil {
+			add(", for %s", wording.Money(*x.Price, x.Currency))
+		}
 	case *events.NoteWrittenData:
 		add("note on %s", x.About)
 	case *events.EntryAmendedData:

@@ -27,6 +27,7 @@ var (
 	LikeSheet   = NewPattern(`^(?:(?:\d{4}-)?\d{1,9})?(?:n|p[1-9]\d{0,5})(?:@\d{1,3})?$`)
 	likeBox     = NewPattern(`^box-\d+$`)
 	likeBath    = NewPattern(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|washing-aid|tone|toner)-\d+$`)
+	likeGrams   = NewPattern(`^(?i)(\d[\d.,]*) *(?:g|grams?)$`)
 	likeMoney   = NewPattern(`^[A-Z]{3}$`)
 	likeUnit    = NewPattern(`^(?i)(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hours?|mm|cm|in|ft|ml|l|litres?|c|f|°c|°f|lx|lux|stops?|ev)$`)
 )
@@ -78,7 +79,7 @@ func (a *Act) scores() []score {
 		{likeLux, a.field("lux")}, {likeCd, a.field("cd_m2")}, {likeStops, a.field("stops", "zone_stops")}, {likeMix, a.field("dilution")},
 		{likeVolume, a.field("volume_ml")}, {likeTime, a.timeField()}, {likeLength, a.field("subject_mm", "focal_mm")},
 		{LikePicture, a.pictureField()}, {LikeSheet, a.field("sheet")}, {likeBox, a.field("box")}, {likeBath, a.field("bath")},
-		{NewPattern(`^sitter-\d+$`), a.sitterField()}, {NewPattern(`^order-\d+$`), a.field("order")},
+		{NewPattern(`^sitter-\d+$`), a.sitterField()}, {NewPattern(`^order-\d+$`), a.field("order")}, {likeGrams, a.field("grams")},
 	}
 }
 

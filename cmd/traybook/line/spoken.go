@@ -207,10 +207,13 @@ func (a *Act) last(word string, rest []string) error {
 		return WrongLinef("did you mean "+f+"?", "%s is not understood", Quote(word))
 	}
 	if strings.ContainsAny(word, " \t") {
-		if f := a.field("subject", "name", "place", "text"); f != nil && f.Type == "text" && a.From[f.Name] == "" {
+		if f := a.field("subject", "name", "place", "where", "text"); f != nil && f.Type == "text" && a.From[f.Name] == "" {
 			return a.Read(*f, []string{word}, word)
 		}
 		return a.set("text", word, word)
+	}
+	if f := a.field("where"); f != nil && a.From[f.Name] == "" {
+		return a.Read(*f, []string{word}, word)
 	}
 	if f := a.labelField(word); f != nil {
 		return a.Read(*f, []string{word}, word)

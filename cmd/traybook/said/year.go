@@ -44,6 +44,7 @@ func YearFigures(r report.YearReport) []Pair {
 		{"in the boxes", boxesWords(r)},
 		{"cost", costWords(r.YearFigures)},
 		{"takings", takingsWords(r)},
+		{"silver recovered", amountOf("", r.SilverG, "g")},
 		{"time", minutes},
 	}
 }

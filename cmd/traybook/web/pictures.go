@@ -47,7 +47,7 @@ func (s *Server) findBy(r *http.Request) []findField {
 	}
 	out := []findField{
 		{Name: "text", Label: "Words anywhere"}, {Name: "subject", Label: "In the subject"}, {Name: "sitter", Label: "Sitter"},
-		{Name: "session", Label: "Session"}, {Name: "box", Label: "Box"}, {Name: "bath", Label: "Bath"},
+		{Name: "stored", Label: "Kept in"}, {Name: "session", Label: "Session"}, {Name: "box", Label: "Box"}, {Name: "bath", Label: "Bath"},
 		{Name: "verdict", Label: "Verdict", Choices: []string{"keep", "redo", "reject"}}, {Name: "symptom", Label: "Symptom", Choices: symptoms},
 		{Name: "cause", Label: "Cause", Choices: why.Causes}, {Name: "from", Label: "From", Type: "date"}, {Name: "to", Label: "To", Type: "date"},
 	}
@@ -122,7 +122,7 @@ func (v *View) filter(find []findField) (report.PictureFilter, error) {
 		given[f.Name] = f.Value
 	}
 	f := report.PictureFilter{Session: strings.ToLower(given["session"]), Box: strings.ToLower(given["box"]), Bath: strings.ToLower(given["bath"]),
-		Subject: given["subject"], Terms: report.TermsOf(strings.Fields(given["text"])), Verdict: given["verdict"], Symptom: given["symptom"], Cause: given["cause"],
+		Subject: given["subject"], Stored: given["stored"], Terms: report.TermsOf(strings.Fields(given["text"])), Verdict: given["verdict"], Symptom: given["symptom"], Cause: given["cause"],
 		Causes: func(picture string) ([]string, error) {
 			d, err := why.Why(v.Snap, picture)
 			var out []string
