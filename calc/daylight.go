@@ -90,6 +90,48 @@ func FacingSun(altitudeDeg, skyFactor float64) (float64, error) {
 	return sunLux * (math.Exp(-0.21*airMass(sin, cos)) + sky) / skyFactor, nil
 }
 
+// GroundReflects is the share of the light that usual ground throws back. Published: 0.1
+// to 0.4 over land, grass 0.20 (irradiance models of solar engineering).
+const GroundReflects = 0.2
+
+// OpenShadeStops is how much darker open shade is than sun. Published: US Army subcourse
+// SS0508, 1.4e. An average: what is roofed over is darker.
+const OpenShadeStops = 3.0
+
+// By how much less exposure, in stops, a paper that sees blue asks than a meter tells
+// which sees what the eye sees, where its index was measured in the sun: open shade is
+// lit by blue sky, dusk and a lamp are red. Common practice; a strip in that light says
+// better.
+const (
+	ShadeBluer = 0.5
+	DuskRedder = 1.0
+	LampRedder = 1.5
+)
+
+// onTilted is the illuminance on a surface tilted from level: beam is the sun's on a
+// surface turned to it, sky and all that of the sky and of both on level ground, and
+// cosIncidence the cosine between the sun and the surface. Published: the sky as a
+// uniform source (Hottel and Woertz 1942), with ground that reflects evenly.
+func onTilted(beam, sky, all, tiltDeg, cosIncidence, ground float64) float64 {
+	cos := math.Cos(tiltDeg * radians)
+	return beam*math.Max(0, cosIncidence) + sky*(1+cos)/2 + all*ground*(1-cos)/2
+}
+
+// FaceToSun is how much more light, in stops, an upright face gets that is turned to the
+// sun than level ground, under a clear sky with the sun at an apparent altitude in degrees,
+// 0 to 90: the cosine of the altitude against its sine, the terms of Circular 171, half of
+// the sky and what the ground throws back. Two stops at most, with the sun some degrees
+// high; less than level ground where it stands above 46°. Derived. An altitude outside is a *RangeError.
+func FaceToSun(altitudeDeg float64) (stops float64, err error) {
+	if err := within("altitude of the sun", altitudeDeg, 0, 90, "°"); err != nil {
+		return 0, err
+	}
+	sin, cos := math.Sincos(altitudeDeg * radians)
+	direct, sky := daylight(altitudeDeg)
+	beam := math.Exp(-0.21 * airMass(sin, cos))
+	return math.Log2(onTilted(beam, sky, direct+sky, 90, cos, GroundReflects) / (direct + sky)), nil
+}
+
 // SunLux is the illuminance in lux that the sun gives on level ground at an
 // instant and a place, under a sky of the given factor. Published: USNO Circular
 // 171 with its own short theory of the sun, for its certified values come out of

@@ -19,6 +19,7 @@ import (
 var takingNumbers = map[string]any{
 	"AgedPaper":                  AgedPaper,
 	"OldDeveloperGrowth":         OldDeveloperGrowth,
+	"FaceToSun":                  FaceToSun,
 	"SheetArea":                  SheetArea,
 	"UsedShare":                  UsedShare,
 	"AiryUM":                     AiryUM,

@@ -142,6 +142,12 @@ func TestPublishedDaylight(t *testing.T) {
 			return math.Round(must(SunLux(ut, n("lat"), n("lon"), n("sky"))))
 		case "ILL-sunset":
 			return must(Daylight(n("solar_altitude")+refraction(n("solar_altitude")), 1))
+		case "TILT-sky":
+			return onTilted(0, n("sky"), 0, n("tilt"), 0, 0)
+		case "TILT-ground":
+			return onTilted(0, 0, n("all"), n("tilt"), 0, n("ground"))
+		case "SHADE-stops":
+			return OpenShadeStops
 		case "ILL-shade":
 			const footcandle = 1 / (0.3048 * 0.3048) // lux: one lumen per square foot
 			return must(EV100FromLux(1000*footcandle, CFlat))

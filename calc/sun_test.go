@@ -283,3 +283,30 @@ func TestAirLiftsAsInTheWorkedExample(t *testing.T) {
 	require.NoError(t, err)
 	assert.InDelta(t, refraction(p.TrueAltitudeDeg), p.AltitudeDeg-p.TrueAltitudeDeg, 1e-9)
 }
+
+// An upright face that is turned to a low sun gets up to two stops over level ground, and none by a high one.
+func TestAFaceTurnedToTheSun(t *testing.T) {
+	most, at := 0.0, 0.0
+	for alt := 0.0; alt <= 90; alt++ {
+		stops, err := FaceToSun(alt)
+		require.NoError(t, err)
+		if stops > most {
+			most, at = stops, alt
+		}
+		if alt > 8 {
+			before, err := FaceToSun(alt - 1)
+			require.NoError(t, err)
+			assert.Less(t, stops, before, "the higher the sun, the less")
+		}
+	}
+	assert.InDelta(t, 2, most, 0.15)
+	assert.InDelta(t, 7, at, 3)
+	// by hand at 45°: sun and sky of Circular 171 are 0.52 and 0.07 of what falls outside the air; sine and cosine are one
+	half, err := FaceToSun(45)
+	require.NoError(t, err)
+	direct, sky := daylight(45)
+	assert.InDelta(t, math.Log2((direct+sky/2+0.1*(direct+sky))/(direct+sky)), half, 1e-9)
+	overhead, err := FaceToSun(90)
+	require.NoError(t, err)
+	assert.Less(t, overhead, -2.0)
+}

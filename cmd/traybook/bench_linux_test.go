@@ -122,6 +122,7 @@ type leg struct {
 var way = []leg{
 	{"reading", "reading: ", func(h *hand) { h.types("8 1\r"); h.sees("expose 2026-001n") }},
 	{"exposure", "f/8 · 1 s", func(h *hand) {
+		h.sees("the lens at f/8, or still at f/5.6 from focusing?")
 		h.types(" ")
 		h.sees("planned 1.0")
 		h.types(" ")

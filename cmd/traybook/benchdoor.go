@@ -9,6 +9,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"traybook/calc"
 	"traybook/cmd/traybook/bench"
 	"traybook/cmd/traybook/bench/timer"
 	"traybook/cmd/traybook/line"
@@ -614,6 +615,15 @@ func (ac *actContext) exposureCall(e events.Entry, step calledfor.Step) (bench.C
 			if math.Abs(f.Stops) >= 0.005 {
 				out.Breakdown = append(out.Breakdown, "  "+f.Factor+" "+wording.StopsText(f.Stops))
 			}
+		}
+	}
+	if x, ok := e.Data.(*events.SheetExposedData); ok {
+		lens, err := wording.IgnoreMissing(calledfor.CameraFor(ac.as(), e, x.Session, x.Camera))
+		if err != nil {
+			return bench.Call{}, err
+		}
+		if lens != nil && calc.ExactF(out.F) > calc.ExactF(lens.FWidest)*1.03 { // a ground glass is looked at with the lens wide open
+			out.About = append(out.About, "the lens at "+line.Format(line.FNumber, out.F)+", or still at "+line.Format(line.FNumber, lens.FWidest)+" from focusing?")
 		}
 	}
 	return out, nil

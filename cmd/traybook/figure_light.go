@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"traybook/calc"
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/screen"
+	"traybook/projections/acts"
 	"traybook/projections/wording"
 )
 
@@ -25,6 +27,7 @@ type lightJSON struct {
 	TooBright   *bool    `json:"too_bright_for_cap"`
 	At          string   `json:"at"`
 	CapUsableAt *string  `json:"cap_usable_at"`
+	FaceToSun   *float64 `json:"face_to_sun_stops"` // what an upright face that is turned to the sun gets over level ground; null but under a clear sky by day
 }
 
 func figureLight(env *Env) *cli.Command {
@@ -77,6 +80,9 @@ func figureLight(env *Env) *cli.Command {
 					}
 				}
 			}
+			if stops, err := calc.FaceToSun(light.AltitudeDeg); err == nil && sky == "clear" && !light.Night { // else the sun is down, or behind a cloud
+				out.FaceToSun = &stops
+			}
 			if c.Bool("json") {
 				return writeJSON(env.Out, out)
 			}
@@ -128,6 +134,10 @@ func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky
 			expose = wording.TooDark
 		}
 	}
+	face := ""
+	if f := out.FaceToSun; f != nil && *f >= acts.LowSunStops {
+		face = "turned to the sun " + wording.StopsText(math.Round(*f*10)/10) + " over level ground: read the light on it"
+	}
 	hour := func(t time.Time, none string) string {
 		if t.IsZero() {
 			return none
@@ -143,7 +153,7 @@ func printLight(s *screen.Screen, out lightJSON, l calc.Light, at time.Time, sky
 	}
 	s.Pairs(
 		screen.Pair{Label: "sun", Value: decimals(l.AltitudeDeg, 1) + "° high, " + decimals(l.AzimuthDeg, 0) + "° from north"},
-		screen.Pair{Label: "light", Value: light}, screen.Pair{Label: "change", Value: drift}, screen.Pair{Label: "expose", Value: expose},
+		screen.Pair{Label: "light", Value: light}, screen.Pair{Label: "a face", Value: face}, screen.Pair{Label: "change", Value: drift}, screen.Pair{Label: "expose", Value: expose},
 		screen.Pair{Label: "sunrise", Value: hour(l.Sunrise, none)}, screen.Pair{Label: "sunset", Value: hour(l.Sunset, none)},
 	)
 	if out.TooBright != nil && *out.TooBright {

@@ -23,6 +23,11 @@ light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":
 	const evening = `
 bath.discarded 2026-05-02T18:00:00 "bath":"dev-1"
 light.metered 2026-05-02T19:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"`
+	const sunny = `
+light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","light":"sun"`
+	const low = `
+bath.discarded 2026-05-02T18:00:00 "bath":"dev-1"
+light.metered 2026-05-02T19:55:00 "on":"scene","mode":"reflected","of":"card","index":3,"f":8,"time_s":4,"session":"mole","light":"sun"`
 	expose := func(change func(*events.SheetExposedData)) *events.SheetExposedData {
 		x := &events.SheetExposedData{Picture: "2026-001", Box: "box-1", F: 8, SubjectMM: new(2000.0)}
 		if change != nil {
@@ -63,7 +68,7 @@ sheet.judged 2026-05-02T10:05:00 "sheet":"2026-001n","verdict":%q`, verdict)
 		{"the sun going down", evening, d + "20:40:00", expose(nil), []string{"the light was read 50 minutes ago, and sun and sky have made it 1.8 stops darker since: read it again"}},
 		{"a lamp does not go down", `
 bath.discarded 2026-05-02T18:00:00 "bath":"dev-1"
-light.metered 2026-05-02T19:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","light":"lamp"`, d + "21:40:00", expose(nil), nil},
+light.metered 2026-05-02T19:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","light":"lamp"`, d + "21:40:00", expose(func(x *events.SheetExposedData) { x.Filter = "yellow" }), nil},
 		{"through yellow", read, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Filter = "yellow" }), nil},
 		{"read through a filter that is off", `
 light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","filter":"yellow"`, d + "10:00:00", expose(nil),
@@ -71,6 +76,28 @@ light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":
 		{"read through the filter that is on", `
 light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole","filter":"yellow"`, d + "10:00:00",
 			expose(func(x *events.SheetExposedData) { x.Filter = "yellow" }), nil},
+		{"read in the sun, and it stands in the shade", sunny, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Light = "shade" }),
+			[]string{"the light was read in sun and this stands in shade: open shade is about 3 stops darker than sun; read it there"}},
+		{"read in the sun, and a lamp lights it", sunny, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Light = "lamp" }),
+			[]string{"the light was read in sun and this stands in lamp: read it there"}},
+		{"read in the sun, and it stands there", sunny, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Light = "sun" }), nil},
+		{"the box's first sheet in open shade", strings.Replace(sunny, `"sun"`, `"shade"`, 1), d + "10:00:00", expose(nil),
+			[]string{"the first sheet of box-1 in open shade: its light is bluer than a meter tells, and paper sees blue; about −0.5 stop until a strip here tells"}},
+		{"the first through a filter", strings.Replace(sunny, `"sun"`, `"shade"`, 1), d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Filter = "yellow" }), nil},
+		{"its second", strings.Replace(sunny, `"sun"`, `"shade"`, 1) + `
+sheet.exposed 2026-05-02T09:52:00 "picture":"2026-009","box":"box-1","f":8,"time_s":4,"light":"shade","session":"mole"`, d + "10:00:00", expose(nil), nil},
+		{"rated in the shade", strings.Replace(sunny, `"sun"`, `"shade"`, 1) + `
+paper.rated 2026-05-02T09:45:00 "box":"box-1","index":4,"light":"shade"`, d + "10:00:00", expose(nil), nil},
+		{"the first by a lamp", strings.Replace(sunny, `"sun"`, `"lamp"`, 1), d + "10:00:00", expose(nil),
+			[]string{"the first sheet of box-1 in this light (lamp): it is redder than a meter tells, and paper is blind to red; about +1.5 stops until a strip here tells"}},
+		{"a face in a low sun, by a card", low, d + "20:00:00", expose(func(x *events.SheetExposedData) { x.Motion = "rest" }),
+			[]string{"the sun stands 8° high: a face turned to it gets +2.1 stops over level ground; hold card or cell as the face is turned"}},
+		{"no face in a low sun", low, d + "20:00:00", expose(nil), nil},
+		{"a face in a low sun, read itself", strings.Replace(low, `"card"`, `"mid"`, 1), d + "20:00:00", expose(func(x *events.SheetExposedData) { x.Motion = "rest" }), nil},
+		{"a face under a low sun that no ray of reaches", strings.Replace(low, `"sun"`, `"overcast"`, 1), d + "20:00:00", expose(func(x *events.SheetExposedData) { x.Motion = "rest" }), nil},
+		{"told once for a reading", low + `
+sheet.exposed 2026-05-02T19:57:00 "picture":"2026-009","box":"box-1","f":8,"time_s":4,"session":"mole"`, d + "20:00:00", expose(func(x *events.SheetExposedData) { x.Motion = "rest" }), nil},
+		{"a face by a card in a high sun", strings.Replace(sunny, `"light"`, `"of":"card","light"`, 1), d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Motion = "rest" }), nil},
 		{"another box in the holder", read + `
 paper.received 2026-05-02T09:30:00 "box":"box-2","name":"pearl","base":"rc","width_mm":100,"height_mm":125,"sheets":20,"index":3
 holder.loaded 2026-05-02T09:35:00 "holder":"h1","box":"box-2"`, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Holder = "h1" }), []string{"h1 was loaded from box-2, not from box-1"}},
@@ -83,7 +110,8 @@ sheet.reprinted 2026-05-02T10:10:00 "picture":"2026-001","box":"box-1","f":11,"t
 sheet.judged 2026-05-02T10:15:00 "sheet":"2026-001p1","verdict":"keep"`, d + "10:20:00", expose(nil), []string{"2026-001n was kept with +0.5 stop against its reading: as much here is 6.5 s"}},
 		{"one that failed", read + shown(6.5, "redo"), d + "10:20:00", expose(nil), nil},
 		{"one kept behind a filter", read + shown(6.5, "keep"), d + "10:20:00", expose(func(x *events.SheetExposedData) { x.Filter, x.FilterFactor = "yellow", new(2.0) }), nil},
-		{"one kept in another light", read + shown(6.5, "keep"), d + "10:20:00", expose(func(x *events.SheetExposedData) { x.Light = "shade" }), nil},
+		{"one kept in another light", read + shown(6.5, "keep"), d + "10:20:00", expose(func(x *events.SheetExposedData) { x.Light = "shade" }),
+			[]string{"the first sheet of box-1 in open shade: its light is bluer than a meter tells, and paper sees blue; about −0.5 stop until a strip here tells"}},
 		{"one kept hours ago", read + shown(6.5, "keep") + strings.ReplaceAll(read, "09:50", "12:10"), d + "12:20:00", expose(nil), nil},
 		{"one kept from another developer", read + shown(6.5, "keep") + `
 bath.mixed 2026-05-02T10:12:00 "bath":"dev-2","role":"developer","name":"soup","volume_ml":1000,"session":"mole"`, d + "10:20:00", expose(nil), nil},

@@ -1,6 +1,7 @@
 package acts
 
 import (
+	"cmp"
 	"math"
 	"time"
 
@@ -19,6 +20,11 @@ var (
 	movesWhatever    = wording.Warns("moves-whatever", "this subject ({motion}) stays sharp for {still:seconds} at this distance, and {time:seconds} is called for; the lens opens no further: a rest for head and hands, a greater distance, or more light")
 	sunHasMoved      = wording.Warns("sun-has-moved", "the light was read {ago} ago, and sun and sky have made it {stops} since: read it again")
 	readingOld       = wording.Warns("reading-old", "the light was read {ago} ago: read it again")
+	faceToLowSun     = wording.Warns("face-to-low-sun", "the sun stands {altitude}° high: a face turned to it gets {stops:stops} over level ground; hold card or cell as the face is turned")
+	sunAndShade      = wording.Warns("sun-and-shade", "the light was read in {read} and this stands in {light}: open shade is about {stops} stops darker than sun; read it there")
+	otherLight       = wording.Warns("other-light", "the light was read in {read} and this stands in {light}: read it there")
+	bluerThanMeter   = wording.Warns("bluer-than-meter", "the first sheet of {box} in open shade: its light is bluer than a meter tells, and paper sees blue; about {stops:stops} until a strip here tells")
+	redderThanMeter  = wording.Warns("redder-than-meter", "the first sheet of {box} in this light ({light}): it is redder than a meter tells, and paper is blind to red; about {stops:stops} until a strip here tells")
 	filterSinceRead  = wording.Warns("filter-since-read", "the light was read through {filter}, and that filter is not on now: read it again, or say the filter")
 	otherInHolder    = wording.Warns("other-in-holder", "{holder} was loaded from {loaded}, not from {box}")
 	fromKept         = wording.Warns("from-kept", "this starts from {sheet}, which was kept")
@@ -39,6 +45,9 @@ func BeforeExposure(snap *snapshot.Snapshot, e events.Entry, step calledfor.Step
 		return nil, err
 	}
 	if x, ok := e.Data.(*events.SheetExposedData); ok {
+		if err := beforeColour(snap, e, x, step, say); err != nil {
+			return nil, err
+		}
 		lens, err := calledfor.CameraFor(snap, e, x.Session, x.Camera)
 		if err != nil {
 			return nil, err
@@ -133,12 +142,109 @@ func beforeLight(snap *snapshot.Snapshot, e events.Entry, step calledfor.Step, s
 	switch {
 	case err != nil:
 		return err
-	case math.Abs(stops) >= calc.FloorStops:
+	case math.Abs(stops) >= calc.CalledForLeast: // less is lost in what a reading is known to
 		say(sunHasMoved, ago, wording.Brighter(math.Round(stops*10)/10))
 	case ago > readingHolds:
 		say(readingOld, ago)
 	}
 	return nil
+}
+
+// LowSunStops is from how many stops on it is told what a face gets that is turned to the sun: common practice without a source.
+const LowSunStops = 1.0
+
+// beforeColour tells of light that falls otherwise, or has another colour, than the reading knows: a face that is turned to a
+// low sun where a card or a cell was read that may have lain level, sun and shade, and a light in which a box was never tried.
+func beforeColour(snap *snapshot.Snapshot, e events.Entry, x *events.SheetExposedData, step calledfor.Step, say sayer) error {
+	if step.Serving == nil || step.Serving.Kind != events.LightMetered || step.Paper == nil {
+		return nil
+	}
+	s, err := wording.IgnoreMissing(snap.Session(x.Session))
+	if err != nil || s == nil || s.Opened == nil {
+		return err
+	}
+	session := s.Opened
+	r := snapshot.Metered(step.Serving)
+	read := cmp.Or(r.Light, session.Light)
+	light := cmp.Or(x.Light, read)
+	switch {
+	case read == "" || light == read:
+	case read == "sun" && light == "shade" || read == "shade" && light == "sun":
+		say(sunAndShade, read, light, calc.OpenShadeStops)
+		return nil
+	default:
+		say(otherLight, read, light)
+		return nil
+	}
+	if light == "sun" || light == "" && session.Sky == "clear" {
+		return beforeLowSun(snap, e, x, s, step.Serving, say)
+	}
+	off := map[string]float64{"shade": -calc.ShadeBluer, "dusk": calc.DuskRedder, "lamp": calc.LampRedder}[light]
+	if off == 0 || x.Filter != "" {
+		return nil
+	}
+	if tried, err := triedIn(snap, x.Box, light, e.At); err != nil || tried {
+		return err
+	}
+	if off < 0 {
+		say(bluerThanMeter, x.Box, off)
+	} else {
+		say(redderThanMeter, x.Box, light, off)
+	}
+	return nil
+}
+
+// beforeLowSun tells of a face that is turned to a low sun: of one who sits or stands there, once for a reading.
+func beforeLowSun(snap *snapshot.Snapshot, e events.Entry, x *events.SheetExposedData, s *snapshot.Session, serving *events.Entry, say sayer) error {
+	session := s.Opened
+	r := snapshot.Metered(serving)
+	if session.Lat == nil || session.Lon == nil || x.Sitter == "" && x.Motion == "" || r.Of != "card" && r.Mode != "incident" {
+		return nil
+	}
+	sun, err := calc.SunPosition(e.At, *session.Lat, *session.Lon)
+	if err != nil || sun.AltitudeDeg <= 0 {
+		return nil // a place or a time that the sun's theory does not reach
+	}
+	stops, err := calc.FaceToSun(sun.AltitudeDeg)
+	if err != nil || stops < LowSunStops {
+		return nil
+	}
+	served, err := snap.Entries(events.Query{Session: s.Entity.ID, Kinds: []events.Kind{events.SheetExposed}, From: serving.At, To: e.At})
+	if err != nil {
+		return err
+	}
+	for _, was := range served {
+		if events.ReadingOf(was.Data) == serving.ID.String() {
+			return nil
+		}
+	}
+	say(faceToLowSun, math.Round(sun.AltitudeDeg), math.Round(stops*10)/10)
+	return nil
+}
+
+// triedIn says whether a box was tried in a light: rated in it, or exposed in it among its newest sheets.
+func triedIn(snap *snapshot.Snapshot, name, light string, at time.Time) (bool, error) {
+	b, err := wording.IgnoreMissing(snap.Box(name))
+	if err != nil || b == nil {
+		return true, err
+	}
+	for _, e := range b.Ratings {
+		if x, ok := e.Data.(*events.PaperRatedData); ok && x.Light == light {
+			return true, nil
+		}
+	}
+	const newest = 40
+	uses, err := snap.Entries(events.Query{Box: b.Entity.ID, Kinds: []events.Kind{events.SheetExposed}, To: at, Newest: true, Limit: newest})
+	if err != nil {
+		return false, err
+	}
+	for _, e := range uses {
+		was, err := calledfor.LightOf(snap, e.Data.(*events.SheetExposedData))
+		if _, err = wording.IgnoreMissing(was, err); err != nil || was == light {
+			return err == nil, err
+		}
+	}
+	return false, nil
 }
 
 // beforeDepth holds the depth of field against the nearest and the farthest that matter.
