@@ -126,7 +126,8 @@ func (r *replay) handOf(l *calledfor.SheetLog) (scatter, error) {
 			return usualHand, err
 		}
 		for _, e := range uses {
-			if p, same, ok := calledfor.PressOf(e); ok && !same {
+			picture, _, _ := events.SplitSheet(events.SheetOf(e.Data))
+			if p, same, ok := calledfor.PressOf(e); ok && !same && picture != r.p.Entity.Name { // what is asked about is no witness
 				presses = append(presses, p)
 			}
 		}

@@ -63,13 +63,9 @@ func (r *replay) outdated(l *calledfor.SheetLog) error {
 	if err != nil {
 		return err
 	}
-	own := agedVeil
-	if speed <= -seenStops {
-		own = alsoOf(own, "too-light", "thin")
-	}
-	chance, by := agedBox.control(r.itself(l, size, own, agedThrough), others)
-	if len(others) == 0 {
-		chance = min(chance, agedMost)
+	chance, by := agedMost, 0.0 // where none speaks the rule of thumb stands
+	if len(others) > 0 {
+		chance, by = agedBox.control(r.itself(l, size, agedVeil, agedThrough), others)
 	}
 	more := math.Exp(by) - 1
 	v := &deviation{on: l, apply: func(m *calc.SheetModel) { m.ExposureStops += speed; m.FogDensity += fog },

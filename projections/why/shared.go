@@ -37,8 +37,7 @@ type sharing struct {
 
 // control holds what sheets share against how those were judged that shared it: kept ones speak against it as far as they would
 // have shown it, those that fell speak for it. own is the sheet that is asked about. chance is the probability that it showed
-// there, or, where that sheet did not fall by it, that it does anything at all; by is what its size is expected to be over
-// own.size, in its unit; -Inf for nothing.
+// there; by is what its size is expected to be over own.size, in its unit; -Inf for nothing.
 func (of lasting) control(own sharing, others []sharing) (chance, by float64) {
 	const steps = 120
 	shown := func(size float64) float64 { return math.Erfc(-size/of.uneven/math.Sqrt2) / 2 }
@@ -61,6 +60,8 @@ func (of lasting) control(own sharing, others []sharing) (chance, by float64) {
 		at := shown(own.size + off)
 		if p *= judged(own, at); own.fell { // by it, or by something else in spite of it
 			showed += p * at / (seenStray + (1-seenStray)*at)
+		} else {
+			showed += p * at
 		}
 		active += p
 		mean += p * off
@@ -76,11 +77,7 @@ func (of lasting) control(own sharing, others []sharing) (chance, by float64) {
 	if active == 0 {
 		return 0, math.Inf(-1)
 	}
-	by = mean/active + math.Log(active/all)
-	if own.fell {
-		return showed / all, by
-	}
-	return active / all, by
+	return showed / all, mean/active + math.Log(active/all)
 }
 
 // sharers are the judged sheets of other pictures, on the same box within a week, that shared something, each with the size that

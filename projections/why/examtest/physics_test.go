@@ -37,6 +37,12 @@ func (s stock) threshold() float64 {
 	return math.Pow(10, (quantile(0.04/span)-quantile(0.6/span))*s.width())
 }
 
+// black is how many stops of exposure lie between a mid-tone and maximum black, 90 % of the greatest density.
+func (s stock) black() float64 {
+	span := s.dmax - s.dmin
+	return (quantile((0.9*s.dmax-s.dmin)/span) - quantile(0.6/span)) * s.width() / math.Log10(2)
+}
+
 // off is by how many stops of exposure a density is darker than a mid-tone should be, within what an eye can tell.
 func (s stock) off(density float64) float64 {
 	span := s.dmax - s.dmin

@@ -330,11 +330,11 @@ func (sc *score) size(se *season, s *shot, f fault, told why.Finding, seed uint6
 	}
 	neg, pos := se.ph.make(s, nil)
 	negW, posW := se.ph.make(s, func(o fault) bool { return o == f })
-	by, t := neg.x-negW.x, neg.t
+	by, least := neg.x-negW.x, min(neg.t, neg.planT, negW.planT)
 	if f.sheet == 'p' {
-		by, t = pos.x-posW.x, pos.t
+		by, least = pos.x-posW.x, min(pos.t, pos.planT, posW.planT)
 	}
-	if t < 0.5 { // no hand can give what was planned
+	if least < 0.5 { // no hand can give what was planned
 		return
 	}
 	if math.Abs(by-*told.Stops) > 0.5 {

@@ -103,7 +103,7 @@ func (ph *photographer) make(s *shot, skip func(fault) bool) (neg, pos made) {
 		}
 		return nil
 	}
-	neg = ph.sheet(s, 'n', s.ev, fired)
+	neg = ph.sheet(s, 'n', s.ev, s.ev, fired)
 	if !s.print {
 		return neg, pos
 	}
@@ -111,7 +111,11 @@ func (ph *photographer) make(s *shot, skip func(fault) bool) (neg, pos made) {
 	if s.read {
 		light -= (neg.mid - 0.68) * math.Log2(10)
 	}
-	pos = ph.sheet(s, 'p', light, fired)
+	patch := light
+	if s.has("average-misread", 'p') != nil { // the clear base of this negative, which no mid-tone moves
+		patch = 7.6 - (neg.dark-0.68)*math.Log2(10)
+	}
+	pos = ph.sheet(s, 'p', light, patch, fired)
 	mid := neg.mid
 	if !s.read {
 		mid = 0.68 // what the copy is usually timed for
@@ -122,7 +126,7 @@ func (ph *photographer) make(s *shot, skip func(fault) bool) (neg, pos made) {
 	return neg, pos
 }
 
-func (ph *photographer) sheet(s *shot, sheet byte, light float64, fired func(string, byte) *fault) made {
+func (ph *photographer) sheet(s *shot, sheet byte, light, patch float64, fired func(string, byte) *fault) made {
 	m := made{readF: 8, planF: s.f}
 	mag := 0.0
 	if s.mm > 0 {
@@ -141,10 +145,10 @@ func (ph *photographer) sheet(s *shot, sheet byte, light float64, fired func(str
 	if f := fired("meter-at-wrong-index", sheet); f != nil {
 		m.readIdx = index * f.size
 	}
-	if f := fired("average-misread", sheet); f != nil {
-		m.zone = f.size
+	if s.has("average-misread", sheet) != nil {
+		m.zone = s.box.paper.black()
 	}
-	read := light + ph.meter*s.meter[sheet] + m.zone
+	read := patch + ph.meter*s.meter[sheet]
 	m.readT = m.readF * m.readF
 	m.readT = exact(m.readF) * exact(m.readF) / (math.Exp2(read) * m.readIdx / 100)
 	aperture := math.Pow(exact(m.planF)/exact(m.readF), 2)
@@ -323,6 +327,7 @@ type season struct {
 	dayC  float64
 	lines []string
 	late  []string
+	tempC map[string]float64 // that was last written of a bath
 }
 
 func (se *season) line(at time.Time, kind string, data map[string]any) {
@@ -394,7 +399,7 @@ func (d dice) fault(s *shot, kind string) (f fault, ok bool) {
 		f.sheet = 'n'
 		return f, s.other != nil && math.Abs(math.Log2(s.other.index/s.box.index)) > 0.3
 	case "average-misread":
-		f.sheet, f.size = 'p', d.between(0.8, 2)
+		f.sheet = 'p'
 		return f, s.print && s.read
 	case "light-changed":
 		f.sheet, f.size = 'n', d.between(0.5, 2.2)*d.sign()
@@ -542,6 +547,19 @@ func (se *season) write(d dice) {
 	se.lines = append(se.lines, se.late...)
 }
 
+// untold says whether a bath's temperature is left out: never of one that was warmed or cooled since it was last written.
+func (se *season) untold(dev string, s *shot, c float64) bool {
+	was, written := se.tempC[dev]
+	if s.hide["temp"] && math.Abs(c-20) < 3 && (!written || math.Abs(c-was) < 3) {
+		return true
+	}
+	if se.tempC == nil {
+		se.tempC = map[string]float64{}
+	}
+	se.tempC[dev] = c
+	return false
+}
+
 func opt(hidden bool, v any) any {
 	if hidden {
 		return nil
@@ -619,7 +637,7 @@ func (se *season) shoot(d dice, s *shot, day int) {
 				se.line(minute(start+1), "sheet.developed", map[string]any{"sheet": s.name + "n", "bath": dev, "time_s": 1})
 			}
 		}
-		se.line(minute(start+4), "sheet.developed", map[string]any{"sheet": name, "bath": dev, "time_s": m.devT, "temp_c": opt(s.hide["temp"] && math.Abs(m.devC-20) < 3, round(m.devC, 1))})
+		se.line(minute(start+4), "sheet.developed", map[string]any{"sheet": name, "bath": dev, "time_s": m.devT, "temp_c": opt(se.untold(dev, s, m.devC), round(m.devC, 1))})
 		se.line(minute(start+6), "sheet.rinsed", map[string]any{"sheet": name, "time_s": 15})
 		se.line(minute(start+7), "sheet.fixed", map[string]any{"sheet": name, "bath": fix, "time_s": m.fixT})
 		wash := map[string]any{"sheet": name, "changes": m.washes, "volume_ml": 1000.0}
