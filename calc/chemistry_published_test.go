@@ -64,6 +64,16 @@ func TestPublishedPaper(t *testing.T) {
 			}
 			return high
 		}
+		switch r.id {
+		case "vc-hard-factor":
+			_, soft, _ := VariableFilter(r.in["softer"])
+			_, hard, _ := VariableFilter(r.in["harder"])
+			return hard / soft
+		case "flash-saves":
+			c, err := NewCurve(2, r.num(t, "R"), DefaultDmin, DefaultDmaxGlossy)
+			require.NoError(t, err)
+			return 100 * (1 - math.Exp2(c.PreFlashStops(r.num(t, "phi"))))
+		}
 		if strings.HasPrefix(r.id, "vc-") {
 			iso, _, ok := VariableFilter(r.in["filter"])
 			require.True(t, ok)

@@ -82,6 +82,13 @@ func PreFlashedR(r, phi float64) (float64, error) {
 // runs away.
 const preFlashMost = 0.99
 
+// PreFlashStops is by how many stops, 0 or less, the exposure of a sheet is shortened
+// that got a pre-flash of phi of the threshold, so that its mid-tone stays where it
+// is: log2(1 − φ·Ht/Hm). phi below 0 counts as 0, over 0.99 as 0.99. Derived.
+func (c Curve) PreFlashStops(phi float64) float64 {
+	return math.Log2(1 - math.Max(0, math.Min(phi, preFlashMost))*c.Ht()/c.Hm)
+}
+
 // PreFlashShare is a pre-flash time as a share of the threshold time, the time that
 // alone gives the first visible tone. Both in seconds, the threshold more than
 // 0.

@@ -104,8 +104,8 @@ func GradeSpan(grade int) (low, high float64, err error) {
 var vcFilterR = [7]float64{180, 160, 130, 110, 90, 60, 50}
 
 // VariableFilterFactor is how much longer the filters up to 3½ make an exposure of variable-contrast paper, against none.
-// Published: P500 without a filter and P200 with it, under the enlarger's lamp. The filters from 4 on take twice as long:
-// from memory of such tables.
+// Published: P500 without a filter and P200 with it, under the enlarger's lamp; the filters from 4 on take twice as long as
+// those up to 3½.
 const VariableFilterFactor = 2.5
 
 // VariableFilter is what a filter of variable-contrast paper makes of it: its ISO range, and the factor of its exposure

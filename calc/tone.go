@@ -202,6 +202,40 @@ type Tones struct {
 // SheetModel.Check), for a replay runs once per deviation; nothing is allocated.
 func (g TwoGenerations) Tones() Tones {
 	var out Tones
+	c := g.chain()
+	out.CopyStops = math.Log2(c.gain) + g.Print.ExposureStops
+	for i := range out.Zones {
+		out.Zones[i] = c.at(float64(FirstZone + i))
+	}
+	mid := &out.Zones[-FirstZone]
+	out.Neg = TonesOf{Mid: mid.Negative, Min: math.Inf(1), Max: math.Inf(-1), BorderFog: g.Neg.Border() - g.Neg.Curve.Dmin}
+	out.Print = TonesOf{Mid: mid.Print, Min: math.Inf(1), Max: math.Inf(-1), BorderFog: g.Print.Border() - g.Print.Curve.Dmin}
+	for i := range out.Zones {
+		z := &out.Zones[i]
+		out.Neg.Min, out.Neg.Max = math.Min(out.Neg.Min, z.Negative), math.Max(out.Neg.Max, z.Negative)
+		out.Print.Min, out.Print.Max = math.Min(out.Print.Min, z.Print), math.Max(out.Print.Max, z.Print)
+	}
+	light, black := &out.Zones[LightZone-FirstZone], &out.Zones[BlackZone-FirstZone]
+	out.Neg.Light, out.Neg.Black = light.Negative, black.Negative
+	out.Print.Light, out.Print.Black = light.Print, black.Print
+	out.Neg.Range, out.Print.Range = out.Neg.Max-out.Neg.Min, out.Print.Max-out.Print.Min
+	out.Neg.Veil, out.Print.Veil = out.Neg.Min-g.Neg.Curve.Dmin, out.Print.Min-g.Print.Curve.Dmin
+
+	const step = 1e-4 // of log10 H, either side
+	up, down := math.Pow(10, step), math.Pow(10, -step)
+	dUp := c.copied.density(math.Pow(10, c.usual-c.neg.density(up)))
+	dDown := c.copied.density(math.Pow(10, c.usual-c.neg.density(down)))
+	out.Gradient = (dUp - dDown) / (2 * step)
+	return out
+}
+
+// chain is what of a picture stays the same for all its tones.
+type chain struct {
+	neg, copied sheetTones
+	usual, gain float64
+}
+
+func (g *TwoGenerations) chain() chain {
 	lightest := math.Exp2(SceneLightest)
 	neg := g.Neg.tones(lightest, lightest, 1)
 	negMid := neg.density(1)
@@ -221,32 +255,54 @@ func (g TwoGenerations) Tones() Tones {
 	base := math.Pow(10, MidAboveBase)
 	counted := g.Print.IndexFlare * base
 	gain := (1 + counted) / (math.Pow(10, usual-served) + counted)
-	copied := g.Print.tones(base, base, gain)
+	return chain{neg: neg, copied: g.Print.tones(base, base, gain), usual: usual, gain: gain}
+}
 
-	out.CopyStops = math.Log2(gain) + g.Print.ExposureStops
-	for i := range out.Zones {
-		z := float64(FirstZone + i)
-		d1 := neg.density(math.Exp2(z))
-		out.Zones[i] = ZoneTone{Zone: z, Negative: d1, Print: copied.density(math.Pow(10, usual-d1))}
-	}
-	mid := &out.Zones[-FirstZone]
-	out.Neg = TonesOf{Mid: mid.Negative, Min: math.Inf(1), Max: math.Inf(-1), BorderFog: g.Neg.Border() - g.Neg.Curve.Dmin}
-	out.Print = TonesOf{Mid: mid.Print, Min: math.Inf(1), Max: math.Inf(-1), BorderFog: g.Print.Border() - g.Print.Curve.Dmin}
-	for i := range out.Zones {
-		z := &out.Zones[i]
-		out.Neg.Min, out.Neg.Max = math.Min(out.Neg.Min, z.Negative), math.Max(out.Neg.Max, z.Negative)
-		out.Print.Min, out.Print.Max = math.Min(out.Print.Min, z.Print), math.Max(out.Print.Max, z.Print)
-	}
-	light, black := &out.Zones[LightZone-FirstZone], &out.Zones[BlackZone-FirstZone]
-	out.Neg.Light, out.Neg.Black = light.Negative, black.Negative
-	out.Print.Light, out.Print.Black = light.Print, black.Print
-	out.Neg.Range, out.Print.Range = out.Neg.Max-out.Neg.Min, out.Print.Max-out.Print.Min
-	out.Neg.Veil, out.Print.Veil = out.Neg.Min-g.Neg.Curve.Dmin, out.Print.Min-g.Print.Curve.Dmin
+// at is one tone, z stops from the mid-tone.
+func (c *chain) at(z float64) ZoneTone {
+	d := c.neg.density(math.Exp2(z))
+	return ZoneTone{Zone: z, Negative: d, Print: c.copied.density(math.Pow(10, c.usual-d))}
+}
 
-	const step = 1e-4 // of log10 H, either side
-	up, down := math.Pow(10, step), math.Pow(10, -step)
-	dUp := copied.density(math.Pow(10, usual-neg.density(up)))
-	dDown := copied.density(math.Pow(10, usual-neg.density(down)))
-	out.Gradient = (dUp - dDown) / (2 * step)
-	return out
+// Tone is one tone of the scene, z stops from the mid-tone, replayed as by Tones.
+func (g TwoGenerations) Tone(z float64) ZoneTone {
+	c := g.chain()
+	return c.at(z)
+}
+
+const (
+	// HoldsApart is by how much density a stop of the scene must differ on a print
+	// for its tones to be held: as much as ThresholdAboveBase, which an eye can part
+	// from bare paper. Our own model.
+	HoldsApart  = 0.04
+	holdsWithin = 10.0 // stops from the mid-tone
+	holdsStep   = 0.1
+)
+
+// Holds are the darkest and the lightest tone of a scene, in stops from the
+// mid-tone, up to which the print parts its tones: from MaximumBlackShare of its
+// greatest density to ThresholdAboveBase over its base, and by HoldsApart a stop.
+// Beyond them shadows and highlights block, on negative or print. Both are 0 where
+// not even the mid-tone is parted; none lies further than 10 stops. Derived, upon
+// Tones.
+func (g TwoGenerations) Holds() (darkest, lightest float64) {
+	c := g.chain()
+	black := MaximumBlackShare * g.Print.Curve.Dmax
+	white := g.Print.Curve.Dmin + ThresholdAboveBase
+	mid := c.at(0).Print
+	for last := mid; lightest < holdsWithin; {
+		d := c.at(lightest + holdsStep).Print
+		if d < white || last-d < HoldsApart*holdsStep {
+			break
+		}
+		last, lightest = d, lightest+holdsStep
+	}
+	for last := mid; darkest > -holdsWithin; {
+		d := c.at(darkest - holdsStep).Print
+		if d > black || d-last < HoldsApart*holdsStep {
+			break
+		}
+		last, darkest = d, darkest-holdsStep
+	}
+	return darkest, lightest
 }

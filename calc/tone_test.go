@@ -338,3 +338,78 @@ func BenchmarkTones(b *testing.B) {
 		b.Fatal("no print")
 	}
 }
+
+// One tone is that of the whole replay; what a print holds ends where its density reaches black or white, or parts no more.
+func TestOneToneAndWhatAPrintHolds(t *testing.T) {
+	paper := func(r float64) SheetModel {
+		c, err := NewCurve(2, r, DefaultDmin, DefaultDmaxGlossy)
+		require.NoError(t, err)
+		return NewSheet(c, CopyFlare)
+	}
+	last := 0.0
+	for _, r := range []float64{60, 110, 160, 180} {
+		g := TwoGenerations{Neg: paper(r), Print: paper(r), CopyMeteredMid: true}
+		all := g.Tones()
+		for _, z := range all.Zones {
+			assert.Equal(t, z, g.Tone(z.Zone))
+		}
+		dark, light := g.Holds()
+		assert.Greater(t, light-dark, last, "R%v holds more than what is harder", r)
+		last = light - dark
+		assert.LessOrEqual(t, g.Tone(dark).Print, MaximumBlackShare*DefaultDmaxGlossy+1e-9)
+		assert.GreaterOrEqual(t, g.Tone(light).Print, DefaultDmin+ThresholdAboveBase-1e-9)
+		for _, end := range []struct{ z, out float64 }{{dark, -1}, {light, 1}} { // a step further something of it is broken
+			at, beyond := g.Tone(end.z).Print, g.Tone(end.z+0.1*end.out).Print
+			assert.True(t, math.Abs(at-beyond) < HoldsApart*0.1+1e-9 || beyond > MaximumBlackShare*DefaultDmaxGlossy || beyond < DefaultDmin+ThresholdAboveBase, "R%v %+v", r, end)
+		}
+	}
+	// A pre-flash that is nearly a veil lifts every highlight over the threshold, and parts none of them by that.
+	g := TwoGenerations{Neg: paper(110), Print: paper(110), CopyMeteredMid: true}
+	g.Print.PreFlashShare = 0.99
+	_, light := g.Holds()
+	assert.Less(t, light, 2.5)
+	blank := TwoGenerations{Neg: paper(110), Print: paper(110)}
+	blank.Print.ExposureStops = -12
+	dark, light := blank.Holds()
+	assert.Equal(t, []float64{0, 0}, []float64{dark, light}, "nothing is on it")
+}
+
+// An exposure that is shortened for a pre-flash leaves the mid-tone where it is.
+func TestAnExposureIsShortenedForItsPreFlash(t *testing.T) {
+	c, err := NewCurve(2, 110, DefaultDmin, DefaultDmaxGlossy)
+	require.NoError(t, err)
+	for _, phi := range []float64{0, 0.4, 0.8} {
+		s := NewSheet(c, 0)
+		s.PreFlashShare, s.ExposureStops = phi, c.PreFlashStops(phi)
+		assert.InDelta(t, DefaultDmin+MidAboveBase, s.Negative(0), 1e-9, "%v", phi)
+	}
+	assert.Equal(t, c.PreFlashStops(0.99), c.PreFlashStops(3), "a veil cannot be made up for")
+	assert.Zero(t, c.PreFlashStops(-1))
+}
+
+func TestARangeIsReadFromTheStepsOfAStrip(t *testing.T) {
+	c, err := NewCurve(3, 125, DefaultDmin, DefaultDmaxGlossy)
+	require.NoError(t, err)
+	var logs, densities []float64
+	for i := -8; i <= 8; i++ {
+		at := math.Log10(c.Hm) + float64(i)*0.15
+		logs, densities = append(logs, at), append(densities, c.Density(at))
+	}
+	r, known, err := RangeOfSteps(logs, densities, DefaultDmin, DefaultDmaxGlossy)
+	require.NoError(t, err)
+	assert.InDelta(t, 125, r, 1e-6)
+	assert.InDelta(t, 0.06, known, 0.02)
+	_, coarse, err := RangeOfSteps(logs[6:11], densities[6:11], DefaultDmin, DefaultDmaxGlossy)
+	require.NoError(t, err)
+	assert.Greater(t, coarse, known, "fewer steps tell less")
+	var few *TooFewError
+	_, _, err = RangeOfSteps(logs[:9], []float64{0.08, 0.08, 0.08, 0.09, 0.08, 2, 1, 0.9, 2.1}, DefaultDmin, DefaultDmaxGlossy)
+	require.ErrorAs(t, err, &few, "bare paper and black tell nothing")
+	var off *RangeError
+	_, _, err = RangeOfSteps([]float64{0, 0.3, 0.6}, []float64{1, 0.7, 0.4}, DefaultDmin, DefaultDmaxGlossy)
+	require.ErrorAs(t, err, &off, "densities that fall")
+	_, _, err = RangeOfSteps([]float64{0, 0, 0}, []float64{1, 0.7, 0.4}, DefaultDmin, DefaultDmaxGlossy)
+	require.ErrorAs(t, err, &off, "steps of one time")
+	_, _, err = RangeOfSteps([]float64{0, 0.3, 0.6}, []float64{0.4, 0.7, 1}, 0.08, 0.3)
+	require.Error(t, err, "no such paper")
+}

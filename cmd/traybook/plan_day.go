@@ -14,12 +14,6 @@ import (
 	"traybook/projections/wording"
 )
 
-// planCommand gathers what is planned ahead.
-func planCommand(env *Env) *cli.Command {
-	return group("plan", "what to take along for a day", forFigure, lines("traybook plan day --sitters 12", "traybook plan day --sitters 12 --hours 5h --labels bottles.pdf"),
-		planDay(env))
-}
-
 func planDay(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "day", Usage: "paper, baths, water and what else a day takes, with labels for its bottles",

@@ -257,7 +257,7 @@ func bookWall(snap *snapshot.Snapshot, tx *sqlite.Tx, at time.Time, f float64) (
 		if err != nil {
 			return w, err
 		}
-		need, err := calledfor.NeedNow(snap, bath, at)
+		need, err := calledfor.NeedNow(snap, bath, nil, at)
 		if err != nil {
 			return w, err
 		}

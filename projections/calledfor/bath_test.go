@@ -123,7 +123,7 @@ func TestWhatABathCallsForNow(t *testing.T) {
 	need := func(snap *snapshot.Snapshot, bath, clock string) calledfor.BathNeed {
 		tray, err := snap.Bath(bath)
 		require.NoError(t, err)
-		n, err := calledfor.NeedNow(snap, tray, booktest.Oslo(t, "2026-05-02T"+clock))
+		n, err := calledfor.NeedNow(snap, tray, nil, booktest.Oslo(t, "2026-05-02T"+clock))
 		require.NoError(t, err)
 		return n
 	}
@@ -147,7 +147,7 @@ func TestWhatABathCallsForNow(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		_, err = calledfor.NeedNow(snap, tray, booktest.Oslo(t, "2026-05-02T10:00:00"))
+		_, err = calledfor.NeedNow(snap, tray, nil, booktest.Oslo(t, "2026-05-02T10:00:00"))
 		return err
 	})
 }

@@ -103,10 +103,10 @@ func (n *BathNeed) warn(bath string) {
 	}
 }
 
-// NeedNow is what a bath calls for by its own time, as it stands at a moment, for the sheet that would go in next; the
-// paper is not known. A bath that was discarded calls for nothing.
-func NeedNow(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathNeed, error) {
-	n, err := needOf(snap, b, b.Mixed.Role, nil, now.Add(1), "", nil)
+// NeedNow is what a bath calls for as it stands at a moment, for the sheet that would go in next, by its own time where the
+// paper is not known (nil). A bath that was discarded calls for nothing.
+func NeedNow(snap *snapshot.Snapshot, b *snapshot.Bath, paper *snapshot.Paper, now time.Time) (BathNeed, error) {
+	n, err := needOf(snap, b, b.Mixed.Role, paper, now.Add(1), "", nil)
 	if n.Age.State == snapshot.Discarded {
 		n.TimeS = nil
 	}

@@ -150,7 +150,7 @@ func askAll(snap *snapshot.Snapshot, found func(what string, v any)) error {
 		if b.Mixed == nil {
 			continue // as of then
 		}
-		n, err := calledfor.NeedNow(snap, b, booktest.Recorded)
+		n, err := calledfor.NeedNow(snap, b, nil, booktest.Recorded)
 		if err != nil {
 			return err
 		}

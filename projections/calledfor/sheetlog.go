@@ -3,6 +3,7 @@ package calledfor
 import (
 	"math"
 	"slices"
+	"time"
 
 	"traybook/calc"
 	"traybook/events"
@@ -95,34 +96,46 @@ func preFlashOf(snap *snapshot.Snapshot, l *SheetLog) error {
 	if l.X.preFlashS == 0 || l.X.PreFlash > 0 {
 		return nil
 	}
-	threshold := l.Paper.ThresholdS
-	if threshold == 0 && l.Box != nil {
-		const few = 12
-		strips, err := snap.Entries(events.Query{Box: l.Box.Entity.ID, Kinds: []events.Kind{events.StripExposed}, To: l.Exposure.At, Newest: true, Limit: few})
-		if err != nil {
-			return err
-		}
-		for _, e := range strips { // in order: the latest that tells counts
-			x := e.Data.(*events.StripExposedData)
-			if x.On != "pre-flash" {
-				continue
-			}
-			s, err := wording.IgnoreMissing(StripOf(snap, x.Strip))
-			if err != nil {
-				return err
-			}
-			if s == nil {
-				continue
-			}
-			if t, _, _, ok := s.Threshold(); ok {
-				threshold = t
-			}
-		}
+	threshold, _, _, err := ThresholdOf(snap, l.Paper, l.Box, l.Exposure.At)
+	if err != nil {
+		return err
 	}
 	if share, err := calc.PreFlashShare(l.X.preFlashS, threshold); err == nil {
 		l.X.PreFlash = share
 	}
 	return nil
+}
+
+// thresholdKnown is how closely a threshold is known that no strip bounds, in stops either way. Common practice.
+const thresholdKnown = 0.5
+
+// ThresholdOf is the pre-flash in seconds that alone gives the first tone, with the times between which it lies: by the paper's
+// rating, else by the latest strip of pre-flashes of its box before a moment; 0 where nothing tells it.
+func ThresholdOf(snap *snapshot.Snapshot, paper snapshot.Paper, box *snapshot.Box, at time.Time) (threshold, low, high float64, err error) {
+	if t := paper.ThresholdS; t > 0 || box == nil {
+		return t, t * math.Exp2(-thresholdKnown), t * math.Exp2(thresholdKnown), nil
+	}
+	strips, err := snap.Entries(events.Query{Box: box.Entity.ID, Kinds: []events.Kind{events.StripExposed}, To: at, Newest: true, Limit: fewStrips})
+	if err != nil {
+		return 0, 0, 0, err
+	}
+	for _, e := range strips { // in order: the latest that tells counts
+		x := e.Data.(*events.StripExposedData)
+		if x.On != "pre-flash" {
+			continue
+		}
+		s, err := wording.IgnoreMissing(StripOf(snap, x.Strip))
+		if err != nil {
+			return 0, 0, 0, err
+		}
+		if s == nil {
+			continue
+		}
+		if t, from, to, ok := s.Threshold(); ok {
+			threshold, low, high = t, from, to
+		}
+	}
+	return threshold, low, high, nil
 }
 
 // servedBy says whether the copy's exposure followed the negative that is there: by a reading on it, or by an earlier

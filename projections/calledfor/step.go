@@ -152,18 +152,7 @@ func CameraFor(snap *snapshot.Snapshot, e events.Entry, session, camera string) 
 }
 
 func exposedStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.SheetExposedData, s *Step) error {
-	s.DoneS, s.SetF = new(x.TimeS), x.F
-	box, err := snap.Box(x.Box)
-	if err != nil {
-		return err
-	}
-	light, err := LightOf(snap, x)
-	if err != nil {
-		return err
-	}
-	paper := box.PaperFor(s.Entry.At, snapshot.Negative, x.Filter, light)
-	s.Paper = &paper
-	cam, err := CameraFor(snap, s.Entry, x.Session, x.Camera)
+	facts, err := exposedFacts(snap, x, s)
 	if err != nil {
 		return err
 	}
@@ -171,15 +160,32 @@ func exposedStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.SheetEx
 	if err != nil || serving == nil {
 		return err
 	}
-	s.Serving = serving
+	s.Serving, s.Magnification = serving, facts.m
+	return fromReading(snap, s, snapshot.Metered(serving), facts)
+}
+
+// exposedFacts is what moves a reading to an exposure of a negative; the step takes its paper, time and aperture.
+func exposedFacts(snap *snapshot.Snapshot, x *events.SheetExposedData, s *Step) (exposureFacts, error) {
+	s.DoneS, s.SetF = new(x.TimeS), x.F
+	box, err := snap.Box(x.Box)
+	if err != nil {
+		return exposureFacts{}, err
+	}
+	light, err := LightOf(snap, x)
+	if err != nil {
+		return exposureFacts{}, err
+	}
+	paper := box.PaperFor(s.Entry.At, snapshot.Negative, x.Filter, light)
+	s.Paper = &paper
+	cam, err := CameraFor(snap, s.Entry, x.Session, x.Camera)
+	if err != nil {
+		return exposureFacts{}, err
+	}
 	var m float64
 	if cam != nil {
 		m = SceneMagnification(cam.FocalMM, x)
 	}
-	s.Magnification = m
-	return fromReading(snap, s, snapshot.Metered(serving), exposureFacts{
-		f: x.F, m: m, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper,
-	})
+	return exposureFacts{f: x.F, m: m, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper}, nil
 }
 
 // LightOf is the light a negative was exposed in: as written with the exposure, else with the reading it names, else

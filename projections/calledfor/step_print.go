@@ -27,16 +27,10 @@ func reprintedStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.Sheet
 	if x.Way == "contact" || x.Way == "enlarger" {
 		return nil
 	}
-	cam, err := CameraFor(snap, s.Entry, x.Session, x.Camera)
-	if err != nil {
+	facts, err := copyFacts(snap, x, s)
+	if err != nil || facts.f == 0 {
 		return err
 	}
-	s.SetF, s.Magnification = copyF(x, cam), copyMagnification(x, cam)
-	if s.SetF == 0 {
-		s.Warnings = append(s.Warnings, noCopyAperture.Warn())
-		return nil
-	}
-	facts := exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper, copy: true}
 	reading, earlier, err := ServesPrint(snap, p, s.Entry, x)
 	if err != nil {
 		return err
@@ -50,6 +44,20 @@ func reprintedStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.Sheet
 		return fromEarlier(snap, s, earlier, facts)
 	}
 	return nil
+}
+
+// copyFacts is what moves a reading to a print in the camera, on the paper of its step, which takes aperture and
+// magnification; f is 0 where nothing tells it.
+func copyFacts(snap *snapshot.Snapshot, x *events.SheetReprintedData, s *Step) (exposureFacts, error) {
+	cam, err := CameraFor(snap, s.Entry, x.Session, x.Camera)
+	if err != nil {
+		return exposureFacts{}, err
+	}
+	s.SetF, s.Magnification = copyF(x, cam), copyMagnification(x, cam)
+	if s.SetF == 0 {
+		s.Warnings = append(s.Warnings, noCopyAperture.Warn())
+	}
+	return exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: *s.Paper, copy: true}, nil
 }
 
 func copyF(x *events.SheetReprintedData, cam *events.CameraDescribedData) float64 {

@@ -162,7 +162,7 @@ func BathLineOf(snap *snapshot.Snapshot, b *snapshot.Bath, now time.Time) (BathL
 		l.SheetsLeft, l.ExhaustedInH, l.PastLifeInH = nil, nil, nil
 		return l, nil
 	}
-	need, err := calledfor.NeedNow(snap, b, now)
+	need, err := calledfor.NeedNow(snap, b, nil, now)
 	l.TooCold = need.TooCold()
 	l.CalledForS, l.Warnings = need.TimeS, append(l.Warnings, need.Warnings...)
 	if m.Role == "developer" || m.Role == "fixer" {

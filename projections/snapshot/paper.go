@@ -129,6 +129,24 @@ func (b *Box) ratedFor(fit paperUse) Timeline[Paper] {
 	return out
 }
 
+// RatedSince is when the box was last rated for its index and for its range at an instant, each as PaperFor takes it; zero
+// where it was not.
+func (b *Box) RatedSince(at time.Time, generation, filter, light string) (index, isoR time.Time) {
+	for _, e := range b.Ratings {
+		d := e.Data.(*events.PaperRatedData)
+		if e.At.After(at) || d.Generation != "" && d.Generation != generation || d.Filter != "" && d.Filter != filter || d.Light != "" && d.Light != light {
+			continue
+		}
+		if d.Index != nil {
+			index = e.At
+		}
+		if d.ISOR != nil && (!b.Variable() || d.Filter == filter) {
+			isoR = e.At
+		}
+	}
+	return index, isoR
+}
+
 // WashBase is the paper's base as a wash counts it; a paper that is not known washes as resin-coated.
 func (p *Paper) WashBase() calc.Base {
 	if p != nil && p.Base == "fb" {
