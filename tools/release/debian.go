@@ -15,7 +15,7 @@ var debianPlaces = map[string]string{
 	"completions/traybook.fish":     "usr/share/fish/vendor_completions.d/traybook.fish",
 	"README.md":                     "usr/share/doc/traybook/README.md",
 	"FORMAT.md":                     "usr/share/doc/traybook/FORMAT.md",
-	"CHANGES.md":                    "usr/share/doc/traybook/changelog.gz",
+	"CHANGES.md":                    "usr/share/doc/traybook/CHANGES.md",
 	"licences-of-the-c-library.txt": "usr/share/doc/traybook/licences-of-the-c-library.txt",
 	"licences.txt":                  "usr/share/doc/traybook/copyright",
 	"traybook.1":                    "usr/share/man/man1/traybook.1.gz",
