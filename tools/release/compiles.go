@@ -20,7 +20,7 @@ func sortedKeys(m map[string]string) []string { return slices.Sorted(maps.Keys(m
 // compiles checks the types of the program for a system whose C compiler is not here, as for macOS: every file that is
 // built there, of every package, with what comes from C taken on trust.
 func compiles(root, system string) error {
-	list, err := output(root, []string{"GOOS=" + system, "GOARCH=arm64", "CGO_ENABLED=1"}, "go", "list", "-deps", "-json=ImportPath,Dir,GoFiles,CgoFiles,ImportMap,Standard,DepsErrors", "./cmd/traybook")
+	list, err := output(root, []string{"GOOS=" + system, "GOARCH=amd64", "CGO_ENABLED=1"}, "go", "list", "-deps", "-json=ImportPath,Dir,GoFiles,CgoFiles,ImportMap,Standard,DepsErrors", "./cmd/traybook")
 	if err != nil {
 		return err
 	}
@@ -53,7 +53,7 @@ func compiles(root, system string) error {
 			}
 			files = append(files, f)
 		}
-		conf := types.Config{FakeImportC: true, IgnoreFuncBodies: p.Standard, Sizes: types.SizesFor("gc", "arm64"), Importer: from{done, p.ImportMap}, Error: func(err error) {
+		conf := types.Config{FakeImportC: true, IgnoreFuncBodies: p.Standard, Sizes: types.SizesFor("gc", "amd64"), Importer: from{done, p.ImportMap}, Error: func(err error) {
 			// What is made of a value of C has no type that could be checked.
 			if !p.Standard && len(p.CgoFiles) == 0 {
 				found = append(found, err)

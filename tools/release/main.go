@@ -101,7 +101,7 @@ type file struct {
 // begin checks the commit out. Uncommitted changes
 // are refused: the archives are told to be of a commit.
 func begin(root, out string) (*release, error) {
-	if dirty, err := output(root, nil, "git", "status", "--porcelain"); err != nil || dirty != "" {
+	if dirty, err := output(root, nil, "git", "status", "--porcelain", "--untracked-files=no"); err != nil || dirty != "" {
 		return nil, errors.Join(err, errors.New("there are uncommitted changes: commit them first"))
 	}
 	abs, err := filepath.Abs(out)
