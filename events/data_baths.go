@@ -1,23 +1,25 @@
 package events
 
-// BathMixedData is one mixing, ready in its tray. TimeS is the nominal time at TempC.
+// BathMixedData is one mixing, ready in its tray. TimeS is the nominal time at TempC; SecondExposureS, of a bleach, the second
+// exposure that the maker of its reversal process gives.
 type BathMixedData struct {
-	_          struct{} `is:"stream=bath"`
-	Bath       string   `json:"bath,omitempty" is:"name=bath default=next-bath"`
-	Role       string   `json:"role" is:"one=developer|stop|fixer|water|washing-aid|toner"`
-	Name       string   `json:"name" is:"text"`
-	VolumeML   float64  `json:"volume_ml" is:"num >0 <=1000000"`
-	Dilution   string   `json:"dilution,omitempty" is:"dilution"`
-	TimeS      *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
-	TempC      *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
-	Q10        *float64 `json:"q10,omitempty" is:"num >=1 <=10"`
-	CapacityM2 *float64 `json:"capacity_m2,omitempty" is:"num >0 <=100000"`
-	LifeH      *float64 `json:"life_h,omitempty" is:"num >0 <=1000000"`
-	BottleDays *float64 `json:"bottle_days,omitempty" is:"num >0 <=100000"`
-	Expires    string   `json:"expires,omitempty" is:"date"`
-	Cost       *float64 `json:"cost,omitempty" is:"num >=0 <=1000000000"`
-	Currency   string   `json:"currency,omitempty" is:"currency"`
-	Text       string   `json:"text,omitempty" is:"text"`
+	_               struct{} `is:"stream=bath"`
+	Bath            string   `json:"bath,omitempty" is:"name=bath default=next-bath"`
+	Role            string   `json:"role" is:"one=developer|stop|fixer|water|washing-aid|toner|bleach|clearing-bath"`
+	Name            string   `json:"name" is:"text"`
+	VolumeML        float64  `json:"volume_ml" is:"num >0 <=1000000"`
+	Dilution        string   `json:"dilution,omitempty" is:"dilution"`
+	TimeS           *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
+	TempC           *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
+	Q10             *float64 `json:"q10,omitempty" is:"num >=1 <=10"`
+	CapacityM2      *float64 `json:"capacity_m2,omitempty" is:"num >0 <=100000"`
+	LifeH           *float64 `json:"life_h,omitempty" is:"num >0 <=1000000"`
+	BottleDays      *float64 `json:"bottle_days,omitempty" is:"num >0 <=100000"`
+	Expires         string   `json:"expires,omitempty" is:"date"`
+	Cost            *float64 `json:"cost,omitempty" is:"num >=0 <=1000000000"`
+	Currency        string   `json:"currency,omitempty" is:"currency"`
+	SecondExposureS *float64 `json:"second_exposure_s,omitempty" is:"num >0 <=86400"`
+	Text            string   `json:"text,omitempty" is:"text"`
 	Carried
 }
 

@@ -158,3 +158,18 @@ func (SheetTestedData) Kind() Kind    { return SheetTested }
 func (SheetJudgedData) Kind() Kind    { return SheetJudged }
 func (SheetAttachedData) Kind() Kind  { return SheetAttached }
 func (SheetDeliveredData) Kind() Kind { return SheetDelivered }
+
+// SheetReversedData is a step by which a sheet becomes a positive between its two developments: the bleach, the clearing
+// bath, the second exposure to light.
+type SheetReversedData struct {
+	_     struct{} `is:"stream=sheet"`
+	Sheet string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
+	Stage string   `json:"stage" is:"one=bleach|clear|expose"`
+	Bath  string   `json:"bath,omitempty" is:"ref=bath default=reversal-bath optional"`
+	TimeS *float64 `json:"time_s,omitempty" is:"num >0 <=86400"`
+	TempC *float64 `json:"temp_c,omitempty" is:"num >=-10 <=100"`
+	Text  string   `json:"text,omitempty" is:"text"`
+	Carried
+}
+
+func (SheetReversedData) Kind() Kind { return SheetReversed }

@@ -52,6 +52,7 @@ const (
 	OrderClosed     Kind = "order.closed"
 	SheetStored     Kind = "sheet.stored"
 	SilverRecovered Kind = "silver.recovered"
+	SheetReversed   Kind = "sheet.reversed"
 )
 
 // Data is what an entry of one kind says. Each kind has one Go type; the fields carry their rules in the tag `is`
@@ -88,7 +89,7 @@ var dataTypes = []Data{
 	&SheetJudgedData{}, &SheetAttachedData{}, &SheetDeliveredData{}, &SitterConsentedData{}, &SitterErasedData{},
 	&MomentMarkedData{}, &NoteWrittenData{}, &EntryAmendedData{}, &EntryVoidedData{},
 	&ClockStartedData{}, &OrderTakenData{}, &OrderPaidData{}, &OrderClosedData{},
-	&SheetStoredData{}, &SilverRecoveredData{},
+	&SheetStoredData{}, &SilverRecoveredData{}, &SheetReversedData{},
 }
 
 // Kinds lists every kind in the order of the contract.

@@ -411,3 +411,13 @@ func silverCommand(env *Env) *cli.Command {
 		about:    "The year adds it up, and counts what was paid for it among its takings.",
 	}.command(env, forActs)
 }
+
+func reverseCommand(env *Env) *cli.Command {
+	return actCommand{
+		kind: events.SheetReversed, name: "reverse", usage: "make a positive in the camera: bleach, clear, expose a second time, develop again", words: "bleach|clear|expose [TIME] [SHEET] [BATH]",
+		examples: lines("traybook reverse bleach 60s", "traybook reverse clear 30s", "traybook reverse expose 30s"),
+		about: "Between the first development and the second, which is traybook develop once more. The times are those of the maker's data\n" +
+			"sheet: traybook bath mix bleach \"reversal bleach\" 1l 60s --second-exposure 30s, traybook bath mix clearing-bath 1l 30s. Sheet and\n" +
+			"bath are those in hand. What comes of it is a positive, and is counted as one.",
+	}.command(env, forActs)
+}

@@ -195,7 +195,7 @@ func writers() []offer {
 		{"develop", developCommand}, {"rinse", rinseCommand}, {"fix", fixCommand}, {"tray", trayCommand},
 		{"wash", washCommand}, {"judge", judgeCommand}, {"reprint", reprintCommand}, {"mark", markCommand},
 		{"load", loadCommand}, {"strip", stripCommand}, {"dry", dryCommand}, {"tone", toneCommand},
-		{"work", workCommand}, {"test", testCommand}, {"deliver", deliverCommand}, {"order", orderCommand}, {"store", storeCommand}, {"silver", silverCommand}, {"note", noteCommand}, {"captions", captionsCommand},
+		{"work", workCommand}, {"test", testCommand}, {"deliver", deliverCommand}, {"order", orderCommand}, {"store", storeCommand}, {"silver", silverCommand}, {"reverse", reverseCommand}, {"note", noteCommand}, {"captions", captionsCommand},
 		{"bench", benchCommand}, {"amend", amendCommand}, {"void", voidCommand}, {"erase", eraseCommand},
 		{"import", importCommand}, {"merge", mergeCommand}, {"verify", verifyCommand}, {"rebuild", rebuildCommand},
 		{"backup", backupCommand}, {"salvage", salvageCommand}, {"attach", attachCommand},

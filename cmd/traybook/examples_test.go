@@ -60,6 +60,7 @@ var before = map[string][]string{
 	"order":   {"order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK"},
 	"deliver": {"order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK", "order take sitter-1 1 print 400 NOK"},
 	"plan":    {"meter darkest f/8 30s --index 3", "meter f/8 4s --index 3", "meter lightest f/8 1/2s --index 3"},
+	"reverse": {"bath mix bleach 1l 60s --second-exposure 30s", "bath mix clearing-bath 1l 30s"},
 	"tone":    {"bath mix toner 1l 4min"},
 	"history": {"expose f/8 4s box-1"},
 	"why":     {"expose f/8 4s box-1"},

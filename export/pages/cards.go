@@ -175,7 +175,7 @@ func cardsOf(chosen *export.Selection, o CardOptions) ([]careCard, error) {
 			if err != nil {
 				return err
 			}
-			if s.Generation != snapshot.Positive && !box.DirectPositive() {
+			if !s.Positive(box) {
 				continue
 			}
 			short, err := calledfor.ShortOf(chosen.Snap, p, s)

@@ -43,6 +43,7 @@ var defaultRules = []struct {
 	{"developer-in-use", bathInUse("developer")},
 	{"fixer-in-use", bathInUse("fixer")},
 	{"toner-in-use", bathInUse("toner")},
+	{"reversal-bath", reversalBath},
 	{"serving-reading", servingReading},
 	{"order-wanted", orderWanted},
 	{"orderer", orderer},
@@ -106,7 +107,7 @@ func (a *incomplete) session() string { return events.SessionOf(a.Data) }
 
 // bathPrefix is what the numbers of baths begin with, by role.
 var bathPrefix = map[string]string{
-	"developer": "dev-", "fixer": "fix-", "stop": "stop-", "water": "water-", "washing-aid": "washing-aid-", "toner": "toner-",
+	"developer": "dev-", "fixer": "fix-", "stop": "stop-", "water": "water-", "washing-aid": "washing-aid-", "toner": "toner-", "bleach": "bleach-", "clearing-bath": "clear-",
 }
 
 func nextBath(snap *snapshot.Snapshot, a *incomplete) (string, error) {
@@ -407,7 +408,7 @@ func sheetAfter(snap *snapshot.Snapshot, a *incomplete, what string, states ...s
 // lastSheet is the sheet that was last worked on.
 func lastSheet(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 	found, err := snap.Entries(events.Query{Kinds: []events.Kind{events.SheetExposed, events.SheetReprinted, events.SheetDeveloped,
-		events.SheetRinsed, events.SheetFixed, events.SheetWashed, events.SheetDried, events.SheetToned}, To: a.At, Newest: true, Limit: 1})
+		events.SheetRinsed, events.SheetFixed, events.SheetWashed, events.SheetDried, events.SheetToned, events.SheetReversed}, To: a.At, Newest: true, Limit: 1})
 	if err != nil {
 		return "", err
 	}
@@ -456,6 +457,18 @@ func bathInUse(role string) func(*snapshot.Snapshot, *incomplete) (string, error
 		return "", noBathInUse.Refuse(role)
 	}
 }
+
+// reversalBath is the bath of a step of the reversal; the second exposure has none.
+func reversalBath(snap *snapshot.Snapshot, a *incomplete) (string, error) {
+	role := reversalRole[a.Data.(*events.SheetReversedData).Stage]
+	if role == "" {
+		return "", nil
+	}
+	return bathInUse(role)(snap, a)
+}
+
+// reversalRole is the bath that a step of the reversal takes.
+var reversalRole = map[string]string{"bleach": "bleach", "clear": "clearing-bath"}
 
 // mixing is the entry by which a bath was mixed.
 func mixing(b *snapshot.Bath) events.ID {

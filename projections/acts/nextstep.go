@@ -11,7 +11,7 @@ import (
 	"traybook/projections/wording"
 )
 
-// NextStep is the work that a sheet in a state asks for: develop, fix, wash or judge; "" where it asks for none. Nobody
+// NextStep is the work that a sheet in a state asks for: develop, reverse, fix, wash or judge; "" where it asks for none. Nobody
 // works on a sheet that is thrown away, and one that was judged is not judged again.
 func NextStep(state, verdict string) string {
 	if verdict == "reject" {
@@ -20,6 +20,8 @@ func NextStep(state, verdict string) string {
 	switch state {
 	case snapshot.Exposed:
 		return "develop"
+	case snapshot.Reversing:
+		return "reverse"
 	case snapshot.Developed, snapshot.Rinsed:
 		return "fix"
 	case snapshot.Fixed:
@@ -59,6 +61,8 @@ func nextOn(r events.Reader, p *snapshot.Picture, e events.Entry) (string, error
 	case "develop":
 		time, err := timeFor(snap, e, &events.SheetDevelopedData{Sheet: s.Name})
 		return "develop: traybook develop" + time + ", or all three with traybook tray", err
+	case "reverse":
+		return reverseOn(snap, e, s)
 	case "fix":
 		time, err := timeFor(snap, e, &events.SheetFixedData{Sheet: s.Name})
 		if err != nil || s.State != snapshot.Developed {
@@ -127,4 +131,19 @@ func washFor(snap *snapshot.Snapshot, after events.Entry, sheet string) (string,
 		soak = wording.Number(minutes) + "min"
 	}
 	return fmt.Sprintf(" %d changes %s", plan.Changes, soak), nil
+}
+
+// reverseOn says what comes after a step of the reversal: the clearing bath where one is mixed, light, the second development.
+func reverseOn(snap *snapshot.Snapshot, e events.Entry, s *snapshot.Sheet) (string, error) {
+	if s.Reversed() {
+		time, err := timeFor(snap, e, &events.SheetDevelopedData{Sheet: s.Name})
+		return "develop it again: traybook develop" + time + " " + s.Name, err
+	}
+	if x := s.Reversals[len(s.Reversals)-1].Data.(*events.SheetReversedData); x.Stage == "bleach" {
+		b, err := BathInUse(snap, "clearing-bath")
+		if err != nil || b != nil {
+			return "rinse, and clear it: traybook reverse clear", err
+		}
+	}
+	return "light on: traybook reverse expose 30s", nil
 }

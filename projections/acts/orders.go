@@ -61,13 +61,12 @@ func orderWanted(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 // handable says whether a sheet is what an order of prints asks for, a print or a direct positive, and gives its box, nil
 // where none is known.
 func handable(snap *snapshot.Snapshot, sheet string) (b *snapshot.Box, print bool, err error) {
-	_, part, _ := events.SplitSheet(sheet)
 	_, s, err := snap.SheetByName(sheet)
 	if s, err = wording.IgnoreMissing(s, err); s == nil || err != nil {
 		return nil, false, err
 	}
 	b, err = wording.IgnoreMissing(snap.Box(s.Box))
-	return b, part != "n" || b.DirectPositive(), err
+	return b, s.Positive(b), err
 }
 
 // ofSize says whether a sheet of a box may be what an order asks for: of its size within a tenth, which trimming takes, either

@@ -139,7 +139,9 @@ func CautionsOn(role, name string) []string {
 
 // ofRole are the cautions of each role, as they stand on a bottle.
 var ofRole = map[string]string{
-	"developer": "Irritates skin and eyes, and can make skin sensitive.",
-	"stop":      "Acid: into water, never water into it; never to fixer, bleach or sulphide.",
-	"fixer":     "Gives off sulphur dioxide; never to acid or bleach. When used it carries silver: never into drain, soil or harbour.",
+	"developer":     "Irritates skin and eyes, and can make skin sensitive.",
+	"bleach":        "Burns skin and eyes and stains; with its acid kept from fixer, sulphite and chlorine. To where such waste is taken.",
+	"clearing-bath": "Gives off sulphur dioxide with acid: rinse before it, open air.",
+	"stop":          "Acid: into water, never water into it; never to fixer, bleach or sulphide.",
+	"fixer":         "Gives off sulphur dioxide; never to acid or bleach. When used it carries silver: never into drain, soil or harbour.",
 }

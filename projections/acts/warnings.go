@@ -20,35 +20,38 @@ const (
 
 // The warnings about an act.
 var (
-	aheadOfNow       = wording.Warns("ahead-of-now", "the time lies {by} ahead of now")
-	aheadYesterday   = wording.Warns("ahead-of-now-yesterday", "the time lies {by} ahead of now; was it yesterday? take it back and write it with --at 'yesterday {clock}'")
-	longBack         = wording.Warns("long-back", "the time lies {by} back")
-	writtenFor       = wording.Warns("written-for", "written for {at}")
-	beforeReading    = wording.Warns("before-reading", "the time lies before the reading that served it, at {at}")
-	beforeExposure   = wording.Warns("before-exposure", "the time lies before the exposure of {sheet} at {at}")
-	beforeMixed      = wording.Warns("before-mixed", "the time lies before {bath} was mixed at {at}")
-	beforeReceived   = wording.Warns("before-received", "the time lies before {box} came in at {at}")
-	anotherYear      = wording.Warns("another-year", "{picture} bears the number of another year than {year}, in which it was exposed")
-	noSessionOpen    = wording.Warns("no-session-open", "no session is open, so it belongs to none; `traybook session open` begins one")
-	closedAlready    = wording.Warns("closed-already", "{session} was closed already at {at}")
-	longOpen         = wording.Warns("long-open", "session {session} has been open for {for}; `traybook session close` ends it")
-	exposedAlready   = wording.Warns("exposed-already", "{sheet} was exposed already at {at} (entry {entry})")
-	developedAlready = wording.Warns("developed-already", "{sheet} was developed already at {at} (entry {entry})")
-	neverExposed     = wording.Warns("never-exposed", "{sheet} was never exposed by the book: expose or reprint it there too, if it was")
-	fixedUndeveloped = wording.Warns("fixed-undeveloped", "{sheet} goes into the fixer without having been developed")
-	washedUnfixed    = wording.Warns("washed-unfixed", "{sheet} is washed without having been fixed")
-	keptUndeveloped  = wording.Warns("kept-undeveloped", "{sheet} is kept without having been developed")
-	judgedBefore     = wording.Warns("judged-before", "{sheet} was judged {symptoms} before; the latest judgement stands alone, so name all that is seen")
-	bathsApart       = wording.Warns("baths-apart", "{sheet} comes from {before} °C into {after} °C: baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet")
-	signTurned       = wording.Warns("sign-turned", "{symptom}, and {stops:stops} makes it {more} still; if {other:stops} was meant: traybook amend last stops={typed}")
-	bathDiscarded    = wording.Warns("bath-discarded", "{bath} was discarded at {at}")
-	silverBeyond     = wording.Warns("silver-beyond", "{silver} g/l of silver is more than the paper that {bath} has seen holds, about {most} g/l: read the strip again")
-	otherRole        = wording.Warns("other-role", "{bath} is a {role}, not a {wanted}")
-	moreThanCame     = wording.Warns("more-than-came", "by the book only {came} came in")
-	moreThanHeld     = wording.Warns("more-than-held", "by the book {box} held only {held} sheets, so it holds {left} after this; count it with `traybook paper count`")
-	lessThanNone     = wording.Warns("less-than-none", "by the book {box} holds {left} sheets after this; count it with `traybook paper count`")
-	readUntold       = wording.Warns("read-untold", "what was read on the negative is not told, so it is taken for the mid-tone; of the lightest patch that is about 2 stops off: traybook amend last of=card, or mid, lightest, darkest")
-	lastOfBox        = wording.Warns("last-of-box", "that was the last sheet of {box} by the book")
+	aheadOfNow          = wording.Warns("ahead-of-now", "the time lies {by} ahead of now")
+	aheadYesterday      = wording.Warns("ahead-of-now-yesterday", "the time lies {by} ahead of now; was it yesterday? take it back and write it with --at 'yesterday {clock}'")
+	longBack            = wording.Warns("long-back", "the time lies {by} back")
+	writtenFor          = wording.Warns("written-for", "written for {at}")
+	beforeReading       = wording.Warns("before-reading", "the time lies before the reading that served it, at {at}")
+	beforeExposure      = wording.Warns("before-exposure", "the time lies before the exposure of {sheet} at {at}")
+	beforeMixed         = wording.Warns("before-mixed", "the time lies before {bath} was mixed at {at}")
+	beforeReceived      = wording.Warns("before-received", "the time lies before {box} came in at {at}")
+	anotherYear         = wording.Warns("another-year", "{picture} bears the number of another year than {year}, in which it was exposed")
+	noSessionOpen       = wording.Warns("no-session-open", "no session is open, so it belongs to none; `traybook session open` begins one")
+	closedAlready       = wording.Warns("closed-already", "{session} was closed already at {at}")
+	longOpen            = wording.Warns("long-open", "session {session} has been open for {for}; `traybook session close` ends it")
+	exposedAlready      = wording.Warns("exposed-already", "{sheet} was exposed already at {at} (entry {entry})")
+	developedAlready    = wording.Warns("developed-already", "{sheet} was developed already at {at} (entry {entry})")
+	neverExposed        = wording.Warns("never-exposed", "{sheet} was never exposed by the book: expose or reprint it there too, if it was")
+	fixedUndeveloped    = wording.Warns("fixed-undeveloped", "{sheet} goes into the fixer without having been developed")
+	washedUnfixed       = wording.Warns("washed-unfixed", "{sheet} is washed without having been fixed")
+	reversedFixed       = wording.Warns("reversed-fixed", "{sheet} was fixed already: no silver salt is left in it of which a positive could come")
+	reversedUndeveloped = wording.Warns("reversed-undeveloped", "{sheet} is reversed without having been developed")
+	secondUnbleached    = wording.Warns("second-unbleached", "{sheet} is exposed a second time without a bleach: all of it will come out black")
+	keptUndeveloped     = wording.Warns("kept-undeveloped", "{sheet} is kept without having been developed")
+	judgedBefore        = wording.Warns("judged-before", "{sheet} was judged {symptoms} before; the latest judgement stands alone, so name all that is seen")
+	bathsApart          = wording.Warns("baths-apart", "{sheet} comes from {before} °C into {after} °C: baths more than 5 °C apart can blister or wrinkle the gelatine; bring them together before the next sheet")
+	signTurned          = wording.Warns("sign-turned", "{symptom}, and {stops:stops} makes it {more} still; if {other:stops} was meant: traybook amend last stops={typed}")
+	bathDiscarded       = wording.Warns("bath-discarded", "{bath} was discarded at {at}")
+	silverBeyond        = wording.Warns("silver-beyond", "{silver} g/l of silver is more than the paper that {bath} has seen holds, about {most} g/l: read the strip again")
+	otherRole           = wording.Warns("other-role", "{bath} is a {role}, not a {wanted}")
+	moreThanCame        = wording.Warns("more-than-came", "by the book only {came} came in")
+	moreThanHeld        = wording.Warns("more-than-held", "by the book {box} held only {held} sheets, so it holds {left} after this; count it with `traybook paper count`")
+	lessThanNone        = wording.Warns("less-than-none", "by the book {box} holds {left} sheets after this; count it with `traybook paper count`")
+	readUntold          = wording.Warns("read-untold", "what was read on the negative is not told, so it is taken for the mid-tone; of the lightest patch that is about 2 stops off: traybook amend last of=card, or mid, lightest, darkest")
+	lastOfBox           = wording.Warns("last-of-box", "that was the last sheet of {box} by the book")
 )
 
 // ofTime are those that are about the time of an act.
@@ -224,7 +227,20 @@ func sheetWarnings(e *events.Entry, s *snapshot.Sheet, say sayer) {
 		already(s.Exposures, exposedAlready)
 		return
 	case events.SheetDeveloped:
-		already(s.Developed, developedAlready)
+		if s.Reversed() {
+			already(s.Second, developedAlready)
+		} else {
+			already(s.Developed, developedAlready)
+		}
+	case events.SheetReversed:
+		switch x := e.Data.(*events.SheetReversedData); {
+		case len(s.Fixed) > 0:
+			say(reversedFixed, s.Name)
+		case len(s.Developed) == 0:
+			say(reversedUndeveloped, s.Name)
+		case x.Stage == "expose" && len(s.Reversals) == 0:
+			say(secondUnbleached, s.Name)
+		}
 	case events.SheetFixed:
 		if len(s.Developed) == 0 {
 			say(fixedUndeveloped, s.Name)
@@ -322,7 +338,7 @@ func turnedRound(snap *snapshot.Snapshot, e *events.Entry, s *snapshot.Sheet, sa
 		return nil
 	}
 	b, err := wording.IgnoreMissing(snap.Box(events.PlacesOf(s.Exposure().Data).Box))
-	if err != nil || b.DirectPositive() {
+	if err != nil || s.Reversed() || b.DirectPositive() {
 		return err
 	}
 	makes := "darker"
@@ -367,6 +383,9 @@ func bathWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
 		say(beforeMixed, name, b.At)
 	}
 	wants := map[events.Kind]string{events.SheetDeveloped: "developer", events.SheetFixed: "fixer", events.SheetToned: "toner"}[e.Kind]
+	if x, ok := e.Data.(*events.SheetReversedData); ok {
+		wants = reversalRole[x.Stage]
+	}
 	if wants != "" && b.Mixed.Role != wants {
 		say(otherRole, name, b.Mixed.Role, wants)
 	}

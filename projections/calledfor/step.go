@@ -111,6 +111,9 @@ func StepOf(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry) (Step,
 	case *events.SheetTonedData:
 		s.DoneS = x.TimeS
 		err = plainBathStep(snap, x.Bath, &s)
+	case *events.SheetReversedData:
+		s.DoneS = x.TimeS
+		err = reversalStep(snap, p, x, &s)
 	case *events.SheetWashedData:
 		err = washStep(snap, p, x, &s)
 	}

@@ -80,6 +80,28 @@ func plainBathStep(snap *snapshot.Snapshot, bath string, s *Step) error {
 	return nil
 }
 
+// reversalStep gives the time on the label of a bleach or a clearing bath, and of the second exposure what the maker of the
+// bleach gives that the sheet was in.
+func reversalStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.SheetReversedData, s *Step) error {
+	_, part, _ := events.SplitSheet(x.Sheet)
+	sh := p.Sheet(part)
+	if x.Stage != "expose" || sh == nil {
+		return plainBathStep(snap, x.Bath, s)
+	}
+	for _, e := range sh.Reversals {
+		r := e.Data.(*events.SheetReversedData)
+		if r.Stage != "bleach" || r.Bath == "" || !e.At.Before(s.Entry.At) && e.ID != s.Entry.ID {
+			continue
+		}
+		b, err := snap.Bath(r.Bath)
+		if err != nil || b.Mixed == nil {
+			return err
+		}
+		s.CalledForS = b.Mixed.SecondExposureS
+	}
+	return nil
+}
+
 // washStep gives the called-for wash in seconds of soaking (or of running water, where that was used) and what was
 // done of it.
 func washStep(snap *snapshot.Snapshot, p *snapshot.Picture, x *events.SheetWashedData, s *Step) error {

@@ -16,7 +16,7 @@ type UnfinishedSheet struct {
 	Sheet   string  `json:"sheet"`
 	Subject *string `json:"subject"`
 	State   string  `json:"state"`
-	Needs   string  `json:"needs"` // fix, wash; fix again, wash again where what was done is too little
+	Needs   string  `json:"needs"` // reverse, fix, wash; fix again, wash again where what was done is too little
 	Why     *string `json:"why"`   // what was too little; null where the step was not done at all
 }
 
@@ -36,7 +36,7 @@ func unfinished(snap *snapshot.Snapshot, recent []recentState) ([]UnfinishedShee
 		for _, s := range r.st.Sheets {
 			u := UnfinishedSheet{Sheet: events.Sheet(r.name, s.Part), Subject: orNil(r.st.Subject), State: s.State}
 			switch needs := acts.NextStep(s.State, s.Verdict); {
-			case needs == "fix" || needs == "wash":
+			case needs == "fix" || needs == "wash" || needs == "reverse":
 				u.Needs = needs
 				out = append(out, u)
 				continue

@@ -218,7 +218,7 @@ func sheetHistory(snap *snapshot.Snapshot, s *snapshot.Sheet) (SheetHistory, err
 		return h, nil
 	}
 	b, err := wording.IgnoreMissing(snap.Box(s.Box))
-	if b.DirectPositive() {
+	if s.Positive(b) {
 		h.Generation = snapshot.Positive
 	}
 	return h, err

@@ -435,7 +435,7 @@ func todayToPrint(snap *snapshot.Snapshot, t *TodayReport, recent []recentState)
 		kept, box, printed := "", "", false
 		for _, s := range r.st.Sheets {
 			switch {
-			case s.Part == "n" && s.Verdict == "keep":
+			case s.Part == "n" && s.Verdict == "keep" && !s.Reversed:
 				kept, box = events.Sheet(r.name, s.Part), s.Box
 			case s.Part != "n" && s.Verdict != "redo" && s.Verdict != "reject":
 				printed = true

@@ -29,9 +29,9 @@ func paperCost(b *snapshot.Box, share float64) (currency string, cost float64, o
 	return b.Received.Currency, *b.Received.Cost / float64(b.Received.Sheets) * share, true
 }
 
-// isPrint says whether a sheet is one to hand over: a print, or a direct positive from the camera.
-func isPrint(part string, b *snapshot.Box) bool {
-	return part != "n" || b.DirectPositive()
+// isPrint says whether a sheet is one to hand over: a print, or a positive from the camera.
+func isPrint(part string, reversed bool, b *snapshot.Box) bool {
+	return part != "n" || reversed || b.DirectPositive()
 }
 
 // figures adds up a year from the kept views of its pictures and the acts of its days.
@@ -111,7 +111,7 @@ func (y *yearSum) picture(st snapshot.PictureState) error {
 		if failed(s.Verdict) {
 			f.FailedSheets++
 		}
-		if !isPrint(s.Part, b) {
+		if !isPrint(s.Part, s.Reversed, b) {
 			continue
 		}
 		if s.Verdict == "keep" {

@@ -69,7 +69,7 @@ func (w *yearWork) picture(t events.Entity) error {
 				}
 			}
 		}
-		if isPrint(s.Part, b) {
+		if isPrint(s.Part, s.Reversed(), b) {
 			delivered = delivered || s.State == snapshot.Delivered
 			if verdict == "keep" {
 				keptPrints = append(keptPrints, s.Name)
@@ -209,7 +209,7 @@ func (w *yearWork) inHand(p *snapshot.Picture) (minutes float64, fast bool, shee
 		if err != nil {
 			return 0, false, "", err
 		}
-		if v := s.Verdict(); !isPrint(s.Part, b) || s.State != snapshot.Delivered && (v == nil || v.Verdict != "keep") {
+		if v := s.Verdict(); !isPrint(s.Part, s.Reversed(), b) || s.State != snapshot.Delivered && (v == nil || v.Verdict != "keep") {
 			continue
 		}
 		at, err := outOfTheWater(w.d, p, s)

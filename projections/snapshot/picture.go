@@ -27,6 +27,7 @@ const (
 	Dried     = "dried"
 	Toned     = "toned"
 	Delivered = "delivered"
+	Reversing = "reversing" // between its two developments
 )
 
 // Picture is one subject on one negative with every print made from it, folded from its own entries alone.
@@ -69,6 +70,8 @@ type Sheet struct {
 	Fixed      []events.Entry
 	Washed     []events.Entry
 	Judged     []events.Entry
+	Reversals  []events.Entry // the steps that make a positive of it
+	Second     []events.Entry // developments after its second exposure: the first made the negative, which was bleached
 
 	Sums Sums // what was added up along it; nothing yet where an entry came since
 }
@@ -143,6 +146,16 @@ func (s *Sheet) Waits() bool { return len(s.Exposures) > 0 && len(s.Developed) =
 
 // Thrown says that the sheet was rejected, and nothing more is done to it.
 func (s *Sheet) Thrown() bool { return s.Verdict() != nil && s.Verdict().Verdict == "reject" }
+
+// Reversed says that the sheet had its second exposure, by which it becomes a positive.
+func (s *Sheet) Reversed() bool {
+	return slices.ContainsFunc(s.Reversals, func(e events.Entry) bool { return e.Data.(*events.SheetReversedData).Stage == "expose" })
+}
+
+// Positive says whether a sheet of a box is a positive: a print, a direct positive, one that was reversed.
+func (s *Sheet) Positive(b *Box) bool {
+	return s.Generation == Positive || s.Reversed() || b.DirectPositive()
+}
 
 // NegativeSheet is the picture's negative, nil before it is exposed.
 func (p *Picture) NegativeSheet() *Sheet { return p.Sheet("n") }
@@ -234,7 +247,17 @@ func (s *Sheet) add(e events.Entry) {
 	case *events.SheetReprintedData:
 		s.Exposures, s.Box = append(s.Exposures, e), cmp.Or(s.Box, d.Box)
 		s.reach(Exposed)
+	case *events.SheetReversedData:
+		s.Reversals = append(s.Reversals, e)
+		if StateOrder[s.State] < StateOrder[Fixed] {
+			s.State = Reversing
+		}
 	case *events.SheetDevelopedData:
+		if s.Reversed() {
+			s.Second = append(s.Second, e)
+			s.reach(Developed)
+			break
+		}
 		s.Developed = append(s.Developed, e)
 		s.reach(Developed)
 	case *events.SheetRinsedData:
@@ -261,7 +284,7 @@ func (s *Sheet) add(e events.Entry) {
 }
 
 // StateOrder ranks the states of a sheet by how far it came.
-var StateOrder = map[string]int{"": 0, Exposed: 1, Developed: 2, Rinsed: 3, Fixed: 4, Washed: 5, Dried: 6, Toned: 7, Delivered: 8}
+var StateOrder = map[string]int{"": 0, Exposed: 1, Reversing: 1, Developed: 2, Rinsed: 3, Fixed: 4, Washed: 5, Dried: 6, Toned: 7, Delivered: 8}
 
 // reach moves the state on; what is done again does not move it back.
 func (s *Sheet) reach(state string) {

@@ -192,6 +192,11 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 		if x.Price != nil {
 			add(", for %s", wording.Money(*x.Price, x.Currency))
 		}
+	case *events.SheetReversedData:
+		add("%s %s", x.Sheet, map[string]string{"bleach": "bleached for its reversal", "clear": "cleared", "expose": "exposed a second time"}[x.Stage])
+		opt(", %s s", x.TimeS)
+		opt(" in %s", x.Bath)
+		opt(" at %s °C", x.TempC)
 	case *events.NoteWrittenData:
 		add("note on %s", x.About)
 	case *events.EntryAmendedData:

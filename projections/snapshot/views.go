@@ -42,6 +42,7 @@ type SheetState struct {
 	F        float64  `json:"f,omitempty"`
 	TimeS    float64  `json:"time_s,omitempty"`
 	At       int64    `json:"at,omitempty"` // of the exposure, microseconds
+	Reversed bool     `json:"reversed,omitempty"`
 }
 
 // StreamState is the kept view of every other stream: how many entries, and the few words by which lists show it.
@@ -170,7 +171,7 @@ func foldPictureView(v events.View, p *Picture) (events.View, error) {
 		st.At = events.FormatTime(p.First)
 	}
 	for _, s := range p.Sheets {
-		ss := SheetState{Part: s.Part, Box: s.Box, State: s.State}
+		ss := SheetState{Part: s.Part, Box: s.Box, State: s.State, Reversed: s.Reversed()}
 		if e := s.Exposure(); e != nil {
 			ss.At = e.At.UnixMicro()
 			switch x := e.Data.(type) {

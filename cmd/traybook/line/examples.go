@@ -120,7 +120,7 @@ var examples = map[string]string{
 	"coc_mm": "0.2mm", "circle_mm": "180mm", "width_mm": "9cm", "height_mm": "12cm", "cap_sd_s": "0.1s", "f_smallest": "f/32",
 	"f_widest": "f/5.6", "copy_f": "f/11", "copy_m": "1", "pupil_ratio": "1", "magnification": "1", "q10": "2", "iso_p": "500",
 	"iso_r": "110", "dmin": "0.08", "dmax": "2.0", "reciprocity_p": "0.95", "develop_s": "60s", "fix_s": "2min", "filter_factor": "4",
-	"pre_flash": "30%", "cap_share": "4%", "flare": "1%", "part": "50%", "cost": "240", "price": "400", "prints": "2", "where": "album 3", "grams": "12.5", "due": "2026-06-12", "threshold_s": "1.5s", "sd_stops": "0.2",
+	"pre_flash": "30%", "cap_share": "4%", "flare": "1%", "part": "50%", "cost": "240", "price": "400", "prints": "2", "second_exposure_s": "30s", "where": "album 3", "grams": "12.5", "due": "2026-06-12", "threshold_s": "1.5s", "sd_stops": "0.2",
 	"soak_s": "5min", "running_s": "30min", "rock_s": "10s", "time_of_appearance_s": "8s", "time_s": "60s", "value": "45s", "safelight_s": "2min",
 	"densities": "0.1;0.4;0.9", "changes": "4", "together": "1", "step": "4", "parts": "2", "best": "4", "threshold": "2", "maximum_black": "6",
 	"zone_stops": "-1", "capacity_m2": "1m2", "life_h": "8h", "planned_s": "4s", "motion": "seated", "filter": "yellow", "aid": "soda",

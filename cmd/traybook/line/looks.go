@@ -26,7 +26,7 @@ var (
 	LikePicture = NewPattern(`^\d{4}-\d{3,9}(?:@\d{1,3})?$`)
 	LikeSheet   = NewPattern(`^(?:(?:\d{4}-)?\d{1,9})?(?:n|p[1-9]\d{0,5})(?:@\d{1,3})?$`)
 	likeBox     = NewPattern(`^box-\d+$`)
-	likeBath    = NewPattern(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|washing-aid|tone|toner)-\d+$`)
+	likeBath    = NewPattern(`^(?:dev|developer|stop|fix|fixer|water|wash|aid|washing-aid|tone|toner|bleach|clear)-\d+$`)
 	likeGrams   = NewPattern(`^(?i)(\d[\d.,]*) *(?:g|grams?)$`)
 	likeMoney   = NewPattern(`^[A-Z]{3}$`)
 	likeUnit    = NewPattern(`^(?i)(?:ms|s|sec|secs|seconds?|m|mins?|minutes?|h|hours?|mm|cm|in|ft|ml|l|litres?|c|f|°c|°f|lx|lux|stops?|ev)$`)
