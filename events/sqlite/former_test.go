@@ -1,8 +1,10 @@
 package sqlite
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -36,6 +38,20 @@ func allNames(t *testing.T, b *Book, ref string) (names []string) {
 		return err
 	}))
 	return names
+}
+
+// A name or a contact that no reader of lines would take again does not come in by the table either.
+func TestATooLongNameOfASitterIsRefused(t *testing.T) {
+	b := create(t)
+	ref := renamed(t, b, strings.Repeat("ø", maxSitterName))
+	for _, c := range []struct{ name, contact, says string }{
+		{strings.Repeat("ø", maxSitterName+1), "", "the sitter's name has 201 characters; at most 200"},
+		{"Tora", strings.Repeat("ø", events.MaxText+1), fmt.Sprintf("the sitter's contact has %d characters; at most %d", events.MaxText+1, events.MaxText)},
+	} {
+		assert.EqualError(t, b.Write(func(tx *Tx) error { _, err := tx.AddSitter(c.name, c.contact); return err }), c.says)
+		assert.EqualError(t, b.Write(func(tx *Tx) error { return tx.SetSitter(events.SitterRow{Ref: ref, Name: c.name, Contact: c.contact}) }), c.says)
+	}
+	assert.Len(t, allNames(t, b, ref), 1)
 }
 
 // Who was misspelled in one book asks the book that it was joined to, or saved to, to forget that writing as well.

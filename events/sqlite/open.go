@@ -153,7 +153,7 @@ func dsn(path string, o Options, mode string) string {
 // connector opens connections through the driver with the pragmas that have no parameter.
 type connector struct{ dsn string }
 
-var drv = &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
+var drv driver.Driver = &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
 	_, err := c.Exec("PRAGMA trusted_schema=0; PRAGMA cell_size_check=1; PRAGMA fullfsync=1; PRAGMA checkpoint_fullfsync=1;", nil)
 	return err
 }}

@@ -362,10 +362,14 @@ func (s *salvage) keep(tx *Tx, f *find) error {
 		return err
 	}
 	chains := len(tx.chains.rows)
-	if err := tx.chains.place(&e, true); err != nil {
+	err = tx.chains.place(&e, true)
+	if errors.Is(err, errLink) || errors.Is(err, errStranger) {
 		// The bytes are sound, the place is not: it goes into the new chain.
 		s.out.Problems = append(s.out.Problems, Problem{ProblemLink, f.id.String(), fmt.Sprintf("entry number %d: %s", f.rowid, err)})
 		return nil
+	}
+	if err != nil {
+		return err
 	}
 	if len(tx.chains.rows) > chains {
 		for _, m := range s.meanings {

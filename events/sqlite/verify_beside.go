@@ -166,7 +166,11 @@ func (v *verifier) links(sh *shadow) (cites, mends int64, err error) {
 				return n, translate(err)
 			}
 			if err != nil {
-				v.r.problem(kind, v.idText(p[1]), "that entry number %d %s is not in its index; `traybook rebuild` puts it right", p[1], what)
+				id, err := v.tx.file.idAt(p[1])
+				if err != nil {
+					return n, err
+				}
+				v.r.problem(kind, id.String(), "that entry number %d %s is not in its index; `traybook rebuild` puts it right", p[1], what)
 				n--
 			}
 		}
@@ -233,14 +237,6 @@ func (v *verifier) entities(want []shadowEntity) error {
 		missing()
 	}
 	return nil
-}
-
-func (v *verifier) idText(seq int64) string {
-	id, err := v.tx.file.idAt(seq)
-	if err != nil {
-		return ""
-	}
-	return id.String()
 }
 
 // voids are the entries that were taken back, so that what still stands on them can be told.
