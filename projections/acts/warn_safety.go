@@ -23,6 +23,8 @@ var (
 	noAcidNoFixer     = wording.Warns("no-acid-no-fixer", "chlorine bleach meets neither acid nor fixer, which free a poisonous gas from it: its own tray, rinsed twice")
 	glacialBurns      = wording.Warns("glacial-burns", "glacial acid burns skin, eyes and lungs, and its vapour catches fire: dilute it at home with gloves and goggles, acid into water, and carry only that")
 	nitrateBurns      = wording.Warns("nitrate-burns", "silver nitrate burns and blackens skin and is worse in an eye: gloves and goggles, a few drops, water for the eyes at hand")
+	dichromatePoison  = wording.Warns("dichromate-poison", "dichromate is poisonous, burns, and can cause cancer and lasting allergy: gloves and goggles, never as dust, and where there is another bleach that one")
+	permanganateAcid  = wording.Warns("permanganate-acid", "permanganate with acid burns and stains skin and eyes: gloves and goggles, mixed just before use and never bottled tight, never with hydrochloric acid")
 	pyroPoison        = wording.Warns("pyro-poison", "pyro is poisonous through skin and as dust: gloves, no powder in wind or camera")
 )
 
@@ -37,6 +39,8 @@ var ingredients = []struct {
 	{[]string{"hypochlorite", "chlorine", "household bleach"}, noAcidNoFixer},
 	{[]string{"glacial"}, glacialBurns},
 	{[]string{"silver nitrate"}, nitrateBurns},
+	{[]string{"dichromate", "bichromate"}, dichromatePoison},
+	{[]string{"permanganate"}, permanganateAcid},
 	{[]string{"pyro"}, pyroPoison},
 }
 
@@ -60,7 +64,7 @@ func safetyWarnings(snap *snapshot.Snapshot, e *events.Entry, p *snapshot.Pictur
 		switch b.Mixed.Role {
 		case "fixer":
 			say(carriesSilver, x.Bath)
-		case "toner":
+		case "toner", "bleach":
 			say(noDrain, x.Bath, b.Mixed.Role)
 		}
 	case *events.SheetTestedData:
