@@ -18,6 +18,7 @@ var debianPlaces = map[string]string{
 	"CHANGES.md":                    "usr/share/doc/traybook/CHANGES.md",
 	"licences-of-the-c-library.txt": "usr/share/doc/traybook/licences-of-the-c-library.txt",
 	"licences.txt":                  "usr/share/doc/traybook/copyright",
+	"docs/first-look.png":           "usr/share/doc/traybook/docs/first-look.png",
 	"traybook.1":                    "usr/share/man/man1/traybook.1.gz",
 }
 

@@ -149,12 +149,15 @@ func (r *release) ask(t target) error {
 	if r.version = strings.TrimPrefix(strings.SplitN(told, "\n", 2)[0], "traybook "); r.version == "" || !strings.Contains(told, r.commit[:12]) {
 		return fmt.Errorf("the program tells another version or commit than it was built of: %q", told)
 	}
-	for _, name := range []string{"README.md", "CHANGES.md", "FORMAT.md", "docs/traybook.1"} {
+	for _, name := range []string{"README.md", "CHANGES.md", "FORMAT.md", "docs/traybook.1", "docs/first-look.png"} {
 		content, err := os.ReadFile(filepath.Join(r.source, name))
 		if err != nil {
 			return err
 		}
-		r.beside = append(r.beside, file{filepath.Base(name), 0o644, content})
+		if name == "docs/traybook.1" {
+			name = "traybook.1"
+		}
+		r.beside = append(r.beside, file{name, 0o644, content})
 	}
 	for _, x := range []struct {
 		name string
