@@ -31,7 +31,7 @@ func (r *replay) exposed(l *calledfor.SheetLog) error {
 	if err != nil {
 		return err
 	}
-	floor, err := r.floorOf(l, *l.Step.CalledForS)
+	floor, err := r.floorOf(l, *l.Step.CalledForS, total)
 	if err != nil || r.corrects(l, total) {
 		return err
 	}
@@ -103,7 +103,7 @@ func (r *replay) againstPlan(l *calledfor.SheetLog) error {
 	}
 	wide := 2 * math.Log2(calc.ExactF(f)/calc.ExactF(l.X.F))
 	late := math.Log2(l.X.TimeS / l.X.PlannedS)
-	floor, err := r.floorOf(l, l.X.PlannedS)
+	floor, err := r.floorOf(l, l.X.PlannedS, wide+late)
 	if err != nil || math.Abs(wide+late) < floor {
 		return err
 	}
@@ -167,7 +167,7 @@ func (r *replay) unplanned(l *calledfor.SheetLog, pl *planned, total, floor floa
 	}
 	within := 0.0
 	if hand.fitted {
-		within = 2.5 * math.Hypot(planScatter, hand.Stops(*l.Step.CalledForS))
+		within = math.Hypot(2.5*planScatter, hand.reach(*l.Step.CalledForS, 2.5, total))
 	}
 	with := "planned_s"
 	if len(ways[0].left) == 0 && l.X.PlannedF == 0 {

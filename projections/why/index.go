@@ -22,9 +22,8 @@ const (
 	keptScatter = 0.35
 	leanScatter = 0.45
 	leanUsual   = 0.7
-	leastBound  = 0.2 // stops that the fit's interval must stay clear of
-	fewSheets   = 5   // under which it must stay clear of more
-	fewBound    = 0.35
+	offPrior    = 0.1  // how often an index in use is off for the light at hand
+	offScatter  = 1.0  // by how much, in stops, as the fit takes it
 	indexOdds   = 0.8  // that such a fit is right: a few sheets may have failed alike by something else
 	leanShare   = 0.55 // of the others that must lean the same way
 	strayLean   = 1.2  // stops from the middle one: something else was wrong with such a sheet
@@ -98,16 +97,13 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	if err != nil {
 		return nil // too few are left, or a figure lies beyond the fit: nobody is accused
 	}
-	off, bound := fit.OffsetInUse, leastBound // at the times that were given: the exponent in force stays
-	if len(near) < fewSheets {
-		bound = fewBound
-	}
+	off := fit.OffsetInUse // at the times that were given: the exponent in force stays
 	aged := r.agedStops(l) // what the age of its paper accounts for the others lost as well
 	off.Mean, off.Low, off.High = off.Mean-aged, off.Low-aged, off.High-aged
-	if middle -= aged; math.Abs(off.Mean) < calc.LeaveItStops || off.Low < bound && off.High > -bound || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
+	if middle -= aged; math.Abs(off.Mean) < calc.LeaveItStops || offOdds(off) < probably || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
 		return nil
 	}
-	v := &deviation{on: l, beyond: exposedBy(off.Mean), quiet: true, chance: indexOdds}
+	v := &deviation{on: l, beyond: exposedBy(off.Mean), quiet: true, chance: indexOdds * offOdds(off)}
 	v.Cause, v.Entries = "index-off", entries
 	should := l.Paper.Index * math.Exp2(off.Mean)
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.Paper.Index), new(twoPlaces(should)), "index", new(twoPlaces(off.Mean))
@@ -115,6 +111,16 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	v.Next = "make a strip, or ask calibrate and rate the box anew"
 	r.add(v)
 	return nil
+}
+
+// offOdds is the probability that an index is off, by a fit of how much, against one that is right within the least that is told of.
+func offOdds(fit calc.Interval) float64 {
+	sd := (fit.High - fit.Low) / 2 / 1.96
+	data := sd * sd * offScatter * offScatter / math.Max(1e-6, offScatter*offScatter-sd*sd) // the fit began from offScatter
+	mean := fit.Mean * (1 + data/(offScatter*offScatter))
+	off := offPrior * normal(mean, math.Sqrt(data+offScatter*offScatter))
+	right := (1 - offPrior) * normal(mean, math.Sqrt(data+calc.FloorStops*calc.FloorStops))
+	return off / (off + right)
 }
 
 // agedStops is what the age of its paper is taken to have done to a sheet's exposure.

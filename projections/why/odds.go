@@ -140,14 +140,23 @@ func (r *replay) handOf(l *calledfor.SheetLog) (scatter, error) {
 	return hand, nil
 }
 
-// floorOf is the least deviation of an exposure that is told: as SheetLog.Floor, and twice the scatter of a hand that the
-// book knows.
-func (r *replay) floorOf(l *calledfor.SheetLog, timeS float64) (float64, error) {
+// floorOf is the least deviation of an exposure that is told, to the side to which it is off: as SheetLog.Floor, and twice the
+// scatter of a hand that the book knows.
+func (r *replay) floorOf(l *calledfor.SheetLog, timeS, off float64) (float64, error) {
 	h, err := r.handOf(l)
 	if err != nil || !h.fitted {
 		return l.Floor(timeS), err
 	}
-	return math.Max(calc.FloorStops, 2*h.Stops(timeS)), nil
+	return math.Max(calc.FloorStops, h.reach(timeS, 2, off)), nil
+}
+
+// reach is how many stops off a hand is that is off by so many times its scatter, to the side of off: it scatters in seconds, and
+// a second more is fewer stops than a second less.
+func (s scatter) reach(timeS, times, off float64) float64 {
+	if off > 0 {
+		return math.Log2(1 + times*s.SDS(timeS)/timeS)
+	}
+	return times * s.Stops(timeS)
 }
 
 // way is one way in which a time may have come about: what was left out of its plan, the aperture that it was meant for, and

@@ -161,7 +161,7 @@ func (sc *score) mark(se *season, s *shot, d why.Diagnosis, seed uint64) {
 			return
 		}
 		i := slices.IndexFunc(d.Findings, func(f why.Finding) bool { return f.Cause == "index-off" })
-		if t := map[bool]*tally{true: &sc.index, false: &sc.negIndex}[printed]; se.before(s) >= 4 {
+		if t := map[bool]*tally{true: &sc.index, false: &sc.negIndex}[printed]; se.before(s, printed) >= 4 {
 			t.add(i >= 0 && i < 3)
 			if i < 0 || i > 2 {
 				note(fmt.Sprintf("index-off print %v", printed))
@@ -259,11 +259,16 @@ func sheetOf(s *shot, f fault) string {
 	return s.name + "n"
 }
 
-// before counts the judged sheets of a picture's box before it.
-func (se *season) before(s *shot) int {
+// before counts the sheets before one that tell of its index: judged, read for themselves, behind the same filter, on its box, and
+// of its generation.
+func (se *season) before(s *shot, printed bool) int {
 	n := 0
 	for _, o := range se.shots {
-		if o.at.Before(s.at) && o.box == s.box && len(o.faults) == 0 && o.unseen == 0 {
+		tells := o.judgeN && !o.hide["reading"] && o.filter == s.filter
+		if printed {
+			tells = o.print && o.read
+		}
+		if tells && o.at.Before(s.at) && o.box == s.box && len(o.faults) == 0 && o.unseen == 0 {
 			n++
 		}
 	}
