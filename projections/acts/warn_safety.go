@@ -63,7 +63,9 @@ func safetyWarnings(snap *snapshot.Snapshot, e *events.Entry, p *snapshot.Pictur
 		}
 		switch b.Mixed.Role {
 		case "fixer":
-			say(carriesSilver, x.Bath)
+			if !takenAway(x.To) {
+				say(carriesSilver, x.Bath)
+			}
 		case "toner", "bleach":
 			say(noDrain, x.Bath, b.Mixed.Role)
 		}
@@ -78,6 +80,16 @@ func safetyWarnings(snap *snapshot.Snapshot, e *events.Entry, p *snapshot.Pictur
 		}
 	}
 	return nil
+}
+
+// drains are the places, as they are written, to which nothing goes that carries silver.
+var drains = []string{"drain", "sink", "gutter", "gully", "soil", "ground", "harbour", "harbor", "sea", "river", "lake", "water", "septic", "toilet"}
+
+// takenAway says whether it is written where a bath went, and that it is none of the places where it must not go.
+func takenAway(to string) bool {
+	return to != "" && !slices.ContainsFunc(strings.Fields(strings.ToLower(to)), func(word string) bool {
+		return slices.Contains(drains, strings.Trim(word, ".,;"))
+	})
 }
 
 // deliveredShort tells of a sheet that is handed over before its wash is done. Of one whose fixing or washing nobody wrote

@@ -130,6 +130,8 @@ sheet.fixed 2026-05-02T10:03:00 "sheet":"2026-001n","bath":"fix-1","time_s":60,"
 		{"handed over washed", fixed + "\n" + `sheet.washed 2026-05-02T10:05:00 "sheet":"2026-001n","changes":5,"volume_ml":1000,"soak_s":120`, d + "10:30:00", &events.SheetDeliveredData{Sheet: "2026-001n"}, nil},
 		{"handed over, and nobody wrote down how it was fixed", exposed, d + "10:30:00", &events.SheetDeliveredData{Sheet: "2026-001n"}, nil},
 		{"fixer poured away", "", d + "10:30:00", &events.BathDiscardedData{Bath: "fix-1"}, []string{"fix-1 carries silver: into a labelled can and to where such waste is taken, never into drain, soil, harbour or septic tank"}},
+		{"fixer poured into the harbour", "", d + "10:30:00", &events.BathDiscardedData{Bath: "fix-1", To: "the Harbour"}, []string{"fix-1 carries silver: into a labelled can and to where such waste is taken, never into drain, soil, harbour or septic tank"}},
+		{"fixer taken to the depot", "", d + "10:30:00", &events.BathDiscardedData{Bath: "fix-1", To: "waste depot"}, nil},
 		{"developer poured away", "", d + "10:30:00", &events.BathDiscardedData{Bath: "dev-1"}, nil},
 		{"toner poured away", "\n" + `bath.mixed 2026-05-02T09:00:00 "bath":"tone-1","role":"toner","name":"brown","volume_ml":1000`, d + "10:30:00", &events.BathDiscardedData{Bath: "tone-1"},
 			[]string{"tone-1 was a toner: to where such waste is taken, never into drain, soil or harbour, and never into one can with acid"}},

@@ -291,6 +291,10 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	if x.camera != nil {
 		widest, smallest = min(x.camera.FWidest, x.camera.FSmallest), max(x.camera.FWidest, x.camera.FSmallest)
 	}
+	p := x.paper.P
+	if !x.paper.PKnown && s.Entry.Kind == events.SheetExposed && snapshot.ValueOr(s.DoneS, 0) == 0 {
+		p = 0 // before it is exposed it is told that nobody knows how this paper takes a long time
+	}
 	c, err := calc.Exposure{
 		Reading:         ReadingOf(r),
 		ZoneStops:       ZoneOf(r, x.paper),
@@ -298,7 +302,7 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 		SetF:            x.f,
 		ExtensionFactor: ext,
 		FilterFactor:    FilterFactorFor(x.paper, x.filter, x.given, r),
-		P:               x.paper.P,
+		P:               p,
 		CapSDS:          hand.ConstS,
 		CapShare:        hand.Share,
 		WidestF:         widest,

@@ -174,7 +174,7 @@ paper.rated 2026-05-01T09:30:00 "box":"full","filter":"green","index":2
 paper.rated 2026-05-01T09:40:00 "box":"full","light":"lamp","threshold_s":6,"reciprocity_p":0.8
 paper.rated 2026-05-01T09:50:00 "box":"full","filter_factor":9`)
 	iso := calc.DefaultISORange
-	full := snapshot.Paper{Index: 3, Measured: true, FilterFactor: 1, ISOR: 90, P: 0.9, DevelopS: 75, FixS: 45, Dmin: 0.08, Dmax: 1.9, Base: "rc", Positive: true, ISORKnown: 0.1}
+	full := snapshot.Paper{Index: 3, Measured: true, FilterFactor: 1, ISOR: 90, P: 0.9, PKnown: true, DevelopS: 75, FixS: 45, Dmin: 0.08, Dmax: 1.9, Base: "rc", Positive: true, ISORKnown: 0.1}
 	with := func(f func(*snapshot.Paper)) snapshot.Paper { p := full; f(&p); return p }
 	for _, c := range []struct {
 		box, clock, generation, filter, light string

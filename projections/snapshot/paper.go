@@ -21,6 +21,7 @@ type Paper struct {
 	ISORKnown    float64 // share either way to which ISOR is known where nobody measured it on this box, else 0
 	Variable     bool    // variable-contrast paper
 	P            float64 // reciprocity exponent
+	PKnown       bool    // somebody measured it, or the maker gives it
 	DevelopS     float64 // 0: the bath's own
 	FixS         float64
 	ThresholdS   float64 // of the pre-flash, 0 = not known
@@ -66,6 +67,7 @@ func (b *Box) asReceived(fit paperUse) Paper {
 	}
 	p.Base, p.Positive = r.Base, r.Works == "direct-positive"
 	p.ISOR, p.P = ValueOr(r.ISOR, calc.DefaultISORange), ValueOr(r.ReciprocityP, 1)
+	p.PKnown = r.ReciprocityP != nil
 	if p.ISORKnown = rangeByMaker; r.ISOR == nil {
 		p.ISORKnown = rangeByFilter
 	}
@@ -122,7 +124,7 @@ func (b *Box) ratedFor(fit paperUse) Timeline[Paper] {
 		if d.ISOR != nil && (!p.Variable || d.Filter == fit.filter) { // a filter changes what was measured without it
 			p.ISOR, p.ISORKnown = *d.ISOR, 0
 		}
-		p.P = ValueOr(d.ReciprocityP, p.P)
+		p.P, p.PKnown = ValueOr(d.ReciprocityP, p.P), p.PKnown || d.ReciprocityP != nil
 		p.DevelopS, p.ThresholdS = ValueOr(d.DevelopS, p.DevelopS), ValueOr(d.ThresholdS, p.ThresholdS)
 		out = append(out, Change[Paper]{e.At, p})
 	}
