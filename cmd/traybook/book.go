@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"path/filepath"
 	"runtime"
 
@@ -68,6 +69,9 @@ func openBook(env *Env, c *cli.Context, readOnly bool) (*sqlite.Book, error) {
 	book, err := sqlite.Open(path, options)
 	if errors.Is(err, sqlite.ErrNoBook) {
 		return nil, noBookAt(path)
+	}
+	if err == nil && book.Former() != "" {
+		fmt.Fprintf(env.Err, "the book was of an older layout and was taken up; as it was it lies at %s\n", book.Former())
 	}
 	return book, err
 }

@@ -1,11 +1,13 @@
 package sqlite
 
 import (
+	"bytes"
 	"database/sql"
 	"errors"
 	"fmt"
 	"maps"
 	"os"
+	"slices"
 	"strings"
 
 	"traybook/events"
@@ -260,4 +262,77 @@ func (x *replacement) holdsThumbnails() error {
 		return fmt.Errorf("%s holds small pictures of scans that this book does not (%d), so it is not replaced: merge it first, move it away, or name another place", x.old, n)
 	}
 	return nil
+}
+
+// layoutSteps bring the tables from one layout to the next: the first those of layout 1 to those of layout 2, as SQL. The
+// stored bytes of the entries stand in every layout as they were written; what is derived from them is made again.
+var layoutSteps = []string{}
+
+// takeUp brings a book of an older layout to a later one by these steps, whole or not at all, after a checked copy beside
+// it, and says where that lies.
+func takeUp(path string, from int, steps []string) (kept string, err error) {
+	db := sql.OpenDB(connector{dsn(path, Options{}, "rw")})
+	db.SetMaxOpenConns(1)
+	defer func() { err = errors.Join(err, translate(db.Close())) }()
+	if kept, err = keepLayout(&Book{path: path, db: db, mode: "rw"}, from); err != nil {
+		return "", err
+	}
+	all := slices.Concat([]string{"BEGIN IMMEDIATE"}, steps, []string{"DELETE FROM meta WHERE key='fold'", fmt.Sprintf("PRAGMA user_version=%d", from+len(steps)), "COMMIT"})
+	for _, step := range all {
+		if _, err := db.Exec(step); err != nil {
+			db.Exec("ROLLBACK")
+			return "", fmt.Errorf("its layout %d could not be taken up (%w); it is as it was, and a copy lies at %s", from, translate(err), kept)
+		}
+	}
+	return kept, nil
+}
+
+// keepLayout makes the copy: each stored entry is there and hangs in its chain.
+func keepLayout(b *Book, layout int) (string, error) {
+	at := fmt.Sprintf("%s.layout-%d", b.path, layout)
+	for n := 2; vacant(at, at) != nil; n++ {
+		at = fmt.Sprintf("%s.layout-%d-%d", b.path, layout, n)
+	}
+	tmp, err := newTemp(at)
+	if err != nil {
+		return "", err
+	}
+	defer tmp.discard()
+	if err := b.copyInto(tmp.path); err != nil {
+		return "", fmt.Errorf("%s: %w", at, tmp.because(err))
+	}
+	copied := sql.OpenDB(connector{dsn(tmp.path, Options{}, "rw")})
+	copied.SetMaxOpenConns(1)
+	was, err1 := chainedRows(b.db)
+	is, err2 := chainedRows(copied)
+	if err := errors.Join(err1, err2, translate(copied.Close())); err != nil {
+		return "", fmt.Errorf("%s: %w", at, err)
+	}
+	if was != is {
+		return "", fmt.Errorf("%s: the copy holds %d entries of %d, and was not made; do it again", at, is, was)
+	}
+	return at, tmp.take(at, false)
+}
+
+// chainedRows counts the stored entries, whatever the layout; one whose hash is not that of its bytes is an error.
+func chainedRows(db *sql.DB) (n int, err error) {
+	rows, err := db.Query("SELECT body, prev, hash FROM entry ORDER BY seq")
+	if err != nil {
+		return 0, translate(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var body string
+		var prev, hash []byte
+		if err := rows.Scan(&body, &prev, &hash); err != nil {
+			return 0, translate(err)
+		}
+		var before events.Hash
+		copy(before[:], prev)
+		if sum := events.HashOf(before, []byte(body)); !bytes.Equal(hash, sum[:]) {
+			return 0, fmt.Errorf("%w: entry number %d does not hang in its chain; `traybook verify` of the version that wrote the book tells all", events.ErrDamaged, n+1)
+		}
+		n++
+	}
+	return n, translate(rows.Err())
 }

@@ -67,6 +67,7 @@ type Book struct {
 	mode   string // rw, ro, or immutable on a medium that cannot be written
 	stale  bool   // the kept views are of another fold version
 
+	former    string // where the copy of the older layout lies that this opening took up, "" for none
 	clockBack *ClockBack
 	written   bool // a write through this opening changed something, and is safe
 
@@ -77,6 +78,9 @@ type Book struct {
 
 // Path is the file of the book.
 func (b *Book) Path() string { return b.path }
+
+// Former is where the book lies as it was before this opening took it up from an older layout, "" where it did not.
+func (b *Book) Former() string { return b.former }
 
 // Written says that something was changed through this opening of the book and is safe: whatever fails from then on, an
 // answer say, takes nothing back.
@@ -113,10 +117,20 @@ func Open(path string, o Options) (*Book, error) {
 	if n := otherNames(abs, info); n > 0 {
 		return nil, fmt.Errorf("%s is one file under %d names (hard links), and acts in the log beside one name would be lost under another: remove the other name, or copy the book with cp and use the copy", path, n+1)
 	}
+	kept := ""
+	if head, err := rawfile.ReadHead(abs); err == nil && head.Layout() < Layout {
+		if o.ReadOnly {
+			return nil, fmt.Errorf("%s has an older layout (%d, this version writes %d), and is taken up where it may be written: open it so once, with traybook today", path, head.Layout(), Layout)
+		}
+		if kept, err = takeUp(abs, head.Layout(), layoutSteps[head.Layout()-1:]); err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+	}
 	b, err := connect(abs, o)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, translate(err))
 	}
+	b.former = kept
 	return b, nil
 }
 

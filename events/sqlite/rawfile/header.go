@@ -56,7 +56,7 @@ var fixed = []struct {
 	{44, 4, "format of the tables", []uint32{4}},
 	{52, 4, "mark of a file that shrinks", []uint32{0}},
 	{56, 4, "encoding of the text", []uint32{1}},
-	{60, 4, "layout", []uint32{Layout}},
+	{60, 4, "layout", layouts()},
 	{64, 4, "mark of a file that shrinks by hand", []uint32{0}},
 	{68, 4, "mark of the program that it belongs to", []uint32{ApplicationID}},
 }
@@ -125,5 +125,16 @@ func (q *Quarry) SchemaHas(name, text string, page int64, seen map[int64]bool) b
 // ApplicationID marks the file as a traybook ("TRBK").
 const ApplicationID = 0x5452424b
 
-// Layout is the version of the tables; a file with a larger one is refused untouched.
+// Layout is the version of the tables; a file with a larger one is refused untouched, one with a smaller one is taken up.
 const Layout = 1
+
+// layouts are those that a book may have.
+func layouts() (all []uint32) {
+	for n := range uint32(Layout) {
+		all = append(all, n+1)
+	}
+	return all
+}
+
+// Layout is the version of the tables of this file.
+func (h header) Layout() int { return int(h.Word(60)) }
