@@ -135,12 +135,14 @@ type SheetAttachedData struct {
 	Carried
 }
 
-// SheetDeliveredData hands a sheet over, for an order where somebody asked for it.
+// SheetDeliveredData hands a sheet over, for an order where somebody asked for it. As says that it was not the sheet that went,
+// but its scan, or a print that was made from the scan; the sheet stays.
 type SheetDeliveredData struct {
 	_        struct{} `is:"stream=sheet"`
 	Sheet    string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
 	To       string   `json:"to,omitempty" is:"sitter default=orderer optional"`
 	Order    string   `json:"order,omitempty" is:"ref=order default=order-wanted optional"`
+	As       string   `json:"as,omitempty" is:"one=scan|scan-print"`
 	Price    *float64 `json:"price,omitempty" is:"num >=0 <=1000000000"`
 	Currency string   `json:"currency,omitempty" is:"currency"`
 	Text     string   `json:"text,omitempty" is:"text"`

@@ -174,6 +174,9 @@ func (r *sheetRow) fill(snap *snapshot.Snapshot) error {
 			}
 			r.tested = append(r.tested, what+" "+x.Result)
 		case *events.SheetDeliveredData:
+			if x.As != "" { // the sheet stayed
+				continue
+			}
 			r.deliveredAt, r.to, r.order, r.price, r.currency = e.At, x.To, x.Order, exactOf(x.Price), x.Currency
 		}
 	}

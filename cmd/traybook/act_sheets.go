@@ -74,10 +74,11 @@ func testCommand(env *Env) *cli.Command {
 
 func deliverCommand(env *Env) *cli.Command {
 	return actCommand{
-		kind: events.SheetDelivered, name: "deliver", usage: "hand a sheet over", words: "[SHEET…] [SITTER]", many: true,
+		kind: events.SheetDelivered, name: "deliver", usage: "hand a sheet over", words: "[SHEET…] [scan|scan-print] [SITTER]", many: true,
 		examples: lines("traybook deliver 2026-014p1 --to \"Asta Holm\" --price 400 --currency NOK", "traybook deliver p1 sitter-3",
-			"traybook deliver 2026-014n 2026-014p1 sitter-3", "traybook deliver p1 --order order-3"),
-		about: "A print that goes to somebody who ordered one goes for that order, and the last one closes it: traybook orders.",
+			"traybook deliver 2026-014n 2026-014p1 sitter-3", "traybook deliver p1 --order order-3", "traybook deliver 2026-014n scan sitter-3", "traybook deliver 2026-014n scan-print sitter-3"),
+		about: "A print that goes to somebody who ordered one goes for that order, and the last one closes it: traybook orders.\n" +
+			"What is sent as a scan, or printed from one, goes as scan or scan-print, and the sheet stays.",
 		ready: readyDelivery, after: closesOrder,
 	}.command(env, forActs)
 }

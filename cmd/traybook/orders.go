@@ -140,7 +140,7 @@ func readyDelivery(ac *actContext, data events.Data) error {
 	if x.Price != nil && x.Currency == "" && o.Taken != nil {
 		x.Currency = o.Taken.Currency
 	}
-	end, err := acts.ClosedBy(ac.as(), x)
+	end, err := acts.ClosedBy(ac.as(), x, false)
 	if end != nil && ac.batch.IsZero() {
 		ac.batch = newID()
 	}
@@ -149,7 +149,7 @@ func readyDelivery(ac *actContext, data events.Data) error {
 
 // closesOrder writes the end of the order that a sheet just handed over was the last of.
 func closesOrder(ac *actContext, data events.Data) error {
-	end, err := acts.ClosedBy(ac.as(), data.(*events.SheetDeliveredData))
+	end, err := acts.ClosedBy(ac.as(), data.(*events.SheetDeliveredData), true)
 	if err != nil || end == nil {
 		return err
 	}

@@ -38,14 +38,18 @@ func orderWanted(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 		return "", err
 	}
 	box, print, err := handable(snap, x.Sheet)
-	if err != nil || !print {
+	if err != nil || !print && x.As == "" {
 		return "", err
 	}
 	picture, _, _ := events.SplitSheet(x.Sheet)
 	var named, any []string
 	for _, o := range open {
-		switch wanted := o.Prints() > o.HandedOver() && !o.Entry.At.After(a.At); {
-		case !wanted || x.To != "" && o.Taken.Sitter != x.To || !ofSize(o.Taken, box):
+		wanted := o.Prints() > o.HandedOver()
+		if x.As == "scan" {
+			wanted = o.WantsScan() && !o.ScanSent()
+		}
+		switch {
+		case !wanted || o.Entry.At.After(a.At) || x.To != "" && o.Taken.Sitter != x.To || x.As == "" && !ofSize(o.Taken, box):
 		case o.Taken.Picture == picture:
 			named = append(named, o.Entity.Name)
 		case o.Taken.Picture == "" && x.To != "":
@@ -169,13 +173,14 @@ func orderWarnings(snap *snapshot.Snapshot, e *events.Entry, say sayer) error {
 		if x.To != "" && x.To != o.Taken.Sitter {
 			say(anothersOrder, x.Order, o.Taken.Sitter, x.To)
 		}
-		if !fulfils(o, x.Sheet) {
+		then := o.With(x)
+		if o.Closed != nil || then.HandedOver() < o.Prints() {
 			return nil
 		}
 		if owed := o.Owed() - snapshot.ValueOr(x.Price, 0); owed > 0 {
 			say(stillOwed, x.Order, wording.Money(owed, o.Taken.Currency))
 		}
-		if o.WantsScan() {
+		if !then.Filled() {
 			say(scanWaits, x.Order)
 		}
 	}
@@ -200,23 +205,21 @@ func paperOf(snap *snapshot.Snapshot, width, height float64) (bool, error) {
 	return false, nil
 }
 
-// fulfils says whether a sheet is the last one that an order waits for.
-func fulfils(o *snapshot.Order, sheet string) bool {
-	handed := o.HandedOver()
-	if !slices.ContainsFunc(o.Handed, func(e events.Entry) bool { return events.SheetOf(e.Data) == sheet }) {
-		handed++
-	}
-	return o.Closed == nil && o.Prints() > 0 && handed >= o.Prints()
-}
-
 // ClosedBy is the end of an order that a sheet handed over brings, nil where it brings none: nothing more is waited for.
-func ClosedBy(snap *snapshot.Snapshot, x *events.SheetDeliveredData) (*events.OrderClosedData, error) {
+// written says that the book holds the sheet's entry already.
+func ClosedBy(snap *snapshot.Snapshot, x *events.SheetDeliveredData, written bool) (*events.OrderClosedData, error) {
 	if x.Order == "" {
 		return nil, nil
 	}
 	o, err := snap.Order(x.Order)
-	if err != nil || o.Taken == nil || o.WantsScan() || !fulfils(o, x.Sheet) {
+	if err != nil || o.Taken == nil || o.Closed != nil {
 		return nil, err
+	}
+	if !written {
+		o = o.With(x)
+	}
+	if !o.Filled() {
+		return nil, nil
 	}
 	return &events.OrderClosedData{Order: x.Order, Ended: "delivered"}, nil
 }

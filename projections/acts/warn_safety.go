@@ -51,6 +51,9 @@ const safetyAgain = 30 * 24 * time.Hour
 func safetyWarnings(snap *snapshot.Snapshot, e *events.Entry, p *snapshot.Picture, s *snapshot.Sheet, say sayer) error {
 	switch x := e.Data.(type) {
 	case *events.SheetDeliveredData:
+		if x.As != "" {
+			return nil
+		}
 		return deliveredShort(snap, p, s, say)
 	case *events.BathMixedData:
 		for _, says := range ingredientsOf(x.Name + " " + x.Text) {

@@ -16,6 +16,7 @@ type OrderLine struct {
 	Prints   int      `json:"prints"`
 	Handed   int      `json:"delivered"` // sheets that went for it
 	Scan     bool     `json:"scan"`
+	ScanSent bool     `json:"scan_sent"`
 	WidthMM  *float64 `json:"width_mm"`
 	HeightMM *float64 `json:"height_mm"`
 	Taken    string   `json:"taken"`
@@ -86,7 +87,7 @@ func Orders(snap *snapshot.Snapshot, all bool) (OrdersReport, error) {
 
 func orderLine(o *snapshot.Order, now time.Time) OrderLine {
 	x := o.Taken
-	line := OrderLine{Order: o.Entity.Name, Sitter: x.Sitter, Picture: orNil(x.Picture), Prints: o.Prints(), Handed: o.HandedOver(), Scan: o.WantsScan(),
+	line := OrderLine{Order: o.Entity.Name, Sitter: x.Sitter, Picture: orNil(x.Picture), Prints: o.Prints(), Handed: o.HandedOver(), Scan: o.WantsScan(), ScanSent: o.ScanSent(),
 		WidthMM: x.WidthMM, HeightMM: x.HeightMM, Taken: events.FormatTime(o.Entry.At), Due: orNil(x.Due), Overdue: o.Overdue(now),
 		Price: x.Price, Currency: x.Currency, Paid: o.Came(), Owed: o.Owed(), Text: orNil(x.Text)}
 	if o.Closed != nil {

@@ -98,15 +98,36 @@ func (o *Order) Prints() int {
 	return *o.Taken.Prints
 }
 
-// HandedOver is how many sheets went for it.
+// HandedOver is how many prints went for it: each sheet once, and each print that was made from a scan.
 func (o *Order) HandedOver() int {
 	var sheets []string
+	fromScans := 0
 	for _, e := range o.Handed {
-		if s := events.SheetOf(e.Data); !slices.Contains(sheets, s) {
-			sheets = append(sheets, s)
+		switch x := e.Data.(*events.SheetDeliveredData); {
+		case x.As == "scan-print":
+			fromScans++
+		case x.As == "" && !slices.Contains(sheets, x.Sheet):
+			sheets = append(sheets, x.Sheet)
 		}
 	}
-	return len(sheets)
+	return len(sheets) + fromScans
+}
+
+// ScanSent says whether a scan went for it.
+func (o *Order) ScanSent() bool {
+	return slices.ContainsFunc(o.Handed, func(e events.Entry) bool { return e.Data.(*events.SheetDeliveredData).As == "scan" })
+}
+
+// With is the order as it stands when a sheet was handed over that the book does not hold yet.
+func (o *Order) With(x *events.SheetDeliveredData) *Order {
+	out := *o
+	out.Handed = append(slices.Clone(o.Handed), events.Entry{Kind: x.Kind(), Data: x})
+	return &out
+}
+
+// Filled says that all went for it that was asked for.
+func (o *Order) Filled() bool {
+	return o.HandedOver() >= o.Prints() && (!o.WantsScan() || o.ScanSent())
 }
 
 // WantsScan says whether a scan was asked for.

@@ -277,7 +277,9 @@ func (s *Sheet) add(e events.Entry) {
 	case *events.SheetTonedData:
 		s.reach(Toned)
 	case *events.SheetDeliveredData:
-		s.reach(Delivered)
+		if d.As == "" { // else the sheet stayed
+			s.reach(Delivered)
+		}
 	case *events.SheetJudgedData:
 		s.Judged = append(s.Judged, e)
 	}

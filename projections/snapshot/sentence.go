@@ -155,7 +155,7 @@ func (snap *Snapshot) Sentence(e events.Entry) string {
 	case *events.SheetAttachedData:
 		add("%s: scan %s… attached", x.Sheet, x.SHA256[:8])
 	case *events.SheetDeliveredData:
-		add("%s delivered", x.Sheet)
+		add("%s%s delivered", map[string]string{"scan": "the scan of ", "scan-print": "a print from the scan of "}[x.As], x.Sheet)
 		opt(" to %s", x.To)
 		opt(" for %s", x.Order)
 	case *events.SitterConsentedData:

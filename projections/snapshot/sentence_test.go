@@ -93,6 +93,8 @@ func TestSentences(t *testing.T) {
 		{&events.ClockStartedData{Act: "reprint", Picture: "2026-001", Box: "box-1", F: new(11.0), PlannedS: new(4.0)}, "clock started: copy of 2026-001, f/11, planned 4 s on box-1"},
 		{&events.ClockStartedData{Act: "expose"}, "clock started: exposure"},
 		{&events.SheetDeliveredData{Sheet: "2026-001p1", To: "sitter-1", Order: "order-2"}, "2026-001p1 delivered to sitter-1 for order-2"},
+		{&events.SheetDeliveredData{Sheet: "2026-001p1", As: "scan", To: "sitter-1"}, "the scan of 2026-001p1 delivered to sitter-1"},
+		{&events.SheetDeliveredData{Sheet: "2026-001n", As: "scan-print"}, "a print from the scan of 2026-001n delivered"},
 		{&events.OrderTakenData{Order: "order-1", Sitter: "sitter-1", Prints: new(2), Scan: new(true), WidthMM: new(90.0), HeightMM: new(120.0), Picture: "2026-001", Due: "2026-05-08", Price: new(800.0), Currency: "NOK", Paid: new(true)},
 			"order-1: sitter-1 wants 2 prints of 90 × 120 mm and a scan from 2026-001, by 2026-05-08, 800 NOK, paid"},
 		{&events.OrderTakenData{Order: "order-1", Sitter: "sitter-1", Prints: new(1)}, "order-1: sitter-1 wants 1 print"},

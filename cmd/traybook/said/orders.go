@@ -21,7 +21,9 @@ func Order(o report.OrderLine, name func(string) string) string {
 		}
 		wants = append(wants, text)
 	}
-	if o.Scan {
+	if o.Scan && o.ScanSent && o.Ended == nil {
+		wants = append(wants, "a scan (delivered)")
+	} else if o.Scan {
 		wants = append(wants, "a scan")
 	}
 	text := o.Order + ": " + strings.Join(wants, " and ")
