@@ -100,10 +100,10 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	off := fit.OffsetInUse // at the times that were given: the exponent in force stays
 	aged := r.agedStops(l) // what the age of its paper accounts for the others lost as well
 	off.Mean, off.Low, off.High = off.Mean-aged, off.Low-aged, off.High-aged
-	if middle -= aged; math.Abs(off.Mean) < calc.LeaveItStops || offOdds(off) < probably || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
+	if middle -= aged; math.Abs(off.Mean) < calc.LeaveItStops || offOdds(sheets, aged) < probably || math.Abs(middle) < calc.LeaveItStops/2 || (middle > 0) != (off.Mean > 0) {
 		return nil
 	}
-	v := &deviation{on: l, beyond: exposedBy(off.Mean), quiet: true, chance: indexOdds * offOdds(off)}
+	v := &deviation{on: l, beyond: exposedBy(off.Mean), quiet: true, chance: indexOdds * offOdds(sheets, aged)}
 	v.Cause, v.Entries = "index-off", entries
 	should := l.Paper.Index * math.Exp2(off.Mean)
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.Paper.Index), new(twoPlaces(should)), "index", new(twoPlaces(off.Mean))
@@ -113,13 +113,28 @@ func (r *replay) indexed(l *calledfor.SheetLog) error {
 	return nil
 }
 
-// offOdds is the probability that an index is off, by a fit of how much, against one that is right within the least that is told of.
-func offOdds(fit calc.Interval) float64 {
-	sd := (fit.High - fit.Low) / 2 / 1.96
-	data := sd * sd * offScatter * offScatter / math.Max(1e-6, offScatter*offScatter-sd*sd) // the fit began from offScatter
-	mean := fit.Mean * (1 + data/(offScatter*offScatter))
-	off := offPrior * normal(mean, math.Sqrt(data+offScatter*offScatter))
-	right := (1 - offPrior) * normal(mean, math.Sqrt(data+calc.FloorStops*calc.FloorStops))
+// offOdds is the probability that an index is off, by what the judged sheets of its box lean to, against one that is right within
+// the least that is told of. A sheet may lean by something that no log shows. aged is what the age of the paper accounts for.
+func offOdds(sheets []calc.JudgedSheet, aged float64) float64 {
+	likely := func(off float64) float64 {
+		p := 1.0
+		for _, s := range sheets {
+			d, sd := lean(s)-aged-off, math.Hypot(sheetScatter, s.SD)
+			p *= (1-unseenPrior)*normal(d, sd) + unseenPrior*normal(d, math.Hypot(sd, unseenScatter))
+		}
+		return p
+	}
+	given := func(scatter float64) float64 {
+		const steps = 60
+		var sum, weight float64
+		for i := range steps + 1 {
+			off := (2*float64(i)/steps - 1) * 3 * scatter
+			w := normal(off, scatter)
+			sum, weight = sum+w*likely(off), weight+w
+		}
+		return sum / weight
+	}
+	off, right := offPrior*given(offScatter), (1-offPrior)*given(calc.FloorStops)
 	return off / (off + right)
 }
 
