@@ -84,9 +84,13 @@ const preFlashMost = 0.99
 
 // PreFlashStops is by how many stops, 0 or less, the exposure of a sheet is shortened
 // that got a pre-flash of phi of the threshold, so that its mid-tone stays where it
-// is: log2(1 − φ·Ht/Hm). phi below 0 counts as 0, over 0.99 as 0.99. Derived.
+// is: log2(1 − φ·Ht/Hm). From 1 on it is a veil, which no exposure makes up for, and
+// 0 as below 0 and for paper that reverses. Derived.
 func (c Curve) PreFlashStops(phi float64) float64 {
-	return math.Log2(1 - math.Max(0, math.Min(phi, preFlashMost))*c.Ht()/c.Hm)
+	if !(phi > 0 && phi < 1) || c.Falling {
+		return 0
+	}
+	return math.Log2(1 - phi*c.htHm)
 }
 
 // PreFlashShare is a pre-flash time as a share of the threshold time, the time that

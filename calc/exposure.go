@@ -57,6 +57,9 @@ type Exposure struct {
 	// ZoneStops says where the tone that was read shall land, in stops from the
 	// mid-tone; + gives more exposure.
 	ZoneStops float64
+	// PreFlashStops, 0 or less, shorten the exposure for a pre-flash; see
+	// Curve.PreFlashStops.
+	PreFlashStops float64
 	// PaperIndex is the index in force for the paper.
 	PaperIndex float64
 	// SetF is the aperture mark set on the lens.
@@ -104,7 +107,7 @@ type Called struct {
 	// FromTimeS moved by the sum of Stops.
 	FromF, FromTimeS float64
 	// Stops are the factors in the order in which they apply: aperture, index,
-	// zone (only where it is not 0), extension, filter, reciprocity.
+	// zone and pre-flash (only where they are not 0), extension, filter, reciprocity.
 	Stops []FactorStops
 	// Warnings are told beside the time, the weightiest first.
 	Warnings []Warning
@@ -123,7 +126,7 @@ func (e Exposure) CalledFor() (Called, error) {
 	ev100, err := e.EV100()
 	if err := firstError(err,
 		checkEV(ev100), within("index of the paper", e.PaperIndex, minIndex, maxIndex, ""), within("aperture set", e.SetF, 0.5, maxF, ""),
-		within("zone", e.ZoneStops, -20, 20, "stops"), within("extension factor", ext, 0.01, 1e6, ""),
+		within("zone", e.ZoneStops, -20, 20, "stops"), within("stops for the pre-flash", e.PreFlashStops, -20, 0, "stops"), within("extension factor", ext, 0.01, 1e6, ""),
 		within("filter factor", filter, 1, 1e9, ""), checkP(p), checkSD(sd), within("share of the time by which the hand scatters", e.CapShare, 0, 1, "")); err != nil {
 		return Called{}, err
 	}
@@ -144,10 +147,13 @@ func (e Exposure) CalledFor() (Called, error) {
 	if e.ZoneStops != 0 {
 		c.add("zone", e.ZoneStops)
 	}
+	if e.PreFlashStops != 0 {
+		c.add("pre-flash", e.PreFlashStops)
+	}
 	c.add("extension", math.Log2(ext))
 	c.add("filter", math.Log2(filter))
 	n := ExactF(e.SetF)
-	light := n * n / math.Exp2(ev100-e.ZoneStops) * 100 / e.PaperIndex * ext * filter
+	light := n * n / math.Exp2(ev100-e.ZoneStops-e.PreFlashStops) * 100 / e.PaperIndex * ext * filter
 	if c.TimeS, err = Reciprocity(light, p); err != nil {
 		return Called{}, err
 	}

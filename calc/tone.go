@@ -31,7 +31,9 @@ type SheetModel struct {
 	// Curve is the paper under its filter and light, its mid-tone at the index in
 	// force.
 	Curve Curve
-	// ExposureStops is log2(done ÷ called-for) at the aperture used: + too much.
+	// ExposureStops is the exposure against that which puts the mid-tone 0.60 above
+	// base without a pre-flash: log2(done ÷ called-for) at the aperture used, + too
+	// much, and PreFlashStops of what a called-for one is shortened by for its pre-flash.
 	ExposureStops float64
 	// Flare is the stray light as a share of the brightest tone; IndexFlare the
 	// flare the index was found with, which the called-for exposure counts in.
@@ -53,14 +55,15 @@ func NewSheet(c Curve, flare float64) SheetModel {
 }
 
 // AsCalledFor is the same sheet with every slip undone. A pre-flash below the
-// threshold is taken as meant and stays.
+// threshold is taken as meant and stays; its exposure is shortened for it.
 func (s SheetModel) AsCalledFor() SheetModel {
-	s.ExposureStops, s.Flare = 0, s.IndexFlare
+	s.Flare = s.IndexFlare
 	s.FogShare, s.LeakShare, s.FogDensity = 0, 0, 0
 	s.DevRatio = 1
 	if s.PreFlashShare >= 1 {
 		s.PreFlashShare = 0
 	}
+	s.ExposureStops = s.Curve.PreFlashStops(s.PreFlashShare)
 	return s
 }
 

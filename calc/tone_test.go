@@ -244,6 +244,7 @@ func TestDarkSpeckPrintsLight(t *testing.T) {
 func TestAsCalledForUndoesEverySlip(t *testing.T) {
 	s := NewSheet(curveFor(t, 110), CameraFlare)
 	s.PreFlashShare = 0.6
+	s.ExposureStops = s.Curve.PreFlashStops(0.6)
 	slip := s
 	slip.ExposureStops, slip.Flare, slip.FogShare, slip.LeakShare, slip.FogDensity, slip.DevRatio = 1, 0.2, 3, 4, 0.2, 0.5
 	assert.Equal(t, s, slip.AsCalledFor())
@@ -383,8 +384,11 @@ func TestAnExposureIsShortenedForItsPreFlash(t *testing.T) {
 		s.PreFlashShare, s.ExposureStops = phi, c.PreFlashStops(phi)
 		assert.InDelta(t, DefaultDmin+MidAboveBase, s.Negative(0), 1e-9, "%v", phi)
 	}
-	assert.Equal(t, c.PreFlashStops(0.99), c.PreFlashStops(3), "a veil cannot be made up for")
-	assert.Zero(t, c.PreFlashStops(-1))
+	for _, phi := range []float64{-1, 1, 3, math.NaN()} {
+		assert.Zero(t, c.PreFlashStops(phi), "a veil cannot be made up for")
+	}
+	c.Falling = true
+	assert.Zero(t, c.PreFlashStops(0.5))
 }
 
 func TestARangeIsReadFromTheStepsOfAStrip(t *testing.T) {

@@ -39,7 +39,7 @@ func figureTones(env *Env) *cli.Command {
 			"traybook figure tones --iso-r 180 --print-iso-r 160 --error +0.5\n" +
 			"traybook figure tones --iso-r 110 --pre-flash 50% --copy-error -1/3",
 		Description: "Zones are stops from the mid-tone. A negative as called for puts the mid-tone 0.60 above base, its copy likewise. An error is what was done against what was called for, + for too much: " +
-			"too much on the negative makes the print lighter, too much on the copy darker. The print's paper is the negative's unless it is named. Flare is 0.98 % of the brightest tone in the camera and 1 % in the copy; our own model of a paper's curve.",
+			"too much on the negative makes the print lighter, too much on the copy darker. A pre-flash is counted in: the exposure is called for shorter, so that the mid-tone stays. The print's paper is the negative's unless it is named. Flare is 0.98 % of the brightest tone in the camera and 1 % in the copy; our own model of a paper's curve.",
 		Flags: slices.Concat(under("the negative",
 			number("iso-p", "`500` ISO speed P of the paper (500)"), number("iso-r", "`110` its ISO range R (110)"),
 			number("error", "`+0.5` stops too much (+) or too little (-) on the negative (0)"),
@@ -93,8 +93,8 @@ func generations(o *options) (g calc.TwoGenerations, err error) {
 	if g.Print, err = sheet(printP, printR, copyFlare); err != nil {
 		return g, err
 	}
-	g.Neg.ExposureStops, g.Neg.PreFlashShare = errorStops, flash
-	g.Print.ExposureStops, g.Print.PreFlashShare = copyStops, copyFlash
+	g.Neg.ExposureStops, g.Neg.PreFlashShare = errorStops+g.Neg.Curve.PreFlashStops(flash), flash
+	g.Print.ExposureStops, g.Print.PreFlashShare = copyStops+g.Print.Curve.PreFlashStops(copyFlash), copyFlash
 	return g, nil
 }
 

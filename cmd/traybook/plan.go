@@ -99,11 +99,7 @@ func showPlan(s *screen.Screen, p report.Plan) {
 	if p.Kept != nil {
 		s.Hang(screen.Plain, "  ", "from "+*p.Kept+", kept with "+wording.StopsText(p.KeptStops)+" against its reading")
 	}
-	read := "; read the negative's mid-tone before it"
-	if p.Print.FlashGive < 0 {
-		read += ", and give " + wording.StopsText(p.Print.FlashGive) + " for the pre-flash"
-	}
-	showPlanned(s, "print: ", p.Print, read)
+	showPlanned(s, "print: ", p.Print, "; read the negative's mid-tone before it")
 	if len(p.Strips) > 0 {
 		s.Hang(screen.Faint, "  ", "by "+strings.Join(p.Strips, ", "))
 	}
@@ -149,7 +145,7 @@ func showPlanned(s *screen.Screen, mark string, x report.PlanSheet, more string)
 	}
 	s.Hang(screen.Strong, mark, text+more)
 	if x.PreFlash > 0 {
-		text := "pre-flash of " + wording.Percent(x.PreFlash) + " of the threshold"
+		text := "pre-flash of " + wording.Percent(x.PreFlash) + " of the threshold, for which the exposure is " + wording.SizeOfStops(x.FlashGive) + " shorter"
 		if x.Flash != nil {
 			text += ": " + planTime(events.SheetExposed, x.Flash)
 			if x.FlashF > 0 {

@@ -52,9 +52,7 @@ func PlannedSheet(snap *snapshot.Snapshot, e events.Entry, reading *events.Light
 	if l.Box, err = wording.IgnoreMissing(snap.Box(l.Sheet.Box)); err != nil {
 		return nil, err
 	}
-	if err := preFlashOf(snap, l); err != nil {
-		return nil, err
-	}
+	l.X.PreFlash = facts.flash
 	l.Aged = l.agedBy()
 	return l, l.model(flare)
 }

@@ -69,7 +69,7 @@ func SheetLogOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet)
 		if l.Camera, err = wording.IgnoreMissing(CameraFor(snap, *l.Exposure, l.X.Session, l.X.Camera)); err != nil {
 			return nil, err
 		}
-		if err := preFlashOf(snap, l); err != nil {
+		if l.X.PreFlash, err = preFlashShare(snap, l.Paper, l.Box, l.Exposure.At, &l.X.PreFlash, &l.X.preFlashS); err != nil {
 			return nil, err
 		}
 		l.servedBy()
@@ -90,20 +90,21 @@ func SheetLogOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet)
 	return l, l.model(flare)
 }
 
-// preFlashOf turns a pre-flash in seconds into a share of the threshold, the exposure that alone gives the threshold: by the
-// paper's rating, else by the latest strip of pre-flashes of its box.
-func preFlashOf(snap *snapshot.Snapshot, l *SheetLog) error {
-	if l.X.preFlashS == 0 || l.X.PreFlash > 0 {
-		return nil
+// preFlashShare is a pre-flash as a share of the threshold: as it was written, else its seconds by ThresholdOf; 0 for none, and
+// where nothing tells the threshold.
+func preFlashShare(snap *snapshot.Snapshot, paper snapshot.Paper, box *snapshot.Box, at time.Time, share, seconds *float64) (float64, error) {
+	if s := snapshot.ValueOr(share, 0); s > 0 || snapshot.ValueOr(seconds, 0) == 0 {
+		return s, nil
 	}
-	threshold, _, _, err := ThresholdOf(snap, l.Paper, l.Box, l.Exposure.At)
+	threshold, _, _, err := ThresholdOf(snap, paper, box, at)
 	if err != nil {
-		return err
+		return 0, err
 	}
-	if share, err := calc.PreFlashShare(l.X.preFlashS, threshold); err == nil {
-		l.X.PreFlash = share
+	of, err := calc.PreFlashShare(*seconds, threshold)
+	if err != nil {
+		return 0, nil
 	}
-	return nil
+	return of, nil
 }
 
 // thresholdKnown is how closely a threshold is known that no strip bounds, in stops either way. Common practice.

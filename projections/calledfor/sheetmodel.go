@@ -23,6 +23,7 @@ func (l *SheetLog) model(flare float64) error {
 	l.Made = calc.NewSheet(curve, flare)
 	l.Made.PreFlashShare = l.X.PreFlash
 	l.Made.ExposureStops = snapshot.ValueOr(l.Step.DeviationStops, 0) + l.AgainStops() + l.Light.Stops + l.Aged.Stops
+	l.Made.ExposureStops += curve.PreFlashStops(l.X.PreFlash) // the called-for exposure counts it
 	l.Made.FogDensity = l.Aged.Fog
 	if l.X.flare != nil {
 		l.Made.Flare = *l.X.flare

@@ -188,7 +188,8 @@ func exposedFacts(snap *snapshot.Snapshot, x *events.SheetExposedData, s *Step) 
 	if cam != nil {
 		m = SceneMagnification(cam.FocalMM, x)
 	}
-	return exposureFacts{f: x.F, m: m, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper}, nil
+	flash, err := preFlashShare(snap, paper, box, s.Entry.At, x.PreFlash, x.PreFlashS)
+	return exposureFacts{f: x.F, m: m, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: paper, flash: flash}, err
 }
 
 // LightOf is the light a negative was exposed in: as written with the exposure, else with the reading it names, else
@@ -252,7 +253,8 @@ type exposureFacts struct {
 	filter string
 	given  *float64 // the filter factor written with the act
 	paper  snapshot.Paper
-	copy   bool // a negative is before the lens, nobody sits
+	copy   bool    // a negative is before the lens, nobody sits
+	flash  float64 // pre-flash as a share of the threshold; 0 for none, or where that is not known
 }
 
 // FilterFactorFor is the factor that a filter calls for: none without a filter, none where the index in force was
@@ -298,6 +300,7 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	c, err := calc.Exposure{
 		Reading:         ReadingOf(r),
 		ZoneStops:       ZoneOf(r, x.paper),
+		PreFlashStops:   preFlashStops(x.paper, x.flash),
 		PaperIndex:      x.paper.Index,
 		SetF:            x.f,
 		ExtensionFactor: ext,
@@ -329,6 +332,15 @@ func fromReading(snap *snapshot.Snapshot, s *Step, r *events.LightMeteredData, x
 	}
 	s.Warnings = append(s.Warnings, wording.OfCalc(c.Warnings)...)
 	return nil
+}
+
+// preFlashStops is what an exposure on a paper is shortened by for its pre-flash.
+func preFlashStops(paper snapshot.Paper, share float64) float64 {
+	c, err := paper.Curve()
+	if err != nil {
+		return 0
+	}
+	return c.PreFlashStops(share)
 }
 
 // ReadingOf turns a logged reading into calc's.

@@ -2,6 +2,7 @@ package calledfor
 
 import (
 	"cmp"
+	"math"
 	"time"
 
 	"traybook/calc"
@@ -57,7 +58,15 @@ func copyFacts(snap *snapshot.Snapshot, x *events.SheetReprintedData, s *Step) (
 	if s.SetF == 0 {
 		s.Warnings = append(s.Warnings, noCopyAperture.Warn())
 	}
-	return exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: *s.Paper, copy: true}, nil
+	box, err := snap.Box(x.Box)
+	if err != nil {
+		return exposureFacts{}, err
+	}
+	flash, err := preFlashShare(snap, *s.Paper, box, s.Entry.At, x.PreFlash, x.PreFlashS)
+	if err != nil {
+		return exposureFacts{}, err
+	}
+	return exposureFacts{f: s.SetF, m: s.Magnification, camera: cam, filter: x.Filter, given: x.FilterFactor, paper: *s.Paper, copy: true, flash: flash}, nil
 }
 
 func copyF(x *events.SheetReprintedData, cam *events.CameraDescribedData) float64 {
@@ -110,6 +119,10 @@ func fromEarlier(snap *snapshot.Snapshot, s *Step, earlier *snapshot.Sheet, x ex
 	}
 	wasPaper := box.PaperFor(e.At, snapshot.Positive, was.Filter, "")
 	factors := []calc.FactorStops{{Factor: "judged", Stops: stops}}
+	wasFlash, err := preFlashShare(snap, wasPaper, box, e.At, was.PreFlash, was.PreFlashS)
+	if err != nil {
+		return err
+	}
 	n, o := calc.ExactF(x.f), calc.ExactF(f)
 	newExt, err := extensionFactor(x.m, x.camera)
 	if err != nil {
@@ -125,9 +138,13 @@ func fromEarlier(snap *snapshot.Snapshot, s *Step, earlier *snapshot.Sheet, x ex
 	}{
 		{"aperture", n * n / (o * o)},
 		{"index", indexMove(wasPaper.Index, x.paper.Index)},
+		{"pre-flash", math.Exp2(preFlashStops(x.paper, x.flash) - preFlashStops(wasPaper, wasFlash))},
 		{"extension", newExt / oldExt},
 		{"filter", FilterFactorFor(x.paper, x.filter, x.given, nil) / FilterFactorFor(wasPaper, was.Filter, was.FilterFactor, nil)},
 	} {
+		if step.ratio == 1 && step.name == "pre-flash" {
+			continue
+		}
 		by, err := calc.Stops(step.ratio)
 		if err != nil {
 			return err

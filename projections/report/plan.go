@@ -359,8 +359,9 @@ func (p *planner) together(read calledfor.Scene, out *PlanScene) error {
 	return nil
 }
 
-// sheet is one sheet as it would be made without a pre-flash and developed as called for, by a reading of its mid-tone.
-func (p *planner) sheet(u sheetUse, ev float64, f float64) (*calledfor.SheetLog, error) {
+// sheet is one sheet as it would be made with a pre-flash and developed as called for, by a reading of its mid-tone; f is its
+// aperture, 0 for that of the plan.
+func (p *planner) sheet(u sheetUse, ev, f, flash float64) (*calledfor.SheetLog, error) {
 	generation := snapshot.Negative
 	if u.positive {
 		generation = snapshot.Positive
@@ -388,10 +389,11 @@ func (p *planner) sheet(u sheetUse, ev float64, f float64) (*calledfor.SheetLog,
 		if f > 0 {
 			print.F = &f
 		}
+		print.PreFlash = &flash
 		e.Kind, e.Data = events.SheetReprinted, print
 	} else {
 		data := *x
-		data.Box, data.Filter = u.box, u.filter
+		data.Box, data.Filter, data.PreFlash = u.box, u.filter, &flash
 		if f > 0 {
 			data.F = f
 		}
@@ -413,7 +415,7 @@ func (p *planner) model(u sheetUse) (*calledfor.SheetLog, error) {
 	if l, ok := p.known[u]; ok {
 		return l, nil
 	}
-	l, err := p.sheet(u, p.ask.midEV, 0)
+	l, err := p.sheet(u, p.ask.midEV, 0, 0)
 	if err == nil {
 		p.known[u] = l
 	}

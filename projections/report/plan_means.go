@@ -190,14 +190,11 @@ func (p *planner) otherPapers(from means, try func(change, text string, m means)
 // planned is one sheet of a plan, for a reading of its mid-tone of so much light; known is how closely that is known beyond
 // what every exposure is, in stops.
 func (p *planner) planned(u sheetUse, ev, flash, known float64) (PlanSheet, error) {
-	l, err := p.model(u)
+	l, err := p.sheet(u, ev, 0, flash)
 	if err != nil {
 		return PlanSheet{}, err
 	}
 	shorter := l.Made.Curve.PreFlashStops(flash)
-	if l, err = p.sheet(u, ev-shorter, 0); err != nil {
-		return PlanSheet{}, err
-	}
 	out := PlanSheet{Box: u.box, ISOR: math.Round(l.Paper.ISOR), Filter: u.filter, F: l.Step.SetF, PreFlash: flash, FlashGive: math.Round(shorter*100)/100 + 0, made: l}
 	if c := l.Step.Called; c != nil {
 		out.Exposure = within(c.TimeS, math.Hypot(p.stopsKnown(u, l), known))
@@ -267,7 +264,7 @@ func (p *planner) preFlash(out *PlanSheet, u sheetUse, flash float64) error {
 	}
 	var l *calledfor.SheetLog
 	for _, f := range calc.ThirdStops(out.F, smallest) {
-		if l, err = p.sheet(u, ev, f); err != nil {
+		if l, err = p.sheet(u, ev, f, 0); err != nil {
 			return err
 		}
 		if c := l.Step.Called; c != nil && !c.TooBrightForCap {

@@ -86,7 +86,10 @@ func (r *replay) contrast(l *calledfor.SheetLog) error {
 			}
 		}
 	} else {
-		v.apply = func(m *calc.SheetModel) { m.PreFlashShare += flash }
+		v.apply = func(m *calc.SheetModel) {
+			m.PreFlashShare += flash
+			m.ExposureStops += m.Curve.PreFlashStops(flash) // the exposure was called for with it
+		}
 	}
 	v.only = []string{symptom}
 	v.shows = func(s string, seen *calledfor.SheetLog) float64 {
