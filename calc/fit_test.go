@@ -217,8 +217,9 @@ func TestFitCap(t *testing.T) {
 	assert.Equal(t, 12, fit.N)
 	assert.InDelta(t, 0.1, fit.Share.Mean, 0.025)
 	assert.Less(t, fit.ConstS.Mean, 0.12)
-	assert.InDelta(t, fit.Share.Mean*32, fit.Hand().SDS(32), 0.01)
-	assert.InDelta(t, fit.Hand().SDS(8)/8/math.Ln2, fit.Hand().Stops(8), 1e-12)
+	hand := calc.Hand{Share: fit.Share.Mean, ConstS: fit.ConstS.Mean}
+	assert.InDelta(t, fit.Share.Mean*32, hand.SDS(32), 0.01)
+	assert.InDelta(t, hand.SDS(8)/8/math.Ln2, hand.Stops(8), 1e-12)
 
 	// As much at any time: a constant; all of it one way: a bias, which belongs to the scatter about the plan.
 	var late []CapPress

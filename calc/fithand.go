@@ -49,9 +49,6 @@ type CapFit struct {
 	Share, ConstS Interval
 }
 
-// Hand is the scatter about what the hand gives on the average.
-func (f CapFit) Hand() Hand { return Hand{f.Share.Mean, f.ConstS.Mean} }
-
 // AboutPlan is the scatter about the time that was meant: what the hand is off by on
 // the average is part of it.
 func (f CapFit) AboutPlan() Hand { return Hand{f.Share.Mean, math.Hypot(f.ConstS.Mean, f.BiasS.Mean)} }
