@@ -9,11 +9,29 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
+
+// before is what is said before an exposure.
+func before(t *testing.T, snap *snapshot.Snapshot, e events.Entry) (got []wording.Warning) {
+	t.Helper()
+	require.NoError(t, met.Look(t, snap.R.(eventstest.Log), snap.AsOf, func(snap *snapshot.Snapshot) error {
+		planned, step, err := acts.Plan(snap, e)
+		if err != nil {
+			return err
+		}
+		said, err := acts.BeforeExposure(snap, planned, step)
+		if err == nil {
+			got = said
+		}
+		return err
+	}))
+	return got
+}
 
 // What is said before the cap comes off, each where it matters, and nothing where it does not.
 func TestWhatIsSaidBeforeTheCapComesOff(t *testing.T) {
@@ -126,10 +144,8 @@ bath.mixed 2026-05-02T09:05:00 "bath":"dev-2","role":"developer","name":"soup","
 				if strings.Contains(c.book, `"picture":"2026-001"`) {
 					c.data.Picture = "2026-002"
 				}
-				e, step, err := acts.Plan(snap, events.Entry{Kind: c.data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: c.data})
-				require.NoError(t, err)
-				got, err := acts.BeforeExposure(snap, e, step)
-				require.NoError(t, err)
+				e := events.Entry{Kind: c.data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: c.data}
+				got := before(t, snap, e)
 				assert.Equal(t, append([]string{}, c.says...), append([]string{}, wording.Texts(got)...))
 			})
 		})
@@ -168,8 +184,7 @@ sheet.judged 2026-05-02T10:30:00 "sheet":"2026-001p1",%s`, timeS, judged)
 			if assert.NotNil(t, step.CalledForS, c.name) {
 				assert.InDelta(t, c.want, *step.CalledForS, 0.05, c.name)
 			}
-			got, err := acts.BeforeExposure(snap, e, step)
-			require.NoError(t, err)
+			got := before(t, snap, e)
 			assert.Equal(t, append([]string{}, c.says...), append([]string{}, wording.Texts(got)...), c.name)
 		})
 	}

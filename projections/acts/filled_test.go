@@ -11,12 +11,28 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
+
+// fill fills in what is left out of an act at a moment.
+func fill(t *testing.T, r eventstest.Log, at time.Time, e *events.Entry, strict bool) error {
+	t.Helper()
+	left := *e
+	return met.Tear(t, r, func(r *eventstest.Torn) error {
+		filled := left
+		filled.Data = events.Clone(left.Data)
+		err := acts.ApplyDefaults(snapshot.NewForAct(r, at), &filled, strict)
+		if err == nil {
+			*e = filled
+		}
+		return err
+	})
+}
 
 // tide is an outing with all that a book fills in: two sessions, two boxes, baths of each role, a holder, readings.
 const tide = `
@@ -100,8 +116,8 @@ func TestWhatAnActLeavesOut(t *testing.T) {
 		for _, strict := range []bool{true, false} {
 			require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 				at := booktest.Oslo(t, c.at+":00")
-				e := events.Entry{Kind: c.data.Kind(), At: at, Data: events.Clone(c.data)}
-				require.NoError(t, acts.ApplyDefaults(snapshot.NewForAct(tx, at), &e, strict), c.want)
+				e := events.Entry{Kind: c.data.Kind(), At: at, Data: c.data}
+				require.NoError(t, fill(t, tx, at, &e, strict), c.want)
 				raw, err := json.Marshal(e.Data)
 				require.NoError(t, err)
 				got := string(raw)
@@ -160,8 +176,8 @@ session.opened 2026-05-02T09:30:00 "session":"flood","camera":"skiff"`
 		t.Run(c.name, func(t *testing.T) {
 			booktest.Look(t, booktest.FromActs(t, c.book), func(snap *snapshot.Snapshot) {
 				at := booktest.Oslo(t, "2026-05-02T12:00:00")
-				e := events.Entry{Kind: c.data.Kind(), At: at, Data: events.Clone(c.data)}
-				err := acts.ApplyDefaults(snapshot.NewForAct(snap.R, at), &e, true)
+				e := events.Entry{Kind: c.data.Kind(), At: at, Data: c.data}
+				err := fill(t, snap.R.(eventstest.Log), at, &e, true)
 				if c.text != "" {
 					text, hint := refused(t, err)
 					assert.Equal(t, []string{c.text, c.hint}, []string{text, hint})

@@ -114,7 +114,7 @@ sheet.exposed 2026-05-02T10:01:00 "picture":"2026-002","box":"box-1","f":8,"time
 		`{"kind":"sheet.exposed","at":"2026-05-03T11:02:00+02:00","data":{"picture":"2026-005","box":"box-1","f":8,"time_s":4,"sitter":"Ida of the inn"}}`,
 		`{"kind":"sheet.exposed","at":"2026-05-03T11:03:00+02:00","data":{"picture":"2026-006","box":"box-1","f":8,"time_s":4,"sitter":"ida of the  inn"}}`,
 		`{"kind":"sheet.exposed","at":"2026-05-03T11:04:00+02:00","data":{"picture":"2026-007","box":"box-1","f":8,"time_s":4,"sitter":"Ole of the light"}}`)
-	got, err := takenIn(b, file)
+	got, err := takenIn(t, b, file)
 	require.NoError(t, err)
 	assert.Equal(t, 5, got.Added)
 	assert.Equal(t, 1, got.Erased, "the name, not its lines")
@@ -142,7 +142,7 @@ func TestWhatMayNameAPictureFirst(t *testing.T) {
 		{`{"kind":"light.metered","at":"2026-05-03T11:00:00+02:00","data":{"on":"negative","mode":"incident","lux":900,"picture":"2026-003"}}`, `line 1: there is no picture "2026-003"; ` + "`traybook pictures` lists the pictures"},
 	} {
 		b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate"))
-		_, err := takenIn(b, parsed(t, c.line))
+		_, err := takenIn(t, b, parsed(t, c.line))
 		if c.says == "" {
 			assert.NoError(t, err, c.line)
 		} else {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -11,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
@@ -50,7 +52,7 @@ func TestAnActThatIsImpossibleIsRefused(t *testing.T) {
 	} {
 		t.Run(c.text, func(t *testing.T) {
 			e := booktest.ByHand(t, 1, c.data)
-			err := b.Write(func(tx *sqlite.Tx) error { _, err := acts.Write(tx, &e, acts.WriteOptions{}); return err })
+			_, err := writtenTo(t, b, e)
 			text, hint := refused(t, err)
 			assert.Equal(t, c.text, text)
 			assert.Contains(t, hint, c.hint)
@@ -79,7 +81,8 @@ func TestWhatIsMendedMustBePossible(t *testing.T) {
 		require.NoError(t, json.Unmarshal([]byte(set), &s))
 		n++
 		e := booktest.ByHand(t, 100+n, &events.EntryAmendedData{Entry: id.String(), Set: s})
-		return b.Write(func(tx *sqlite.Tx) error { _, err := acts.Write(tx, &e, acts.WriteOptions{}); return err })
+		_, err := writtenTo(t, b, e)
+		return err
 	}
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
 		found, err := snap.Entries(events.Query{Kinds: []events.Kind{events.SheetExposed}, Newest: true, Limit: 1})
@@ -109,7 +112,8 @@ func TestAnEntryThatCannotBeMeantIsRefused(t *testing.T) {
 	write := func(id events.ID, data events.Data) error {
 		e := booktest.ByHand(t, 1, data)
 		e.ID = id
-		return b.Write(func(tx *sqlite.Tx) error { _, err := acts.Write(tx, &e, acts.WriteOptions{}); return err })
+		_, err := writtenTo(t, b, e)
+		return err
 	}
 	reading := events.ID{0xee, 1}
 	require.NoError(t, write(reading, &events.LightMeteredData{On: "scene", Mode: "incident", Lux: new(4000.0)}))
@@ -175,7 +179,16 @@ func parsed(t testing.TB, texts ...string) (out []acts.ImportLine) {
 }
 
 // takenIn takes lines into a book, and none of them where one is refused.
-func takenIn(b *sqlite.Book, lines []acts.ImportLine) (got acts.Imported, err error) {
+func takenIn(t *testing.T, b *sqlite.Book, lines []acts.ImportLine) (got acts.Imported, err error) {
+	t.Helper()
+	met.Try(t, b, func(r *eventstest.Torn) error {
+		again := slices.Clone(lines)
+		for i := range again {
+			again[i].Data = events.Clone(lines[i].Data)
+		}
+		_, err := acts.ImportPlain(r, again, booktest.Recorded, events.ID{1}, events.ID{2}, nil)
+		return err
+	})
 	err = b.Write(func(tx *sqlite.Tx) (err error) {
 		got, err = acts.ImportPlain(tx, lines, booktest.Recorded, events.ID{1}, events.ID{2}, nil)
 		return err
@@ -187,9 +200,9 @@ func takenIn(b *sqlite.Book, lines []acts.ImportLine) (got acts.Imported, err er
 // id that says something else is refused, by its number.
 func TestAFileTwiceAddsNothingAndAnotherContentIsRefused(t *testing.T) {
 	b := booktest.FromActs(t, "book.opened 2026-05-01T07:00:00 \"zone\":\"Europe/Oslo\"")
-	_, err := takenIn(b, parsed(t, bareFile[1:]...))
+	_, err := takenIn(t, b, parsed(t, bareFile[1:]...))
 	require.NoError(t, err)
-	got, err := takenIn(b, parsed(t, bareFile[1:]...))
+	got, err := takenIn(t, b, parsed(t, bareFile[1:]...))
 	require.NoError(t, err)
 	assert.Equal(t, 3, got.Known)
 	assert.Equal(t, 0, got.Added)
@@ -205,7 +218,7 @@ func TestAFileTwiceAddsNothingAndAnotherContentIsRefused(t *testing.T) {
 		{"another kind", `{"kind":"moment.marked","at":"2026-05-01T09:00:00+02:00","id":"ee000000000000000000000000000001","data":{}}`, other},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := takenIn(b, parsed(t, c.line))
+			_, err := takenIn(t, b, parsed(t, c.line))
 			if c.refused == "" {
 				require.NoError(t, err)
 				return
@@ -236,7 +249,7 @@ func TestAFileIsTakenInWholeOrNotAtAll(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := booktest.FromActs(t, "book.opened 2026-05-01T07:00:00 \"zone\":\"Europe/Oslo\"")
-			_, err := takenIn(b, parsed(t, c.lines...))
+			_, err := takenIn(t, b, parsed(t, c.lines...))
 			booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
 				boxes, errEntities := snap.R.Entities(events.Box)
 				require.NoError(t, errEntities)

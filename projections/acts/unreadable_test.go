@@ -175,3 +175,45 @@ func TestNoFileIsTakenInBesideAPageThatCannotBeRead(t *testing.T) {
 		}))
 	}
 }
+
+// Nor an order beside one: what is asked of it, of whom, in what money, and what a print that is handed over goes for.
+func TestNoOrderIsKeptBesideAPageThatCannotBeRead(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	b := booktest.FromActs(t, booktest.Outing+`
+order.taken 2026-05-03T09:30:00 "order":"order-1","sitter":"sitter-1","picture":"2026-001","prints":2,"width_mm":100,"height_mm":125,"due":"2026-05-20","price":400,"currency":"NOK"
+order.taken 2026-05-03T09:31:00 "order":"order-2","sitter":"sitter-2","prints":1,"price":200,"currency":"NOK"
+order.paid 2026-05-03T09:32:00 "order":"order-1","price":100,"currency":"NOK"
+order.taken 2026-05-03T09:33:00 "order":"order-3","sitter":"sitter-2","scan":true`)
+	for i, data := range []events.Data{
+		&events.OrderTakenData{Sitter: "sitter-1", Picture: "2026-002", Prints: new(1), WidthMM: new(300.0), HeightMM: new(400.0), Due: "2026-06-01"},
+		&events.OrderTakenData{Sitter: "sitter-1", Scan: new(true)},
+		&events.OrderPaidData{Order: "order-1", Price: 900, Currency: "NOK"},
+		&events.OrderPaidData{Order: "order-1", Price: 9, Currency: "SEK"},
+		&events.OrderPaidData{Order: "order-3", Price: 9, Currency: "NOK"},
+		&events.OrderClosedData{Order: "order-1", Ended: "withdrawn"},
+		&events.SheetDeliveredData{Sheet: "2026-001p2", To: "sitter-1"},
+		&events.SheetDeliveredData{Sheet: "2026-001p2"},
+		&events.SheetDeliveredData{Sheet: "2026-001p2", To: "sitter-2", Order: "order-1"},
+		&events.SheetDeliveredData{Sheet: "2026-001p1", To: "sitter-2"},
+	} {
+		met.Try(t, b, func(r *eventstest.Torn) error {
+			e := booktest.ByHand(t, i+1, data)
+			e.Data = events.Clone(data)
+			_, err := acts.Write(r, &e, acts.WriteOptions{})
+			return err
+		})
+		booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+			met.Look(t, snap.R.(eventstest.Log), snap.AsOf, func(snap *snapshot.Snapshot) (err error) {
+				switch x := events.Clone(data).(type) {
+				case *events.SheetDeliveredData:
+					x.Order = "order-2"
+					_, err = acts.ClosedBy(snap, x)
+				case *events.OrderPaidData:
+					x.Price = 0
+					err = acts.Settle(snap, x)
+				}
+				return err
+			})
+		})
+	}
+}

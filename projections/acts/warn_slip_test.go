@@ -8,8 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/sqlite"
-	"traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/wording"
 )
@@ -24,11 +22,8 @@ func TestAReadingThatIsLikelyASlipIsTold(t *testing.T) {
 		n++
 		at = at.Add(time.Minute)
 		e := events.Entry{Kind: d.Kind(), At: at, ID: events.ID{n}, RecordedAt: at, Data: d}
-		var a wording.Answer
-		require.NoError(t, b.Write(func(tx *sqlite.Tx) (err error) {
-			a, err = acts.Write(tx, &e, acts.WriteOptions{})
-			return err
-		}))
+		a, err := writtenTo(t, b, e)
+		require.NoError(t, err)
 		return wording.Texts(a.Warnings)
 	}
 	ev := func(v float64, on, light string) *events.LightMeteredData {

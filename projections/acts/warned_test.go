@@ -10,6 +10,7 @@ import (
 
 	"traybook/calc"
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
@@ -22,12 +23,28 @@ func answerAt(t *testing.T, b *sqlite.Book, clock string, data events.Data) word
 	t.Helper()
 	at := booktest.Oslo(t, clock)
 	e := events.Entry{ID: events.ID{0xcc, byte(at.Unix() >> 16), byte(at.Unix() >> 8), byte(at.Unix())}, Kind: data.Kind(), At: at, RecordedAt: at, Zone: "Europe/Oslo", Data: events.Clone(data)}
-	var a wording.Answer
-	require.NoError(t, b.Write(func(tx *sqlite.Tx) (err error) {
+	a, err := writtenTo(t, b, e)
+	require.NoError(t, err)
+	return a
+}
+
+// met are the calls of acts that met a page that could not be read, in any test: no act is taken beside one.
+var met booktest.Met
+
+// writtenTo writes an act, which leaves the book as it was where it is refused.
+func writtenTo(t *testing.T, b *sqlite.Book, e events.Entry) (a wording.Answer, err error) {
+	t.Helper()
+	met.Try(t, b, func(r *eventstest.Torn) error {
+		e := e
+		e.Data = events.Clone(e.Data)
+		_, err := acts.Write(r, &e, acts.WriteOptions{})
+		return err
+	})
+	err = b.Write(func(tx *sqlite.Tx) (err error) {
 		a, err = acts.Write(tx, &e, acts.WriteOptions{})
 		return err
-	}))
-	return a
+	})
+	return a, err
 }
 
 // All that is odd about an act is said, each once and in the order of its weight, and nothing where all is as it should be.

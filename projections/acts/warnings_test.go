@@ -8,8 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
-	"traybook/events/sqlite"
-	"traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
@@ -108,11 +106,8 @@ bath.discarded 2026-05-02T10:00:30 "bath":"dev-1"`, &events.SheetDevelopedData{S
 			e := booktest.ByHand(t, 1, c.data)
 			e.At = booktest.Oslo(t, "2026-05-02T13:00:00")
 			e.RecordedAt = e.At
-			var a wording.Answer
-			require.NoError(t, b.Write(func(tx *sqlite.Tx) (err error) {
-				a, err = acts.Write(tx, &e, acts.WriteOptions{})
-				return err
-			}))
+			a, err := writtenTo(t, b, e)
+			require.NoError(t, err)
 			said := strings.Join(wording.Texts(a.Warnings), "\n")
 			if c.says == "" {
 				for _, odd := range []string{"without having been", "already at", "was discarded"} {

@@ -1,6 +1,7 @@
 package booktest
 
 import (
+	"errors"
 	"testing"
 	"time"
 
@@ -41,4 +42,25 @@ func tear(t *testing.T, b *sqlite.Book, asOf time.Time, f func(*snapshot.Snapsho
 		}
 		return nil
 	}))
+}
+
+// Met is eventstest.Met for what looks at a snapshot.
+type Met struct{ eventstest.Met }
+
+// Look runs f on a snapshot of a book as of a moment, and gives what it says; it holds that f says so where a question that
+// came by a new call goes unanswered.
+func (m *Met) Look(t testing.TB, r eventstest.Log, asOf time.Time, f func(*snapshot.Snapshot) error) error {
+	t.Helper()
+	return m.Tear(t, r, func(r *eventstest.Torn) error { return f(snapshot.New(r, asOf)) })
+}
+
+// Try runs f, which writes, in transactions that are taken back, and gives what it says; it holds that f says so where a
+// question that came by a new call goes unanswered.
+func (m *Met) Try(t testing.TB, b *sqlite.Book, f func(*eventstest.Torn) error) error {
+	t.Helper()
+	errBack := errors.New("nothing of it shall stay")
+	return m.Tear(t, nil, func(r *eventstest.Torn) (err error) {
+		require.ErrorIs(t, b.Write(func(tx *sqlite.Tx) error { r.Log = tx; err = f(r); return errBack }), errBack)
+		return err
+	})
 }

@@ -12,7 +12,6 @@ import (
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/projections/snapshot"
-	"traybook/projections/why"
 )
 
 const heldShows = "../../testdata/why/shows.txt"
@@ -59,7 +58,7 @@ func TestHowEachCauseShows(t *testing.T) {
 						var said []string
 						symptoms := map[string][]string{}
 						for _, symptom := range events.Symptoms {
-							d, err := why.Why(snapshot.New(rejudged{tx, sheet, symptom}, time.Time{}), "2026-001")
+							d, err := whyBeside(t, tx, "2026-001", func(r events.Reader) events.Reader { return rejudged{r, sheet, symptom} })
 							require.NoError(t, err, symptom)
 							var found []string
 							for _, f := range d.Findings {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -12,7 +11,6 @@ import (
 	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
-	"traybook/projections/snapshot"
 	"traybook/projections/suspects"
 	"traybook/projections/why"
 )
@@ -176,7 +174,7 @@ func TestTheSuspectsOfEverySymptom(t *testing.T) {
 					if c.when == "minutes after" && sheet == "2026-001n" {
 						continue // the print's tells both, and the negative is asked for in the other book
 					}
-					d, err := why.Why(snapshot.New(rejudged{tx, sheet, symptom}, time.Time{}), "2026-001")
+					d, err := whyBeside(t, tx, "2026-001", func(r events.Reader) events.Reader { return rejudged{r, sheet, symptom} })
 					require.NoError(t, err)
 					require.NotEmpty(t, d.Suspicions, symptom)
 					s := d.Suspicions[0]
