@@ -417,7 +417,7 @@ func reverseCommand(env *Env) *cli.Command {
 		kind: events.SheetReversed, name: "reverse", usage: "make a positive in the camera: bleach, clear, expose a second time, develop again", words: "bleach|clear|expose [TIME] [SHEET] [BATH]",
 		examples: lines("traybook reverse bleach 60s", "traybook reverse clear 30s", "traybook reverse expose 30s"),
 		about: "Between the first development and the second, which is traybook develop once more. The times are those of the maker's data\n" +
-			"sheet: traybook bath mix bleach \"reversal bleach\" 1l 60s --second-exposure 30s, traybook bath mix clearing-bath 1l 30s. Sheet and\n" +
-			"bath are those in hand. What comes of it is a positive, and is counted as one.",
+			"sheet, typed when the baths are mixed: --time of bleach and clearing bath, --second-exposure of the bleach. Sheet and bath are\n" +
+			"those in hand. What comes of it is a positive, and is counted as one.",
 	}.command(env, forActs)
 }

@@ -83,7 +83,7 @@ func bottleLabels(env *Env, c *cli.Context, day report.DayPlan, now time.Time) e
 	for _, b := range day.Baths {
 		of := []string{b.Role + ", " + bathRecipe(b), "for " + on + "; mixed ____-__-__ by ______"}
 		if b.LifeH != nil {
-			of = append(of, fmt.Sprintf("in the tray %s, or %s", line.Format(line.Hours, *b.LifeH)+" h", wording.CountOf(b.Sheets, "sheet")))
+			of = append(of, fmt.Sprintf("in the tray %s, or %s", wording.Seconds(*b.LifeH*3600), wording.CountOf(b.Sheets, "sheet")))
 		}
 		for i := range b.Mixings {
 			name := b.Name

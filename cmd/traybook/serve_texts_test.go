@@ -60,7 +60,7 @@ const everyKind = `{"kind":"book.opened","at":"2026-06-05T10:00:00+02:00","data"
 {"kind":"order.paid","at":"2026-06-06T10:18:20+02:00","data":{"order":"order-1","price":400}}
 {"kind":"order.closed","at":"2026-06-06T10:18:30+02:00","data":{"order":"order-1","ended":"delivered"}}
 {"kind":"order.taken","at":"2026-06-06T10:18:40+02:00","data":{"order":"order-2","sitter":"sitter-1","prints":1}}
-{"kind":"sheet.reversed","at":"2026-06-06T10:06:30+02:00","data":{"sheet":"2026-001n","stage":"clear"}}
+{"kind":"sheet.reversed","at":"2026-06-06T10:06:30+02:00","data":{"sheet":"2026-001n","stage":"expose"}}
 {"kind":"sheet.stored","at":"2026-06-06T10:18:50+02:00","data":{"sheet":"2026-001n"}}
 {"kind":"silver.recovered","at":"2026-06-06T10:18:55+02:00","data":{"grams":12.5}}
 {"kind":"note.written","at":"2026-06-06T10:19:00+02:00","data":{"about":"2026-001","text":""}}
