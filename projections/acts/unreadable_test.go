@@ -207,7 +207,7 @@ order.taken 2026-05-03T09:33:00 "order":"order-3","sitter":"sitter-2","scan":tru
 				switch x := events.Clone(data).(type) {
 				case *events.SheetDeliveredData:
 					x.Order = "order-2"
-					_, err = acts.ClosedBy(snap, x)
+					_, err = acts.ClosedBy(snap, x, false)
 				case *events.OrderPaidData:
 					x.Price = 0
 					err = acts.Settle(snap, x)
