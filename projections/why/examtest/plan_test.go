@@ -2,9 +2,11 @@ package examtest
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -79,9 +81,9 @@ strip.read 2026-05-02T%[1]s:30 "strip":"strip-%[2]d","bath":"dev-1","densities":
 	behind := map[string]stock{"": unfiltered}
 	strip(unfiltered, "scene", "", called, "09:20")
 	if variable {
-		for name, r := range filtered {
+		for _, name := range slices.Sorted(maps.Keys(filtered)) {
 			s := paper
-			s.isoR = r * (1 + normal(0.06))
+			s.isoR = filtered[name] * (1 + normal(0.06))
 			behind[name] = s
 		}
 		// One filter was tried, with its factor; the others are known by the tables.
