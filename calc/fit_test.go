@@ -217,7 +217,7 @@ func TestFitCap(t *testing.T) {
 	assert.Equal(t, 12, fit.N)
 	assert.InDelta(t, 0.1, fit.Share.Mean, 0.025)
 	assert.Less(t, fit.ConstS.Mean, 0.12)
-	hand := calc.Hand{Share: fit.Share.Mean, ConstS: fit.ConstS.Mean}
+	hand := Hand{Share: fit.Share.Mean, ConstS: fit.ConstS.Mean}
 	assert.InDelta(t, fit.Share.Mean*32, hand.SDS(32), 0.01)
 	assert.InDelta(t, hand.SDS(8)/8/math.Ln2, hand.Stops(8), 1e-12)
 
