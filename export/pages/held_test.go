@@ -84,7 +84,7 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 	good := booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+strings.ReplaceAll(withScan, "DIGEST", strings.Repeat("ab", 32)))
 	var got strings.Builder
 	const leading = 12 // of a document of many pages, so many parts are held in words; of the others a sum
-	hold := func(name string, b *sqlite.Book, draw func(tx *sqlite.Tx) ([]byte, error)) {
+	hold := func(name string, b *sqlite.Book, draw func(src export.Source) ([]byte, error)) {
 		var pdf []byte
 		ids := []string{}
 		if b == nil {
@@ -96,8 +96,13 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 				if err := tx.Each(func(e events.Entry) error { ids = append(ids, e.ID.String()); return nil }); err != nil {
 					return err
 				}
-				pdf, err = draw(tx)
-				return err
+				return met.Tear(t, tx, func(r *eventstest.Torn) error {
+					drawn, err := draw(tornSource{r, tx})
+					if err == nil {
+						pdf = drawn
+					}
+					return err
+				})
 			}), name)
 		}
 		text := onPages(pdf)
@@ -122,54 +127,54 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 	letter := o
 	letter.Size, letter.Sitter = "Letter", nil
 	for name, scope := range map[string]export.Scope{"the log of an outing": {}} {
-		hold(name, outing, func(tx *sqlite.Tx) ([]byte, error) { return pages.Log(tx, booktest.Recorded, scope, o) })
+		hold(name, outing, func(src export.Source) ([]byte, error) { return pages.Log(src, booktest.Recorded, scope, o) })
 	}
-	hold("the log of one session", outing, func(tx *sqlite.Tx) ([]byte, error) {
-		return pages.Log(tx, booktest.Recorded, export.Scope{Session: "lighthouse"}, letter)
+	hold("the log of one session", outing, func(src export.Source) ([]byte, error) {
+		return pages.Log(src, booktest.Recorded, export.Scope{Session: "lighthouse"}, letter)
 	})
-	hold("the log as of noon", outing, func(tx *sqlite.Tx) ([]byte, error) {
-		return pages.Log(tx, booktest.Oslo(t, "2026-05-02T10:12:30"), export.Scope{}, letter)
+	hold("the log as of noon", outing, func(src export.Source) ([]byte, error) {
+		return pages.Log(src, booktest.Oslo(t, "2026-05-02T10:12:30"), export.Scope{}, letter)
 	})
-	hold("the log of two years", booktest.FromLines(t, booktest.TwoYears), func(tx *sqlite.Tx) ([]byte, error) {
-		return pages.Log(tx, booktest.Recorded, export.Scope{Year: 2026}, letter)
+	hold("the log of two years", booktest.FromLines(t, booktest.TwoYears), func(src export.Source) ([]byte, error) {
+		return pages.Log(src, booktest.Recorded, export.Scope{Year: 2026}, letter)
 	})
-	hold("the log of a year of many pages", season, func(tx *sqlite.Tx) ([]byte, error) {
-		return pages.Log(tx, booktest.Recorded, export.Scope{Year: 2026}, letter)
+	hold("the log of a year of many pages", season, func(src export.Source) ([]byte, error) {
+		return pages.Log(src, booktest.Recorded, export.Scope{Year: 2026}, letter)
 	})
-	hold("the log with scans", good, func(tx *sqlite.Tx) ([]byte, error) { return pages.Log(tx, booktest.Recorded, export.Scope{}, o) })
-	hold("the log of hard names", booktest.FromLines(t, hardLines()), func(tx *sqlite.Tx) ([]byte, error) {
-		return pages.Log(tx, booktest.Recorded, export.Scope{}, letter)
+	hold("the log with scans", good, func(src export.Source) ([]byte, error) { return pages.Log(src, booktest.Recorded, export.Scope{}, o) })
+	hold("the log of hard names", booktest.FromLines(t, hardLines()), func(src export.Source) ([]byte, error) {
+		return pages.Log(src, booktest.Recorded, export.Scope{}, letter)
 	})
 	rare := booktest.FromActs(t, booktest.RareDay)
-	hold("the log of rare things", rare, func(tx *sqlite.Tx) ([]byte, error) { return pages.Log(tx, booktest.Recorded, export.Scope{}, o) })
-	hold("the log of rare things as of their noon", rare, func(tx *sqlite.Tx) ([]byte, error) {
-		return pages.Log(tx, booktest.Oslo(t, "2026-05-02T12:00:00"), export.Scope{Picture: "2026-003"}, letter)
+	hold("the log of rare things", rare, func(src export.Source) ([]byte, error) { return pages.Log(src, booktest.Recorded, export.Scope{}, o) })
+	hold("the log of rare things as of their noon", rare, func(src export.Source) ([]byte, error) {
+		return pages.Log(src, booktest.Oslo(t, "2026-05-02T12:00:00"), export.Scope{Picture: "2026-003"}, letter)
 	})
-	hold("labels of rare things", rare, func(tx *sqlite.Tx) ([]byte, error) {
-		pdf, _, err := pages.Labels(tx, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}, Created: booktest.Recorded, Sitter: sitter})
+	hold("labels of rare things", rare, func(src export.Source) ([]byte, error) {
+		pdf, _, err := pages.Labels(src, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}, Created: booktest.Recorded, Sitter: sitter})
 		return pdf, err
 	})
 	for _, picture := range []string{"2026-001", "2026-003", "2026-005"} {
-		hold("the page of "+picture, outing, func(tx *sqlite.Tx) ([]byte, error) {
-			return pages.PicturePage(tx, booktest.Recorded, picture, pages.PictureOptions{LogOptions: o, Why: []string{"The negative got 1.17 stops too much.", "Next time: read again."}})
+		hold("the page of "+picture, outing, func(src export.Source) ([]byte, error) {
+			return pages.PicturePage(src, booktest.Recorded, picture, pages.PictureOptions{LogOptions: o, Why: []string{"The negative got 1.17 stops too much.", "Next time: read again."}})
 		})
 	}
 	sheet := pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7, GapX: 3, GapY: 1, Skip: 2}
 	for _, envelopes := range []bool{false, true} {
-		hold(fmt.Sprintf("labels, envelopes %t", envelopes), outing, func(tx *sqlite.Tx) ([]byte, error) {
-			pdf, _, err := pages.Labels(tx, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: sheet, Envelopes: envelopes, Created: booktest.Recorded, Sitter: sitter})
+		hold(fmt.Sprintf("labels, envelopes %t", envelopes), outing, func(src export.Source) ([]byte, error) {
+			pdf, _, err := pages.Labels(src, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: sheet, Envelopes: envelopes, Created: booktest.Recorded, Sitter: sitter})
 			return pdf, err
 		})
 	}
-	hold("small labels", outing, func(tx *sqlite.Tx) ([]byte, error) {
-		pdf, _, err := pages.Labels(tx, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 16, Cols: 4, Top: 12, Left: 7}, Created: booktest.Recorded, Sitter: sitter})
+	hold("small labels", outing, func(src export.Source) ([]byte, error) {
+		pdf, _, err := pages.Labels(src, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 16, Cols: 4, Top: 12, Left: 7}, Created: booktest.Recorded, Sitter: sitter})
 		return pdf, err
 	})
-	hold("cards", outing, func(tx *sqlite.Tx) ([]byte, error) {
-		pdf, _, err := pages.Cards(tx, booktest.Recorded, export.Scope{}, pages.CardOptions{Created: booktest.Recorded, Sitter: sitter})
+	hold("cards", outing, func(src export.Source) ([]byte, error) {
+		pdf, _, err := pages.Cards(src, booktest.Recorded, export.Scope{}, pages.CardOptions{Created: booktest.Recorded, Sitter: sitter})
 		return pdf, err
 	})
-	hold("labels of bottles", nil, func(*sqlite.Tx) ([]byte, error) {
+	hold("labels of bottles", nil, func(export.Source) ([]byte, error) {
 		one := pages.Bottle{Name: "rapid fixer, 1 of 2", Lines: []string{"fixer, 1 l, 1+4: 200 ml and 800 ml of water"}, Cautions: []string{strings.Repeat("Never into a drain. ", 40), "Gloves."}}
 		return pages.Bottles(slices.Repeat([]pages.Bottle{one}, 11), "A4", booktest.Recorded)
 	})
@@ -179,7 +184,7 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 		Papers:   []pages.WallPaper{{Name: "box-1", Index: 3}},
 		Filters:  []pages.WallFilter{{Name: "yellow", Factor: 4}},
 		Cautions: []string{"Acid into water, never water into acid."}}
-	hold("sheets for the wall", nil, func(*sqlite.Tx) ([]byte, error) { return wall.PDF() })
+	hold("sheets for the wall", nil, func(export.Source) ([]byte, error) { return wall.PDF() })
 	curve := func(r float64) calc.Curve {
 		c, err := calc.NewCurve(2, r, calc.DefaultDmin, calc.DefaultDmaxGlossy)
 		require.NoError(t, err)
@@ -188,7 +193,7 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 	tones := calc.TwoGenerations{Neg: calc.NewSheet(curve(110), calc.CameraFlare), Print: calc.NewSheet(curve(160), calc.CopyFlare)}
 	tones.Neg.ExposureStops, tones.Neg.PreFlashShare = 0.7, 0.5
 	tones.Print.ExposureStops, tones.Print.PreFlashShare = -0.4, 0.6
-	hold("from the scene to the print", nil, func(*sqlite.Tx) ([]byte, error) {
+	hold("from the scene to the print", nil, func(export.Source) ([]byte, error) {
 		return pages.Quadrants{Created: booktest.Recorded, Tones: tones, Words: "paper of P 500"}.PDF()
 	})
 	eventstest.Hold(t, heldPages, got.String())

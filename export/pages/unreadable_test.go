@@ -15,6 +15,9 @@ import (
 	"traybook/projections/booktest"
 )
 
+// met are the calls of the pages that met a page of the book that could not be read, in any test: none is drawn beside one.
+var met eventstest.Met
+
 // tornSource is a book laid open for export of which one reading fails.
 type tornSource struct {
 	*eventstest.Torn

@@ -20,11 +20,16 @@ import (
 	"traybook/projections/snapshot"
 )
 
+func calibrate(t testing.TB, snap *snapshot.Snapshot, o report.CalibrateOptions) (report.Calibration, error) {
+	t.Helper()
+	return beside(t, snap, func(snap *snapshot.Snapshot) (report.Calibration, error) { return report.Calibrate(snap, o) })
+}
+
 func calibrated(t testing.TB, b *sqlite.Book, box string) report.BoxCalibration {
 	t.Helper()
 	var out report.BoxCalibration
 	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
-		c, err := report.Calibrate(snap, report.CalibrateOptions{Box: box})
+		c, err := calibrate(t, snap, report.CalibrateOptions{Box: box})
 		require.NoError(t, err)
 		require.Len(t, c.Boxes, 1)
 		out = c.Boxes[0]
@@ -292,7 +297,7 @@ func TestCalibrateReadsTheHandAtTheCap(t *testing.T) {
 	s.Tell("sheet.exposed", `"picture":"2026-022","box":"box-1","f":8,"time_s":4.6,"planned_s":4,"timed":"planned"`)
 	s.Tell("sheet.reprinted", `"picture":"2026-001","box":"box-1","f":11,"time_s":19.5,"planned_s":20,"timed":"planned"`)
 	booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
-		c, err := report.Calibrate(snap, report.CalibrateOptions{})
+		c, err := calibrate(t, snap, report.CalibrateOptions{})
 		require.NoError(t, err)
 		require.Len(t, c.Caps, 1)
 		h := c.Caps[0]
@@ -318,7 +323,7 @@ func TestCalibrateReadsAHandThatOnlyScatters(t *testing.T) {
 		s.Tell("sheet.exposed", `"picture":"2026-%03d","box":"box-1","f":8,"time_s":%v,"planned_s":%v,"camera":"pier-camera"`, i+1, planned[i%3]+0.6*float64(1-2*(i%2)), planned[i%3])
 	}
 	booktest.Look(t, s.Book(t), func(snap *snapshot.Snapshot) {
-		out, err := report.Calibrate(snap, report.CalibrateOptions{})
+		out, err := calibrate(t, snap, report.CalibrateOptions{})
 		require.NoError(t, err)
 		require.Len(t, out.Caps, 1)
 		assert.InDelta(t, 0, (out.Caps[0].BiasS.Low+out.Caps[0].BiasS.High)/2, 0.01)
@@ -385,7 +390,7 @@ func TestApplyingARatingLeavesEarlierPicturesAsTheyWere(t *testing.T) {
 		assert.Equal(t, 3.0, box.PaperFor(at, snapshot.Negative, "", "dusk").Index, "another light was not measured")
 		assert.Equal(t, 3.0, box.PaperFor(at, snapshot.Positive, "", "").Index, "the copy was not measured")
 		// Once applied there is nothing left to propose: the same sheets now say so of the new index.
-		c, err := report.Calibrate(snap, report.CalibrateOptions{Box: "box-1"})
+		c, err := calibrate(t, snap, report.CalibrateOptions{Box: "box-1"})
 		require.NoError(t, err)
 		assert.Empty(t, c.Boxes[0].Proposals)
 		assert.Contains(t, c.Boxes[0].Index[0].Text, "leave it at 6.4")

@@ -61,7 +61,7 @@ func TestTheEveningsListNamesWhatHadTooLittle(t *testing.T) {
 			report.Undried:  {"2026-001n", "2026-003n", "2026-004n", "2026-006n"},
 			report.Unjudged: {"2026-001n", "2026-002n", "2026-003n", "2026-004n", "2026-006n"},
 		} {
-			names, err := report.Lacking(snap, what)
+			names, err := beside(t, snap, func(snap *snapshot.Snapshot) ([]string, error) { return report.Lacking(snap, what) })
 			require.NoError(t, err)
 			assert.Equal(t, want, names, "%s", what)
 		}

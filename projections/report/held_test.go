@@ -100,7 +100,7 @@ sheet.tested 2026-05-03T09:26:00 "sheet":"2026-001p2","test":"hypo","result":"cl
 		}))
 		for _, q := range c.ask {
 			booktest.Look(t, c.b, func(whole *snapshot.Snapshot) {
-				said, err := q.ask(snapshot.New(whole.R, c.asOf))
+				said, err := beside(t, snapshot.New(whole.R, c.asOf), q.ask)
 				if err != nil {
 					said = err.Error()
 				}

@@ -61,7 +61,7 @@ func TestPicturesByEachFilter(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
-				r, err := report.Pictures(snap, c.filter)
+				r, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.PicturesReport, error) { return report.Pictures(snap, c.filter) })
 				require.NoError(t, err)
 				assert.Equal(t, c.want, numbers(r))
 				assert.Zero(t, r.More)
@@ -177,7 +177,7 @@ func TestPagesAreTheWholeList(t *testing.T) {
 				var got []string
 				f.Page, f.Before = size, ""
 				for pages := 1; ; pages++ {
-					r, err := report.Pictures(snap, f)
+					r, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.PicturesReport, error) { return report.Pictures(snap, f) })
 					require.NoError(t, err)
 					require.LessOrEqual(t, len(r.Pictures), size)
 					if r.Last != "" && f.Text == "" && f.Verdict == "" {
@@ -207,7 +207,7 @@ func TestAPageEndsWhereManyDoNotFit(t *testing.T) {
 	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
 		asked := 0
 		f := report.PictureFilter{Page: 50, Terms: report.TermsOf([]string{"light-leak"}), Causes: func(string) ([]string, error) { asked++; return nil, nil }}
-		r, err := report.Pictures(snap, f)
+		r, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.PicturesReport, error) { return report.Pictures(snap, f) })
 		require.NoError(t, err)
 		assert.Equal(t, 40, asked, "2000 looks, of which finding causes takes fifty")
 		assert.Equal(t, "2026-006", r.Last)

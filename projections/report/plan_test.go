@@ -30,7 +30,7 @@ func plan(t *testing.T, book string, ask report.PlanAsk) (report.Plan, error) {
 	var p report.Plan
 	var err error
 	booktest.LookAt(t, booktest.FromActs(t, booktest.Harbour+book), "2026-05-02T10:05:00", func(snap *snapshot.Snapshot) {
-		p, err = report.PlanOf(snap, ask)
+		p, err = beside(t, snap, func(snap *snapshot.Snapshot) (report.Plan, error) { return report.PlanOf(snap, ask) })
 	})
 	return p, err
 }

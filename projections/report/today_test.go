@@ -13,7 +13,7 @@ import (
 
 func today(t testing.TB, snap *snapshot.Snapshot) report.TodayReport {
 	t.Helper()
-	r, err := report.Today(snap, false)
+	r, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.TodayReport, error) { return report.Today(snap, false) })
 	require.NoError(t, err)
 	return r
 }

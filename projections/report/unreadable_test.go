@@ -15,6 +15,22 @@ import (
 	"traybook/projections/snapshot"
 )
 
+// met are the calls of the reports that met a page that could not be read, in any test: none is given beside one.
+var met booktest.Met
+
+// beside is what a look at a book gives.
+func beside[T any](t testing.TB, snap *snapshot.Snapshot, look func(*snapshot.Snapshot) (T, error)) (out T, err error) {
+	t.Helper()
+	err = met.Look(t, snap.R.(eventstest.Log), snap.AsOf, func(snap *snapshot.Snapshot) error {
+		got, err := look(snap)
+		if err == nil {
+			out = got
+		}
+		return err
+	})
+	return out, err
+}
+
 // looksAt are what one can ask of a book, each on a fresh snapshot.
 var looksAt = map[string]func(*snapshot.Snapshot) error{
 	"baths": func(snap *snapshot.Snapshot) error { _, err := report.Baths(snap, true); return err },
@@ -154,4 +170,43 @@ func TestASnapshotReadsAgainWhatItCouldNotRead(t *testing.T) {
 		}
 		return nil
 	}))
+}
+
+// Nor does a day that is planned, a plan, an order, or what an evening lacks take one for an empty one.
+func TestNoPlanIsMadeBesideAPageThatCannotBeRead(t *testing.T) {
+	t.Parallel() // beside what waits for the disk
+	b := booktest.FromActs(t, booktest.Outing+`
+order.taken 2026-05-03T09:30:00 "order":"order-1","sitter":"sitter-1","picture":"2026-001","prints":2,"due":"2026-05-20","price":400,"currency":"NOK"
+order.taken 2026-05-03T09:31:00 "order":"order-2","sitter":"sitter-2","prints":1,"scan":true
+order.paid 2026-05-03T09:32:00 "order":"order-1","price":100,"currency":"NOK"
+order.closed 2026-05-03T09:33:00 "order":"order-2","ended":"withdrawn"
+sheet.stored 2026-05-03T09:34:00 "sheet":"2026-001p2","where":"album"`)
+	ask := func(b *sqlite.Book, at string, look func(*snapshot.Snapshot) error) {
+		booktest.LookAt(t, b, at, func(snap *snapshot.Snapshot) {
+			beside(t, snap, func(snap *snapshot.Snapshot) (any, error) { return nil, look(snap) })
+		})
+	}
+	for _, b := range []*sqlite.Book{b, booktest.FromActs(t, booktest.RareDay), booktest.Season(t)} {
+		for _, at := range []string{"", "2026-05-03T09:40:00", "2026-05-02T10:35:00"} {
+			for _, o := range []report.DayAsk{{Sitters: 12, Prints: 1, Hours: 6}, {Sitters: 2, Box: "box-1", Hours: 2}, {Sitters: 5, Prints: 2, Box: "box-3", Hours: 4}} {
+				ask(b, at, func(snap *snapshot.Snapshot) error { _, err := report.Day(snap, o); return err })
+			}
+			ask(b, at, func(snap *snapshot.Snapshot) error { _, err := report.Orders(snap, true); return err })
+			ask(b, at, func(snap *snapshot.Snapshot) error { _, err := report.Today(snap, true); return err })
+			ask(b, at, func(snap *snapshot.Snapshot) error {
+				_, err := report.Pictures(snap, report.PictureFilter{Terms: report.TermsOf([]string{"album"})})
+				return err
+			})
+			ask(b, at, func(snap *snapshot.Snapshot) error { _, err := report.Supplies(snap, 0, 2); return err })
+			for _, name := range []string{"order-1", "order-2", "2026-002", "sitter-1"} {
+				ask(b, at, func(snap *snapshot.Snapshot) error { _, err := report.HistoryOf(snap, name, true); return err })
+			}
+			for _, what := range []string{report.Unwashed, report.Undried, report.Unjudged} {
+				ask(b, at, func(snap *snapshot.Snapshot) error { _, err := report.Lacking(snap, what); return err })
+			}
+			for _, kind := range []events.Kind{events.SheetWashed, events.SheetDried, events.SheetFixed, events.SheetRinsed} {
+				ask(b, at, func(snap *snapshot.Snapshot) error { _, err := report.UsualStep(snap, kind); return err })
+			}
+		}
+	}
 }
