@@ -110,6 +110,10 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 			text = strings.ReplaceAll(text, id[:8], fmt.Sprintf("entry%03d", i+1))
 		}
 		if parts := regexp.MustCompile(`(?m)^\d+:`).FindAllStringIndex(text, -1); strings.HasSuffix(name, "of many pages") {
+			leading := leading
+			if name != "the log of a year of many pages" {
+				leading = 0
+			}
 			var short strings.Builder
 			short.WriteString(text[:parts[leading][0]])
 			for i, at := range parts[leading:] {
@@ -154,6 +158,30 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 		pdf, _, err := pages.Labels(src, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7}, Created: booktest.Recorded, Sitter: sitter})
 		return pdf, err
 	})
+	// More prints than a row holds, and than a page does; more boxes, baths and readings than one does.
+	var often, much strings.Builder
+	for n := range 31 {
+		at := func(minute int) string { return fmt.Sprintf("2026-05-02T%02d:%02d:00", 11+n/6, n%6*10+minute) }
+		fmt.Fprintf(&often, `
+sheet.reprinted %s "picture":"2026-001","box":"box-1","f":11,"time_s":%d,"session":"mole","camera":"quay-box"
+sheet.developed %s "sheet":"2026-001p%d","bath":"dev-1","time_s":60,"session":"mole"
+sheet.judged %s "sheet":"2026-001p%d","verdict":"redo","symptoms":["too-dark","flat"],"stops":0.5`, at(0), 10+n, at(1), n+1, at(2), n+1)
+		fmt.Fprintf(&much, `
+paper.received 2026-05-01T09:%02d:00 "box":"more-%d","name":"pier paper","base":"fb","width_mm":90,"height_mm":120,"sheets":%d,"index":2
+paper.spoiled 2026-05-01T10:%02d:00 "box":"more-%d","sheets":%d
+bath.mixed 2026-05-01T11:%02d:00 "bath":"stop-%d","role":"stop","name":"sour water","volume_ml":500,"time_s":10
+bath.tested 2026-05-01T12:%02d:00 "bath":"stop-%d","test":"temperature","value":%d`, n, n, 10+n, n, n, 1+n%7, n, n, n, n, 15+n%9)
+	}
+	printed := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate")+often.String())
+	hold("the page of a negative printed often, of many pages", printed, func(src export.Source) ([]byte, error) {
+		return pages.PicturePage(src, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: o})
+	})
+	for _, boxes := range []int{17, 24, 31} {
+		some := strings.Join(strings.Split(much.String(), "\n")[:1+4*boxes], "\n")
+		hold(fmt.Sprintf("the log of %d boxes, of many pages", boxes+1), booktest.FromActs(t, booktest.Harbour+some), func(src export.Source) ([]byte, error) {
+			return pages.Log(src, booktest.Recorded, export.Scope{}, letter)
+		})
+	}
 	for _, picture := range []string{"2026-001", "2026-003", "2026-005"} {
 		hold("the page of "+picture, outing, func(src export.Source) ([]byte, error) {
 			return pages.PicturePage(src, booktest.Recorded, picture, pages.PictureOptions{LogOptions: o, Why: []string{"The negative got 1.17 stops too much.", "Next time: read again."}})
