@@ -42,7 +42,9 @@ func TestPagesOfSuppliesHoldAll(t *testing.T) {
 			before, n := int64(0), 0
 			for ; n == 0 || before > 0; n++ {
 				require.Less(t, n, 20)
-				page, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.SuppliesReport, error) { return report.Supplies(snap, before, most) })
+				page, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.SuppliesReport, error) {
+					return report.Supplies(snap, before, most)
+				})
 				require.NoError(t, err)
 				all.Boxes, all.Baths, before = append(all.Boxes, page.Boxes...), append(all.Baths, page.Baths...), page.Older
 			}

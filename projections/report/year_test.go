@@ -85,7 +85,9 @@ func causesOfSmallYear(picture string) ([]report.CauseShare, error) {
 func yearOf(t *testing.T, b *sqlite.Book, year int, asOf time.Time) (r report.YearReport) {
 	t.Helper()
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) (err error) {
-		r, err = beside(t, snapshot.New(tx, asOf), func(snap *snapshot.Snapshot) (report.YearReport, error) { return report.Year(snap, year, causesOfSmallYear) })
+		r, err = beside(t, snapshot.New(tx, asOf), func(snap *snapshot.Snapshot) (report.YearReport, error) {
+			return report.Year(snap, year, causesOfSmallYear)
+		})
 		return err
 	}))
 	return r
