@@ -115,3 +115,22 @@ func TestAClockSetBackIsToldOnce(t *testing.T) {
 	assert.Equal(t, 2*time.Hour, b.ClockBack().By)
 	assert.True(t, head.RecordedAt.Equal(b.ClockBack().RecordedAt))
 }
+
+// A chain that is only begun has no entry that was recorded ahead: what it grew from has.
+func TestAChainThatBeginsBeforeWhatItGrewFrom(t *testing.T) {
+	b := seasonBook(t)
+	last := verified(t, b).Head
+	require.NoError(t, b.Write(func(tx *Tx) error { return tx.SetMeta("own_chain", "") }))
+	e := newHand(t, b, "copy").entry(&events.BookOpenedData{Zone: "Europe/Oslo"})
+	e.RecordedAt = last.RecordedAt.Add(-2 * time.Hour)
+	require.NoError(t, b.Write(func(tx *Tx) error { return tx.Append(&e) }))
+	require.NotNil(t, b.ClockBack())
+	assert.Equal(t, 2*time.Hour, b.ClockBack().By)
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		found, err := tx.Find(b.ClockBack().Entry.String())
+		require.NoError(t, err)
+		require.Len(t, found, 1)
+		assert.Equal(t, last.Hash, found[0].Hash)
+		return nil
+	}))
+}

@@ -308,7 +308,6 @@ func (v *verifier) views(p *replayed) error {
 			continue
 		}
 		entity := t.row.entity(t.bare)
-		entity.ID = id
 		got, ok, err := v.tx.View(entity)
 		if err != nil {
 			return err

@@ -259,9 +259,18 @@ func TestTheFootOfAnEntryAgreesWithDecode(t *testing.T) {
 			return nil
 		})
 	}))
+	// Nor is it one where a part of the foot is none, and where all else stands as it should.
+	const foot = `{"data":{},"id":"000000000000000000000000000000aa","book":"000000000000000000000000000000bb","book_seq":3,"recorded_at":"2026-05-03T09:00:00Z","v":1}`
+	_, ok := usualFoot([]byte(foot))
+	assert.True(t, ok)
+	for _, part := range []string{"aa", "bb", "3", "2026-05-03T09", "1"} {
+		at := strings.LastIndex(foot, part)
+		_, ok := usualFoot([]byte(foot[:at] + "x" + foot[at+1:]))
+		assert.False(t, ok, part)
+	}
 	// Keys in another order are read the long way.
 	other := []byte(`{"id":"000000000000000000000000000000aa","book":"000000000000000000000000000000bb","book_seq":3,"recorded_at":"2026-05-03T09:00:00Z","v":1,"kind":"session.closed","at":"2026-05-03T09:00:00Z","data":{"session":"x"}}`)
-	_, ok := usualFoot(other)
+	_, ok = usualFoot(other)
 	assert.False(t, ok)
 	f, err := footOf(other)
 	require.NoError(t, err)

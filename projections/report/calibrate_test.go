@@ -258,6 +258,30 @@ func TestCalibrateReadsStrips(t *testing.T) {
 	require.Len(t, c.Proposals, 2)
 	assert.Equal(t, "sun", c.Proposals[0].Data.Light)
 	assert.InDelta(t, 2.83, *c.Proposals[1].Data.ThresholdS, 1e-9)
+	for inForce, leave := range map[float64]bool{2.7: true, 1.4: false} {
+		s.Lines = append(s.Lines[:len(s.Lines):len(s.Lines)], fmt.Sprintf(`{"kind":"paper.rated","at":"2026-05-02T10:01:30+02:00","data":{"box":"box-1","threshold_s":%v}}`, inForce))
+		c := calibrated(t, s.Book(t), "box-1")
+		assert.Equal(t, inForce, *c.PreFlash.InForceS)
+		assert.Equal(t, leave, c.PreFlash.LeaveIt, "%v", inForce)
+		s.Lines = s.Lines[:len(s.Lines)-1]
+	}
+}
+
+// A factor that brings the exposure right stays.
+func TestCalibrateLeavesAFilterFactorThatIsRight(t *testing.T) {
+	s := booktest.NewStory()
+	s.Box("box-1")
+	for n := range 12 {
+		s.Judged(n+1, "box-1", 4, 4*float64(1+3*(n%2)), 0)
+		if i := len(s.Lines) - 2; n%2 == 1 {
+			s.Lines[i] = strings.Replace(s.Lines[i], `"f":8`, `"f":8,"filter":"yellow","filter_factor":4`, 1)
+		}
+	}
+	c := calibrated(t, s.Book(t), "box-1")
+	require.Len(t, c.Filters, 1)
+	assert.True(t, c.Filters[0].LeaveIt)
+	assert.Contains(t, c.Filters[0].Text, "leave the factor at 4")
+	assert.Empty(t, c.Proposals)
 }
 
 func TestCalibrateFindsAFilterFactorInItsLight(t *testing.T) {
@@ -280,6 +304,8 @@ func TestCalibrateFindsAFilterFactorInItsLight(t *testing.T) {
 	assert.Equal(t, "yellow", f.Filter)
 	assert.Equal(t, 2.0, f.InForce)
 	assert.InDelta(t, 4, f.Factor.Mean, 0.4)
+	assert.False(t, f.LeaveIt)
+	assert.Contains(t, f.Text, "you gave 2")
 	require.Len(t, c.Proposals, 1)
 	assert.InDelta(t, 4, *c.Proposals[0].Data.FilterFactor, 0.4)
 	assert.Nil(t, c.Proposals[0].Data.Index)
