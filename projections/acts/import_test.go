@@ -67,6 +67,8 @@ func TestImportTakesWhatABookLetOut(t *testing.T) {
 	for _, c := range []struct{ name, line, refused string }{
 		{"before its negative", `{"kind":"sheet.developed","at":"2026-05-01T07:50:00+02:00","data":{"sheet":"2026-001p1","bath":"dev-1","time_s":2},"id":"ee0000000000000000000000000000aa"}`, ""},
 		{"past a gap", `{"kind":"sheet.developed","at":"2026-05-01T08:50:00+02:00","data":{"sheet":"2026-001p4","bath":"dev-1","time_s":2},"id":"ee0000000000000000000000000000aa"}`, ""},
+		{"a print before its negative", `{"kind":"sheet.reprinted","at":"2026-05-01T08:30:00+02:00","data":{"picture":"2026-002","box":"box-1","f":11,"time_s":9},"id":"ee0000000000000000000000000000aa"}
+{"kind":"sheet.exposed","at":"2026-05-01T08:20:00+02:00","data":{"picture":"2026-002","box":"box-1","f":8,"time_s":4},"id":"ee0000000000000000000000000000ab"}`, ""},
 		{"past a gap, by hand", `{"kind":"sheet.developed","at":"2026-05-01T08:50:00+02:00","data":{"sheet":"2026-001p4","bath":"dev-1","time_s":2}}`, "line 5: the sheet 2026-001p4 was never exposed"},
 		{"of no picture", `{"kind":"sheet.developed","at":"2026-05-01T08:50:00+02:00","data":{"sheet":"2026-007p1","bath":"dev-1","time_s":2},"id":"ee0000000000000000000000000000aa"}`, `line 5: there is no picture "2026-007"`},
 	} {
