@@ -60,6 +60,7 @@ func SheetLogOf(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.Sheet)
 		if l.Step.Paper != nil {
 			l.Paper = *l.Step.Paper
 		}
+		l.Paper.Positive = l.Paper.Positive || s.Reversed() // more light makes it lighter, as direct-positive paper
 		if l.X.F == 0 {
 			l.X.F = l.Step.SetF
 		}

@@ -15,7 +15,7 @@ import (
 
 // noun is how a text calls a sheet.
 func noun(l *calledfor.SheetLog) string {
-	if l.Sheet.Generation == snapshot.Negative && l.Box.DirectPositive() {
+	if l.Sheet.Generation == snapshot.Negative && l.Sheet.Positive(l.Box) {
 		return "the positive"
 	}
 	if l.Sheet.Generation == snapshot.Negative {
@@ -236,8 +236,8 @@ func ofItself(l *calledfor.SheetLog, symptom string) string {
 	switch {
 	case symptom == "sky-bare" || symptom == "skin-dark":
 		return "That is how paper sees that is blind to red and yellow: blue prints light and skin prints dark."
-	case symptom == "mirrored" && l.Sheet.Generation == snapshot.Negative && l.Box.DirectPositive():
-		return "A direct positive is mirrored by nature: one lens image turns left and right, and nothing turns them back."
+	case symptom == "mirrored" && l.Sheet.Generation == snapshot.Negative && l.Sheet.Positive(l.Box):
+		return "A positive made in the camera is mirrored by nature: one lens image turns left and right, and nothing turns them back."
 	case symptom == "mirrored" && l.Sheet.Generation == snapshot.Negative:
 		return "A sheet from the camera is mirrored by nature; its print reads right."
 	}
