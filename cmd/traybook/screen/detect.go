@@ -24,7 +24,7 @@ type Surroundings struct {
 
 // Machine returns the surroundings of the running program.
 func Machine() Surroundings {
-	return Surroundings{Lookup: os.LookupEnv, IsTerminal: term.IsTerminal, Size: term.GetSize, Waiting: waiting}
+	return Surroundings{Lookup: os.LookupEnv, IsTerminal: isTerminal, Size: term.GetSize, Waiting: waiting}
 }
 
 // Detect makes the screen for a stream. fd is its descriptor, negative if it has

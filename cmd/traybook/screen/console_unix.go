@@ -2,7 +2,13 @@
 
 package screen
 
-import "golang.org/x/sys/unix"
+import (
+	"golang.org/x/sys/unix"
+	"golang.org/x/term"
+)
+
+// isTerminal says whether a descriptor is a terminal.
+func isTerminal(fd int) bool { return term.IsTerminal(fd) }
 
 // waiting asks the system whether a read would find something at once. Of a terminal that gives whole lines, it is a line.
 func waiting(fd int) bool {
