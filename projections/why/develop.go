@@ -53,6 +53,7 @@ func (r *replay) development(l *calledfor.SheetLog, s *calledfor.Stay, cause str
 	v.Cause = cause
 	v.Entries = idsOf(&s.Entry, mixing(s.Bath))
 	v.Done, v.CalledFor, v.Unit = new(s.Done), s.Need.TimeS, "s"
+	v.LowS, v.HighS = s.Need.Bounds()
 	v.Stops = new(twoPlaces(calc.DevelopmentEffect(math.Exp2(part)).SpeedStops))
 	r.bathWords(v, s)
 	long := math.Exp2(ratio) >= calc.DevelopFogAbove-1e-9

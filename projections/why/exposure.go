@@ -333,6 +333,7 @@ func factor(l *calledfor.SheetLog, o omission, stops float64) *deviation {
 	v.Cause = o.cause
 	v.Entries = idsOf(l.Exposure, l.Step.Serving)
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.X.TimeS), new(*l.Step.CalledForS), "s", new(twoPlaces(stops))
+	v.LowS, v.HighS = l.Step.Bounds()
 	v.Text, v.Next = factorWords(l, o, stops)
 	v.shows = besideTones(l, stops)
 	return v
@@ -344,6 +345,7 @@ func mistimed(l *calledfor.SheetLog, stops float64, how string) *deviation {
 	v.Cause = "cap-mistimed"
 	v.Entries = idsOf(l.Exposure)
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(l.X.TimeS), l.Step.CalledForS, "s", new(twoPlaces(stops))
+	v.LowS, v.HighS = l.Step.Bounds()
 	v.Text = fmt.Sprintf("%s got %s: %s", noun(l), tooMuch(stops), how)
 	v.Next = "count aloud or let the timer run; a smaller aperture gives the hand more time"
 	return v

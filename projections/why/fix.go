@@ -71,6 +71,7 @@ func (r *replay) fixing(l *calledfor.SheetLog, s *calledfor.Stay, cause string, 
 	v.Cause = cause
 	v.Entries = idsOf(&s.Entry, mixing(s.Bath))
 	v.Done, v.CalledFor, v.Unit = new(s.Done), s.Need.TimeS, "s"
+	v.LowS, v.HighS = s.Need.Bounds()
 	r.bathWords(v, s)
 	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 		if seen != l {
@@ -107,6 +108,7 @@ func (r *replay) crept(l *calledfor.SheetLog, s *calledfor.Stay) error {
 	v.most, _ = creeping.control(r.itself(l, size, creptEdges, nil), others)
 	v.Cause, v.Entries = "over-fixed", idsOf(&s.Entry, mixing(s.Bath))
 	v.Done, v.CalledFor, v.Unit = new(s.Done), s.Need.TimeS, "s"
+	v.LowS, v.HighS = s.Need.Bounds()
 	v.Text = fmt.Sprintf("%s lay %s in the fixer, which from 2 min on creeps in at the edges of resin-coated paper and does not wash out", noun(l), wording.Seconds(s.Done))
 	v.Next = "fix resin-coated paper within two minutes, in fixer that is fresh enough for it"
 	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {

@@ -139,6 +139,8 @@ func (r *replay) washed(l *calledfor.SheetLog) error {
 	if x := washes[0].Data.(*events.SheetWashedData); x.RunningS != nil && x.Changes == nil && len(washes) == 1 {
 		called, _ := calledfor.WashTime(l.Paper.WashBase(), x)
 		v.Done, v.CalledFor, v.Unit = x.RunningS, called, "s"
+		least, most := calc.WashTimeKnown(l.Paper.WashBase())
+		v.LowS, v.HighS = new(*called*least), new(*called*most)
 		v.Text = fmt.Sprintf("%s was washed too short: %s in running water where %s are called for, %s g of fixer a square metre left by the model", noun(l), wording.Seconds(*x.RunningS), wording.Seconds(*called), wording.Number(w.GPerM2))
 	}
 	v.Next = "many small changes of water beat one large one; test a scrap for fixer; wash this one again"

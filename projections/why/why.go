@@ -25,6 +25,8 @@ type Finding struct {
 	Done      *float64 `json:"done"`       // in Unit
 	CalledFor *float64 `json:"called_for"` // in Unit; nil where nothing is called for
 	Unit      string   `json:"unit"`
+	LowS      *float64 `json:"low_s,omitempty"` // between which a called-for time is known
+	HighS     *float64 `json:"high_s,omitempty"`
 	Stops     *float64 `json:"stops"`    // what it did to that sheet's exposure, or as if: + = more
 	Explains  float64  `json:"explains"` // share of the judged symptoms that goes when it is put right, 0 to 1
 	// Probability that it is a cause of what was judged, 0 to 1, and Odds the same in words: "almost surely", "probably", "may

@@ -43,7 +43,8 @@ func Done(f why.Finding) string {
 	done := fmt.Sprintf("called for %s, done %s %s", wording.Number(*f.CalledFor), wording.Number(*f.Done), f.Unit)
 	switch f.Unit {
 	case "s":
-		done = fmt.Sprintf("called for %s, done %s", wording.Seconds(*f.CalledFor), wording.Seconds(*f.Done))
+		called := wording.Call{S: *f.CalledFor, LowS: f.LowS, HighS: f.HighS}
+		done = fmt.Sprintf("called for %s, done %s", called.Brief(), wording.Seconds(*f.Done))
 	case "mm", "ml", "°C":
 		done = fmt.Sprintf("called for %s %s, done %s %s", wording.Number(*f.CalledFor), f.Unit, wording.Number(*f.Done), f.Unit)
 	case "f":
