@@ -390,6 +390,7 @@ func askKey(env *Env, c *cli.Context, question string, choices ...choice) (rune,
 	if !env.canAsk() || !env.terminal(env.ErrFD) {
 		return 0, keys.ErrNoTerminal
 	}
+	until := env.Until() // before the question is seen: a Ctrl-C that follows it at once is an answer, too
 	s := screen.Detect(env.Err, env.ErrFD, c.Bool("no-color"), env.Around)
 	s.Say(screen.Plain, question)
 	for _, x := range append(choices, choice{'q', "leave; nothing is written"}) {
@@ -397,9 +398,9 @@ func askKey(env *Env, c *cli.Context, question string, choices ...choice) (rune,
 	}
 	var pressed rune
 	tty := keys.Tty{In: env.In, InFD: env.InFD, Out: env.Err, Now: env.Tick, Plain: true}
-	err := keys.Use(env.Until(), tty, func(t *keys.Terminal) error {
+	err := keys.Use(until, tty, func(t *keys.Terminal) error {
 		for {
-			k, ok, err := t.Next(env.Until(), -1)
+			k, ok, err := t.Next(until, -1)
 			switch {
 			case err != nil:
 				return err
