@@ -92,6 +92,9 @@ func exportCardsCommand(env *Env) *cli.Command {
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters"},
 		}, scopeFlags("cards")...),
 		Action: func(c *cli.Context) error {
+			if err := noWords(c); err != nil {
+				return err
+			}
 			if c.Bool("sample") {
 				_, err := io.WriteString(env.data(), pages.CardText)
 				return err

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/urfave/cli/v2"
 
@@ -205,8 +206,8 @@ func bearer(rows []events.SitterRow, name string) string {
 
 // likeName says whether a word may be somebody's name: letters, beginning with a large one.
 func likeName(w string) bool {
-	first := []rune(w)[:1]
-	return len(w) > 2 && unicode.IsUpper(first[0]) && !strings.ContainsFunc(w, func(r rune) bool { return !unicode.IsLetter(r) && !strings.ContainsRune(" -'’.", r) })
+	first, _ := utf8.DecodeRuneInString(w)
+	return len(w) > 2 && unicode.IsUpper(first) && !strings.ContainsFunc(w, func(r rune) bool { return !unicode.IsLetter(r) && !strings.ContainsRune(" -'’.", r) })
 }
 
 // nearTo are the sitters whose names a word is a part of, else the one whose name it nearly is.

@@ -1,6 +1,7 @@
 package why
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -92,7 +93,7 @@ func (r *replay) sharers(l *calledfor.SheetLog, size float64, fallen map[string]
 	}
 	uses = slices.Clone(uses)
 	slices.SortStableFunc(uses, func(a, b boxExposure) int {
-		return int(a.entry.At.Sub(l.Exposure.At).Abs().Seconds() - b.entry.At.Sub(l.Exposure.At).Abs().Seconds())
+		return cmp.Compare(a.entry.At.Sub(l.Exposure.At).Abs(), b.entry.At.Sub(l.Exposure.At).Abs())
 	})
 	var out []sharing
 	for _, u := range uses {
