@@ -57,6 +57,7 @@ type Doc struct {
 	head     func(d *Doc, y float64) float64
 	inHead   bool
 	chosen   chosen
+	added    [faces]bool       // faces that the library has been given
 	missing  map[int]int       // characters without a glyph, by page
 	images   map[string][]byte // by what the library is given in their place
 	anchors  map[string]*anchor
@@ -131,12 +132,6 @@ func New(options Options) *Doc {
 		d.pdf.SetProducer(producer, false)
 		d.pdf.SetAutoPageBreak(false, 0)
 		d.pdf.SetMargins(0, 0, 0)
-		for f := Regular; f < faces; f++ {
-			// The library writes into the bytes it is given (a side bearing of a
-			// face with one width for all), so each document gets its own copy:
-			// else the second document of a process differs from the first.
-			d.pdf.AddUTF8FontFromBytes(f.family(), "", bytes.Clone(f.bytes()))
-		}
 	})
 	return d
 }

@@ -1,6 +1,10 @@
 package page
 
 import (
+	"bytes"
+	"compress/gzip"
+	_ "embed"
+	"io"
 	"math"
 	"sync"
 
@@ -15,14 +19,38 @@ import (
 // Face names one of the built-in faces.
 type Face int
 
-// The faces, whose licences lie in licences/. Bold and Mono fall back to Regular, rune by rune, where they
+// The faces, whose licences lie in licences/ and alegreya/. All but Regular fall back to it, rune by rune, where they
 // lack a glyph.
 const (
 	Regular Face = iota // DejaVu Sans Condensed
 	Bold                // DejaVu Sans Condensed Bold
 	Mono                // Go Mono, for codes and columns of figures
+	Serif               // Alegreya, for text that is read: its figures stand among small letters as one of them
+	Italic              // Alegreya Italic
 	faces
 )
+
+// The files of Alegreya as their makers give them away, packed: their figures are old-style without a font feature, which
+// the PDF library could not ask for.
+var (
+	//go:embed alegreya/Alegreya-Regular.ttf.gz
+	alegreya []byte
+	//go:embed alegreya/Alegreya-Italic.ttf.gz
+	alegreyaItalic []byte
+)
+
+// unpacked gives a packed face. It panics when the file is damaged, as measure does.
+func unpacked(packed []byte) []byte {
+	z, err := gzip.NewReader(bytes.NewReader(packed))
+	if err != nil {
+		panic(err)
+	}
+	ttf, err := io.ReadAll(z)
+	if err != nil {
+		panic(err)
+	}
+	return ttf
+}
 
 // placeholder stands for a character no built-in face holds.
 const placeholder = '▯'
@@ -34,6 +62,10 @@ func (f Face) family() string {
 		return "traybold"
 	case Mono:
 		return "traymono"
+	case Serif:
+		return "trayserif"
+	case Italic:
+		return "trayitalic"
 	}
 	return "traytext"
 }
@@ -45,6 +77,10 @@ func (f Face) bytes() []byte {
 		return dejavusanscondensedbold.TTF
 	case Mono:
 		return gomono.TTF
+	case Serif:
+		return unpacked(alegreya)
+	case Italic:
+		return unpacked(alegreyaItalic)
 	}
 	return dejavusanscondensed.TTF
 }

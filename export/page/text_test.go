@@ -17,7 +17,7 @@ func TestTextPropertiesHold(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		s := rapid.OneOf(rapid.String(), rapid.Map(rapid.SliceOf(rapid.Byte()), func(b []byte) string { return string(b) })).Draw(r, "text")
 		width := rapid.Float64Range(3, 120).Draw(r, "width")
-		set := page.Set(rapid.Float64Range(4, 24).Draw(r, "size"), page.Face(rapid.IntRange(0, 2).Draw(r, "face")))
+		set := page.Set(rapid.Float64Range(4, 24).Draw(r, "size"), page.Face(rapid.IntRange(0, 4).Draw(r, "face")))
 
 		clean := page.Clean(s)
 		if !utf8.ValidString(clean) || page.Clean(clean) != clean {
@@ -64,7 +64,7 @@ func FuzzText(f *testing.F) {
 		if !(size > 0 && size < 500 && width > 1 && width < 1000) {
 			size, width = 8, 40
 		}
-		for face := page.Regular; face <= page.Mono; face++ {
+		for face := page.Regular; face <= page.Italic; face++ {
 			set := page.Set(size, face)
 			d.Text(20, 20, width, set, s)
 			d.Text(20, 20, width, set.Right(), s)

@@ -1,5 +1,7 @@
 package page
 
+import "bytes"
+
 // Text draws one line of s and returns what stands there: s cleaned, and cut
 // with an ellipsis where it is wider than width. x and y are the upper left
 // corner of the line box, width its length; 0 means no bound to the right for
@@ -80,6 +82,13 @@ func (d *Doc) line(x, y, width float64, t Type, s string) {
 // soon as any page selected it, but each page's content needs its own
 // selection, and footers return to earlier pages.
 func (d *Doc) selectFont(face Face, size float64) {
+	if !d.added[face] {
+		// The library writes into the bytes it is given (a side bearing of a
+		// face with one width for all), so each document gets its own copy:
+		// else the second document of a process differs from the first.
+		d.pdf.AddUTF8FontFromBytes(face.family(), "", bytes.Clone(face.bytes()))
+		d.added[face] = true
+	}
 	if now := d.now(); now.face != face || now.size != size {
 		d.pdf.SetFont(face.family(), "", size)
 		now.face, now.size = face, size

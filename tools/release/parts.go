@@ -22,7 +22,11 @@ type part struct {
 	home          string            // where its source is had from, "" = not told
 }
 
-// inside lists the modules that the program is built of, in the order of their names, Go's own library first.
+// alegreya is the version of the typeface that stands among the program's own files, for no module gives it.
+const alegreya = "2.009"
+
+// inside lists the modules that the program is built of, in the order of their names, Go's own library first and a
+// typeface that is no module last.
 func inside(root string) ([]part, error) {
 	list, err := output(root, nil, "go", "list", "-deps", "-f", "{{with .Module}}{{if not .Main}}{{.Path}} {{.Version}} {{.Dir}}{{end}}{{end}}", "./cmd/traybook")
 	if err != nil {
@@ -45,6 +49,7 @@ func inside(root string) ([]part, error) {
 		}
 	}
 	slices.Sort(lines[1:])
+	lines = append(lines, fmt.Sprintf("the typeface Alegreya %s %s", alegreya, filepath.Join(root, "export/page/alegreya")))
 	var out []part
 	for _, line := range lines {
 		fields := strings.Fields(line)
@@ -133,8 +138,8 @@ func (r *release) parts(t target, program []byte) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(built.Deps) != len(known)-1 {
-		return nil, fmt.Errorf("the program names %d modules, and %d were found", len(built.Deps), len(known)-1)
+	if len(built.Deps) != len(known)-2 {
+		return nil, fmt.Errorf("the program names %d modules, and %d were found", len(built.Deps), len(known)-2)
 	}
 	library := part{name: "musl", licence: "MIT", home: "https://musl.libc.org"}
 	query := t.libraryPackage() + ":" + t.machine
