@@ -6,14 +6,14 @@ import (
 )
 
 // Level draws a line across at a value of the y axis, with a word over its
-// right end.
+// left end, where what grows from nothing does not come.
 func (p *Plot) Level(y float64, pen Pen, label string) {
 	at := p.At(p.x.Min, y).Y
 	if f := p.y.place(y); !(f >= 0 && f <= 1) {
 		return
 	}
 	p.doc.Line(p.Inside.X, at, p.Inside.Right(), at, pen)
-	p.doc.Text(p.Inside.X, at-LineHeight(chartType.Size), p.Inside.W-0.5, chartType.Right(), label)
+	p.doc.Text(p.Inside.X+0.5, at-LineHeight(chartType.Size), p.Inside.W-0.5, chartType, label)
 }
 
 // Bar is one row of a bar chart.
@@ -28,14 +28,20 @@ const barType = 7 // points
 // RankedBars draws bars lying one under the other in the order given, the
 // label before each and the value after it. Rows that have no room in the box
 // are counted in a last line. It returns the y under the last row.
-func (d *Doc) RankedBars(box Rect, bars []Bar) float64 {
+func (d *Doc) RankedBars(box Rect, bars []Bar) float64 { return d.bars(box, bars, 0) }
+
+// ShareBars draws as RankedBars does, each bar in a frame that ends at its whole: a value of 1 fills it, one above goes
+// beyond.
+func (d *Doc) ShareBars(box Rect, bars []Bar) float64 { return d.bars(box, bars, 1) }
+
+func (d *Doc) bars(box Rect, bars []Bar, whole float64) float64 {
 	t := Set(barType, Regular)
 	row := LineHeight(t.Size) * 1.25
 	shown := bars
 	if fit := max(1, int(box.H/row+slack)); len(bars) > fit {
 		shown = bars[:max(0, fit-1)]
 	}
-	labels, notes, most := 0.0, 0.0, 0.0
+	labels, notes, most := 0.0, 0.0, whole
 	for _, b := range shown {
 		labels = math.Max(labels, Width(t, b.Label))
 		notes = math.Max(notes, Width(t, b.note()))
@@ -50,12 +56,19 @@ func (d *Doc) RankedBars(box Rect, bars []Bar) float64 {
 	y := box.Y
 	for _, b := range shown {
 		d.Text(box.X, y, labels, t.Right(), b.Label)
-		length := 0.0
+		bar := Rect{start, y + row*0.08, 0, row * 0.64}
 		if most > 0 && b.Value > 0 {
-			length = room * math.Min(1, b.Value/most)
+			bar.W = room * math.Min(1, b.Value/most)
 		}
-		d.Fill(Rect{start, y + row*0.08, length, row * 0.64}, 0.45)
-		d.Text(start+length+1, y, notes+0.5, t, b.note())
+		d.Fill(bar, 0.45)
+		end := bar.W
+		if whole > 0 {
+			frame := bar
+			frame.W = room * whole / most
+			d.Box(frame, Pen{Width: 0.15, Grey: 0.3})
+			end = math.Max(end, frame.W)
+		}
+		d.Text(start+end+1, y, notes+0.5, t, b.note())
 		y += row
 	}
 	if len(shown) > 0 {

@@ -42,22 +42,23 @@ func Ticks(least, most float64, n int) []float64 {
 	return ticks
 }
 
-// ticks returns those of the axis that lie within it.
-func (a Axis) ticks(room float64) []float64 {
-	ticks := a.Ticks
-	switch {
-	case ticks != nil:
-	case a.Log:
-		least, most := math.Min(a.Min, a.Max), math.Max(a.Min, a.Max)
+// ticks returns those of the axis that lie within it, about n of them, two at the least: one alone says nothing of the
+// scale.
+func (a Axis) ticks(n float64) []float64 {
+	least, most := math.Min(a.Min, a.Max), math.Max(a.Min, a.Max)
+	ticks := a.within(a.Ticks)
+	if a.Ticks == nil && a.Log {
 		for p := math.Floor(math.Log10(least)); p <= math.Ceil(math.Log10(most)); p++ {
-			for _, m := range []float64{1, 2, 5} {
-				ticks = append(ticks, m*math.Pow(10, p))
-			}
+			ticks = append(ticks, a.within([]float64{1 * math.Pow(10, p), 2 * math.Pow(10, p), 5 * math.Pow(10, p)})...)
 		}
-	default:
-		ticks = Ticks(math.Min(a.Min, a.Max), math.Max(a.Min, a.Max), max(1, int(room)))
 	}
-	var inside []float64
+	for n := max(1, int(n)); len(ticks) < 2 && n < 64; n *= 2 {
+		ticks = a.within(Ticks(least, most, n))
+	}
+	return ticks
+}
+
+func (a Axis) within(ticks []float64) (inside []float64) {
 	for _, t := range ticks {
 		if f := a.place(t); f >= -1e-9 && f <= 1+1e-9 {
 			inside = append(inside, t)
@@ -196,6 +197,54 @@ func (p *Plot) Line(points []Point, pen Pen) {
 		}
 		flush()
 	})
+}
+
+// Curve draws a smooth line through the points, which go to the right: a cubic between each two that rises where they
+// rise, and never beyond them (Fritsch and Carlson, SIAM J. Numer. Anal. 17, 1980, with the tangents of Fritsch and
+// Butland, 1984). What lies outside the axes is cut off.
+func (p *Plot) Curve(points []Point, pen Pen) {
+	var path Path
+	slopes := monotone(points)
+	for i, v := range points {
+		at := p.At(v.X, v.Y)
+		if i == 0 {
+			path.MoveTo(at.X, at.Y)
+			continue
+		}
+		before := points[i-1]
+		third := (v.X - before.X) / 3
+		path.CurveTo(p.At(before.X+third, before.Y+third*slopes[i-1]), p.At(v.X-third, v.Y-third*slopes[i]), at)
+	}
+	p.doc.within(p.Inside, func() { p.doc.Stroke(&path, pen) })
+}
+
+// monotone gives the slope of a curve at each of its points: between two rises their harmonic mean, weighted by how long
+// each is, and level where the points turn.
+func monotone(points []Point) []float64 {
+	slopes := make([]float64, len(points))
+	rise := func(i int) (over, slope float64) {
+		over = points[i+1].X - points[i].X
+		if over > 0 {
+			slope = (points[i+1].Y - points[i].Y) / over
+		}
+		return over, slope
+	}
+	for i := range points {
+		switch {
+		case len(points) < 2:
+		case i == 0:
+			_, slopes[i] = rise(0)
+		case i == len(points)-1:
+			_, slopes[i] = rise(i - 1)
+		default:
+			h0, d0 := rise(i - 1)
+			h1, d1 := rise(i)
+			if d0*d1 > 0 {
+				slopes[i] = 3 * (h0 + h1) / ((2*h1+h0)/d0 + (h1+2*h0)/d1)
+			}
+		}
+	}
+	return slopes
 }
 
 // Mark is the form of a measured point.

@@ -159,7 +159,7 @@ func (d *Doc) Strike(r Rect) {
 	}
 }
 
-// Path is a line of straight pieces, in mm. The zero value is empty.
+// Path is a line of straight pieces and curves, in mm. The zero value is empty.
 type Path struct {
 	pieces []piece
 }
@@ -167,6 +167,9 @@ type Path struct {
 type piece struct {
 	how pieceKind
 	to  Point // of no meaning where it closes
+	// towards and from are the handles of a curve: it leaves the point before towards the one and comes to its end from
+	// the other.
+	towards, from Point
 }
 
 type pieceKind int
@@ -174,17 +177,23 @@ type pieceKind int
 const (
 	moves pieceKind = iota
 	draws
+	curves
 	closes
 )
 
 // MoveTo begins a new stretch.
 func (p *Path) MoveTo(x, y float64) {
-	p.pieces = append(p.pieces, piece{moves, Point{x, y}})
+	p.pieces = append(p.pieces, piece{how: moves, to: Point{x, y}})
 }
 
 // LineTo goes straight on.
 func (p *Path) LineTo(x, y float64) {
-	p.pieces = append(p.pieces, piece{draws, Point{x, y}})
+	p.pieces = append(p.pieces, piece{how: draws, to: Point{x, y}})
+}
+
+// CurveTo goes on in a curve (a cubic of Bézier) that leaves towards the one handle and arrives from the other.
+func (p *Path) CurveTo(towards, from, to Point) {
+	p.pieces = append(p.pieces, piece{curves, to, towards, from})
 }
 
 // Close goes straight back to where the stretch began.
@@ -215,7 +224,7 @@ func (d *Doc) path(path *Path, ink func(), how string) {
 	}
 	var lengths []float64
 	for _, s := range path.pieces {
-		lengths = append(lengths, s.to.X, s.to.Y)
+		lengths = append(lengths, s.to.X, s.to.Y, s.towards.X, s.towards.Y, s.from.X, s.from.Y)
 	}
 	d.draw("a path", lengths, func() {
 		ink()
@@ -225,6 +234,8 @@ func (d *Doc) path(path *Path, ink func(), how string) {
 				d.pdf.ClosePath()
 			case s.how == moves || i == 0:
 				d.pdf.MoveTo(s.to.X, s.to.Y)
+			case s.how == curves:
+				d.pdf.CurveBezierCubicTo(s.towards.X, s.towards.Y, s.from.X, s.from.Y, s.to.X, s.to.Y)
 			default:
 				d.pdf.LineTo(s.to.X, s.to.Y)
 			}

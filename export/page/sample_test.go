@@ -146,6 +146,7 @@ func drawCharts(d *page.Doc) {
 	times := d.Chart(page.Rect{X: a.X + 92, Y: a.Y, W: 88, H: 60},
 		page.Axis{Label: "seconds", Min: 1, Max: 900, Log: true}, page.Axis{Label: "stops", Min: 1000, Max: -1000})
 	times.Line([]page.Point{{X: 1, Y: 0}, {X: 900, Y: 886}}, page.Pen{})
+	times.Curve([]page.Point{{X: 10, Y: -500}, {X: 30, Y: -450}, {X: 30, Y: -400}, {X: 200, Y: 600}, {X: 400, Y: 600}}, page.Pen{Width: 0.3})
 	times.Marks([]page.Point{{X: 2, Y: 90}, {X: 20, Y: 390}, {X: 200, Y: -200}}, page.Ring)
 	bars := make([]page.Bar, 14)
 	for i := range bars {
@@ -157,6 +158,12 @@ func drawCharts(d *page.Doc) {
 		{Label: "box B", Parts: []float64{22, 0, 0, 3}, Note: "3 of 25 left"},
 		{Label: "box C", Parts: []float64{0, 0, 0, 100}, Note: "100 of 100 left"},
 	})
+	d.ShareBars(page.Rect{X: a.X, Y: a.Y + 150, W: a.W, H: 12}, []page.Bar{{Label: "fix-1", Value: 1.3, Note: "130 %"}, {Label: "fix-2", Value: 0.5, Note: "50 %"}})
+	entitled := page.Table{Title: "Every name", TitleSize: 11, Columns: []page.Column{{Head: "name"}}}
+	for _, name := range names {
+		entitled.Rows = append(entitled.Rows, page.Row{Cells: []string{name}})
+	}
+	d.Table(a.X, a.Bottom()-40, a.W, entitled)
 }
 
 func drawSheet(t testing.TB, d *page.Doc) {

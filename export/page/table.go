@@ -39,6 +39,10 @@ type Table struct {
 	Size    float64 // of the type, points; 0 means 7.5
 	Gap     float64 // between columns, mm; 0 means 2.5
 	Banded  bool    // every other row on a light grey
+	// Title stands over the heads, and on each further page again with ", continued" behind it; TitleSize is its type,
+	// points, 0 means 9.
+	Title     string
+	TitleSize float64
 }
 
 // rowPad is the white above and below the text of a row, mm.
@@ -53,9 +57,10 @@ type tableLayout struct {
 	most     int // lines a cell may have, so that a row fits on a page
 }
 
-// Table draws a table from y down and returns the y under it. The heads are
-// repeated on each page it reaches, a row is never divided between pages, and
-// a row taller than a page is cut with an ellipsis.
+// Table draws a table from y down and returns the y under it. Title and heads are
+// repeated on each page it reaches and stand over two rows at least, the last row
+// goes to no page alone, a row is never divided between pages, and a row taller
+// than a page is cut with an ellipsis.
 func (d *Doc) Table(x, y, width float64, t Table) float64 {
 	if d.page == 0 {
 		d.NewPage()
@@ -65,7 +70,7 @@ func (d *Doc) Table(x, y, width float64, t Table) float64 {
 		d.fail(err)
 		return y
 	}
-	head := l.headHeight()
+	head := l.titleHeight() + l.headHeight()
 	// Two lines are left for the section heading a row may have to stand under.
 	l.most = max(1, int((d.Area().H-head-2*rowPad)/LineHeight(l.Size))-2)
 	heights := make([]float64, len(l.Rows))
@@ -74,15 +79,12 @@ func (d *Doc) Table(x, y, width float64, t Table) float64 {
 	}
 	band := 0
 	for i, r := range l.Rows {
-		needed := heights[i]
-		if r.Section && i+1 < len(l.Rows) {
-			needed += heights[i+1]
-		}
+		needed := l.together(heights, i, d.Area().H-head)
 		if i == 0 {
-			y = l.drawHead(d, d.Need(y, head+needed))
+			y = l.drawHead(d, l.drawTitle(d, d.Need(y, head+needed), ""))
 		} else if y+needed > d.h-d.margin+slack {
 			d.NewPage()
-			y, band = l.drawHead(d, d.top), 0
+			y, band = l.drawHead(d, l.drawTitle(d, d.top, ", continued")), 0
 		}
 		if d.err != nil {
 			return y
@@ -98,10 +100,56 @@ func (d *Doc) Table(x, y, width float64, t Table) float64 {
 		y += heights[i]
 	}
 	if len(l.Rows) == 0 {
-		y = l.drawHead(d, d.Need(y, head))
+		y = l.drawHead(d, l.drawTitle(d, d.Need(y, head), ""))
 	}
 	d.Rule(x, y, width, Pen{Width: 0.15, Grey: 0.5})
 	return y
+}
+
+// FirstHeight is the height, in mm, of what stands together at the beginning of a table: its title, its heads, its first
+// rows. What stands over a table asks for as much room under itself.
+func (t Table) FirstHeight(width float64) float64 {
+	l, err := layTable(0, width, t)
+	if err != nil || len(l.Rows) == 0 {
+		return 0 // Table tells what is wrong
+	}
+	heights := make([]float64, len(l.Rows))
+	for i := range min(3, len(l.Rows)) {
+		heights[i] = l.rowHeight(l.Rows[i])
+	}
+	return l.titleHeight() + l.headHeight() + l.together(heights, 0, math.Inf(1))
+}
+
+// together is the height of a row with what must stand on one page with it: the second row, the last one, the row under a
+// section, as far as a page has room for them.
+func (l *tableLayout) together(heights []float64, i int, room float64) float64 {
+	needed := heights[i]
+	for n := i + 1; n < len(l.Rows) && (n == 1 || n == len(l.Rows)-1 || l.Rows[n-1].Section) && needed+heights[n] <= room; n++ {
+		needed += heights[n]
+	}
+	return needed
+}
+
+func (l *tableLayout) titleType() Type {
+	if l.TitleSize == 0 {
+		return Set(9, Bold)
+	}
+	return Set(l.TitleSize, Bold)
+}
+
+// titleHeight is 0 for a table without a title.
+func (l *tableLayout) titleHeight() float64 {
+	if l.Title == "" {
+		return 0
+	}
+	return LineHeight(l.titleType().Size) + 1
+}
+
+func (l *tableLayout) drawTitle(d *Doc, y float64, behind string) float64 {
+	if l.Title != "" {
+		d.Text(l.x, y, l.width, l.titleType(), l.Title+behind)
+	}
+	return y + l.titleHeight()
 }
 
 // layTable settles the widths of the columns.
