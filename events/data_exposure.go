@@ -21,7 +21,7 @@ type LightMeteredData struct {
 	Carried
 }
 
-// SheetExposedData is one exposure of a negative. TimeS is what was done; Planned… what was meant; SubjectMM is
+// SheetExposedData is one exposure of a negative. TimeS is what was done; PlannedF and PlannedS what was meant; SubjectMM is
 // lens to subject, ExtensionMM from the infinity mark, FocusedMM the subject distance the rail was set for.
 type SheetExposedData struct {
 	_            struct{} `is:"stream=picture camera"`

@@ -58,6 +58,9 @@ type ArchiveOptions struct {
 const (
 	archiveReadme  = "readme.txt"
 	archiveFormat  = "format.md"
+	archiveKinds   = "kinds.md"
+	kindsSchema    = "kinds.schema.json"
+	archiveReader  = "reader.py"
 	archiveEvents  = "events.ndjson"
 	archiveBook    = "book.db"
 	archiveSchema  = "tables/schema.md"
@@ -67,6 +70,11 @@ const (
 	archivePDF     = "log.pdf"
 	thumbFolder    = "thumbnails"
 )
+
+// explaining are the parts that are the same in every bag: how to read the others without the program.
+var explaining = []struct{ name, text string }{
+	{archiveFormat, traybook.Format}, {archiveKinds, traybook.Kinds}, {kindsSchema, traybook.KindsSchema}, {archiveReader, traybook.Reader},
+}
 
 // The labels of bag-info.txt that the verifier reads again.
 const (
@@ -230,7 +238,7 @@ func (a *archive) gather() error {
 			return err
 		}
 	}
-	a.allSteps = len(TableNames()) + 7 + len(a.scans)
+	a.allSteps = len(TableNames()) + 6 + len(explaining) + len(a.scans)
 	if err := a.made(archiveEvents, a.writeEvents); err != nil {
 		return err
 	}
@@ -254,8 +262,10 @@ func (a *archive) gather() error {
 	if err := a.made(archivePDF, a.src.Pages); err != nil {
 		return err
 	}
-	if err := a.made(archiveFormat, func(w io.Writer) error { _, err := io.WriteString(w, traybook.Format); return err }); err != nil {
-		return err
+	for _, x := range explaining {
+		if err := a.made(x.name, func(w io.Writer) error { _, err := io.WriteString(w, x.text); return err }); err != nil {
+			return err
+		}
 	}
 	return a.made(archiveReadme, a.writeReadme)
 }

@@ -33,7 +33,9 @@ WHAT IS WHERE
   thumbnails/           a small picture of each
   *.xmp                 beside a picture: what is known of it (XMP with Dublin Core and IPTC terms, plain XML)
   book.db               the book: one SQLite 3 file. With scans/ beside it, as here, it is ready to go on
-  format.md             how entries, chain and book are built, in full
+  format.md             how entries, chain and book are built, in full; kinds.md each kind of entry with its fields and units,
+                        kinds.schema.json the same as JSON Schema for a program
+  reader.py             a reader of a hundred lines (Python 3, nothing else): checks the entries, tells a picture's history
 
 HOW TO CHECK IT
 
@@ -43,7 +45,11 @@ In the folder above this one:
   sha512sum -c tagmanifest-sha512.txt     and the lists themselves
 
 (The folder is a bag as RFC 8493 describes it; sha256 lists stand beside them.) The entries also check themselves: each
-line ends with "prev", the hash of the entry before, and "hash", its own. One line, here the 17th:
+line ends with "prev", the hash of the entry before, and "hash", its own. All of them, in this folder:
+
+  python3 reader.py                       every line, every chain, and that no end is cut off
+
+and by hand one line, here the 17th:
 
   line=$(sed -n 17p events.ndjson)
   prev=$(printf '%s' "$line" | sed 's/.*,"prev":"\([0-9a-f]*\)".*/\1/')
@@ -60,7 +66,9 @@ HOW TO READ IT
 "at" is when an act began, "recorded_at" when it was written down. "data" holds its fields, with the unit in the name:
 time_s seconds, temp_c degrees Celsius, subject_mm millimetres. 2026-014 is a picture, 2026-014n its negative, 2026-014p1
 its first print. An entry.amended sets fields of an earlier entry anew, an entry.voided takes one back: apply both before
-you read the rest. The tables have done so already.
+you read the rest. The tables have done so already, and the reader does:
+
+  python3 reader.py 2026-014              what was done with picture 2026-014, act by act
 
 HOW TO MAKE THE BOOK ANEW
 
@@ -68,7 +76,7 @@ HOW TO MAKE THE BOOK ANEW
   traybook --book new.db import events.ndjson                 with the program: the same book from the entries alone
   traybook --book book.db history 2026-014                    or go on with the copy, in a copy of this folder
 
-Without it, format.md is enough to write a reader in an afternoon.
+Without it, format.md and kinds.md are enough to write a reader; reader.py is one.
 
 WHOSE NAMES ARE IN IT
 

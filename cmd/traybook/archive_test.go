@@ -68,7 +68,7 @@ func TestArchiveIsWholeAndSaysEverything(t *testing.T) {
 	require.Empty(t, r.Problems)
 	require.Empty(t, r.Notes)
 	require.Len(t, r.Heads, 1)
-	for _, name := range []string{"readme.txt", "format.md", "events.ndjson", "book.db", "log.pdf", "tables/schema.md", "tables/entries.csv",
+	for _, name := range []string{"readme.txt", "format.md", "kinds.md", "kinds.schema.json", "reader.py", "events.ndjson", "book.db", "log.pdf", "tables/schema.md", "tables/entries.csv",
 		"tables/sheets.csv", "tables/scans.csv", "tables/sitters.csv"} {
 		assert.FileExists(t, filepath.Join(out, "data", name))
 	}

@@ -1,0 +1,99 @@
+#!/usr/bin/env python3
+"""Reads events.ndjson without traybook. Python 3 and its standard library are enough; format.md tells the rules.
+
+python3 reader.py              checks every line and the chains, and lists the pictures
+python3 reader.py 2026-014     tells the history of the picture as well, as its entries count today
+"""
+import hashlib, json, os, re, sys
+from datetime import datetime
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+
+
+def read(path, wrong):
+    """The entries, and the ends of their chains; wrong is told of each line that is not as and where it was written."""
+    by_hash, ends = {}, {}
+    for n, line in enumerate(open(path, "rb"), 1):
+        found = re.fullmatch(rb'(\{.*),"prev":"([0-9a-f]{64})","hash":"([0-9a-f]{64})"\}\r?\n?', line)
+        if not found:
+            wrong("line %d does not end with its prev and hash" % n)
+            continue
+        stored, prev, own = found[1] + b"}", found[2].decode(), found[3].decode()
+        if hashlib.sha256(b"traybook-entry-1\n" + found[2] + b"\n" + stored).hexdigest() != own:
+            wrong("line %d was changed: its bytes give another hash" % n)
+            continue
+        e, before = json.loads(stored), by_hash.get(prev)
+        if before is None and (prev != "0" * 64 or e["book_seq"] != 1):
+            wrong("line %d: the entry before it does not stand above it" % n)
+        if before and e["book_seq"] != (before["book_seq"] + 1 if before["book"] == e["book"] else 1):
+            wrong("line %d is number %d, after number %d" % (n, e["book_seq"], before["book_seq"]))
+        if own in by_hash:
+            wrong("line %d stands there twice" % n)
+        if before and before["book"] == e["book"]:
+            ends.pop(prev, None)
+        by_hash[own], ends[own] = e, "%s %d %s" % (e["book"], e["book_seq"], own)
+    return list(by_hash.values()), set(ends.values())
+
+
+def check_ends(info, entries, ends, wrong):
+    """No chain can see that its own end was cut off: bag-info.txt has the ends as they were."""
+    labels = [line.rstrip().split(": ", 1) for line in open(info, encoding="utf-8") if ": " in line]
+    for end in [label[1] for label in labels if label[0] == "Chain-Head"]:
+        if end not in ends:
+            wrong("no chain ends with %s: lines are missing at its end, or were added" % end)
+    if ["Entry-Count", str(len(entries))] not in labels:
+        wrong("bag-info.txt tells another number of entries than %d" % len(entries))
+
+
+def moment(text):
+    return datetime.fromisoformat(text.replace("Z", "+00:00")).timestamp()
+
+
+def counting(entries):
+    """The entries that count: voids first, the newest before those that it may take back; then amendments."""
+    recorded = sorted(entries, key=lambda e: (moment(e["recorded_at"]), e["book"], e["book_seq"]))
+    gone = set()  # ids of entries and of batches
+    for v in reversed(recorded):
+        if v["kind"] == "entry.voided" and not {v["id"], v.get("batch")} & gone:
+            gone.add(v["data"].get("entry") or v["data"]["batch"])
+    count = {e["id"]: e for e in recorded if not {e["id"], e.get("batch")} & gone}
+    for a in list(count.values()):
+        e = count.get(a["data"]["entry"]) if a["kind"] == "entry.amended" else None
+        for name, value in a["data"]["set"].items() if e else ():
+            (e if name == "at" or name == "zone" and e["kind"] != "book.opened" else e["data"])[name] = value
+            e["amended"] = True
+    return sorted((e for e in count.values() if e["kind"] not in ("entry.voided", "entry.amended")), key=lambda e: moment(e["at"]))
+
+
+def picture_of(data):
+    sheet = re.fullmatch(r"(\d{4}-\d+)(n|p\d+)?(@\d+)?", str(data.get("picture") or data.get("sheet") or data.get("about")))
+    return sheet and sheet[1] + (sheet[3] or "")
+
+
+def tell(log, picture):
+    own = {e["id"] for e in log if picture_of(e["data"]) == picture}
+    cited = {e["data"].get("reading") for e in log if e["id"] in own}
+    for e in log:
+        if e["id"] in own or e["id"] in cited or e["data"].get("about") in own:
+            fields = ", ".join("%s %s" % (k, v if isinstance(v, str) else json.dumps(v)) for k, v in e["data"].items() if v is not None)
+            line = "%s  %s  %s%s" % (e["at"], e["kind"], fields, "  (put right later)" if "amended" in e else "")
+            print("".join(c if c.isprintable() else "\\u%04x" % ord(c) for c in line))  # what a screen would obey is shown
+
+
+def main(pictures):
+    damage, info = [], os.path.join(HERE, "..", "bag-info.txt")
+    entries, ends = read(os.path.join(HERE, "events.ndjson"), damage.append)
+    if os.path.exists(info):
+        check_ends(info, entries, ends, damage.append)
+    if damage:
+        sys.exit("\n".join(damage))
+    log = counting(entries)
+    print("%d entries, each as it was written and in its place" % len(entries))
+    print("pictures:", *sorted({picture_of(e["data"]) for e in log if e["kind"] == "sheet.exposed"}))
+    for picture in pictures:
+        tell(log, picture)
+
+
+if __name__ == "__main__":
+    sys.stdout.reconfigure(encoding="utf-8")
+    main(sys.argv[1:])

@@ -1,0 +1,156 @@
+package export_test
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/eventstest"
+	"traybook/events/sqlite"
+	"traybook/export"
+)
+
+// strangersReader starts the reader of a bag as somebody without traybook would.
+func strangersReader(t *testing.T) func(bag string, words ...string) (said string, ok bool) {
+	t.Helper()
+	python, err := exec.LookPath("python3")
+	if err != nil {
+		require.NoError(t, eventstest.PassedOver(t.Name(), "there is no python3 here"))
+		return nil
+	}
+	return func(bag string, words ...string) (string, bool) {
+		said, err := eventstest.Command(t, python, append([]string{filepath.Join(bag, "data", "reader.py")}, words...)...).CombinedOutput()
+		return string(said), err == nil
+	}
+}
+
+// The reader that lies in a bag tells each picture's entries as the program counts them, with voids, voids of voids, a voided
+// batch and amendments.
+func TestTheReaderInABagTellsWhatCounts(t *testing.T) {
+	read := strangersReader(t)
+	if read == nil {
+		return
+	}
+	b := outing(t)
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	var all []events.Entry
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error { all = append(all, e); return nil })
+	}))
+	pictures := []string{"2026-001", "2026-002", "2026-004", "2027-001"}
+	said, ok := read(out, pictures...)
+	require.True(t, ok, said)
+	lines := strings.Split(strings.TrimSpace(said), "\n")
+	require.Equal(t, fmt.Sprintf("%d entries, each as it was written and in its place", len(all)), lines[0])
+	var want []string
+	for _, picture := range pictures {
+		readings := map[string]bool{}
+		log := events.Fold(all)
+		about := func(e events.Entry) bool {
+			for _, name := range []string{"picture", "sheet", "about"} {
+				if f, ok := events.FieldOf(e.Kind, name); ok {
+					if v, there := f.Value(e.Data); there {
+						return strings.HasPrefix(v.(string), picture)
+					}
+				}
+			}
+			return false
+		}
+		for _, e := range log {
+			if about(e) {
+				readings[events.ReadingOf(e.Data)] = true
+			}
+		}
+		for _, e := range log {
+			if about(e) || readings[e.ID.String()] {
+				put := map[bool]string{true: "  (put right later)"}[len(e.Amended) > 0]
+				want = append(want, events.FormatTime(e.At)+"  "+string(e.Kind)+put)
+			}
+		}
+	}
+	var is []string
+	for _, l := range lines[2:] {
+		parts := strings.SplitN(l, "  ", 3)
+		put := map[bool]string{true: "  (put right later)"}[strings.HasSuffix(l, "(put right later)")]
+		is = append(is, parts[0]+"  "+parts[1]+put)
+	}
+	require.Equal(t, want, is)
+	require.Contains(t, said, "time_s 5", "what an amendment set")
+	require.True(t, slices.ContainsFunc(is, func(l string) bool { return strings.HasSuffix(l, "later)") }))
+}
+
+// The reader finds every change and loss of a line, and says which.
+func TestTheReaderInABagFindsDamage(t *testing.T) {
+	read := strangersReader(t)
+	if read == nil {
+		return
+	}
+	b := outing(t)
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	file := filepath.Join(out, "data", "events.ndjson")
+	whole, err := os.ReadFile(file)
+	require.NoError(t, err)
+	lines := bytes.SplitAfter(bytes.TrimSuffix(whole, []byte("\n")), []byte("\n"))
+	lines[len(lines)-1] = append(lines[len(lines)-1], '\n')
+	last := len(lines)
+	for _, c := range []struct {
+		name, says string
+		change     func([][]byte) [][]byte
+	}{
+		{"a changed byte", "line 7 was changed", func(l [][]byte) [][]byte {
+			l[6] = bytes.Replace(l[6], []byte(`"at":"2026`), []byte(`"at":"2025`), 1)
+			return l
+		}},
+		{"a removed line", "line 9: the entry before it does not stand above it", func(l [][]byte) [][]byte { return slices.Delete(l, 8, 9) }},
+		{"the first removed", "line 1: the entry before it does not stand above it", func(l [][]byte) [][]byte { return l[1:] }},
+		{"the last removed", "lines are missing at its end", func(l [][]byte) [][]byte { return l[:last-1] }},
+		{"two lines swapped", "line 11: the entry before it does not stand above it", func(l [][]byte) [][]byte { l[10], l[11] = l[11], l[10]; return l }},
+		{"one twice", "line 5 stands there twice", func(l [][]byte) [][]byte { return slices.Insert(l, 4, l[3]) }},
+		{"a line cut off", fmt.Sprintf("line %d does not end", last), func(l [][]byte) [][]byte { l[last-1] = l[last-1][:40]; return l }},
+	} {
+		clone := make([][]byte, last)
+		for i := range lines {
+			clone[i] = slices.Clone(lines[i])
+		}
+		changed := bytes.Join(c.change(clone), nil)
+		require.NotEqual(t, whole, changed, c.name)
+		require.NoError(t, os.WriteFile(file, changed, 0o600))
+		said, ok := read(out)
+		assert.False(t, ok, c.name)
+		assert.Contains(t, said, c.says, c.name)
+	}
+	require.NoError(t, os.WriteFile(file, whole, 0o600))
+	said, ok := read(out)
+	require.True(t, ok, said)
+}
+
+// Every line of a bag is what the schema in the same bag says.
+func TestTheLinesOfABagAreOfItsSchema(t *testing.T) {
+	b := outing(t)
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(attach(t, b, allWays...)), b.Backup, readBook)
+	require.NoError(t, err)
+	schema, err := jsonschema.NewCompiler().Compile(filepath.Join(out, "data", "kinds.schema.json"))
+	require.NoError(t, err)
+	lines, err := os.ReadFile(filepath.Join(out, "data", "events.ndjson"))
+	require.NoError(t, err)
+	for line := range bytes.Lines(lines) {
+		v, err := jsonschema.UnmarshalJSON(bytes.NewReader(line))
+		require.NoError(t, err)
+		require.NoError(t, schema.Validate(v), "%s", line)
+	}
+}
