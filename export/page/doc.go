@@ -15,6 +15,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"time"
 
@@ -23,7 +24,7 @@ import (
 
 // Options says what sheet the document stands on and what it is called.
 type Options struct {
-	Size      string    // "A4" (the default), "Letter" or "A6"
+	Size      string    // "A4" (the default), "Letter", "A5" or "A6"
 	Landscape bool      // the long side across
 	Margin    float64   // on all four sides, mm; 0 means 15
 	Title     string    // the document's title
@@ -37,6 +38,12 @@ type Options struct {
 	// face could print; the caller then tells of Unprintable himself.
 	NoNote       bool
 	Uncompressed bool // page contents as plain text, for comparison
+	// Pictures keeps the pictures until the document is written, so that memory need not hold those of a whole year; nil
+	// is memory. It is written to end to end and read at any place.
+	Pictures interface {
+		io.Writer
+		io.ReaderAt
+	}
 }
 
 // Numbered is a Footer with a text to the left and "page x of y" to the right.
@@ -57,15 +64,17 @@ type Doc struct {
 	head     func(d *Doc, y float64) float64
 	inHead   bool
 	chosen   chosen
-	added    [faces]bool       // faces that the library has been given
-	missing  map[int]int       // characters without a glyph, by page
-	images   map[string][]byte // by what the library is given in their place
+	added    [faces]bool        // faces that the library has been given
+	missing  map[int]int        // characters without a glyph, by page
+	images   map[string]picture // by what the library is given in their place
+	kept     int64              // bytes of pictures outside memory
 	anchors  map[string]*anchor
 	wanted   []string // anchors in the order of first mention
 	outlined int      // level of the last bookmark, -1 before the first
 	levels   []int    // of the bookmarks, in their order
 	err      error
 	out      []byte
+	written  bool
 }
 
 // chosen remembers what the open page's content has chosen, so that nothing is chosen twice. Before the first choice a
@@ -93,7 +102,7 @@ func (d *Doc) chooseAnew() { d.chosen = chosen{page: d.page, fill: -1, line: -1,
 func New(options Options) *Doc {
 	d := &Doc{
 		options: options, margin: options.Margin, outlined: -1,
-		missing: map[int]int{}, images: map[string][]byte{}, anchors: map[string]*anchor{},
+		missing: map[int]int{}, images: map[string]picture{}, anchors: map[string]*anchor{},
 	}
 	if d.margin == 0 {
 		d.margin = 15
@@ -103,6 +112,8 @@ func New(options Options) *Doc {
 		d.w, d.h = 210, 297
 	case "Letter":
 		d.w, d.h = 215.9, 279.4
+	case "A5":
+		d.w, d.h = 148, 210
 	case "A6":
 		d.w, d.h = 105, 148
 	default:
@@ -151,7 +162,7 @@ func (d *Doc) do(what string, step func()) {
 	if d.err != nil {
 		return
 	}
-	if d.out != nil {
+	if d.written {
 		d.fail(errors.New("the document is finished: draw before asking for its bytes"))
 		return
 	}
@@ -224,32 +235,39 @@ func (d *Doc) Need(y, height float64) float64 {
 // Bytes finishes the document and returns it. A second call returns the same
 // bytes.
 func (d *Doc) Bytes() ([]byte, error) {
-	if d.out != nil || d.err != nil {
+	if d.out != nil {
 		return d.out, d.err
 	}
-	if d.page == 0 {
+	var b bytes.Buffer
+	if err := d.Finish(&b); err != nil {
+		return nil, err
+	}
+	d.out = b.Bytes()
+	return d.out, nil
+}
+
+// Finish finishes the document and writes it, once. Pictures that lie outside memory go through it one by one.
+func (d *Doc) Finish(w io.Writer) error {
+	if d.page == 0 && d.err == nil {
 		d.NewPage()
 	}
 	d.checkAnchors()
 	d.finishPages()
-	var out []byte
 	d.do("the document", func() {
 		var b bytes.Buffer
 		if err := d.pdf.Output(&b); err != nil {
 			return // kept by the library, reported by do
 		}
-		linked, err := withMetadata(b.Bytes(), d.options, d.levels, d.images)
+		p, err := withMetadata(b.Bytes(), d.options, d.levels, d.images)
+		if err == nil {
+			err = p.write(w)
+		}
 		if err != nil {
 			d.fail(err)
-			return
 		}
-		out = linked
 	})
-	if d.err != nil {
-		return nil, d.err
-	}
-	d.out = out
-	return d.out, nil
+	d.written = true
+	return d.err
 }
 
 // finishPages writes the lines under the pages, now that their number is

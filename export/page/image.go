@@ -68,7 +68,7 @@ func (d *Doc) register(data []byte, headers int) (string, error) {
 	sum := sha256.Sum256(data)
 	key := hex.EncodeToString(sum[:])
 	standIn := string(data[:headers]) + string(sum[:])
-	if d.images[standIn] != nil {
+	if _, there := d.images[standIn]; there {
 		return key, nil
 	}
 	if err := numberTypes(); err != nil {
@@ -78,9 +78,20 @@ func (d *Doc) register(data []byte, headers int) (string, error) {
 	if info == nil || d.pdf.Err() {
 		return "", fmt.Errorf("the PDF library refuses a picture: %w", d.pdf.Error())
 	}
-	d.images[standIn] = data
+	at := picture{data: io.NewSectionReader(bytes.NewReader(data), 0, int64(len(data)))}
+	if keep := d.options.Pictures; keep != nil {
+		if _, err := keep.Write(data); err != nil {
+			return "", fmt.Errorf("a picture cannot be laid aside until the document is written: %w", err)
+		}
+		at.data = io.NewSectionReader(keep, d.kept, int64(len(data)))
+		d.kept += int64(len(data))
+	}
+	d.images[standIn] = at
 	return key, widen(info, float64(len(d.images))*1e-6)
 }
+
+// picture is a JPEG where it lies until the document is written.
+type picture struct{ data *io.SectionReader }
 
 // widen adds to a picture's width, by way of its stored form.
 func widen(info *gofpdf.ImageInfoType, by float64) error {

@@ -2,11 +2,13 @@ package page_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"image/png"
+	"io"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -107,4 +109,53 @@ func TestColourPictureOfTheEncoderIsTaken(t *testing.T) {
 	at, err := page.New(options()).Image("ferry", b.Bytes(), page.Rect{X: 20, Y: 20, W: 40, H: 40})
 	require.NoError(t, err)
 	assert.Equal(t, page.Rect{X: 20, Y: 25, W: 40, H: 30}, at)
+}
+
+// aside keeps pictures as a file would, and fails where it is told to.
+type aside struct {
+	bytes.Buffer
+	writes, reads error
+}
+
+func (a *aside) Write(p []byte) (int, error) {
+	if a.writes != nil {
+		return 0, a.writes
+	}
+	return a.Buffer.Write(p)
+}
+
+func (a *aside) ReadAt(p []byte, off int64) (int, error) {
+	if a.reads != nil {
+		return 0, a.reads
+	}
+	return bytes.NewReader(a.Bytes()).ReadAt(p, off)
+}
+
+// Pictures that wait outside memory give the same document, and what fails them fails it.
+func TestPicturesMayWaitOutsideMemory(t *testing.T) {
+	draw := func(a *aside) *page.Doc {
+		o := options()
+		if a != nil {
+			o.Pictures = a
+		}
+		d := page.New(o)
+		for i := range 3 {
+			d.Image("one", thumbnail(t, 40, 30, i), page.Rect{X: 20, Y: 20, W: 60, H: 60})
+			d.Image("the first again", thumbnail(t, 40, 30, 0), page.Rect{X: 100, Y: 20, W: 60, H: 60})
+		}
+		return d
+	}
+	var a aside
+	d, waited := draw(&a), a.Len()
+	assert.Positive(t, waited)
+	assert.Equal(t, finished(t, draw(nil)), finished(t, d))
+	assert.Equal(t, waited, a.Len(), "each picture once")
+
+	_, err := draw(&aside{writes: errors.New("no room")}).Bytes()
+	require.ErrorContains(t, err, "no room")
+	_, err = draw(&aside{reads: errors.New("gone")}).Bytes()
+	require.ErrorContains(t, err, "gone")
+	pipe, far := io.Pipe()
+	pipe.CloseWithError(errors.New("nobody reads"))
+	require.ErrorContains(t, draw(nil).Finish(far), "nobody reads")
 }

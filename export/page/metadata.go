@@ -20,27 +20,27 @@ var outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(
 // withMetadata gives a finished document the XMP packet, a catalog that refers to it, the document information with zone
 // and full Unicode, an outline with its counts, and an /ID. The library writes an XMP packet too, but no reference to it,
 // so no reader would find it. Pictures take the places of their stand-ins.
-func withMetadata(doc []byte, o Options, levels []int, pictures map[string][]byte) ([]byte, error) {
+func withMetadata(doc []byte, o Options, levels []int, pictures map[string]picture) (parts, error) {
 	p, err := apart(doc)
 	if err != nil {
-		return nil, err
+		return p, err
 	}
 	if err := p.putIn(pictures); err != nil {
-		return nil, err
+		return p, err
 	}
 	if !o.Uncompressed {
 		if err := p.compress(); err != nil {
-			return nil, err
+			return p, err
 		}
 	}
 	catalog := "/Type /Catalog /Pages 1 0 R"
 	if m := outlines().FindSubmatch(p.objects[p.root]); m != nil {
 		root, err := strconv.Atoi(string(m[1]))
 		if err != nil || root >= len(p.objects) {
-			return nil, errForm
+			return p, errForm
 		}
 		if err := p.countOutline(levels, root); err != nil {
-			return nil, err
+			return p, err
 		}
 		catalog += fmt.Sprintf(" /Outlines %d 0 R /PageMode /UseOutlines", root)
 	}
@@ -49,7 +49,7 @@ func withMetadata(doc []byte, o Options, levels []int, pictures map[string][]byt
 	p.objects[p.info] = fmt.Appendf(nil, "<< %s >>\n", information(o))
 	p.objects[p.root] = fmt.Appendf(nil, "<< %s >>\n", catalog)
 	p.objects = append(p.objects, fmt.Appendf(nil, "<< /Type /Metadata /Subtype /XML /Length %d >>\nstream\n%s\nendstream\n", len(packet), packet))
-	return p.together(), nil
+	return p, nil
 }
 
 // information returns the entries of the document information dictionary.

@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"regexp"
 	"slices"
 	"strconv"
@@ -18,8 +19,9 @@ import (
 
 // parts is a document taken apart.
 type parts struct {
-	objects    [][]byte // what stands between "obj" and "endobj", by number; none has the number 0
-	root, info int      // the catalog's and the document information's number
+	objects    [][]byte        // what stands between "obj" and "endobj", by number; none has the number 0
+	pictures   map[int]picture // whose streams follow what stands of their objects
+	root, info int             // the catalog's and the document information's number
 }
 
 // errForm is told where the library writes otherwise than is known here.
@@ -74,54 +76,76 @@ func apart(doc []byte) (parts, error) {
 	return p, nil
 }
 
-// together writes the objects in the order of their numbers. The /ID follows from them.
-func (p parts) together() []byte {
-	room := 1024
-	for _, body := range p.objects {
-		room += len(body) + 60
-	}
-	b := bytes.NewBuffer(make([]byte, 0, room))
-	b.WriteString("%PDF-1.4\n") // the first version whose catalog may refer to a description
+// write writes the objects in the order of their numbers. The /ID follows from them.
+func (p parts) write(w io.Writer) error {
+	sum := sha256.New()
+	b := &counted{w: io.MultiWriter(sum, w)}
+	io.WriteString(b, "%PDF-1.4\n") // the first version whose catalog may refer to a description
 	var cross bytes.Buffer
 	fmt.Fprintf(&cross, "xref\n0 %d\n0000000000 65535 f \n", len(p.objects))
 	for i, body := range p.objects {
 		if i == 0 {
 			continue
 		}
-		fmt.Fprintf(&cross, "%010d 00000 n \n", b.Len())
+		fmt.Fprintf(&cross, "%010d 00000 n \n", b.n)
 		fmt.Fprintf(b, "%d 0 obj\n", i)
 		b.Write(body)
-		b.WriteString("endobj\n")
+		if at, ok := p.pictures[i]; ok {
+			at.data.Seek(0, io.SeekStart)
+			if _, err := io.Copy(b, at.data); err != nil {
+				return err
+			}
+			io.WriteString(b, "\nendstream\n")
+		}
+		io.WriteString(b, "endobj\n")
 	}
-	sum := sha256.Sum256(b.Bytes())
-	id := hex.EncodeToString(sum[:16])
-	xref := b.Len()
+	id := hex.EncodeToString(sum.Sum(nil)[:16])
+	xref := b.n
 	b.Write(cross.Bytes())
 	fmt.Fprintf(b, "trailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /ID [<%s> <%s>] >>\nstartxref\n%d\n%%%%EOF\n", len(p.objects), p.root, p.info, id, id, xref)
-	return b.Bytes()
+	return b.err
 }
 
-// picture is a picture's dictionary with the stream that stands in for it.
-var picture = sync.OnceValue(func() *regexp.Regexp {
+// counted counts what is written, and writes nothing more after an error.
+type counted struct {
+	w   io.Writer
+	n   int64
+	err error
+}
+
+func (c *counted) Write(b []byte) (int, error) {
+	if c.err != nil {
+		return 0, c.err
+	}
+	n, err := c.w.Write(b)
+	c.n, c.err = c.n+int64(n), err
+	return n, err
+}
+
+// standIn is a picture's dictionary with the stream that stands in for it.
+var standIn = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`(?s)^(<</Type /XObject\n/Subtype /Image\n[^>]*/Length )\d+>>\nstream\n(.*)\nendstream\n$`)
 })
 
 // putIn puts each picture in the place of its stand-in.
-func (p parts) putIn(pictures map[string][]byte) error {
-	left := len(pictures)
+func (p *parts) putIn(pictures map[string]picture) error {
+	p.pictures = make(map[int]picture, len(pictures))
 	for i, body := range p.objects {
 		if !bytes.HasPrefix(body, []byte("<</Type /XObject")) {
 			continue
 		}
-		m := picture().FindSubmatch(body)
-		if m == nil || pictures[string(m[2])] == nil {
+		m := standIn().FindSubmatch(body)
+		if m == nil {
 			return errForm
 		}
-		data := pictures[string(m[2])]
-		p.objects[i] = slices.Concat(m[1], fmt.Appendf(nil, "%d>>\nstream\n", len(data)), data, []byte("\nendstream\n"))
-		left--
+		at, ok := pictures[string(m[2])]
+		if !ok {
+			return errForm
+		}
+		p.objects[i] = slices.Concat(m[1], fmt.Appendf(nil, "%d>>\nstream\n", at.data.Size()))
+		p.pictures[i] = at
 	}
-	if left != 0 {
+	if len(p.pictures) != len(pictures) {
 		return errForm
 	}
 	return nil
