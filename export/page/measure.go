@@ -23,7 +23,18 @@ type Type struct {
 	Face   Face
 	Align  Align
 	Grey   float64
-	Struck bool // ruled through, as a voided entry
+	Struck bool    // ruled through, as a voided entry
+	Lead   float64 // from line to line of a paragraph, mm; 0 means LineHeight
+}
+
+// Ascent is how far the base line lies below the top of a line of the type, mm.
+func (t Type) Ascent() float64 { return t.Size * mmPerPoint * ascent }
+
+func (t Type) lead() float64 {
+	if t.Lead > 0 {
+		return t.Lead
+	}
+	return LineHeight(t.Size)
 }
 
 // Set returns the type of a face and size in points, black, to the left.

@@ -21,14 +21,14 @@ func (d *Doc) Text(x, y, width float64, t Type, s string) string {
 func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
 	for _, line := range paraLines(width, t, s, most) {
 		d.line(x, y, width, t, line)
-		y += LineHeight(t.Size)
+		y += t.lead()
 	}
 	return y
 }
 
 // ParaHeight returns the height Para needs, in mm.
 func ParaHeight(width float64, t Type, s string, most int) float64 {
-	return float64(len(paraLines(width, t, s, most))) * LineHeight(t.Size)
+	return float64(len(paraLines(width, t, s, most))) * t.lead()
 }
 
 // paraLines wraps s and cuts it to the most lines allowed, visibly.

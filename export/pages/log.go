@@ -86,6 +86,14 @@ func Log(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) ([
 	if err != nil {
 		return nil, err
 	}
+	if err := b.drawWhile(b.tell); err != nil {
+		return nil, err
+	}
+	return b.doc.Bytes()
+}
+
+// drawWhile draws the steps that tell hands on while it goes on telling.
+func (b *logBook) drawWhile(tell func() error) error {
 	b.steps = make(chan func(), 4)
 	var drawing sync.WaitGroup
 	var fault any
@@ -99,16 +107,13 @@ func Log(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) ([
 			step()
 		}
 	})
-	err = b.tell()
+	err := tell()
 	close(b.steps)
 	drawing.Wait()
 	if fault != nil {
 		panic(fault)
 	}
-	if err != nil {
-		return nil, err
-	}
-	return b.doc.Bytes()
+	return err
 }
 
 // tell goes through what was chosen and hands on what is to be drawn of it.

@@ -183,18 +183,20 @@ func (b *logBook) toneCharts(y float64, cs []card) float64 {
 	a := d.Area()
 	d.Text(a.X, y, a.W, subheadType, "Tones that the log predicts")
 	y = d.Para(a.X, y+4.6, a.W, smallType.In(0.3), "densities over the scene's tones in stops from the mid-tone; dashed as called for, unbroken as made; the mark is a density read on the sheet", 2) + 2
-	return b.charts(y, height, len(cs), func(i int, box page.Rect) {
-		c := cs[i]
-		zones, made, calledFor := c.tones.Densities()
-		most := max(2.2, slices.Max(made), slices.Max(calledFor))
-		plot := d.Chart(box, page.Axis{Label: "stops", Min: zones[0], Max: zones[len(zones)-1], Ticks: []float64{-4, -2, 0, 2, 4}},
-			page.Axis{Label: c.s.Name + ", density", Max: most})
-		plot.Line(pointsOf(zones, calledFor), page.Pen{Width: 0.25, Grey: 0.35, Dash: []float64{1.4, 0.9}})
-		plot.Line(pointsOf(zones, made), page.Pen{Width: 0.45})
-		if j := c.s.Verdict(); j != nil && j.Density != nil && j.Density.Mid != nil {
-			plot.Marks([]page.Point{{X: 0, Y: *j.Density.Mid}}, page.Ring)
-		}
-	})
+	return b.charts(y, height, len(cs), func(i int, box page.Rect) { toneChart(d, box, cs[i], cs[i].s.Name+", density") })
+}
+
+// toneChart draws the tones of one sheet, which the log must tell, and the density that was read on it.
+func toneChart(d *page.Doc, box page.Rect, c card, label string) {
+	zones, made, calledFor := c.tones.Densities()
+	most := max(2.2, slices.Max(made), slices.Max(calledFor))
+	plot := d.Chart(box, page.Axis{Label: "stops", Min: zones[0], Max: zones[len(zones)-1], Ticks: []float64{-4, -2, 0, 2, 4}},
+		page.Axis{Label: label, Max: most})
+	plot.Line(pointsOf(zones, calledFor), page.Pen{Width: 0.25, Grey: 0.35, Dash: []float64{1.4, 0.9}})
+	plot.Line(pointsOf(zones, made), page.Pen{Width: 0.45})
+	if j := c.s.Verdict(); j != nil && j.Density != nil && j.Density.Mid != nil {
+		plot.Marks([]page.Point{{X: 0, Y: *j.Density.Mid}}, page.Ring)
+	}
 }
 
 // charts lays n charts out three to a row, from y on and over as many pages as they need, and gives the y below them.
