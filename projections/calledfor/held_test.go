@@ -42,6 +42,9 @@ func askAll(snap *snapshot.Snapshot, found func(what string, v any)) error {
 			if s.DoneS != nil || s.CalledForS != nil || len(s.Warnings) > 0 {
 				found(t.Name+" "+string(e.Kind), told(s))
 			}
+			if err := askBefore(snap, p, e, found); err != nil {
+				return err
+			}
 			switch x := e.Data.(type) {
 			case *events.SheetExposedData:
 				again := *x
@@ -85,6 +88,13 @@ func askAll(snap *snapshot.Snapshot, found func(what string, v any)) error {
 				if len(wrong) > 0 {
 					found("not in the "+role, len(wrong))
 				}
+			}
+			short, err := calledfor.ShortOf(snap, p, s)
+			if err != nil {
+				return err
+			}
+			if short != (calledfor.Short{}) {
+				found("short", short)
 			}
 			for _, e := range s.Washed {
 				text, err := calledfor.WashLeaves(snap, s, e)
@@ -138,6 +148,9 @@ func askAll(snap *snapshot.Snapshot, found func(what string, v any)) error {
 			found("threshold", []float64{estimate, low, high})
 		}
 	}
+	if err := askBoxes(snap, found); err != nil {
+		return err
+	}
 	baths, err := snap.R.Entities(events.Bath)
 	if err != nil {
 		return err
@@ -154,14 +167,91 @@ func askAll(snap *snapshot.Snapshot, found func(what string, v any)) error {
 		if err != nil {
 			return err
 		}
-		found(t.Name, []any{n.TimeS, n.NominalS, n.NominalC, n.TempC, n.Stopped, n.Age, wording.Texts(n.Warnings)})
+		low, high := n.Bounds()
+		found(t.Name, []any{n.TimeS, low, high, n.TooCold(), n.NominalS, n.NominalC, n.TempC, n.Stopped, n.Age, wording.Texts(n.Warnings)})
+	}
+	return nil
+}
+
+// askBefore works out what is told of an exposure before its cap comes off.
+func askBefore(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, found func(what string, v any)) error {
+	if press, same, ok := calledfor.PressOf(e); ok {
+		found("press", []any{press, same})
+	}
+	var kept *calledfor.Kept
+	var session string
+	var err error
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		session = x.Session
+		kept, err = calledfor.KeptNegative(snap, e, x, "")
+		if camera, err := wording.IgnoreMissing(snap.Camera(x.Camera)); err != nil {
+			return err
+		} else if camera != nil && camera.At(e.At) != nil {
+			depth, short := calledfor.DepthOf(camera.At(e.At), x, x.SubjectMM)
+			motion, word, said := calledfor.MotionOf(x)
+			found("sharp", fmt.Sprint(depth, short, motion, word, said))
+		}
+	case *events.SheetReprintedData:
+		session = x.Session
+		kept, err = calledfor.KeptPrint(snap, p, e, x)
+	default:
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if kept != nil {
+		found("kept", []any{kept, kept.Teaches()})
+	}
+	scene, err := calledfor.SceneAt(snap, p, e, session)
+	if err != nil {
+		return err
+	}
+	if r, ok := scene.Range(); ok || scene.Mid != nil {
+		found("scene", []any{scene.Darkest, scene.Mid, scene.Lightest, len(scene.Entries), r, ok})
+	}
+	if box, err := wording.IgnoreMissing(snap.Box(boxOf(e))); box == nil || box.Received == nil {
+		return err
+	}
+	l, err := calledfor.PlannedSheet(snap, e, &events.LightMeteredData{On: "scene", EV: new(9.0), Index: new(100.0), Light: "sun"}, func(paper *snapshot.Paper) { paper.FilterFactor *= 2 })
+	if err == nil {
+		low, high, known := l.Step.Between()
+		found("planned", []any{l.Step.CalledForS, low, high, known, l.Made, l.X.PreFlash, l.Aged})
+	}
+	return err
+}
+
+// askBoxes works out what the strips of each box tell of it.
+func askBoxes(snap *snapshot.Snapshot, found func(what string, v any)) error {
+	boxes, err := snap.R.Entities(events.Box)
+	if err != nil {
+		return err
+	}
+	for _, t := range boxes {
+		box, err := snap.Box(t.Name)
+		if err != nil {
+			return err
+		}
+		for _, generation := range []string{snapshot.Negative, snapshot.Positive} {
+			for _, filter := range []string{"", "2", "yellow"} {
+				tell, err := calledfor.ToldByStrips(snap, box, booktest.Recorded, generation, filter, "sun")
+				if err != nil {
+					return err
+				}
+				if len(tell.Names) > 0 {
+					found(t.Name+" by its strips", []any{generation, filter, tell})
+				}
+			}
+		}
 	}
 	return nil
 }
 
 // told is a step without the entries, the ids of which follow from what is written.
 func told(s calledfor.Step) []any {
-	return []any{s.CalledForS, s.DoneS, s.DeviationStops, s.Before, s.Called, minute(s.Serving), wording.Texts(s.Warnings), s.TempC, s.Used, s.Magnification, s.SetF}
+	call, _ := s.Call()
+	return []any{s.CalledForS, call.LowS, call.HighS, s.DoneS, s.DeviationStops, s.Before, s.Called, minute(s.Serving), wording.Texts(s.Warnings), s.TempC, s.Used, s.Magnification, s.SetF}
 }
 
 // minute is when an entry was, "" for none.
@@ -200,6 +290,56 @@ sheet.developed 2026-05-21T10:32:00 "sheet":"2026-012n","bath":"dev-9","time_s":
 sheet.washed 2026-05-21T10:33:00 "sheet":"2026-011n","changes":1000,"volume_ml":1,"temp_c":90
 sheet.washed 2026-05-21T10:34:00 "sheet":"2026-012n","running_s":1,"temp_c":1`
 
+// teaches is a day on which sheets are kept, in two lights and behind a filter, strips are read and boxes rated after them, sheets
+// are tested and reversed, and depth and movement are written down.
+var teaches = wharf + vcBox + `
+paper.received 2026-05-01T08:06:00 "box":"old","name":"old stock","base":"fb","width_mm":100,"height_mm":125,"sheets":50,"index":3,"expires":"2024-03"
+paper.rated 2026-05-01T08:07:00 "box":"old","index":2,"filter":"yellow"
+paper.rated 2026-05-02T08:00:00 "box":"old","index":2.5,"generation":"negative"
+bath.mixed 2026-05-02T08:10:00 "bath":"dev","role":"developer","name":"print developer","volume_ml":1000,"time_s":60,"capacity_m2":1
+bath.mixed 2026-05-02T08:11:00 "bath":"fix","role":"fixer","name":"plain fixer","volume_ml":1000,"time_s":60,"capacity_m2":1
+bath.mixed 2026-05-02T08:12:00 "bath":"bleach","role":"bleach","name":"reversal bleach","volume_ml":500,"time_s":60,"second_exposure_s":30
+bath.mixed 2026-05-02T08:13:00 "bath":"clearing","role":"clearing-bath","name":"clearing bath","volume_ml":500,"time_s":40` + taught
+
+var taught = in("wharf",
+	`light.metered 10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"of":"card","light":"sun"`,
+	`light.metered 10:01 "on":"scene","mode":"reflected","ev":7,"index":100,"of":"shadow"`,
+	`light.metered 10:02 "on":"scene","mode":"reflected","ev":11.5,"index":100,"of":"light"`,
+	`sheet.exposed 10:10 "picture":"2026-001","box":"vc","f":8,"time_s":5,"planned_s":4,"timed":"measured","subject_mm":2000,"near_mm":1500,"far_mm":6000,"motion":"child"`,
+	`sheet.developed 10:11 "sheet":"2026-001n","bath":"dev","time_s":60`, `sheet.fixed 10:12 "sheet":"2026-001n","bath":"fix","time_s":25`,
+	`sheet.washed 10:13 "sheet":"2026-001n","changes":1,"volume_ml":500`, `sheet.judged 10:14 "sheet":"2026-001n","verdict":"keep"`,
+	`sheet.exposed 10:20 "picture":"2026-002","box":"vc","f":11,"time_s":8,"planned_s":8,"timed":"planned","subject_mm":3000,"near_mm":2900,"motion_mm_s":2`,
+	`sheet.developed 10:21 "sheet":"2026-002n","bath":"dev","time_s":60`, `sheet.fixed 10:22 "sheet":"2026-002n","bath":"fix","time_s":60`,
+	`sheet.tested 10:23 "sheet":"2026-002n","test":"silver","result":"clear"`, `sheet.washed 10:24 "sheet":"2026-002n","changes":4,"volume_ml":1000`,
+	`sheet.exposed 10:30 "picture":"2026-003","box":"vc","f":8,"time_s":5,"light":"shade","motion":"rest","motion_mm_s":0.5`,
+	`sheet.exposed 10:31 "picture":"2026-004","box":"vc","f":8,"time_s":5,"filter":"2"`,
+	`sheet.judged 10:32 "sheet":"2026-004n","verdict":"keep"`,
+	`sheet.exposed 10:33 "picture":"2026-005","box":"vc","f":8,"time_s":9,"filter":"2","subject_mm":1000,"focused_mm":1100,"far_mm":1500`,
+	`light.metered 11:00 "on":"negative","mode":"reflected","index":3,"f":11,"time_s":4,"light":"lamp"`,
+	`sheet.reprinted 11:10 "picture":"2026-001","box":"vc","f":11,"time_s":18,"planned_s":16`, `sheet.judged 11:11 "sheet":"2026-001p1","verdict":"keep"`,
+	`sheet.developed 11:12 "sheet":"2026-001p1","bath":"dev","time_s":60`, `sheet.fixed 11:13 "sheet":"2026-001p1","bath":"fix","time_s":60`,
+	`sheet.reprinted 11:20 "picture":"2026-001","box":"vc","f":11,"time_s":24,"planned_s":16`, `sheet.judged 11:21 "sheet":"2026-001p2","verdict":"keep"`,
+	`sheet.reprinted 11:30 "picture":"2026-001","box":"vc","f":11,"time_s":24`,
+	`sheet.reprinted 11:31 "picture":"2026-001","box":"vc","f":11,"time_s":24,"filter":"2"`,
+	`sheet.reprinted 11:32 "picture":"2026-001","box":"vc","time_s":24,"planned_s":20,"way":"contact"`,
+	`strip.exposed 12:00 "strip":"s1","box":"vc","on":"scene","f":8,"times_s":[1,2,4,8,16,32]`,
+	`strip.read 12:10 "strip":"s1","best":3,"threshold":2,"maximum_black":5,"bath":"dev","time_s":60`,
+	`strip.exposed 12:20 "strip":"s2","box":"vc","on":"negative","picture":"2026-001","f":11,"times_s":[4,8,16,32],"filter":"2"`,
+	`strip.read 12:30 "strip":"s2","best":2,"densities":[0.1,0.6,1.4,1.9]`,
+	`light.metered 12:35 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"light":"shade"`,
+	`strip.exposed 12:40 "strip":"s3","box":"box-1","on":"scene","f":8,"times_s":[1,2,4,8,16]`,
+	`strip.read 12:50 "strip":"s3","best":4,"threshold":2,"maximum_black":5`,
+	`strip.exposed 12:51 "strip":"s4","box":"box-1","on":"pre-flash","times_s":[1,2,4]`, `strip.read 12:55 "strip":"s4","threshold":2`,
+	`strip.exposed 12:56 "strip":"s5","box":"old","on":"scene","f":8,"times_s":[1,2,4,8]`, `strip.read 12:57 "strip":"s5","best":2,"threshold":3,"maximum_black":2`,
+	`strip.exposed 12:58 "strip":"s6","box":"old","on":"scene","f":8,"times_s":[1,2,4,8],"filter":"yellow"`, `strip.read 12:59 "strip":"s6","best":2,"densities":[0.2,0.9,1.6,1.9]`,
+	`paper.rated 13:10 "box":"box-1","index":2.5`,
+	`sheet.exposed 13:20 "picture":"2026-006","box":"box-1","f":8,"time_s":5,"pre_flash":0.3`,
+	`sheet.exposed 13:30 "picture":"2026-007","box":"old","f":8,"time_s":5`,
+	`sheet.developed 13:31 "sheet":"2026-007n","bath":"dev","time_s":60`,
+	`sheet.reversed 13:32 "sheet":"2026-007n","stage":"bleach","bath":"bleach","time_s":55`, `sheet.reversed 13:33 "sheet":"2026-007n","stage":"clear","bath":"clearing","time_s":40`,
+	`sheet.reversed 13:34 "sheet":"2026-007n","stage":"expose","time_s":20`, `sheet.developed 13:35 "sheet":"2026-007n","bath":"dev","time_s":60`,
+	`sheet.fixed 13:36 "sheet":"2026-007n","bath":"fix","time_s":60`, `sheet.washed 13:37 "sheet":"2026-007n","changes":6,"volume_ml":1000`, `sheet.fixed 13:40 "sheet":"2026-007n","bath":"fix","time_s":60`)
+
 // What every act of a season and of an outing called for, what its sheets are in the replay, what its washes left, what its
 // strips and baths say, is held figure by figure.
 func TestEverythingCallsForWhatItCalledFor(t *testing.T) {
@@ -207,7 +347,7 @@ func TestEverythingCallsForWhatItCalledFor(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		b    *sqlite.Book
-	}{{"season", booktest.Season(t)}, {"outing", booktest.FromActs(t, booktest.Outing)}, {"a day of rare things", booktest.FromActs(t, booktest.RareDay+extremes)}} {
+	}{{"season", booktest.Season(t)}, {"outing", booktest.FromActs(t, booktest.Outing)}, {"a day of rare things", booktest.FromActs(t, booktest.RareDay+extremes)}, {"a day that teaches", booktest.FromActs(t, teaches)}, {"twenty days", booktest.TwentyDays(t)}} {
 		fmt.Fprintf(&out, "==== %s\n", c.name)
 		booktest.Look(t, c.b, func(snap *snapshot.Snapshot) {
 			require.NoError(t, askAll(snap, func(what string, v any) {
@@ -235,6 +375,7 @@ func TestNothingIsCalledForBesideAPageThatCannotBeRead(t *testing.T) {
 	outing := booktest.FromActs(t, booktest.Outing)
 	booktest.TearFirst(t, outing, time.Time{}, ask)
 	booktest.TearFirst(t, booktest.FromActs(t, booktest.RareDay+extremes), time.Time{}, ask)
+	booktest.TearFirst(t, booktest.FromActs(t, teaches), time.Time{}, ask)
 	alone := func(b *sqlite.Book, picture string) {
 		var acts []events.Entry
 		booktest.Look(t, b, func(snap *snapshot.Snapshot) {
@@ -277,4 +418,15 @@ func TestNothingIsCalledForBesideAPageThatCannotBeRead(t *testing.T) {
 	for n := 1; n <= 40; n += 6 {
 		alone(b, fmt.Sprintf("2026-%03d", n))
 	}
+}
+
+// boxOf names the box that an exposure was made on.
+func boxOf(e events.Entry) string {
+	switch x := e.Data.(type) {
+	case *events.SheetExposedData:
+		return x.Box
+	case *events.SheetReprintedData:
+		return x.Box
+	}
+	return ""
 }
