@@ -64,6 +64,7 @@ const (
 	archiveEvents  = "events.ndjson"
 	archiveBook    = "book.db"
 	archiveSchema  = "tables/schema.md"
+	archivePackage = "tables/" + PackageFile
 	archiveEntries = "tables/entries.csv"
 	archiveScans   = "tables/scans.csv"
 	archiveSitters = "tables/sitters.csv"
@@ -238,7 +239,7 @@ func (a *archive) gather() error {
 			return err
 		}
 	}
-	a.allSteps = len(TableNames()) + 6 + len(explaining) + len(a.scans)
+	a.allSteps = len(TableNames()) + 7 + len(explaining) + len(a.scans)
 	if err := a.made(archiveEvents, a.writeEvents); err != nil {
 		return err
 	}
@@ -254,6 +255,9 @@ func (a *archive) gather() error {
 		return err
 	}
 	if err := a.made(archiveSchema, a.writeSchema); err != nil {
+		return err
+	}
+	if err := a.made(archivePackage, a.writePackage); err != nil {
 		return err
 	}
 	if err := a.addPictures(); err != nil {

@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"path"
-	"strings"
 
 	"traybook/events"
 	"traybook/events/atomicfile"
@@ -210,33 +209,51 @@ func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.She
 	return nil
 }
 
-var scanColumns = []struct {
-	sheetcsv.Column
-	doc string
-	get func(*Scan) string
-}{
-	{sheetcsv.Column{Name: "sheet", Type: sheetcsv.Text}, "the sheet it shows", func(s *Scan) string { return s.Sheet }},
-	{sheetcsv.Column{Name: "of", Type: sheetcsv.Text}, "negative, inverted (a negative with its tones turned round) or print", func(s *Scan) string { return s.Data.Of }},
-	{sheetcsv.Column{Name: "file", Type: sheetcsv.Text}, "the original, below data/; empty where it is not in the bag", func(s *Scan) string {
-		if s.State != ScanWhole {
-			return ""
+var scansTable = table[Scan]{
+	name: "scans", key: []string{"sheet", "entry"}, says: "One record for each scan that was attached.", columns: []column[Scan]{
+		{"sheet", sheetcsv.Text, "the sheet it shows", func(s *Scan) string { return s.Sheet }},
+		{"of", sheetcsv.Text, "negative, inverted (a negative with its tones turned round) or print", func(s *Scan) string { return s.Data.Of }},
+		{"file", sheetcsv.Text, "the original, below data/; empty where it is not in the bag", func(s *Scan) string {
+			if s.State != ScanWhole {
+				return ""
+			}
+			return s.Kept
+		}},
+		{"state", sheetcsv.Text, "whole, missing or altered when the bag was made", func(s *Scan) string { return s.State }},
+		{"thumbnail", sheetcsv.Text, "the small picture, below data/", func(s *Scan) string {
+			if !s.Thumb {
+				return ""
+			}
+			return thumbName(s)
+		}},
+		{"sha256", sheetcsv.Text, "digest of the original", func(s *Scan) string { return s.Data.SHA256 }},
+		{"media", sheetcsv.Text, "media type of the original", func(s *Scan) string { return s.Data.Media }},
+		{"bytes", sheetcsv.Integer, "size of the original", func(s *Scan) string { return fmt.Sprint(s.Data.Bytes) }},
+		{"width_px", sheetcsv.Integer, "width, upright", func(s *Scan) string { return intOf(s.Data.WidthPX) }},
+		{"height_px", sheetcsv.Integer, "height, upright", func(s *Scan) string { return intOf(s.Data.HeightPX) }},
+		{"attached_at", sheetcsv.Time, "when it was attached", func(s *Scan) string { return moment(s.Entry.At) }},
+		{"entry", sheetcsv.Text, "id of its entry", func(s *Scan) string { return s.Entry.ID.String() }},
+	},
+}
+
+var sittersTable = table[events.SitterRow]{
+	name: "sitters", key: []string{"sitter"}, says: "Who stands behind a reference: the only names of sitters, beside the copy of the book.", columns: []column[events.SitterRow]{
+		{"sitter", sheetcsv.Text, "the reference that entries hold", func(r *events.SitterRow) string { return r.Ref }},
+		{"name", sheetcsv.Text, "the name", func(r *events.SitterRow) string { return r.Name }},
+		{"contact", sheetcsv.Text, "how to reach them", func(r *events.SitterRow) string { return r.Contact }},
+	},
+}
+
+// eachRow gives rows that are at hand already.
+func eachRow[R any](rows []R) func(give func(*R) error) error {
+	return func(give func(*R) error) error {
+		for i := range rows {
+			if err := give(&rows[i]); err != nil {
+				return err
+			}
 		}
-		return s.Kept
-	}},
-	{sheetcsv.Column{Name: "state", Type: sheetcsv.Text}, "whole, missing or altered when the bag was made", func(s *Scan) string { return s.State }},
-	{sheetcsv.Column{Name: "thumbnail", Type: sheetcsv.Text}, "the small picture, below data/", func(s *Scan) string {
-		if !s.Thumb {
-			return ""
-		}
-		return thumbName(s)
-	}},
-	{sheetcsv.Column{Name: "sha256", Type: sheetcsv.Text}, "digest of the original", func(s *Scan) string { return s.Data.SHA256 }},
-	{sheetcsv.Column{Name: "media", Type: sheetcsv.Text}, "media type of the original", func(s *Scan) string { return s.Data.Media }},
-	{sheetcsv.Column{Name: "bytes", Type: sheetcsv.Number}, "size of the original", func(s *Scan) string { return fmt.Sprint(s.Data.Bytes) }},
-	{sheetcsv.Column{Name: "width_px", Type: sheetcsv.Number}, "width, upright", func(s *Scan) string { return intOf(s.Data.WidthPX) }},
-	{sheetcsv.Column{Name: "height_px", Type: sheetcsv.Number}, "height, upright", func(s *Scan) string { return intOf(s.Data.HeightPX) }},
-	{sheetcsv.Column{Name: "attached_at", Type: sheetcsv.Time}, "when it was attached", func(s *Scan) string { return moment(s.Entry.At) }},
-	{sheetcsv.Column{Name: "entry", Type: sheetcsv.Text}, "id of its entry", func(s *Scan) string { return s.Entry.ID.String() }},
+		return nil
+	}
 }
 
 func intOf(v *int) string {
@@ -247,24 +264,8 @@ func intOf(v *int) string {
 }
 
 func (a *archive) writeScans(w io.Writer) error {
-	columns := make([]sheetcsv.Column, len(scanColumns))
-	for i, c := range scanColumns {
-		columns[i] = c.Column
-	}
-	out, err := sheetcsv.NewWriter(w, columns, false)
-	if err != nil {
-		return err
-	}
-	record := make([]string, len(columns))
-	for i := range a.scans {
-		for j, c := range scanColumns {
-			record[j] = c.get(&a.scans[i])
-		}
-		if err := out.Write(record); err != nil {
-			return err
-		}
-	}
-	return nil
+	_, err := scansTable.records(w, nil, eachRow(a.scans))
+	return err
 }
 
 func (a *archive) writeSitters(w io.Writer) error {
@@ -273,28 +274,15 @@ func (a *archive) writeSitters(w io.Writer) error {
 		return err
 	}
 	a.sitters = len(rows)
-	out, err := sheetcsv.NewWriter(w, []sheetcsv.Column{{Name: "sitter"}, {Name: "name"}, {Name: "contact"}}, false)
-	if err != nil {
-		return err
-	}
-	for _, s := range rows {
-		if err := out.Write([]string{s.Ref, s.Name, s.Contact}); err != nil {
-			return err
-		}
-	}
-	return nil
+	_, err = sittersTable.records(w, nil, eachRow(rows))
+	return err
 }
 
 func (a *archive) writeSchema(w io.Writer) error {
-	var b strings.Builder
-	b.WriteString(SchemaPage())
-	b.WriteString("\n## scans.csv\n\nOne record for each scan that was attached.\n\n| column | holds | meaning |\n| --- | --- | --- |\n")
-	for _, c := range scanColumns {
-		fmt.Fprintf(&b, "| `%s` | %s | %s |\n", c.Name, [...]string{"text", "number", "time"}[c.Type], c.doc)
-	}
-	b.WriteString("\n## sitters.csv\n\nWho stands behind a reference: the only names of sitters, beside the copy of the book.\n\n" +
-		"| column | holds | meaning |\n| --- | --- | --- |\n| `sitter` | text | the reference that entries hold |\n" +
-		"| `name` | text | the name |\n| `contact` | text | how to reach them |\n")
-	_, err := io.WriteString(w, b.String())
+	_, err := io.WriteString(w, SchemaPage(scansTable, sittersTable))
 	return err
+}
+
+func (a *archive) writePackage(w io.Writer) error {
+	return writePackage(w, a.o.Scope, scansTable, sittersTable)
 }

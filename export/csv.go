@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -15,7 +16,6 @@ import (
 
 // TableOptions say how tables are written.
 type TableOptions struct {
-	Spreadsheet bool // guarded against formula cells, with a byte-order mark; otherwise exact
 	// Progress is told after each record, nil for nobody.
 	Progress func(table string, records int)
 }
@@ -73,73 +73,120 @@ type column[R any] struct {
 // anyTable is a table whatever its rows.
 type anyTable interface {
 	file() string
-	about() string
-	schema() [][3]string // name, type, meaning
+	describe() sheetcsv.Table // its joins left out
 	write(t *Tables, out io.Writer) (int, error)
 }
 
 // table is one file: a record for each row that its source gives.
 type table[R any] struct {
 	name, says string
+	key        []string // the columns that together name a record
 	columns    []column[R]
 	rows       func(t *Tables, give func(*R) error) error
 }
 
 func (x table[R]) file() string { return x.name + ".csv" }
 
-func (x table[R]) about() string { return x.says }
-
-func (x table[R]) schema() [][3]string {
-	out := make([][3]string, len(x.columns))
-	for i, c := range x.columns {
-		out[i] = [3]string{c.name, [...]string{"text", "number", "time"}[c.typ], c.doc}
+func (x table[R]) describe() sheetcsv.Table {
+	d := sheetcsv.Table{Name: x.name, Doc: x.says, Key: x.key}
+	for _, c := range x.columns {
+		d.Columns = append(d.Columns, sheetcsv.Column{Name: c.name, Type: c.typ, Doc: c.doc})
 	}
-	return out
+	return d
 }
 
 func (x table[R]) write(t *Tables, out io.Writer) (int, error) {
-	columns := make([]sheetcsv.Column, len(x.columns))
-	for i, c := range x.columns {
-		columns[i] = sheetcsv.Column{Name: c.name, Type: c.typ}
-	}
-	w, err := sheetcsv.NewWriter(out, columns, t.o.Spreadsheet)
+	return x.records(out, t.o.Progress, func(give func(*R) error) error { return x.rows(t, give) })
+}
+
+// records writes the rows that each gives.
+func (x table[R]) records(out io.Writer, progress func(string, int), each func(give func(*R) error) error) (int, error) {
+	w, err := sheetcsv.NewWriter(out, x.describe().Columns)
 	if err != nil {
 		return 0, err
 	}
-	record := make([]string, len(columns))
-	err = x.rows(t, func(r *R) error {
+	record := make([]string, len(x.columns))
+	err = each(func(r *R) error {
 		for i, c := range x.columns {
 			record[i] = c.get(r)
 		}
 		if err := w.Write(record); err != nil {
 			return err
 		}
-		if t.o.Progress != nil {
-			t.o.Progress(x.name, w.Rows())
+		if progress != nil {
+			progress(x.name, w.Rows())
 		}
 		return nil
 	})
 	return w.Rows(), err
 }
 
-var tables = []anyTable{picturesTable, sheetsTable, entriesTable, stockTable, bathsTable, sessionsTable}
+var tables = []anyTable{picturesTable, sheetsTable, symptomsTable, causesTable, readingsTable, stripsTable, deliveriesTable, ordersTable,
+	entriesTable, stockTable, bathsTable, sessionsTable}
+
+// joined tells by a column's name which table's key its cells are.
+var joined = map[string]sheetcsv.Join{
+	"picture": {Table: "pictures", Key: "picture"}, "sheet": {Table: "sheets", Key: "sheet"},
+	"box": {Table: "stock", Key: "box"}, "cut_from": {Table: "stock", Key: "box"},
+	"bath": {Table: "baths", Key: "bath"}, "developer": {Table: "baths", Key: "bath"}, "stop_bath": {Table: "baths", Key: "bath"}, "fixer": {Table: "baths", Key: "bath"},
+	"session": {Table: "sessions", Key: "session"}, "order": {Table: "orders", Key: "order"}, "for_order": {Table: "orders", Key: "order"},
+}
+
+// described are the tables that any export holds, and more. Of a whole book they join each other; a part of one names what
+// lies outside it.
+func described(whole bool, more ...anyTable) []sheetcsv.Table {
+	var out []sheetcsv.Table
+	for _, t := range append(slices.Clone(tables), more...) {
+		d := t.describe()
+		for _, c := range d.Columns {
+			j, ok := joined[c.Name]
+			if own := len(d.Key) == 1 && d.Key[0] == c.Name; !ok || !whole || own || d.Name == entriesTable.name { // a voided entry names what is no more
+				continue
+			}
+			j.Column = c.Name
+			d.Joins = append(d.Joins, j)
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// PackageFile is the name of the description of the tables for programs, beside them.
+const (
+	PackageFile = "datapackage.json"
+	packageName = "traybook-tables"
+)
+
+// WritePackage writes the description of the tables for programs.
+func (t *Tables) WritePackage(w io.Writer) error { return writePackage(w, t.chosen.Scope) }
+
+func writePackage(w io.Writer, scope Scope, more ...anyTable) error {
+	return sheetcsv.WritePackage(w, sheetcsv.Package{Name: packageName, Title: "Lab notebook of a camera with its darkroom inside: " + scope.String(),
+		Doc: tablesSay, Tables: described(scope.Whole(), more...)})
+}
+
+// tablesSay is what holds of all tables.
+const tablesSay = "Comma-separated values as RFC 4180 has them: UTF-8, a header, CR LF after each record, `\"` doubled within quotes. " +
+	"A number has a point and no unit; the unit stands in the column's name: `_s` seconds, `_mm` millimetres, `_ml` " +
+	"millilitres, `_c` degrees Celsius, `_m2` square metres, `_h` hours, `_days` days, `_stops` steps of exposure (log2). " +
+	"A time is RFC 3339 with the offset of the place. An empty cell means that it is not known, or no. What was logged stands " +
+	"as it was logged; what was calculated is rounded to six digits that count, deviations to a thousandth of a stop. " +
+	"No text begins as a formula of a table program would, nor goes on so behind a semicolon, a tab or a line feed: an apostrophe stands before it. " +
+	"Take off the apostrophe, at these places, before any blanks, quotes and apostrophes with one of `= + - @ ＝ ＋ － ＠` behind them, and at the beginning before a tab."
 
 // SchemaPage is the page that tells what each table and column holds, as Markdown, made from the list that writes them.
-func SchemaPage() string {
+// more are tables that an archive has besides.
+func SchemaPage(more ...anyTable) string {
 	var b strings.Builder
-	b.WriteString("# The tables\n\n" +
-		"Comma-separated values as RFC 4180 has them: UTF-8, a header, CR LF after each record, `\"` doubled within quotes.\n" +
-		"A number has a point and no unit; the unit stands in the column's name: `_s` seconds, `_mm` millimetres, `_ml`\n" +
-		"millilitres, `_c` degrees Celsius, `_m2` square metres, `_h` hours, `_days` days, `_stops` steps of exposure (log2).\n" +
-		"A time is RFC 3339 with the offset of the place. An empty cell means that it is not known. What was logged stands\n" +
-		"as it was logged; what was calculated is rounded to six digits that count, deviations to a thousandth of a stop.\n" +
-		"The form for spreadsheets begins with a byte-order mark and puts an apostrophe before a text that a spreadsheet\n" +
-		"would run as a formula; take off one apostrophe from a text that begins with one before `= + - @`, a tab or a\n" +
-		"carriage return.\n")
-	for _, t := range tables {
-		fmt.Fprintf(&b, "\n## %s\n\n%s\n\n| column | holds | meaning |\n| --- | --- | --- |\n", t.file(), t.about())
-		for _, c := range t.schema() {
-			fmt.Fprintf(&b, "| `%s` | %s | %s |\n", c[0], c[1], c[2])
+	b.WriteString("# The tables\n\n" + tablesSay + "\n")
+	for _, t := range described(true, more...) {
+		fmt.Fprintf(&b, "\n## %s.csv\n\n%s Its key: `%s`.\n\n| column | holds | meaning |\n| --- | --- | --- |\n", t.Name, t.Doc, strings.Join(t.Key, "`, `"))
+		for _, c := range t.Columns {
+			holds := c.Type.String()
+			if i := slices.IndexFunc(t.Joins, func(j sheetcsv.Join) bool { return j.Column == c.Name }); i >= 0 {
+				holds += fmt.Sprintf(", `%s` of %s.csv", t.Joins[i].Key, t.Joins[i].Table)
+			}
+			fmt.Fprintf(&b, "| `%s` | %s | %s |\n", c.Name, holds, c.Doc)
 		}
 	}
 	return b.String()

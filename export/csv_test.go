@@ -1,7 +1,10 @@
 package export_test
 
 import (
+	"bytes"
 	"encoding/csv"
+	"encoding/json"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -18,7 +21,7 @@ import (
 // records reads a table as maps from column to cell.
 func records(t testing.TB, text string) []map[string]string {
 	t.Helper()
-	r := csv.NewReader(strings.NewReader(strings.TrimPrefix(text, sheetcsv.BOM)))
+	r := csv.NewReader(strings.NewReader(text))
 	rows, err := r.ReadAll()
 	require.NoError(t, err)
 	var out []map[string]string
@@ -34,7 +37,7 @@ func records(t testing.TB, text string) []map[string]string {
 
 func TestTablesCarryTheNumbersOfACase(t *testing.T) {
 	got := tablesOf(t, booktest.FromLines(t, booktest.CaseLines(t, "print-wrong-aperture")), export.Scope{}, export.TableOptions{})
-	require.Len(t, got, 6)
+	require.Len(t, got, 12)
 	sheets := records(t, got["sheets.csv"])
 	require.Len(t, sheets, 2)
 	p := sheets[1]
@@ -80,25 +83,14 @@ func TestMendedEntriesShowWhatCounts(t *testing.T) {
 	n := records(t, got["sheets.csv"])[0]
 	require.Equal(t, "8", n["time_s"])
 	require.Equal(t, "0.462", n["deviation_stops"]) // log2(8 ÷ 5.81)
-	require.Contains(t, got["entries.csv"], "note on 2026-001; =SUM(A1) \"\"quoted\"\", Ωμέγα\nsecond line")
+	require.Contains(t, got["entries.csv"], "note on 2026-001;' =SUM(A1) \"\"quoted\"\", Ωμέγα\nsecond line")
 }
 
-func TestSpreadsheetFormGivesTheExactFormBack(t *testing.T) {
+func TestNoTextOfATableIsAFormula(t *testing.T) {
 	lines := strings.Replace(booktest.CaseLines(t, "good-picture"), `"subject":"ferry mate"`, `"subject":"=HYPERLINK(1)"`, 1)
-	b := booktest.FromLines(t, lines)
-	exact := tablesOf(t, b, export.Scope{}, export.TableOptions{})
-	guarded := tablesOf(t, b, export.Scope{}, export.TableOptions{Spreadsheet: true})
-	require.Contains(t, guarded["pictures.csv"], "'=HYPERLINK(1)")
-	for name, text := range exact {
-		require.True(t, strings.HasPrefix(guarded[name], sheetcsv.BOM), name)
-		want, got := records(t, text), records(t, guarded[name])
-		require.Len(t, got, len(want))
-		for i := range want {
-			for column, cell := range want[i] {
-				require.Contains(t, []string{cell, sheetcsv.Guard(cell)}, got[i][column], "%s %s", name, column) // as it is where it is no text
-			}
-		}
-	}
+	got := records(t, tablesOf(t, booktest.FromLines(t, lines), export.Scope{}, export.TableOptions{})["pictures.csv"])
+	require.Equal(t, "'=HYPERLINK(1)", got[0]["subject"])
+	require.Equal(t, "=HYPERLINK(1)", sheetcsv.Unguard(got[0]["subject"]))
 }
 
 func TestEveryTableAndColumnIsExplained(t *testing.T) {
@@ -113,7 +105,8 @@ func TestEveryTableAndColumnIsExplained(t *testing.T) {
 			require.Contains(t, section, "| `"+column+"` |", name)
 		}
 	}
-	require.Equal(t, []string{"pictures.csv", "sheets.csv", "entries.csv", "stock.csv", "baths.csv", "sessions.csv"}, export.TableNames())
+	require.Equal(t, []string{"pictures.csv", "sheets.csv", "symptoms.csv", "causes.csv", "readings.csv", "strips.csv", "deliveries.csv", "orders.csv",
+		"entries.csv", "stock.csv", "baths.csv", "sessions.csv"}, export.TableNames())
 }
 
 func TestAScopeNarrowsEveryTable(t *testing.T) {
@@ -206,5 +199,95 @@ sheet.washed 2026-05-03T10:20:00 "sheet":"2026-001n","changes":4`, ""},
 		got := records(t, tablesOf(t, booktest.FromActs(t, before+c.acts), export.Scope{}, export.TableOptions{})["sheets.csv"])
 		require.Len(t, got, 1, c.name)
 		require.Equal(t, c.left, got[0]["wash_left_g_m2"], c.name)
+	}
+}
+
+// What datapackage.json says holds of the tables beside it: the columns in their order, the form of each cell, keys that name
+// one record each, and cells that stand in the key of the table that they are said to join.
+func TestTheDescriptionHoldsOfTheTables(t *testing.T) {
+	for name, b := range map[string]*sqlite.Book{"a season": booktest.Season(t), "an outing": outing(t), "rare things": booktest.FromActs(t, booktest.RareDay)} {
+		for _, scope := range []export.Scope{{}, {Year: 2026}} {
+			holds(t, name, b, scope)
+		}
+	}
+}
+
+func holds(t *testing.T, name string, b *sqlite.Book, scope export.Scope) {
+	var described struct {
+		Resources []struct {
+			Name, Path string
+			Schema     struct {
+				Fields []struct {
+					Name, Type  string
+					Constraints struct {
+						Required bool
+						Pattern  string
+					}
+				}
+				PrimaryKey  []string
+				ForeignKeys []struct {
+					Fields    []string
+					Reference struct {
+						Resource string
+						Fields   []string
+					}
+				}
+			}
+		}
+	}
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		tables, err := export.NewTables(tx, booktest.Recorded, scope, export.TableOptions{})
+		require.NoError(t, err)
+		var out bytes.Buffer
+		require.NoError(t, tables.WritePackage(&out))
+		return json.Unmarshal(out.Bytes(), &described)
+	}))
+	text := tablesOf(t, b, scope, export.TableOptions{})
+	form := map[string]*regexp.Regexp{"string": regexp.MustCompile(`(?s)^.*$`), "number": regexp.MustCompile(`^-?\d+(\.\d+)?$`), "integer": regexp.MustCompile(`^-?\d+$`),
+		"boolean": regexp.MustCompile(`^yes$`), "datetime": regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(Z|[+-]\d\d:\d\d)$`)}
+	values := map[string]map[string]bool{}
+	for _, r := range described.Resources {
+		head, _, _ := strings.Cut(text[r.Path], "\r\n")
+		var columns []string
+		for _, f := range r.Schema.Fields {
+			columns = append(columns, f.Name)
+		}
+		require.Equal(t, strings.Split(head, ","), columns)
+		seen := map[string]bool{}
+		for _, row := range records(t, text[r.Path]) {
+			var key []string
+			for _, f := range r.Schema.Fields {
+				cell := row[f.Name]
+				require.True(t, cell != "" || !f.Constraints.Required, "%s: %s of %s is empty", name, f.Name, r.Name)
+				if cell != "" {
+					require.Regexp(t, form[f.Type], cell, "%s of %s", f.Name, r.Name)
+					require.Regexp(t, f.Constraints.Pattern, cell)
+				}
+				if values[r.Name+"."+f.Name] == nil {
+					values[r.Name+"."+f.Name] = map[string]bool{"": true}
+				}
+				values[r.Name+"."+f.Name][cell] = true
+			}
+			for _, k := range r.Schema.PrimaryKey {
+				key = append(key, row[k])
+			}
+			require.False(t, seen[strings.Join(key, "\x00")], "%s: %s has %v twice", name, r.Name, key)
+			seen[strings.Join(key, "\x00")] = true
+		}
+	}
+	for _, r := range described.Resources {
+		require.Equal(t, scope.Whole() && r.Name != "entries" && r.Name != "baths" && r.Name != "sessions", len(r.Schema.ForeignKeys) > 0, r.Name)
+		for _, f := range r.Schema.ForeignKeys {
+			to := f.Reference.Resource
+			if to == "" {
+				to = r.Name
+			}
+			for cell := range values[r.Name+"."+f.Fields[0]] {
+				if cell == "" {
+					continue
+				}
+				require.Contains(t, values[to+"."+f.Reference.Fields[0]], cell, "%s: %s of %s", name, f.Fields[0], r.Name)
+			}
+		}
 	}
 }

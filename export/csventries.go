@@ -20,7 +20,7 @@ type entryRow struct {
 }
 
 var entriesTable = table[entryRow]{
-	name: "entries",
+	name: "entries", key: []string{"hash"},
 	says: "One record for each entry ever written, in the order in which this book took it in, voided and amending ones included. " +
 		"An id that two joined books both hold stands here twice. The exact form of an entry is its line in events.ndjson.",
 	columns: []column[entryRow]{
@@ -57,7 +57,7 @@ var entriesTable = table[entryRow]{
 			return r.e.Batch.String()
 		}},
 		{"book", sheetcsv.Text, "the chain it belongs to", func(r *entryRow) string { return r.e.Book.String() }},
-		{"book_seq", sheetcsv.Number, "its place in the chain, from 1", func(r *entryRow) string { return count(int(r.e.BookSeq)) }},
+		{"book_seq", sheetcsv.Integer, "its place in the chain, from 1", func(r *entryRow) string { return count(int(r.e.BookSeq)) }},
 		{"hash", sheetcsv.Text, "its hash over the one before", func(r *entryRow) string { return r.e.Hash.String() }},
 	},
 	rows: func(t *Tables, give func(*entryRow) error) error {

@@ -11,7 +11,7 @@ import (
 )
 
 var sheetsTable = table[sheetRow]{
-	name: "sheets", says: "One record for each sheet of paper: the negative and the prints, with every called-for number beside what was done.",
+	name: "sheets", key: []string{"sheet"}, says: "One record for each sheet of paper: the negative and the prints, with every called-for number beside what was done.",
 	columns: []column[sheetRow]{
 		{"sheet", sheetcsv.Text, "2026-014n is the negative of 2026-014, 2026-014p1 its first print", func(r *sheetRow) string { return r.s.Name }},
 		{"picture", sheetcsv.Text, "the picture it belongs to", func(r *sheetRow) string { return r.p.Entity.Name }},
@@ -35,7 +35,7 @@ var sheetsTable = table[sheetRow]{
 			}
 			return calculated(r.step.Paper.Index)
 		}},
-		{"exposures", sheetcsv.Number, "how often it was exposed; more than 1 is a double exposure", func(r *sheetRow) string { return count(r.times) }},
+		{"exposures", sheetcsv.Integer, "how often it was exposed; more than 1 is a double exposure", func(r *sheetRow) string { return count(r.times) }},
 		{"way", sheetcsv.Text, "of a print: camera, contact or enlarger", func(r *sheetRow) string {
 			if r.printed == nil {
 				return ""

@@ -1,7 +1,6 @@
 package export
 
 import (
-	"slices"
 	"strings"
 	"time"
 
@@ -25,7 +24,7 @@ type pictureRow struct {
 }
 
 var picturesTable = table[pictureRow]{
-	name: "pictures", says: "One record for each picture: one subject on one negative, with what was made from it.",
+	name: "pictures", key: []string{"picture"}, says: "One record for each picture: one subject on one negative, with what was made from it.",
 	columns: []column[pictureRow]{
 		{"picture", sheetcsv.Text, "its number, given once", func(r *pictureRow) string { return r.p.Entity.Name }},
 		{"at", sheetcsv.Time, "when the negative was exposed, else its first act", func(r *pictureRow) string {
@@ -66,10 +65,10 @@ var picturesTable = table[pictureRow]{
 			}
 			return strings.Join(r.judged.Symptoms, " ")
 		}},
-		{"prints", sheetcsv.Number, "prints made from it", func(r *pictureRow) string { return count(r.prints) }},
-		{"prints_kept", sheetcsv.Number, "prints judged keep", func(r *pictureRow) string { return count(r.kept) }},
-		{"sheets_delivered", sheetcsv.Number, "sheets handed over", func(r *pictureRow) string { return count(r.handed) }},
-		{"entries", sheetcsv.Number, "entries that count", func(r *pictureRow) string { return count(r.entries) }},
+		{"prints", sheetcsv.Integer, "prints made from it", func(r *pictureRow) string { return count(r.prints) }},
+		{"prints_kept", sheetcsv.Integer, "prints judged keep", func(r *pictureRow) string { return count(r.kept) }},
+		{"sheets_delivered", sheetcsv.Integer, "sheets handed over", func(r *pictureRow) string { return count(r.handed) }},
+		{"entries", sheetcsv.Integer, "entries that count", func(r *pictureRow) string { return count(r.entries) }},
 		{"last_at", sheetcsv.Time, "its last act", func(r *pictureRow) string { return moment(r.p.Last) }},
 	},
 	rows: func(t *Tables, give func(*pictureRow) error) error {
@@ -245,20 +244,12 @@ func LastStay(snap *snapshot.Snapshot, p *snapshot.Picture, stays []events.Entry
 }
 
 func (t *Tables) eachSheet(give func(*sheetRow) error) error {
-	return t.eachPicture(func(p *snapshot.Picture) error {
-		for _, s := range p.Sheets {
-			if t.chosen.Scope.Session != "" && !slices.ContainsFunc(s.Entries, t.chosen.OfSession) {
-				continue
-			}
-			r := sheetRow{p: p, s: s}
-			if err := r.fill(t.chosen.Snap); err != nil {
-				return err
-			}
-			if err := give(&r); err != nil {
-				return err
-			}
+	return t.eachSheetOf(func(p *snapshot.Picture, s *snapshot.Sheet) error {
+		r := sheetRow{p: p, s: s}
+		if err := r.fill(t.chosen.Snap); err != nil {
+			return err
 		}
-		return nil
+		return give(&r)
 	})
 }
 

@@ -18,7 +18,7 @@ type stockRow struct {
 }
 
 var stockTable = table[stockRow]{
-	name: "stock", says: "One record for each box of paper.",
+	name: "stock", key: []string{"box"}, says: "One record for each box of paper.",
 	columns: []column[stockRow]{
 		{"box", sheetcsv.Text, "its name", func(r *stockRow) string { return r.b.Entity.Name }},
 		{"name", sheetcsv.Text, "the name on the box", func(r *stockRow) string { return r.b.Received.Name }},
@@ -30,14 +30,14 @@ var stockTable = table[stockRow]{
 		{"area_m2", sheetcsv.Number, "area of a sheet", func(r *stockRow) string { return calculated(r.b.Area()) }},
 		{"received_at", sheetcsv.Time, "when it came in", func(r *stockRow) string { return moment(r.b.At) }},
 		{"cut_from", sheetcsv.Text, "the box it was cut from", func(r *stockRow) string { return r.b.CutFrom }},
-		{"expires", sheetcsv.Time, "its date", func(r *stockRow) string { return r.b.Received.Expires }},
+		{"expires", sheetcsv.Day, "its date", func(r *stockRow) string { return r.b.Received.Expires }},
 		{"index", sheetcsv.Number, "exposure index in force for a negative without filter", func(r *stockRow) string {
 			if r.paper.Index == 0 {
 				return ""
 			}
 			return calculated(r.paper.Index)
 		}},
-		{"index_measured", sheetcsv.Text, "yes where it was measured or given, empty where it comes from the maker's P", func(r *stockRow) string { return yes(r.paper.Measured) }},
+		{"index_measured", sheetcsv.Flag, "yes where it was measured or given, empty where it comes from the maker's P", func(r *stockRow) string { return yes(r.paper.Measured) }},
 		{"iso_r", sheetcsv.Number, "ISO range in force", func(r *stockRow) string { return calculated(r.paper.ISOR) }},
 		{"received", sheetcsv.Number, "sheets that came in", func(r *stockRow) string { return calculated(r.line.Received) }},
 		{"exposed", sheetcsv.Number, "sheets taken for pictures and strips, parts counted", func(r *stockRow) string { return calculated(r.line.Exposed) }},
@@ -45,7 +45,7 @@ var stockTable = table[stockRow]{
 		{"cut", sheetcsv.Number, "sheets cut into another box", func(r *stockRow) string { return calculated(r.line.Cut) }},
 		{"sheets_left", sheetcsv.Number, "sheets left; a count overrules what was calculated before it", func(r *stockRow) string { return calculated(r.line.SheetsLeft) }},
 		{"per_day", sheetcsv.Number, "sheets a day over the last 90 days", func(r *stockRow) string { return calculated(r.line.PerDay) }},
-		{"runs_out", sheetcsv.Time, "the day on which it runs out at that rate", func(r *stockRow) string {
+		{"runs_out", sheetcsv.Day, "the day on which it runs out at that rate", func(r *stockRow) string {
 			if r.line.RunsOut == nil {
 				return ""
 			}
@@ -106,7 +106,7 @@ type BathRow struct {
 }
 
 var bathsTable = table[BathRow]{
-	name: "baths", says: "One record for each bath: one mixing of developer, stop, fixer, water, washing aid or toner.",
+	name: "baths", key: []string{"bath"}, says: "One record for each bath: one mixing of developer, stop, fixer, water, washing aid or toner.",
 	columns: []column[BathRow]{
 		{"bath", sheetcsv.Text, "its name", func(r *BathRow) string { return r.Line.Bath }},
 		{"role", sheetcsv.Text, "developer, stop, fixer, water, washing-aid or toner", func(r *BathRow) string { return r.Line.Role }},
@@ -115,16 +115,16 @@ var bathsTable = table[BathRow]{
 		{"volume_ml", sheetcsv.Number, "volume as mixed", func(r *BathRow) string { return exact(r.B.Mixed.VolumeML) }},
 		{"mixed_at", sheetcsv.Time, "when it was mixed", func(r *BathRow) string { return r.Line.MixedAt }},
 		{"state", sheetcsv.Text, "fresh, working, tired, exhausted, past its tray life or discarded", func(r *BathRow) string { return r.Line.State }},
-		{"sheets", sheetcsv.Number, "sheets and strips that went through it, each once", func(r *BathRow) string { return count(r.Line.Sheets) }},
+		{"sheets", sheetcsv.Integer, "sheets and strips that went through it, each once", func(r *BathRow) string { return count(r.Line.Sheets) }},
 		{"area_m2", sheetcsv.Number, "area that went through it", func(r *BathRow) string { return calculated(r.Line.AreaM2) }},
 		{"capacity_m2", sheetcsv.Number, "area it can treat, replenishments counted; empty where none is known", func(r *BathRow) string { return calculatedOf(r.Line.CapacityM2) }},
 		{"used", sheetcsv.Number, "share of the capacity used; empty where none is known", func(r *BathRow) string { return calculatedOf(r.Line.Used) }},
 		{"age_h", sheetcsv.Number, "hours in the open tray", func(r *BathRow) string { return calculated(r.Line.AgeH) }},
 		{"life_h", sheetcsv.Number, "hours it lasts there; empty where not known", func(r *BathRow) string { return calculatedOf(r.Line.LifeH) }},
-		{"in_tray", sheetcsv.Text, "yes while it stands in the tray", func(r *BathRow) string { return yes(r.Line.InTray) }},
+		{"in_tray", sheetcsv.Flag, "yes while it stands in the tray", func(r *BathRow) string { return yes(r.Line.InTray) }},
 		{"in_bottle_days", sheetcsv.Number, "days since it was mixed, the tray left out, until it was discarded", func(r *BathRow) string { return calculated(r.Line.InBottle) }},
 		{"bottle_days", sheetcsv.Number, "days it keeps in a full bottle", func(r *BathRow) string { return exactOf(r.Line.BottleDays) }},
-		{"expires", sheetcsv.Time, "its date", func(r *BathRow) string { return textOf(r.Line.Expires) }},
+		{"expires", sheetcsv.Day, "its date", func(r *BathRow) string { return textOf(r.Line.Expires) }},
 		{"temp_c", sheetcsv.Number, "its temperature as last measured, while that is not doubtful; else the nominal one", func(r *BathRow) string { return calculated(r.Line.TempC) }},
 		{"called_for_s", sheetcsv.Number, "time that it now calls for at that temperature; empty for a discarded one", func(r *BathRow) string { return calculatedOf(r.Line.CalledForS) }},
 		{"nominal_c", sheetcsv.Number, "temperature of its nominal time", func(r *BathRow) string { return exact(r.Line.NominalC) }},
@@ -190,7 +190,7 @@ type sessionRow struct {
 }
 
 var sessionsTable = table[sessionRow]{
-	name: "sessions", says: "One record for each session: one outing, or one afternoon at one place.",
+	name: "sessions", key: []string{"session"}, says: "One record for each session: one outing, or one afternoon at one place.",
 	columns: []column[sessionRow]{
 		{"session", sheetcsv.Text, "its name", func(r *sessionRow) string { return r.s.Entity.Name }},
 		{"opened_at", sheetcsv.Time, "when it was opened", func(r *sessionRow) string { return textOf(r.line.OpenedAt) }},
@@ -202,15 +202,15 @@ var sessionsTable = table[sessionRow]{
 		{"sky", sheetcsv.Text, "clear, thin, cloud or dark", func(r *sessionRow) string { return r.s.Opened.Sky }},
 		{"light", sheetcsv.Text, "the light in words", func(r *sessionRow) string { return r.s.Opened.Light }},
 		{"helper", sheetcsv.Text, "who helped", func(r *sessionRow) string { return r.s.Opened.Helper }},
-		{"readings", sheetcsv.Number, "readings of the light", func(r *sessionRow) string { return count(r.readings) }},
-		{"pictures", sheetcsv.Number, "pictures of which a sheet was made in it", func(r *sessionRow) string { return count(r.line.Pictures) }},
-		{"negatives", sheetcsv.Number, "negatives exposed in it, each once", func(r *sessionRow) string { return count(r.line.Negatives) }},
-		{"prints", sheetcsv.Number, "prints exposed in it, each once", func(r *sessionRow) string { return count(r.line.Prints) }},
-		{"kept", sheetcsv.Number, "of these sheets, last judged keep, wherever", func(r *sessionRow) string { return count(r.line.Kept) }},
-		{"redo", sheetcsv.Number, "of these sheets, last judged redo", func(r *sessionRow) string { return count(r.line.Redo) }},
-		{"rejected", sheetcsv.Number, "of these sheets, last judged reject", func(r *sessionRow) string { return count(r.line.Rejected) }},
-		{"waiting", sheetcsv.Number, "of these sheets, not yet developed", func(r *sessionRow) string { return count(r.line.Waiting) }},
-		{"entries", sheetcsv.Number, "entries that count, its own included", func(r *sessionRow) string { return count(r.entries) }},
+		{"readings", sheetcsv.Integer, "readings of the light", func(r *sessionRow) string { return count(r.readings) }},
+		{"pictures", sheetcsv.Integer, "pictures of which a sheet was made in it", func(r *sessionRow) string { return count(r.line.Pictures) }},
+		{"negatives", sheetcsv.Integer, "negatives exposed in it, each once", func(r *sessionRow) string { return count(r.line.Negatives) }},
+		{"prints", sheetcsv.Integer, "prints exposed in it, each once", func(r *sessionRow) string { return count(r.line.Prints) }},
+		{"kept", sheetcsv.Integer, "of these sheets, last judged keep, wherever", func(r *sessionRow) string { return count(r.line.Kept) }},
+		{"redo", sheetcsv.Integer, "of these sheets, last judged redo", func(r *sessionRow) string { return count(r.line.Redo) }},
+		{"rejected", sheetcsv.Integer, "of these sheets, last judged reject", func(r *sessionRow) string { return count(r.line.Rejected) }},
+		{"waiting", sheetcsv.Integer, "of these sheets, not yet developed", func(r *sessionRow) string { return count(r.line.Waiting) }},
+		{"entries", sheetcsv.Integer, "entries that count, its own included", func(r *sessionRow) string { return count(r.entries) }},
 		{"text", sheetcsv.Text, "what was written when it was opened", func(r *sessionRow) string { return r.s.Opened.Text }},
 	},
 	rows: func(t *Tables, give func(*sessionRow) error) error {

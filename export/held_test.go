@@ -662,7 +662,6 @@ func TestWhatMayBeReplaced(t *testing.T) {
 		"letter.pdf":    {export.MayReplacePages, "a letter on traybook", pages},
 		"sheets.csv":    {export.MayReplaceTable, "sheet,picture,time_s\r\n2026-001n,2026-001,4\r\n", ""},
 		"empty.csv":     {export.MayReplaceTable, "", ""},
-		"bom.csv":       {export.MayReplaceTable, "\ufeffsheet,picture\n", ""},
 		"foreign.csv":   {export.MayReplaceTable, "sheet,price_of_herring\n", table},
 		"two-sorts.csv": {export.MayReplaceTable, "sheet,bath,volume_ml\n", table},
 	} {
@@ -681,6 +680,11 @@ func TestWhatMayBeReplaced(t *testing.T) {
 	file("tables/baths.csv", "herring\n")
 	assert.EqualError(t, export.MayReplaceTables(folder, ""), not(filepath.Join(folder, "baths.csv"), table))
 	file("tables/baths.csv", "")
+	file("tables/datapackage.json", "{\n  \"name\": \"traybook-tables\"\n}")
+	assert.NoError(t, export.MayReplaceTables(folder, ""))
+	file("tables/datapackage.json", `{"name": "herring"}`)
+	assert.EqualError(t, export.MayReplaceTables(folder, ""), not(filepath.Join(folder, "datapackage.json"), "a description of tables that traybook wrote"))
+	file("tables/datapackage.json", "")
 	file("tables/letter.txt", "")
 	assert.EqualError(t, export.MayReplaceTables(folder, ""), folder+" holds letter.txt, which would be lost: move it away, or name another folder")
 	assert.ErrorIs(t, export.MayReplaceTables(folder+"gone", ""), fs.ErrNotExist)

@@ -57,7 +57,7 @@ func MayReplaceTable(old, _ string) error {
 	if err != nil && !errors.Is(err, io.EOF) {
 		return err
 	}
-	columns := strings.Split(strings.TrimRight(strings.TrimPrefix(head, sheetcsv.BOM), "\r\n"), ",")
+	columns := strings.Split(strings.TrimRight(head, "\r\n"), ",")
 	if head == "" || slices.ContainsFunc(tables, func(t anyTable) bool { return hasColumns(t, columns) }) {
 		return nil
 	}
@@ -67,14 +67,23 @@ func MayReplaceTable(old, _ string) error {
 // hasColumns says whether a table has each of some columns. An earlier version's may have had fewer.
 func hasColumns(t anyTable, columns []string) bool {
 	for _, c := range columns {
-		if !slices.ContainsFunc(t.schema(), func(s [3]string) bool { return s[0] == c }) {
+		if !slices.ContainsFunc(t.describe().Columns, func(x sheetcsv.Column) bool { return x.Name == c }) {
 			return false
 		}
 	}
 	return true
 }
 
-// MayReplaceTables lets go of a folder that holds tables of this program and nothing else.
+// mayReplacePackage lets go of a description of tables that this program made, and of an empty file.
+func mayReplacePackage(old string) error {
+	raw, err := os.ReadFile(old)
+	if err != nil || len(raw) == 0 || bytes.Contains(raw, []byte(`"name": "`+packageName+`"`)) {
+		return err
+	}
+	return notOurs(old, "a description of tables that traybook wrote")
+}
+
+// MayReplaceTables lets go of a folder that holds tables of this program, with their description, and nothing else.
 func MayReplaceTables(old, _ string) error {
 	inside, err := os.ReadDir(old)
 	if err != nil {
@@ -82,6 +91,12 @@ func MayReplaceTables(old, _ string) error {
 	}
 	for _, e := range inside {
 		path := filepath.Join(old, e.Name())
+		if e.Type().IsRegular() && e.Name() == PackageFile {
+			if err := mayReplacePackage(path); err != nil {
+				return err
+			}
+			continue
+		}
 		if !e.Type().IsRegular() || !slices.Contains(TableNames(), e.Name()) {
 			return fmt.Errorf("%s holds %s, which would be lost: move it away, or name another folder", old, e.Name())
 		}

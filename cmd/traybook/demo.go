@@ -95,10 +95,8 @@ func fillDemo(dir string, p *progress) error {
 			return err
 		}
 		var made []tableMade
-		for _, name := range export.TableNames() {
-			if err := writeTable(t, tables, name, &made); err != nil {
-				return err
-			}
+		if err := writeTables(t, tables, &made); err != nil {
+			return err
 		}
 		p.step("the log as pages")
 		pdf, err := logPages(tx, demo.Now(), export.Scope{Year: demo.Now().Year()}, "A4", true)

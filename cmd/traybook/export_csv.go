@@ -29,15 +29,15 @@ func scopeFlags(what string) []cli.Flag {
 
 func exportCSVCommand(env *Env) *cli.Command {
 	return &cli.Command{
-		Name: "csv", Usage: "the views as tables: pictures, sheets, entries, stock, baths, sessions",
-		UsageText: lines("traybook export csv --out tables", "traybook export csv --out tables --year 2026 --spreadsheet",
+		Name: "csv", Usage: "the book as tables: pictures, sheets, symptoms, causes, readings and more",
+		UsageText: lines("traybook export csv --out tables", "traybook export csv --out tables --year 2026",
 			"traybook export csv --table sheets --out -", "traybook export csv --schema"),
-		Description: "One file for each view (RFC 4180, UTF-8, a header, CR LF); the unit of a number stands in its column's name. The names of\n" +
-			"sitters are in none of them. --spreadsheet guards texts that a spreadsheet would run as a formula by an apostrophe.",
+		Description: "One file for each table (RFC 4180, UTF-8, a header, CR LF), and datapackage.json, which tells programs their types, units\n" +
+			"and keys (Data Package 2.0); the unit of a number stands in its column's name. The names of sitters are in none of them. An\n" +
+			"apostrophe stands before a text that a table program would run as a formula.",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`DIR` the folder to make; with --table a file, or - for standard output"},
 			&cli.StringFlag{Name: "table", Usage: "`sheets` one table alone"},
-			&cli.BoolFlag{Name: "spreadsheet", Usage: "guarded, and marked as UTF-8, for a spreadsheet"},
 			&cli.BoolFlag{Name: "schema", Usage: "what each table and column holds"},
 		}, scopeFlags("what is")...),
 		Action: func(c *cli.Context) error {
@@ -72,7 +72,7 @@ func exportCSV(env *Env, c *cli.Context) error {
 	case out == "":
 		return line.WrongLinef("--out DIR, or --table sheets --out -", "the tables need a place")
 	case out == "-" && one == "":
-		return line.WrongLinef("add --table sheets, say, or give a folder", "six tables do not go to standard output together")
+		return line.WrongLinef("add --table sheets, say, or give a folder", "all tables do not go to standard output together")
 	}
 	if out != "-" {
 		if err := mayStand(env, c, out); err != nil {
@@ -87,12 +87,7 @@ func exportCSV(env *Env, c *cli.Context) error {
 				may = export.MayReplaceTables
 			}
 			return atomicfile.Dir(out, may, 0, func(dir string) error {
-				for _, name := range export.TableNames() {
-					if err := writeTable(t, dir, name, &made); err != nil {
-						return err
-					}
-				}
-				return nil
+				return writeTables(t, dir, &made)
 			})
 		}
 		write := func(w io.Writer) error {
@@ -124,7 +119,7 @@ func withTables(env *Env, c *cli.Context, f func(*export.Tables) error) error {
 			if err != nil {
 				return err
 			}
-			t, err := export.NewTables(tx, at, scope, export.TableOptions{Spreadsheet: c.Bool("spreadsheet")})
+			t, err := export.NewTables(tx, at, scope, export.TableOptions{})
 			if err != nil {
 				return err
 			}
@@ -133,7 +128,23 @@ func withTables(env *Env, c *cli.Context, f func(*export.Tables) error) error {
 	})
 }
 
-func writeTable(t *export.Tables, dir, name string, made *[]tableMade) (err error) {
+// writeTables writes every table into a folder, with the description of them for programs.
+func writeTables(t *export.Tables, dir string, made *[]tableMade) error {
+	for _, name := range export.TableNames() {
+		err := newFile(dir, name, func(w io.Writer) error {
+			n, err := t.Write(name, w)
+			*made = append(*made, tableMade{name, n})
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return newFile(dir, export.PackageFile, t.WritePackage)
+}
+
+// newFile writes one file of a folder that is being made.
+func newFile(dir, name string, fill func(io.Writer) error) (err error) {
 	f, err := os.OpenFile(filepath.Join(dir, name), os.O_CREATE|os.O_WRONLY|os.O_EXCL, atomicfile.Private)
 	if err != nil {
 		return err
@@ -143,9 +154,7 @@ func writeTable(t *export.Tables, dir, name string, made *[]tableMade) (err erro
 			err = shut
 		}
 	}()
-	n, err := t.Write(name, f)
-	*made = append(*made, tableMade{name, n})
-	return err
+	return fill(f)
 }
 
 func tellMade(env *Env, c *cli.Context, out string, made []tableMade) error {

@@ -2,35 +2,72 @@ package sheetcsv
 
 import "strings"
 
-// The characters by which spreadsheets tell a formula from a text, with their
+// The characters by which table programs tell a formula from a text, with their
 // full-width forms, as the OWASP page on CSV injection and CWE-1236 list them.
-const formula = "=+-@\t\r\n＝＋－＠"
+const formula = "=+-@＝＋－＠"
+
+// What such a program may drop at the beginning of a cell before it looks.
+const dropped = "\t\r\n"
 
 // What may stand before such a character without making the cell harmless: the
-// guard itself, and blanks that spreadsheets drop on reading.
-const before = "' \u00a0\u3000\ufeff"
+// guard itself, a quote that opens, and blanks that are dropped on reading.
+const before = "'\" \u00a0\u3000\ufeff"
 
-// runs reports whether a spreadsheet might run the cell.
-func runs(cell string) bool {
-	rest := strings.TrimLeft(cell, before)
-	return rest != "" && strings.ContainsAny(rest[:firstRune(rest)], formula)
-}
+// After these a table program that is set otherwise begins another cell: where
+// the decimal sign is a comma the semicolon parts cells, and a line feed whose
+// quotes are not understood begins another record.
+const parts = ";\t\n"
 
-func firstRune(s string) int {
-	for i := range s {
-		if i > 0 {
-			return i
-		}
-	}
-	return len(s)
-}
-
-// Guard puts an apostrophe before a text that a spreadsheet would run as a
-// formula, and leaves every other text alone. A text that looks guarded gets a
-// second apostrophe, so that every text can be told from what was put before it.
+// Guard puts an apostrophe before whatever in a text a table program would run
+// as a formula, at its beginning and behind each semicolon, tab and line feed,
+// and leaves every other text alone. What looks guarded gets a second
+// apostrophe, so that every text can be told from what was put before it.
 func Guard(cell string) string {
-	if runs(cell) {
-		return "'" + cell
+	return eachPart(cell, func(rest string, runs bool) (put string, skip int) {
+		if runs {
+			return "'", 0
+		}
+		return "", 0
+	})
+}
+
+// Unguard takes the apostrophes off that Guard put on.
+func Unguard(cell string) string {
+	return eachPart(cell, func(rest string, runs bool) (put string, skip int) {
+		if runs && rest[0] == '\'' {
+			return "", 1
+		}
+		return "", 0
+	})
+}
+
+// eachPart copies a cell, and asks f at the beginning of each part what to put
+// before it and how many bytes of it to leave out. runs says that a table
+// program might run what stands there.
+func eachPart(cell string, f func(rest string, runs bool) (put string, skip int)) string {
+	if !strings.ContainsAny(cell, formula+dropped) {
+		return cell
 	}
-	return cell
+	var b strings.Builder
+	signs := formula + dropped
+	for {
+		put, skip := f(cell, runs(cell, signs))
+		b.WriteString(put)
+		cell, signs = cell[skip:], formula
+		end := strings.IndexAny(cell, parts) + 1
+		if end == 0 {
+			b.WriteString(cell)
+			return b.String()
+		}
+		b.WriteString(cell[:end])
+		cell = cell[end:]
+	}
+}
+
+// runs reports whether a table program might run what begins so.
+func runs(cell, signs string) bool {
+	for _, r := range strings.TrimLeft(cell, before) {
+		return strings.ContainsRune(signs, r)
+	}
+	return false
 }

@@ -1,13 +1,11 @@
 // Package sheetcsv writes tables as comma-separated values (RFC 4180): UTF-8,
 // a header, every record equally long, CR LF between records and nowhere else,
-// so that a line feed inside a text stays the line feed it was.
+// so that a line feed inside a text stays the line feed it was; and describes
+// them for programs as a Data Package: see WritePackage.
 //
-// No cell holds a raw control but the line feed and the tab: see Visible.
-//
-// The plain form has no byte-order mark: it is what an archive holds. Beside the
-// entries' lines, which are exact, it is exact but for such controls. The spreadsheet form adds the mark, by which spreadsheets know UTF-8,
-// and a leading apostrophe to texts that a spreadsheet would run as a formula.
-// The apostrophe is put only into text columns; see Guard.
+// No cell holds a raw control but the line feed and the tab: see Visible. No
+// cell of a text column begins what a table program would run as a formula: an
+// apostrophe stands before it, which Unguard takes off again.
 package sheetcsv
 
 import (
@@ -20,70 +18,96 @@ import (
 	"unicode/utf8"
 )
 
-// BOM is the UTF-8 byte-order mark that begins the spreadsheet form.
-const BOM = "\ufeff"
-
-// Type says what the cells of a column may hold.
+// Type says what the cells of a column may hold. Each may be empty.
 type Type int
 
 const (
 	// Text is anything that is valid UTF-8.
 	Text Type = iota
-	// Number is a decimal number with a point, or nothing.
+	// Number is a decimal number with a point.
 	Number
-	// Time is an RFC 3339 time or the beginning of one that ends at the year,
-	// month, day, minute or second, with or without its offset; or nothing.
+	// Integer is a whole number.
+	Integer
+	// Time is an RFC 3339 time with its seconds and its offset.
 	Time
+	// Day is a date, or the beginning of one that ends at the year or month.
+	Day
+	// Flag is yes, or empty for no.
+	Flag
 )
 
-// Column is one column of a table.
+// String names it for a reader.
+func (t Type) String() string {
+	return [...]string{"text", "number", "whole number", "time", "day", "yes or empty"}[t]
+}
+
+// Column is one column of a table. The unit of a number stands at the end of its
+// name: see Unit.
 type Column struct {
 	Name string
 	Type Type
+	Doc  string // what it holds
 }
 
-var (
-	number = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?$`) })
-	moment = sync.OnceValue(func() *regexp.Regexp {
-		return regexp.MustCompile(`^[0-9]{4}(-[0-9]{2}(-[0-9]{2}(T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?(Z|[+-][0-9]{2}:[0-9]{2})?)?)?)?$`)
-	})
-)
+// forms are what the cells of a type look like; those of a text are free.
+var forms = sync.OnceValue(func() map[Type]*regexp.Regexp {
+	return map[Type]*regexp.Regexp{
+		Number:  regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?$`),
+		Integer: regexp.MustCompile(`^-?[0-9]+$`),
+		Time:    regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]+)?(Z|[+-][0-9]{2}:[0-9]{2})$`),
+		Day:     regexp.MustCompile(DayForm),
+		Flag:    regexp.MustCompile(`^yes$`),
+	}
+})
+
+// DayForm is what a day looks like.
+const DayForm = `^[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?$`
+
+// like is a cell that each type would take, for who gave another.
+var like = [...]string{Number: "a number such as -1.5", Integer: "a whole number", Time: "a time such as 2026-05-03T14:05:00+02:00",
+	Day: "a day such as 2026-05-03", Flag: "yes"}
+
+// Check refuses a cell that is not what its column holds.
+func (c Column) Check(cell string) error {
+	switch {
+	case c.Type == Text && !utf8.ValidString(cell):
+		return fmt.Errorf("column %s: the text is not valid UTF-8", c.Name)
+	case c.Type != Text && cell != "" && !forms()[c.Type].MatchString(cell):
+		return fmt.Errorf("column %s: %q is not %s", c.Name, cell, like[c.Type])
+	}
+	return nil
+}
 
 // Writer writes one table.
 type Writer struct {
-	out         io.Writer
-	columns     []Column
-	spreadsheet bool
-	row         int
-	line        bytes.Buffer
-	csv         *csv.Writer
-	cells       []string
+	out     io.Writer
+	columns []Column
+	row     int
+	line    bytes.Buffer
+	csv     *csv.Writer
+	cells   []string
 }
 
-// NewWriter begins a table: it writes the header, after the mark if the table
-// is for a spreadsheet.
+// NewWriter begins a table: it writes the header.
 //
 // Errors: no columns; a column name that is empty, given twice, not UTF-8 or
-// one a spreadsheet would run; out fails.
-func NewWriter(out io.Writer, columns []Column, spreadsheet bool) (*Writer, error) {
+// one a table program would run; out fails.
+func NewWriter(out io.Writer, columns []Column) (*Writer, error) {
 	if len(columns) == 0 {
 		return nil, fmt.Errorf("a table needs at least one column")
 	}
-	w := &Writer{out: out, columns: columns, spreadsheet: spreadsheet, cells: make([]string, len(columns))}
+	w := &Writer{out: out, columns: columns, cells: make([]string, len(columns))}
 	w.csv = csv.NewWriter(&w.line)
 	seen := map[string]bool{}
 	for i, c := range columns {
 		switch {
-		case c.Name == "" || !utf8.ValidString(c.Name) || runs(c.Name):
-			return nil, fmt.Errorf("column %d cannot be named %q: a spreadsheet would not read it as a name", i+1, c.Name)
+		case c.Name == "" || !utf8.ValidString(c.Name) || Guard(c.Name) != c.Name:
+			return nil, fmt.Errorf("column %d cannot be named %q: a table program would not read it as a name", i+1, c.Name)
 		case seen[c.Name]:
 			return nil, fmt.Errorf("two columns are named %q", c.Name)
 		}
 		seen[c.Name] = true
 		w.cells[i] = c.Name
-	}
-	if spreadsheet {
-		w.line.WriteString(BOM)
 	}
 	return w, w.send()
 }
@@ -101,19 +125,11 @@ func (w *Writer) Write(record []string) error {
 	}
 	for i, cell := range record {
 		c := w.columns[i]
-		switch {
-		case c.Type == Text && !utf8.ValidString(cell):
-			return fmt.Errorf("row %d, column %s: the text is not valid UTF-8", w.row, c.Name)
-		case c.Type == Number && cell != "" && !number().MatchString(cell):
-			return fmt.Errorf("row %d, column %s: %q is not a number such as -1.5", w.row, c.Name, cell)
-		case c.Type == Time && cell != "" && !moment().MatchString(cell):
-			return fmt.Errorf("row %d, column %s: %q is not a time such as 2026-05-03T14:05:00+02:00", w.row, c.Name, cell)
+		if err := c.Check(cell); err != nil {
+			return fmt.Errorf("row %d, %w", w.row, err)
 		}
 		if c.Type == Text {
-			cell = Visible(cell)
-		}
-		if w.spreadsheet && c.Type == Text {
-			cell = Guard(cell)
+			cell = Guard(Visible(cell))
 		}
 		w.cells[i] = cell
 	}

@@ -11,11 +11,11 @@ import (
 	"pgregory.net/rapid"
 )
 
-var sheets = []Column{{"sheet", Text}, {"dev", Number}, {"at", Time}, {"note", Text}}
+var sheets = []Column{{"sheet", Text, ""}, {"dev", Number, ""}, {"at", Day, ""}, {"note", Text, ""}}
 
-func table(t require.TestingT, columns []Column, spreadsheet bool, records ...[]string) string {
+func table(t require.TestingT, columns []Column, records ...[]string) string {
 	var b strings.Builder
-	w, err := NewWriter(&b, columns, spreadsheet)
+	w, err := NewWriter(&b, columns)
 	require.NoError(t, err)
 	for _, r := range records {
 		require.NoError(t, w.Write(r))
@@ -24,30 +24,24 @@ func table(t require.TestingT, columns []Column, spreadsheet bool, records ...[]
 	return b.String()
 }
 
-func TestPlainForm(t *testing.T) {
-	got := table(t, sheets, false,
-		[]string{"2026-014", "-1.5", "2026-05-03T14:05:00+02:00", `the "Alma", at the quay`},
+func TestATableAsItStands(t *testing.T) {
+	got := table(t, sheets,
+		[]string{"2026-014", "-1.5", "2026-05-03", `the "Alma", at the quay`},
 		[]string{"2026-015", "", "2026-05", "=1+1"},
 		[]string{"2026-016", "1e-3", "2026", "two\nlines"},
 		[]string{"2026-017", "", "2026-05-03", "cr\rlf\r\nend"},
-	)
-	assert.Equal(t, "sheet,dev,at,note\r\n"+
-		"2026-014,-1.5,2026-05-03T14:05:00+02:00,\"the \"\"Alma\"\", at the quay\"\r\n"+
-		"2026-015,,2026-05,=1+1\r\n"+
-		"2026-016,1e-3,2026,\"two\nlines\"\r\n"+
-		"2026-017,,2026-05-03,\"cr␍lf\nend\"\r\n", got)
-}
-
-func TestSpreadsheetForm(t *testing.T) {
-	got := table(t, sheets, true,
-		[]string{"2026-014", "-1.5", "2026-05-03", "-dense"},
 		[]string{"@", "", "", "'tis thin"},
 	)
-	assert.Equal(t, BOM+"sheet,dev,at,note\r\n2026-014,-1.5,2026-05-03,'-dense\r\n'@,,,'tis thin\r\n", got)
+	assert.Equal(t, "sheet,dev,at,note\r\n"+
+		"2026-014,-1.5,2026-05-03,\"the \"\"Alma\"\", at the quay\"\r\n"+
+		"2026-015,,2026-05,'=1+1\r\n"+
+		"2026-016,1e-3,2026,\"two\nlines\"\r\n"+
+		"2026-017,,2026-05-03,\"cr␍lf\nend\"\r\n"+
+		"'@,,,'tis thin\r\n", got)
 }
 
 func TestOneEmptyCellIsARecord(t *testing.T) {
-	got := table(t, []Column{{"note", Text}}, false, []string{""}, []string{"x"}, []string{""})
+	got := table(t, []Column{{"note", Text, ""}}, []string{""}, []string{"x"}, []string{""})
 	assert.Equal(t, "note\r\n\"\"\r\nx\r\n\"\"\r\n", got)
 	records, err := csv.NewReader(strings.NewReader(got)).ReadAll()
 	require.NoError(t, err)
@@ -73,20 +67,20 @@ func TestGuard(t *testing.T) {
 		"'=1":            "''=1",
 		"''=1":           "'''=1",
 		"-":              "'-",
+		"a;=1":           "a;'=1",
+		"a; =1; b":       "a;' =1; b",
+		"a\t=1":          "a\t'=1",
+		"a\n=1":          "a\n'=1",
+		"a\n\nb":         "a\n\nb",
+		"a;\"=1\"":       "a;'\"=1\"",
+		"a;'=1":          "a;''=1",
+		"\"=1":           "'\"=1",
 		"'":              "'",
 		" ":              " ",
 	} {
 		assert.Equal(t, want, Guard(in), "%q", in)
-		assert.Equal(t, in, unguard(want), "%q", want)
+		assert.Equal(t, in, Unguard(want), "%q", want)
 	}
-}
-
-// unguard takes off the apostrophe that Guard put on.
-func unguard(cell string) string {
-	if rest, ok := strings.CutPrefix(cell, "'"); ok && runs(rest) {
-		return rest
-	}
-	return cell
 }
 
 func TestRefused(t *testing.T) {
@@ -102,13 +96,13 @@ func TestRefused(t *testing.T) {
 		"bare point":     {[]string{"a", ".5", "", ""}, "is not a number"},
 		"not a number":   {[]string{"a", "NaN", "", ""}, "is not a number"},
 		"number and end": {[]string{"a", "1\n", "", ""}, "is not a number"},
-		"clock alone":    {[]string{"a", "", "14:05", ""}, `row 1, column at: "14:05" is not a time`},
-		"formula time":   {[]string{"a", "", "=NOW()", ""}, "is not a time"},
+		"clock alone":    {[]string{"a", "", "14:05", ""}, `row 1, column at: "14:05" is not a day such as 2026-05-03`},
+		"formula day":    {[]string{"a", "", "=NOW()", ""}, "is not a day"},
 		"bad bytes":      {[]string{"a", "", "", "\xff"}, "row 1, column note: the text is not valid UTF-8"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			var b strings.Builder
-			w, err := NewWriter(&b, sheets, true)
+			w, err := NewWriter(&b, sheets)
 			require.NoError(t, err)
 			header := b.String()
 			require.ErrorContains(t, w.Write(c.record), c.says)
@@ -123,14 +117,14 @@ func TestRefusedColumns(t *testing.T) {
 		says    string
 	}{
 		"none":    {nil, "at least one column"},
-		"unnamed": {[]Column{{"a", Text}, {"", Text}}, "column 2 cannot be named"},
-		"formula": {[]Column{{"=a", Text}}, "cannot be named"},
-		"bytes":   {[]Column{{"\xff", Text}}, "cannot be named"},
-		"twins":   {[]Column{{"a", Text}, {"a", Number}}, `two columns are named "a"`},
+		"unnamed": {[]Column{{"a", Text, ""}, {"", Text, ""}}, "column 2 cannot be named"},
+		"formula": {[]Column{{"=a", Text, ""}}, "cannot be named"},
+		"bytes":   {[]Column{{"\xff", Text, ""}}, "cannot be named"},
+		"twins":   {[]Column{{"a", Text, ""}, {"a", Number, ""}}, `two columns are named "a"`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			var b strings.Builder
-			_, err := NewWriter(&b, c.columns, true)
+			_, err := NewWriter(&b, c.columns)
 			require.ErrorContains(t, err, c.says)
 			assert.Empty(t, b.String())
 		})
@@ -149,9 +143,9 @@ func (f *fullAfter) Write(p []byte) (int, error) {
 
 func TestFailingMedium(t *testing.T) {
 	none, one := fullAfter(0), fullAfter(1)
-	_, err := NewWriter(&none, sheets, false)
+	_, err := NewWriter(&none, sheets)
 	require.EqualError(t, err, "medium full")
-	w, err := NewWriter(&one, sheets, false)
+	w, err := NewWriter(&one, sheets)
 	require.NoError(t, err)
 	require.EqualError(t, w.Write([]string{"a", "", "", ""}), "medium full")
 }
@@ -197,13 +191,16 @@ func TestRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		columns := make([]Column, rapid.IntRange(1, 4).Draw(t, "columns"))
 		kinds := map[Type]*rapid.Generator[string]{
-			Text:   anyText,
-			Number: rapid.SampledFrom([]string{"", "0", "-1.5", "1e+6"}),
-			Time:   rapid.SampledFrom([]string{"", "2026-05", "2026-05-03T14:05:00Z", "2026-05-03T14:05"}),
+			Text:    anyText,
+			Number:  rapid.SampledFrom([]string{"", "0", "-1.5", "1e+6"}),
+			Integer: rapid.SampledFrom([]string{"", "0", "-15"}),
+			Time:    rapid.SampledFrom([]string{"", "2026-05-03T14:05:00Z", "2026-05-03T14:05:00.5+02:00"}),
+			Day:     rapid.SampledFrom([]string{"", "2026", "2026-05", "2026-05-03"}),
+			Flag:    rapid.SampledFrom([]string{"", "yes"}),
 		}
 		var header []string
 		for i := range columns {
-			columns[i] = Column{string(rune('a' + i)), rapid.SampledFrom([]Type{Text, Number, Time}).Draw(t, "type")}
+			columns[i] = Column{Name: string(rune('a' + i)), Type: rapid.SampledFrom([]Type{Text, Number, Integer, Time, Day, Flag}).Draw(t, "type")}
 			header = append(header, columns[i].Name)
 		}
 		want := [][]string{header}
@@ -215,25 +212,22 @@ func TestRoundTrip(t *testing.T) {
 			want = append(want, r)
 		}
 
-		plain := table(t, columns, false, want[1:]...)
-		require.Equal(t, want, parse(t, plain))
-		require.NotContains(t, plain[:1], BOM[:1])
-
-		sheet, ok := strings.CutPrefix(table(t, columns, true, want[1:]...), BOM)
-		require.True(t, ok)
-		got := parse(t, sheet)
+		written := table(t, columns, want[1:]...)
+		got := parse(t, written)
+		common, err := csv.NewReader(strings.NewReader(written)).ReadAll()
+		require.NoError(t, err)
+		require.Equal(t, got, common)
 		for _, r := range got[1:] {
 			for i, c := range columns {
 				if c.Type == Text {
-					require.False(t, r[i] != "" && strings.ContainsAny(r[i][:1], "=+-@\t\r\n"), "%q would run", r[i])
-					r[i] = unguard(r[i])
+					for _, cell := range strings.FieldsFunc(r[i], func(r rune) bool { return strings.ContainsRune(";\t\n", r) }) {
+						require.NotRegexp(t, "^[ \"\u00a0\u3000\ufeff]*[=+\\-@＝＋－＠]", cell, "it would run")
+					}
+					require.False(t, strings.HasPrefix(r[i], "\t") || strings.HasPrefix(r[i], "\n"), "%q", r[i])
+					r[i] = Unguard(r[i])
 				}
 			}
 		}
 		require.Equal(t, want, got)
-
-		common, err := csv.NewReader(strings.NewReader(plain)).ReadAll()
-		require.NoError(t, err)
-		require.Equal(t, want, common)
 	})
 }

@@ -76,7 +76,7 @@ func Orders(snap *snapshot.Snapshot, all bool) (OrdersReport, error) {
 	snapshot.SortOrders(ended)
 	owed := purse{}
 	for _, o := range append(open, ended...) {
-		line := orderLine(o, now)
+		line := OrderLineOf(o, now)
 		if out.Orders = append(out.Orders, line); line.Owed > 0 {
 			owed[line.Currency] += line.Owed
 		}
@@ -85,7 +85,8 @@ func Orders(snap *snapshot.Snapshot, all bool) (OrdersReport, error) {
 	return out, nil
 }
 
-func orderLine(o *snapshot.Order, now time.Time) OrderLine {
+// OrderLineOf is one order as it stands at a moment: what every list and table tells of it.
+func OrderLineOf(o *snapshot.Order, now time.Time) OrderLine {
 	x := o.Taken
 	line := OrderLine{Order: o.Entity.Name, Sitter: x.Sitter, Picture: orNil(x.Picture), Prints: o.Prints(), Handed: o.HandedOver(), Scan: o.WantsScan(), ScanSent: o.ScanSent(),
 		WidthMM: x.WidthMM, HeightMM: x.HeightMM, Taken: events.FormatTime(o.Entry.At), Due: orNil(x.Due), Overdue: o.Overdue(now),

@@ -233,7 +233,7 @@ func todayOrders(snap *snapshot.Snapshot, t *TodayReport, now time.Time) error {
 		return err
 	}
 	for _, o := range open {
-		t.Orders = append(t.Orders, orderLine(o, now))
+		t.Orders = append(t.Orders, OrderLineOf(o, now))
 	}
 	t.Takings, err = takingsOf(snap, now)
 	return err

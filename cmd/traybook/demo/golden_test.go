@@ -50,13 +50,16 @@ func TestTheSeasonsTables(t *testing.T) {
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		tables, err := export.NewTables(tx, demo.Now(), export.Scope{}, export.TableOptions{})
 		require.NoError(t, err)
-		require.Len(t, export.TableNames(), 6)
+		require.Len(t, export.TableNames(), 12)
 		for _, name := range export.TableNames() {
 			var made bytes.Buffer
 			_, err := tables.Write(name, &made)
 			require.NoError(t, err)
 			same(t, "csv/"+name, made.Bytes())
 		}
+		var described bytes.Buffer
+		require.NoError(t, tables.WritePackage(&described))
+		same(t, "csv/"+export.PackageFile, described.Bytes())
 		return nil
 	}))
 	same(t, "csv/schema.md", []byte(export.SchemaPage()))
