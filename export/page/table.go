@@ -120,6 +120,19 @@ func (t Table) FirstHeight(width float64) float64 {
 	return l.titleHeight() + l.headHeight() + l.together(heights, 0, math.Inf(1))
 }
 
+// Height is the height of a whole table on one page, mm.
+func (t Table) Height(width float64) float64 {
+	l, err := layTable(0, width, t)
+	if err != nil {
+		return 0
+	}
+	height := l.titleHeight() + l.headHeight()
+	for _, r := range l.Rows {
+		height += l.rowHeight(r)
+	}
+	return height
+}
+
 // together is the height of a row with what must stand on one page with it: the second row, the last one, the row under a
 // section, as far as a page has room for them.
 func (l *tableLayout) together(heights []float64, i int, room float64) float64 {

@@ -42,6 +42,7 @@ type logBook struct {
 	chosen *export.Selection
 	snap   *snapshot.Snapshot
 	doc    *page.Doc
+	y      float64 // under what is drawn, mm
 	owner  string
 	year   *report.YearReport // what the year told came to, nil where none is
 	groups []*logGroup

@@ -65,13 +65,14 @@ func (b *logBook) stockPages() error {
 		return err
 	}
 	b.steps <- func() {
-		d, a := b.doc, b.backPage("Paper")
-		y := d.Table(a.X, a.Y+9, a.W, t) + 6
+		b.part("Paper", t)
+		d := b.doc
 		height := min(100, float64(len(stacks))*5+10)
-		y = d.Need(y, height+7)
+		y := d.Need(b.y+6, height+7)
+		a := d.Area()
 		d.Text(a.X, y, a.W, subheadType, "Where the sheets went")
-		y = d.StackedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, []string{"exposed", "spoiled or cut", "left"}, stacks) + 6
-		b.happened(y, "Ratings, counts, spoils and cuttings", ratings)
+		b.y = d.StackedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, []string{"exposed", "spoiled or cut", "left"}, stacks)
+		b.happened("Ratings, counts, spoils and cuttings", ratings)
 	}
 	return nil
 }
@@ -88,28 +89,25 @@ func baseWords(base string) string {
 
 func sheets(v float64) string { return wording.Number(math.Round(v*100) / 100) }
 
-// backPage begins a page of the back matter.
-func (b *logBook) backPage(title string) page.Rect {
+// part draws a table of the back matter under its heading, where the part before ended.
+func (b *logBook) part(title string, t page.Table) {
 	d := b.doc
 	d.SetHead(nil)
-	d.NewPage()
-	d.Bookmark(title, 0)
 	a := d.Area()
-	d.Text(a.X, a.Y, a.W, headType, title)
-	return a
+	t.Title, t.TitleSize = title, headType.Size
+	b.y = d.Need(b.y+partGap, t.FirstHeight(a.W)+10)
+	d.BookmarkAt(title, 0, b.y)
+	b.y = d.Table(a.X, b.y, a.W, t)
 }
 
+const partGap = 9.0 // mm, over a part
+
 // happened lists what befell boxes or baths.
-func (b *logBook) happened(y float64, title string, rows []page.Row) {
+func (b *logBook) happened(title string, rows []page.Row) {
 	if len(rows) == 0 {
 		return
 	}
-	d := b.doc
-	y = d.Need(y, 16)
-	a := d.Area()
-	d.Text(a.X, y, a.W, subheadType, title)
-	d.Table(a.X, y+5, a.W, page.Table{Size: 7, Rows: rows, Columns: []page.Column{
-		{Width: page.Natural, Face: page.Bold}, {Width: page.Natural}, {Wrap: true}}})
+	b.under(title, page.Table{Size: 7, Rows: rows, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Width: page.Natural}, {Wrap: true}}})
 }
 
 // bathPages tell how far the baths have come.
@@ -119,7 +117,7 @@ func (b *logBook) bathPages() error {
 		{Head: "mixed", Width: page.Natural}, {Head: "ml", Width: page.Natural, Align: page.Right},
 		{Head: "state", Width: page.Natural}, {Head: "sheets", Width: page.Natural, Align: page.Right},
 		{Head: "m²", Width: page.Natural, Align: page.Right}, {Head: "of m²", Width: page.Natural, Align: page.Right},
-		{Head: "tray h", Width: page.Natural, Align: page.Right}, {Head: "of h", Width: page.Natural, Align: page.Right},
+		{Head: "in the tray", Width: page.Natural, Align: page.Right}, {Head: "of", Width: page.Natural, Align: page.Right},
 		{Head: "calls for", Width: page.Natural, Align: page.Right}, {Head: "at °C", Width: page.Natural, Align: page.Right},
 	}}
 	var bars []page.Bar
@@ -136,8 +134,8 @@ func (b *logBook) bathPages() error {
 		}
 		m := x.Mixed
 		t.Rows = append(t.Rows, page.Row{Cells: []string{
-			x.Entity.Name, m.Role, joined(" ", m.Name, m.Dilution), x.At.Format("2006-01-02 15:04"), wording.Number(m.VolumeML), r.Line.State, fmt.Sprint(r.Line.Sheets),
-			fmt.Sprintf("%.3f", r.Line.AreaM2), orDash(r.Line.CapacityM2), fmt.Sprintf("%.1f", r.Line.AgeH), orDash(r.Line.LifeH), calls, tempC,
+			x.Entity.Name, inWords(m.Role), joined(" ", m.Name, m.Dilution), x.At.Format("2006-01-02 15:04"), wording.Number(m.VolumeML), r.Line.State, fmt.Sprint(r.Line.Sheets),
+			fmt.Sprintf("%.3f", r.Line.AreaM2), orDash(r.Line.CapacityM2), hours(&r.Line.AgeH), hours(r.Line.LifeH), calls, tempC,
 		}})
 		if used := r.Line.Used; used != nil {
 			bars = append(bars, page.Bar{Label: x.Entity.Name, Value: *used, Note: wording.Percent(*used) + ", " + r.Line.State})
@@ -158,28 +156,36 @@ func (b *logBook) bathPages() error {
 		return err
 	}
 	b.steps <- func() {
-		d, a := b.doc, b.backPage("Baths")
-		y := d.Table(a.X, a.Y+9, a.W, t) + 6
-		y = b.barsInFull(y, "Share of the capacity used", bars) + 6
-		y = b.bathCourses(y, courses)
-		b.happened(y, "Tests, moves, replenishments and ends", tests)
+		b.part("Baths", t)
+		b.sharesUsed(bars)
+		b.bathCourses(courses)
+		b.happened("Tests, moves, replenishments and ends", tests)
 	}
 	return nil
 }
 
-// barsInFull draws every bar, on as many pages as they need.
-func (b *logBook) barsInFull(y float64, title string, bars []page.Bar) float64 {
+// sharesUsed draws a bar for every bath, on as many pages as they need, each in the frame of its capacity.
+func (b *logBook) sharesUsed(bars []page.Bar) {
 	d := b.doc
 	const row, most = 4.2, 50
+	title := "Share of the capacity used; the frame is 100 %"
 	for from := 0; from < len(bars); from += most {
 		part := bars[from:min(len(bars), from+most)]
 		height := float64(len(part)) * row
-		y = d.Need(y, height+7)
+		y := d.Need(b.y+6, height+7)
 		a := d.Area()
 		d.Text(a.X, y, a.W, subheadType, title)
-		y = d.RankedBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, part) + 3
+		b.y = d.ShareBars(page.Rect{X: a.X, Y: y + 6, W: a.W, H: height}, part)
+		title = "Share of the capacity used, continued"
 	}
-	return y
+}
+
+// hours tells hours as every time is told.
+func hours(h *float64) string {
+	if h == nil {
+		return wording.Dash
+	}
+	return wording.Seconds(math.Round(*h*60) * 60)
 }
 
 func orDash(v *float64) string {
@@ -189,7 +195,7 @@ func orDash(v *float64) string {
 	return wording.Number(*v)
 }
 
-// bathCourse is how a developer or fixer used up, in shares of its capacity over the hours in the tray.
+// bathCourse is how a developer or fixer used up, in % of its capacity over the hours in the tray.
 type bathCourse struct {
 	name   string
 	points []page.Point
@@ -215,31 +221,26 @@ func (b *logBook) courseOf(r export.BathRow) (bathCourse, error) {
 		if err != nil {
 			return c, err
 		}
-		c.points = append(c.points, page.Point{X: age.TrayH, Y: age.Used})
+		c.points = append(c.points, page.Point{X: age.TrayH, Y: 100 * age.Used})
 	}
 	return c, nil
 }
 
 // bathCourses draws how developers and fixers used up, each by itself so that none needs a colour.
-func (b *logBook) bathCourses(y float64, cs []bathCourse) float64 {
+func (b *logBook) bathCourses(cs []bathCourse) {
 	cs = slices.DeleteFunc(cs, func(c bathCourse) bool { return len(c.points) < 3 })
 	if len(cs) == 0 {
-		return y
+		return
 	}
-	d := b.doc
-	const height = 36.0
-	y = d.Need(y, height+7)
-	a := d.Area()
-	d.Text(a.X, y, a.W, subheadType, "How developers and fixers used up")
-	return b.charts(y+6, height, len(cs), func(i int, box page.Rect) {
+	b.charts("How developers and fixers used up", "", 36, len(cs), func(i int, box page.Rect) {
 		c := cs[i]
-		hours, used := 0.5, 1.1
+		hours, used := 0.5, 110.0
 		for _, p := range c.points {
 			hours, used = max(hours, p.X), max(used, p.Y*1.05)
 		}
-		plot := d.Chart(box, page.Axis{Label: "hours in the tray", Max: hours * 1.05}, page.Axis{Label: c.name + ", share used", Max: used})
-		plot.Level(1, page.Pen{Width: 0.15, Grey: 0.4, Dash: []float64{1, 0.8}}, "exhausted")
-		plot.Line(c.points, page.Pen{Width: 0.3})
+		plot := b.doc.Chart(box, page.Axis{Label: "hours in the tray", Max: hours * 1.05}, page.Axis{Label: c.name + ", % of its capacity", Max: used})
+		plot.Level(100, page.Pen{Width: 0.15, Grey: 0.4, Dash: []float64{1, 0.8}}, "exhausted")
+		plot.Curve(c.points, page.Pen{Width: 0.3})
 		plot.Marks(c.points, page.Dot)
 	})
 }
@@ -249,7 +250,7 @@ func (b *logBook) indexPages() {
 	if len(b.all) == 0 {
 		return
 	}
-	d, a := b.doc, b.backPage("Index by number")
+	a := b.doc.Area()
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
 		{Head: "picture", Width: page.Natural, Face: page.Bold}, {Head: "exposed", Width: page.Natural}, {Head: "subject", Wrap: true},
 		{Head: "sitter", Wrap: true, Width: a.W * 0.24}, {Head: "sheets", Wrap: true, Width: a.W * 0.26}, {Head: "page", Width: page.Natural, Align: page.Right},
@@ -258,7 +259,7 @@ func (b *logBook) indexPages() {
 		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + n.entity.Name, Cells: []string{
 			n.entity.Name, dateOf(n.at), n.subject, b.sittersOf(n), n.fates(), fmt.Sprint(n.page)}})
 	}
-	y := d.Table(a.X, a.Y+9, a.W, t) + 8
+	b.part("Index by number", t)
 
 	bySubject := map[string][]*pictureNote{}
 	bySitter := map[string][]*pictureNote{}
@@ -268,8 +269,8 @@ func (b *logBook) indexPages() {
 			bySitter[s] = append(bySitter[s], n)
 		}
 	}
-	y = b.wordIndex(y, "Index by subject", bySubject, func(s string) string { return cmp.Or(s, "(no subject)") })
-	b.wordIndex(y, "Index by sitter", bySitter, b.o.sitterName)
+	b.wordIndex("Index by subject", bySubject, func(s string) string { return cmp.Or(s, "(no subject)") })
+	b.wordIndex("Index by sitter", bySitter, b.o.sitterName)
 }
 
 func (b *logBook) sittersOf(n *pictureNote) string {
@@ -289,18 +290,14 @@ func (n *pictureNote) fates() string {
 	return strings.Join(parts, ", ")
 }
 
-func (b *logBook) wordIndex(y float64, title string, words map[string][]*pictureNote, name func(string) string) float64 {
+func (b *logBook) wordIndex(title string, words map[string][]*pictureNote, name func(string) string) {
 	if len(words) == 0 {
-		return y
+		return
 	}
 	keys := slices.SortedFunc(maps.Keys(words), func(a, b string) int {
 		return cmp.Or(cmp.Compare(strings.ToLower(name(a)), strings.ToLower(name(b))), cmp.Compare(a, b))
 	})
-	d := b.doc
-	y = d.Need(y, 40)
-	a := d.Area()
-	d.BookmarkAt(title, 0, y)
-	d.Text(a.X, y, a.W, headType, title)
+	a := b.doc.Area()
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: "picture, page", Wrap: true, Width: a.W * 0.5}}}
 	for _, k := range keys {
 		var places []string
@@ -309,5 +306,5 @@ func (b *logBook) wordIndex(y float64, title string, words map[string][]*picture
 		}
 		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + words[k][0].entity.Name, Cells: []string{name(k), strings.Join(places, "; ")}})
 	}
-	return d.Table(a.X, y+9, a.W, t) + 8
+	b.part(title, t)
 }

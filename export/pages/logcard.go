@@ -14,15 +14,7 @@ import (
 	"traybook/projections/wording"
 )
 
-// The grid of the contact sheet: sheets stand four in a row, the sheets of one picture side by side under its line.
-const (
-	cardCols      = 4
-	cardGap       = 3.0
-	imageHeight   = 29.0
-	cardLines     = 7 // of type under the image; symptoms come on top
-	rowGap        = 4.0
-	deviationSpan = 3.0 // stops to each side
-)
+const deviationSpan = 3.0 // stops to each side
 
 // card is one sheet as it is drawn.
 type card struct {
@@ -44,83 +36,7 @@ type toldPicture struct {
 	note  *pictureNote
 	p     *snapshot.Picture
 	cards []card
-}
-
-// cards draws the pictures of a session and returns the y under them.
-func (b *logBook) cards(pictures []toldPicture, y float64) float64 {
-	f := &flow{b: b, y: y, width: (b.doc.Area().W - (cardCols-1)*cardGap) / cardCols}
-	for _, p := range pictures {
-		f.add(p)
-	}
-	f.flush()
-	return f.y
-}
-
-// block is a picture with one to four of its sheets, standing side by side.
-type block struct {
-	toldPicture
-	more bool // goes on from the row above
-}
-
-func (k block) cells() int { return max(1, len(k.cards)) }
-
-// flow lays blocks into rows. A row is as high as the fullest of its sheets.
-type flow struct {
-	b     *logBook
-	y     float64
-	row   []block
-	used  int     // columns taken in the open row
-	width float64 // of a sheet
-}
-
-// add puts a picture into the open row, or into the next where it does not fit; more than four sheets go on below.
-func (f *flow) add(p toldPicture) {
-	for from := 0; from == 0 || from < len(p.cards); from += cardCols {
-		k := block{p, from > 0}
-		k.cards = p.cards[from:min(len(p.cards), from+cardCols)]
-		if f.used+k.cells() > cardCols {
-			f.flush()
-		}
-		f.row, f.used = append(f.row, k), f.used+k.cells()
-	}
-}
-
-func (f *flow) widthOf(k block) float64 {
-	n := float64(k.cells())
-	return n*f.width + (n-1)*cardGap
-}
-
-// flush draws the open row.
-func (f *flow) flush() {
-	if len(f.row) == 0 {
-		return
-	}
-	d, line := f.b.doc, page.LineHeight(smallType.Size)
-	head, below := 0.0, 0.0
-	for _, k := range f.row {
-		head = max(head, f.b.pictureLine(page.Rect{W: f.widthOf(k)}, k, false))
-		for _, c := range k.cards {
-			extra := 0
-			if len(c.symptoms) > 0 {
-				extra = len(page.Wrap(f.width, smallType, joinWords(c.symptoms)))
-			}
-			below = max(below, float64(cardLines+extra)*line)
-		}
-	}
-	height := head + imageHeight + 0.6 + below
-	y := d.Need(f.y, height)
-	x := d.Area().X
-	for _, k := range f.row {
-		f.b.pictureLine(page.Rect{X: x, Y: y, W: f.widthOf(k)}, k, true)
-		for i, c := range k.cards {
-			f.b.card(page.Rect{X: x + float64(i)*(f.width+cardGap), Y: y + head, W: f.width}, c)
-		}
-		if len(k.cards) == 0 {
-			d.Para(x, y+head, f.width, smallType.In(0.3), "no sheet counts any more", 2)
-		}
-		x += f.widthOf(k) + cardGap
-	}
-	f.y, f.row, f.used = y+height+rowGap, nil, 0
+	said  []remark
 }
 
 func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
@@ -229,49 +145,88 @@ func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
 	return y - r.Y + 0.8
 }
 
-// card draws one sheet: its picture or the tones its log predicts, then its numbers.
-func (b *logBook) card(r page.Rect, c card) {
+// numbersLine is a line of a card's numbers, with how far it was off where something called for it.
+type numbersLine struct {
+	text string
+	step *calledfor.Step
+}
+
+// numbers are the lines under a sheet's picture, its name and verdict apart.
+func (c card) numbers() []numbersLine {
+	lines := []numbersLine{{exposureText(c), &c.exposure}, {calledText(c.exposure), nil}, {bathText("developed", c.develop), stepIf(c.develop)},
+		{bathText("fixed", c.fix), stepIf(c.fix)}, {c.washed, nil}, {c.paper, nil}}
+	if len(c.symptoms) > 0 {
+		lines = append(lines, numbersLine{joinWords(c.symptoms), nil})
+	}
+	return lines
+}
+
+// width is the room that a line has of a card's, mm; the rest is its scale's.
+func (l numbersLine) width(card float64) float64 {
+	if l.step == nil {
+		return card
+	}
+	return card - deviationWidth - 1
+}
+
+const deviationWidth = 16.5 // mm
+
+// cardHeight is the height of a card's numbers in a width, mm.
+func cardHeight(c card, width float64) float64 {
+	lines := 1.0
+	for _, l := range c.numbers() {
+		lines += max(1, float64(len(page.Wrap(l.width(width), smallType, l.text))))
+	}
+	return lines * page.LineHeight(smallType.Size)
+}
+
+// card draws one sheet: its picture or the tones its log predicts, and its numbers.
+func (b *logBook) card(row sheetRow, cell page.Rect, c card) {
 	d := b.doc
-	frame := page.Rect{X: r.X, Y: r.Y, W: r.W, H: imageHeight}
+	frame, r := row.places(cell, c)
 	shown := drawSheet(d, frame, c)
 	if failed(c.verdict) {
 		d.Strike(shown)
 	}
 	line := page.LineHeight(smallType.Size)
-	y := r.Y + imageHeight + 0.6
 	mark := c.verdict
 	if mark == "" {
 		mark = cmp.Or(c.s.State, "no act")
 	}
 	bold := page.Set(smallType.Size, page.Bold)
-	d.Text(r.X, y, r.W*0.5, bold, c.s.Part)
-	d.Text(r.X+r.W*0.3, y, r.W*0.7, bold.Right(), strings.ToUpper(mark[:1])+mark[1:])
-	y += line
-	row := func(text string, step *calledfor.Step) {
-		w := r.W
-		if step != nil {
-			w = r.W*0.62 - 1
+	d.Text(r.X, r.Y, r.W*0.3, bold, c.s.Part)
+	d.Text(r.X+r.W*0.3, r.Y, r.W*0.7, bold.Right(), capital(mark))
+	y := r.Y + line
+	for _, l := range c.numbers() {
+		if l.step != nil {
 			stops := math.NaN()
-			if step.DeviationStops != nil {
-				stops = *step.DeviationStops
+			if l.step.DeviationStops != nil {
+				stops = *l.step.DeviationStops
 			}
-			d.Deviation(page.Rect{X: r.X + r.W*0.62, Y: y + 0.35, W: r.W * 0.38, H: line - 0.7}, stops, deviationSpan)
+			d.Deviation(page.Rect{X: r.Right() - deviationWidth, Y: y + 0.35, W: deviationWidth, H: line - 0.7}, stops, deviationSpan)
 		}
-		d.Text(r.X, y, w, smallType, text)
-		y += line
-	}
-	row(exposureText(c), &c.exposure)
-	row(calledText(c.exposure), nil)
-	row(bathText("developed", c.develop), stepIf(c.develop))
-	row(bathText("fixed", c.fix), stepIf(c.fix))
-	row(c.washed, nil)
-	row(c.paper, nil)
-	if len(c.symptoms) > 0 {
-		d.Para(r.X, y, r.W, smallType, joinWords(c.symptoms), 0)
+		y = d.Para(r.X, y, l.width(r.W), smallType, l.text, 0)
 	}
 }
 
-func joinWords(words []string) string { return strings.Join(words, ", ") }
+func capital(word string) string { return strings.ToUpper(word[:1]) + word[1:] }
+
+// joinWords writes symptoms or causes as they are read: fogged highlights, weak blacks.
+func joinWords(words []string) string { return inWords(strings.Join(words, ", ")) }
+
+// inWords is a symptom, a cause or a role as it is read and not as it is typed: cap mistimed.
+func inWords(word string) string { return strings.ReplaceAll(word, "-", " ") }
+
+// sentence is what an entry says, its symptoms as they are read.
+func sentence(snap *snapshot.Snapshot, e events.Entry) string {
+	text := snap.Sentence(e)
+	if x, ok := e.Data.(*events.SheetJudgedData); ok {
+		for _, s := range x.Symptoms {
+			text = strings.Replace(text, s, inWords(s), 1)
+		}
+	}
+	return text
+}
 
 func stepIf(s calledfor.Step) *calledfor.Step {
 	if s.DoneS == nil {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"traybook/calc"
 	"traybook/events"
 	"traybook/export"
 	"traybook/export/page"
@@ -43,24 +44,23 @@ func PicturePage(src export.Source, asOf time.Time, name string, o PictureOption
 	})
 	b.doc.NewPage()
 	b.doc.Bookmark(title, 0)
-	y, err := b.pictureHead(snap, p)
-	if err != nil {
+	if err := b.pictureHead(snap, p); err != nil {
 		return nil, err
 	}
 	b.doc.SetHead(func(d *page.Doc, y float64) float64 {
 		d.Text(d.Area().X, y, d.Area().W, smallType.In(0.3), title+", continued")
 		return y + 5
 	})
-	y = b.family(y, cs)
-	y = b.toneCharts(y, cs)
-	y = b.whyLines(y, o.Why)
-	if err := b.entryTable(snap, y, p); err != nil {
+	b.family(cs)
+	b.toneCharts(cs)
+	b.whyLines(o.Why)
+	if err := b.entryTable(snap, p); err != nil {
 		return nil, err
 	}
 	return b.doc.Bytes()
 }
 
-func (b *logBook) pictureHead(snap *snapshot.Snapshot, p *snapshot.Picture) (float64, error) {
+func (b *logBook) pictureHead(snap *snapshot.Snapshot, p *snapshot.Picture) error {
 	d := b.doc
 	a := d.Area()
 	y := d.Para(a.X, a.Y, a.W, headType, joined(" · ", p.Entity.Name, p.Subject), 0)
@@ -69,7 +69,7 @@ func (b *logBook) pictureHead(snap *snapshot.Snapshot, p *snapshot.Picture) (flo
 	if p.Session != "" {
 		s, err := snap.Session(p.Session)
 		if err != nil {
-			return y, err
+			return err
 		}
 		place = "session " + p.Session
 		if s.Opened != nil {
@@ -89,42 +89,45 @@ func (b *logBook) pictureHead(snap *snapshot.Snapshot, p *snapshot.Picture) (flo
 	}
 	y = d.Para(a.X, y+0.5, a.W, bodyType, joined(" · ", when, place, camera, sitters), 0)
 	d.Rule(a.X, y+1, a.W, page.Pen{Width: 0.4})
-	return y + 4, nil
+	b.y = y + 4
+	return nil
 }
 
-// family draws the negative with its prints hanging from it, three in a row.
-func (b *logBook) family(y float64, cs []card) float64 {
+// family draws the negative with its prints hanging from it, up to three in a row: the fewer there are, the larger they
+// stand.
+func (b *logBook) family(cs []card) {
 	d := b.doc
 	a := d.Area()
-	width := (a.W - (cardCols-1)*cardGap) / cardCols
-	line := page.LineHeight(smallType.Size)
-	heightOf := func(cs ...card) float64 {
-		lines := 0
-		for _, c := range cs {
-			n := cardLines
-			if len(c.symptoms) > 0 {
-				n += len(page.Wrap(width, smallType, joinWords(c.symptoms)))
-			}
-			lines = max(lines, n)
-		}
-		return imageHeight + 0.6 + float64(lines)*line
-	}
 	var negative []card
 	prints := cs
 	if len(cs) > 0 && cs[0].s.Generation == snapshot.Negative {
 		negative, prints = cs[:1], cs[1:]
 	}
+	cols := min(mostCells, max(2, 1+len(prints)))
+	width := (a.W - float64(cols-1)*cardGap) / float64(cols)
+	laid := sheetRow{image: familyMost}
+	for _, c := range cs {
+		laid.image = min(laid.image, width/c.shape())
+	}
+	heightOf := func(cs ...card) (height float64) {
+		for _, c := range cs {
+			_, numbers := laid.places(page.Rect{W: width}, c)
+			height = max(height, numbers.Y+cardHeight(c, numbers.W))
+		}
+		return height
+	}
 	const rail = 3.0 // over each row, from which its prints hang
 	trunk := a.X + width + cardGap/2
-	top, pen := y, page.Pen{Width: 0.3, Grey: 0.3}
-	for from := 0; from == 0 || from < len(prints); from += cardCols - 1 {
-		row := prints[from:min(len(prints), from+cardCols-1)]
+	y, pen := b.y, page.Pen{Width: 0.3, Grey: 0.3}
+	top := y
+	for from := 0; from == 0 || from < len(prints); from += cols - 1 {
+		row := prints[from:min(len(prints), from+cols-1)]
 		height := rail + heightOf(append(slices.Clone(row), negative...)...)
 		if next := d.Need(y, height); next != y {
 			y, top = next, next
 		}
 		if len(negative) > 0 {
-			b.card(page.Rect{X: a.X, Y: y + rail, W: width}, negative[0])
+			b.card(laid, page.Rect{X: a.X, Y: y + rail, W: width}, negative[0])
 			if len(prints) > 0 {
 				d.Line(a.X+width/2, y+rail, a.X+width/2, y+rail/2, pen)
 				d.Line(a.X+width/2, y+rail/2, trunk, y+rail/2, pen)
@@ -138,7 +141,7 @@ func (b *logBook) family(y float64, cs []card) float64 {
 			x := a.X + float64(i+1)*(width+cardGap)
 			d.Line(trunk, y+rail/2, x+width/2, y+rail/2, pen)
 			d.Line(x+width/2, y+rail/2, x+width/2, y+rail, pen)
-			b.card(page.Rect{X: x, Y: y + rail, W: width}, c)
+			b.card(laid, page.Rect{X: x, Y: y + rail, W: width}, c)
 			if by := servedByPrint(c); by != "" {
 				d.Text(x+width/2+1, y-0.3, width/2-1, smallType.In(0.3), by)
 			}
@@ -146,8 +149,11 @@ func (b *logBook) family(y float64, cs []card) float64 {
 		top = y
 		y += height + 2
 	}
-	return y + 3
+	b.y = y
 }
+
+// familyMost is the height of a sheet's picture on the page of its picture, mm.
+const familyMost = 80.0
 
 // servedByPrint says by which earlier print a print was made, and with what change.
 func servedByPrint(c card) string {
@@ -172,91 +178,96 @@ func servedByPrint(c card) string {
 }
 
 // toneCharts draws for each sheet its tones as called for (dashed) and as made.
-func (b *logBook) toneCharts(y float64, cs []card) float64 {
+func (b *logBook) toneCharts(cs []card) {
 	cs = slices.DeleteFunc(slices.Clone(cs), func(c card) bool { return c.tones == nil })
 	if len(cs) == 0 {
-		return y
+		return
 	}
-	d := b.doc
-	const height = 42.0
-	y = d.Need(y, height+12)
-	a := d.Area()
-	d.Text(a.X, y, a.W, subheadType, "Tones that the log predicts")
-	y = d.Para(a.X, y+4.6, a.W, smallType.In(0.3), "densities over the scene's tones in stops from the mid-tone; dashed as called for, unbroken as made; the mark is a density read on the sheet", 2) + 2
-	return b.charts(y, height, len(cs), func(i int, box page.Rect) { toneChart(d, box, cs[i], cs[i].s.Name+", density") })
+	b.charts("Tones that the log predicts", "densities over the scene's tones in stops from the mid-tone; dashed as called for, unbroken as made; the mark is a density read on the sheet",
+		42, len(cs), func(i int, box page.Rect) { toneChart(b.doc, box, cs[i], cs[i].s.Name+", density") })
 }
 
-// toneChart draws the tones of one sheet, which the log must tell, and the density that was read on it.
+// toneChart draws the tones of one sheet, which the log must tell, and the density that was read on it: eight points a stop
+// of the model itself, so that its curve is smooth.
 func toneChart(d *page.Doc, box page.Rect, c card, label string) {
-	zones, made, calledFor := c.tones.Densities()
-	most := max(2.2, slices.Max(made), slices.Max(calledFor))
-	plot := d.Chart(box, page.Axis{Label: "stops", Min: zones[0], Max: zones[len(zones)-1], Ticks: []float64{-4, -2, 0, 2, 4}},
+	made, calledFor, most := []page.Point{}, []page.Point{}, 2.2
+	for z := float64(calc.FirstZone); z <= calc.LastZone; z += 1.0 / 8 {
+		density := func(g calc.TwoGenerations) page.Point {
+			tone := g.Tone(z)
+			if c.tones.Positive {
+				tone.Negative = tone.Print
+			}
+			most = max(most, tone.Negative)
+			return page.Point{X: z, Y: tone.Negative}
+		}
+		made, calledFor = append(made, density(c.tones.Made)), append(calledFor, density(c.tones.CalledFor))
+	}
+	plot := d.Chart(box, page.Axis{Label: "stops", Min: calc.FirstZone, Max: calc.LastZone, Ticks: []float64{-4, -2, 0, 2, 4}},
 		page.Axis{Label: label, Max: most})
-	plot.Line(pointsOf(zones, calledFor), page.Pen{Width: 0.25, Grey: 0.35, Dash: []float64{1.4, 0.9}})
-	plot.Line(pointsOf(zones, made), page.Pen{Width: 0.45})
+	plot.Line(calledFor, page.Pen{Width: 0.25, Grey: 0.35, Dash: []float64{1.4, 0.9}})
+	plot.Line(made, page.Pen{Width: 0.45})
 	if j := c.s.Verdict(); j != nil && j.Density != nil && j.Density.Mid != nil {
 		plot.Marks([]page.Point{{X: 0, Y: *j.Density.Mid}}, page.Ring)
 	}
 }
 
-// charts lays n charts out three to a row, from y on and over as many pages as they need, and gives the y below them.
-func (b *logBook) charts(y, height float64, n int, draw func(i int, box page.Rect)) float64 {
+// charts lays n charts out under a title and a line of words, three to a row, over as many pages as they need.
+func (b *logBook) charts(title, words string, height float64, n int, draw func(i int, box page.Rect)) {
 	const cols, gap = 3, 4.0
 	d := b.doc
 	a := d.Area()
 	width := (a.W - (cols-1)*gap) / cols
+	y := d.Need(b.y+6, height+12)
+	d.Text(a.X, y, a.W, subheadType, title)
+	if y += 5; words != "" {
+		y = d.Para(a.X, y, a.W, smallType.In(0.3), words, 2) + 1.5
+	}
 	for i := range n {
-		if i%cols == 0 {
-			if i > 0 {
-				y += height + gap
+		if i%cols == 0 && i > 0 {
+			next := d.Need(y+height+gap, height)
+			if next < y { // on another page
+				a = d.Area()
+				d.Text(a.X, next, a.W, subheadType, title+", continued")
+				next += 6
 			}
-			y = d.Need(y, height)
+			y = next
 		}
 		draw(i, page.Rect{X: a.X + float64(i%cols)*(width+gap), Y: y, W: width, H: height})
 	}
-	return y + height + 6
+	b.y = y + height
 }
 
-func pointsOf(xs, ys []float64) []page.Point {
-	out := make([]page.Point, len(xs))
-	for i := range xs {
-		out[i] = page.Point{X: xs[i], Y: ys[i]}
-	}
-	return out
-}
-
-func (b *logBook) whyLines(y float64, lines []string) float64 {
+func (b *logBook) whyLines(lines []string) {
 	if lines == nil {
-		return y
+		return
 	}
-	d := b.doc
-	y = d.Need(y, 14)
-	a := d.Area()
-	d.Text(a.X, y, a.W, subheadType, "Why it came out so")
-	y += 5.5
 	if len(lines) == 0 {
 		lines = []string{"Nothing was found fault with, so nothing is explained."}
 	}
+	d := b.doc
+	a := d.Area()
+	y := d.Need(b.y+6, 5.5+page.ParaHeight(a.W, bodyType, lines[0], 0))
+	d.Text(a.X, y, a.W, subheadType, "Why it came out so")
+	y += 5.5
 	for _, l := range lines {
-		y = d.Need(y, page.ParaHeight(a.W, bodyType, l, 0))
-		y = d.Para(a.X, y, a.W, bodyType, l, 0) + 0.8
+		y = b.flowing(y, bodyType, l) + 0.8
 	}
-	return y + 4
+	b.y = y
 }
 
 // entryTable lists every entry of the picture, with what it called for beside what was done.
-func (b *logBook) entryTable(snap *snapshot.Snapshot, y float64, p *snapshot.Picture) error {
+func (b *logBook) entryTable(snap *snapshot.Snapshot, p *snapshot.Picture) error {
 	all, err := snap.StreamAll(p.Entity)
 	if err != nil {
 		return err
 	}
-	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
+	t := page.Table{Title: fmt.Sprintf("Every entry (%d)", len(all)), Size: 7, Banded: true, Columns: []page.Column{
 		{Head: "at", Width: page.Natural}, {Head: "entry", Width: page.Natural, Face: page.Mono}, {Head: "what it says", Wrap: true},
 		{Head: "called for", Width: page.Natural, Align: page.Right}, {Head: "done", Width: page.Natural, Align: page.Right},
 		{Head: "off by", Width: page.Natural, Align: page.Right},
 	}}
 	for _, e := range all {
-		row := page.Row{Struck: !e.Voided.IsZero(), Cells: []string{e.At.Format("2006-01-02 15:04:05"), e.ID.String()[:8], snap.Sentence(e), "", "", ""}}
+		row := page.Row{Struck: !e.Voided.IsZero(), Cells: []string{e.At.Format("2006-01-02 15:04:05"), e.ID.String()[:8], sentence(snap, e), "", "", ""}}
 		switch {
 		case row.Struck:
 			row.Cells[2] += " (voided by " + e.Voided.String()[:8] + ")"
@@ -281,9 +292,7 @@ func (b *logBook) entryTable(snap *snapshot.Snapshot, y float64, p *snapshot.Pic
 		t.Rows = append(t.Rows, row)
 	}
 	d := b.doc
-	y = d.Need(y, 20)
 	a := d.Area()
-	d.Text(a.X, y, a.W, subheadType, fmt.Sprintf("Every entry (%d)", len(all)))
-	d.Table(a.X, y+5.5, a.W, t)
+	d.Table(a.X, b.y+6, a.W, t)
 	return d.Err()
 }

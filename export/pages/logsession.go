@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -22,7 +21,12 @@ type toldSession struct {
 	group    *logGroup
 	light    []lightRow
 	pictures []toldPicture
-	said     []remark
+	also     []page.Row
+}
+
+// empty says that nothing was done in it that stands on its pages.
+func (t toldSession) empty() bool {
+	return len(t.light) == 0 && len(t.pictures) == 0 && len(t.also) == 0
 }
 
 // tellSession reads what is to be drawn of a session: its light, its pictures with their sheets, what was said in words.
@@ -43,79 +47,135 @@ func (b *logBook) tellSession(g *logGroup) (t toldSession, err error) {
 		if err != nil {
 			return t, err
 		}
-		t.pictures = append(t.pictures, toldPicture{n, p, cards})
-		t.said = append(t.said, remarksOf(p)...)
+		t.pictures = append(t.pictures, toldPicture{n, p, cards, remarksOf(p)})
 	}
-	also, err := b.alsoIn(g.session)
-	t.said = append(t.said, also...)
+	t.also, err = b.alsoIn(g.session)
 	return t, err
 }
 
-// sessionPages draws one session: its head with the light, its pictures, and what was said in words.
+// sessionGap stands over a session that follows another on a page, mm.
+const sessionGap = 5.0
+
+// sessionPages draws one session where the one before ended: its head with the light, its pictures, what else was done. Of
+// one in which nothing was done there is a line.
 func (b *logBook) sessionPages(t toldSession) {
 	d, g := b.doc, t.group
 	d.SetHead(nil)
-	d.NewPage()
 	a := d.Area()
-	d.Anchor(g.anchor(), a.Y)
-	name := "Pictures of no session"
-	y := a.Y
+	head := sessionHead{name: "Pictures of no session"}
+	bookmark := head.name
 	if s := g.session; s != nil {
-		name = "Session " + s.Entity.Name
-		d.Bookmark(name+", "+dateOf(s.At), 0)
-		y = b.sessionHead(a, y, s)
-		y = b.sessionLight(y, s, t.light)
-	} else {
-		d.Bookmark(name, 0)
-		y = d.Para(a.X, y, a.W, headType, name, 1) + 3
+		head = sessionHeadOf(s)
+		bookmark = "Session " + s.Entity.Name + ", " + dateOf(s.At)
 	}
+	if t.empty() {
+		b.y = d.Need(b.y+sessionGap, head.lineHeight(a.W))
+		d.Anchor(g.anchor(), b.y)
+		d.BookmarkAt(bookmark, 0, b.y)
+		b.y = head.drawLine(d, b.y)
+		return
+	}
+	light := b.lightOf(g.session, t.light, a.W)
+	var rows []sheetRow
+	for _, blocks := range rowsOf(blocksOf(t.pictures)) {
+		rows = append(rows, b.layRow(blocks, a.X, a.W))
+	}
+	also := page.Table{Title: "Also on this day", Size: 7, Rows: t.also, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Width: page.Natural}, {Wrap: true}}}
+	first := also.FirstHeight(a.W)
+	if len(rows) > 0 {
+		first = rows[0].height
+	}
+	b.y = d.Need(b.y+sessionGap, head.height(a.W)+light.height+first)
+	d.Anchor(g.anchor(), b.y)
+	d.BookmarkAt(bookmark, 0, b.y)
+	b.y = head.draw(d, b.y)
+	b.y = b.drawLight(b.y, light)
 	d.SetHead(func(d *page.Doc, y float64) float64 {
-		d.Text(d.Area().X, y, d.Area().W, smallType.In(0.3), name+", continued")
+		d.Text(d.Area().X, y, d.Area().W, smallType.In(0.3), joined(" ", map[bool]string{true: "Session"}[g.session != nil], head.name)+", continued")
 		return y + 5
 	})
-	y = b.cards(t.pictures, y)
-	b.remarks(y+3, t.said)
+	for _, r := range rows {
+		b.y = b.drawRow(b.y, r)
+	}
+	if len(t.also) > 0 {
+		b.y = d.Table(a.X, b.y, a.W, also) + 2
+	}
 	d.SetHead(nil)
 }
 
-// sessionHead tells where and when, by whom, in what light.
-func (b *logBook) sessionHead(a page.Rect, y float64, s *snapshot.Session) float64 {
-	d, o := b.doc, s.Opened
-	y = d.Para(a.X, y, a.W, headType, joined(" · ", s.Entity.Name, o.Place), 5)
-	when := dayOf(s.At) + ", " + s.At.Format("15:04")
+// sessionHead is what stands over a session.
+type sessionHead struct {
+	name, place string
+	when        string
+	facts       string // where, by whom, in what light
+	text        string
+}
+
+func sessionHeadOf(s *snapshot.Session) sessionHead {
+	o := s.Opened
+	h := sessionHead{name: s.Entity.Name, place: o.Place, text: o.Text, when: dayOf(s.At) + ", " + s.At.Format("15:04")}
 	switch {
 	case s.ClosedAt.IsZero():
-		when += ", not closed"
+		h.when += ", not closed"
 	case dateOf(s.At) == dateOf(s.ClosedAt):
-		when += " to " + s.ClosedAt.Format("15:04")
+		h.when += " to " + s.ClosedAt.Format("15:04")
 	default:
-		when += " to " + dayOf(s.ClosedAt) + ", " + s.ClosedAt.Format("15:04")
+		h.when += " to " + dayOf(s.ClosedAt) + ", " + s.ClosedAt.Format("15:04")
 	}
 	where := ""
 	if o.Lat != nil && o.Lon != nil {
 		where = fmt.Sprintf("%s, %s", degrees(*o.Lat, "N", "S"), degrees(*o.Lon, "E", "W"))
 	}
-	sky := ""
-	if o.Sky != "" {
-		sky = "sky: " + o.Sky
+	behind := func(word, what string) string {
+		if what == "" {
+			return ""
+		}
+		return word + " " + what
 	}
-	light := ""
-	if o.Light != "" {
-		light = "light: " + o.Light
+	h.facts = joined(" · ", where, behind("sky:", o.Sky), behind("light:", o.Light), behind("camera", o.Camera), behind("with", o.Helper))
+	return h
+}
+
+const headLines = 5 // of a session's name and place
+
+func (h sessionHead) title() string   { return joined(" · ", h.name, h.place) }
+func (h sessionHead) details() string { return joined(" · ", h.when, h.facts) }
+
+func (h sessionHead) height(width float64) float64 {
+	height := page.ParaHeight(width, headType, h.title(), headLines) + 3.5
+	if h.details() != "" {
+		height += page.ParaHeight(width, bodyType, h.details(), 0)
 	}
-	camera, helper := "", ""
-	if o.Camera != "" {
-		camera = "camera " + o.Camera
+	if h.text != "" {
+		height += page.ParaHeight(width, bodyType, h.text, 0) + 0.5
 	}
-	if o.Helper != "" {
-		helper = "with " + o.Helper
+	return height
+}
+
+func (h sessionHead) draw(d *page.Doc, y float64) float64 {
+	a := d.Area()
+	y = d.Para(a.X, y, a.W, headType, h.title(), headLines) + 0.5
+	if h.details() != "" {
+		y = d.Para(a.X, y, a.W, bodyType, h.details(), 0)
 	}
-	y = d.Para(a.X, y+0.5, a.W, bodyType, joined(" · ", when, where, sky, light, camera, helper), 0)
-	if o.Text != "" {
-		y = d.Para(a.X, y+0.5, a.W, bodyType.In(0.25), o.Text, 0)
+	if h.text != "" {
+		y = d.Para(a.X, y+0.5, a.W, bodyType.In(0.25), h.text, 0)
 	}
 	d.Rule(a.X, y+1, a.W, page.Pen{Width: 0.4})
 	return y + 3
+}
+
+func (h sessionHead) line() string {
+	return joined(" · ", h.title(), h.when, "nothing was exposed", h.text)
+}
+
+func (h sessionHead) lineHeight(width float64) float64 {
+	return page.ParaHeight(width, bodyType, h.line(), 0) + 1
+}
+
+func (h sessionHead) drawLine(d *page.Doc, y float64) float64 {
+	a := d.Area()
+	return d.Para(a.X, y, a.W, bodyType, h.line(), 0) + 1
 }
 
 func degrees(v float64, plus, minus string) string {
@@ -161,25 +221,30 @@ func (b *logBook) readingsOf(s *snapshot.Session) ([]lightRow, error) {
 	return out, nil
 }
 
-// sessionLight draws the readings as a table, and beside it the light's course where the scene was read twice or more.
-func (b *logBook) sessionLight(y float64, s *snapshot.Session, rows []lightRow) float64 {
-	if len(rows) == 0 {
-		return y
-	}
-	d := b.doc
-	a := d.Area()
-	var course []lightRow
-	for _, r := range rows {
-		if r.r.On == "scene" && !math.IsNaN(r.ev) {
-			course = append(course, r)
-		}
-	}
-	width, chart := a.W*0.58-3, len(course) > 1
-	t := page.Table{Size: 6.5, Gap: 2, Banded: true, Columns: []page.Column{
+// sessionLight is the light of a session: a table of its readings, and beside it the light's course where the scene was
+// read twice or more.
+type sessionLight struct {
+	table  page.Table
+	course []lightRow
+	on     *snapshot.Session
+	width  float64 // of the table, mm
+	height float64 // of what must stand on one page, mm
+}
+
+const lightHeight = 34.0 // of the chart, mm
+
+func (b *logBook) lightOf(s *snapshot.Session, rows []lightRow, width float64) sessionLight {
+	l := sessionLight{on: s, width: width, table: page.Table{Size: 6.5, Gap: 2, Banded: true, Columns: []page.Column{
 		{Head: "at", Width: page.Natural}, {Head: "read on", Width: page.Natural}, {Head: "reading", Wrap: true},
 		{Head: "EV 100", Width: page.Natural, Align: page.Right}, {Head: "for", Width: page.Natural},
-	}}
+	}}}
+	if len(rows) == 0 {
+		return l
+	}
 	for _, r := range rows {
+		if r.r.On == "scene" && !math.IsNaN(r.ev) {
+			l.course = append(l.course, r)
+		}
 		ev := ""
 		if !math.IsNaN(r.ev) {
 			ev = fmt.Sprintf("%.1f", r.ev)
@@ -188,22 +253,34 @@ func (b *logBook) sessionLight(y float64, s *snapshot.Session, rows []lightRow) 
 		if r.r.Filter != "" {
 			light = joined(", ", light, "through "+r.r.Filter)
 		}
-		t.Rows = append(t.Rows, page.Row{Cells: []string{
+		l.table.Rows = append(l.table.Rows, page.Row{Cells: []string{
 			r.e.At.Format("15:04"), joined(", ", r.r.On, r.r.Of), joined(" · ", readingText(r.r), light), ev, r.r.Picture,
 		}})
 	}
-	start, first := y, d.Page()
-	y = d.Table(a.X, y, width, t)
-	if chart {
-		box := page.Rect{X: a.X + a.W*0.58, Y: start, W: a.W * 0.42, H: 34}
-		if d.Page() == first {
-			b.lightChart(box, course, s)
-			y = max(y, box.Bottom())
-		} else { // the table went over the page: the chart stands under it
-			y = d.Need(y+2, 34)
-			b.lightChart(page.Rect{X: a.X, Y: y, W: a.W, H: 34}, course, s)
-			y += 34
-		}
+	if l.height = l.table.FirstHeight(width); len(l.course) > 1 {
+		l.width = width*0.58 - 3
+		l.height = max(lightHeight, l.table.FirstHeight(l.width))
+	}
+	if whole := l.table.Height(l.width); whole < 60 {
+		l.height = max(l.height, whole)
+	}
+	l.height += 4
+	return l
+}
+
+func (b *logBook) drawLight(y float64, l sessionLight) float64 {
+	if len(l.table.Rows) == 0 {
+		return y
+	}
+	d := b.doc
+	a := d.Area()
+	if len(l.course) > 1 { // first, for the table may go on to another page
+		b.lightChart(page.Rect{X: a.Right() - a.W*0.42, Y: y, W: a.W * 0.42, H: lightHeight}, l.course, l.on)
+	}
+	first, chart := d.Page(), y+lightHeight
+	y = d.Table(a.X, y, l.width, l.table)
+	if len(l.course) > 1 && d.Page() == first {
+		y = max(y, chart)
 	}
 	return y + 4
 }
@@ -260,7 +337,7 @@ func (b *logBook) lightChart(box page.Rect, course []lightRow, s *snapshot.Sessi
 		page.Axis{Label: "light on the scene, EV at index 100" + map[bool]string{true: "; dashed: level ground by the sun's height", false: ""}[len(sun) > 0],
 			Min: math.Floor(least - 0.5), Max: math.Ceil(most + 0.5)})
 	plot.Line(sun, page.Pen{Width: 0.2, Grey: 0.4, Dash: []float64{1.2, 0.8}})
-	plot.Line(points, page.Pen{Width: 0.25})
+	plot.Curve(points, page.Pen{Width: 0.25})
 	plot.Marks(points, page.Dot)
 }
 
@@ -288,29 +365,33 @@ func (b *logBook) sunCourse(s *snapshot.Session, from time.Time, hours func(time
 	return out
 }
 
-// remark is something said in words about a sheet or picture.
-type remark struct{ about, at, text string }
+// remark is something said in words of a picture's sheet, or of the picture where part is empty, about an act.
+type remark struct{ part, act, text string }
 
-// remarksOf lists all free text of a picture, so that what a card cuts stands somewhere in full.
+// remarksOf lists what was said of a picture in words, each time on its day where that is not the picture's. What a hand
+// timer noted of a time is no remark: the picture's own page has it.
 func remarksOf(p *snapshot.Picture) []remark {
 	var out []remark
 	for _, e := range p.All {
-		text := export.FieldText(e.Data, "text")
-		if x, ok := e.Data.(*events.SheetJudgedData); ok && len(x.Symptoms) > 0 {
-			text = joined(": ", strings.Join(x.Symptoms, ", "), text)
-		}
+		text := calledfor.WithoutTimerRemark(export.FieldText(e.Data, "text"))
 		if text == "" {
 			continue
 		}
-		about := cmp.Or(events.SheetOf(e.Data), p.Entity.Name)
-		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), wordFor[e.Kind] + text})
+		if dateOf(e.At) != dateOf(p.First) {
+			text += " (" + dayOf(e.At) + ")"
+		}
+		r := remark{act: wordFor[e.Kind], text: text}
+		if _, r.part, _ = events.SplitSheet(events.SheetOf(e.Data)); !slices.ContainsFunc(p.Sheets, func(s *snapshot.Sheet) bool { return s.Part == r.part }) {
+			r.part, r.act = "", joined(" ", r.part, r.act) // of a sheet that counts no more
+		}
+		out = append(out, r)
 	}
 	return out
 }
 
 // alsoIn lists what else was done in a session and stands on no sheet: strips, looks at the camera, holders, notes.
 // Ratings of paper and tests of baths stand on their own pages.
-func (b *logBook) alsoIn(s *snapshot.Session) ([]remark, error) {
+func (b *logBook) alsoIn(s *snapshot.Session) ([]page.Row, error) {
 	if s == nil || b.chosen.Scope.Picture != "" {
 		return nil, nil
 	}
@@ -319,9 +400,13 @@ func (b *logBook) alsoIn(s *snapshot.Session) ([]remark, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []remark
+	var out []page.Row
 	tell := func(about string, e events.Entry) {
-		out = append(out, remark{about, e.At.Format("2006-01-02 15:04"), b.snap.Sentence(e)})
+		at := e.At.Format("15:04")
+		if dateOf(e.At) != dateOf(s.At) {
+			at = e.At.Format("2006-01-02 15:04")
+		}
+		out = append(out, page.Row{Cells: []string{about, at, sentence(b.snap, e)}})
 	}
 	for _, e := range events.Fold(raw) {
 		if b.chosen.Late(e) {
@@ -351,25 +436,9 @@ func (b *logBook) alsoIn(s *snapshot.Session) ([]remark, error) {
 
 // wordFor says what a text belongs to, where the text alone does not.
 var wordFor = map[events.Kind]string{
-	events.SheetJudged: "judged: ", events.SheetExposed: "exposed: ", events.SheetReprinted: "printed: ", events.SheetDeveloped: "developed: ",
-	events.SheetFixed: "fixed: ", events.SheetWashed: "washed: ", events.SheetDelivered: "delivered: ", events.LightMetered: "metered: ",
-	events.SheetRinsed: "rinsed: ", events.SheetToned: "toned: ", events.SheetDried: "dried: ", events.SheetWorked: "worked: ", events.SheetTested: "tested: ",
-}
-
-// remarks draws the words after the pictures.
-func (b *logBook) remarks(y float64, rs []remark) {
-	if len(rs) == 0 {
-		return
-	}
-	d := b.doc
-	a := d.Area()
-	y = d.Need(y, 14)
-	d.Text(a.X, y, a.W, subheadType, "Remarks")
-	t := page.Table{Size: 7, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Width: page.Natural}, {Wrap: true}}}
-	for _, r := range rs {
-		t.Rows = append(t.Rows, page.Row{Cells: []string{r.about, r.at, r.text}})
-	}
-	d.Table(a.X, y+5, a.W, t)
+	events.SheetJudged: "judged", events.SheetExposed: "exposed", events.SheetReprinted: "printed", events.SheetDeveloped: "developed",
+	events.SheetFixed: "fixed", events.SheetWashed: "washed", events.SheetDelivered: "delivered", events.LightMetered: "metered",
+	events.SheetRinsed: "rinsed", events.SheetToned: "toned", events.SheetDried: "dried", events.SheetWorked: "worked", events.SheetTested: "tested",
 }
 
 // attachedTo is the scan to show of a sheet: the last one as the sheet is, else the last of any sort.

@@ -45,7 +45,9 @@ func (b *logBook) titlePage(title string) {
 	}
 	y = under + 5
 	y = b.howToRead(y)
-	b.sessionList(y + 5)
+	if b.sessionList(y + 5); d.Page() == 1 { // the title has its page to itself
+		b.y = d.Sheet().H
+	}
 }
 
 func (b *logBook) period() string {
@@ -156,7 +158,9 @@ func (b *logBook) eyeSaw(box page.Rect) float64 {
 	var words []string
 	for _, n := range b.all {
 		for _, s := range n.sheets {
-			words = append(words, s.symptoms...)
+			for _, symptom := range s.symptoms {
+				words = append(words, inWords(symptom))
+			}
 		}
 	}
 	return b.ranked(box, "What the eye saw", tally(words), "Nothing was found fault with.")
@@ -193,14 +197,14 @@ func (b *logBook) howToRead(y float64) float64 {
 	box := page.Rect{X: x, Y: y - 0.5, W: 10, H: 4}
 	d.Fill(box, 0.8)
 	d.Strike(box)
-	d.Para(x, y+4, col, smallType, "Both diagonals through a sheet: judged redo or reject. Cut texts end in …; they stand in full in the remarks after "+
-		"each session and in the index.", 6)
+	d.Para(x, y+4, col, smallType, "Both diagonals through a sheet: judged redo or reject. What was said of a sheet stands under its "+
+		"picture; a subject cut with … stands in full in the index.", 6)
 	return y + 4 + 6*page.LineHeight(smallType.Size)
 }
 
 // sessionList leads to the sessions.
 func (b *logBook) sessionList(y float64) {
-	if len(b.groups) == 0 {
+	if b.y = y; len(b.groups) == 0 {
 		return
 	}
 	t := page.Table{Size: 7.5, Banded: true, Columns: []page.Column{
@@ -214,10 +218,9 @@ func (b *logBook) sessionList(y float64) {
 		}
 		t.Rows = append(t.Rows, r)
 	}
+	t.Title = "Sessions"
 	a := b.doc.Area()
-	y = b.doc.Need(y, 16)
-	b.doc.Text(a.X, y, a.W, subheadType, "Sessions")
-	b.doc.Table(a.X, y+6, a.W, t)
+	b.y = b.doc.Table(a.X, y, a.W, t)
 }
 
 func (g *logGroup) anchor() string {

@@ -17,7 +17,7 @@ func (b *logBook) causes() []Tally {
 	out := []Tally{}
 	for _, l := range b.year.Causes {
 		if l.Sheets > 0 {
-			out = append(out, Tally{Label: l.Cause, Count: l.Sheets})
+			out = append(out, Tally{Label: inWords(l.Cause), Count: l.Sheets})
 		}
 	}
 	return out
@@ -29,29 +29,27 @@ func (b *logBook) yearPages() {
 	if r == nil || r.Pictures == 0 {
 		return
 	}
-	a := b.backPage(fmt.Sprintf("%d in figures", r.Year))
-	y := b.yearFigures(a, a.Y+9, r) + 6
-	y = b.yearCauses(a, y, r)
+	b.yearFigures(r)
+	b.yearCauses(r)
 	for _, part := range []struct {
 		title, key string
 		splits     []report.Split
 	}{{"By paper", "%s", r.ByPaper}, {"By light", "%s", r.ByLight}, {"By hour of the day", "%s:00", r.ByHour}} {
-		y = b.yearSplits(a, y, part.title, part.key, part.splits)
+		b.yearSplits(part.title, part.key, part.splits)
 	}
-	y = b.yearFixer(a, y, r)
-	y = b.yearLists(a, y, r)
-	b.yearChanges(a, y, r)
+	b.yearFixer(r)
+	b.yearLists(r)
+	b.yearChanges(r)
 }
 
-// section draws a small heading with room for a few rows under it.
-func (b *logBook) section(y float64, title string) float64 {
-	y = b.doc.Need(y, 20)
+// under draws a table under a small title that belongs to the part above it.
+func (b *logBook) under(title string, t page.Table) {
 	a := b.doc.Area()
-	b.doc.Text(a.X, y, a.W, subheadType, title)
-	return y + 5
+	t.Title = title
+	b.y = b.doc.Table(a.X, b.y+5, a.W, t)
 }
 
-func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) float64 {
+func (b *logBook) yearFigures(r *report.YearReport) {
 	rows := [][2]string{
 		{"pictures", fmt.Sprintf("%d, in %s", r.Pictures, wording.CountOf(r.Sheets, "sheet"))},
 		{"prints", fmt.Sprintf("%d kept, %d delivered", r.KeptPrints, r.DeliveredPrints)},
@@ -92,15 +90,14 @@ func (b *logBook) yearFigures(a page.Rect, y float64, r *report.YearReport) floa
 	for _, row := range rows {
 		t.Rows = append(t.Rows, page.Row{Cells: row[:]})
 	}
-	return b.doc.Table(a.X, y, a.W, t)
+	b.part(fmt.Sprintf("%d in figures", r.Year), t)
 }
 
 // yearCauses ranks what failed, in sheets and in money.
-func (b *logBook) yearCauses(a page.Rect, y float64, r *report.YearReport) float64 {
+func (b *logBook) yearCauses(r *report.YearReport) {
 	if len(r.Causes) == 0 {
-		return y
+		return
 	}
-	y = b.section(y, "What failed, and why")
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Head: "foremost cause", Width: page.Natural},
 		{Head: "sheets", Width: page.Natural, Align: page.Right}, {Head: "its share in all", Width: page.Natural, Align: page.Right},
 		{Head: "paper lost", Wrap: true}}}
@@ -109,16 +106,15 @@ func (b *logBook) yearCauses(a page.Rect, y float64, r *report.YearReport) float
 		for _, m := range c.Money {
 			money = append(money, wording.Money(m.Amount, m.Currency))
 		}
-		t.Rows = append(t.Rows, page.Row{Cells: []string{c.Cause, fmt.Sprint(c.Sheets), fmt.Sprintf("%.1f", c.Explains), strings.Join(money, " + ")}})
+		t.Rows = append(t.Rows, page.Row{Cells: []string{inWords(c.Cause), fmt.Sprint(c.Sheets), fmt.Sprintf("%.1f", c.Explains), strings.Join(money, " + ")}})
 	}
-	return b.doc.Table(a.X, y, a.W, t) + 5
+	b.under("What failed, and why", t)
 }
 
-func (b *logBook) yearSplits(a page.Rect, y float64, title, key string, splits []report.Split) float64 {
+func (b *logBook) yearSplits(title, key string, splits []report.Split) {
 	if len(splits) == 0 {
-		return y
+		return
 	}
-	y = b.section(y, title)
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: "pictures", Width: page.Natural, Align: page.Right},
 		{Head: "sheets", Width: page.Natural, Align: page.Right}, {Head: "kept", Width: page.Natural, Align: page.Right},
 		{Head: "failed", Width: page.Natural, Align: page.Right}, {Head: "kept of judged", Width: page.Natural, Align: page.Right},
@@ -133,22 +129,21 @@ func (b *logBook) yearSplits(a page.Rect, y float64, title, key string, splits [
 		}
 		t.Rows = append(t.Rows, page.Row{Cells: []string{fmt.Sprintf(key, s.Key), fmt.Sprint(s.Pictures), fmt.Sprint(s.Sheets), fmt.Sprint(s.Kept), fmt.Sprint(s.Failed), kept, minutes}})
 	}
-	return b.doc.Table(a.X, y, a.W, t) + 5
+	b.under(title, t)
 }
 
 // yearFixer tells at what share of their capacity baths were given up, and where the silver went.
-func (b *logBook) yearFixer(a page.Rect, y float64, r *report.YearReport) float64 {
+func (b *logBook) yearFixer(r *report.YearReport) {
 	if len(r.BathRoles) == 0 {
-		return y
+		return
 	}
-	y = b.section(y, "Baths given up")
 	t := page.Table{Size: 7, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}
 	for _, x := range r.BathRoles {
 		text := wording.CountOf(x.Baths, "bath")
 		if x.Used != nil {
 			text += ", on the average at " + wording.Percent(*x.Used) + " of the capacity"
 		}
-		t.Rows = append(t.Rows, page.Row{Cells: []string{x.Role, text}})
+		t.Rows = append(t.Rows, page.Row{Cells: []string{inWords(x.Role), text}})
 	}
 	for _, f := range r.SpentFixer {
 		to := "where it went is not written"
@@ -157,16 +152,15 @@ func (b *logBook) yearFixer(a page.Rect, y float64, r *report.YearReport) float6
 		}
 		t.Rows = append(t.Rows, page.Row{Cells: []string{"exhausted fixer", wording.Number(f.VolumeML) + " ml " + to}})
 	}
-	return b.doc.Table(a.X, y, a.W, t) + 5
+	b.under("Baths given up", t)
 }
 
-func (b *logBook) yearLists(a page.Rect, y float64, r *report.YearReport) float64 {
+func (b *logBook) yearLists(r *report.YearReport) {
 	list := func(title string, rows []page.Row) {
 		if len(rows) == 0 {
 			return
 		}
-		y = b.section(y, title)
-		y = b.doc.Table(a.X, y, a.W, page.Table{Size: 7, Rows: rows, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}}) + 5
+		b.under(title, page.Table{Size: 7, Rows: rows, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Wrap: true}}})
 	}
 	var last, owed, consent []page.Row
 	for _, x := range r.MayNotLast {
@@ -193,20 +187,18 @@ func (b *logBook) yearLists(a page.Rect, y float64, r *report.YearReport) float6
 	list("May not last: kept or delivered, fixed or washed short, not tested clear", last)
 	list("Kept and not delivered", owed)
 	list("Consent missing", consent)
-	return y
 }
 
 // yearChanges sets the year beside the one before.
-func (b *logBook) yearChanges(a page.Rect, y float64, r *report.YearReport) {
+func (b *logBook) yearChanges(r *report.YearReport) {
 	if r.Before == nil {
 		return
 	}
-	y = b.section(y, fmt.Sprintf("Beside %d", r.Before.Year))
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: fmt.Sprint(r.Before.Year), Width: page.Natural, Align: page.Right},
 		{Head: fmt.Sprint(r.Year), Width: page.Natural, Align: page.Right}}}
 	for _, c := range r.Changes {
 		was, is := c.Texts()
 		t.Rows = append(t.Rows, page.Row{Cells: []string{c.What, was, is}})
 	}
-	b.doc.Table(a.X, y, a.W, t)
+	b.under(fmt.Sprintf("Beside %d", r.Before.Year), t)
 }

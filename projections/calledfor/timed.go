@@ -54,5 +54,13 @@ func TimerRemark(overS, sleptS, setBackS float64) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "hand timer: " + strings.Join(parts, ", ")
+	return timerRemark + strings.Join(parts, ", ")
+}
+
+const timerRemark = "hand timer: "
+
+// WithoutTimerRemark is what was said of an act, without what its hand timer remarked behind it.
+func WithoutTimerRemark(text string) string {
+	said, _, _ := strings.Cut(text, timerRemark)
+	return strings.TrimSuffix(said, "; ")
 }
