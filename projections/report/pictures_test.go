@@ -68,6 +68,19 @@ func TestPicturesByEachFilter(t *testing.T) {
 			})
 		})
 	}
+	booktest.AddActs(t, b, `
+sheet.stored 2026-05-20T10:00:00 "sheet":"2026-001n","where":"Album 3, page 4"
+sheet.stored 2026-05-20T10:01:00 "sheet":"2026-002n","where":"Album 3, page 5"
+sheet.stored 2026-05-20T10:02:00 "sheet":"2026-002n","where":"the grey box"`)
+	for place, want := range map[string]string{"album 3": "2026-001", "GREY   box": "2026-002", "album": "2026-001", "album 4": ""} { // where it lies now
+		booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+			r, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.PicturesReport, error) {
+				return report.Pictures(snap, report.PictureFilter{Stored: place})
+			})
+			require.NoError(t, err)
+			assert.Equal(t, want, numbers(r), place)
+		})
+	}
 	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
 		_, err := report.Pictures(snap, report.PictureFilter{Session: "nowhere"})
 		require.ErrorContains(t, err, `there is no session "nowhere"`)
