@@ -59,6 +59,7 @@ var leaf = map[string]string{
 	"export/page":          "a page layer that knows nothing of the notebook",
 	"export/bag":           "a bag is a bag, whatever is in it",
 	"export/sheetcsv":      "a table is a table",
+	"export/sheetxlsx":     "a table is a table",
 	"export/scan":          "a picture is a picture",
 	"export/sidecar":       "a description is a description",
 	"projections/suspects": "what may have been depends on no book",
@@ -71,6 +72,7 @@ var leaf = map[string]string{
 var leafMay = map[string][]string{
 	"export/bag":          {"traybook/events/atomicfile"},
 	"export/scan":         {"traybook/events/atomicfile"},
+	"export/sheetxlsx":    {"traybook/export/sheetcsv"},
 	"projections/wording": {"traybook/events", "traybook/calc"},
 	"cmd/traybook/screen": {"traybook/cmd/traybook/line"},
 	"cmd/traybook/line":   {"traybook/events.", "traybook/projections/wording."}, // no book, no snapshot

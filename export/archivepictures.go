@@ -264,7 +264,7 @@ func intOf(v *int) string {
 }
 
 func (a *archive) writeScans(w io.Writer) error {
-	_, err := scansTable.records(w, nil, eachRow(a.scans))
+	_, err := scansTable.records(asCSV(w), nil, eachRow(a.scans))
 	return err
 }
 
@@ -274,7 +274,7 @@ func (a *archive) writeSitters(w io.Writer) error {
 		return err
 	}
 	a.sitters = len(rows)
-	_, err = sittersTable.records(w, nil, eachRow(rows))
+	_, err = sittersTable.records(asCSV(w), nil, eachRow(rows))
 	return err
 }
 

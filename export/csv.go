@@ -12,6 +12,7 @@ import (
 
 	"traybook/events"
 	"traybook/export/sheetcsv"
+	"traybook/export/sheetxlsx"
 )
 
 // TableOptions say how tables are written.
@@ -53,12 +54,45 @@ func (t *Tables) Write(name string, out io.Writer) (records int, err error) {
 			continue
 		}
 		b := bufio.NewWriterSize(out, 1<<16)
-		if records, err = x.write(t, b); err != nil {
+		if records, err = x.write(t, asCSV(b)); err != nil {
 			return records, fmt.Errorf("%s cannot be written: %w", name, err)
 		}
 		return records, b.Flush()
 	}
 	return 0, fmt.Errorf("there is no table %q; there are %s", name, strings.Join(TableNames(), ", "))
+}
+
+// Workbook writes tables by their file names as one workbook, a sheet each, and says how many records each has.
+func (t *Tables) Workbook(names []string, out io.Writer) (records []int, err error) {
+	b := bufio.NewWriterSize(out, 1<<16)
+	book := sheetxlsx.New(b)
+	for _, x := range tables {
+		if !slices.Contains(names, x.file()) {
+			continue
+		}
+		n, err := x.write(t, func(d sheetcsv.Table) (recordWriter, error) { return book.Sheet(d.Name, d.Columns) })
+		if err != nil {
+			return nil, fmt.Errorf("%s cannot be written: %w", x.describe().Name, err)
+		}
+		records = append(records, n)
+	}
+	if err := book.Close(); err != nil {
+		return nil, err
+	}
+	return records, b.Flush()
+}
+
+// recordWriter takes the records of a table one by one.
+type recordWriter interface {
+	Write(record []string) error
+	Rows() int
+}
+
+// opener begins a table.
+type opener func(sheetcsv.Table) (recordWriter, error)
+
+func asCSV(out io.Writer) opener {
+	return func(d sheetcsv.Table) (recordWriter, error) { return sheetcsv.NewWriter(out, d.Columns) }
 }
 
 // column is one column of a table of rows R: what it is called, what it means, and where it comes from. Tables and
@@ -74,7 +108,7 @@ type column[R any] struct {
 type anyTable interface {
 	file() string
 	describe() sheetcsv.Table // its joins left out
-	write(t *Tables, out io.Writer) (int, error)
+	write(t *Tables, open opener) (int, error)
 }
 
 // table is one file: a record for each row that its source gives.
@@ -95,13 +129,13 @@ func (x table[R]) describe() sheetcsv.Table {
 	return d
 }
 
-func (x table[R]) write(t *Tables, out io.Writer) (int, error) {
-	return x.records(out, t.o.Progress, func(give func(*R) error) error { return x.rows(t, give) })
+func (x table[R]) write(t *Tables, open opener) (int, error) {
+	return x.records(open, t.o.Progress, func(give func(*R) error) error { return x.rows(t, give) })
 }
 
 // records writes the rows that each gives.
-func (x table[R]) records(out io.Writer, progress func(string, int), each func(give func(*R) error) error) (int, error) {
-	w, err := sheetcsv.NewWriter(out, x.describe().Columns)
+func (x table[R]) records(open opener, progress func(string, int), each func(give func(*R) error) error) (int, error) {
+	w, err := open(x.describe())
 	if err != nil {
 		return 0, err
 	}

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"archive/zip"
 	"bufio"
 	"bytes"
 	"crypto/sha256"
@@ -17,6 +18,7 @@ import (
 	"traybook/events/atomicfile"
 	"traybook/export/bag"
 	"traybook/export/sheetcsv"
+	"traybook/export/sheetxlsx"
 )
 
 // What an output may take the place of. The question is never what a file must not be, but whether it is an output of the
@@ -72,6 +74,28 @@ func hasColumns(t anyTable, columns []string) bool {
 		}
 	}
 	return true
+}
+
+// MayReplaceWorkbook lets go of a workbook that this program made, and of an empty file.
+func MayReplaceWorkbook(old, _ string) error {
+	if info, err := os.Stat(old); err != nil || info.Size() == 0 {
+		return err
+	}
+	theirs := notOurs(old, "a workbook that traybook wrote")
+	z, err := zip.OpenReader(old)
+	if err != nil {
+		return theirs
+	}
+	defer z.Close()
+	f, err := z.Open("docProps/app.xml")
+	if err != nil {
+		return theirs
+	}
+	defer f.Close()
+	if text, err := io.ReadAll(io.LimitReader(f, 1<<16)); err != nil || !bytes.Contains(text, []byte(sheetxlsx.Application)) {
+		return theirs
+	}
+	return nil
 }
 
 // mayReplacePackage lets go of a description of tables that this program made, and of an empty file.

@@ -31,13 +31,14 @@ func exportCSVCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "csv", Usage: "the book as tables: pictures, sheets, symptoms, causes, readings and more",
 		UsageText: lines("traybook export csv --out tables", "traybook export csv --out tables --year 2026",
-			"traybook export csv --table sheets --out -", "traybook export csv --schema"),
+			"traybook export csv --xlsx --out tables.xlsx", "traybook export csv --table sheets --out -", "traybook export csv --schema"),
 		Description: "One file for each table (RFC 4180, UTF-8, a header, CR LF), and datapackage.json, which tells programs their types, units\n" +
 			"and keys (Data Package 2.0); the unit of a number stands in its column's name. The names of sitters are in none of them. An\n" +
 			"apostrophe stands before a text that a table program would run as a formula.",
 		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "out", Usage: "`DIR` the folder to make; with --table a file, or - for standard output"},
+			&cli.StringFlag{Name: "out", Usage: "`DIR` the folder to make; with --table or --xlsx a file, or - for standard output"},
 			&cli.StringFlag{Name: "table", Usage: "`sheets` one table alone"},
+			&cli.BoolFlag{Name: "xlsx", Usage: "one workbook, a sheet a table, with dates and numbers that are some in any country"},
 			&cli.BoolFlag{Name: "schema", Usage: "what each table and column holds"},
 		}, scopeFlags("what is")...),
 		Action: func(c *cli.Context) error {
@@ -61,17 +62,19 @@ func exportCSV(env *Env, c *cli.Context) error {
 		_, err := io.WriteString(env.data(), export.SchemaPage())
 		return err
 	}
-	out, one := c.String("out"), ""
+	out, names := c.String("out"), export.TableNames()
 	if t := c.String("table"); t != "" {
-		one = strings.TrimSuffix(t, ".csv") + ".csv"
-		if !slices.Contains(export.TableNames(), one) {
-			return line.WrongLinef("there are "+strings.ReplaceAll(strings.Join(export.TableNames(), ", "), ".csv", ""), "there is no table %s", line.Quote(t))
+		one := strings.TrimSuffix(t, ".csv") + ".csv"
+		if !slices.Contains(names, one) {
+			return line.WrongLinef("there are "+strings.ReplaceAll(strings.Join(names, ", "), ".csv", ""), "there is no table %s", line.Quote(t))
 		}
+		names = []string{one}
 	}
+	inFolder := len(names) > 1 && !c.Bool("xlsx")
 	switch {
 	case out == "":
-		return line.WrongLinef("--out DIR, or --table sheets --out -", "the tables need a place")
-	case out == "-" && one == "":
+		return line.WrongLinef("--out DIR, or --table sheets --out -, or --xlsx --out tables.xlsx", "the tables need a place")
+	case out == "-" && inFolder:
 		return line.WrongLinef("add --table sheets, say, or give a folder", "all tables do not go to standard output together")
 	}
 	if out != "-" {
@@ -81,7 +84,7 @@ func exportCSV(env *Env, c *cli.Context) error {
 	}
 	var made []tableMade
 	err := withTables(env, c, func(t *export.Tables) error {
-		if one == "" {
+		if inFolder {
 			var may atomicfile.May
 			if c.Bool("force") {
 				may = export.MayReplaceTables
@@ -90,15 +93,24 @@ func exportCSV(env *Env, c *cli.Context) error {
 				return writeTables(t, dir, &made)
 			})
 		}
-		write := func(w io.Writer) error {
-			n, err := t.Write(one, w)
-			made = append(made, tableMade{one, n})
+		may, write := export.MayReplaceTable, func(w io.Writer) error {
+			n, err := t.Write(names[0], w)
+			made = append(made, tableMade{names[0], n})
 			return err
+		}
+		if c.Bool("xlsx") {
+			may, write = export.MayReplaceWorkbook, func(w io.Writer) error {
+				records, err := t.Workbook(names, w)
+				for i, n := range records {
+					made = append(made, tableMade{names[i], n})
+				}
+				return err
+			}
 		}
 		if out == "-" {
 			return write(env.data())
 		}
-		return writeOutput(env, c, out, export.MayReplaceTable, write)
+		return writeOutput(env, c, out, may, write)
 	})
 	if err := placeTaken(err, out); err != nil || out == "-" {
 		return err
