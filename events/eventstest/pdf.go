@@ -17,10 +17,13 @@ var (
 	contents  = regexp.MustCompile(`/Contents (\d+) 0 R`)
 	filter    = regexp.MustCompile(`\s*/Filter /FlateDecode`)
 	identity  = regexp.MustCompile(`[0-9a-f]{32,}`)
+
+	ofStructure = regexp.MustCompile(`^<</S /|^<< /Nums |^<< /Type /StructTreeRoot|^<< /N 3 `)
 )
 
 // PDFObjects writes a document as text, for tests that hold what is drawn: its objects in their order, each
-// stroke of its pages and each word that is shown there; of fonts nothing, of pictures no more than that they are there.
+// stroke of its pages and each word that is shown there; of fonts nothing, of pictures no more than that they are there, of
+// the structure nothing, which PDFStructure tells.
 func PDFObjects(pdf []byte) (objects []string) {
 	names, drawn := map[string]string{}, map[string]bool{}
 	for _, m := range contents.FindAllSubmatch(pdf, -1) {
@@ -31,6 +34,8 @@ func PDFObjects(pdf []byte) (objects []string) {
 		text := string(head)
 		switch {
 		case bytes.Contains(head, []byte("/Font")) || bytes.Contains(head, []byte("/Registry")) || bytes.Contains(head, []byte("/Subtype /XML")), bytes.HasPrefix(stream, []byte("/CIDInit")):
+			continue
+		case ofStructure.Match(head):
 			continue
 		case has && bytes.Contains(head, []byte("/Image")):
 			text += "…"

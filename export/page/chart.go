@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -94,13 +95,15 @@ type Plot struct {
 	Inside Rect // the area between the axes, mm
 	doc    *Doc
 	x, y   Axis
+	told   *element // its picture, nil where the chart is part of another picture
 }
 
 // chartType sets the numbers and labels of a chart.
 var chartType = Set(6, Regular)
 
 // Chart draws the frame, axes, ticks and labels of a chart within a box and
-// returns it to be drawn into. A Max below its Min turns the axis round.
+// returns it to be drawn into. A Max below its Min turns the axis round. It is
+// told as a picture, in words of its axes and of what is drawn into it.
 func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 	p := &Plot{doc: d, x: x, y: y, Inside: box}
 	for _, a := range []Axis{x, y} {
@@ -109,6 +112,16 @@ func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 			return p
 		}
 	}
+	p.told = d.figure(box, func() string {
+		p.frame(box)
+		return "Chart: " + y.across() + ", over " + x.across()
+	})
+	return p
+}
+
+// frame draws all but what is measured.
+func (p *Plot) frame(box Rect) {
+	d, x, y := p.doc, p.x, p.y
 	line := LineHeight(chartType.Size)
 	left, below, above := 0.0, 0.0, line/2
 	yTicks := y.ticks(box.H / 9)
@@ -148,7 +161,50 @@ func (d *Doc) Chart(box Rect, x, y Axis) *Plot {
 	}
 	d.Line(in.X, in.Y, in.X, in.Bottom(), hair)
 	d.Line(in.X, in.Bottom(), in.Right(), in.Bottom(), hair)
-	return p
+}
+
+// into has step draw a part of the chart, which is told as words.
+func (p *Plot) into(words string, step func()) {
+	if p.told == nil {
+		step()
+		return
+	}
+	p.told.alt += "; " + words
+	p.doc.into(p.told, step)
+}
+
+// across tells an axis in words.
+func (a Axis) across() string {
+	return strings.TrimSpace(fmt.Sprintf("%s from %s to %s", a.Label, a.said(a.Min), a.said(a.Max)))
+}
+
+// said is a value as it is told: as on the axis where that has words of its own.
+func (a Axis) said(v float64) string {
+	if a.Format == nil {
+		v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
+	}
+	return a.text(v)
+}
+
+// said tells points in words: all of a few, of many the ends, the extremes and the middle one.
+func (p *Plot) said(points []Point) string {
+	points = slices.DeleteFunc(slices.Clone(points), func(v Point) bool {
+		at := p.At(v.X, v.Y)
+		return math.IsNaN(at.X+at.Y) || math.IsInf(at.X+at.Y, 0)
+	})
+	const few = 8
+	if len(points) > few {
+		byHeight := func(a, b Point) int { return cmp.Compare(a.Y, b.Y) }
+		low, high := slices.MinFunc(points, byHeight), slices.MaxFunc(points, byHeight)
+		some := []Point{points[0], low, points[len(points)/2], high, points[len(points)-1]}
+		slices.SortStableFunc(some, func(a, b Point) int { return cmp.Compare(a.X, b.X) })
+		points = slices.Compact(some)
+	}
+	words := make([]string, len(points))
+	for i, v := range points {
+		words[i] = p.y.said(v.Y) + " at " + p.x.said(v.X)
+	}
+	return strings.Join(words, ", ")
 }
 
 // xTicks draws the ticks below; a number that would touch the one before is
@@ -186,16 +242,22 @@ func (p *Plot) Line(points []Point, pen Pen) {
 		p.doc.Polyline(stretch, pen)
 		stretch = nil
 	}
-	p.doc.within(p.Inside, func() {
-		for _, v := range points {
-			at := p.At(v.X, v.Y)
-			if math.IsNaN(at.X+at.Y) || math.IsInf(at.X+at.Y, 0) {
-				flush()
-				continue
+	words := "line "
+	if len(pen.Dash) > 0 {
+		words = "dashed line "
+	}
+	p.into(words+p.said(points), func() {
+		p.doc.within(p.Inside, func() {
+			for _, v := range points {
+				at := p.At(v.X, v.Y)
+				if math.IsNaN(at.X+at.Y) || math.IsInf(at.X+at.Y, 0) {
+					flush()
+					continue
+				}
+				stretch = append(stretch, at)
 			}
-			stretch = append(stretch, at)
-		}
-		flush()
+			flush()
+		})
 	})
 }
 
@@ -270,6 +332,12 @@ func (d *Doc) Mark(x, y, size float64, m Mark) {
 // an arrowhead that points to where it lies: none is left out. A point that is
 // no number has no place and is not drawn.
 func (p *Plot) Marks(points []Point, m Mark) {
+	if len(points) > 0 {
+		p.into("marks "+p.said(points), func() { p.marks(points, m) })
+	}
+}
+
+func (p *Plot) marks(points []Point, m Mark) {
 	const size = 1.6
 	in := p.Inside
 	for _, v := range points {

@@ -7,6 +7,9 @@
 // page must survive a black-and-white printer. The same calls give the same
 // bytes, on every run.
 //
+// A document is PDF/A-2b (ISO 19005-2), and tells what stands on its pages in
+// the order in which it is drawn.
+//
 // Errors stick: after the first one the calls do nothing, and Err and Bytes
 // report it.
 package page
@@ -72,9 +75,10 @@ type Doc struct {
 	wanted   []string // anchors in the order of first mention
 	outlined int      // level of the last bookmark, -1 before the first
 	levels   []int    // of the bookmarks, in their order
-	err      error
-	out      []byte
-	written  bool
+	structure
+	err     error
+	out     []byte
+	written bool
 }
 
 // chosen remembers what the open page's content has chosen, so that nothing is chosen twice. Before the first choice a
@@ -102,7 +106,7 @@ func (d *Doc) chooseAnew() { d.chosen = chosen{page: d.page, fill: -1, line: -1,
 func New(options Options) *Doc {
 	d := &Doc{
 		options: options, margin: options.Margin, outlined: -1,
-		missing: map[int]int{}, images: map[string]picture{}, anchors: map[string]*anchor{},
+		missing: map[int]int{}, images: map[string]picture{}, anchors: map[string]*anchor{}, structure: newStructure(),
 	}
 	if d.margin == 0 {
 		d.margin = 15
@@ -176,9 +180,17 @@ func (d *Doc) do(what string, step func()) {
 	step()
 }
 
-// draw is do for a step that puts something on a page: it opens the first
-// page, and refuses lengths that are no numbers or far off any sheet.
+// draw is place for a step that leaves ink on the page.
 func (d *Doc) draw(what string, lengths []float64, step func()) {
+	d.place(what, lengths, func() {
+		d.mark()
+		step()
+	})
+}
+
+// place is do for a step that belongs to a page: it opens the first page, and
+// refuses lengths that are no numbers or far off any sheet.
+func (d *Doc) place(what string, lengths []float64, step func()) {
 	for _, v := range lengths {
 		if math.IsNaN(v) || math.Abs(v) > 1e5 {
 			d.fail(fmt.Errorf("%s on page %d has the position or length %g mm: a number within the sheet is needed", what, d.page, v))
@@ -195,13 +207,14 @@ func (d *Doc) draw(what string, lengths []float64, step func()) {
 // set.
 func (d *Doc) NewPage() {
 	d.do("the page", func() {
+		d.unmark()
 		d.pdf.AddPage()
 		d.page = d.pdf.PageNo()
 		d.top = d.margin
 	})
 	if d.err == nil && d.head != nil && !d.inHead {
 		d.inHead = true
-		d.top = d.head(d, d.margin)
+		d.Decoration(func() { d.top = d.head(d, d.margin) })
 		d.inHead = false
 	}
 }
@@ -252,13 +265,14 @@ func (d *Doc) Finish(w io.Writer) error {
 		d.NewPage()
 	}
 	d.checkAnchors()
-	d.finishPages()
+	d.do("the document", d.unmark)
+	d.Decoration(d.finishPages)
 	d.do("the document", func() {
 		var b bytes.Buffer
 		if err := d.pdf.Output(&b); err != nil {
 			return // kept by the library, reported by do
 		}
-		p, err := withMetadata(b.Bytes(), d.options, d.levels, d.images)
+		p, err := d.complete(b.Bytes())
 		if err == nil {
 			err = p.write(w)
 		}
@@ -295,6 +309,7 @@ func (d *Doc) finishPages() {
 			}
 			d.Text(d.margin, y, width, small, fmt.Sprintf(note, k))
 		}
+		d.do("the footer", d.unmark)
 	}
 	// The library counts the pages by the one that is open.
 	d.do("the document", func() { d.pdf.SetPage(pages) })

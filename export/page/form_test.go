@@ -18,7 +18,8 @@ func raw(t *testing.T) ([]byte, *Doc) {
 	d.Bookmark("first", 0)
 	d.Bookmark("second", 1)
 	d.Text(20, 20, 0, Set(9, Mono), "low water")
-	d.finishPages()
+	d.unmark()
+	d.Decoration(d.finishPages)
 	var b bytes.Buffer
 	require.NoError(t, d.pdf.Output(&b))
 	return b.Bytes(), d
@@ -27,7 +28,7 @@ func raw(t *testing.T) ([]byte, *Doc) {
 // A document that the library builds otherwise than is known is refused, wherever it differs, and never written half.
 func TestAFormNotKnownIsRefused(t *testing.T) {
 	doc, d := raw(t)
-	_, err := withMetadata(doc, d.options, d.levels, nil)
+	_, err := d.complete(doc)
 	require.NoError(t, err)
 	cross := bytes.LastIndex(doc, []byte("\nxref\n")) + 1
 	first := regexp.MustCompile(`0 \d+\n0000000000 65535 f \n`).FindIndex(doc[cross:])
@@ -76,12 +77,16 @@ func TestAFormNotKnownIsRefused(t *testing.T) {
 			return bytes.Replace(b, []byte("\nendstream\nendobj"), []byte("\nendstrxxm\nendobj"), 1)
 		},
 	} {
-		_, err := withMetadata(harm(doc), d.options, d.levels, nil)
+		_, err := d.complete(harm(doc))
 		assert.ErrorIs(t, err, errForm, name)
 	}
-	_, err = withMetadata(doc, d.options, make([]int, 99), nil)
+	known := *d
+	d.levels = make([]int, 99)
+	_, err = d.complete(doc)
 	assert.ErrorIs(t, err, errForm, "more bookmarks than objects")
-	_, err = withMetadata(doc, d.options, d.levels, map[string]picture{"a stand-in": {}})
+	*d = known
+	d.images = map[string]picture{"a stand-in": {}}
+	_, err = d.complete(doc)
 	assert.ErrorIs(t, err, errForm, "a picture that stands nowhere")
 }
 

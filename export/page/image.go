@@ -28,7 +28,8 @@ const (
 // proportion, in the middle of it, and returns where it stands. It takes only
 // what a thumbnail is: baseline, in grey or YCbCr, upright, without metadata.
 // Anything else is an error that names the picture and leaves the document as
-// it was, so that a caller can draw something in its place.
+// it was, so that a caller can draw something in its place. The name says what
+// the picture shows, for it is told in its place.
 func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 	if d.err != nil {
 		return Rect{}, d.err
@@ -40,13 +41,15 @@ func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 	scale := math.Min(box.W/float64(w), box.H/float64(h))
 	at := Rect{W: float64(w) * scale, H: float64(h) * scale}
 	at.X, at.Y = box.X+(box.W-at.W)/2, box.Y+(box.H-at.H)/2
-	d.draw("a picture", []float64{at.X, at.Y, at.W, at.H}, func() {
-		key, err := d.register(data, headers)
-		if err != nil {
-			d.fail(err)
-			return
-		}
-		d.pdf.ImageOptions(key, at.X, at.Y, at.W, at.H, false, gofpdf.ImageOptions{ImageType: "jpg"}, 0, "")
+	d.Figure(at, name, func() {
+		d.draw("a picture", []float64{at.X, at.Y, at.W, at.H}, func() {
+			key, err := d.register(data, headers)
+			if err != nil {
+				d.fail(err)
+				return
+			}
+			d.pdf.ImageOptions(key, at.X, at.Y, at.W, at.H, false, gofpdf.ImageOptions{ImageType: "jpg"}, 0, "")
+		})
 	})
 	return at, d.err
 }

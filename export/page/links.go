@@ -22,7 +22,7 @@ func (d *Doc) anchorFor(name string) *anchor {
 // Anchor gives the height y of the open page a name that links can lead to. A
 // name is given once.
 func (d *Doc) Anchor(name string, y float64) {
-	d.draw("an anchor", []float64{y}, func() {
+	d.place("an anchor", []float64{y}, func() {
 		a := d.anchorFor(name)
 		if a.placed {
 			d.fail(fmt.Errorf("the anchor %q is given twice, the second time on page %d: give each place its own name", name, d.page))
@@ -34,15 +34,17 @@ func (d *Doc) Anchor(name string, y float64) {
 }
 
 // Link makes a box of the open page lead to an anchor, which may be placed
-// before or after. A link to an anchor no page holds is an error of the
-// document.
-func (d *Doc) Link(r Rect, name string) {
-	d.draw("a link", []float64{r.X, r.Y, r.W, r.H}, func() {
+// before or after; what words draws is told as what leads there. A link to an
+// anchor no page holds is an error of the document.
+func (d *Doc) Link(r Rect, name string, words func()) {
+	link := d.told("Link", words)
+	d.place("a link", []float64{r.X, r.Y, r.W, r.H}, func() {
 		a := d.anchorFor(name)
 		if a.from == 0 {
 			a.from = d.page
 		}
 		d.pdf.Link(r.X, r.Y, r.W, r.H, a.link)
+		d.linked(link)
 	})
 }
 
@@ -61,7 +63,7 @@ func (d *Doc) Bookmark(title string, level int) { d.BookmarkAt(title, level, 0) 
 
 // BookmarkAt is Bookmark for the height y of the open page.
 func (d *Doc) BookmarkAt(title string, level int, y float64) {
-	d.draw("a bookmark", []float64{y}, func() {
+	d.place("a bookmark", []float64{y}, func() {
 		level = max(0, min(level, d.outlined+1))
 		d.outlined = level
 		d.levels = append(d.levels, level)

@@ -25,6 +25,7 @@ type Type struct {
 	Grey   float64
 	Struck bool    // ruled through, as a voided entry
 	Lead   float64 // from line to line of a paragraph, mm; 0 means LineHeight
+	Level  int     // of the heading that is set in it, 1 the outermost; 0 for a paragraph
 }
 
 // Ascent is how far the base line lies below the top of a line of the type, mm.
@@ -45,6 +46,9 @@ func (t Type) Right() Type { t.Align = Right; return t }
 
 // Centred returns the type with its lines in the middle of their width.
 func (t Type) Centred() Type { t.Align = Centre; return t }
+
+// Heading returns the type for headings of a level, 1 the outermost.
+func (t Type) Heading(level int) Type { t.Level = level; return t }
 
 // In returns the type in a grey from 0, black, to 1, white.
 func (t Type) In(grey float64) Type { t.Grey = grey; return t }

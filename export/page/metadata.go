@@ -17,21 +17,29 @@ const producer = "traybook"
 
 var outlines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\n/Outlines (\d+) 0 R\n`) })
 
-// withMetadata gives a finished document the XMP packet, a catalog that refers to it, the document information with zone
-// and full Unicode, an outline with its counts, and an /ID. The library writes an XMP packet too, but no reference to it,
-// so no reader would find it. Pictures take the places of their stand-ins.
-func withMetadata(doc []byte, o Options, levels []int, pictures map[string]picture) (parts, error) {
+// complete gives a document, as the library leaves it, what it lacks: its structure, the XMP packet, the colours that its
+// numbers mean, a catalog that refers to these, the document information with zone and full Unicode, an outline with its
+// counts, the names of subset fonts, and an /ID. The library writes an XMP packet too, but no reference to it, so no reader
+// would find it. Pictures take the places of their stand-ins.
+func (d *Doc) complete(doc []byte) (parts, error) {
 	p, err := apart(doc)
 	if err != nil {
 		return p, err
 	}
-	if err := p.putIn(pictures); err != nil {
+	if err := p.putIn(d.images); err != nil {
 		return p, err
 	}
-	if !o.Uncompressed {
+	if !d.options.Uncompressed {
 		if err := p.compress(); err != nil {
 			return p, err
 		}
+	}
+	if err := p.nameFonts(); err != nil {
+		return p, err
+	}
+	told, err := p.tell(d.structure, d.page, d.h)
+	if err != nil {
+		return p, err
 	}
 	catalog := "/Type /Catalog /Pages 1 0 R"
 	if m := outlines().FindSubmatch(p.objects[p.root]); m != nil {
@@ -39,16 +47,17 @@ func withMetadata(doc []byte, o Options, levels []int, pictures map[string]pictu
 		if err != nil || root >= len(p.objects) {
 			return p, errForm
 		}
-		if err := p.countOutline(levels, root); err != nil {
+		if err := p.countOutline(d.levels, root); err != nil {
 			return p, err
 		}
 		catalog += fmt.Sprintf(" /Outlines %d 0 R /PageMode /UseOutlines", root)
 	}
-	catalog += fmt.Sprintf(" /Metadata %d 0 R /Lang (en) /ViewerPreferences << /DisplayDocTitle true >>", len(p.objects))
-	packet := xmpPacket(o)
-	p.objects[p.info] = fmt.Appendf(nil, "<< %s >>\n", information(o))
+	catalog += fmt.Sprintf(" /Lang (en) /ViewerPreferences << /DisplayDocTitle true >> /MarkInfo << /Marked true >> /StructTreeRoot %d 0 R", told)
+	catalog += fmt.Sprintf(" /Metadata %d 0 R", p.stream("/Type /Metadata /Subtype /XML", xmpPacket(d.options)))
+	catalog += fmt.Sprintf(" /OutputIntents [<< /Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (%s) /Info (%s) /DestOutputProfile %d 0 R >>]",
+		colourSpace, colourSpace, p.stream("/N 3", sRGB()))
+	p.objects[p.info] = fmt.Appendf(nil, "<< %s >>\n", information(d.options))
 	p.objects[p.root] = fmt.Appendf(nil, "<< %s >>\n", catalog)
-	p.objects = append(p.objects, fmt.Appendf(nil, "<< /Type /Metadata /Subtype /XML /Length %d >>\nstream\n%s\nendstream\n", len(packet), packet))
 	return p, nil
 }
 
@@ -82,7 +91,7 @@ func textString(s string) string {
 	return b.String()
 }
 
-// xmpPacket describes the document in Dublin Core, XMP basic and PDF terms.
+// xmpPacket describes the document in Dublin Core, XMP basic and PDF terms, and says that it is PDF/A-2b.
 func xmpPacket(o Options) []byte {
 	var b bytes.Buffer
 	text := func(s string) string {
@@ -94,8 +103,8 @@ func xmpPacket(o Options) []byte {
 	b.WriteString("<?xpacket begin=\"\uFEFF\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n" +
 		`<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">` + "\n" +
 		`<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"` +
-		` xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmlns:pdf="http://ns.adobe.com/pdf/1.3/">` + "\n" +
-		"<dc:format>application/pdf</dc:format>\n")
+		` xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmlns:pdf="http://ns.adobe.com/pdf/1.3/" xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/">` + "\n" +
+		"<pdfaid:part>2</pdfaid:part>\n<pdfaid:conformance>B</pdfaid:conformance>\n<dc:format>application/pdf</dc:format>\n")
 	if o.Title != "" {
 		fmt.Fprintf(&b, "<dc:title><rdf:Alt><rdf:li xml:lang=\"x-default\">%s</rdf:li></rdf:Alt></dc:title>\n", text(o.Title))
 	}

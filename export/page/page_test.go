@@ -41,7 +41,7 @@ func TestErrorsStick(t *testing.T) {
 	}{
 		"a length that is no number": {func(d *page.Doc) { d.Line(0, 0, math.NaN(), 1, page.Pen{}) }, "NaN mm"},
 		"far off the sheet":          {func(d *page.Doc) { d.Fill(page.Rect{W: 1e9}, 0) }, "a number within the sheet is needed"},
-		"a link to nothing":          {func(d *page.Doc) { d.Link(page.Rect{W: 1, H: 1}, "nowhere") }, `"nowhere", which no page holds`},
+		"a link to nothing":          {func(d *page.Doc) { d.Link(page.Rect{W: 1, H: 1}, "nowhere", func() {}) }, `"nowhere", which no page holds`},
 		"an anchor given twice":      {func(d *page.Doc) { d.Anchor("a", 1); d.Anchor("a", 2) }, "given twice"},
 		"a table too wide": {func(d *page.Doc) {
 			d.Table(15, 15, 50, page.Table{Columns: []page.Column{{Width: 40}, {Width: 40}}})

@@ -14,8 +14,8 @@ import (
 	"sync"
 )
 
-// A document as the library leaves it lacks what ISO 32000-1 offers a reader: counts in its outline, a description that
-// the catalog refers to, an /ID. So it is taken apart into its objects, and they are written anew.
+// A document as the library leaves it lacks what ISO 32000-1 offers a reader, and ISO 19005-2 asks for: its structure, counts
+// in its outline, a description that the catalog refers to, an /ID. So it is taken apart into its objects, and they are written anew.
 
 // parts is a document taken apart.
 type parts struct {
@@ -76,11 +76,17 @@ func apart(doc []byte) (parts, error) {
 	return p, nil
 }
 
+// stream adds a stream with the entries of its dictionary, and returns its number.
+func (p *parts) stream(entries string, content []byte) int {
+	p.objects = append(p.objects, fmt.Appendf(nil, "<< %s /Length %d >>\nstream\n%s\nendstream\n", entries, len(content), content))
+	return len(p.objects) - 1
+}
+
 // write writes the objects in the order of their numbers. The /ID follows from them.
 func (p parts) write(w io.Writer) error {
 	sum := sha256.New()
 	b := &counted{w: io.MultiWriter(sum, w)}
-	io.WriteString(b, "%PDF-1.4\n") // the first version whose catalog may refer to a description
+	io.WriteString(b, "%PDF-1.7\n%\xE2\xE3\xCF\xD3\n") // the version of ISO 32000-1, and bytes by which it is known for no text
 	var cross bytes.Buffer
 	fmt.Fprintf(&cross, "xref\n0 %d\n0000000000 65535 f \n", len(p.objects))
 	for i, body := range p.objects {

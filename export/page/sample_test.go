@@ -73,7 +73,7 @@ func drawTypeAndLines(d *page.Doc) {
 	d.Bookmark("Type and lines ⚓", 0)
 	a := d.Area()
 	y := a.Y
-	d.Text(a.X, y, a.W, page.Set(16, page.Bold), "Type, wrapped and fitted")
+	d.Text(a.X, y, a.W, page.Set(16, page.Bold).Heading(1), "Type, wrapped and fitted")
 	y += page.LineHeight(16) + 2
 	half := (a.W - 6) / 2
 	for i, s := range names {
@@ -111,8 +111,9 @@ func drawTypeAndLines(d *page.Doc) {
 	d.Stroke(&p, page.Pen{Width: 0.3})
 	d.QR(a.X+70, y+18, 22, "2026-014")
 	d.QR(a.X+100, y+18, 30, "Skerrow Ελένη 2026-014@2")
-	d.Link(page.Rect{X: a.X, Y: y + 40, W: 60, H: 5}, "table")
-	d.Text(a.X, y+40, 60, page.Set(9, page.Regular), "to the table →")
+	d.Link(page.Rect{X: a.X, Y: y + 40, W: 60, H: 5}, "table", func() {
+		d.Text(a.X, y+40, 60, page.Set(9, page.Regular), "to the table →")
+	})
 }
 
 func drawTones(d *page.Doc) {
@@ -170,7 +171,7 @@ func drawSheet(t testing.TB, d *page.Doc) {
 	d.NewPage()
 	d.Bookmark("Contact sheet", 0)
 	a := d.Area()
-	d.Text(a.X, a.Y, a.W, page.Set(12, page.Bold), "Contact sheet")
+	d.Text(a.X, a.Y, a.W, page.Set(12, page.Bold).Heading(4), "Contact sheet")
 	each(d, 17, page.Grid{Box: page.Rect{X: a.X, Y: a.Y + 10, W: a.W, H: a.H - 10}, Cols: 3, Rows: 4, Gap: 5}, func(i int, cell page.Rect) {
 		pic := page.Rect{X: cell.X, Y: cell.Y, W: cell.W, H: cell.H - 12}
 		at, err := d.Image(fmt.Sprintf("sheet %d", i), thumbnail(t, 120, 90+10*(i%2), i), pic)
@@ -233,7 +234,7 @@ func drawNarrow(d *page.Doc) {
 func drawTables(d *page.Doc) {
 	d.NewPage()
 	a := d.Area()
-	d.Link(page.Rect{X: a.X, Y: a.Y, W: 5, H: 5}, "tables")
+	d.Link(page.Rect{X: a.X, Y: a.Y, W: 5, H: 5}, "tables", func() {})
 	bare := page.Table{Size: 9, Gap: 4, Banded: true, Columns: []page.Column{{Width: 30}, {Width: page.Natural, Face: page.Bold}, {Align: page.Centre}}}
 	for i := range 5 {
 		bare.Rows = append(bare.Rows, page.Row{Cells: []string{fmt.Sprint("row ", i), strings.Repeat("w", i)}, Grey: 0.1 * float64(i), Bold: i == 3, Anchor: []string{"", "tables"}[i%2]})

@@ -117,7 +117,7 @@ func TestMetadataHangsOnTheCatalog(t *testing.T) {
 	data := finished(t, everything(t, o))
 	d := readDocument(t, data)
 	catalog := d.object(t, follow(t, d.trailer, "/Root"))
-	assert.True(t, bytes.HasPrefix(data, []byte("%PDF-1.4\n")))
+	assert.True(t, bytes.HasPrefix(data, []byte("%PDF-1.7\n%\xE2\xE3\xCF\xD3\n")))
 	packet := d.object(t, follow(t, catalog, "/Metadata"))
 	assert.Contains(t, packet, "/Type /Metadata /Subtype /XML")
 	body := packet[strings.Index(packet, "stream\n")+7 : strings.Index(packet, "\nendstream")]
@@ -225,7 +225,7 @@ func TestOutlineIsATree(t *testing.T) {
 
 func TestLinkLeadsToThePageOfItsAnchor(t *testing.T) {
 	d := page.New(options())
-	d.Link(page.Rect{X: 20, Y: 20, W: 30, H: 5}, "later")
+	d.Link(page.Rect{X: 20, Y: 20, W: 30, H: 5}, "later", func() {})
 	for range 3 {
 		d.NewPage()
 	}
@@ -234,8 +234,15 @@ func TestLinkLeadsToThePageOfItsAnchor(t *testing.T) {
 	kids := regexp.MustCompile(`/Kids \[([^\]]*)\]`).FindStringSubmatch(doc.object(t, 1))
 	pages := regexp.MustCompile(`\d+ 0 R`).FindAllString(kids[1], -1)
 	require.Len(t, pages, 4)
-	first := doc.object(t, number(t, strings.TrimSuffix(pages[0], " 0 R")))
-	assert.Contains(t, first, fmt.Sprintf("/Dest [%s /XYZ 0 558.43 null]", pages[3]), "100 mm under the upper edge")
+	assert.Contains(t, doc.linkOn(t, pages[0]), fmt.Sprintf("/Dest [%s /XYZ 0 558.43 null]", pages[3]), "100 mm under the upper edge")
+}
+
+// linkOn is the one link of a page.
+func (d document) linkOn(t *testing.T, page string) string {
+	t.Helper()
+	m := regexp.MustCompile(`/Annots \[(\d+) 0 R \]`).FindStringSubmatch(d.object(t, number(t, strings.TrimSuffix(page, " 0 R"))))
+	require.NotNil(t, m, "page %s has one link", page)
+	return d.object(t, number(t, m[1]))
 }
 
 // A row of a table that names a page is a link over its whole width; one that names none is no link.
@@ -249,9 +256,7 @@ func TestARowLeadsToItsAnchor(t *testing.T) {
 	doc := readDocument(t, finished(t, d))
 	kids := regexp.MustCompile(`/Kids \[([^\]]*)\]`).FindStringSubmatch(doc.object(t, 1))
 	pages := regexp.MustCompile(`\d+ 0 R`).FindAllString(kids[1], -1)
-	first := doc.object(t, number(t, strings.TrimSuffix(pages[0], " 0 R")))
-	assert.Equal(t, 1, strings.Count(first, "/Subtype /Link"), "%s", first)
-	assert.Contains(t, first, fmt.Sprintf("/Dest [%s ", pages[1]))
+	assert.Contains(t, doc.linkOn(t, pages[0]), fmt.Sprintf("/Dest [%s ", pages[1]))
 }
 
 // A link that leads nowhere is told with the first page that holds one, and a name that is given twice with the second.
@@ -260,7 +265,7 @@ func TestALinkIsToldWithItsPage(t *testing.T) {
 	d.NewPage()
 	for range 3 {
 		d.NewPage()
-		d.Link(page.Rect{X: 20, Y: 20, W: 30, H: 5}, "nowhere")
+		d.Link(page.Rect{X: 20, Y: 20, W: 30, H: 5}, "nowhere", func() {})
 	}
 	_, err := d.Bytes()
 	require.EqualError(t, err, `a link on page 2 leads to "nowhere", which no page holds: place the anchor or leave out the link`)
@@ -275,10 +280,10 @@ func TestALinkIsToldWithItsPage(t *testing.T) {
 // A link covers what it was given, on the sheet of its document.
 func TestALinkCoversItsBox(t *testing.T) {
 	d := page.New(options())
-	d.Link(page.Rect{X: 20, Y: 30, W: 40, H: 5}, "here")
+	d.Link(page.Rect{X: 20, Y: 30, W: 40, H: 5}, "here", func() {})
 	d.Anchor("here", 100)
 	doc := readDocument(t, finished(t, d))
 	kids := regexp.MustCompile(`/Kids \[(\d+) 0 R`).FindStringSubmatch(doc.object(t, 1))
 	mm := 72 / 25.4
-	assert.Contains(t, doc.object(t, number(t, kids[1])), fmt.Sprintf("/Rect [%.2f %.2f %.2f %.2f]", 20*mm, (297-30)*mm, 60*mm, (297-35)*mm))
+	assert.Contains(t, doc.linkOn(t, kids[1]), fmt.Sprintf("/Rect [%.2f %.2f %.2f %.2f]", 20*mm, (297-30)*mm, 60*mm, (297-35)*mm))
 }

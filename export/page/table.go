@@ -28,7 +28,7 @@ type Row struct {
 	Grey   float64 // of the type
 	Anchor string  // where a click on the row leads, if not empty
 	// Section makes the first cell a heading over the whole width. It stays
-	// on one page with the row after it.
+	// on one page with the row after it, and leads nowhere.
 	Section bool
 }
 
@@ -77,20 +77,29 @@ func (d *Doc) Table(x, y, width float64, t Table) float64 {
 	for i, r := range l.Rows {
 		heights[i] = l.rowHeight(r)
 	}
+	first := 0.0
+	if len(l.Rows) > 0 {
+		first = l.together(heights, 0, d.Area().H-head)
+	}
+	y = l.drawTitle(d, d.Need(y, head+first), "")
+	d.under("Table", func() { y = l.drawRows(d, l.drawHead(d, y), heights, head) })
+	return y
+}
+
+// drawRows draws the rows under the first head, which is as high as head with its title, and returns the y under them.
+func (l *tableLayout) drawRows(d *Doc, y float64, heights []float64, head float64) float64 {
 	band := 0
 	for i, r := range l.Rows {
-		needed := l.together(heights, i, d.Area().H-head)
-		if i == 0 {
-			y = l.drawHead(d, l.drawTitle(d, d.Need(y, head+needed), ""))
-		} else if y+needed > d.h-d.margin+slack {
+		if i > 0 && y+l.together(heights, i, d.Area().H-head) > d.h-d.margin+slack {
 			d.NewPage()
-			y, band = l.drawHead(d, l.drawTitle(d, d.top, ", continued")), 0
+			d.Decoration(func() { y = l.drawHead(d, l.drawTitle(d, d.top, ", continued")) }) // it is one table still
+			band = 0
 		}
 		if d.err != nil {
 			return y
 		}
 		if l.Banded && band%2 == 1 && !r.Section {
-			d.Fill(Rect{x, y, width, heights[i]}, 0.94)
+			d.Fill(Rect{l.x, y, l.width, heights[i]}, 0.94)
 		}
 		band++
 		if r.Section {
@@ -99,10 +108,7 @@ func (d *Doc) Table(x, y, width float64, t Table) float64 {
 		l.drawRow(d, y, heights[i], r)
 		y += heights[i]
 	}
-	if len(l.Rows) == 0 {
-		y = l.drawHead(d, l.drawTitle(d, d.Need(y, head), ""))
-	}
-	d.Rule(x, y, width, Pen{Width: 0.15, Grey: 0.5})
+	d.Rule(l.x, y, l.width, Pen{Width: 0.15, Grey: 0.5})
 	return y
 }
 
@@ -144,10 +150,11 @@ func (l *tableLayout) together(heights []float64, i int, room float64) float64 {
 }
 
 func (l *tableLayout) titleType() Type {
-	if l.TitleSize == 0 {
-		return Set(9, Bold)
+	size := l.TitleSize
+	if size == 0 {
+		size = 9
 	}
-	return Set(l.TitleSize, Bold)
+	return Set(size, Bold).Heading(3) // under the title of a document and those of its parts
 }
 
 // titleHeight is 0 for a table without a title.
@@ -250,14 +257,18 @@ func (l *tableLayout) drawHead(d *Doc, y float64) float64 {
 	if height == 0 {
 		return y
 	}
-	for i, c := range l.Columns {
-		lines := Wrap(l.widths[i], l.headType(i), c.Head)
-		at := y + height - rowPad - float64(len(lines))*LineHeight(l.Size)
-		for _, line := range lines {
-			d.Text(l.at[i], at, l.widths[i], l.headType(i), line)
-			at += LineHeight(l.Size)
+	d.under("TR", func() {
+		for i, c := range l.Columns {
+			lines := Wrap(l.widths[i], l.headType(i), c.Head)
+			at := y + height - rowPad - float64(len(lines))*LineHeight(l.Size)
+			d.told("TH", func() {
+				for _, line := range lines {
+					d.Text(l.at[i], at, l.widths[i], l.headType(i), line)
+					at += LineHeight(l.Size)
+				}
+			}).with("/Scope /Column")
 		}
-	}
+	})
 	d.Rule(l.x, y+height, l.width, Pen{Width: 0.3})
 	return y + height
 }
@@ -277,21 +288,43 @@ func (l *tableLayout) rowHeight(r Row) float64 {
 
 func (l *tableLayout) drawRow(d *Doc, y, height float64, r Row) {
 	if r.Section {
+		d.under("TR", func() { l.drawSection(d, y, height, r) })
+		return
+	}
+	d.under("TR", func() {
+		for i := range l.Columns {
+			step := d.told
+			words := func() { l.drawCell(d, y, i, r) }
+			if i == 0 && r.Anchor != "" {
+				step = d.under
+				words = func() { d.Link(Rect{l.x, y, l.width, height}, r.Anchor, func() { l.drawCell(d, y, i, r) }) }
+			}
+			if l.Columns[i].Face == Bold { // it names its row
+				step("TH", words).with("/Scope /Row")
+			} else {
+				step("TD", words)
+			}
+		}
+	})
+}
+
+// drawSection sets a heading over the columns.
+func (l *tableLayout) drawSection(d *Doc, y, height float64, r Row) {
+	d.told("TH", func() {
 		if len(r.Cells) > 0 {
 			t := Type{Size: l.Size, Face: Bold, Grey: r.Grey, Struck: r.Struck}
 			d.Text(l.x, y+height-rowPad-LineHeight(l.Size), l.width, t, r.Cells[0])
 		}
-		d.Rule(l.x, y+height, l.width, Pen{Width: 0.15, Grey: 0.5})
-	} else {
-		for i, s := range r.Cells {
-			if l.Columns[i].Wrap {
-				d.Para(l.at[i], y+rowPad, l.widths[i], l.cellType(i, r), s, l.most)
-			} else {
-				d.Text(l.at[i], y+rowPad, l.widths[i], l.cellType(i, r), s)
-			}
-		}
-	}
-	if r.Anchor != "" {
-		d.Link(Rect{l.x, y, l.width, height}, r.Anchor)
+	}).with(fmt.Sprintf("/Scope /Column /ColSpan %d", len(l.Columns)))
+	d.Rule(l.x, y+height, l.width, Pen{Width: 0.15, Grey: 0.5})
+}
+
+func (l *tableLayout) drawCell(d *Doc, y float64, i int, r Row) {
+	switch {
+	case i >= len(r.Cells): // told as empty
+	case l.Columns[i].Wrap:
+		d.Para(l.at[i], y+rowPad, l.widths[i], l.cellType(i, r), r.Cells[i], l.most)
+	default:
+		d.Text(l.at[i], y+rowPad, l.widths[i], l.cellType(i, r), r.Cells[i])
 	}
 }

@@ -73,7 +73,7 @@ func FuzzText(f *testing.F) {
 		d.Bookmark(s, 0)
 		d.Bookmark(s, 3)
 		d.Anchor(s, 10)
-		d.Link(page.Rect{X: 1, Y: 1, W: 5, H: 5}, s)
+		d.Link(page.Rect{X: 1, Y: 1, W: 5, H: 5}, s, func() {})
 		d.Table(15, 40, 180, page.Table{Columns: []page.Column{{Head: s, Wrap: true}, {Head: "b"}}, Rows: []page.Row{{Cells: []string{s, s}}}})
 		b, err := d.Bytes()
 		if err != nil {

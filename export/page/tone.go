@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"strconv"
+	"strings"
 
 	"github.com/boombuler/barcode/qr"
 )
@@ -25,11 +27,27 @@ func GreyOf(density float64) float64 {
 
 // GreyScale draws a strip of patches of the given reflection densities, left
 // to right, within a thin frame. With labels, one for each patch, the strip
-// leaves the foot of the box to them.
+// leaves the foot of the box to them. It is told as a picture with the
+// densities in words.
 func (d *Doc) GreyScale(box Rect, densities []float64, labels []string) {
 	if len(densities) == 0 {
 		return
 	}
+	words := make([]string, len(densities))
+	for i, density := range densities {
+		if i < len(labels) {
+			words[i] = labels[i] + ": "
+		}
+		if math.IsNaN(density) {
+			words[i] += "not known"
+		} else {
+			words[i] += strconv.FormatFloat(density, 'f', 2, 64)
+		}
+	}
+	d.Figure(box, "Grey scale of the densities "+strings.Join(words, ", "), func() { d.greyScale(box, densities, labels) })
+}
+
+func (d *Doc) greyScale(box Rect, densities []float64, labels []string) {
 	strip := box
 	small := Set(5.5, Regular).Centred()
 	if labels != nil {
@@ -55,8 +73,24 @@ func (d *Doc) GreyScale(box Rect, densities []float64, labels []string) {
 // for more, to the left for less. stops is the base-2 logarithm of done over
 // called for; span is how many stops the scale shows to each side. A bar beyond
 // the scale ends in an arrowhead. When stops is no number the scale stays
-// empty.
+// empty, and is not told.
 func (d *Doc) Deviation(box Rect, stops, span float64) {
+	draw := func() { d.deviation(box, stops, span) }
+	by := "more"
+	if stops < 0 {
+		by = "less"
+	}
+	switch off := math.Abs(stops); {
+	case math.IsNaN(off):
+		d.Decoration(draw)
+	case off < 0.05:
+		d.Figure(box, "as called for", draw)
+	default:
+		d.Figure(box, fmt.Sprintf("%.1f stops %s than called for", off, by), draw)
+	}
+}
+
+func (d *Doc) deviation(box Rect, stops, span float64) {
 	if !(span > 0) {
 		span = 2
 	}
@@ -119,8 +153,11 @@ func (d *Doc) QR(x, y, size float64, text string) {
 			}
 		}
 	}
-	d.Fill(Rect{x, y, size, size}, 1)
-	d.FillPath(&path, 0)
+	square := Rect{x, y, size, size}
+	d.Figure(square, "QR code of "+text, func() {
+		d.Fill(square, 1)
+		d.FillPath(&path, 0)
+	})
 }
 
 func isBlack(c color.Color) bool {

@@ -1,6 +1,9 @@
 package page
 
-import "bytes"
+import (
+	"bytes"
+	"strings"
+)
 
 // Text draws one line of s and returns what stands there: s cleaned, and cut
 // with an ellipsis where it is wider than width. x and y are the upper left
@@ -12,17 +15,23 @@ func (d *Doc) Text(x, y, width float64, t Type, s string) string {
 	} else {
 		s = oneLine(s)
 	}
-	d.line(x, y, width, t, s)
+	space := ""
+	if d.leaf != nil && d.leaf.kind == "P" { // more of the paragraph follows
+		space = " "
+	}
+	d.told(d.kindOf(t), func() { d.line(x, y, width, t, s+space) })
 	return s
 }
 
 // Para draws s on as many lines as it needs, but no more than most (0 means no
 // bound; the last line then ends in an ellipsis), and returns the y under it.
 func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
-	for _, line := range paraLines(width, t, s, most) {
-		d.line(x, y, width, t, line)
-		y += t.lead()
-	}
+	d.told(d.kindOf(t), func() {
+		for _, line := range spaced(paraLines(width, t, s, most), s) {
+			d.line(x, y, width, t, line)
+			y += t.lead()
+		}
+	})
 	return y
 }
 
@@ -45,13 +54,25 @@ func paraLines(width float64, t Type, s string, most int) []string {
 	return lines
 }
 
-// line draws a line that has been cleaned and fitted.
+// spaced puts a space behind each line that was broken at one, so that words which are told one after the other stay apart.
+func spaced(lines []string, s string) []string {
+	rest := Clean(s)
+	for i, line := range lines[:len(lines)-1] {
+		before := strings.TrimPrefix(rest, line)
+		if rest = strings.TrimLeft(before, " \n"); len(rest) < len(before) {
+			lines[i] += " "
+		}
+	}
+	return lines
+}
+
+// line draws a line that has been cleaned and fitted. A space at its end hangs beyond it.
 func (d *Doc) line(x, y, width float64, t Type, s string) {
 	if s == "" {
 		return
 	}
 	d.draw("a text", []float64{x, y, width, t.Size}, func() {
-		used := lineWidth(t, s)
+		used := lineWidth(t, strings.TrimRight(s, " "))
 		switch {
 		case t.Align == Right:
 			x += width - used
@@ -73,7 +94,7 @@ func (d *Doc) line(x, y, width float64, t Type, s string) {
 		if t.Struck {
 			d.pen(Pen{Width: t.Size * mmPerPoint * 0.06, Grey: t.Grey})
 			mid := base - t.Size*mmPerPoint*0.27
-			d.pdf.Line(start, mid, x, mid)
+			d.pdf.Line(start, mid, start+used, mid)
 		}
 	})
 }

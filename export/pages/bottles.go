@@ -35,7 +35,7 @@ func Bottles(bottles []Bottle, size string, created time.Time) ([]byte, error) {
 		cell := grid.Cell(i % grid.PerPage())
 		d.Box(cell, page.Pen{Width: 0.2, Grey: 0.6})
 		in := cell.Inset(bottlePad)
-		y := d.Para(in.X, in.Y, in.W, page.Set(14, page.Bold), b.Name, 1) + 0.6
+		y := d.Para(in.X, in.Y, in.W, page.Set(14, page.Bold).Heading(1), b.Name, 1) + 0.6
 		for _, l := range b.Lines {
 			y = d.Para(in.X, y, in.W, page.Set(8.5, page.Regular), l, 2)
 		}

@@ -204,7 +204,7 @@ func goesTo(p *snapshot.Picture, s *snapshot.Sheet) string {
 }
 
 var (
-	cardHead  = page.Set(11, page.Bold)
+	cardHead  = page.Set(11, page.Bold).Heading(1)
 	cardWords = page.Set(8, page.Regular)
 )
 

@@ -113,6 +113,9 @@ func washText(s *snapshot.Sheet) string {
 // draw it draws them, and notes the page.
 func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
 	d := b.doc
+	if draw {
+		b.pictureName(r, k)
+	}
 	const most = 4 // lines of a subject; the index has it in full
 	subject := page.Set(7, page.Regular)
 	y := r.Y + 4.6
@@ -126,11 +129,14 @@ func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
 			y += page.ParaHeight(r.W, subject, text, most)
 		}
 	}
-	if !draw {
-		return y - r.Y + 0.8
-	}
+	return y - r.Y + 0.8
+}
+
+// pictureName tells a picture's number and hour, and notes the page.
+func (b *logBook) pictureName(r page.Rect, k block) {
+	d := b.doc
 	d.Rule(r.X, r.Y, r.W, page.Pen{Width: 0.35})
-	bold := page.Set(8, page.Bold)
+	bold := page.Set(8, page.Bold).Heading(3)
 	name, when := k.p.Entity.Name, k.note.at.Format("2006-01-02 15:04")
 	if k.more {
 		name, when = name+", continued", ""
@@ -142,7 +148,6 @@ func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
 	w := page.Width(bold, name)
 	d.Text(r.X, r.Y+0.8, min(w+1, r.W), bold, name)
 	d.Text(r.X+w+2, r.Y+1.2, max(1, r.W-w-2), smallType.In(0.3), when)
-	return y - r.Y + 0.8
 }
 
 // numbersLine is a line of a card's numbers, with how far it was off where something called for it.
@@ -184,20 +189,23 @@ func cardHeight(c card, width float64) float64 {
 func (b *logBook) card(row sheetRow, cell page.Rect, c card) {
 	d := b.doc
 	frame, r := row.places(cell, c)
-	shown := drawSheet(d, frame, c)
-	if failed(c.verdict) {
-		d.Strike(shown)
-	}
 	line := page.LineHeight(smallType.Size)
 	mark := c.verdict
 	if mark == "" {
 		mark = cmp.Or(c.s.State, "no act")
 	}
 	bold := page.Set(smallType.Size, page.Bold)
-	d.Text(r.X, r.Y, r.W*0.3, bold, c.s.Part)
-	d.Text(r.X+r.W*0.3, r.Y, r.W*0.7, bold.Right(), capital(mark))
+	d.Paragraph(func() {
+		d.Text(r.X, r.Y, r.W*0.3, bold, c.s.Part)
+		d.Text(r.X+r.W*0.3, r.Y, r.W*0.7, bold.Right(), capital(mark))
+	})
+	shown := drawSheet(d, frame, c)
+	if failed(c.verdict) {
+		d.Strike(shown)
+	}
 	y := r.Y + line
 	for _, l := range c.numbers() {
+		under := d.Para(r.X, y, l.width(r.W), smallType, l.text, 0)
 		if l.step != nil {
 			stops := math.NaN()
 			if l.step.DeviationStops != nil {
@@ -205,7 +213,7 @@ func (b *logBook) card(row sheetRow, cell page.Rect, c card) {
 			}
 			d.Deviation(page.Rect{X: r.Right() - deviationWidth, Y: y + 0.35, W: deviationWidth, H: line - 0.7}, stops, deviationSpan)
 		}
-		y = d.Para(r.X, y, l.width(r.W), smallType, l.text, 0)
+		y = under
 	}
 }
 
@@ -295,7 +303,7 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	if c.scan != nil {
 		why = "scan not at hand"
 		if c.small != nil {
-			at, err := d.Image(c.s.Name, c.small, frame)
+			at, err := d.Image("scan of "+c.s.Name, c.small, frame)
 			if err == nil {
 				d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
 				if c.scan.Of == "inverted" && c.s.Generation == snapshot.Negative {

@@ -183,7 +183,7 @@ func drawLabel(d *page.Doc, cell page.Rect, l label) {
 	side := min(in.H, in.W*0.36, 26)
 	d.QR(in.Right()-side, in.Y+(in.H-side)/2, side, l.number)
 	width := in.W - side - 1.5
-	big := page.Set(min(13, max(8, in.H*0.45)), page.Bold)
+	big := page.Set(min(13, max(8, in.H*0.45)), page.Bold).Heading(1)
 	d.Text(in.X, in.Y, width, big, l.number)
 	y := in.Y + page.LineHeight(big.Size)
 	line := page.LineHeight(smallType.Size)

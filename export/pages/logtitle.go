@@ -10,9 +10,9 @@ import (
 
 // Types of the log's pages.
 var (
-	titleType   = page.Set(20, page.Bold)
-	headType    = page.Set(13, page.Bold)
-	subheadType = page.Set(9, page.Bold)
+	titleType   = page.Set(20, page.Bold).Heading(1)
+	headType    = page.Set(13, page.Bold).Heading(2)
+	subheadType = page.Set(9, page.Bold).Heading(3)
 	bodyType    = page.Set(8, page.Regular)
 	smallType   = page.Set(6.5, page.Regular)
 )
@@ -106,8 +106,10 @@ func (b *logBook) counts(a page.Rect, y float64) float64 {
 	for i, f := range figures {
 		c := grid.Cell(i)
 		d.Rule(c.X, c.Y, c.W, page.Pen{Width: 0.4})
-		d.Text(c.X, c.Y+1, c.W, page.Set(15, page.Bold), fmt.Sprint(f.n))
-		d.Para(c.X, c.Y+8, c.W, smallType, f.what, 2)
+		d.Paragraph(func() {
+			d.Text(c.X, c.Y+1, c.W, page.Set(15, page.Bold), fmt.Sprint(f.n))
+			d.Para(c.X, c.Y+8, c.W, smallType, f.what, 2)
+		})
 	}
 	return grid.Box.Bottom()
 }

@@ -55,7 +55,9 @@ func (q Quadrants) PDF() ([]byte, error) {
 	if q.Words != "" {
 		y = d.Para(a.X, y+1, a.W, bodyType.In(0.3), q.Words, 4)
 	}
-	y = q.draw(d, page.Rect{X: a.X + 9, Y: y + 8, W: a.W - 18, H: a.W - 18}) + 9
+	box := page.Rect{X: a.X + 9, Y: y + 8, W: a.W - 18, H: a.W - 18}
+	d.Figure(box, q.inWords(), func() { q.draw(d, box) })
+	y = box.Bottom() + 9
 	q.strips(d, page.Rect{X: a.X, Y: y, W: a.W, H: 34})
 	return d.Bytes()
 }
@@ -80,8 +82,21 @@ func (c cross) copied(v float64) float64 {
 
 func (c cross) print(v float64) float64 { return c.mid.Y - v/c.dmax*(c.mid.Y-c.box.Y) }
 
-// draw draws the four quadrants and returns the y under them.
-func (q Quadrants) draw(d *page.Doc, box page.Rect) float64 {
+// followed are the tones whose way is drawn, in stops from the mid-tone.
+var followed = []float64{-2, 0, 2}
+
+// inWords tells what the drawing shows.
+func (q Quadrants) inWords() string {
+	text := "Drawing of the four steps from the scene to the print"
+	for _, z := range followed {
+		p := q.path(z, q.Tones.Tones().CopyStops)
+		text += fmt.Sprintf("; a tone at %s stops has the density %.2f on the negative and %.2f in the print", signed(z), p.negative, p.print)
+	}
+	return text
+}
+
+// draw draws the four quadrants.
+func (q Quadrants) draw(d *page.Doc, box page.Rect) {
 	tones := q.Tones.Tones()
 	var paths []tonePath
 	for z := quadrantFrom; z <= quadrantTo+1e-9; z += 0.1 {
@@ -107,10 +122,9 @@ func (q Quadrants) draw(d *page.Doc, box page.Rect) float64 {
 	line(func(p tonePath) page.Point { return page.Point{X: c.copied(p.copied), Y: c.negative(p.negative)} })
 	line(func(p tonePath) page.Point { return page.Point{X: c.copied(p.copied), Y: c.print(p.print)} })
 	line(func(p tonePath) page.Point { return page.Point{X: c.scene(p.zone), Y: c.print(p.print)} })
-	for _, z := range []float64{-2, 0, 2} {
+	for _, z := range followed {
 		c.follow(d, q.path(z, tones.CopyStops))
 	}
-	return box.Bottom()
 }
 
 // frame draws the axes with their scales and names.

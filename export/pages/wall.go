@@ -50,7 +50,7 @@ type WallFilter struct {
 
 // Types of the wall: to be read from an arm's length.
 var (
-	wallTitle = page.Set(22, page.Bold)
+	wallTitle = page.Set(22, page.Bold).Heading(1)
 	wallText  = page.Set(14, page.Regular)
 	wallSmall = page.Set(9, page.Regular)
 )
