@@ -1,10 +1,13 @@
 package events
 
-// BookOpenedData begins a chain: the zone in which bare times are meant, and whose book it is.
+// BookOpenedData begins a chain: the zone in which bare times are meant, and whose book it is, how the owner is reached and what
+// may be done with the pictures.
 type BookOpenedData struct {
-	_     struct{} `is:"stream=book"`
-	Zone  string   `json:"zone" is:"zone"`
-	Owner string   `json:"owner,omitempty" is:"text"`
+	_       struct{} `is:"stream=book"`
+	Zone    string   `json:"zone" is:"zone"`
+	Owner   string   `json:"owner,omitempty" is:"text"`
+	Contact string   `json:"contact,omitempty" is:"text"`
+	Rights  string   `json:"rights,omitempty" is:"text"`
 }
 
 // BookSalvagedData says what a book saved from a damaged file holds and what is missing.

@@ -17,6 +17,7 @@ import (
 	"traybook/events"
 	"traybook/events/atomicfile"
 	"traybook/export/bag"
+	"traybook/export/sidecar"
 	"traybook/projections/wording"
 )
 
@@ -41,15 +42,16 @@ func (h ChainHead) String() string { return fmt.Sprintf("%s %d %s", h.Book, h.Se
 
 // ArchiveOptions say what an archive is made of.
 type ArchiveOptions struct {
-	AsOf    time.Time   // the moment of tables and pages; the day that the bag bears
-	Scope   Scope       // narrows tables, pages and scans; the entries and the copy of the book are always whole
-	Heads   []ChainHead // in the order of the chains
-	Program string      // name and version
-	Zones   string      // version of the time zone data
-	Dir     string      // the book's folder
-	Zip     bool        // one zip file instead of a folder
-	Force   bool        // replace an archive of this book that is there
-	EvenSo  bool        // leave out scans that are missing or altered
+	AsOf     time.Time      // the moment of tables and pages; the day that the bag bears
+	Scope    Scope          // narrows tables, pages and scans; the entries and the copy of the book are always whole
+	Heads    []ChainHead    // in the order of the chains
+	Program  string         // name and version
+	Zones    string         // version of the time zone data
+	Dir      string         // the book's folder
+	Zip      bool           // one zip file instead of a folder
+	Force    bool           // replace an archive of this book that is there
+	Sidecars sidecar.Naming // of the descriptions beside scans
+	EvenSo   bool           // leave out scans that are missing or altered
 	// Progress is told after each step of so many, nil for nobody.
 	Progress func(done, of int)
 }
@@ -89,6 +91,7 @@ type Archived struct {
 	Files, Entries, Scans int
 	Bytes                 int64
 	Missing               []Scan // left out: missing or altered
+	Owner                 Owner
 }
 
 var (
@@ -144,6 +147,7 @@ func Archive(path string, o ArchiveOptions, copyBook func(path string) error, re
 		return done, stands(err)
 	}
 	done = a.done
+	done.Owner = a.owner
 	done.Files, done.Bytes = w.Files, w.Bytes
 	return done, nil
 }
@@ -185,6 +189,7 @@ type archive struct {
 	replaces string // what stands where it is to stand, "" for nothing
 	payload  []bag.Payload
 	scans    []Scan // of the scope
+	owner    Owner
 	sitters  int
 	done     Archived
 	steps    int
@@ -229,6 +234,9 @@ func (a *archive) made(name string, fill func(io.Writer) error) error {
 func (a *archive) gather() error {
 	tables, err := NewTables(a.src, a.o.AsOf, a.o.Scope, TableOptions{})
 	if err != nil {
+		return err
+	}
+	if a.owner, err = OwnerOf(a.src); err != nil {
 		return err
 	}
 	if err := a.findScans(tables.chosen); err != nil {
@@ -329,11 +337,11 @@ func (a *archive) write(path string, may atomicfile.May) (bag.Written, error) {
 
 // info is bag-info.txt. The day is that of the moment archived, not of the clock: the same book gives the same bag.
 func (a *archive) info() []bag.Label {
-	out := []bag.Label{
+	out := append(ownerLabels(a.owner), []bag.Label{
 		{Name: "Bagging-Date", Value: a.o.AsOf.Format(time.DateOnly)},
 		{Name: "Bag-Software-Agent", Value: a.o.Program},
 		{Name: "External-Description", Value: "lab notebook of a camera with its darkroom inside: entries, tables, pages, scans and the book"},
-	}
+	}...)
 	if len(a.o.Heads) > 0 {
 		out = append(out, bag.Label{Name: "External-Identifier", Value: a.o.Heads[0].Book.String()})
 	}

@@ -2,6 +2,7 @@ package export
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -22,10 +23,6 @@ import (
 func (a *archive) addPictures() error {
 	seen := map[string]bool{}
 	snap := snapshot.New(a.src, a.o.AsOf)
-	owner, err := a.owner()
-	if err != nil {
-		return err
-	}
 	for i := range a.scans {
 		s := &a.scans[i]
 		snap.Tidy()
@@ -38,7 +35,7 @@ func (a *archive) addPictures() error {
 		if err != nil {
 			return err
 		}
-		d.Creator = owner
+		a.sign(&d)
 		if s.State == ScanWhole {
 			d.CreateDate = takenOf(s.Path)
 			a.payload = append(a.payload, checked(s.Kept, s.Path, s.Data.SHA256))
@@ -63,9 +60,33 @@ func (a *archive) addThumbnail(s *Scan, d sidecar.Description) error {
 		return err
 	}
 	name := thumbName(s)
-	a.payload = append(a.payload, bag.Bytes(name, t.JPEG))
 	d.Format, d.Title = scan.JPEG, d.Title+" (small)"
-	return a.addSidecar(name, d)
+	described, err := sidecar.Embed(t.JPEG, d)
+	if errors.Is(err, sidecar.ErrTooLong) {
+		a.payload = append(a.payload, bag.Bytes(name, t.JPEG))
+		return a.addSidecar(name, d)
+	}
+	if err != nil {
+		return fmt.Errorf("the description of %s: %w", name, err)
+	}
+	a.payload = append(a.payload, bag.Bytes(name, described))
+	return nil
+}
+
+// sign says whose picture it is.
+func (a *archive) sign(d *sidecar.Description) {
+	if a.owner.Owner != "" {
+		d.Creator = []string{a.owner.Owner}
+	}
+	d.Rights = a.owner.Rights
+	switch reachedBy(a.owner.Contact) {
+	case byMail:
+		d.Contact.Mail = a.owner.Contact
+	case byPhone:
+		d.Contact.Phone = a.owner.Contact
+	case byAddress:
+		d.Contact.Address = a.owner.Contact
+	}
 }
 
 func (a *archive) addSidecar(name string, d sidecar.Description) error {
@@ -73,7 +94,7 @@ func (a *archive) addSidecar(name string, d sidecar.Description) error {
 	if err := sidecar.Write(&b, d); err != nil {
 		return fmt.Errorf("the description of %s: %w", name, err)
 	}
-	a.payload = append(a.payload, bag.Bytes(sidecar.Name(name), b.Bytes()))
+	a.payload = append(a.payload, bag.Bytes(a.o.Sidecars.Name(name), b.Bytes()))
 	return nil
 }
 
@@ -94,20 +115,6 @@ func takenOf(file string) string {
 	}
 	info, _ := scan.Inspect(f, fi.Size()) // of one too large to be decoded, too
 	return info.Taken
-}
-
-// owner is whom the book names as its owner.
-func (a *archive) owner() ([]string, error) {
-	found, err := a.src.Entries(events.Query{Kinds: []events.Kind{events.BookOpened}, Limit: 50})
-	if err != nil {
-		return nil, err
-	}
-	for _, e := range events.Fold(found) {
-		if d, ok := e.Data.(*events.BookOpenedData); ok && d.Owner != "" {
-			return []string{d.Owner}, nil
-		}
-	}
-	return nil, nil
 }
 
 // describe says in the terms of Dublin Core and IPTC what a scan shows. A sitter stands by the reference alone.
@@ -135,7 +142,9 @@ func (a *archive) describe(snap *snapshot.Snapshot, s *Scan) (sidecar.Descriptio
 		d.Description += ", tones inverted"
 	}
 	if neg := p.NegativeSheet(); neg != nil && neg.Exposure() != nil {
-		d.DateCreated = neg.Exposure().At.Format("2006-01-02T15:04:05-07:00")
+		if err := takenBy(snap, p, *neg.Exposure(), &d); err != nil {
+			return d, err
+		}
 	}
 	newest := s.Entry.RecordedAt
 	for _, e := range p.All {
@@ -143,15 +152,19 @@ func (a *archive) describe(snap *snapshot.Snapshot, s *Scan) (sidecar.Descriptio
 			newest = e.RecordedAt
 		}
 	}
-	d.MetadataDate = newest.Format("2006-01-02T15:04:05-07:00")
+	d.MetadataDate = newest.Format(xmpTime)
 	if p.Session != "" {
 		session, err := wording.IgnoreMissing(snap.Session(p.Session))
 		if err != nil {
 			return d, err
 		}
 		if session != nil && session.Opened != nil {
-			d.Location = session.Opened.Place
+			d.Place = sidecar.Place{Name: session.Opened.Place, Lat: session.Opened.Lat, Lon: session.Opened.Lon}
 		}
+	}
+	if sheet != nil && sheet.Exposure() != nil && part != "n" {
+		d.Dates = append(d.Dates, sheet.Exposure().At.Format(xmpTime))
+		d.Numbers = append(d.Numbers, sidecar.Number{Name: "print_exposed_at", Value: sheet.Exposure().At.Format(xmpTime)})
 	}
 	if sheet != nil {
 		if err := numbersOf(snap, p, sheet, &d); err != nil {
@@ -166,6 +179,38 @@ func (a *archive) describe(snap *snapshot.Snapshot, s *Scan) (sidecar.Descriptio
 	return d, nil
 }
 
+const xmpTime = "2006-01-02T15:04:05-07:00"
+
+// takenBy says when and by which exposure the photograph was made: by that of its negative, also where the scan shows a print.
+func takenBy(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, d *sidecar.Description) error {
+	d.DateCreated = e.At.Format(xmpTime)
+	d.Dates = append(d.Dates, d.DateCreated)
+	d.Numbers = append(d.Numbers, sidecar.Number{Name: "negative_exposed_at", Value: d.DateCreated})
+	step, err := calledfor.StepOf(snap, p, e)
+	if err != nil {
+		return err
+	}
+	d.F = apertureOf(e)
+	if step.DoneS != nil {
+		d.ExposureS = *step.DoneS
+	}
+	if step.Paper != nil {
+		d.Index = math.Round(step.Paper.Index*100) / 100
+	}
+	return nil
+}
+
+// apertureOf is the aperture of an exposure, 0 where it has none.
+func apertureOf(e events.Entry) float64 {
+	f, ok := events.FieldOf(e.Kind, "f")
+	if !ok {
+		return 0
+	}
+	v, _ := f.Value(e.Data)
+	x, _ := v.(float64)
+	return x
+}
+
 // numbersOf adds what was done to the sheet.
 func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.Sheet, d *sidecar.Description) error {
 	add := func(name, value string) {
@@ -178,11 +223,8 @@ func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.She
 		if err != nil {
 			return err
 		}
-		if f, ok := events.FieldOf(e.Kind, "f"); ok {
-			switch v, _ := f.Value(e.Data); v := v.(type) {
-			case float64:
-				add("f", exact(v))
-			}
+		if f := apertureOf(*e); f > 0 {
+			add("f", exact(f))
 		}
 		add("exposure_s", exactOf(step.DoneS))
 		if step.CalledForS != nil {
@@ -198,6 +240,7 @@ func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.She
 	}
 	add("box", sheet.Box)
 	if v := sheet.Verdict(); v != nil {
+		d.Label = v.Verdict
 		add("verdict", v.Verdict)
 		d.Subject = append(d.Subject, v.Symptoms...)
 		if v.Density != nil {

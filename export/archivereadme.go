@@ -5,6 +5,8 @@ import (
 	"strings"
 	"sync"
 	"text/template"
+
+	"traybook/export/sheetcsv"
 )
 
 // readmePage is written for someone who finds the bag in fifty years and has no traybook.
@@ -19,6 +21,12 @@ and no entry was ever changed or removed afterwards.
   {{.Entries}} entries, of which tables, pages and scans show: {{.Scope}}
   {{.Scans}} scans
   as of {{.AsOf}}
+{{- with .Owner.Owner}}
+  whose it is: {{.}}{{end}}
+{{- with .Owner.Contact}}
+  how they are reached: {{.}}{{end}}
+{{- with .Owner.Rights}}
+  rights: {{.}}{{end}}
   made by {{.Program}}; time zone data: {{.Zones}}
 
 You need no special program. A text editor, a table program, a picture viewer and the tools named below are enough.
@@ -30,8 +38,9 @@ WHAT IS WHERE
   log.pdf               the same as printed pages
   scans/                the scans as they were attached, named by the SHA-256 of their bytes; tables/scans.csv says which
                         sheet each shows
-  thumbnails/           a small picture of each
-  *.xmp                 beside a picture: what is known of it (XMP with Dublin Core and IPTC terms, plain XML)
+  scans/*.xmp           beside each scan: what is known of it (XMP with terms of Dublin Core, IPTC and Exif, plain XML; its own
+                        terms are told in format.md). The scans themselves are as they came, byte for byte
+  thumbnails/           a small picture of each, with the same inside
   book.db               the book: one SQLite 3 file. With scans/ beside it, as here, it is ready to go on
   format.md             how entries, chain and book are built, in full; kinds.md each kind of entry with its fields and units,
                         kinds.schema.json the same as JSON Schema for a program
@@ -92,11 +101,19 @@ These scans were missing or altered when the archive was made, and are left out:
 {{- end}}
 {{end}}`
 
+// visibleOwner has nothing in its words that a screen would obey.
+func visibleOwner(o Owner) Owner {
+	for _, text := range []*string{&o.Owner, &o.Contact, &o.Rights} {
+		*text = strings.ReplaceAll(sheetcsv.Visible(*text), "\n", " ")
+	}
+	return o
+}
+
 func (a *archive) writeReadme(w io.Writer) error {
 	var b strings.Builder
 	err := readmePage().Execute(&b, map[string]any{
 		"Entries": a.done.Entries, "Scope": a.o.Scope.String(), "Scans": a.done.Scans, "AsOf": a.o.AsOf.Format("2006-01-02 15:04 -07:00"),
-		"Program": a.o.Program, "Zones": a.o.Zones, "Heads": a.o.Heads, "Sitters": a.sitters, "Missing": a.done.Missing,
+		"Program": a.o.Program, "Zones": a.o.Zones, "Heads": a.o.Heads, "Owner": visibleOwner(a.owner), "Sitters": a.sitters, "Missing": a.done.Missing,
 	})
 	if err != nil {
 		return err

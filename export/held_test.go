@@ -20,10 +20,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook"
 	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/export/sidecar"
 	"traybook/projections/acts"
 	"traybook/projections/booktest"
 	"traybook/projections/snapshot"
@@ -250,6 +252,9 @@ func filesIn(t testing.TB, dir string) map[string][]byte {
 	return out
 }
 
+// ownTerms are those of our own namespace.
+var ownTerms = regexp.MustCompile(`<(tray:\w+)>`)
+
 // What an archive holds is held file by file: those of words word by word, of the others that they are there.
 func TestEveryPartOfAnArchiveStandsAsItStood(t *testing.T) {
 	b := outing(t)
@@ -290,6 +295,11 @@ func TestEveryPartOfAnArchiveStandsAsItStood(t *testing.T) {
 		assert.Equal(t, lines.String(), string(files["data/events.ndjson"]))
 		for _, name := range slices.Sorted(mapsKeys(files)) {
 			fmt.Fprintf(&text, "-- %s\n", name)
+			if !strings.HasPrefix(name, "data/events") && !strings.HasSuffix(name, ".md") {
+				for _, term := range ownTerms.FindAllStringSubmatch(string(files[name]), -1) {
+					assert.Contains(t, traybook.Format, "`"+term[1]+"`", "a term that %s holds is documented", name)
+				}
+			}
 			if strings.HasSuffix(name, ".txt") && !strings.Contains(name, "manifest") || strings.HasSuffix(name, ".xmp") || strings.HasSuffix(name, "scans.csv") || strings.HasSuffix(name, "sitters.csv") || strings.HasSuffix(name, "schema.md") && c.name == "whole" {
 				fmt.Fprintf(&text, "%s\n", files[name])
 			}
@@ -310,6 +320,7 @@ func TestEveryPartOfAnArchiveStandsAsItStood(t *testing.T) {
 		assert.Equal(t, files, filesIn(t, out), "the same book gives the same bag")
 	}
 	sizes := regexp.MustCompile(`(?m)^(Payload-Oxum|Bag-Size): .*$`) // counted above; the format is in it, in its words
+	assert.Contains(t, traybook.Format, "`"+sidecar.Namespace+"`")
 	eventstest.Hold(t, "testdata/archive.txt", sizes.ReplaceAllString(masked(text.String()), "$1: …"))
 	o := archiveOptions(dir)
 	o.EvenSo = false

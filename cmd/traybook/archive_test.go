@@ -83,7 +83,7 @@ func TestArchiveIsWholeAndSaysEverything(t *testing.T) {
 			thumbs++
 		}
 	}
-	require.Equal(t, []int{2, 2, 4}, []int{scans, thumbs, sidecars})
+	require.Equal(t, []int{2, 2, 2}, []int{scans, thumbs, sidecars})
 	readme, err := os.ReadFile(filepath.Join(out, "data", "readme.txt"))
 	require.NoError(t, err)
 	require.Contains(t, string(readme), r.Heads[0].Hash.String(), "the end of the chain stands where a reader finds it")

@@ -18,6 +18,7 @@ import (
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/export/sidecar"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
@@ -25,14 +26,17 @@ import (
 func exportArchiveCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "archive", Usage: "everything in one bag that outlives the program",
-		UsageText: lines("traybook export archive --out skerrow-2026 --year 2026", "traybook export archive --out skerrow.zip"),
+		UsageText: lines("traybook export archive --out skerrow-2026 --year 2026", "traybook export archive --out skerrow.zip",
+			"traybook export archive --out skerrow-scans --sidecars scan.xmp"),
 		Description: "A bag (BagIt 1.0, RFC 8493) as a folder or a zip file: every entry of the whole book, tables, the log as pages, scans and small " +
 			"pictures with what is known of each beside them, a checked copy of the book, and a page that tells how to read all of it without " +
 			"traybook. --year, --session and --picture narrow tables, pages and scans only. The names of sitters are in it, in two files that " +
-			"the page names. The same book gives the same bytes.",
+			"the page names. Whose the pictures are and how the owner is reached is told once, by init or by amending the first entry, and stands in " +
+			"bag-info.txt and beside each scan. The same book gives the same bytes.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`DIR` the folder, or the zip file, to make"},
 			&cli.BoolFlag{Name: "zip", Usage: "one zip file; also where the name ends in .zip"},
+			&cli.StringFlag{Name: "sidecars", Usage: "`scan.xmp` how what is known of a scan is named beside it: scan.xmp, or scan.tif.xmp, as without this"},
 			&cli.StringFlag{Name: "year", Usage: "`2026` tables, pages and scans of one year"},
 			&cli.StringFlag{Name: "session", Usage: "`SESSION` of one session"},
 			&cli.StringFlag{Name: "picture", Usage: "`2026-014` of one picture"},
@@ -62,8 +66,11 @@ func exportArchive(env *Env, c *cli.Context) error {
 		Program: "traybook " + version, Zones: zoneDataVersion(), Force: c.Bool("force"), EvenSo: c.Bool("even-so"),
 		Zip: c.Bool("zip") || strings.HasSuffix(strings.ToLower(out), ".zip"),
 	}
-	err := mayStand(env, c, out)
-	if err != nil {
+	var err error
+	if o.Sidecars, err = sidecarNaming(c.String("sidecars")); err != nil {
+		return err
+	}
+	if err := mayStand(env, c, out); err != nil {
 		return err
 	}
 	if o.Scope, err = archiveScope(c); err != nil {
@@ -96,6 +103,17 @@ func exportArchive(env *Env, c *cli.Context) error {
 	}
 	env.written = true
 	return tellArchived(env, c, out, done)
+}
+
+// sidecarNaming reads --sidecars by an example of the two usual names.
+func sidecarNaming(text string) (sidecar.Naming, error) {
+	switch n := sidecar.Naming(text); n {
+	case sidecar.BesideFull, sidecar.BesideStem:
+		return n, nil
+	case "":
+		return sidecar.BesideFull, nil
+	}
+	return "", line.WrongLinef("write --sidecars "+string(sidecar.BesideStem)+", or --sidecars "+string(sidecar.BesideFull), "%s is no way to name a sidecar", line.Quote(text))
 }
 
 // readArchiveCopy gives the copy of a book to what makes the bag, with the ends of its chains.
@@ -207,10 +225,24 @@ func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) er
 	s := screenOf(env, c)
 	flow(s, []string{out, fmt.Sprintf("%s, %.1f MB", wording.CountOf(done.Files, "file"), float64(done.Bytes)/1e6), wording.CountOf(done.Entries, "entry"),
 		wording.CountOf(done.Scans, "scan"), "to check it: traybook verify " + out})
+	if what, fields := unsigned(done.Owner); what != "" {
+		s.Hang(screen.Faint, "  ", "it does not tell "+what+"; told once, every later one does: traybook amend "+short(done.Owner.Entry)+" "+fields)
+	}
 	for _, m := range done.Missing {
 		s.Hang(screen.Warn, "  ! ", fmt.Sprintf("the scan of %s is %s and was left out", m.Sheet, m.State))
 	}
 	return s.Err()
+}
+
+// unsigned is what the book does not say of its owner, in words and as amend takes it.
+func unsigned(o export.Owner) (what, fields string) {
+	var words, sets []string
+	for _, x := range [][3]string{{o.Owner, "whose it is", "owner=NAME"}, {o.Contact, "how they are reached", "contact=MAIL"}, {o.Rights, "what may be done with the pictures", "rights=TEXT"}} {
+		if x[0] == "" && !o.Entry.IsZero() {
+			words, sets = append(words, x[1]), append(sets, x[2])
+		}
+	}
+	return strings.Join(words, ", "), strings.Join(sets, " ")
 }
 
 // zoneDataVersion is the version of the time zone data that this machine has, by the first line of its source file;

@@ -76,8 +76,8 @@ func newLogBook(src export.Source, asOf time.Time, scope export.Scope, o LogOpti
 	if err != nil {
 		return nil, err
 	}
-	owner, err := ownerOf(src)
-	return &logBook{src: src, chosen: chosen, snap: chosen.Snap, o: o, owner: owner, byName: map[string]*pictureNote{}}, err
+	owner, err := export.OwnerOf(src)
+	return &logBook{src: src, chosen: chosen, snap: chosen.Snap, o: o, owner: owner.Owner, byName: map[string]*pictureNote{}}, err
 }
 
 // Log draws the contact sheets of a book: a summary, each session with its light and its pictures, the paper, the
@@ -227,24 +227,6 @@ func noteOf(p *snapshot.Picture) *pictureNote {
 		n.sheets = append(n.sheets, x)
 	}
 	return n
-}
-
-// ownerOf is who opened the book, "" where nobody signed.
-func ownerOf(src export.Source) (string, error) {
-	t, ok, err := src.Entity(events.BookEntity)
-	if err != nil || !ok {
-		return "", err
-	}
-	entries, err := src.Entries(events.Query{Stream: t.ID, Kinds: []events.Kind{events.BookOpened}})
-	if err != nil {
-		return "", err
-	}
-	for _, e := range events.Fold(entries) {
-		if x, ok := e.Data.(*events.BookOpenedData); ok && x.Owner != "" {
-			return x.Owner, nil
-		}
-	}
-	return "", nil
 }
 
 // sitterName is a reference with the name behind it.

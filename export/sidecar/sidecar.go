@@ -1,7 +1,6 @@
-// Package sidecar writes what is known of a picture into a small file beside
-// it, as XMP (ISO 16684-1): Dublin Core and IPTC Core where their terms fit,
-// and an own namespace for the numbers of the trade. The picture itself is
-// never touched.
+// Package sidecar describes a picture as XMP (ISO 16684-1): by Dublin Core, the terms of IPTC and those of Exif where they
+// fit, and an own namespace for what the trade counts beside. It is written into a small file beside a scan, which itself is
+// never touched, and into pictures that the program makes itself.
 package sidecar
 
 import (
@@ -9,49 +8,77 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"math"
+	"math/big"
+	"path"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"unicode"
 	"unicode/utf8"
 )
 
-// Namespace is that of the trade's numbers, prefix "tray". It names, it leads
-// nowhere: the top domain "example" belongs to nobody (RFC 2606).
-const Namespace = "https://traybook.example/ns/tray/1#"
+// Namespace is that of the terms of the trade, prefix "tray". It names and leads nowhere: a UUID (RFC 9562) is nobody else's
+// and asks for no domain. FORMAT.md tells each term.
+const Namespace = "urn:uuid:c534a703-781d-4d78-a8ac-f43f2a82dc53#"
 
-// Name is that of the sidecar of a file: scan.tif.xmp beside scan.tif, so that
-// scan.jpg has another.
-func Name(file string) string { return file + ".xmp" }
+// Naming is how a sidecar is called after its file.
+type Naming string
 
-// Number is one number of the trade: a name and its value as text. The unit
-// belongs into the name, as in exposure_s.
+// The two usual ways.
+const (
+	BesideFull Naming = "scan.tif.xmp" // the whole name and .xmp, so that scan.jpg has another
+	BesideStem Naming = "scan.xmp"     // .xmp in the place of the ending
+)
+
+// Name is that of the sidecar of a file.
+func (n Naming) Name(file string) string {
+	if n == BesideStem {
+		return strings.TrimSuffix(file, path.Ext(file)) + ".xmp"
+	}
+	return file + ".xmp"
+}
+
+// Number is one term of the trade: its name and its value as text. The unit belongs into the name, as in exposure_s.
 type Number struct{ Name, Value string }
 
-// Description is what a sidecar says. What is empty is left out.
+// Place is where a photograph was made. Degrees, north and east positive; nil where they are not known.
+type Place struct {
+	Name     string
+	Lat, Lon *float64
+}
+
+// Contact is how the creator is reached.
+type Contact struct{ Mail, Phone, Address string }
+
+// Description is what is said of a picture. What is empty is left out.
 type Description struct {
 	Title       string   // dc:title
 	Description string   // dc:description, the caption
 	Creator     []string // dc:creator, in order
+	Contact     Contact  // Iptc4xmpCore:CreatorContactInfo
 	Rights      string   // dc:rights, the copyright notice
 	Subject     []string // dc:subject, the keywords
 	Identifier  string   // dc:identifier: the picture's number
 	Source      string   // dc:source: the number of what this was made from
 	Format      string   // dc:format: the media type of the picture file
+	Headline    string   // photoshop:Headline
+	Label       string   // xmp:Label: what became of the sheet
+	Place       Place    // Iptc4xmpExt:LocationCreated, Iptc4xmpCore:Location and exif:GPSLatitude, exif:GPSLongitude
 
-	Headline string // photoshop:Headline
-	City     string // photoshop:City
-	Country  string // photoshop:Country
-	Location string // Iptc4xmpCore:Location, the place within the city
-
-	// Dates are those of ISO 8601 as XMP has them: they may stop at the year,
-	// month or day; a time may lack its offset.
-	DateCreated string // photoshop:DateCreated: when the photograph was made
-	CreateDate  string // xmp:CreateDate: when the scan was made
-	ModifyDate  string // xmp:ModifyDate: when the scan was last changed
+	// Dates are those of ISO 8601 as XMP has them: they may stop at the year, month or day; a time may lack its offset.
+	Dates       []string // dc:date: those of the life of the sheet, in their order
+	DateCreated string   // photoshop:DateCreated and exif:DateTimeOriginal: when the photograph was made
+	CreateDate  string   // xmp:CreateDate and exif:DateTimeDigitized: when the scan was made
 	// MetadataDate is xmp:MetadataDate: the newest entry this was taken from.
 	MetadataDate string
-	CreatorTool  string // xmp:CreatorTool: what wrote the sidecar
+	CreatorTool  string // xmp:CreatorTool: what wrote this
+
+	// The exposure by which the photograph was made; 0 where it is not known.
+	ExposureS float64 // exif:ExposureTime, seconds
+	F         float64 // exif:FNumber, as engraved
+	Index     float64 // exif:ExposureIndex
 
 	// Numbers stand in the own namespace, in their order.
 	Numbers []Number
@@ -71,7 +98,9 @@ const head = "<?xpacket begin=\"\ufeff\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n" +
     xmlns:dc="http://purl.org/dc/elements/1.1/"
     xmlns:xmp="http://ns.adobe.com/xap/1.0/"
     xmlns:photoshop="http://ns.adobe.com/photoshop/1.0/"
+    xmlns:exif="http://ns.adobe.com/exif/1.0/"
     xmlns:Iptc4xmpCore="http://iptc.org/std/Iptc4xmpCore/1.0/xmlns/"
+    xmlns:Iptc4xmpExt="http://iptc.org/std/Iptc4xmpExt/2008-02-29/"
     xmlns:tray="` + Namespace + `">
 `
 
@@ -81,7 +110,7 @@ const tail = `  </rdf:Description>
 <?xpacket end="w"?>
 `
 
-// Write writes the sidecar: UTF-8, the same bytes for the same description.
+// Write writes the description as a packet: UTF-8, the same bytes for the same description.
 // Characters that XML cannot hold become U+FFFD.
 //
 // Errors: a text that is not UTF-8; a date of another shape; a number whose
@@ -94,18 +123,23 @@ func Write(w io.Writer, d Description) error {
 	s.list("dc:creator", "rdf:Seq", d.Creator)
 	s.language("dc:rights", d.Rights)
 	s.list("dc:subject", "rdf:Bag", d.Subject)
+	s.dates(d.Dates)
 	s.text("dc:identifier", d.Identifier)
 	s.text("dc:source", d.Source)
 	s.text("dc:format", d.Format)
 	s.text("photoshop:Headline", d.Headline)
-	s.text("photoshop:City", d.City)
-	s.text("photoshop:Country", d.Country)
-	s.text("Iptc4xmpCore:Location", d.Location)
 	s.date("photoshop:DateCreated", d.DateCreated)
 	s.date("xmp:CreateDate", d.CreateDate)
-	s.date("xmp:ModifyDate", d.ModifyDate)
 	s.date("xmp:MetadataDate", d.MetadataDate)
 	s.text("xmp:CreatorTool", d.CreatorTool)
+	s.text("xmp:Label", d.Label)
+	s.contact(d.Contact)
+	s.place(d.Place)
+	s.date("exif:DateTimeOriginal", d.DateCreated)
+	s.date("exif:DateTimeDigitized", d.CreateDate)
+	s.text("exif:ExposureTime", rational(d.ExposureS))
+	s.text("exif:FNumber", rational(d.F))
+	s.text("exif:ExposureIndex", rational(d.Index))
 	seen := map[string]bool{}
 	for _, n := range d.Numbers {
 		switch {
@@ -177,10 +211,73 @@ func (s *sheet) text(name, value string) {
 }
 
 func (s *sheet) date(name, value string) {
+	s.dated(name, value)
+	s.text(name, value)
+}
+
+func (s *sheet) dated(name, value string) {
 	if value != "" && !date().MatchString(value) {
 		s.fail(fmt.Errorf("%s: %q is not a date such as 2026-05 or 2026-05-03T14:05:00+02:00", name, value))
 	}
-	s.text(name, value)
+}
+
+func (s *sheet) dates(values []string) {
+	for _, v := range values {
+		s.dated("dc:date", v)
+	}
+	s.list("dc:date", "rdf:Seq", values)
+}
+
+// contact writes the structure of the creator's contact; its parts are plain texts.
+func (s *sheet) contact(c Contact) {
+	if c == (Contact{}) {
+		return
+	}
+	s.raw("   <Iptc4xmpCore:CreatorContactInfo rdf:parseType=\"Resource\">\n")
+	s.text("Iptc4xmpCore:CiAdrExtadr", c.Address)
+	s.text("Iptc4xmpCore:CiEmailWork", c.Mail)
+	s.text("Iptc4xmpCore:CiTelWork", c.Phone)
+	s.raw("   </Iptc4xmpCore:CreatorContactInfo>\n")
+}
+
+// place writes the place as a list of one structure, and once more in the older terms, which more programs read.
+func (s *sheet) place(p Place) {
+	if p == (Place{}) {
+		return
+	}
+	degrees := func() {
+		if p.Lat != nil && p.Lon != nil {
+			s.text("exif:GPSLatitude", coordinate(*p.Lat, "NS"))
+			s.text("exif:GPSLongitude", coordinate(*p.Lon, "EW"))
+		}
+	}
+	s.raw("   <Iptc4xmpExt:LocationCreated><rdf:Bag><rdf:li rdf:parseType=\"Resource\">\n")
+	s.text("Iptc4xmpExt:Sublocation", p.Name)
+	degrees()
+	s.raw("   </rdf:li></rdf:Bag></Iptc4xmpExt:LocationCreated>\n")
+	s.text("Iptc4xmpCore:Location", p.Name)
+	degrees()
+}
+
+// coordinate is a GPSCoordinate of XMP: degrees, minutes with their decimals, and the letter of the direction.
+func coordinate(degrees float64, directions string) string {
+	way := directions[:1]
+	if degrees < 0 {
+		way, degrees = directions[1:], -degrees
+	}
+	millionths := int64(math.Round(degrees * 60e6)) // of a minute of arc: 2 mm on the ground
+	return fmt.Sprintf("%d,%d.%06d%s", millionths/60e6, millionths/1e6%60, millionths%1e6, way)
+}
+
+// rational is a Rational of Exif, "1/125", "" for 0: two whole numbers of 32 bits, as many decimals kept as go into them.
+func rational(v float64) string {
+	for decimals := 9; v > 0 && decimals >= 0; decimals-- {
+		r, ok := new(big.Rat).SetString(strconv.FormatFloat(v, 'f', decimals, 64))
+		if ok && r.Sign() > 0 && r.Num().BitLen() <= 32 && r.Denom().BitLen() <= 32 {
+			return r.String()
+		}
+	}
+	return ""
 }
 
 // language writes a text that might have other languages, of which there is

@@ -1,8 +1,11 @@
 package sidecar
 
 import (
+	"bytes"
 	"encoding/xml"
 	"errors"
+	"image"
+	"image/jpeg"
 	"io"
 	"strings"
 	"testing"
@@ -17,9 +20,10 @@ func sample() Description {
 		Title: "The Alma at the quay", Description: "Low water & fog,\n\"second\" plate <wet>",
 		Creator: []string{"Ines Vahl", "Όλγα Ρω"}, Rights: "© 2026 Ines Vahl",
 		Subject: []string{"ferry", "туман"}, Identifier: "2026-014", Source: "2026-014N1", Format: "image/jpeg",
-		Headline: "Fog", City: "Sundhaven", Country: "Nowhere", Location: "East quay",
-		DateCreated: "2026-05-03T14:05:00+02:00", CreateDate: "2026-05-10", ModifyDate: "2026-05-11T08:00:00Z",
-		MetadataDate: "2026-05-12T20:00:00+02:00", CreatorTool: "traybook 1.0",
+		Contact:  Contact{Mail: "ines@quay.example", Phone: "+47 22 00 00 00", Address: "The mole 3"},
+		Headline: "Fog", Label: "keep", Place: Place{Name: "East quay", Lat: &[]float64{59.913868}[0], Lon: &[]float64{-10.752245}[0]},
+		Dates: []string{"2026-05-03T14:05:00+02:00", "2026-05-04"}, DateCreated: "2026-05-03T14:05:00+02:00", CreateDate: "2026-05-10",
+		MetadataDate: "2026-05-12T20:00:00+02:00", CreatorTool: "traybook 1.0", ExposureS: 0.008, F: 5.6, Index: 3,
 		Numbers: []Number{{"exposure_s", "8"}, {"called_for_s", "6.5"}, {"dev_stops", "-0.3"}},
 	}
 }
@@ -30,104 +34,118 @@ func write(t require.TestingT, d Description) string {
 	return b.String()
 }
 
-// property is one element below rdf:Description, as a stranger's reader finds
-// it.
+// property is one element below rdf:Description, as a stranger's reader finds it: its text, the items of its list, or the
+// parts of its structure, whichever it has.
 type property struct {
-	name  xml.Name
-	kind  string // Alt, Seq, Bag, or nothing
-	lang  string
-	items []string
+	XMLName xml.Name
+	Attrs   []xml.Attr `xml:",any,attr"`
+	Text    string     `xml:",chardata"`
+	Inside  []property `xml:",any"`
 }
 
-const rdf = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
+// told is a property as one line: of a list its sort and its items, of a structure its parts.
+func (p property) told() string {
+	var attrs, inside []string
+	for _, a := range p.Attrs {
+		attrs = append(attrs, " "+a.Name.Local+"="+a.Value)
+	}
+	for _, i := range p.Inside {
+		inside = append(inside, i.told())
+	}
+	text := p.Text
+	if len(inside) > 0 {
+		text = "[" + strings.Join(inside, ", ") + "]"
+	}
+	return p.XMLName.Local + strings.Join(attrs, "") + " " + text
+}
 
 func parse(t require.TestingT, text string) []property {
-	dec := xml.NewDecoder(strings.NewReader(text))
-	var found []property
-	depth := 0
-	var path []string
-	for {
-		token, err := dec.Token()
-		if err == io.EOF {
-			break
-		}
-		require.NoError(t, err)
-		switch tok := token.(type) {
-		case xml.StartElement:
-			depth++
-			path = append(path, tok.Name.Local)
-			switch {
-			case depth == 3:
-				require.Equal(t, []string{"xmpmeta", "RDF", "Description"}, path)
-				require.Equal(t, xml.Attr{Name: xml.Name{Space: rdf, Local: "about"}}, tok.Attr[0])
-			case depth == 4:
-				found = append(found, property{name: tok.Name, items: []string{""}})
-			case depth == 5:
-				require.Equal(t, rdf, tok.Name.Space)
-				last := &found[len(found)-1]
-				last.kind, last.items = tok.Name.Local, nil
-			case depth == 6:
-				require.Equal(t, xml.Name{Space: rdf, Local: "li"}, tok.Name)
-				last := &found[len(found)-1]
-				last.items = append(last.items, "")
-				for _, a := range tok.Attr {
-					require.Equal(t, "lang", a.Name.Local)
-					last.lang = a.Value
-				}
-			}
-		case xml.EndElement:
-			depth--
-			path = path[:depth]
-		case xml.CharData:
-			if depth == 4 || depth == 6 {
-				last := &found[len(found)-1]
-				last.items[len(last.items)-1] += string(tok)
-			}
-		}
+	var packet struct {
+		XMLName xml.Name `xml:"adobe:ns:meta/ xmpmeta"`
+		RDF     struct {
+			Description struct {
+				About      string     `xml:"http://www.w3.org/1999/02/22-rdf-syntax-ns# about,attr"`
+				Properties []property `xml:",any"`
+			} `xml:"http://www.w3.org/1999/02/22-rdf-syntax-ns# Description"`
+		} `xml:"http://www.w3.org/1999/02/22-rdf-syntax-ns# RDF"`
 	}
-	require.Zero(t, depth)
-	return found
+	require.NoError(t, xml.Unmarshal([]byte(text), &packet))
+	return packet.RDF.Description.Properties
+}
+
+// items are the texts of a property: its own, or those of its list.
+func (p property) items() []string {
+	if len(p.Inside) == 0 {
+		return []string{p.Text}
+	}
+	var out []string
+	for _, li := range p.Inside[0].Inside {
+		out = append(out, li.Text)
+	}
+	return out
 }
 
 func TestWriteReadsBack(t *testing.T) {
-	const (
-		dc    = "http://purl.org/dc/elements/1.1/"
-		xmp   = "http://ns.adobe.com/xap/1.0/"
-		photo = "http://ns.adobe.com/photoshop/1.0/"
-		core  = "http://iptc.org/std/Iptc4xmpCore/1.0/xmlns/"
-	)
 	text := write(t, sample())
-	alt := func(name, v string) property {
-		return property{xml.Name{Space: dc, Local: name}, "Alt", "x-default", []string{v}}
+	var told []string
+	for _, p := range parse(t, text) {
+		told = append(told, p.XMLName.Space+" "+p.told())
 	}
-	plain := func(space, name, v string) property {
-		return property{name: xml.Name{Space: space, Local: name}, items: []string{v}}
-	}
-	assert.Equal(t, []property{
-		alt("title", "The Alma at the quay"),
-		alt("description", "Low water & fog,\n\"second\" plate <wet>"),
-		{xml.Name{Space: dc, Local: "creator"}, "Seq", "", []string{"Ines Vahl", "Όλγα Ρω"}},
-		alt("rights", "© 2026 Ines Vahl"),
-		{xml.Name{Space: dc, Local: "subject"}, "Bag", "", []string{"ferry", "туман"}},
-		plain(dc, "identifier", "2026-014"),
-		plain(dc, "source", "2026-014N1"),
-		plain(dc, "format", "image/jpeg"),
-		plain(photo, "Headline", "Fog"),
-		plain(photo, "City", "Sundhaven"),
-		plain(photo, "Country", "Nowhere"),
-		plain(core, "Location", "East quay"),
-		plain(photo, "DateCreated", "2026-05-03T14:05:00+02:00"),
-		plain(xmp, "CreateDate", "2026-05-10"),
-		plain(xmp, "ModifyDate", "2026-05-11T08:00:00Z"),
-		plain(xmp, "MetadataDate", "2026-05-12T20:00:00+02:00"),
-		plain(xmp, "CreatorTool", "traybook 1.0"),
-		plain(Namespace, "exposure_s", "8"),
-		plain(Namespace, "called_for_s", "6.5"),
-		plain(Namespace, "dev_stops", "-0.3"),
-	}, parse(t, text))
+	const (
+		dc    = "http://purl.org/dc/elements/1.1/ "
+		xmp   = "http://ns.adobe.com/xap/1.0/ "
+		photo = "http://ns.adobe.com/photoshop/1.0/ "
+		core  = "http://iptc.org/std/Iptc4xmpCore/1.0/xmlns/ "
+		ext   = "http://iptc.org/std/Iptc4xmpExt/2008-02-29/ "
+		exif  = "http://ns.adobe.com/exif/1.0/ "
+	)
+	// The types are those of ISO 16684-1 (dc, xmp), ISO 16684-2 with Exif 2.32 for XMP (exif), the IPTC Photo Metadata Standard (the rest).
+	assert.Equal(t, []string{
+		dc + "title [Alt [li lang=x-default The Alma at the quay]]",
+		dc + "description [Alt [li lang=x-default Low water & fog,\n\"second\" plate <wet>]]",
+		dc + "creator [Seq [li Ines Vahl, li Όλγα Ρω]]",
+		dc + "rights [Alt [li lang=x-default © 2026 Ines Vahl]]",
+		dc + "subject [Bag [li ferry, li туман]]",
+		dc + "date [Seq [li 2026-05-03T14:05:00+02:00, li 2026-05-04]]",
+		dc + "identifier 2026-014",
+		dc + "source 2026-014N1",
+		dc + "format image/jpeg",
+		photo + "Headline Fog",
+		photo + "DateCreated 2026-05-03T14:05:00+02:00",
+		xmp + "CreateDate 2026-05-10",
+		xmp + "MetadataDate 2026-05-12T20:00:00+02:00",
+		xmp + "CreatorTool traybook 1.0",
+		xmp + "Label keep",
+		core + "CreatorContactInfo parseType=Resource [CiAdrExtadr The mole 3, CiEmailWork ines@quay.example, CiTelWork +47 22 00 00 00]",
+		ext + "LocationCreated [Bag [li parseType=Resource [Sublocation East quay, GPSLatitude 59,54.832080N, GPSLongitude 10,45.134700W]]]",
+		core + "Location East quay",
+		exif + "GPSLatitude 59,54.832080N",
+		exif + "GPSLongitude 10,45.134700W",
+		exif + "DateTimeOriginal 2026-05-03T14:05:00+02:00",
+		exif + "DateTimeDigitized 2026-05-10",
+		exif + "ExposureTime 1/125",
+		exif + "FNumber 28/5",
+		exif + "ExposureIndex 3/1",
+		Namespace + " exposure_s 8",
+		Namespace + " called_for_s 6.5",
+		Namespace + " dev_stops -0.3",
+	}, told)
 	assert.Equal(t, text, write(t, sample()), "the same bytes on every run")
 	assert.True(t, strings.HasPrefix(text, "<?xpacket begin=\"\ufeff\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n"))
 	assert.True(t, strings.HasSuffix(text, "<?xpacket end=\"w\"?>\n"))
+}
+
+// A Rational is two whole numbers of 32 bits, as near as they come.
+func TestRational(t *testing.T) {
+	for v, want := range map[float64]string{0: "", -1: "", 8: "8/1", 5.81: "581/100", 1.0 / 3: "333333333/1000000000", 86400.25: "345601/4", 0.0001: "1/10000", 1e-12: "", 4e9: "4000000000/1", 5e9: ""} {
+		assert.Equal(t, want, rational(v), "%g", v)
+	}
+}
+
+func TestCoordinate(t *testing.T) {
+	for v, want := range map[float64]string{0: "0,0.000000N", -0.5: "0,30.000000S", 89.99999999999: "90,0.000000N", 59.5: "59,30.000000N"} {
+		assert.Equal(t, want, coordinate(v, "NS"), "%g", v)
+	}
 }
 
 func TestEmptyIsLeftOut(t *testing.T) {
@@ -136,7 +154,34 @@ func TestEmptyIsLeftOut(t *testing.T) {
 }
 
 func TestName(t *testing.T) {
-	assert.Equal(t, "scan.tif.xmp", Name("scan.tif"))
+	assert.Equal(t, string(BesideFull), BesideFull.Name("scan.tif"))
+	assert.Equal(t, string(BesideStem), BesideStem.Name("scan.tif"))
+	assert.Equal(t, "ab/scan.tif.xmp", Naming("").Name("ab/scan.tif"))
+	assert.Equal(t, "a.b/scan.xmp", BesideStem.Name("a.b/scan"))
+}
+
+func TestEmbed(t *testing.T) {
+	var picture bytes.Buffer
+	require.NoError(t, jpeg.Encode(&picture, image.NewGray(image.Rect(0, 0, 5, 4)), nil))
+	raw := picture.Bytes()
+	with, err := Embed(raw, sample())
+	require.NoError(t, err)
+	img, err := jpeg.Decode(bytes.NewReader(with))
+	require.NoError(t, err)
+	assert.Equal(t, image.Rect(0, 0, 5, 4), img.Bounds())
+	packet := write(t, sample())
+	assert.Equal(t, string(raw[:2])+"\xff\xe1"+string([]byte{byte((len(packet) + 31) >> 8), byte(len(packet) + 31)})+"http://ns.adobe.com/xap/1.0/\x00"+packet+string(raw[2:]), string(with))
+	_, err = Embed([]byte("PNG"), sample())
+	assert.EqualError(t, err, "it is no JPEG")
+	_, err = Embed(raw, Description{CreateDate: "3.5.2026"})
+	assert.ErrorContains(t, err, "xmp:CreateDate")
+	long := sample()
+	long.Title = strings.Repeat("x", 65502-len(packet)+len(long.Title))
+	_, err = Embed(raw, long)
+	assert.NoError(t, err)
+	long.Title += "x"
+	_, err = Embed(raw, long)
+	assert.ErrorIs(t, err, ErrTooLong)
 }
 
 func TestRefused(t *testing.T) {
@@ -159,6 +204,7 @@ func TestRefused(t *testing.T) {
 			assert.Empty(t, b.String())
 		})
 	}
+	require.ErrorContains(t, Write(io.Discard, Description{Dates: []string{"2026", "soon"}}), "dc:date: \"soon\" is not a date")
 	for _, d := range []string{"2026", "2026-05", "2026-05-03", "2026-05-03T14:05", "2026-05-03T14:05:06.5Z"} {
 		require.NoError(t, Write(io.Discard, Description{CreateDate: d}), d)
 	}
@@ -194,7 +240,7 @@ func TestAnyTextReadsBack(t *testing.T) {
 		}
 		found := map[string][]string{}
 		for _, p := range parse(t, write(t, d)) {
-			found[p.name.Local] = p.items
+			found[p.XMLName.Local] = p.items()
 		}
 		if d.Title != "" {
 			require.Equal(t, []string{allowed(d.Title)}, found["title"])
