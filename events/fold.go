@@ -174,7 +174,7 @@ func (m *corrections) voided(id, batch ID) (ID, bool) {
 	if len(m.byEntry[id]) == 0 && len(m.byBatch[batch]) == 0 {
 		return ID{}, false
 	}
-	if m.busy[id] { // a ring of voids: none of them stands on firm ground, so the asking one counts
+	if m.busy[id] { // voids that take back each other: the one that is asked about counts
 		return ID{}, false
 	}
 	m.busy[id] = true

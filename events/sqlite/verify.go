@@ -57,7 +57,7 @@ type Report struct {
 	Notes    []string
 }
 
-// maxProblems bounds a report: a file in ruins need not name every brick.
+// maxProblems bounds a report: of a file in which nearly everything is damaged, the first thousand say enough.
 const maxProblems = 1000
 
 func (r *Report) problem(kind, entry, format string, args ...any) {

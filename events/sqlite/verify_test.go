@@ -102,6 +102,7 @@ func TestVerifyNamesTheDamage(t *testing.T) {
 		{"a table gone", `DROP TABLE thumbnail`, ProblemTable, "the table \"thumbnail\" is gone; `traybook salvage` makes a book that has it", false},
 		{"a table of another", `CREATE TABLE stranger (x)`, ProblemTable, `a table "stranger" that is none of the book's`, false},
 		{"a chain too many", `INSERT INTO chain VALUES (2, zeroblob(16), NULL, NULL, 1, NULL)`, ProblemChain, "chain 2 has no entries", false},
+		{"a hole in the list of chains", `INSERT INTO chain VALUES (3, zeroblob(16), NULL, NULL, 1, NULL)`, ProblemChain, "chain 2 is missing in the list of chains", false},
 		{"a chain of another name", `UPDATE chain SET book=zeroblob(16)`, ProblemChain, "stands on chain 1, but belongs to the book", true},
 		{"a chain's beginning", `UPDATE chain SET first=3`, ProblemChain, "is said to begin at entry number 3, it begins at 1", true},
 		{"a chain's end", `UPDATE chain SET last=3`, ProblemChain, "is said to end at entry number 3, it ends at 27", false},

@@ -22,7 +22,7 @@ func blame(s *calledfor.Stay, ratio float64) [4]float64 {
 		if sum != 0 {
 			parts[i] *= ratio / sum
 		}
-		if math.Abs(parts[i]) < math.Abs(ratio)*0.15 { // a crumb is no cause
+		if math.Abs(parts[i]) < math.Abs(ratio)*0.15 { // too small a part to be told as a cause
 			parts[i] = 0
 		}
 	}

@@ -195,7 +195,7 @@ var ofCalc = map[calc.WarningCode]*Sentence{
 	calc.WarnStepsShort:           Warns("steps-short", "steps {steps} add {time} s, less than the {scatter} s by which a hand scatters; take wider steps or a smaller aperture"),
 }
 
-// Refusal is a plain no: what, why and what to do, for the person who asked. Nothing was written.
+// Refusal tells the person who asked what is refused, why, and what to do instead. Nothing was written.
 type Refusal struct {
 	Of     *Sentence
 	Fields []any
@@ -257,10 +257,11 @@ func RefusalIn(err error) *Refusal {
 	return no
 }
 
-// Refused says whether an error is a plain no.
+// Refused says whether an error is a refusal.
 func Refused(err error) bool { return RefusalIn(err) != nil }
 
-// IgnoreMissing takes a plain no for nothing there: what is named is gone, and whoever looks back goes on without it.
+// IgnoreMissing gives nothing, and no error, where a look-up was refused: what is named is gone, and whoever looks back goes on
+// without it.
 func IgnoreMissing[T any](v T, err error) (T, error) {
 	if Refused(err) {
 		var nothing T
