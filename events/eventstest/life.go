@@ -5,8 +5,12 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"regexp"
+	"strings"
 	"time"
 	_ "time/tzdata" // the same zones on every machine
+
+	"traybook/events"
 )
 
 const (
@@ -37,17 +41,37 @@ type writer struct {
 	fix     int
 	id      uint64
 	late    []byte
+	amended map[string]bool // the ids that amendments name
+	leaves  *leftOut        // nil where all is written
 	err     error
 }
 
 // WriteLife writes a working life as plain lines from 2001 on, about so many as asked for (it ends with the picture in
 // hand), and gives how many it wrote: about twelve entries a picture, a session of twelve pictures a day, boxes of a
 // hundred sheets, a developer a day, a fixer a week, baths discarded, one entry in a hundred written down late and one
-// amended, in zones whose clocks change. The same seed gives the same bytes.
-func WriteLife(w io.Writer, events int, seed uint64) (int, error) {
-	x := &writer{w: bufio.NewWriterSize(w, 1<<20), r: rand.New(rand.NewPCG(seed, 1)), most: events}
+// amended, in zones whose clocks change. The same seed gives the same bytes. Every line says all that an entry can say.
+func WriteLife(w io.Writer, entries int, seed uint64) (int, error) {
+	return newWriter(w, entries, seed).write()
+}
+
+// WriteSparseLife writes the same life as people and scripts write theirs: without what the book fills in.
+func WriteSparseLife(w io.Writer, entries int, seed uint64) (int, error) {
+	whole := newWriter(io.Discard, entries, seed)
+	if n, err := whole.write(); err != nil {
+		return n, err
+	}
+	x := newWriter(w, entries, seed)
+	x.leaves = &leftOut{named: whole.amended, box: map[string]string{}}
+	return x.write()
+}
+
+func newWriter(w io.Writer, entries int, seed uint64) *writer {
+	return &writer{w: bufio.NewWriterSize(w, 1<<20), r: rand.New(rand.NewPCG(seed, 1)), most: entries, amended: map[string]bool{}}
+}
+
+func (x *writer) write() (int, error) {
 	x.zone(0)
-	x.at = time.Date(2001, 3, 5, 9, 0, 0, 0, x.loc)
+	x.at = time.Date(2001, 3, 5, 8, 0, 0, 0, x.loc)
 	x.line("book.opened", fmt.Sprintf(`"zone":"%s","owner":"keeper of the harbour studio"`, zones[0]))
 	x.line("camera.described", `"camera":"quay-box","focal_mm":135,"f_widest":5.6,"f_smallest":32,"copy_f":11`)
 	for day := 0; x.n < x.most && x.err == nil; day++ {
@@ -57,6 +81,31 @@ func WriteLife(w io.Writer, events int, seed uint64) (int, error) {
 		return x.n, x.err
 	}
 	return x.n, x.w.Flush()
+}
+
+// leftOut is what a sparse life leaves out: the fields that the book fills in, and the ids that no line names.
+type leftOut struct {
+	named map[string]bool
+	box   map[string]string // that an act of each kind took paper from last: another one has to be named
+}
+
+var textField = regexp.MustCompile(`,?"(\w+)":"([^"]*)"`)
+
+// of gives the data of a line without what the book fills in.
+func (o *leftOut) of(kind, data string) string {
+	data = textField.ReplaceAllStringFunc(data, func(field string) string {
+		m := textField.FindStringSubmatch(field)
+		f, _ := events.FieldOf(events.Kind(kind), m[1])
+		another := m[1] == "box" && o.box[kind] != m[2]
+		if m[1] == "box" {
+			o.box[kind] = m[2]
+		}
+		if f.Default == "" || another {
+			return field
+		}
+		return ""
+	})
+	return strings.TrimPrefix(data, ",")
 }
 
 func (x *writer) zone(day int) {
@@ -79,8 +128,14 @@ func (x *writer) tick() time.Time {
 func (x *writer) lineAt(kind, data string, at time.Time) string {
 	x.id++
 	id := fmt.Sprintf("%016x%016x", x.r.Uint64(), x.id)
-	text := fmt.Sprintf(`{"kind":"%s","at":"%s","zone":"%s","data":{%s},"id":"%s"}`+"\n",
-		kind, at.In(x.loc).Format(time.RFC3339), x.loc, data, id)
+	end := fmt.Sprintf(`,"id":"%s"`, id)
+	if x.leaves != nil {
+		data = x.leaves.of(kind, data)
+		if !x.leaves.named[id] {
+			end = ""
+		}
+	}
+	text := fmt.Sprintf(`{"kind":"%s","at":"%s","zone":"%s","data":{%s}%s}`+"\n", kind, at.In(x.loc).Format(time.RFC3339), x.loc, data, end)
 	x.n++
 	if x.r.IntN(100) == 0 && kind == "sheet.washed" { // written down late: after the next few
 		x.late = append(x.late, text...)
@@ -163,6 +218,7 @@ func (x *writer) takePicture(in, cam string) {
 	x.bathe(name+"p1", in, false)
 	x.line("sheet.judged", fmt.Sprintf(`"sheet":"%sp1","verdict":"%s"%s`, name, verdicts[x.r.IntN(len(verdicts))], in))
 	if x.r.IntN(8) == 0 { // one entry in a hundred
+		x.amended[exposed] = true
 		x.line("entry.amended", fmt.Sprintf(`"entry":"%s","set":{"time_s":%g},"why":"counted again"`, exposed, t+0.5))
 	}
 }

@@ -119,6 +119,7 @@ func (tx *Tx) insert(e *events.Entry, name namer) error {
 		return translate(err)
 	}
 	tx.remembered.forget(spot{}, spot{"stream", c.stream}, spot{"box", c.box.Int64}, spot{"bath", c.bath.Int64}, spot{"session", c.session.Int64})
+	tx.remembered.newest.add(e)
 	if err := tx.chains.advance(e); err != nil {
 		return err
 	}

@@ -44,31 +44,50 @@ func yardsticks(tb testing.TB, n int) []yardstick {
 		}
 	}
 	var open *Book
+	opened := func() *Book {
+		if open == nil {
+			open = l.open(tb)
+			tb.Cleanup(func() { open.Close() })
+		}
+		return open
+	}
 	onBook := func(f func(b *Book)) func() time.Duration {
 		return func() time.Duration {
-			if open == nil {
-				open = l.open(tb)
-				tb.Cleanup(func() { open.Close() })
-			}
-			return timed(func() { f(open) })
+			b := opened()
+			return timed(func() { f(b) })
 		}
 	}
-	const acts = 120
 	writer := &actor{at: time.Date(2055, 5, 3, 9, 0, 0, 0, time.UTC)}
-	bare := func() time.Duration { return bareCommits(tb, filepath.Join(dir, "bare.db"), acts) }
-	return []yardstick{
-		{"Import", 1.6, l.entries, func() time.Duration {
+	aDay := func(act func(testing.TB)) func() time.Duration {
+		return func() time.Duration {
+			writer.book = opened()
+			writer.begins(tb)
+			return timed(func() {
+				for range actsADay {
+					act(tb)
+				}
+			})
+		}
+	}
+	bare := func() time.Duration { return bareCommits(tb, filepath.Join(dir, "bare.db"), actsADay) }
+	imports := func(lines string) func() time.Duration {
+		return func() time.Duration {
 			path := fresh()
 			defer gone(path)
 			var b *Book
-			took := timed(func() { b = l.takeIn(tb, path) })
+			took := timed(func() { b = takeIn(tb, lines, path) })
 			require.NoError(tb, b.Close())
 			return took
-		}, func() time.Duration {
-			path := fresh()
-			defer gone(path)
-			return l.insertRows(tb, path)
-		}},
+		}
+	}
+	inserts := func() time.Duration {
+		path := fresh()
+		defer gone(path)
+		return l.insertRows(tb, path)
+	}
+	return []yardstick{
+		{"ImportSparse", 2.5, l.entries, imports(l.sparse), inserts},
+		{"ImportWhole", 1.6, l.entries, imports(l.lines), inserts},
 		{"Rebuild", 1.5, l.entries, onBook(func(b *Book) { require.NoError(tb, b.Rebuild()) }), onBook(func(b *Book) { scanAndDecode(tb, b, true) })},
 		{"VerifyChain", 1.5, l.entries, onBook(func(b *Book) {
 			r, err := b.Verify(VerifyOptions{Chain: true})
@@ -76,24 +95,8 @@ func yardsticks(tb testing.TB, n int) []yardstick {
 			require.True(tb, r.OK)
 		}), onBook(func(b *Book) { hashAll(tb, b) })},
 		{"OwnDecode", 1, l.entries, onBook(func(b *Book) { scanAndDecode(tb, b, false) }), onBook(func(b *Book) { scanAndDecode(tb, b, true) })},
-		{"Append", 1 / 0.45, acts, onBook(func(b *Book) {
-			if writer.book == nil {
-				writer.book = b
-				writer.begins(tb)
-			}
-			for range acts {
-				writer.keep(tb)
-			}
-		}), bare},
-		{"Act", noTarget, acts, onBook(func(b *Book) {
-			if writer.book == nil {
-				writer.book = b
-				writer.begins(tb)
-			}
-			for range acts {
-				writer.act(tb)
-			}
-		}), bare},
+		{"Append", 1 / 0.45, actsADay, aDay(writer.keep), bare},
+		{"Act", 3, actsADay, aDay(writer.act), bare},
 	}
 }
 
@@ -117,20 +120,25 @@ func benchmarkOf(b *testing.B, name string) {
 	}
 }
 
-func BenchmarkImport(b *testing.B)      { benchmarkOf(b, "Import") }
-func BenchmarkRebuild(b *testing.B)     { benchmarkOf(b, "Rebuild") }
-func BenchmarkVerifyChain(b *testing.B) { benchmarkOf(b, "VerifyChain") }
-func BenchmarkAppend(b *testing.B)      { benchmarkOf(b, "Append") }
-func BenchmarkAct(b *testing.B)         { benchmarkOf(b, "Act") }
+func BenchmarkImportSparse(b *testing.B) { benchmarkOf(b, "ImportSparse") }
+func BenchmarkImportWhole(b *testing.B)  { benchmarkOf(b, "ImportWhole") }
+func BenchmarkRebuild(b *testing.B)      { benchmarkOf(b, "Rebuild") }
+func BenchmarkVerifyChain(b *testing.B)  { benchmarkOf(b, "VerifyChain") }
+func BenchmarkAppend(b *testing.B)       { benchmarkOf(b, "Append") }
+func BenchmarkAct(b *testing.B)          { benchmarkOf(b, "Act") }
 
-// With TRAYBOOK_LONG set it tells the figures of a million entries; else it proves in a moment that the works and the
-// floors do what they say, without holding them to a figure that a busy machine would spoil.
+// With TRAYBOOK_LONG set it tells the figures of a million entries, or of as many as TRAYBOOK_ENTRIES says; else it proves
+// in a moment that the works and the floors do what they say, without holding them to a figure that a busy machine would
+// spoil.
 func TestTargets(t *testing.T) {
 	// As the program itself has memory collected.
 	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	n, rounds := 1000, 1
 	if long {
 		n, rounds = 1_000_000, 5
+	}
+	if wanted > 0 {
+		n = wanted
 	}
 	t.Logf("%-12s %12s %12s %7s %7s %7s", "at "+sizeName(n), "ns/entry", "floor", "median", "least", "target")
 	for _, y := range yardsticks(t, n) {

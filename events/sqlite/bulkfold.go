@@ -73,7 +73,7 @@ func (tx *Tx) begin() error {
 	if err := tx.file.QueryRow("SELECT coalesce(max(id),0) FROM entity").Scan(&last); err != nil {
 		return translate(err)
 	}
-	tx.names.all = last == 0
+	tx.names.all, tx.remembered.newest = last == 0, &newest{mended: map[int64]bool{}}
 	if tx.views.kept() {
 		tx.views.bulk = &bulkFold{base: last, open: map[int64]*held{}}
 	}
@@ -262,6 +262,7 @@ func (v *views) noteChanged(id int64) {
 		return // whoever asks for it is told
 	}
 	kind := t.Kind
+	maps.DeleteFunc(v.lists, func(q events.ViewQuery, _ []events.View) bool { return q.Kind == kind })
 	if v.changed[kind] == nil {
 		if v.changed == nil {
 			v.changed = map[events.EntityKind]map[int64]bool{}

@@ -6,10 +6,12 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -28,7 +30,13 @@ import (
 // long says that the figures of a working life are wanted; they take minutes.
 var long = os.Getenv("TRAYBOOK_LONG") != ""
 
+// wanted is of how many entries they are wanted, 0 where the tests know best.
+var wanted, _ = strconv.Atoi(os.Getenv("TRAYBOOK_ENTRIES"))
+
 func sizes() []int {
+	if wanted > 0 {
+		return []int{wanted}
+	}
 	if long {
 		return []int{1000, 100_000, 1_000_000}
 	}
@@ -45,33 +53,35 @@ func sizeName(n int) string {
 	return fmt.Sprint(n)
 }
 
-// workingLife is a life of n entries: as a file of lines, and as the book made from it.
+// workingLife is a life of n entries: as a file of lines that say all, as one that leaves out what the book fills in, and
+// as the book made from the first.
 type workingLife struct {
-	lines, book string
-	entries     int
+	lines, sparse, book string
+	entries             int
 }
 
 func newLife(tb testing.TB, n int) workingLife {
 	tb.Helper()
 	dir := tb.TempDir()
-	l := workingLife{lines: filepath.Join(dir, "life.ndjson"), book: filepath.Join(dir, "book.db")}
-	f, err := os.Create(l.lines)
-	require.NoError(tb, err)
-	l.entries, err = eventstest.WriteLife(f, n, 7)
-	require.NoError(tb, err)
-	require.NoError(tb, f.Close())
-	b := l.takeIn(tb, l.book)
-	require.NoError(tb, b.Close())
+	l := workingLife{lines: filepath.Join(dir, "life.ndjson"), sparse: filepath.Join(dir, "sparse.ndjson"), book: filepath.Join(dir, "book.db")}
+	for path, write := range map[string]func(io.Writer, int, uint64) (int, error){l.lines: eventstest.WriteLife, l.sparse: eventstest.WriteSparseLife} {
+		f, err := os.Create(path)
+		require.NoError(tb, err)
+		l.entries, err = write(f, n, 7)
+		require.NoError(tb, err)
+		require.NoError(tb, f.Close())
+	}
+	require.NoError(tb, takeIn(tb, l.lines, l.book).Close())
 	return l
 }
 
 var lifeEnds = time.Date(2060, 1, 1, 12, 0, 0, 0, time.UTC)
 
-// takeIn makes a book from the lines, from the file to the commit.
-func (l workingLife) takeIn(tb testing.TB, path string) *Book {
+// takeIn makes a book from a file of lines, from the file to the commit.
+func takeIn(tb testing.TB, lines, path string) *Book {
 	b, err := Create(path, Options{Folder: snapshot.Folder{}})
 	require.NoError(tb, err)
-	f, err := os.Open(l.lines)
+	f, err := os.Open(lines)
 	require.NoError(tb, err)
 	defer f.Close()
 	store, err := os.Create(path + ".pile")
@@ -223,38 +233,57 @@ func bareCommits(tb testing.TB, path string, n int) time.Duration {
 	return time.Since(begin)
 }
 
-// actor writes acts into a book, one write each, as the program does: a picture from the reading to the wash, and the next.
+// actor writes acts into a book, one write each, as the program does: a picture from the reading to the wash, and the next,
+// so many days of hard work as there are turns.
 type actor struct {
-	book *Book
-	at   time.Time
-	n    int
-	ids  uint64
+	book   *Book
+	at     time.Time
+	day, n int
+	ids    uint64
 }
 
-func (a *actor) next() *events.Entry {
+const actsADay = 120 // on twenty pictures
+
+// named is the name of a thing of this day.
+func (a *actor) named(what string) string { return fmt.Sprintf("%s-late-%d", what, a.day) }
+
+// next is the act that comes next: all of it, or only what a hand types.
+func (a *actor) next(typed bool) *events.Entry {
 	f, s, index, picture := 8.0, 4.0, 4.0, fmt.Sprintf("2055-%03d", a.n/6+1)
-	sheet, in := picture+"n", events.Carried{Session: "late", Camera: "quay-box"}
+	sheet, in, box, dev, fix := picture+"n", events.Carried{Session: a.named("day"), Camera: "quay-box"}, "box-late", a.named("dev"), a.named("fix")
+	if typed {
+		picture, sheet, in, dev, fix = "", "", events.Carried{}, "", ""
+		if a.n%actsADay >= 6 { // another box than the day before may be meant
+			box = ""
+		}
+	}
 	acts := []events.Data{
 		&events.LightMeteredData{On: "scene", Mode: "reflected", F: &f, TimeS: &s, Index: &index, Carried: in},
-		&events.SheetExposedData{Picture: picture, Box: "box-late", F: f, TimeS: s, Sheet: sheet, Carried: in},
-		&events.SheetDevelopedData{Sheet: sheet, TimeS: 60, Bath: "dev-late", Carried: in},
+		&events.SheetExposedData{Picture: picture, Box: box, F: f, TimeS: s, Sheet: sheet, Carried: in},
+		&events.SheetDevelopedData{Sheet: sheet, TimeS: 60, Bath: dev, Carried: in},
 		&events.SheetRinsedData{Sheet: sheet, Carried: in},
-		&events.SheetFixedData{Sheet: sheet, TimeS: 60, Bath: "fix-late", Carried: in},
+		&events.SheetFixedData{Sheet: sheet, TimeS: 60, Bath: fix, Carried: in},
 		&events.SheetWashedData{Sheet: sheet, Carried: in},
 	}
 	a.n++
 	return a.entry(acts[(a.n-1)%len(acts)])
 }
 
-// begins are what a day's work needs before its first picture.
+// begins a day: what its first picture needs.
 func (a *actor) begins(tb testing.TB) {
 	life, time := 10.0, 60.0
-	for _, d := range []events.Data{
-		&events.SessionOpenedData{Session: "late", Camera: "quay-box"},
-		&events.PaperReceivedData{Box: "box-late", Name: "quay paper", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 1000},
-		&events.BathMixedData{Bath: "dev-late", Role: "developer", Name: "print developer", VolumeML: 1000, TimeS: &time, LifeH: &life},
-		&events.BathMixedData{Bath: "fix-late", Role: "fixer", Name: "rapid fixer", VolumeML: 1000, TimeS: &time, LifeH: &life},
-	} {
+	days := []events.Data{}
+	if a.day > 0 {
+		days = append(days, &events.BathDiscardedData{Bath: a.named("dev")}, &events.BathDiscardedData{Bath: a.named("fix")}, &events.SessionClosedData{Session: a.named("day")})
+	} else {
+		days = append(days, &events.PaperReceivedData{Box: "box-late", Name: "quay paper", Base: "rc", WidthMM: 90, HeightMM: 120, Sheets: 1000})
+	}
+	a.day, a.at = a.day+1, a.at.Add(12*3600e9)
+	for _, d := range append(days,
+		&events.SessionOpenedData{Session: a.named("day"), Camera: "quay-box"},
+		&events.BathMixedData{Bath: a.named("dev"), Role: "developer", Name: "print developer", VolumeML: 1000, TimeS: &time, LifeH: &life},
+		&events.BathMixedData{Bath: a.named("fix"), Role: "fixer", Name: "rapid fixer", VolumeML: 1000, TimeS: &time, LifeH: &life},
+	) {
 		e := a.entry(d)
 		require.NoError(tb, a.book.Write(func(tx *Tx) error { return tx.Append(e) }))
 	}
@@ -272,13 +301,13 @@ func (a *actor) entry(d events.Data) *events.Entry {
 
 // keep appends one act that is filled in: the entry, what finds it, the chain and the views.
 func (a *actor) keep(tb testing.TB) {
-	e := a.next()
+	e := a.next(false)
 	require.NoError(tb, a.book.Write(func(tx *Tx) error { return tx.Append(e) }))
 }
 
-// act does all that the program does for one act: it looks up, checks, keeps and answers.
+// act does all that the program does for one act that a hand types: it fills in, checks, keeps and answers.
 func (a *actor) act(tb testing.TB) {
-	e := a.next()
+	e := a.next(true)
 	require.NoError(tb, a.book.Write(func(tx *Tx) error {
 		_, err := acts.Write(tx, e, acts.WriteOptions{})
 		return err

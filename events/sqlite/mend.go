@@ -76,6 +76,9 @@ func (c *corrections) link(target, by int64) error {
 		c.ofBatches = new(true)
 	}
 	c.remembered.forgetAll()
+	if n := c.remembered.newest; n != nil {
+		n.mended[target] = true
+	}
 	return c.into.addCorrection(target, by)
 }
 

@@ -1,7 +1,9 @@
 package sqlite
 
 import (
+	"slices"
 	"strings"
+	"time"
 
 	"traybook/events"
 )
@@ -12,6 +14,7 @@ import (
 type remembered struct {
 	answers map[spot]map[question][]events.Entry // by where an entry has to come in to change them
 	held    int                                  // entries in them
+	newest  *newest                              // while many entries come in, nil else
 }
 
 // mostRemembered is how many entries are remembered; what would be more begins anew. An act or a look at a picture stays far
@@ -79,5 +82,80 @@ func (r *remembered) forget(places ...spot) {
 	}
 }
 
-// forgetAll forgets everything.
-func (r *remembered) forgetAll() { *r = remembered{} }
+// forgetAll forgets every answer.
+func (r *remembered) forgetAll() { r.answers, r.held = nil, 0 }
+
+// newest are the newest entries of a book by the time of the act: all from some moment on, kept in step with what comes in, so
+// that who looks back from each act of a file need not ask the file.
+type newest struct {
+	read    bool
+	whole   bool // there are no others in the book
+	entries []events.Entry
+	mended  map[int64]bool // voided or amended: with these come others
+}
+
+// mostNewest is how many there are at least. A look back goes over eight mostly, and over sixty at the most.
+const mostNewest = 256
+
+// isBack says whether a query looks back over the whole book.
+func isBack(q events.Query) bool {
+	q.Kinds, q.To, q.Limit, q.Counted = nil, time.Time{}, min(q.Limit, 1), false
+	return questionOf(q) == questionOf(events.Query{Newest: true, Limit: 1})
+}
+
+// back answers a look back from what is remembered of the newest entries; known is false where not all of its answer is there.
+func (tx *Tx) back(q events.Query) (out []events.Entry, known bool, err error) {
+	n := tx.remembered.newest
+	if n == nil {
+		return nil, false, nil
+	}
+	if !n.read {
+		found, err := tx.file.found("SELECT "+foundColumns+" FROM entry e ORDER BY e.at DESC, e.seq DESC LIMIT ?", mostNewest)
+		if err != nil {
+			return nil, false, err
+		}
+		n.read, n.whole, n.entries = true, len(found.entries) < mostNewest, found.entries
+		slices.Reverse(n.entries)
+		for _, seq := range found.mended {
+			n.mended[seq] = true
+		}
+	}
+	if out, known = n.of(q); known {
+		out, err = tx.meanings.shown(out)
+	}
+	return out, known, err
+}
+
+// add takes in an entry, unless it comes before all of them.
+func (n *newest) add(e *events.Entry) {
+	if n == nil || !n.read {
+		return
+	}
+	i := len(n.entries)
+	for i > 0 && e.At.UnixMicro() < n.entries[i-1].At.UnixMicro() {
+		i--
+	}
+	if i == 0 && !n.whole {
+		return
+	}
+	if n.entries = slices.Insert(n.entries, i, *e); len(n.entries) == 2*mostNewest {
+		n.entries, n.whole = append(make([]events.Entry, 0, 2*mostNewest), n.entries[mostNewest:]...), false
+	}
+}
+
+// of gives those of the kinds that are wanted, the latest first.
+func (n *newest) of(q events.Query) (out []events.Entry, known bool) {
+	for _, e := range slices.Backward(n.entries) {
+		if len(out) == q.Limit {
+			break
+		}
+		if !q.To.IsZero() && e.At.UnixMicro() > q.To.UnixMicro() || len(q.Kinds) > 0 && !slices.Contains(q.Kinds, e.Kind) {
+			continue
+		}
+		if n.mended[e.Seq] {
+			return nil, false
+		}
+		out = append(out, e)
+	}
+	return out, len(out) == q.Limit || n.whole
+}

@@ -338,6 +338,11 @@ func (tx *Tx) Entries(q events.Query) ([]events.Entry, error) {
 		return nil, err
 	}
 	q.Counted = q.Counted && ofBatches // it is of their voids alone
+	if !ofBatches && isBack(q) {
+		if out, known, err := tx.back(q); known || err != nil {
+			return out, err
+		}
+	}
 	return tx.remembered.of(questionOf(q), func() ([]events.Entry, error) { return tx.ask(q) })
 }
 

@@ -32,6 +32,7 @@ type views struct {
 	changed  map[events.EntityKind]map[int64]bool // things but pictures that changed since their kind was asked for
 	bulk     *bulkFold                            // many entries at once: what they are folded from, nil else
 	settling bool                                 // some are being folded in the midst of a write
+	lists    map[events.ViewQuery][]events.View   // the answers to questions of things but pictures, until one of the kind changes
 }
 
 // kept says whether what is folded goes into the file.
@@ -114,6 +115,21 @@ func (v *views) list(q events.ViewQuery) ([]events.View, error) {
 	if v.stale {
 		return v.listStale(q)
 	}
+	if out, known := v.lists[q]; known {
+		return slices.Clone(out), nil
+	}
+	out, err := v.ask(q)
+	if err == nil && q.Kind != events.Picture && !v.settling {
+		if v.lists == nil {
+			v.lists = map[events.ViewQuery][]events.View{}
+		}
+		v.lists[q] = slices.Clone(out)
+	}
+	return out, err
+}
+
+// ask reads a list from the file.
+func (v *views) ask(q events.ViewQuery) ([]events.View, error) {
 	where, args := []string{"v.kind=?"}, []any{string(q.Kind)}
 	if q.OpenOnly {
 		where = append(where, "v.open=1")

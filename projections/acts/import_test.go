@@ -1,14 +1,20 @@
 package acts_test
 
 import (
+	"encoding/json"
+	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/eventstest"
 	"traybook/events/names"
 	"traybook/events/sqlite"
 	"traybook/projections/acts"
@@ -54,6 +60,28 @@ sheet.exposed 2026-05-01T12:01:00 "f":8,"time_s":4`
 		"09:05:00 2026-001n fix-1 mole", "09:06:00 2026-001n  mole", "09:07:00 2026-001p1 box-1 mole",
 		"09:08:00 2026-002n dev-1 mole", "09:09:00 2026-001p1 dev-1 mole", "11:00:00 2026-001n  ", "12:01:00 2026-003n box-1 slip",
 	}, got)
+}
+
+// A life that leaves out all that the book fills in becomes the one that says it, whatever the import remembered.
+func TestASparseLifeIsFilledInToTheWholeOne(t *testing.T) {
+	assert.Equal(t, filledIn(t, eventstest.WriteLife), filledIn(t, eventstest.WriteSparseLife))
+}
+
+// filledIn gives the entries of a life as a book holds them, with the place of an entry instead of its id.
+func filledIn(t *testing.T, write func(io.Writer, int, uint64) (int, error)) (out []string) {
+	var life strings.Builder
+	_, err := write(&life, 1500, 7)
+	require.NoError(t, err)
+	place := map[string]string{}
+	require.NoError(t, booktest.FromLines(t, life.String()).Read(func(tx *sqlite.Tx) error {
+		return tx.Each(func(e events.Entry) error {
+			place[e.ID.String()] = fmt.Sprint("entry ", len(out))
+			data, err := json.Marshal(e.Data)
+			out = append(out, fmt.Sprint(e.At, e.Zone, e.Kind, regexp.MustCompile("[0-9a-f]{32}").ReplaceAllStringFunc(string(data), func(id string) string { return place[id] })))
+			return err
+		})
+	}))
+	return out
 }
 
 // What a book let out it takes in again: a sheet that was developed and never exposed, dated before its picture's

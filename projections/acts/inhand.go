@@ -123,16 +123,19 @@ const recentBaths = 40 // mixed last: among these the one in use is looked for
 // BathInUse is the bath of a role that was used or mixed last before the snapshot's moment and is not discarded, nil for
 // none.
 func BathInUse(snap *snapshot.Snapshot, role string) (*snapshot.Bath, error) {
-	q := events.ViewQuery{Kind: events.Bath, Limit: recentBaths}
-	if !snap.AsOf.IsZero() {
+	ahead, err := snap.Ahead()
+	if err != nil {
+		return nil, err
+	}
+	q := events.ViewQuery{Kind: events.Bath, OpenOnly: !ahead, Limit: recentBaths}
+	if ahead { // what is discarded by now may not have been then
 		q.To = snap.AsOf.UnixMicro()
 	}
 	views, err := snap.R.Views(q)
 	if err != nil {
 		return nil, err
 	}
-	var out *snapshot.Bath
-	var last int64
+	var stand []*snapshot.Bath
 	for _, v := range views {
 		if !snapshot.RoleInView(v, role) {
 			continue
@@ -141,9 +144,21 @@ func BathInUse(snap *snapshot.Snapshot, role string) (*snapshot.Bath, error) {
 		if err != nil {
 			return nil, err
 		}
-		if b.Mixed == nil || b.Discarded != nil {
-			continue
+		if b.Mixed != nil && b.Discarded == nil {
+			stand = append(stand, b)
 		}
+	}
+	if len(stand) == 1 {
+		return stand[0], nil
+	}
+	return usedLast(snap, stand)
+}
+
+// usedLast is, of some baths, the one that was used or mixed last, nil for none.
+func usedLast(snap *snapshot.Snapshot, baths []*snapshot.Bath) (*snapshot.Bath, error) {
+	var out *snapshot.Bath
+	var last int64
+	for _, b := range baths {
 		course, err := snap.CourseOf(b)
 		if err != nil {
 			return nil, err
