@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"traybook/calc"
@@ -55,7 +56,82 @@ var (
 	wallSmall = page.Set(9, page.Regular)
 )
 
-const wallTable = 16 // points
+// The type of the tables, points: the largest at which every cell is whole.
+const (
+	wallTable      = 16.0
+	wallTableLeast = 8.0
+)
+
+// wallPart is a table for the wall with what stands over it and under it. The next one follows on the same sheet where it has
+// room.
+type wallPart struct {
+	title, words string
+	table        page.Table
+	notes        []string
+}
+
+func (p wallPart) draw(d *page.Doc, y float64) float64 {
+	a := d.Area()
+	p.table = fitted(p.table, a.W)
+	height := page.ParaHeight(a.W, wallTitle, p.title, 2) + page.ParaHeight(a.W, wallText, p.words, 4) + p.table.Height(a.W) + 10
+	for _, note := range p.notes {
+		height += page.ParaHeight(a.W, wallSmall, note, 4) + 1
+	}
+	y = begin(d, under(d, y, height), p.title, p.words)
+	y = d.Table(a.X, y, a.W, p.table) + 4
+	for _, note := range p.notes {
+		y = d.Para(a.X, y, a.W, wallSmall.In(0.3), note, 4) + 1
+	}
+	return y
+}
+
+const wallGap = 12.0 // mm, over what follows on a sheet
+
+// under is where a part of the given height begins that follows one which ended at y, 0 before the first.
+func under(d *page.Doc, y, height float64) float64 {
+	if y == 0 || y+wallGap+height > d.Area().Bottom() {
+		d.NewPage()
+		return d.Area().Y
+	}
+	return y + wallGap
+}
+
+// fitted is a table in the largest type at which its columns hold their widest cells and the words of their heads, of which those after
+// the first share out what is left.
+func fitted(t page.Table, width float64) page.Table {
+	const gap = 0.3 // of the type, mm a point
+	t.Banded = true
+	for t.Size = wallTable; ; t.Size-- {
+		t.Gap = gap * t.Size
+		left := width - float64(len(t.Columns)-1)*t.Gap
+		for i := range t.Columns {
+			c := &t.Columns[i]
+			c.Width = 0
+			words := strings.Fields(c.Head)
+			if i == 0 {
+				words = []string{c.Head}
+			}
+			for _, word := range words {
+				c.Width = max(c.Width, page.Width(page.Set(t.Size, page.Bold), word))
+			}
+			for _, r := range t.Rows {
+				c.Width = max(c.Width, page.Width(page.Set(t.Size, page.Bold), r.Cells[i]))
+			}
+			left -= c.Width
+		}
+		if left < 0 && t.Size > wallTableLeast {
+			continue
+		}
+		if left < 0 { // a name as long as that breaks
+			t.Columns[0].Width, t.Columns[0].Wrap = max(20, t.Columns[0].Width+left), true
+			left = 0
+		}
+		for i := range t.Columns[1:] {
+			t.Columns[1+i].Width += left / float64(len(t.Columns)-1)
+		}
+		return t
+	}
+}
 
 // usualApertures are those that a paper negative is exposed at. Our own choice.
 var usualApertures = []float64{5.6, 8, 11, 16, 22}
@@ -73,37 +149,34 @@ func WallApertures(widest, smallest float64) []float64 {
 // PDF draws the sheets. Errors: those of calc for numbers outside its ranges.
 func (w Wall) PDF() ([]byte, error) {
 	d := page.New(page.Options{Size: w.Size, Title: "Sheets for the wall", Created: w.Created, Footer: page.Numbered("for the wall · " + w.Created.Format("2006-01-02"))})
-	drawn := false
-	for _, part := range []struct {
-		has  bool
-		draw func(*page.Doc) error
-	}{
-		{len(w.Baths) > 0, w.baths}, {w.Rail != nil, w.rail}, {len(w.Papers) > 0, w.papers}, {len(w.Filters) > 0, w.filters}, {len(w.Cautions) > 0, w.cautions},
-	} {
-		if !part.has {
-			continue
-		}
-		if err := part.draw(d); err != nil {
+	var parts []wallPart
+	for _, add := range []func() ([]wallPart, error){w.baths, w.rail, w.papers, w.filters} {
+		more, err := add()
+		if err != nil {
 			return nil, err
 		}
-		drawn = true
+		parts = append(parts, more...)
 	}
-	if !drawn {
+	if len(parts) == 0 && len(w.Cautions) == 0 {
 		return nil, errors.New("there is nothing to put on the wall: give a bath, a camera, a paper or filters")
 	}
+	y := 0.0
+	for _, p := range parts {
+		y = p.draw(d, y)
+	}
+	w.cautions(d, y)
 	return d.Bytes()
 }
 
-// begin begins a sheet with its title and a line under it.
-func (w Wall) begin(d *page.Doc, title, under string) (page.Rect, float64) {
-	d.NewPage()
-	d.Bookmark(title, 0)
+// begin draws the title of a part and a line under it.
+func begin(d *page.Doc, y float64, title, under string) float64 {
 	a := d.Area()
-	y := d.Para(a.X, a.Y, a.W, wallTitle, title, 2)
+	d.BookmarkAt(title, 0, y)
+	y = d.Para(a.X, y, a.W, wallTitle, title, 2)
 	if under != "" {
 		y = d.Para(a.X, y+1, a.W, wallText.In(0.3), under, 4)
 	}
-	return a, y + 5
+	return y + 5
 }
 
 // The temperatures of the table, °C.
@@ -112,9 +185,13 @@ const (
 	wallWarmest = 28
 )
 
-func (w Wall) baths(d *page.Doc) error {
-	a, y := w.begin(d, "Times by temperature", "Read the thermometer, not the label. Under 16 °C hydroquinone works slowly, under 13 °C not at all: warm the bath. Over 26 °C fear fog and soft gelatine.")
-	t := page.Table{Size: wallTable, Gap: 5, Banded: true, Columns: []page.Column{{Head: "°C", Width: page.Natural, Align: page.Right}}}
+func (w Wall) baths() ([]wallPart, error) {
+	if len(w.Baths) == 0 {
+		return nil, nil
+	}
+	p := wallPart{title: "Times by temperature", words: "Read the thermometer, not the label. Under 16 °C hydroquinone works slowly, under 13 °C not at all: warm the bath. Over 26 °C fear fog and soft gelatine."}
+	t := &p.table
+	t.Columns = []page.Column{{Head: "°C", Align: page.Right}}
 	for _, b := range w.Baths {
 		t.Columns = append(t.Columns, page.Column{Head: b.Name, Align: page.Right})
 	}
@@ -123,18 +200,17 @@ func (w Wall) baths(d *page.Doc) error {
 		for _, b := range w.Baths {
 			cell, err := b.cell(float64(c))
 			if err != nil {
-				return err
+				return nil, err
 			}
 			row.Cells = append(row.Cells, cell)
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	y = d.Table(a.X, y, a.W, t) + 4
 	for _, b := range w.Baths {
-		y = d.Para(a.X, y, a.W, wallSmall.In(0.3), b.about(), 3) + 1
+		p.notes = append(p.notes, b.about())
 	}
-	d.Para(a.X, y, a.W, wallSmall.In(0.3), fmt.Sprintf("A time is known within %s: half a degree and the age of the bath move it by as much.", wording.Percent(calc.BathTimeKnown)), 3)
-	return d.Err()
+	p.notes = append(p.notes, fmt.Sprintf("A time is known within %s: half a degree and the age of the bath move it by as much.", wording.Percent(calc.BathTimeKnown)))
+	return []wallPart{p}, nil
 }
 
 // cell is the time that a bath calls for at a temperature.
@@ -158,23 +234,25 @@ func (b WallBath) about() string {
 	return text
 }
 
-func (w Wall) rail(d *page.Doc) error {
+func (w Wall) rail() ([]wallPart, error) {
+	if w.Rail == nil {
+		return nil, nil
+	}
 	l := *w.Rail
-	a, y := w.begin(d, "The rail", fmt.Sprintf("Lens of %g mm at f/%g. Millimetres from the infinity mark to where the lens stands; off by no more than the tolerance to either side.", l.FocalMM, l.F))
+	p := wallPart{title: "The rail", words: fmt.Sprintf("Lens of %g mm at f/%g. Millimetres from the infinity mark to where the lens stands; off by no more than the tolerance to either side.", l.FocalMM, l.F),
+		notes: []string{fmt.Sprintf("Circle of confusion %g mm. Distances are measured from the lens.", l.COCMM)}}
 	rows, err := calc.RailTable(l.FocalMM, l.F, l.COCMM, l.Pupil, calc.RailDistances(l.FocalMM))
 	if err != nil {
-		return err
+		return nil, err
 	}
-	t := page.Table{Size: wallTable, Gap: 5, Banded: true, Columns: []page.Column{
-		{Head: "lens to subject", Align: page.Right}, {Head: "extension mm", Align: page.Right}, {Head: "± mm", Align: page.Right},
-		{Head: "time ×", Align: page.Right}, {Head: "stops", Align: page.Right}}}
+	t := &p.table
+	t.Columns = []page.Column{{Head: "lens to subject", Align: page.Right}, {Head: "extension mm", Align: page.Right}, {Head: "± mm", Align: page.Right},
+		{Head: "time ×", Align: page.Right}, {Head: "stops", Align: page.Right}}
 	for _, r := range rows {
 		t.Rows = append(t.Rows, page.Row{Cells: []string{subjectAt(r), fmt.Sprintf("%.1f", r.ExtensionMM), fmt.Sprintf("%.1f", r.ToleranceMM),
 			fmt.Sprintf("%.2f", r.Factor), fmt.Sprintf("%+.1f", r.Stops)}})
 	}
-	y = d.Table(a.X, y, a.W, t) + 4
-	d.Para(a.X, y, a.W, wallSmall.In(0.3), fmt.Sprintf("Circle of confusion %g mm. Distances are measured from the lens.", l.COCMM), 2)
-	return d.Err()
+	return []wallPart{p}, nil
 }
 
 func subjectAt(r calc.RailRow) string {
@@ -196,7 +274,7 @@ const (
 	wallBrightest = 15
 )
 
-func (w Wall) papers(d *page.Doc) error {
+func (w Wall) papers() (parts []wallPart, err error) {
 	apertures := w.Apertures
 	if len(apertures) == 0 {
 		apertures = usualApertures
@@ -206,8 +284,9 @@ func (w Wall) papers(d *page.Doc) error {
 		if p.Name != "" {
 			title += ": " + p.Name
 		}
-		a, y := w.begin(d, title, "Of a subject far away; nearer ones by the factor of the rail's table. EV as a meter set to index 100 shows it.")
-		t := page.Table{Size: wallTable, Gap: 5, Banded: true, Columns: []page.Column{{Head: "EV 100", Width: page.Natural, Align: page.Right}}}
+		part := wallPart{title: title, words: "Of a subject far away; nearer ones by the factor of the rail's table. EV as a meter set to index 100 shows it."}
+		t := &part.table
+		t.Columns = []page.Column{{Head: "EV 100", Align: page.Right}}
 		for _, f := range apertures {
 			t.Columns = append(t.Columns, page.Column{Head: fmt.Sprintf("f/%g", f), Align: page.Right})
 		}
@@ -217,46 +296,46 @@ func (w Wall) papers(d *page.Doc) error {
 				reading := calc.Reading{EV: new(float64(ev)), Index: 100}
 				called, err := calc.Exposure{Reading: reading, PaperIndex: p.Index, SetF: f, P: p.P}.CalledFor()
 				if err != nil {
-					return err
+					return nil, err
 				}
 				row.Cells = append(row.Cells, timeCell(called))
 			}
 			t.Rows = append(t.Rows, row)
 		}
-		y = d.Table(a.X, y, a.W, t) + 4
-		d.Para(a.X, y, a.W, wallSmall.In(0.3), "In brackets, in seconds: too short for a hand at the cap. Stop down, put a filter before the lens, move into shade, or come back later. A dash: "+wording.TooDark+". "+
-			"Meter, paper and cap leave a time a third of a stop open at best: 8 s is "+wording.Between(8*math.Exp2(-calc.CalledForLeast), 8*math.Exp2(calc.CalledForLeast))+".", 4)
+		part.notes = []string{"In brackets, in seconds: too short for a hand at the cap. Stop down, put a filter before the lens, move into shade, or come back later. A dash: " + wording.TooDark + ". " +
+			"Meter, paper and cap leave a time a third of a stop open at best: 8 s is " + wording.Between(8*math.Exp2(-calc.CalledForLeast), 8*math.Exp2(calc.CalledForLeast)) + "."}
+		parts = append(parts, part)
 	}
-	return d.Err()
+	return parts, nil
 }
 
-// timeCell is a time as a narrow column holds it, where a lens has many stops.
+// timeCell is a time as every other one is told, or too short for a hand at the cap.
 func timeCell(c calc.Called) string {
-	switch call := (wording.Call{Kind: events.SheetExposed, S: c.SetTimeS}); {
+	call := wording.Call{Kind: events.SheetExposed, S: c.SetTimeS}
+	switch {
 	case c.TooBrightForCap:
 		return "(" + wording.Significant(c.TimeS, 1) + ")"
 	case call.TooDark():
 		return wording.Dash
-	case c.SetTimeS < 120:
-		return call.Brief()
-	case c.SetTimeS < 600:
-		return wording.Significant(c.SetTimeS, 3) + " s"
 	}
-	return wording.Significant(c.SetTimeS/60, 2) + " min"
+	return call.Brief()
 }
 
-func (w Wall) filters(d *page.Doc) error {
-	a, y := w.begin(d, "Filters", "What a filter does to the time. A factor holds for one paper in one light; those of films do not serve a blue-sensitive paper.")
+func (w Wall) filters() ([]wallPart, error) {
+	if len(w.Filters) == 0 {
+		return nil, nil
+	}
+	p := wallPart{title: "Filters", words: "What a filter does to the time. A factor holds for one paper in one light; those of films do not serve a blue-sensitive paper."}
 	times := []float64{1, 2, 4, 8, 15, 30}
-	t := page.Table{Size: wallTable, Gap: 5, Banded: true, Columns: []page.Column{{Head: "filter"}, {Head: "factor", Width: page.Natural, Align: page.Right},
-		{Head: "stops", Width: page.Natural, Align: page.Right}}}
+	t := &p.table
+	t.Columns = []page.Column{{Head: "filter"}, {Head: "factor", Align: page.Right}, {Head: "stops", Align: page.Right}}
 	for _, s := range times {
 		t.Columns = append(t.Columns, page.Column{Head: wording.Seconds(s), Align: page.Right})
 	}
 	for _, f := range w.Filters {
 		stops, err := calc.Stops(f.Factor)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		row := page.Row{Cells: []string{f.Name, strconv.FormatFloat(f.Factor, 'g', 3, 64), fmt.Sprintf("%+.1f", stops)}}
 		for _, s := range times {
@@ -264,16 +343,22 @@ func (w Wall) filters(d *page.Doc) error {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	d.Table(a.X, y, a.W, t)
-	return d.Err()
+	return []wallPart{p}, nil
 }
 
-func (w Wall) cautions(d *page.Doc) error {
-	a, y := w.begin(d, "Cautions", "")
+func (w Wall) cautions(d *page.Doc, y float64) {
+	if len(w.Cautions) == 0 {
+		return
+	}
+	a := d.Area()
+	height := page.ParaHeight(a.W, wallTitle, "Cautions", 1) + 5
+	for _, c := range w.Cautions {
+		height += page.ParaHeight(a.W-6, wallText, c, 0) + 3
+	}
+	y = begin(d, under(d, y, height), "Cautions", "")
 	for _, c := range w.Cautions {
 		y = d.Need(y, page.ParaHeight(a.W-6, wallText, c, 0))
 		d.Text(a.X, y, 6, wallText, "•")
 		y = d.Para(a.X+6, y, a.W-6, wallText, c, 0) + 3
 	}
-	return d.Err()
 }

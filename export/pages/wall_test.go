@@ -3,6 +3,7 @@ package pages
 import (
 	"bytes"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/calc"
+	"traybook/export/page"
 )
 
 var wallDay = time.Date(2026, 5, 3, 9, 0, 0, 0, time.UTC)
@@ -31,7 +33,7 @@ func TestWallStands(t *testing.T) {
 	second, err := wholeWall().PDF()
 	require.NoError(t, err)
 	assert.True(t, bytes.Equal(first, second), "the same sheets are the same bytes")
-	assert.Equal(t, 5, bytes.Count(first, []byte("/Type /Page\n")))
+	assert.Equal(t, 3, bytes.Count(first, []byte("/Type /Page\n")), "what has room follows on the same sheet")
 	_, err = Wall{Created: wallDay}.PDF()
 	assert.ErrorContains(t, err, "nothing to put on the wall")
 	_, err = Wall{Created: wallDay, Baths: []WallBath{{Name: "dev-1", BathCall: calc.BathCall{NominalS: -1, NominalC: 20, Q10: 2}}}}.PDF()
@@ -92,4 +94,25 @@ func TestTheWallShowsTheStopsOfTheLens(t *testing.T) {
 	w := Wall{Size: "A4", Created: wallDay, Papers: []WallPaper{{Name: "Harbour", Index: 3}}, Apertures: WallApertures(1.4, 64)}
 	_, err := w.PDF()
 	require.NoError(t, err)
+}
+
+// No cell of a table for the wall is cut: its type is as small as its words need, and a name longer than that breaks.
+func TestTheWallCutsNoWord(t *testing.T) {
+	names := []string{"yellow, box-1", "orange for the sails against the evening sky, box-12", strings.Repeat("ä deep red glass ", 9)}
+	for n := range names {
+		w := Wall{Created: wallDay}
+		for i, name := range names[:n+1] {
+			w.Filters = append(w.Filters, WallFilter{name, 2.5 * float64(1+i)})
+		}
+		parts, err := w.filters()
+		require.NoError(t, err)
+		table := fitted(parts[0].table, 180)
+		for i, c := range table.Columns {
+			for _, r := range table.Rows {
+				whole := page.Width(page.Set(table.Size, page.Regular), r.Cells[i]) <= c.Width
+				assert.True(t, whole || c.Wrap && c.Width >= 20, "%q in %.0f mm", r.Cells[i], c.Width)
+			}
+		}
+		assert.Equal(t, n > 1, table.Size == wallTableLeast)
+	}
 }
