@@ -34,7 +34,7 @@ func exportCSVCommand(env *Env) *cli.Command {
 			"traybook export csv --xlsx --out tables.xlsx", "traybook export csv --table sheets --out -", "traybook export csv --schema"),
 		Description: "One file for each table (RFC 4180, UTF-8, a header, CR LF), and datapackage.json, which tells programs their types, units\n" +
 			"and keys (Data Package 2.0); the unit of a number stands in its column's name. The names of sitters are in none of them. An\n" +
-			"apostrophe stands before a text that a table program would run as a formula.",
+			"apostrophe stands before a text that a table program would run as a formula. docs/QUESTIONS.md puts ten questions to them.",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`DIR` the folder to make; with --table or --xlsx a file, or - for standard output"},
 			&cli.StringFlag{Name: "table", Usage: "`sheets` one table alone"},

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -104,8 +105,39 @@ func TestScripts(t *testing.T) {
 			"holds":   bytesHold,
 			"rewrite": rewrite,
 			"spoils":  spoils,
+			"asks":    asksTables,
 		},
 	})
+}
+
+// question is one query in docs/QUESTIONS.md with its answer behind it.
+var question = regexp.MustCompile("(?s)```sql\n(.*?)```\n\n((?:    [^\n]*\n)+)")
+
+// asks TABLES has sqlite3 take in a folder of tables as the page of questions says, and put each question of the page to them.
+func asksTables(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: asks TABLES")
+	}
+	page, err := os.ReadFile("../../docs/QUESTIONS.md")
+	ts.Check(err)
+	tables, err := filepath.Glob(filepath.Join(ts.MkAbs(args[0]), "*.csv"))
+	ts.Check(err)
+	book := []string{ts.MkAbs("tables.sqlite")}
+	for _, t := range tables {
+		book = append(book, fmt.Sprintf(".import --csv '%s' %s", t, strings.TrimSuffix(filepath.Base(t), ".csv")))
+	}
+	ts.Check(ts.Exec("sqlite3", book...))
+	asked := question.FindAllStringSubmatch(string(page), -1)
+	if len(asked) != 10 {
+		ts.Fatalf("the page asks %d questions, and says ten", len(asked))
+	}
+	for _, q := range asked {
+		ts.Check(ts.Exec("sqlite3", "-readonly", book[0], q[1]))
+		want := strings.ReplaceAll(strings.TrimPrefix(q[2], "    "), "\n    ", "\n")
+		if got := ts.ReadFile("stdout"); got != want {
+			ts.Fatalf("%s\nis answered by\n%sand the page says\n%s", q[1], got, want)
+		}
+	}
 }
 
 // spoiltKey is where a script keeps the files that it damages on purpose.
