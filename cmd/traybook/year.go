@@ -31,7 +31,7 @@ func yearCommand(env *Env) *cli.Command {
 				if err != nil {
 					return err
 				}
-				r, err := report.Year(q.snap, year, func(picture string) ([]report.CauseShare, error) { return report.Causes(q.snap, picture) })
+				r, err := report.Year(q.snap, year, report.Causes(q.snap))
 				if err != nil {
 					return err
 				}

@@ -131,7 +131,7 @@ func (b *logBook) tell() error {
 		return err
 	}
 	if year := b.chosen.Scope.Year; year != 0 {
-		r, err := report.Year(b.snap, year, func(picture string) ([]report.CauseShare, error) { return report.Causes(b.snap, picture) })
+		r, err := report.Year(b.snap, year, report.Causes(b.snap))
 		if err != nil {
 			return err
 		}

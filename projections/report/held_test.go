@@ -63,7 +63,7 @@ sheet.tested 2026-05-03T09:26:00 "sheet":"2026-001p2","test":"hypo","result":"cl
 		{"captions, all", func(snap *snapshot.Snapshot) (any, error) { return report.Captions(snap, true) }},
 		{"calibrate", func(snap *snapshot.Snapshot) (any, error) { return report.Calibrate(snap, report.CalibrateOptions{}) }},
 		{"year", func(snap *snapshot.Snapshot) (any, error) {
-			return report.Year(snap, 2026, func(p string) ([]report.CauseShare, error) { return report.Causes(snap, p) })
+			return report.Year(snap, 2026, report.Causes(snap))
 		}},
 	}
 	histories := func(b *sqlite.Book, most int) (qs []question) {

@@ -57,7 +57,7 @@ paper.cut 2026-05-02T10:05:00 "box":"wide","sheets":2,"into":"small","parts":4,"
 paper.cut 2026-05-02T10:06:00 "box":"wide","sheets":3,"into":"small","parts":4,"width_mm":90,"height_mm":120
 paper.spoiled 2026-05-02T10:07:00 "box":"small","sheets":4`)
 	booktest.LookAt(t, b, "2026-05-03T10:00:00", func(snap *snapshot.Snapshot) {
-		year, err := report.Year(snap, 2026, func(picture string) ([]report.CauseShare, error) { return report.Causes(snap, picture) })
+		year, err := report.Year(snap, 2026, report.Causes(snap))
 		require.NoError(t, err)
 		require.Len(t, year.Costs, 1)
 		assert.Equal(t, 10.0, year.Costs[0].Paper, "four parts of one sheet of ten for 100")

@@ -126,7 +126,7 @@ func TestNoLookTakesAPageOfASeasonThatCannotBeReadForAnEmptyOne(t *testing.T) {
 func tornLooks(t *testing.T, b *sqlite.Book) {
 	looks := map[string]func(*snapshot.Snapshot) error{
 		"year with causes": func(snap *snapshot.Snapshot) error {
-			_, err := report.Year(snap, 2026, func(p string) ([]report.CauseShare, error) { return report.Causes(snap, p) })
+			_, err := report.Year(snap, 2026, report.Causes(snap))
 			return err
 		},
 		"all of today": func(snap *snapshot.Snapshot) error { _, err := report.Today(snap, true); return err },

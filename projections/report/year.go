@@ -231,17 +231,20 @@ func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseSh
 	return r, compare(snap, year-1, &r)
 }
 
-// Causes replays a failed picture for its causes, the strongest first: the why of a Year.
-func Causes(snap *snapshot.Snapshot, picture string) ([]CauseShare, error) {
-	found, err := why.Why(snap, picture)
-	if err != nil {
-		return nil, err
+// Causes replays failed pictures for their causes, the strongest first: the why of a Year.
+func Causes(snap *snapshot.Snapshot) func(picture string) ([]CauseShare, error) {
+	replays := why.Over(snap)
+	return func(picture string) ([]CauseShare, error) {
+		found, err := replays.Why(picture)
+		if err != nil {
+			return nil, err
+		}
+		out := make([]CauseShare, 0, len(found.Findings))
+		for _, f := range found.Findings {
+			out = append(out, CauseShare{Cause: f.Cause, Sheet: f.Sheet, Explains: f.Explains})
+		}
+		return out, nil
 	}
-	out := make([]CauseShare, 0, len(found.Findings))
-	for _, f := range found.Findings {
-		out = append(out, CauseShare{Cause: f.Cause, Sheet: f.Sheet, Explains: f.Explains})
-	}
-	return out, nil
 }
 
 // yearEnd is the moment as of which a year's consents count: its end, or now where that is earlier.

@@ -97,9 +97,9 @@ func TestASnapshotThatIsClearedTellsTheSame(t *testing.T) {
 	b := smallYear().Book(t)
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		roomy, crowded := snapshot.New(tx, time.Time{}), booktest.Crowded(snapshot.New(tx, time.Time{}))
-		want, err := report.Year(roomy, 2026, func(picture string) ([]report.CauseShare, error) { return report.Causes(roomy, picture) })
+		want, err := report.Year(roomy, 2026, report.Causes(roomy))
 		require.NoError(t, err)
-		got, err := report.Year(crowded, 2026, func(picture string) ([]report.CauseShare, error) { return report.Causes(crowded, picture) })
+		got, err := report.Year(crowded, 2026, report.Causes(crowded))
 		require.NoError(t, err)
 		require.Equal(t, want, got)
 

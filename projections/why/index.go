@@ -167,7 +167,7 @@ func alike(leans []float64) int {
 }
 
 // newestOf gives the newest exposures from a box, which are asked for once.
-func (r *replay) newestOf(box events.Entity, kind events.Kind) ([]events.Entry, error) {
+func (r *Replays) newestOf(box events.Entity, kind events.Kind) ([]events.Entry, error) {
 	key := boxUse{box.ID, kind}
 	uses, asked := r.newest[key]
 	if !asked {
@@ -201,13 +201,16 @@ type otherSheet struct {
 	picture *snapshot.Picture
 	log     *calledfor.SheetLog // what was judged of it
 	filter  string
-	asked   bool // whether it tells of its index
-	tells   bool
-	sheet   calc.JudgedSheet
+}
+
+// told is what another sheet tells of the index of one of this picture, where it does.
+type told struct {
+	sheet calc.JudgedSheet
+	tells bool
 }
 
 // otherSheet reads a sheet once; nil for one that was not judged.
-func (r *replay) otherSheet(sheet string) (*otherSheet, error) {
+func (r *Replays) otherSheet(sheet string) (*otherSheet, error) {
 	if o, asked := r.others[sheet]; asked {
 		return o, nil
 	}
@@ -232,7 +235,7 @@ func (r *replay) otherSheet(sheet string) (*otherSheet, error) {
 }
 
 // verdictOf is the latest verdict on a sheet, "" where nobody judged it. A picture's sheets are asked for once.
-func (r *replay) verdictOf(picture, part string) (string, error) {
+func (r *Replays) verdictOf(picture, part string) (string, error) {
 	parts, asked := r.judged[picture]
 	if !asked {
 		st, err := r.d.StateOf(picture)
@@ -250,15 +253,23 @@ func (r *replay) verdictOf(picture, part string) (string, error) {
 
 // tellsOf is what a sheet tells of the index of its paper: exposed once, by a reading, and developed as called for; a slip
 // that its log shows is counted in. ok is false where it tells nothing.
-func (r *replay) tellsOf(sheet string, like *calledfor.SheetLog) (out calc.JudgedSheet, ok bool, err error) {
+func (r *replay) tellsOf(sheet string, like *calledfor.SheetLog) (calc.JudgedSheet, bool, error) {
 	o, err := r.otherSheet(sheet)
 	if err != nil || o == nil || o.filter != like.X.Filter || o.log.Sheet.Box != like.Sheet.Box || len(o.log.Sheet.Exposures) != 1 {
-		return out, false, err
+		return calc.JudgedSheet{}, false, err
 	}
-	if o.asked {
-		return o.sheet, o.tells, nil
+	known, asked := r.told[o]
+	if !asked {
+		if known.sheet, known.tells, err = r.tellsOfIndex(o, like); err != nil {
+			return known.sheet, false, err
+		}
+		r.told[o] = known
 	}
-	o.asked = true
+	return known.sheet, known.tells, nil
+}
+
+// tellsOfIndex works out what tellsOf gives.
+func (r *replay) tellsOfIndex(o *otherSheet, like *calledfor.SheetLog) (out calc.JudgedSheet, ok bool, err error) {
 	step, err := calledfor.StepOf(r.d, o.picture, *o.log.Sheet.Exposure())
 	if err != nil || step.CalledForS == nil || step.DoneS == nil || step.Paper == nil || step.Serving == nil || step.Serving.Kind != events.LightMetered {
 		return out, false, err
@@ -279,17 +290,16 @@ func (r *replay) tellsOf(sheet string, like *calledfor.SheetLog) (out calc.Judge
 	}
 	// The index of its day may have been another.
 	light *= step.Paper.Index / like.Paper.Index
-	o.sheet = calc.JudgedSheet{CalledForS: light, DoneS: *step.DoneS, SD: keptScatter}
+	out = calc.JudgedSheet{CalledForS: light, DoneS: *step.DoneS, SD: keptScatter}
 	switch stops, sign := o.asks(like); {
 	case stops != 0:
-		o.sheet.Stops, o.sheet.SD = stops, 0
+		out.Stops, out.SD = stops, 0
 	case sign != 0:
-		o.sheet.Stops, o.sheet.SD = sign*leanUsual, leanScatter
+		out.Stops, out.SD = sign*leanUsual, leanScatter
 	case o.log.Sheet.Verdict().Verdict != "keep":
 		return out, false, nil
 	}
-	o.tells = math.Abs(o.sheet.Stops) <= 10
-	return o.sheet, o.tells, nil
+	return out, math.Abs(out.Stops) <= 10, nil
 }
 
 // asks is the change of exposure that the eye or a density asked of a sheet, and where it gave no size the direction: + = it

@@ -5,25 +5,21 @@ import (
 	"slices"
 
 	"traybook/calc"
-	"traybook/events"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 )
 
 // replay is a picture made ready to be run again.
 type replay struct {
-	d          *snapshot.Snapshot
+	*Replays
 	p          *snapshot.Picture
 	neg        *calledfor.SheetLog
 	sheets     []*calledfor.SheetLog
 	deviations []*deviation // that are taken for true
 	on         map[*calledfor.SheetLog][]*deviation
-	judged     map[string]map[string]string // by picture and part: the verdict
-	newest     map[boxUse][]events.Entry    // exposures from a box
-	others     map[string]*otherSheet       // that were held against one of this picture
-	kept       map[string][]neighbour       // by sheet: the kept ones from near in time
-	uses       map[boxWeek][]boxExposure    // exposures of other pictures on a box in a week and those beside it
-	stays      map[stayKey]*calledfor.Stay  // the first in a bath of a role
+	told       map[*otherSheet]told        // what they tell of an index
+	kept       map[string][]neighbour      // by sheet: the kept ones from near in time
+	stays      map[stayKey]*calledfor.Stay // the first in a bath of a role
 	weighed    []*attribution
 	hands      map[int64]scatter            // by box
 	fitted     map[*calledfor.SheetLog]bool // of which the index was held against other sheets
@@ -176,11 +172,11 @@ func (v *deviation) toned(symptom string) bool {
 	return (v.apply != nil || v.beyond != nil) && (v.only == nil || slices.Contains(v.only, symptom))
 }
 
-// newReplay reads what the log says of every sheet of a picture and lists the deviations.
-func newReplay(snap *snapshot.Snapshot, p *snapshot.Picture) (*replay, error) {
-	r := &replay{d: snap, p: p, on: map[*calledfor.SheetLog][]*deviation{}, judged: map[string]map[string]string{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, fitted: map[*calledfor.SheetLog]bool{}, kept: map[string][]neighbour{}, uses: map[boxWeek][]boxExposure{}, stays: map[stayKey]*calledfor.Stay{}}
+// replay reads what the log says of every sheet of a picture and lists the deviations.
+func (all *Replays) replay(p *snapshot.Picture) (*replay, error) {
+	r := &replay{Replays: all, p: p, on: map[*calledfor.SheetLog][]*deviation{}, told: map[*otherSheet]told{}, fitted: map[*calledfor.SheetLog]bool{}, kept: map[string][]neighbour{}, stays: map[stayKey]*calledfor.Stay{}}
 	for _, s := range p.Sheets {
-		l, err := calledfor.SheetLogOf(snap, p, s)
+		l, err := calledfor.SheetLogOf(r.d, p, s)
 		if err != nil {
 			return nil, err
 		}

@@ -314,7 +314,7 @@ func (c *court) neighbours() ([]neighbour, error) {
 		}
 		u := &uses[i]
 		name, picture, part := u.sheet, u.picture, u.part
-		if (part == "n") != (c.l.Sheet.Generation == snapshot.Negative) || u.entry.At.Sub(c.when()).Abs() > holderKept {
+		if picture == c.r.p.Entity.Name || (part == "n") != (c.l.Sheet.Generation == snapshot.Negative) || u.entry.At.Sub(c.when()).Abs() > holderKept {
 			continue
 		}
 		if verdict, err := c.r.verdictOf(picture, part); err != nil {
@@ -347,18 +347,18 @@ func (c *court) neighbours() ([]neighbour, error) {
 	return all, nil
 }
 
-// boxExposure is one exposure of another picture on a box.
+// boxExposure is one exposure on a box.
 type boxExposure struct {
 	sheet, picture, part string
-	entry                events.Entry
+	entry                *events.Entry
 }
 
 // mostUses is how many exposures on a box are looked through for its neighbours: a box of hundreds costs no more.
 const mostUses = 3 * leanLook
 
-// usesNear gives the exposures of other pictures on a box about a moment. They are asked for once for all sheets of a week:
-// a picture may have a hundred prints.
-func (r *replay) usesNear(box int64, at time.Time) ([]boxExposure, error) {
+// usesNear gives the exposures on a box about a moment. They are asked for once for all sheets of a week: a picture may have a
+// hundred prints.
+func (r *Replays) usesNear(box int64, at time.Time) ([]boxExposure, error) {
 	week := at.UTC().Truncate(holderKept)
 	key := boxWeek{box, week.Unix()}
 	uses, asked := r.uses[key]
@@ -370,12 +370,10 @@ func (r *replay) usesNear(box int64, at time.Time) ([]boxExposure, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, e := range found {
-		u := boxExposure{sheet: events.SheetOf(e.Data), entry: e}
+	for i := range found {
+		u := boxExposure{sheet: events.SheetOf(found[i].Data), entry: &found[i]}
 		u.picture, u.part, _ = events.SplitSheet(u.sheet)
-		if u.picture != r.p.Entity.Name {
-			uses = append(uses, u)
-		}
+		uses = append(uses, u)
 	}
 	r.uses[key] = uses
 	return uses, nil

@@ -100,7 +100,7 @@ func (r *replay) sharers(l *calledfor.SheetLog, size float64, fallen map[string]
 		if len(out) == 2*mostKept {
 			break
 		}
-		if (u.part == "n") != (l.Sheet.Generation == snapshot.Negative) || u.entry.At.Sub(l.Exposure.At).Abs() > holderKept {
+		if u.picture == r.p.Entity.Name || (u.part == "n") != (l.Sheet.Generation == snapshot.Negative) || u.entry.At.Sub(l.Exposure.At).Abs() > holderKept {
 			continue
 		}
 		o, err := r.otherSheet(u.sheet)

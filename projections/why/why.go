@@ -77,6 +77,27 @@ const (
 // judged is held against it sheet by sheet; sheets that were kept or that nobody judged get their deviations without
 // accusation.
 func Why(snap *snapshot.Snapshot, picture string) (Diagnosis, error) {
+	return Over(snap).Why(picture)
+}
+
+// Replays replays one picture after another. What more than one of them asks for, the exposures from a box and how other pictures
+// were judged, it reads once.
+type Replays struct {
+	d      *snapshot.Snapshot
+	judged map[string]map[string]string // by picture and part: the verdict
+	newest map[boxUse][]events.Entry    // exposures from a box
+	others map[string]*otherSheet       // that were held against one of a picture
+	uses   map[boxWeek][]boxExposure    // exposures on a box in a week and those beside it
+}
+
+// Over replays pictures as of a snapshot's moment.
+func Over(snap *snapshot.Snapshot) *Replays {
+	return &Replays{d: snap, judged: map[string]map[string]string{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, uses: map[boxWeek][]boxExposure{}}
+}
+
+// Why is Why of a picture.
+func (all *Replays) Why(picture string) (Diagnosis, error) {
+	snap := all.d
 	p, err := snap.Picture(picture)
 	if err != nil {
 		return Diagnosis{}, err
@@ -85,7 +106,7 @@ func Why(snap *snapshot.Snapshot, picture string) (Diagnosis, error) {
 		return Diagnosis{}, snap.NothingOf(p.Entity)
 	}
 	out := Diagnosis{Picture: p.Entity.Name, Judged: []JudgedSheet{}, Findings: []Finding{}, Deviations: []Finding{}, Suspicions: []Suspicion{}, Slips: []Slip{}}
-	r, err := newReplay(snap, p)
+	r, err := all.replay(p)
 	if err != nil {
 		return out, err
 	}

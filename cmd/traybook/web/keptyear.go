@@ -38,7 +38,7 @@ func (k *keptYears) of(v *View, year int) (report.YearReport, error) {
 	if known {
 		return kept.told, nil
 	}
-	told, err := report.Year(v.Snap, year, func(picture string) ([]report.CauseShare, error) { return report.Causes(v.Snap, picture) })
+	told, err := report.Year(v.Snap, year, report.Causes(v.Snap))
 	if err != nil {
 		return told, err
 	}
