@@ -1,7 +1,9 @@
 package events
 
 import (
+	"cmp"
 	"errors"
+	"sync"
 	"time"
 )
 
@@ -106,3 +108,22 @@ type SitterBook interface {
 
 // SitterRow is one sitter.
 type SitterRow struct{ Ref, Name, Contact string }
+
+// Beside runs f while g runs on another goroutine, and waits for both. A fault of g is the caller's to see.
+func Beside(f, g func() error) (err error) {
+	var beside sync.WaitGroup
+	var failed error
+	var fault any
+	beside.Go(func() {
+		defer func() { fault = recover() }()
+		failed = g()
+	})
+	defer func() {
+		beside.Wait()
+		if fault != nil {
+			panic(fault)
+		}
+		err = cmp.Or(err, failed)
+	}()
+	return f()
+}

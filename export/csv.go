@@ -38,6 +38,11 @@ func NewTables(src Source, asOf time.Time, scope Scope, o TableOptions) (*Tables
 	return &Tables{src: src, asOf: asOf, chosen: chosen, o: o}, nil
 }
 
+// Beside lays the same tables out once more on another look at the same state of the book, for another goroutine.
+func (t *Tables) Beside(src Source) (*Tables, error) {
+	return NewTables(src, t.asOf, t.chosen.Scope, t.o)
+}
+
 // TableNames lists the files in the order in which they are written.
 func TableNames() []string {
 	names := make([]string, len(tables))

@@ -93,8 +93,9 @@ var causesTable = table[causeRow]{
 		{"next", sheetcsv.Text, "what to do next time", func(r *causeRow) string { return r.f.Next }},
 	},
 	rows: func(t *Tables, give func(*causeRow) error) error {
+		replays := why.Over(t.chosen.Snap)
 		return t.eachPicture(func(p *snapshot.Picture) error {
-			d, err := why.Why(t.chosen.Snap, p.Entity.Name)
+			d, err := replays.Why(p.Entity.Name)
 			if err != nil {
 				return err
 			}

@@ -84,7 +84,7 @@ func fillDemo(dir string, p *progress) error {
 	if err != nil {
 		return err
 	}
-	err = book.Read(func(tx *sqlite.Tx) error {
+	err = book.ReadTwice(func(tx, other *sqlite.Tx) error {
 		p.step("tables")
 		tables := filepath.Join(dir, "csv")
 		if err := os.Mkdir(tables, 0o700); err != nil {
@@ -94,8 +94,7 @@ func fillDemo(dir string, p *progress) error {
 		if err != nil {
 			return err
 		}
-		var made []tableMade
-		if err := writeTables(t, tables, &made); err != nil {
+		if _, err := writeTables(tables, t, other); err != nil {
 			return err
 		}
 		p.step("the log as pages")

@@ -7,10 +7,12 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
+	"traybook/events"
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
@@ -83,14 +85,15 @@ func exportCSV(env *Env, c *cli.Context) error {
 		}
 	}
 	var made []tableMade
-	err := withTables(env, c, func(t *export.Tables) error {
+	err := withTables(env, c, func(t *export.Tables, other *sqlite.Tx) (err error) {
 		if inFolder {
 			var may atomicfile.May
 			if c.Bool("force") {
 				may = export.MayReplaceTables
 			}
 			return atomicfile.Dir(out, may, 0, func(dir string) error {
-				return writeTables(t, dir, &made)
+				made, err = writeTables(dir, t, other)
+				return err
 			})
 		}
 		may, write := export.MayReplaceTable, func(w io.Writer) error {
@@ -119,14 +122,14 @@ func exportCSV(env *Env, c *cli.Context) error {
 	return tellMade(env, c, out, made)
 }
 
-// withTables lays the tables of the book out as the command line wants them.
-func withTables(env *Env, c *cli.Context, f func(*export.Tables) error) error {
+// withTables lays the tables of the book out as the command line wants them. other is for another goroutine that lays out the same.
+func withTables(env *Env, c *cli.Context, f func(t *export.Tables, other *sqlite.Tx) error) error {
 	scope, err := archiveScope(c)
 	if err != nil {
 		return err
 	}
 	return withBook(env, c, true, func(book *sqlite.Book) error {
-		return book.Read(func(tx *sqlite.Tx) error {
+		return book.ReadTwice(func(tx, other *sqlite.Tx) error {
 			at, err := exportMoment(env, c, tx)
 			if err != nil {
 				return err
@@ -135,24 +138,39 @@ func withTables(env *Env, c *cli.Context, f func(*export.Tables) error) error {
 			if err != nil {
 				return err
 			}
-			return f(t)
+			return f(t, other)
 		})
 	})
 }
 
-// writeTables writes every table into a folder, with the description of them for programs.
-func writeTables(t *export.Tables, dir string, made *[]tableMade) error {
-	for _, name := range export.TableNames() {
-		err := newFile(dir, name, func(w io.Writer) error {
-			n, err := t.Write(name, w)
-			*made = append(*made, tableMade{name, n})
-			return err
-		})
-		if err != nil {
-			return err
-		}
+// writeTables writes every table into a folder, with the description of them for programs. Two goroutines take the tables one
+// by one, each by its own look at the book.
+func writeTables(dir string, t *export.Tables, other *sqlite.Tx) ([]tableMade, error) {
+	beside, err := t.Beside(other)
+	if err != nil {
+		return nil, err
 	}
-	return newFile(dir, export.PackageFile, t.WritePackage)
+	made := make([]tableMade, len(export.TableNames()))
+	var taken atomic.Int64
+	write := func(t *export.Tables) error {
+		for i := int(taken.Add(1)) - 1; i < len(made); i = int(taken.Add(1)) - 1 {
+			name := export.TableNames()[i]
+			err := newFile(dir, name, func(w io.Writer) error {
+				n, err := t.Write(name, w)
+				made[i] = tableMade{name, n}
+				return err
+			})
+			if err != nil {
+				taken.Store(int64(len(made))) // the other takes no more of them
+				return err
+			}
+		}
+		return nil
+	}
+	if err := events.Beside(func() error { return write(t) }, func() error { return write(beside) }); err != nil {
+		return nil, err
+	}
+	return made, newFile(dir, export.PackageFile, t.WritePackage)
 }
 
 // newFile writes one file of a folder that is being made.

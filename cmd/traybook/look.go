@@ -68,22 +68,33 @@ type query struct {
 // runQuery opens the book for reading and lays it open as of now, or as of --as-of.
 func runQuery(env *Env, c *cli.Context, f func(*query) error) error {
 	return withBook(env, c, true, func(book *sqlite.Book) error {
-		return book.Read(func(tx *sqlite.Tx) error {
-			zone, err := zoneOf(env, tx)
-			if err != nil {
-				return err
-			}
-			q := &query{env: env, c: c, tx: tx, zone: zone, now: env.Now().Round(0).In(zone)}
-			q.at = q.now
-			if c.IsSet("as-of") {
-				if q.at, err = line.ParseAsOf(c.String("as-of"), q.now, zone); err != nil {
-					return line.WrongLine(err)
-				}
-			}
-			q.snap = snapshot.New(tx, q.at)
-			return f(q)
+		return book.Read(func(tx *sqlite.Tx) error { return onQuery(env, c, tx, f) })
+	})
+}
+
+// runQueryTwice is runQuery with another look at the same state of the book, for another goroutine.
+func runQueryTwice(env *Env, c *cli.Context, f func(q *query, other *sqlite.Tx) error) error {
+	return withBook(env, c, true, func(book *sqlite.Book) error {
+		return book.ReadTwice(func(tx, other *sqlite.Tx) error {
+			return onQuery(env, c, tx, func(q *query) error { return f(q, other) })
 		})
 	})
+}
+
+func onQuery(env *Env, c *cli.Context, tx *sqlite.Tx, f func(*query) error) error {
+	zone, err := zoneOf(env, tx)
+	if err != nil {
+		return err
+	}
+	q := &query{env: env, c: c, tx: tx, zone: zone, now: env.Now().Round(0).In(zone)}
+	q.at = q.now
+	if c.IsSet("as-of") {
+		if q.at, err = line.ParseAsOf(c.String("as-of"), q.now, zone); err != nil {
+			return line.WrongLine(err)
+		}
+	}
+	q.snap = snapshot.New(tx, q.at)
+	return f(q)
 }
 
 // json says that the answer is for a script, and gives it.

@@ -9,7 +9,9 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/cmd/traybook/said"
 	"traybook/cmd/traybook/screen"
+	"traybook/events/sqlite"
 	"traybook/projections/report"
+	"traybook/projections/snapshot"
 	"traybook/projections/wording"
 )
 
@@ -26,12 +28,12 @@ func yearCommand(env *Env) *cli.Command {
 			asOfFlag(),
 		},
 		Action: func(c *cli.Context) error {
-			return runQuery(env, c, func(q *query) error {
+			return runQueryTwice(env, c, func(q *query, other *sqlite.Tx) error {
 				year, err := yearWanted(c, q.at.Year())
 				if err != nil {
 					return err
 				}
-				r, err := report.Year(q.snap, year, report.Causes(q.snap))
+				r, err := report.YearByTwo(q.snap, snapshot.New(other, q.at), year)
 				if err != nil {
 					return err
 				}

@@ -95,6 +95,22 @@ func (s *statements) QueryRow(text string, args ...any) scanner {
 	return typedRow{s.conn.QueryRowContext(uncancelled, text, args...)}
 }
 
+// state fixes what a transaction sees, and gives a number that is another one in a later transaction of this connection where
+// others wrote meanwhile (SQLite's data_version).
+func (s *statements) state() (n int64, err error) {
+	err = s.QueryRow("PRAGMA data_version").Scan(&n)
+	return n, err
+}
+
+// again begins a transaction that only reads anew, and fixes what it sees.
+func (s *statements) again() error {
+	if _, err := s.Exec("ROLLBACK; BEGIN"); err != nil {
+		return err
+	}
+	_, err := s.state()
+	return err
+}
+
 // Exec changes the file.
 func (s *statements) Exec(text string, args ...any) (sql.Result, error) {
 	return s.conn.ExecContext(uncancelled, text, args...)

@@ -56,6 +56,53 @@ func (b *Book) Read(f func(*Tx) error) error {
 	return translate(tx.file.finish("ROLLBACK"))
 }
 
+// ReadTwice runs f with two looks at one unchanging state of the book. Each has a connection of its own, so that two goroutines
+// may look at once, each by one of them.
+func (b *Book) ReadTwice(f func(one, other *Tx) error) error {
+	b.db.SetMaxOpenConns(2)
+	defer b.db.SetMaxOpenConns(1)
+	one, other, err := b.startTwice()
+	if err != nil {
+		return translate(err)
+	}
+	defer one.file.leave()
+	defer other.file.leave()
+	return translate(f(one, other))
+}
+
+// startTwice begins two looks at one state.
+func (b *Book) startTwice() (one, other *Tx, err error) {
+	if one, err = b.start(true); err != nil {
+		return nil, nil, err
+	}
+	if other, err = b.start(true); err != nil {
+		one.file.leave()
+		return nil, nil, err
+	}
+	if err = seeAlike(one.file, other.file); err != nil {
+		one.file.leave()
+		other.file.leave()
+	}
+	return one, other, err
+}
+
+// seeAlike begins two transactions that only read anew, until nobody wrote between the one and the other: the other saw the
+// same before the one began and after it.
+func seeAlike(one, other *statements) error {
+	before, err := other.state()
+	for err == nil {
+		if err = cmp.Or(one.again(), other.again()); err != nil {
+			return err
+		}
+		now, failed := other.state()
+		if err = failed; now == before {
+			return err
+		}
+		before = now
+	}
+	return err
+}
+
 // Write runs f in one immediate transaction: what it appended is kept whole, or, after an error, not at all. An erasure
 // that was stopped halfway is finished after it.
 func (b *Book) Write(f func(*Tx) error) error {

@@ -3,6 +3,7 @@ package report
 import (
 	"slices"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"traybook/events"
@@ -194,41 +195,47 @@ var noYear = wording.Refuses("no-year-of-photography", "{year} is no year of pho
 // nil leaves the causes out. It looks at the year's own pictures, days and boxes, and of the year before at its kept views,
 // so that it costs the same in a book of any length.
 func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseShare, error)) (YearReport, error) {
-	if year < 1800 || year > 9999 {
-		return YearReport{}, noYear.Refuse(year)
+	w, err := newYearWork(snap, year)
+	if err == nil {
+		err = w.sum()
 	}
-	r := YearReport{Causes: []CauseLine{}, Symptoms: []SymptomLine{}, ByPaper: []Split{}, ByLight: []Split{}, ByHour: []Split{},
-		Baths: []DiscardedBath{}, BathRoles: []RoleShare{}, SpentFixer: []FixerGone{}, MayNotLast: []MayNotLast{},
-		Undelivered: []Undelivered{}, ConsentMissing: []ConsentMissing{}, TakingsByDay: []DayTakings{}, Changes: []YearChange{}}
-	now, err := snap.Moment()
+	for i := 0; err == nil && i < len(w.views); i++ {
+		w.seen[i], err = lookAt(snap, w.views[i].Entity, why)
+	}
 	if err != nil {
-		return r, err
+		return YearReport{}, err
 	}
-	r.AsOf = events.FormatTime(now)
-	acts, err := yearActs(snap, year)
+	return w.tell()
+}
+
+// YearByTwo is Year with its causes by two snapshots of one moment and one state of the book, each for a goroutine: one goes
+// through the pictures from the first on, the other from the last back, until they meet.
+func YearByTwo(snap, other *snapshot.Snapshot, year int) (YearReport, error) {
+	w, err := newYearWork(snap, year)
 	if err != nil {
-		return r, err
+		return YearReport{}, err
 	}
-	views, err := yearPictures(snap, year)
-	if err != nil {
-		return r, err
-	}
-	if r.YearFigures, err = figures(snap, year, views, acts); err != nil {
-		return r, err
-	}
-	_, r.TakingsByDay = takings(acts)
-	if err := discarded(snap, acts, &r); err != nil {
-		return r, err
-	}
-	w := &yearWork{d: snap, r: &r, why: why, until: yearEnd(year, now), causes: map[string]*CauseLine{}, symptoms: map[string]int{}, consents: map[string]*consent{},
-		paper: map[string]*Split{}, light: map[string]*Split{}, hour: map[string]*Split{}}
-	for _, v := range views {
-		if err := w.picture(v.Entity); err != nil {
-			return r, err
+	var taken atomic.Int64
+	take := func(snap *snapshot.Snapshot, from, step int) (err error) {
+		causes := Causes(snap)
+		for i := from; int(taken.Add(1)) <= len(w.views); i += step {
+			if w.seen[i], err = lookAt(snap, w.views[i].Entity, causes); err != nil {
+				taken.Store(int64(len(w.views))) // the other need not go on
+				return err
+			}
 		}
+		return nil
 	}
-	w.finish()
-	return r, compare(snap, year-1, &r)
+	err = events.Beside(func() error {
+		if err := w.sum(); err != nil {
+			return err
+		}
+		return take(snap, 0, 1)
+	}, func() error { return take(other, len(w.views)-1, -1) })
+	if err != nil {
+		return YearReport{}, err
+	}
+	return w.tell()
 }
 
 // Causes replays failed pictures for their causes, the strongest first: the why of a Year.

@@ -7,11 +7,7 @@ import (
 )
 
 // lasting lists a kept or delivered sheet that was fixed or washed short and has not been tested clear since.
-func (w *yearWork) lasting(p *snapshot.Picture, s *snapshot.Sheet) error {
-	short, err := calledfor.ShortOf(w.d, p, s)
-	if err != nil {
-		return err
-	}
+func (w *yearWork) lasting(s *snapshot.Sheet, short calledfor.Short) {
 	var why []string
 	for _, text := range []string{short.Fixing, short.Washing} {
 		if text != "" {
@@ -21,7 +17,6 @@ func (w *yearWork) lasting(p *snapshot.Picture, s *snapshot.Sheet) error {
 	if len(why) > 0 {
 		w.r.MayNotLast = append(w.r.MayNotLast, MayNotLast{s.Name, s.State == snapshot.Delivered, why})
 	}
-	return nil
 }
 
 // consent is what a sitter allows as of a moment.

@@ -335,3 +335,18 @@ func TestYearReadsNoMoreInALongBook(t *testing.T) {
 	assert.Equal(t, short.entries, long.entries)
 	assert.Positive(t, long.entries)
 }
+
+// What two goroutines see of a year's pictures, in whatever parts, is counted as one would.
+func TestAYearByTwoIsTheYear(t *testing.T) {
+	booked := booktest.Season(t)
+	require.NoError(t, booked.ReadTwice(func(one, other *sqlite.Tx) error {
+		snap := snapshot.New(one, time.Time{})
+		want, err := report.Year(snap, 2026, report.Causes(snap))
+		require.NoError(t, err)
+		require.Greater(t, want.FailedSheets, 3)
+		got, err := report.YearByTwo(snapshot.New(one, time.Time{}), snapshot.New(other, time.Time{}), 2026)
+		require.NoError(t, err)
+		require.Equal(t, want, got)
+		return nil
+	}))
+}

@@ -13,12 +13,14 @@ import (
 	"traybook/projections/wording"
 )
 
-// yearWork goes through a year's pictures, one after another; none is kept in memory longer than it is looked at.
+// yearWork is a year while it is told. What was seen of its pictures is counted in their order.
 type yearWork struct {
 	d                  *snapshot.Snapshot
-	r                  *YearReport
-	why                func(string) ([]CauseShare, error)
-	until              time.Time // consents count as of this
+	r                  YearReport
+	acts               []events.Entry
+	views              []events.View  // of its pictures
+	seen               []*yearPicture // what was seen of each of them
+	until              time.Time      // consents count as of this
 	causes             map[string]*CauseLine
 	money              map[string]purse
 	symptoms           map[string]int
@@ -28,42 +30,136 @@ type yearWork struct {
 	later              int
 }
 
-func (w *yearWork) picture(t events.Entity) error {
-	snap := w.d
+// newYearWork finds what belongs to a year.
+func newYearWork(snap *snapshot.Snapshot, year int) (*yearWork, error) {
+	if year < 1800 || year > 9999 {
+		return nil, noYear.Refuse(year)
+	}
+	r := YearReport{Causes: []CauseLine{}, Symptoms: []SymptomLine{}, ByPaper: []Split{}, ByLight: []Split{}, ByHour: []Split{},
+		Baths: []DiscardedBath{}, BathRoles: []RoleShare{}, SpentFixer: []FixerGone{}, MayNotLast: []MayNotLast{},
+		Undelivered: []Undelivered{}, ConsentMissing: []ConsentMissing{}, TakingsByDay: []DayTakings{}, Changes: []YearChange{}}
+	r.Year = year
+	now, err := snap.Moment()
+	if err != nil {
+		return nil, err
+	}
+	r.AsOf = events.FormatTime(now)
+	w := &yearWork{d: snap, r: r, until: yearEnd(year, now), causes: map[string]*CauseLine{}, symptoms: map[string]int{}, consents: map[string]*consent{},
+		paper: map[string]*Split{}, light: map[string]*Split{}, hour: map[string]*Split{}}
+	if w.acts, err = yearActs(snap, year); err != nil {
+		return nil, err
+	}
+	w.views, err = yearPictures(snap, year)
+	w.seen = make([]*yearPicture, len(w.views))
+	return w, err
+}
+
+// sum adds up what the kept views of the pictures and the acts of the year's days say, and the year before beside it.
+func (w *yearWork) sum() (err error) {
+	r := &w.r
+	if r.YearFigures, err = figures(w.d, r.Year, w.views, w.acts); err != nil {
+		return err
+	}
+	_, r.TakingsByDay = takings(w.acts)
+	if err := discarded(w.d, w.acts, r); err != nil {
+		return err
+	}
+	return compare(w.d, r.Year-1, r)
+}
+
+// tell counts what was seen.
+func (w *yearWork) tell() (YearReport, error) {
+	for _, x := range w.seen {
+		if err := w.count(x); err != nil {
+			return w.r, err
+		}
+	}
+	w.finish()
+	return w.r, nil
+}
+
+// yearPicture is what a year asks of one picture.
+type yearPicture struct {
+	*snapshot.Picture
+	light   string // of its exposure, "" where none is written
+	exposed bool   // on a negative, so that its light and hour count
+	minutes float64
+	inHand  string // the print that was in hand after them, "" for none within a day
+	later   bool   // it was in hand later than that
+	boxes   []*snapshot.Box
+	short   []calledfor.Short // of its sheets that are of value
+	failed  bool              // a sheet of it, and its causes were looked for
+	causes  []CauseShare
+}
+
+// lookAt reads and works out what a year asks of one picture.
+func lookAt(snap *snapshot.Snapshot, t events.Entity, why func(string) ([]CauseShare, error)) (*yearPicture, error) {
 	snap.Tidy()
 	p, err := snap.PictureOf(t)
 	if err != nil {
-		return err
+		return nil, err
 	}
+	x := &yearPicture{Picture: p, short: make([]calledfor.Short, len(p.Sheets))}
+	if err := x.timeInHand(snap); err != nil {
+		return nil, err
+	}
+	if n := p.NegativeSheet(); n != nil && n.Exposure() != nil {
+		var e *events.SheetExposedData
+		if e, x.exposed = n.Exposure().Data.(*events.SheetExposedData); x.exposed {
+			if x.light, err = calledfor.LightOf(snap, e); err != nil {
+				return nil, err
+			}
+		}
+	}
+	for i, s := range p.Sheets {
+		b, err := wording.IgnoreMissing(snap.Box(s.Box))
+		if err != nil {
+			return nil, err
+		}
+		x.boxes = append(x.boxes, b)
+		v := s.Verdict()
+		x.failed = x.failed || why != nil && v != nil && failed(v.Verdict)
+		if valued(s) {
+			if x.short[i], err = calledfor.ShortOf(snap, p, s); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if x.failed {
+		x.causes, err = wording.IgnoreMissing(why(p.Entity.Name))
+	}
+	return x, err
+}
+
+// valued says whether a sheet was kept or handed over.
+func valued(s *snapshot.Sheet) bool {
+	v := s.Verdict()
+	return s.State == snapshot.Delivered || v != nil && v.Verdict == "keep"
+}
+
+// count counts one picture in.
+func (w *yearWork) count(x *yearPicture) error {
+	p := x.Picture
 	if len(p.Sheets) == 0 {
 		return nil
 	}
-	minutes, fast, printed, err := w.inHand(p)
-	if err != nil {
-		return err
+	switch {
+	case x.inHand != "":
+		w.minutes = append(w.minutes, x.minutes)
+	case x.later:
+		w.later++
 	}
 	var splits []*Split
-	if n := p.NegativeSheet(); n != nil && n.Exposure() != nil {
-		if x, ok := n.Exposure().Data.(*events.SheetExposedData); ok {
-			light, err := calledfor.LightOf(snap, x)
-			if err != nil {
-				return err
-			}
-			splits = append(splits, splitOf(w.light, cmp.Or(light, "not written")), splitOf(w.hour, fmt.Sprintf("%02d", n.Exposure().At.Hour())))
-		}
+	if x.exposed {
+		splits = append(splits, splitOf(w.light, cmp.Or(x.light, "not written")), splitOf(w.hour, fmt.Sprintf("%02d", p.NegativeSheet().Exposure().At.Hour())))
 	}
 	var keptPrints []string
-	delivered, valued, anyFailed := false, false, false
-	for _, s := range p.Sheets {
-		b, err := wording.IgnoreMissing(snap.Box(s.Box))
-		if err != nil {
-			return err
-		}
-		verdict := ""
+	delivered, anyValued := false, false
+	for i, s := range p.Sheets {
+		b, verdict := x.boxes[i], ""
 		if v := s.Verdict(); v != nil {
 			verdict = v.Verdict
 			if failed(verdict) {
-				anyFailed = true
 				for _, sym := range v.Symptoms {
 					w.symptoms[sym]++
 				}
@@ -75,7 +171,6 @@ func (w *yearWork) picture(t events.Entity) error {
 				keptPrints = append(keptPrints, s.Name)
 			}
 		}
-		valued = valued || verdict == "keep" || s.State == snapshot.Delivered
 		if s.Box != "" {
 			name := s.Box
 			if b != nil && b.Received != nil {
@@ -83,27 +178,24 @@ func (w *yearWork) picture(t events.Entity) error {
 			}
 			for _, split := range append(splits, splitOf(w.paper, name)) {
 				split.add(p.Entity.Name, verdict)
-				if fast && s.Name == printed {
-					split.minutes = append(split.minutes, minutes)
+				if s.Name == x.inHand {
+					split.minutes = append(split.minutes, x.minutes)
 				}
 			}
 		}
-		if verdict == "keep" || s.State == snapshot.Delivered {
-			if err := w.lasting(p, s); err != nil {
-				return err
-			}
+		if valued(s) {
+			anyValued = true
+			w.lasting(s, x.short[i])
+		}
+		if failed(verdict) && x.failed {
+			w.blame(x, s, b)
 		}
 	}
 	if len(keptPrints) > 0 && !delivered {
 		w.r.Undelivered = append(w.r.Undelivered, Undelivered{p.Entity.Name, keptPrints, orNil(p.Sitter)})
 	}
-	if valued && p.Sitter != "" {
-		if err := w.consented(p); err != nil {
-			return err
-		}
-	}
-	if anyFailed && w.why != nil {
-		return w.blame(p)
+	if anyValued && p.Sitter != "" {
+		return w.consented(p)
 	}
 	return nil
 }
@@ -128,50 +220,35 @@ func (s *Split) add(picture, verdict string) {
 	}
 }
 
-// blame gives each failed sheet to the foremost cause found on it; where none was found on it, to the foremost on
-// another sheet of the picture, for a print bears its negative's faults.
-func (w *yearWork) blame(p *snapshot.Picture) error {
-	found, err := wording.IgnoreMissing(w.why(p.Entity.Name))
-	if err != nil {
-		return err
-	}
-	for _, s := range p.Sheets {
-		v := s.Verdict()
-		if v == nil || !failed(v.Verdict) {
-			continue
-		}
-		var own []CauseShare
-		for _, c := range found {
-			if c.Sheet == s.Name {
-				own = append(own, c)
-			}
-		}
-		if len(own) == 0 {
-			own = found
-		}
-		b, err := wording.IgnoreMissing(w.d.Box(s.Box))
-		if err != nil {
-			return err
-		}
-		sum, leading := 0.0, Unexplained
-		for _, c := range own {
-			sum += c.Explains
-		}
-		for i, c := range own {
-			w.cause(c.Cause).Explains += c.Explains / max(1, sum)
-			if i == 0 && c.Explains >= leadingShare {
-				leading = c.Cause
-			}
-		}
-		if sum < 1 {
-			w.cause(Unexplained).Explains += 1 - sum
-		}
-		w.cause(leading).Sheets++
-		if currency, cost, ok := paperCost(b, calledfor.PartOfSheet(s)); ok {
-			w.money[leading][currency] += cost
+// blame gives a failed sheet to the foremost cause found on it; where none was found on it, to the foremost on another
+// sheet of the picture, for a print bears its negative's faults.
+func (w *yearWork) blame(x *yearPicture, s *snapshot.Sheet, b *snapshot.Box) {
+	var own []CauseShare
+	for _, c := range x.causes {
+		if c.Sheet == s.Name {
+			own = append(own, c)
 		}
 	}
-	return nil
+	if len(own) == 0 {
+		own = x.causes
+	}
+	sum, leading := 0.0, Unexplained
+	for _, c := range own {
+		sum += c.Explains
+	}
+	for i, c := range own {
+		w.cause(c.Cause).Explains += c.Explains / max(1, sum)
+		if i == 0 && c.Explains >= leadingShare {
+			leading = c.Cause
+		}
+	}
+	if sum < 1 {
+		w.cause(Unexplained).Explains += 1 - sum
+	}
+	w.cause(leading).Sheets++
+	if currency, cost, ok := paperCost(b, calledfor.PartOfSheet(s)); ok {
+		w.money[leading][currency] += cost
+	}
 }
 
 // leadingShare is the share under which a cause does not stand for a sheet. Our own choice.
@@ -188,48 +265,49 @@ func (w *yearWork) cause(name string) *CauseLine {
 	return w.causes[name]
 }
 
-// inHand calculates the minutes from the reading of the scene to the first print that was kept or delivered and is out of
-// the water; fast is false where there is none within a day.
-func (w *yearWork) inHand(p *snapshot.Picture) (minutes float64, fast bool, sheet string, err error) {
+// timeInHand calculates the minutes from the reading of the scene to the first print that was kept or delivered and is out
+// of the water.
+func (x *yearPicture) timeInHand(snap *snapshot.Snapshot) error {
+	p := x.Picture
 	n := p.NegativeSheet()
 	if n == nil || n.Exposure() == nil {
-		return 0, false, "", nil
+		return nil
 	}
-	x, ok := n.Exposure().Data.(*events.SheetExposedData)
+	e, ok := n.Exposure().Data.(*events.SheetExposedData)
 	if !ok {
-		return 0, false, "", nil
+		return nil
 	}
-	reading, err := wording.IgnoreMissing(calledfor.ServesNegative(w.d, p, *n.Exposure(), x))
+	reading, err := wording.IgnoreMissing(calledfor.ServesNegative(snap, p, *n.Exposure(), e))
 	if err != nil || reading == nil {
-		return 0, false, "", err
+		return err
 	}
 	var done time.Time
+	sheet := ""
 	for _, s := range p.Sheets {
-		b, err := wording.IgnoreMissing(w.d.Box(s.Box))
+		b, err := wording.IgnoreMissing(snap.Box(s.Box))
 		if err != nil {
-			return 0, false, "", err
+			return err
 		}
-		if v := s.Verdict(); !isPrint(s.Part, s.Reversed(), b) || s.State != snapshot.Delivered && (v == nil || v.Verdict != "keep") {
+		if !isPrint(s.Part, s.Reversed(), b) || !valued(s) {
 			continue
 		}
-		at, err := outOfTheWater(w.d, p, s)
+		at, err := outOfTheWater(snap, p, s)
 		if err != nil {
-			return 0, false, "", err
+			return err
 		}
 		if !at.IsZero() && (done.IsZero() || at.Before(done)) {
 			done, sheet = at, s.Name
 		}
 	}
 	if done.IsZero() || done.Before(reading.At) {
-		return 0, false, "", nil
+		return nil
 	}
-	minutes = done.Sub(reading.At).Minutes()
-	if minutes > 24*60 {
-		w.later++
-		return 0, false, "", nil
+	if x.minutes = done.Sub(reading.At).Minutes(); x.minutes > 24*60 {
+		x.later = true
+		return nil
 	}
-	w.minutes = append(w.minutes, minutes)
-	return minutes, true, sheet, nil
+	x.inHand = sheet
+	return nil
 }
 
 // outOfTheWater is when a print left its last bath, or was handed over where that came first; zero where neither is
@@ -258,7 +336,7 @@ func outOfTheWater(snap *snapshot.Snapshot, p *snapshot.Picture, s *snapshot.She
 
 // finish sorts what was gathered.
 func (w *yearWork) finish() {
-	r := w.r
+	r := &w.r
 	for _, name := range slices.Sorted(maps.Keys(w.causes)) {
 		c := w.causes[name]
 		c.Money, c.Explains = w.money[name].lines(), round(c.Explains, 1e9)

@@ -90,6 +90,9 @@ type Replays struct {
 	uses   map[boxWeek][]boxExposure    // exposures on a box in a week and those beside it
 }
 
+// mostShared is how many pictures may be held for those that follow: more than stand within a few weeks of one.
+const mostShared = 2000
+
 // Over replays pictures as of a snapshot's moment.
 func Over(snap *snapshot.Snapshot) *Replays {
 	return &Replays{d: snap, judged: map[string]map[string]string{}, newest: map[boxUse][]events.Entry{}, others: map[string]*otherSheet{}, uses: map[boxWeek][]boxExposure{}}
@@ -98,6 +101,9 @@ func Over(snap *snapshot.Snapshot) *Replays {
 // Why is Why of a picture.
 func (all *Replays) Why(picture string) (Diagnosis, error) {
 	snap := all.d
+	if len(all.judged) > mostShared {
+		*all = *Over(snap)
+	}
 	p, err := snap.Picture(picture)
 	if err != nil {
 		return Diagnosis{}, err
