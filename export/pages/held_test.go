@@ -107,6 +107,7 @@ entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
 				})
 			}), name)
 		}
+		require.Empty(t, eventstest.PDFArchival(pdf), name)
 		text := onPages(pdf)
 		if slices.Contains(told, name) {
 			text += eventstest.PDFStructure(pdf)

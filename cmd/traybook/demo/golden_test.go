@@ -94,6 +94,7 @@ func decode(raw string) string {
 func told(t *testing.T, pdf []byte) []byte {
 	t.Helper()
 	var out bytes.Buffer
+	require.Empty(t, eventstest.PDFArchival(pdf))
 	streams := pageStream.FindAllSubmatch(pdf, -1)
 	require.NotEmpty(t, streams)
 	for i, s := range streams {
