@@ -120,7 +120,11 @@ func (b *benchDoor) State() (bench.State, error) {
 		if err := b.pictures(ac, look, &out); err != nil {
 			return err
 		}
-		clocks, err := look.OfWhole().RunningClocks(ac.now)
+		whole, err := look.OfWhole()
+		if err != nil {
+			return err
+		}
+		clocks, err := whole.RunningClocks(ac.now)
 		if err != nil {
 			return err
 		}

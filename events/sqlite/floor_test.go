@@ -249,7 +249,7 @@ func (a *actor) named(what string) string { return fmt.Sprintf("%s-late-%d", wha
 
 // next is the act that comes next: all of it, or only what a hand types.
 func (a *actor) next(typed bool) *events.Entry {
-	f, s, index, picture := 8.0, 4.0, 4.0, fmt.Sprintf("2055-%03d", a.n/6+1)
+	f, s, index, picture := 8.0, 4.0, 4.0, fmt.Sprintf("2061-%03d", a.n/6+1)
 	sheet, in, box, dev, fix := picture+"n", events.Carried{Session: a.named("day"), Camera: "quay-box"}, "box-late", a.named("dev"), a.named("fix")
 	if typed {
 		picture, sheet, in, dev, fix = "", "", events.Carried{}, "", ""

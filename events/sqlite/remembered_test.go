@@ -221,8 +221,8 @@ func TestATypedActAsksFewQuestions(t *testing.T) {
 		most int
 		data events.Data
 	}{
-		{50, &events.SheetExposedData{F: 8, TimeS: 4.6, Subject: "mate"}},
-		{65, &events.SheetDevelopedData{Sheet: "2026-039n", TimeS: 90}},
+		{44, &events.SheetExposedData{F: 8, TimeS: 4.6, Subject: "mate"}},
+		{46, &events.SheetDevelopedData{Sheet: "2026-039n", TimeS: 90}},
 	} {
 		heard := heardOf(t, b, func(tx *Tx) {
 			e := events.Entry{Kind: c.data.Kind(), At: now, RecordedAt: now, Zone: "Europe/Oslo", ID: events.ID{3, byte(i)}, Data: c.data}

@@ -320,23 +320,29 @@ func (b *Book) present() bool {
 
 const (
 	entryColumns = "e.seq, e.body, e.prev, e.hash, e.chain"
-	// foundColumns say besides whether something voids or amends the entry, so that this is looked for where it is so.
-	foundColumns = entryColumns + ", EXISTS (SELECT 1 FROM correction k WHERE k.target=e.seq)"
+	// foundColumns say besides whether something voids or amends the entry, so that this is looked for where it is so, and the
+	// stream that it belongs to.
+	foundColumns = entryColumns + ", EXISTS (SELECT 1 FROM correction k WHERE k.target=e.seq), e.stream"
 )
 
-// found are entries as a query finds them, and which of them have voids or amendments linked to them.
+// found are entries as a query finds them, which of them have voids or amendments linked to them, and their streams.
 type found struct {
 	entries []events.Entry
 	mended  []int64
+	streams []int64
 }
 
 func (s *statements) found(text string, args ...any) (out found, err error) {
 	rows, err := s.Query(text, args...)
 	err = each(rows, err, func(row scanner) error {
 		var mended bool
-		e, err := scanEntry(row, &mended)
+		var stream int64
+		e, err := scanEntry(row, &mended, &stream)
 		if mended {
 			out.mended = append(out.mended, e.Seq)
+		}
+		if n := len(out.streams); n == 0 || out.streams[n-1] != stream {
+			out.streams = append(out.streams, stream)
 		}
 		out.entries = append(out.entries, e)
 		return err
@@ -450,6 +456,11 @@ func (tx *Tx) ask(q events.Query) ([]events.Entry, error) {
 	found, err := tx.file.found(text, args...)
 	if err != nil {
 		return nil, err
+	}
+	if q.Stream == 0 { // whoever asks for what belongs to other things asks for those next, by their names
+		if err := tx.names.lookUp(found.streams); err != nil {
+			return nil, err
+		}
 	}
 	all, err := tx.corrections.withMenders(found, q.Counted)
 	if err != nil {

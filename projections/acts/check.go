@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"traybook/events"
 	"traybook/projections/snapshot"
@@ -134,7 +133,11 @@ func checkRef(snap *snapshot.Snapshot, e *events.Entry, r events.Ref, ahead func
 		return nameTaken.Refuse(r.Name, t.Kind, r.Kind)
 	}
 	if ahead == nil && !r.New {
-		given, err := exists(snapshot.New(snap.R, time.Time{}), t)
+		whole, err := snap.OfWhole()
+		if err != nil {
+			return err
+		}
+		given, err := exists(whole, t)
 		if err != nil {
 			return err
 		}
@@ -311,7 +314,11 @@ func checkEntryRef(snap *snapshot.Snapshot, e *events.Entry, ahead func(events.R
 	if ahead != nil {
 		return nil
 	}
-	standing, err := snapshot.New(snap.R, time.Time{}).Reading(r.ID.String())
+	whole, err := snap.OfWhole()
+	if err != nil {
+		return err
+	}
+	standing, err := whole.Reading(r.ID.String())
 	if err == nil && standing == nil {
 		return readingTakenBack.Refuse(reading[:8])
 	}
@@ -340,7 +347,11 @@ func checkMended(snap *snapshot.Snapshot, e *events.Entry, id events.ID, set eve
 	if !camera && ahead != nil {
 		return nil
 	}
-	before, err := snapshot.New(snap.R, time.Time{}).AsItCounts(id)
+	whole, err := snap.OfWhole()
+	if err != nil {
+		return err
+	}
+	before, err := whole.AsItCounts(id)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package acts
 
 import (
 	"math"
-	"time"
 
 	"traybook/events"
 	"traybook/projections/snapshot"
@@ -22,7 +21,11 @@ var (
 // checkCut refuses parts that cannot come out of one sheet however it is cut: one fits neither way, or together they are
 // larger than the sheet, even where both sizes are only names.
 func checkCut(snap *snapshot.Snapshot, x *events.PaperCutData) error {
-	b, err := wording.IgnoreMissing(snapshot.New(snap.R, time.Time{}).Box(x.Box))
+	whole, err := snap.OfWhole()
+	if err != nil {
+		return err
+	}
+	b, err := wording.IgnoreMissing(whole.Box(x.Box))
 	if err != nil || b == nil || b.Received == nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package acts
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -234,11 +235,11 @@ func newestNegative(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 // firstLook is how many acts are looked at first where the newest of some sort is sought.
 const firstLook = 8
 
-// lookBack gives the acts of a query from the newest back until take takes one: the newest few, and where it is none of
-// them four times as many, and so on to the first, or to so many (0 = all).
+// lookBack gives the acts of a query from the newest back until take takes one: the newest few, as many as the query says,
+// and where it is none of them four times as many, and so on to the first, or to so many (0 = all).
 func lookBack(snap *snapshot.Snapshot, q events.Query, most int, take func(events.Entry) (bool, error)) error {
 	seen := map[events.ID]bool{}
-	for q.Newest, q.Limit = true, firstLook; ; q.Limit *= 4 {
+	for q.Newest, q.Limit = true, cmp.Or(q.Limit, firstLook); ; q.Limit *= 4 {
 		last := most > 0 && q.Limit >= most
 		if last {
 			q.Limit = most
@@ -258,7 +259,7 @@ func lookBack(snap *snapshot.Snapshot, q events.Query, most int, take func(event
 		}
 		found := 0 // voids and amendments come on top
 		for _, e := range raw {
-			if slices.Contains(q.Kinds, e.Kind) {
+			if len(q.Kinds) == 0 || slices.Contains(q.Kinds, e.Kind) {
 				found++
 			}
 		}
@@ -447,7 +448,11 @@ func bathInUse(role string) func(*snapshot.Snapshot, *incomplete) (string, error
 		if b != nil {
 			return b.Entity.Name, nil
 		}
-		later, err := BathInUse(snap.OfWhole(), role)
+		whole, err := snap.OfWhole()
+		if err != nil {
+			return "", err
+		}
+		later, err := BathInUse(whole, role)
 		if err != nil {
 			return "", err
 		}

@@ -2,6 +2,7 @@ package acts
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"traybook/events"
@@ -20,8 +21,12 @@ func Waiting(snap *snapshot.Snapshot) ([]*snapshot.Sheet, error) {
 	for _, v := range slices.Backward(views) {
 		entities, seen[v.Entity.ID] = append(entities, v.Entity), true
 	}
+	ahead, err := snap.Ahead()
+	if err != nil {
+		return nil, err
+	}
 	// As of an earlier moment a sheet may have waited that waits no more: look through the open sessions' pictures too.
-	if !snap.AsOf.IsZero() {
+	if ahead {
 		open, err := snap.SessionsAt(snap.AsOf)
 		if err != nil {
 			return nil, err
@@ -159,17 +164,31 @@ func usedLast(snap *snapshot.Snapshot, baths []*snapshot.Bath) (*snapshot.Bath, 
 	var out *snapshot.Bath
 	var last int64
 	for _, b := range baths {
-		course, err := snap.CourseOf(b)
+		when, err := usedOrMixed(snap, b)
 		if err != nil {
 			return nil, err
-		}
-		when := b.At.UnixMicro()
-		if len(course.Uses) > 0 {
-			when = max(when, course.Uses[len(course.Uses)-1].Entry.At.UnixMicro())
 		}
 		if out == nil || when > last {
 			out, last = b, when
 		}
 	}
 	return out, nil
+}
+
+// usedOrMixed is when a bath was used last, or else mixed, in microseconds.
+func usedOrMixed(snap *snapshot.Snapshot, b *snapshot.Bath) (int64, error) {
+	said, err := snap.Newest(snapshot.UseKey(b.Entity.Name), func() (string, error) {
+		last := b.At
+		err := lookBack(snap, events.Query{Bath: b.Entity.ID, To: snap.AsOf, Limit: 1}, 0, func(e events.Entry) (bool, error) {
+			if e.At.After(last) {
+				last = e.At
+			}
+			return true, nil
+		})
+		return snapshot.UseAt(last), err
+	})
+	if err != nil {
+		return 0, err
+	}
+	return strconv.ParseInt(said, 10, 64)
 }

@@ -34,8 +34,8 @@ func NextStep(state, verdict string) string {
 	return ""
 }
 
-// nextOn says what usually comes after an act on a sheet.
-func nextOn(r events.Reader, p *snapshot.Picture, e events.Entry) (string, error) {
+// nextOn says what usually comes after an act on a sheet. The snapshot is as of the act.
+func nextOn(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry) (string, error) {
 	_, part, ok := events.SplitSheet(events.SheetOf(e.Data))
 	if !ok {
 		return "", nil
@@ -56,7 +56,6 @@ func nextOn(r events.Reader, p *snapshot.Picture, e events.Entry) (string, error
 	case e.Kind == events.SheetJudged || e.Kind == events.SheetDelivered:
 		return "", nil
 	}
-	snap := snapshot.New(r, e.At)
 	switch NextStep(s.State, verdict) {
 	case "develop":
 		time, err := timeFor(snap, e, &events.SheetDevelopedData{Sheet: s.Name})

@@ -117,7 +117,11 @@ func checkOrder(snap *snapshot.Snapshot, e *events.Entry) error {
 
 // checkOnOrder refuses a payment in another money than the order's, and an end of what ended.
 func checkOnOrder(snap *snapshot.Snapshot, e *events.Entry) error {
-	o, err := snap.OfWhole().Order(events.PlacesOf(e.Data).Stream.Name)
+	whole, err := snap.OfWhole()
+	if err != nil {
+		return err
+	}
+	o, err := whole.Order(events.PlacesOf(e.Data).Stream.Name)
 	if err != nil || o.Taken == nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package acts
 
 import (
 	"slices"
-	"time"
 
 	"traybook/events"
 	"traybook/events/names"
@@ -22,7 +21,8 @@ type WriteOptions struct {
 //
 // The entry needs Kind, At, Data, ID and RecordedAt (the clock's now); Zone where it is known.
 func Write(w events.Writer, e *events.Entry, o WriteOptions) (wording.Answer, error) {
-	snap := snapshot.NewForAct(w, e.At)
+	f := snapshot.NewFollower(w)
+	snap := f.SnapshotAt(e.At)
 	if err := ApplyDefaults(snap, e, true); err != nil {
 		return wording.Answer{}, err
 	}
@@ -40,14 +40,27 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (wording.Answer, er
 			return wording.Answer{}, err
 		}
 	}
-	warnings, err := warningsOf(snapshot.New(w, time.Time{}), e)
+	whole, err := snap.OfWhole()
+	if err != nil {
+		return wording.Answer{}, err
+	}
+	warnings, err := warningsOf(whole, e)
+	if err != nil {
+		return wording.Answer{}, err
+	}
+	ahead, err := snap.Ahead()
 	if err != nil {
 		return wording.Answer{}, err
 	}
 	if err := w.Append(e); err != nil {
 		return wording.Answer{}, err
 	}
-	a, err := AnswerTo(w, *e)
+	if ahead { // amendments that came later count for the act, and not for what comes next
+		snap = snapshot.New(w, e.At)
+	} else if err := f.Follow(*e); err != nil {
+		return wording.Answer{}, err
+	}
+	a, err := answer(snap, *e)
 	a.Warnings = append(warnings, withoutSaid(a.Warnings, warnings)...)
 	return a, err
 }
@@ -63,12 +76,20 @@ func withoutSaid(warnings, surprises []wording.Warning) []wording.Warning {
 
 // AnswerTo says what the book makes of an entry that is kept.
 func AnswerTo(r events.Reader, e events.Entry) (wording.Answer, error) {
-	snap := snapshot.New(r, time.Time{})
+	return answer(snapshot.New(r, e.At), e)
+}
+
+// answer says what the book makes of an entry that is kept. The snapshot is as of the act.
+func answer(then *snapshot.Snapshot, e events.Entry) (wording.Answer, error) {
 	a := wording.Answer{Entry: e, Sheet: events.SheetOf(e.Data)}
 	if c := events.CarriedOf(e.Data); c != nil {
 		a.Session = c.Session
 	}
-	stream, err := r.StreamOf(e.ID)
+	snap, err := then.OfWhole()
+	if err != nil {
+		return a, err
+	}
+	stream, err := snap.R.StreamOf(e.ID)
 	if err != nil {
 		return a, err
 	}
@@ -88,7 +109,7 @@ func AnswerTo(r events.Reader, e events.Entry) (wording.Answer, error) {
 		a.Unserved = s.Serving == nil && fromALens(e.Data)
 		a.LowS, a.HighS = s.Bounds()
 		a.CalledForS, a.DoneS, a.DeviationStops, a.Warnings, a.Before = s.CalledForS, s.DoneS, s.DeviationStops, s.Warnings, s.Before
-		if a.Next, err = nextOn(r, p, e); err != nil {
+		if a.Next, err = nextOn(then, p, e); err != nil {
 			return a, err
 		}
 	}

@@ -3,6 +3,7 @@ package snapshot
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"time"
 
 	"traybook/events"
@@ -317,7 +318,11 @@ func (snap *Snapshot) EverOf(t events.Entity, part string) (e Ever, ok bool, err
 			return e, ok, nil
 		}
 	}
-	p, err := snap.OfWhole().PictureOf(t)
+	whole, err := snap.OfWhole()
+	if err != nil {
+		return e, false, err
+	}
+	p, err := whole.PictureOf(t)
 	if err != nil {
 		return e, false, err
 	}
@@ -370,25 +375,35 @@ func (snap *Snapshot) Newest(key string, find func() (string, error)) (string, e
 }
 
 // newestKeys gives, for an act, the keys under which a follower keeps what the newest of its sort said, and what this one
-// says: the box of an exposure, in its session and at all, that of a holder, and the picture of a negative that was developed.
+// says: the box of an exposure, in its session and at all, that of a holder, the picture of a negative that was developed, and
+// when a bath was used.
 func newestKeys(e events.Entry) map[string]string {
-	p := events.PlacesOf(e.Data)
+	p, keys := events.PlacesOf(e.Data), map[string]string{}
 	switch e.Kind {
 	case events.SheetExposed, events.SheetReprinted:
-		return map[string]string{BoxKey(e.Kind, ""): p.Box, BoxKey(e.Kind, p.Session): p.Box}
+		keys[BoxKey(e.Kind, "")], keys[BoxKey(e.Kind, p.Session)] = p.Box, p.Box
 	case events.HolderLoaded:
 		x := e.Data.(*events.HolderLoadedData)
-		return map[string]string{HolderKey(x.Holder): x.Box}
+		keys[HolderKey(x.Holder)] = x.Box
 	case events.SheetDeveloped:
 		if picture, part, ok := events.SplitSheet(events.SheetOf(e.Data)); ok && part == "n" {
-			return map[string]string{NegativeKey: picture}
+			keys[NegativeKey] = picture
 		}
 	}
-	return nil
+	if p.Bath != "" {
+		keys[UseKey(p.Bath)] = UseAt(e.At)
+	}
+	return keys
 }
 
 // NegativeKey is the key of the picture whose negative was developed last.
 const NegativeKey = "negative"
+
+// UseKey is the key of when a bath was used last, or else mixed, as UseAt writes it.
+func UseKey(bath string) string { return "use " + bath }
+
+// UseAt writes a moment in microseconds.
+func UseAt(at time.Time) string { return strconv.FormatInt(at.UnixMicro(), 10) }
 
 // HolderKey is the key of the box that a holder was loaded from last.
 func HolderKey(holder string) string { return "holder " + holder }

@@ -188,8 +188,10 @@ func TestAmendmentsThenAndNow(t *testing.T) {
 	booktest.LookAt(t, b, "2026-05-02T11:59:00", func(snap *snapshot.Snapshot) {
 		assert.Equal(t, 4.0, timeOf(snap))
 		assert.Equal(t, 9.0, timeOf(snapshot.NewForAct(snap.R, snap.AsOf)))
-		assert.Equal(t, 9.0, timeOf(snap.OfWhole()))
-		assert.True(t, snap.OfWhole().AsOf.IsZero())
+		whole, err := snap.OfWhole()
+		require.NoError(t, err)
+		assert.Equal(t, 9.0, timeOf(whole))
+		assert.True(t, whole.AsOf.IsZero())
 		assert.Equal(t, 4.0, timeOf(snapshot.New(snap.R, day(t, "11:59"))))
 	})
 	booktest.LookAt(t, b, "2026-05-02T12:00:00", func(snap *snapshot.Snapshot) { assert.Equal(t, 9.0, timeOf(snap)) })

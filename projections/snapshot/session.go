@@ -92,14 +92,21 @@ func (snap *Snapshot) Session(name string) (*Session, error) {
 
 // SessionsAt lists the sessions open at an instant, the one opened last first.
 func (snap *Snapshot) SessionsAt(at time.Time) ([]*Session, error) {
-	// A session is kept with Last = the instant it was closed, so those closed before are not looked at.
-	views, err := snap.R.Views(events.ViewQuery{Kind: events.Session, To: at.UnixMicro(), LastSince: at.UnixMicro()})
-	if err != nil {
-		return nil, err
-	}
 	open, err := snap.R.Views(events.ViewQuery{Kind: events.Session, OpenOnly: true})
 	if err != nil {
 		return nil, err
+	}
+	ahead := true
+	if at.Equal(snap.AsOf) {
+		if ahead, err = snap.Ahead(); err != nil {
+			return nil, err
+		}
+	}
+	var views []events.View
+	if ahead { // A session is kept with Last = the instant it was closed, so those closed before are not looked at.
+		if views, err = snap.R.Views(events.ViewQuery{Kind: events.Session, To: at.UnixMicro(), LastSince: at.UnixMicro()}); err != nil {
+			return nil, err
+		}
 	}
 	var names []string
 	for _, v := range append(open, views...) {

@@ -98,8 +98,16 @@ func (snap *Snapshot) foldUntil(raw []events.Entry, fold func([]events.Entry) []
 	return all[:n:n], all[n:]
 }
 
-// OfWhole is a snapshot that sees the whole book.
-func (snap *Snapshot) OfWhole() *Snapshot { return New(snap.R, time.Time{}) }
+// OfWhole is a snapshot that sees the whole book. Where nothing lies ahead of this one's moment, what lies open on this one
+// lies open on that as well.
+func (snap *Snapshot) OfWhole() (*Snapshot, error) {
+	if ahead, err := snap.Ahead(); ahead || err != nil {
+		return New(snap.R, time.Time{}), err
+	}
+	whole := *snap
+	whole.AsOf = time.Time{}
+	return &whole, nil
+}
 
 // Stream gives the folded entries of one thing.
 func (snap *Snapshot) Stream(t events.Entity) ([]events.Entry, error) {
