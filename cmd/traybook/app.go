@@ -183,7 +183,7 @@ func commandLine(c *cli.Context) string { return c.App.Name + " " + commandPath(
 func exportCommand(env *Env) *cli.Command {
 	return group("export", "the book as tables, pages, entries, or all of it in an archive", forKeep,
 		lines("traybook export csv --out tables", "traybook export pdf --out log.pdf", "traybook export archive --out skerrow-2026 --year 2026", "traybook export archive --out skerrow.zip"),
-		exportCSVCommand(env), exportPDFCommand(env), exportLabelsCommand(env), exportCardsCommand(env), exportWallCommand(env), exportEventsCommand(env), exportArchiveCommand(env),
+		exportCSVCommand(env), exportPDFCommand(env), exportBookCommand(env), exportLabelsCommand(env), exportCardsCommand(env), exportWallCommand(env), exportEventsCommand(env), exportArchiveCommand(env),
 	)
 }
 

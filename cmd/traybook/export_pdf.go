@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"os"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -86,12 +87,12 @@ func pagesOf(env *Env, c *cli.Context, draw func(*sqlite.Tx, time.Time) ([]byte,
 	return pdf, err
 }
 
-// logPages draws the log, or one picture's page.
-func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, names bool) ([]byte, error) {
+// logOptions say how pages of the log are printed.
+func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool) (pages.LogOptions, error) {
 	o := pages.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx)}
 	heads, err := tx.Heads()
 	if err != nil {
-		return nil, err
+		return o, err
 	}
 	var newest time.Time
 	for i, h := range heads {
@@ -100,9 +101,16 @@ func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, name
 		}
 	}
 	if names {
-		if o.Sitter, err = sitterNames(tx); err != nil {
-			return nil, err
-		}
+		o.Sitter, err = sitterNames(tx)
+	}
+	return o, err
+}
+
+// logPages draws the log, or one picture's page.
+func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, names bool) ([]byte, error) {
+	o, err := logOptions(tx, at, size, names)
+	if err != nil {
+		return nil, err
 	}
 	if scope.Picture != "" {
 		d, err := why.Why(snapshot.New(tx, at), scope.Picture)
@@ -156,13 +164,22 @@ func placePagesAt(env *Env, c *cli.Context, out string, pdf []byte, said string)
 	if err != nil {
 		return err
 	}
+	return tellPages(env, c, out, said)
+}
+
+// tellPages tells where pages were laid. said is told after the path.
+func tellPages(env *Env, c *cli.Context, out string, said ...string) error {
+	info, err := os.Stat(out)
+	if err != nil {
+		return err
+	}
 	if c.Bool("json") {
 		return writeJSON(env.Out, struct {
 			Path  string `json:"path"`
-			Bytes int    `json:"bytes"`
-		}{out, len(pdf)})
+			Bytes int64  `json:"bytes"`
+		}{out, info.Size()})
 	}
 	s := screenOf(env, c)
-	flow(s, []string{out, said, fmt.Sprintf("%d kB", (len(pdf)+999)/1000)})
+	flow(s, append(append([]string{out}, said...), fmt.Sprintf("%d kB", (info.Size()+999)/1000)))
 	return s.Err()
 }

@@ -171,7 +171,7 @@ func importInto(env *Env, c *cli.Context, book *sqlite.Book, in io.Reader, fresh
 	if first.Whole {
 		return inLine(book.Write(func(tx *sqlite.Tx) error { return importWhole(env, tx, rest, out) }))
 	}
-	store := newImportBuffer(book.Path())
+	store := newSpool(filepath.Dir(book.Path()))
 	defer store.close()
 	buffer := acts.NewImportBuffer(store)
 	buffer.EvenSo = c.Bool("even-so")
@@ -254,9 +254,10 @@ func importPlain(env *Env, tx *sqlite.Tx, first events.Line, buffer *acts.Import
 // spoolInMemory is how many bytes of a file are held before the rest goes to the disk.
 const spoolInMemory = 8 << 20
 
-// importBuffer keeps the lines of a long file beside the book while they are put in order. Its file has no name for longer than
+// spool keeps what is too long for memory until it is read again: the lines of a long file while they are put in order, the
+// plates of a book until it is written. Its file has no name for longer than
 // it takes to open it, where the system allows that, and only its maker can read it.
-type importBuffer struct {
+type spool struct {
 	dir  string
 	head []byte
 	part *atomicfile.Growing
@@ -265,10 +266,10 @@ type importBuffer struct {
 	buf  []byte
 }
 
-func newImportBuffer(book string) *importBuffer { return &importBuffer{dir: filepath.Dir(book)} }
+func newSpool(dir string) *spool { return &spool{dir: dir} }
 
 // Write adds to the end.
-func (s *importBuffer) Write(p []byte) (int, error) {
+func (s *spool) Write(p []byte) (int, error) {
 	if s.tail == nil {
 		if len(s.head)+len(p) <= spoolInMemory {
 			s.head = append(s.head, p...)
@@ -285,7 +286,7 @@ func (s *importBuffer) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-func (s *importBuffer) open() (err error) {
+func (s *spool) open() (err error) {
 	if s.part, err = atomicfile.Grow(s.dir); err != nil {
 		return err
 	}
@@ -294,7 +295,7 @@ func (s *importBuffer) open() (err error) {
 	return err
 }
 
-func (s *importBuffer) flush() error {
+func (s *spool) flush() error {
 	n, err := s.tail.WriteAt(s.buf, s.size)
 	s.size += int64(n)
 	s.buf = s.buf[:0]
@@ -302,7 +303,7 @@ func (s *importBuffer) flush() error {
 }
 
 // ReadAt reads what was written.
-func (s *importBuffer) ReadAt(p []byte, off int64) (int, error) {
+func (s *spool) ReadAt(p []byte, off int64) (int, error) {
 	n := 0
 	if off < int64(len(s.head)) {
 		n = copy(p, s.head[off:])
@@ -322,7 +323,7 @@ func (s *importBuffer) ReadAt(p []byte, off int64) (int, error) {
 	return n + m, err
 }
 
-func (s *importBuffer) close() {
+func (s *spool) close() {
 	if s.tail != nil {
 		s.tail.Close()
 		s.part.Drop()

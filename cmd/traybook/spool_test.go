@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"io"
 	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -14,7 +13,7 @@ import (
 func TestSpoolGivesBackWhatWasWritten(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	s := newImportBuffer(filepath.Join(dir, "book.db"))
+	s := newSpool(dir)
 	var want []byte
 	for i := 0; len(want) < spoolInMemory+3<<18; i++ {
 		line := bytes.Repeat([]byte{byte(i), byte(i >> 8)}, 1000+i%700)

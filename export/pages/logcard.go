@@ -330,7 +330,11 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	}
 	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - line - 0.6}
 	d.GreyScale(scale, tones, nil)
-	d.Text(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), why+": tones predicted")
+	label := why + ": tones predicted"
+	if page.Width(smallType, label) > inner.W {
+		label = "tones predicted"
+	}
+	d.Text(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), label)
 	return scale
 }
 

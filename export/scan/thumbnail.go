@@ -16,10 +16,10 @@ const (
 	ThumbSide = 400
 	// ThumbQuality is the JPEG quality of a thumbnail, of 100.
 	ThumbQuality = 84
-	// halfway is the longer side to which a picture is averaged before it is
-	// resampled: twice the thumbnail, so that the resampling has something to
+	// halfway is how many times as long the side is to which a picture is
+	// averaged before it is resampled, so that the resampling has something to
 	// work on and little to do.
-	halfway = 2 * ThumbSide
+	halfway = 2
 )
 
 // Thumb is a small upright copy of a picture.
@@ -28,22 +28,30 @@ type Thumb struct {
 	Width, Height int // pixels
 }
 
-// Thumbnail makes the small copy: upright, at most ThumbSide on a side and
-// never larger than the picture, grey or colour as the picture is, what is
-// transparent laid on white. Its bytes depend on the program's make; it is made
-// once and kept, never made again to be compared.
+// Thumbnail makes the small copy: at most ThumbSide on a side. Its bytes depend
+// on the program's make; it is made once and kept, never made again to be
+// compared.
 //
 // orientation is the EXIF number, as Info has it.
 //
 // Errors: a picture without pixels.
-func Thumbnail(img image.Image, orientation int) (t Thumb, err error) {
+func Thumbnail(img image.Image, orientation int) (Thumb, error) {
+	return Reduced(img, orientation, ThumbSide, ThumbQuality)
+}
+
+// Reduced makes a copy of at most side pixels on its longer side: upright, never
+// larger than the picture, grey or colour as the picture is, what is transparent
+// laid on white. quality is that of the JPEG, of 100.
+//
+// Errors: as for Thumbnail.
+func Reduced(img image.Image, orientation, side, quality int) (t Thumb, err error) {
 	defer recovered(&err)
 	w, h := img.Bounds().Dx(), img.Bounds().Dy()
 	if w < 1 || h < 1 {
 		return Thumb{}, errors.New("the picture has no pixels")
 	}
-	small := average(img, within(w, h, halfway))
-	size := within(w, h, ThumbSide)
+	small := average(img, within(w, h, halfway*side))
+	size := within(w, h, side)
 	out := small
 	if size != small.Bounds().Size() {
 		scaled := canvas(small, size)
@@ -52,10 +60,19 @@ func Thumbnail(img image.Image, orientation int) (t Thumb, err error) {
 	}
 	out = upright(out, orientation)
 	var b bytes.Buffer
-	if err := jpeg.Encode(&b, out, &jpeg.Options{Quality: ThumbQuality}); err != nil {
+	if err := jpeg.Encode(&b, out, &jpeg.Options{Quality: quality}); err != nil {
 		return Thumb{}, err
 	}
 	return Thumb{b.Bytes(), out.Bounds().Dx(), out.Bounds().Dy()}, nil
+}
+
+// Turned is the orientation of a picture that is laid on its side besides, its
+// top to the left.
+func Turned(orientation int) int {
+	if orientation < 1 || orientation > 8 {
+		orientation = 1
+	}
+	return [...]int{1: 8, 2: 5, 3: 6, 4: 7, 5: 4, 6: 1, 7: 2, 8: 3}[orientation]
 }
 
 // within is w × h reduced, in proportion, until no side exceeds the limit.

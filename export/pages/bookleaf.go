@@ -1,0 +1,211 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strings"
+
+	"traybook/events"
+	"traybook/export"
+	"traybook/export/page"
+	"traybook/projections/snapshot"
+	"traybook/projections/why"
+	"traybook/projections/wording"
+)
+
+// leaf draws the right page of a picture: what it is, its family, the acts, its tones, what was learnt.
+func (k *yearBook) leaf(s *spread) {
+	b := k.turn(s.head)
+	row := k.leafHead(b, s)
+	row = k.bookFamily(b, row+1, s)
+	const foot = 11 // lines kept for tones and what was learnt
+	row = k.actTable(b, row+1, float64(k.rows())-foot, s.acts)
+	k.leafFoot(b, row+1, s)
+}
+
+// leafHead tells number, subject, when and where, and who sat.
+func (k *yearBook) leafHead(b page.Rect, s *spread) float64 {
+	n := s.note
+	title := s.p.Subject
+	if title == "" {
+		title = s.p.Entity.Name
+	}
+	t, most := k.head, 2
+	if k.lines(b.W, t, title, 0) > 3 { // more than two lines of it
+		t, most = k.long, 4
+	}
+	row := k.para(b.X, 0, b.W, t, upper(title), most)
+	number, camera, sitters := "", "", k.sittersOf(n)
+	if s.p.Subject != "" {
+		number = s.p.Entity.Name
+	}
+	if s.p.Camera != "" {
+		camera = "camera " + s.p.Camera
+	}
+	when := dayOf(n.at)
+	if when != "" {
+		when += " at " + n.at.Format("15:04")
+	}
+	place := ""
+	if s.session != nil && s.session.Opened != nil {
+		place = s.session.Opened.Place
+	}
+	row = k.para(b.X, row, b.W, k.italic, joined(", ", number, when), 1)
+	return k.para(b.X, row, b.W, k.italic.In(0.25), joined(" · ", place, sitters, camera), 2)
+}
+
+// bookFamily draws the negative and its prints, small, in one row.
+func (k *yearBook) bookFamily(b page.Rect, row float64, s *spread) float64 {
+	const gap, least, most = 3.0, 4, 6
+	shown := s.cards
+	switch {
+	case len(shown) == 0:
+		return row
+	case len(shown) == 1:
+		text := upper(sheetWords(shown[0].s)) + " " + verdictWords(shown[0].s.Verdict())
+		if shown[0].s.Generation == snapshot.Negative {
+			text += "; no print was made of it"
+		}
+		return k.para(b.X, row, b.W, k.italic, text+".", 1)
+	case len(shown) > most:
+		shown = append(append([]card{}, shown[0]), shown[len(shown)-most+1:]...)
+	}
+	cols := max(least, len(shown))
+	w := (b.W - float64(cols-1)*gap) / float64(cols)
+	lines := math.Round(w * 0.8 / k.lead)
+	top, rail := k.at(row), 0.5*k.lead
+	pen := page.Pen{Width: 0.2, Grey: 0.4}
+	for i, c := range shown {
+		x := b.X + float64(i)*(w+gap)
+		drawSheet(k.doc, page.Rect{X: x, Y: top + rail, W: w, H: lines*k.lead - rail}, c)
+		k.doc.Line(x+w/2, top+rail/2, x+w/2, top+rail, pen)
+		k.line(x, row+lines, w, k.note, upper(strings.TrimPrefix(sheetWords(c.s), "the ")))
+		k.line(x, row+lines+1, w, k.note.In(0.25), strings.TrimPrefix(verdictWords(c.s.Verdict()), "was "))
+	}
+	first := b.X + w/2
+	k.doc.Line(first, top+rail/2, first+float64(len(shown)-1)*(w+gap), top+rail/2, pen)
+	row += lines + 2
+	if n := len(s.cards) - len(shown); n > 0 {
+		row = k.para(b.X, row, b.W, k.note.In(0.25), wording.CountOf(n, "earlier print")+" not shown.", 1)
+	}
+	return row
+}
+
+// actTable sets what was done beside what was called for, down to a line at the most.
+func (k *yearBook) actTable(b page.Rect, row, last float64, groups []actGroup) float64 {
+	if len(groups) == 0 {
+		return k.para(b.X, row, b.W, k.italic.In(0.25), "Nothing was done to it that takes a time.", 1)
+	}
+	t := page.Table{Size: k.data.Size, Gap: 3, Columns: []page.Column{
+		{Wrap: true}, {Head: "done", Width: page.Natural, Align: page.Right},
+		{Head: "called for", Width: page.Natural, Align: page.Right}, {Head: "off by", Width: b.W * 0.24, Wrap: true},
+	}}
+	room := (last-row)*k.lead - 3*page.LineHeight(t.Size)
+	left := 0
+	for _, g := range groups {
+		if room > 2*page.LineHeight(t.Size) {
+			t.Rows = append(t.Rows, page.Row{Section: true, Cells: []string{g.title}})
+			room -= 1.6 * page.LineHeight(t.Size)
+		}
+		for _, cells := range g.rows {
+			need := math.Max(1, float64(len(page.Wrap(b.W*0.24, k.data, cells[3])))) * (page.LineHeight(t.Size) + 1.1)
+			if room < need {
+				left++
+				continue
+			}
+			room -= need
+			t.Rows = append(t.Rows, page.Row{Cells: cells})
+		}
+	}
+	if left > 0 {
+		t.Rows = append(t.Rows, page.Row{Grey: 0.3, Cells: []string{"and " + wording.CountOf(left, "act") + " more"}})
+	}
+	return k.row(k.doc.Table(b.X, k.at(row), b.W, t))
+}
+
+// leafFoot draws the tones of the plate, and beside them what was learnt.
+func (k *yearBook) leafFoot(b page.Rect, row float64, s *spread) {
+	x, w := b.X, b.W
+	if s.best != nil && s.best.tones != nil {
+		chart := b.W * 0.42
+		height := math.Min(float64(k.rows())-row, 14) * k.lead
+		toneChart(k.doc, page.Rect{X: b.X, Y: k.at(row), W: chart, H: height}, *s.best, "density; dashed as called for")
+		x, w = b.X+chart+5, b.W-chart-5
+	}
+	w = math.Min(w, k.measure())
+	last := float64(k.rows())
+	if len(s.learnt) == 0 {
+		k.para(x, row, w, k.italic.In(0.25), "Nobody has judged it yet.", 2)
+	}
+	for i, l := range s.learnt {
+		t := k.body
+		if l.own {
+			t = k.italic
+		}
+		need := k.lines(w, t, l.text, 0)
+		if room := last - row; need > room || i+1 < len(s.learnt) && need == room {
+			if room >= 1 {
+				k.para(x, last-1, w, k.note.In(0.3), "The log has more.", 1)
+			}
+			return
+		}
+		row = k.para(x, row, w, t, l.text, 0)
+	}
+}
+
+// saying is something said of a picture; own are the photographer's words.
+type saying struct {
+	text string
+	own  bool
+}
+
+// quoted are the photographer's own words, with one full stop.
+func quoted(text string) string { return "“" + strings.TrimRight(text, ".") + ".”" }
+
+var citedEntry = regexp.MustCompile(` \(entry [0-9a-f]{8}\)`)
+
+// learntFrom tells what was learnt of a picture: what was said of its sheets, why it came out so, and by what test the
+// likeliest of those suspects is told from the others where the log cannot tell.
+func learntFrom(p *snapshot.Picture, d why.Diagnosis) (out []saying) {
+	judged := false
+	for _, s := range p.Sheets {
+		j := s.Verdict()
+		if j == nil {
+			continue
+		}
+		judged = true
+		text := ""
+		if len(j.Symptoms) > 0 {
+			text = symptomWords(j.Symptoms) + "."
+		}
+		if j.Text != "" {
+			text = joined(" ", text, quoted(j.Text))
+		}
+		if text != "" {
+			out = append(out, saying{text: upper(sheetWords(s)) + ": " + text})
+		}
+	}
+	if !judged {
+		return nil
+	}
+	for _, l := range d.Lines {
+		out = append(out, saying{text: citedEntry.ReplaceAllString(l, "")})
+	}
+	for _, s := range d.Suspicions {
+		if s.Answer == why.LogExplains {
+			continue
+		}
+		for _, x := range s.Suspects {
+			if x.State != why.RuledOut {
+				return append(out, saying{text: fmt.Sprintf("It may be that %s. %s", x.Text, x.Test)})
+			}
+		}
+	}
+	for _, e := range p.All {
+		if x, ok := e.Data.(*events.NoteWrittenData); ok {
+			out = append(out, saying{quoted(export.FieldText(x, "text")), true})
+		}
+	}
+	return out
+}
