@@ -37,6 +37,9 @@ func (k *yearBook) frontMatter() {
 		row := 0.0
 		if i == 0 {
 			d.Bookmark("Contents", 0)
+			if len(lines) < k.rows()/3 { // few words stand lower
+				row = k.sink()
+			}
 			row = k.para(b.X, row, b.W, k.form.title, "Contents", 1) + 1
 		}
 		k.pour(lines, b.X, row, b.W)
@@ -139,22 +142,17 @@ func (k *yearBook) tableOfContents() [][]flowLine {
 			out = append(out, flowLine{rows: 1})
 		}
 		for i, g := range c.groups {
-			out = append(out, flowLine{rows: 1, head: true, draw: func(x, row, w float64) {
-				text := g.place()
-				if g.session != nil {
-					text += ", " + dayOf(g.session.At)
-				}
-				page := c.page
-				if i > 0 {
-					page = g.notes[0].page
-				}
-				k.entry(x, row, w, k.body, text, page, c.anchor())
-			}})
+			text, at, anchor := g.place(), &c.page, c.anchor()
+			if g.session != nil {
+				text += ", " + dayOf(g.session.At)
+			}
+			if i > 0 {
+				at, anchor = &g.notes[0].page, "picture:"+g.notes[0].entity.Name
+			}
+			out = append(out, k.entry(0, k.body, text, at, anchor))
+			out[len(out)-1].head = true
 			for _, n := range g.notes {
-				out = append(out, flowLine{rows: 1, draw: func(x, row, w float64) {
-					const indent = 5.0
-					k.entry(x+indent, row, w-indent, k.note, joined(", ", n.entity.Name, n.subject), n.page, "picture:"+n.entity.Name)
-				}})
+				out = append(out, k.entry(5, k.note, joined(", ", n.entity.Name, n.subject), &n.page, "picture:"+n.entity.Name))
 			}
 		}
 	}
@@ -162,20 +160,24 @@ func (k *yearBook) tableOfContents() [][]flowLine {
 	return columns(out, float64(k.rows()-title), func(n int) int { return n + 1 - n%2 })
 }
 
-// entry is a line of the contents: what, and on which page.
-func (k *yearBook) entry(x, row, w float64, t page.Type, text string, at int, anchor string) {
-	const folio = 10.0
-	k.line(x, row, w-folio, t, text)
-	number := t.Right()
-	number.Face = page.Serif
-	k.line(x+w-folio, row, folio, number, fmt.Sprint(at))
-	k.doc.Link(page.Rect{X: x, Y: k.at(row), W: w, H: k.lead}, anchor)
+// entry is one of the contents: what, and on which page, which is known when it is drawn.
+func (k *yearBook) entry(indent float64, t page.Type, text string, at *int, anchor string) flowLine {
+	const folio, most = 10.0, 3
+	w := k.wide() - indent - folio
+	lines := k.lines(w, t, text, most)
+	return flowLine{rows: lines, draw: func(x, row, _ float64) {
+		k.para(x+indent, row, w, t, text, most)
+		number := t.Right()
+		number.Face = page.Serif
+		k.line(x+indent+w, row+lines-1, folio, number, fmt.Sprint(*at))
+		k.doc.Link(page.Rect{X: x, Y: k.at(row), W: k.wide(), H: lines * k.lead}, anchor)
+	}}
 }
 
 // colophon tells papers, baths, camera and what the book is made of.
 func (k *yearBook) colophon() ([]flowLine, error) {
 	var out []flowLine
-	w := k.measureOf()
+	w := k.measure()
 	section := func(title string) {
 		if len(out) > 0 {
 			out = append(out, flowLine{rows: 1})
@@ -238,11 +240,6 @@ func (k *yearBook) colophon() ([]flowLine, error) {
 	}
 	say(text)
 	return out, nil
-}
-
-func (k *yearBook) measureOf() float64 {
-	s := k.doc.Sheet()
-	return min(s.W-k.inner-k.outer, k.body.Size*12.2)
 }
 
 // cameras tells the cameras of the pictures.
@@ -326,7 +323,7 @@ func (k *yearBook) index() ([]flowLine, error) {
 const indexGap = 6.0
 
 func (k *yearBook) indexColumn() float64 {
-	return (k.doc.Sheet().W - k.inner - k.outer - indexGap) / 2
+	return (k.wide() - indexGap) / 2
 }
 
 func (k *yearBook) indexType() page.Type {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"strings"
 
 	"traybook/export/page"
 )
@@ -53,13 +54,19 @@ func (k *yearBook) block() page.Rect {
 	if left(k.doc.Page()) {
 		x = k.outer
 	}
-	return page.Rect{X: x, Y: k.top, W: s.W - k.inner - k.outer, H: s.H - k.top - k.bottom}
+	return page.Rect{X: x, Y: k.top, W: k.wide(), H: s.H - k.top - k.bottom}
 }
+
+// wide is how wide the text stands on any page.
+func (k *yearBook) wide() float64 { return k.doc.Sheet().W - k.inner - k.outer }
 
 // rows is how many lines a page holds.
 func (k *yearBook) rows() int {
 	return int((k.doc.Sheet().H - k.top - k.bottom) / k.lead)
 }
+
+// sink is the line on which a page with few words begins, so that they do not hang under its upper edge.
+func (k *yearBook) sink() float64 { return math.Round(float64(k.rows()) * 0.22) }
 
 // at is the upper edge of a line of the grid.
 func (k *yearBook) at(row float64) float64 { return k.top + row*k.lead }
@@ -75,8 +82,28 @@ func (k *yearBook) line(x, row, w float64, t page.Type, s string) {
 // para sets a paragraph on the grid and gives the line below it.
 func (k *yearBook) para(x, row, w float64, t page.Type, s string, most int) float64 {
 	y := k.at(row) + t.Lead - 0.25*k.lead - t.Ascent()
-	end := k.doc.Para(x, y, w, t, bound(s), most)
+	s = bound(s)
+	end := k.doc.Para(x, y, evened(w, t, s), t, s, most)
 	return row + math.Ceil((end-y)/k.lead-0.01)
+}
+
+// evened is a width at which a paragraph has as many lines, and no last one of a word alone.
+func evened(w float64, t page.Type, s string) float64 {
+	lines := page.Wrap(w, t, s)
+	n := len(lines)
+	if n < 2 || t.Align != page.Left {
+		return w
+	}
+	for try := w; try > 0.8*w; try -= 0.02 * w {
+		lines := page.Wrap(try, t, s)
+		if len(lines) != n {
+			break
+		}
+		if strings.ContainsAny(lines[n-1], " ") {
+			return try
+		}
+	}
+	return w
 }
 
 // lines is how many lines of the grid a paragraph needs.
@@ -85,15 +112,17 @@ func (k *yearBook) lines(w float64, t page.Type, s string, most int) float64 {
 }
 
 // measure is the width of what is read: no line of more than some eighty letters.
-func (k *yearBook) measure() float64 { return math.Min(k.block().W, k.body.Size*12.2) }
+func (k *yearBook) measure() float64 { return math.Min(k.wide(), k.body.Size*12.2) }
 
 var unit = regexp.MustCompile(`(\d) (s|min|h|days|mm|cm|m|ml|l|g|%|°C?|lx|stops?|sheets?|prints?|×)\b`)
+var date = regexp.MustCompile(`(\d) (January|February|March|April|May|June|July|August|September|October|November|December) (\d{4})`)
 var beforeFigure = regexp.MustCompile(`\b(EV|print|page|index|zone) (\d)`)
 
-// bound keeps a figure on one line with its unit, or with the word that it belongs to.
+// bound keeps a figure on one line with its unit, or with the word that it belongs to, and a date on one.
 func bound(s string) string {
 	const noBreak = "\u00a0"
 	s = unit.ReplaceAllString(s, "$1"+noBreak+"$2")
+	s = date.ReplaceAllString(s, "$1"+noBreak+"$2"+noBreak+"$3")
 	return beforeFigure.ReplaceAllString(s, "$1"+noBreak+"$2")
 }
 

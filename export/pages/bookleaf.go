@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strings"
 
 	"traybook/events"
@@ -78,10 +77,10 @@ func (k *yearBook) bookFamily(b page.Rect, row float64, s *spread) float64 {
 	pen := page.Pen{Width: 0.2, Grey: 0.4}
 	for i, c := range shown {
 		x := b.X + float64(i)*(w+gap)
-		drawSheet(k.doc, page.Rect{X: x, Y: top + rail, W: w, H: lines*k.lead - rail}, c)
-		k.doc.Line(x+w/2, top+rail/2, x+w/2, top+rail, pen)
-		k.line(x, row+lines, w, k.note, upper(strings.TrimPrefix(sheetWords(c.s), "the ")))
-		k.line(x, row+lines+1, w, k.note.In(0.25), strings.TrimPrefix(verdictWords(c.s.Verdict()), "was "))
+		at := drawSheet(k.doc, page.Rect{X: x, Y: top + rail, W: w, H: lines*k.lead - rail}, c)
+		k.doc.Line(x+w/2, top+rail/2, x+w/2, at.Y, pen)
+		k.line(at.X, row+lines, x+w-at.X, k.note, upper(strings.TrimPrefix(sheetWords(c.s), "the ")))
+		k.line(at.X, row+lines+1, x+w-at.X, k.note.In(0.25), verdictShort(c.s.Verdict()))
 	}
 	first := b.X + w/2
 	k.doc.Line(first, top+rail/2, first+float64(len(shown)-1)*(w+gap), top+rail/2, pen)
@@ -90,6 +89,14 @@ func (k *yearBook) bookFamily(b page.Rect, row float64, s *spread) float64 {
 		row = k.para(b.X, row, b.W, k.note.In(0.25), wording.CountOf(n, "earlier print")+" not shown.", 1)
 	}
 	return row
+}
+
+// verdictShort has room under a small picture.
+func verdictShort(j *events.SheetJudgedData) string {
+	if j != nil && j.Verdict == "redo" {
+		return "to redo"
+	}
+	return strings.TrimPrefix(verdictWords(j), "was ")
 }
 
 // actTable sets what was done beside what was called for, down to a line at the most.
@@ -163,18 +170,37 @@ type saying struct {
 // quoted are the photographer's own words, with one full stop.
 func quoted(text string) string { return "“" + strings.TrimRight(text, ".") + ".”" }
 
-var citedEntry = regexp.MustCompile(` \(entry [0-9a-f]{8}\)`)
+// suspected tells what the log cannot: that it was right, or too empty, and by what test the likeliest of those suspects is
+// told from the others.
+func suspected(d why.Diagnosis) []saying {
+	for _, s := range d.Suspicions {
+		if s.Answer != d.Answer || s.Answer == why.LogExplains {
+			continue
+		}
+		text := "The log was right, so far as it tells: the fault lies where it cannot see."
+		if s.Answer == why.LogEmpty {
+			text = "The log is too empty to tell."
+		}
+		for _, x := range s.Suspects {
+			if x.State != why.RuledOut {
+				return []saying{{text: fmt.Sprintf("%s It may be that %s. %s", text, x.Text, x.Test)}}
+			}
+		}
+		return []saying{{text: text}}
+	}
+	return nil
+}
 
-// learntFrom tells what was learnt of a picture: what was said of its sheets, why it came out so, and by what test the
-// likeliest of those suspects is told from the others where the log cannot tell.
+// learntFrom tells what was learnt of a picture: what was said of its sheets, why it came out so, what to do next time, and
+// whom to suspect where the log cannot tell.
 func learntFrom(p *snapshot.Picture, d why.Diagnosis) (out []saying) {
-	judged := false
+	judged, good := false, true
 	for _, s := range p.Sheets {
 		j := s.Verdict()
 		if j == nil {
 			continue
 		}
-		judged = true
+		judged, good = true, good && j.Verdict == "keep"
 		text := ""
 		if len(j.Symptoms) > 0 {
 			text = symptomWords(j.Symptoms) + "."
@@ -189,19 +215,20 @@ func learntFrom(p *snapshot.Picture, d why.Diagnosis) (out []saying) {
 	if !judged {
 		return nil
 	}
-	for _, l := range d.Lines {
-		out = append(out, saying{text: citedEntry.ReplaceAllString(l, "")})
+	const most = 3 // sheets of which something is said: the last ones
+	out = out[max(0, len(out)-most):]
+	if good && len(d.Findings) == 0 {
+		return append(out, saying{text: "It came out as it was meant."})
 	}
-	for _, s := range d.Suspicions {
-		if s.Answer == why.LogExplains {
-			continue
-		}
-		for _, x := range s.Suspects {
-			if x.State != why.RuledOut {
-				return append(out, saying{text: fmt.Sprintf("It may be that %s. %s", x.Text, x.Test)})
-			}
+	for i, f := range d.Findings[:min(len(d.Findings), why.WhyLines)] {
+		if i == 0 || f.Text != d.Findings[0].Text {
+			out = append(out, saying{text: upper(f.Odds) + ": " + f.Text + "."})
 		}
 	}
+	if len(d.Findings) > 0 && d.Findings[0].Next != "" {
+		out = append(out, saying{text: "Next time: " + d.Findings[0].Next + "."})
+	}
+	out = append(out, suspected(d)...)
 	for _, e := range p.All {
 		if x, ok := e.Data.(*events.NoteWrittenData); ok {
 			out = append(out, saying{quoted(export.FieldText(x, "text")), true})

@@ -24,7 +24,7 @@ func (k *yearBook) opening(c *chapter, light [][]lightRow, spreads []*spread) {
 	}
 	k.doc.Bookmark(title, level)
 	k.doc.Anchor(c.anchor(), 0)
-	row := math.Round(float64(k.rows()) * 0.2)
+	row := k.sink()
 	sink := row
 	if len(c.groups) == 1 {
 		k.openAlone(b, row, first, light[0])
@@ -41,7 +41,7 @@ func (k *yearBook) opening(c *chapter, light [][]lightRow, spreads []*spread) {
 	k.contact(b, sink, spreads)
 }
 
-func (c *chapter) anchor() string { return fmt.Sprintf("chapter:%d", c.page) }
+func (c *chapter) anchor() string { return "chapter:" + c.groups[0].notes[0].entity.Name }
 
 // openAlone opens one session over a whole page.
 func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []lightRow) {
@@ -69,7 +69,7 @@ func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []ligh
 // openShared opens one of several sessions on a page, within so many lines.
 func (k *yearBook) openShared(b page.Rect, row, lines float64, g *logGroup, light []lightRow) {
 	end := row + lines
-	row = k.para(b.X, row, b.W, k.head, g.place(), 1)
+	row = k.para(b.X, row, b.W, k.head, g.place(), 2)
 	s := g.session
 	if s == nil {
 		return

@@ -80,7 +80,7 @@ func (k *yearBook) tellSpread(n *pictureNote) (*spread, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &spread{toldPicture: toldPicture{n, p, cards}, best: plateOf(cards), plate: make(chan madePlate, 1)}
+	s := &spread{toldPicture: toldPicture{note: n, p: p, cards: cards}, best: plateOf(cards), plate: make(chan madePlate, 1)}
 	if p.Session != "" {
 		if s.session, err = wording.IgnoreMissing(k.snap.Session(p.Session)); err != nil {
 			return nil, err
@@ -188,8 +188,7 @@ func (k *yearBook) place(size sheetSize) (at page.Rect, turned bool, scale float
 	room := k.room()
 	scale = 1
 	if size.w <= 0 || size.h <= 0 { // not known: as large as the text
-		s := k.doc.Sheet()
-		size, scale = sheetSize{s.W - k.inner - k.outer, s.H - k.top - k.bottom - 3*k.lead}, 0
+		size, scale = sheetSize{k.wide(), k.doc.Sheet().H - k.top - k.bottom - 3*k.lead}, 0
 	}
 	switch {
 	case size.w <= room.W && size.h <= room.H:
@@ -199,8 +198,7 @@ func (k *yearBook) place(size sheetSize) (at page.Rect, turned bool, scale float
 		scale = math.Min(room.W/size.w, room.H/size.h)
 		size = sheetSize{size.w * scale, size.h * scale}
 	}
-	s := k.doc.Sheet()
-	x := k.outer + (s.W-k.inner-k.outer-size.w)/2
+	x := k.outer + (k.wide()-size.w)/2
 	x = math.Max(room.X, math.Min(x, room.Right()-size.w))
 	const optical = 0.45 // a picture in the very middle seems to sink
 	y := math.Max(room.Y, math.Min(k.top+(k.at(float64(k.rows())-3)-k.top-size.h)*optical, room.Bottom()-size.h))

@@ -320,7 +320,12 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	inner := frame.Inset(1.5)
 	line := page.LineHeight(smallType.Size)
 	if c.tones == nil {
-		d.Para(inner.X, inner.Bottom()-2*line, inner.W, smallType.Centred().In(0.3), why+"; the log says too little to predict its tones", 3)
+		text := why + "; the log says too little to predict its tones"
+		if page.ParaHeight(inner.W, smallType, text, 0) > inner.H {
+			text = why
+		}
+		height := page.ParaHeight(inner.W, smallType, text, 2)
+		d.Para(inner.X, inner.Bottom()-height, inner.W, smallType.Centred().In(0.3), text, 2)
 		return frame
 	}
 	_, made, _ := c.tones.Densities()

@@ -256,3 +256,22 @@ func TestEveryPixelIsTurned(t *testing.T) {
 		assert.Equal(t, want, strings.Join(rows, " "), "orientation %d", orientation)
 	}
 }
+
+// A picture that is laid on its side besides stands as it would after a quarter turn to the left, whichever way it was stored.
+func TestTurnedIsAQuarterTurn(t *testing.T) {
+	img := image.NewGray(image.Rect(0, 0, 3, 2))
+	for i := range img.Pix {
+		img.Pix[i] = uint8(10 + i)
+	}
+	for orientation := 0; orientation <= 8; orientation++ {
+		up := upright(img, orientation)
+		turned := upright(img, Turned(orientation))
+		w, h := up.Bounds().Dx(), up.Bounds().Dy()
+		require.Equal(t, image.Pt(h, w), turned.Bounds().Size(), orientation)
+		for y := range w {
+			for x := range h {
+				assert.Equal(t, up.At(w-1-y, x), turned.At(x, y), "orientation %d at %d, %d", orientation, x, y)
+			}
+		}
+	}
+}

@@ -1,0 +1,216 @@
+package pages_test
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events"
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/export/pages"
+	"traybook/projections/booktest"
+	"traybook/projections/wording"
+)
+
+// pictureBook draws the book of pictures of a log, page contents as plain text.
+func pictureBook(t testing.TB, b *sqlite.Book, scope export.Scope, o pages.BookOptions) ([]byte, error) {
+	t.Helper()
+	var out bytes.Buffer
+	err := b.Read(func(tx *sqlite.Tx) error {
+		o.Created, o.Uncompressed = booktest.Recorded, true
+		return pages.YearBook(tx, booktest.Recorded, scope, o, &out)
+	})
+	return out.Bytes(), err
+}
+
+var pageContent = regexp.MustCompile(`(?s)<</Length \d+>>\nstream\n(.*?)\nendstream`)
+
+// contents are what stands on each page, the first at 0.
+func contents(pdf []byte) (out []string) {
+	for _, m := range pageContent.FindAllSubmatch(pdf, -1) {
+		if bytes.Contains(m[1], []byte("BT ")) {
+			out = append(out, string(m[1]))
+		}
+	}
+	return out
+}
+
+// scanOf lays a scan beside nothing, and gives the line that attaches it and where it stands.
+func scanOf(t testing.TB, sheet string, w, h int) (string, *export.Scan) {
+	t.Helper()
+	var b bytes.Buffer
+	img := image.NewGray(image.Rect(0, 0, w, h))
+	for i := range img.Pix {
+		img.Pix[i] = uint8(i % w * 255 / w)
+	}
+	require.NoError(t, jpeg.Encode(&b, img, nil))
+	sum := sha256.Sum256(b.Bytes())
+	digest := hex.EncodeToString(sum[:])
+	path := filepath.Join(t.TempDir(), "scan.jpg")
+	require.NoError(t, os.WriteFile(path, b.Bytes(), 0o600))
+	line := fmt.Sprintf(`{"kind":"sheet.attached","at":"2026-06-07T10:00:00+02:00","data":{"sheet":%q,"sha256":%q,"media":"image/jpeg","bytes":%d,"of":"print","width_px":%d,"height_px":%d}}`+"\n",
+		sheet, digest, b.Len(), w, h)
+	return line, &export.Scan{Data: &events.SheetAttachedData{SHA256: digest, Bytes: int64(b.Len())}, Path: path}
+}
+
+var drawnImage = regexp.MustCompile(`q ([\d.]+) 0 0 ([\d.]+) `)
+
+// A plate stands at the size of its sheet, whatever the scan's and the page's, and where it cannot the page says so.
+func TestAPlateStandsAtItsTrueSize(t *testing.T) {
+	const mm = 72 / 25.4
+	for _, c := range []struct {
+		name          string
+		sheet         string // in the lines of the box
+		size          string
+		w, h          int // of the scan
+		spoil         func(t *testing.T, path string)
+		wantW, wantH  float64
+		says, saysNot string
+	}{
+		{"small", `"width_mm":90,"height_mm":120`, "A5", 600, 800, nil, 90, 120, "true size", "lying"},
+		{"across", `"width_mm":90,"height_mm":120`, "A5", 800, 600, nil, 120, 90, "true size", "lying"},
+		{"turned", `"width_mm":120,"height_mm":170`, "A5", 850, 600, nil, 120, 170, "lying on its side", "At "},
+		{"larger than the page", `"width_mm":240,"height_mm":300`, "A4", 480, 600, nil, 192, 240, "% of 240 × 300 mm", "true size"},
+		{"altered", `"width_mm":90,"height_mm":120`, "A5", 600, 800, func(t *testing.T, path string) {
+			require.NoError(t, os.WriteFile(path, []byte("another"), 0o600))
+		}, 0, 0, "The scan was altered since it was attached. 90 × 120 mm, true size.", "At "},
+		{"gone", `"width_mm":90,"height_mm":120`, "Letter", 600, 800, func(t *testing.T, path string) { require.NoError(t, os.Remove(path)) }, 0, 0, "The scan is not where it was kept.", "At "},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			line, scan := scanOf(t, "2026-001p1", c.w, c.h)
+			lines := regexp.MustCompile(`"width_mm":\d+,"height_mm":\d+`).ReplaceAllString(booktest.CaseLines(t, "good-picture"), c.sheet)
+			if c.spoil != nil {
+				c.spoil(t, scan.Path)
+			}
+			b := booktest.FromLines(t, lines+line)
+			o := pages.BookOptions{LogOptions: pages.LogOptions{Size: c.size}, Original: func(digest string) *export.Scan {
+				if digest == scan.Data.SHA256 {
+					return scan
+				}
+				return nil
+			}}
+			pdf, err := pictureBook(t, b, export.Scope{}, o)
+			require.NoError(t, err)
+			again, err := pictureBook(t, b, export.Scope{}, o)
+			require.NoError(t, err)
+			require.True(t, bytes.Equal(pdf, again))
+			all := contents(pdf)
+			at := slices.IndexFunc(all, func(s string) bool { return strings.Contains(s, string(ofUTF16("2026-001, print\u00a01 on"))) })
+			require.Positive(t, at)
+			assert.Equal(t, 1, at%2, "on a left page")
+			plate := all[at]
+			assert.True(t, strings.Contains(plate, string(ofUTF16(strings.ReplaceAll(c.says, "0 mm", "0\u00a0mm")))), c.says)
+			assert.False(t, strings.Contains(plate, string(ofUTF16(c.saysNot))), c.saysNot)
+			m := drawnImage.FindStringSubmatch(plate)
+			if c.wantW == 0 {
+				require.Nil(t, m)
+				assert.True(t, strings.Contains(plate, fmt.Sprintf("%.2f -%.2f re S", 90*mm, 120*mm)), "its outline")
+				return
+			}
+			require.NotNil(t, m)
+			w, _ := strconv.ParseFloat(m[1], 64)
+			h, _ := strconv.ParseFloat(m[2], 64)
+			if strings.Contains(c.says, "%") {
+				assert.InDelta(t, c.wantW/c.wantH, w/h, 0.01)
+				assert.Less(t, h, c.wantH*1.2*mm)
+				return
+			}
+			assert.InDelta(t, c.wantW*mm, w, 0.02)
+			assert.InDelta(t, c.wantH*mm, h, 0.02)
+		})
+	}
+}
+
+// Long and foreign words, many prints, a picture without words: all stands on its page, pictures begin on left pages, and
+// no page is left all but empty.
+func TestABookOfHardNames(t *testing.T) {
+	b := booktest.FromLines(t, hardLines())
+	for size, sheet := range map[string][2]float64{"A5": {419.53, 595.28}, "A4": {595.28, 841.89}, "Letter": {612, 792}} {
+		t.Run(size, func(t *testing.T) {
+			pdf, err := pictureBook(t, b, export.Scope{Year: 2026}, pages.BookOptions{LogOptions: pages.LogOptions{Size: size}, Title: "Skerrow by hand"})
+			require.NoError(t, err)
+			all := contents(pdf)
+			for i, content := range all {
+				var ys []float64
+				for _, m := range textAt.FindAllStringSubmatch(content, -1) {
+					x, _ := strconv.ParseFloat(m[1], 64)
+					y, _ := strconv.ParseFloat(m[2], 64)
+					assert.True(t, x >= 0 && x <= sheet[0] && y >= 0 && y <= sheet[1], "page %d: a text stands at %.0f, %.0f", i+1, x, y)
+					ys = append(ys, y)
+				}
+				slices.Sort(ys)
+				if i >= 4 {
+					ys = ys[1:] // the page's number
+				}
+				require.NotEmpty(t, ys, i+1)
+				assert.Less(t, ys[0], sheet[1]*2/3, "page %d is less than a third full", i+1)
+			}
+			for i := range 5 {
+				name := fmt.Sprintf("2026-%d", 998+i)
+				at := slices.IndexFunc(all, func(s string) bool { return strings.Contains(s, string(ofUTF16(name+", the negative"))) || strings.Contains(s, string(ofUTF16(name+", print"))) })
+				assert.Equal(t, 1, at%2, name)
+			}
+			for _, word := range []string{"λιμάνι", "причала", "Colophon", "Index", "Skerrow by hand", "4 earlier prints not shown"} {
+				assert.True(t, bytes.Contains(pdf, ofUTF16(word)), word)
+			}
+		})
+	}
+}
+
+// Sessions with a picture or two share an opening, in words; one with more has its own.
+func TestSmallSessionsShareAnOpening(t *testing.T) {
+	lines := "book.opened 2026-05-01T08:00:00 \"zone\":\"Europe/Oslo\"\n" +
+		"paper.received 2026-05-01T08:01:00 \"box\":\"box-1\",\"name\":\"Harbour\",\"base\":\"rc\",\"width_mm\":90,\"height_mm\":120,\"sheets\":99,\"index\":4"
+	n := 0
+	for i, pictures := range []int{1, 2, 4, 1} {
+		lines += fmt.Sprintf("\nsession.opened 2026-05-%02dT09:00:00 \"session\":\"s-%d\",\"place\":\"Mole %d\",\"lat\":58.84,\"lon\":10.13,\"sky\":\"clear\"", 2+i, i, i)
+		for j := range pictures {
+			n++
+			lines += fmt.Sprintf("\nsheet.exposed 2026-05-%02dT10:%02d:00 \"picture\":\"2026-%03d\",\"box\":\"box-1\",\"f\":16,\"time_s\":2,\"session\":\"s-%d\"", 2+i, j, n, i)
+		}
+	}
+	pdf, err := pictureBook(t, booktest.FromActs(t, lines), export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}})
+	require.NoError(t, err)
+	all := contents(pdf)
+	holds := func(page int, word string) bool { return strings.Contains(all[page-1], string(ofUTF16(word))) }
+	const front = 5
+	assert.True(t, holds(front+1, "Mole\u00a00") || holds(front+1, "Mole 0"))
+	assert.True(t, holds(front+1, "Mole 1"), "shares it")
+	assert.False(t, holds(front+1, "Mole 2"))
+	assert.True(t, holds(front+1, "The sun rose at "))
+	assert.True(t, holds(front+3, "2026-001, the negative"))
+	assert.True(t, holds(front+9, "Mole 2"), "after three pictures")
+	assert.Len(t, all, front+3*2+8*2+2)
+}
+
+func TestABookNeedsAPicture(t *testing.T) {
+	b := booktest.FromLines(t, booktest.CaseLines(t, "good-picture"))
+	_, err := pictureBook(t, b, export.Scope{Year: 1999}, pages.BookOptions{})
+	require.ErrorContains(t, err, "there is no picture in 1999")
+	require.True(t, wording.Refused(err))
+	_, err = pictureBook(t, b, export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "B5"}})
+	require.ErrorContains(t, err, "B5")
+	_, err = pictureBook(t, b, export.Scope{}, pages.BookOptions{Plates: full{}, Original: func(string) *export.Scan { return nil }})
+	require.NoError(t, err, "nothing was laid aside")
+}
+
+// full has no room for a plate.
+type full struct{}
+
+func (full) Write([]byte) (int, error)         { return 0, errors.New("no room") }
+func (full) ReadAt([]byte, int64) (int, error) { return 0, errors.New("nothing there") }
