@@ -162,7 +162,9 @@ func TestABookOfHardNames(t *testing.T) {
 			}
 			for i := range 5 {
 				name := fmt.Sprintf("2026-%d", 998+i)
-				at := slices.IndexFunc(all, func(s string) bool { return strings.Contains(s, string(ofUTF16(name+", the negative"))) || strings.Contains(s, string(ofUTF16(name+", print"))) })
+				at := slices.IndexFunc(all, func(s string) bool {
+					return strings.Contains(s, string(ofUTF16(name+", the negative"))) || strings.Contains(s, string(ofUTF16(name+", print")))
+				})
 				assert.Equal(t, 1, at%2, name)
 			}
 			for _, word := range []string{"λιμάνι", "причала", "Colophon", "Index", "Skerrow by hand", "4 earlier prints not shown"} {

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"traybook/export/page"
 	"traybook/projections/snapshot"
@@ -18,13 +19,13 @@ func (k *yearBook) frontMatter() {
 	d.NewPage()
 	b := k.block()
 	row := float64(k.rows()) * 0.36
-	k.para(b.X, row, b.W, k.head.Centred(), k.title, 2)
+	k.para(b.X, row, b.W, k.head.Centred().Heading(0), k.title, 2)
 	d.NewPage()
 	k.yearInMarks(k.block())
 	d.NewPage()
 	b = k.block()
 	d.Bookmark(k.title, 0)
-	row = k.para(b.X, float64(k.rows())*0.26, b.W, k.form.title.Centred(), k.title, 3) + 1
+	row = k.para(b.X, float64(k.rows())*0.26, b.W, k.form.title.Centred().Heading(1), k.title, 3) + 1
 	if k.owner != "" {
 		row = k.para(b.X, row, b.W, k.italic.Centred(), k.owner, 3) + 1
 	}
@@ -59,69 +60,84 @@ func (k *yearBook) counted() string {
 
 // yearInMarks draws each picture as a mark on its day, a line for each month, filled where a sheet was kept.
 func (k *yearBook) yearInMarks(b page.Rect) {
-	d := k.doc
+	words := "Each mark is a picture on its day of the month; it is filled where a sheet of it was kept."
+	k.doc.Figure(b, "The year in marks. "+words, func() { k.marks(b) })
+	k.para(b.X, float64(k.rows())-2, b.W, k.note.In(0.25), words, 2)
+}
+
+// marks draws the months with the marks of their pictures.
+func (k *yearBook) marks(b page.Rect) {
 	byMonth := map[string][]*pictureNote{}
+	most := 1 // on one day
 	for _, n := range k.all {
 		m := n.at.Format("2006-01")
 		byMonth[m] = append(byMonth[m], n)
-	}
-	months := slices.Sorted(maps.Keys(byMonth))
-	if y := k.chosen.Scope.Year; y != 0 || months[0][:4] == months[len(months)-1][:4] {
-		for m := range 12 {
-			months = append(months, fmt.Sprintf("%s-%02d", months[0][:4], m+1))
+		onDay := 0
+		for _, x := range byMonth[m] {
+			if x.at.Day() == n.at.Day() {
+				onDay++
+			}
 		}
-		slices.Sort(months)
-		months = slices.Compact(months)
+		most = max(most, onDay)
 	}
+	months, several := monthsOf(byMonth)
 	const head, foot = 3.0, 3.0
 	pitch := min(2.5, (float64(k.rows())-head-foot)/float64(len(months)))
 	label := b.W * 0.2
 	day := (b.W - label) / 31
-	most := 1
-	for _, ns := range byMonth {
-		onDay := map[int]int{}
-		for _, n := range ns {
-			onDay[n.at.Day()]++
-			most = max(most, onDay[n.at.Day()])
-		}
-	}
 	step := min(day*0.8, 0.9*pitch*k.lead/float64(most)) // marks of one day stand on each other, below the line above
 	radius := max(0.3, step*0.44)
 	for i, m := range months {
 		row := head + float64(i)*pitch
 		y := k.at(row) + 0.5*k.lead
-		ns := byMonth[m]
 		name := monthName(m)
-		if m[:4] != months[0][:4] || k.chosen.Scope.Year == 0 && months[0][:4] != months[len(months)-1][:4] {
+		if several {
 			name += " " + m[:4]
 		}
 		k.line(b.X, row, label, k.note, name)
-		d.Line(b.X+label, y, b.Right(), y, page.Pen{Width: 0.1, Grey: 0.7})
+		k.doc.Line(b.X+label, y, b.Right(), y, page.Pen{Width: 0.1, Grey: 0.7})
 		onDay := map[int]int{}
-		for _, n := range ns {
+		for _, n := range byMonth[m] {
 			at := n.at.Day()
-			x, up := b.X+label+(float64(at)-0.5)*day, y-float64(onDay[at])*step
+			k.mark(b.X+label+(float64(at)-0.5)*day, y-float64(onDay[at])*step, radius, fate(n) == 0)
 			onDay[at]++
-			if fate(n) == 0 {
-				d.Disc(x, up, radius, 0.1)
-			} else {
-				d.Disc(x, up, radius, 1)
-				d.Circle(x, up, radius, page.Pen{Width: 0.2, Grey: 0.1})
-			}
 		}
 	}
-	k.para(b.X, float64(k.rows())-2, b.W, k.note.In(0.25), "Each mark is a picture on its day of the month; it is filled where a sheet of it was kept.", 2)
 }
 
+// mark is a disc of a picture that was kept, else a ring.
+func (k *yearBook) mark(x, y, radius float64, kept bool) {
+	if kept {
+		k.doc.Disc(x, y, radius, 0.1)
+		return
+	}
+	k.doc.Disc(x, y, radius, 1)
+	k.doc.Circle(x, y, radius, page.Pen{Width: 0.2, Grey: 0.1})
+}
+
+// monthsOf lists the months of the pictures, of one year all twelve.
+func monthsOf(byMonth map[string][]*pictureNote) (months []string, several bool) {
+	months = slices.Sorted(maps.Keys(byMonth))
+	year := months[0][:4]
+	if months[len(months)-1][:4] != year {
+		return months, true
+	}
+	months = nil
+	for m := range 12 {
+		months = append(months, fmt.Sprintf("%s-%02d", year, m+1))
+	}
+	return months, false
+}
+
+// monthName is the name of a month that is written 2026-05.
 func monthName(m string) string {
-	names := [...]string{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"}
-	n := int(m[5]-'0')*10 + int(m[6]-'0')
-	return names[n-1]
+	at, _ := time.Parse("2006-01", m)
+	return at.Month().String()
 }
 
 // howToReadBook explains a spread.
 func (k *yearBook) howToReadBook(b page.Rect) {
-	row := k.para(b.X, 3, b.W, k.head, "How to read this book", 1) + 1
+	row := k.para(b.X, 3, b.W, k.head.Heading(2), "How to read this book", 1) + 1
 	w := k.measure()
 	for _, text := range []string{
 		"On the left of each pair of pages stands the picture, at the size of its sheet: a millimetre of paper is a millimetre of the page. Where a sheet is larger than the page it is shown smaller, and the caption says by how much. Where no scan was made, the outline of the sheet stands in its place.",
@@ -166,11 +182,12 @@ func (k *yearBook) entry(indent float64, t page.Type, text string, at *int, anch
 	w := k.wide() - indent - folio
 	lines := k.lines(w, t, text, most)
 	return flowLine{rows: lines, draw: func(x, row, _ float64) {
-		k.para(x+indent, row, w, t, text, most)
-		number := t.Right()
-		number.Face = page.Serif
-		k.line(x+indent+w, row+lines-1, folio, number, fmt.Sprint(*at))
-		k.doc.Link(page.Rect{X: x, Y: k.at(row), W: k.wide(), H: lines * k.lead}, anchor)
+		k.doc.Link(page.Rect{X: x, Y: k.at(row), W: k.wide(), H: lines * k.lead}, anchor, func() {
+			k.para(x+indent, row, w, t, text, most)
+			number := t.Right()
+			number.Face = page.Serif
+			k.line(x+indent+w, row+lines-1, folio, number, fmt.Sprint(*at))
+		})
 	}}
 }
 
@@ -182,7 +199,7 @@ func (k *yearBook) colophon() ([]flowLine, error) {
 		if len(out) > 0 {
 			out = append(out, flowLine{rows: 1})
 		}
-		out = append(out, flowLine{rows: 1, head: true, draw: func(x, row, w float64) { k.line(x, row, w, k.body, title) }})
+		out = append(out, flowLine{rows: 1, head: true, draw: func(x, row, w float64) { k.line(x, row, w, k.body.Heading(3), title) }})
 	}
 	say := func(text string) {
 		out = append(out, flowLine{rows: k.lines(w, k.note, text, 0), draw: func(x, row, _ float64) { k.para(x, row, w, k.note, text, 0) }})
@@ -311,7 +328,7 @@ func (k *yearBook) index() ([]flowLine, error) {
 		if len(out) > 0 {
 			out = append(out, flowLine{rows: 1})
 		}
-		out = append(out, flowLine{rows: 1, head: true, draw: func(x, row, w float64) { k.line(x, row, w, k.body, kind) }})
+		out = append(out, flowLine{rows: 1, head: true, draw: func(x, row, w float64) { k.line(x, row, w, k.body.Heading(3), kind) }})
 		for _, term := range terms {
 			text := term + "\u2002" + pagesText(k.terms[kind][term])
 			out = append(out, flowLine{rows: k.lines(w, k.indexType(), text, 0), draw: func(x, row, w float64) { k.para(x, row, w, k.indexType(), text, 0) }})

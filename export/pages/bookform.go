@@ -41,6 +41,7 @@ func formOf(size string) form {
 	f.note = in(note, page.Italic, 1)
 	f.head, f.long, f.title = in(head, page.Serif, 1.5), in(body*1.2, page.Serif, 1), in(title, page.Serif, 2)
 	f.data = page.Set(data, page.Regular)
+	f.head, f.long, f.title = f.head.Heading(3), f.long.Heading(3), f.title.Heading(2)
 	return f
 }
 
@@ -134,12 +135,14 @@ func (k *yearBook) turn(head string) page.Rect {
 	if !left(k.doc.Page()) {
 		t = t.Right()
 	}
-	if head != "" {
-		k.doc.Text(b.X, k.top-2*k.lead+0.75*k.lead-t.Ascent(), b.W, t.In(0.25), bound(head))
-	}
-	number := t
-	number.Face, number.Size = page.Serif, k.body.Size
-	k.line(b.X, float64(k.rows())+1.5, b.W, number, fmt.Sprint(k.doc.Page()))
+	k.doc.Decoration(func() {
+		if head != "" {
+			k.doc.Text(b.X, k.top-2*k.lead+0.75*k.lead-t.Ascent(), b.W, t.In(0.25), bound(head))
+		}
+		number := t
+		number.Face, number.Size = page.Serif, k.body.Size
+		k.line(b.X, float64(k.rows())+1.5, b.W, number, fmt.Sprint(k.doc.Page()))
+	})
 	return b
 }
 

@@ -69,7 +69,7 @@ func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []ligh
 // openShared opens one of several sessions on a page, within so many lines.
 func (k *yearBook) openShared(b page.Rect, row, lines float64, g *logGroup, light []lightRow) {
 	end := row + lines
-	row = k.para(b.X, row, b.W, k.head, g.place(), 2)
+	row = k.para(b.X, row, b.W, k.head.Heading(2), g.place(), 2)
 	s := g.session
 	if s == nil {
 		return
@@ -207,8 +207,9 @@ func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
 		drawSheet(k.doc, frame, c)
 		folio := fmt.Sprint(s.note.page)
 		fw := page.Width(k.note, folio) + 1
-		k.line(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject))
-		k.line(x+w-fw, y+lines, fw, k.note.Right(), folio)
-		k.doc.Link(frame, "picture:"+s.p.Entity.Name)
+		k.doc.Link(frame, "picture:"+s.p.Entity.Name, func() {
+			k.line(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject))
+			k.line(x+w-fw, y+lines, fw, k.note.Right(), folio)
+		})
 	}
 }

@@ -26,7 +26,7 @@ const (
 type spread struct {
 	toldPicture
 	head    string // running head: where and when
-	best    *card // the plate; nil where no sheet counts
+	best    *card  // the plate; nil where no sheet counts
 	sheet   sheetSize
 	turned  bool
 	plate   chan madePlate
@@ -215,7 +215,7 @@ func (k *yearBook) plate(s *spread) {
 	made := <-s.plate
 	shown := at
 	if made.jpeg != nil {
-		box, err := d.Image(s.p.Entity.Name, made.jpeg, at)
+		box, err := d.Image(joined(", ", "scan of "+s.best.s.Name, s.p.Subject), made.jpeg, at)
 		if err != nil {
 			made.missing = "The scan cannot be shown."
 		}
@@ -223,7 +223,7 @@ func (k *yearBook) plate(s *spread) {
 	}
 	if made.missing != "" {
 		shown = at
-		d.Box(at, page.Pen{Width: 0.15, Grey: 0.6})
+		d.Figure(at, "the outline of a sheet without a scan", func() { d.Box(at, page.Pen{Width: 0.15, Grey: 0.6}) })
 	}
 	x := math.Min(shown.X, b.X+b.W/2) // under its left edge
 	row := math.Min(k.row(shown.Bottom()+0.5*k.lead), float64(k.rows())-1)
@@ -334,4 +334,3 @@ var actWords = map[events.Kind]string{
 	events.SheetExposed: "exposed", events.SheetReprinted: "printed", events.SheetDeveloped: "developed", events.SheetRinsed: "rinsed",
 	events.SheetFixed: "fixed", events.SheetWashed: "washed", events.SheetToned: "toned", events.SheetReversed: "reversed",
 }
-
