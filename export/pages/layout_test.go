@@ -1,0 +1,166 @@
+package pages_test
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"traybook/events/eventstest"
+	"traybook/events/sqlite"
+	"traybook/export"
+	"traybook/export/page"
+	"traybook/export/pages"
+	"traybook/projections/booktest"
+)
+
+// word is a text as it stands on a page: its base line from the lower left corner and its size, points.
+type word struct {
+	text    string
+	x, y    float64
+	size, w float64
+}
+
+var (
+	sizeOf = regexp.MustCompile(`^BT /\S+ ([\d.]+) Tf ET$`)
+	wordAt = regexp.MustCompile(`^BT (-?[\d.]+) (-?[\d.]+) Td \((.*)\) Tj ET$`)
+)
+
+// wordsOf reads the texts of each page, in the order in which they are drawn.
+func wordsOf(t testing.TB, pdf []byte) (out [][]word) {
+	t.Helper()
+	number := func(s string) float64 {
+		v, err := strconv.ParseFloat(s, 64)
+		require.NoError(t, err)
+		return v
+	}
+	for _, object := range eventstest.PDFObjects(pdf) {
+		var words []word
+		size := 0.0
+		for _, line := range strings.Split(object, "\n") {
+			if m := sizeOf.FindStringSubmatch(line); m != nil {
+				size = number(m[1])
+			} else if m := wordAt.FindStringSubmatch(line); m != nil {
+				text := strings.TrimSpace(m[3]) // a line keeps the space at which it was broken
+				words = append(words, word{text, number(m[1]), number(m[2]), size, page.Width(page.Set(size, page.Regular), text) * 72 / 25.4})
+			}
+		}
+		if words != nil {
+			out = append(out, words)
+		}
+	}
+	require.NotEmpty(t, out)
+	return out
+}
+
+// margin is that of the log's pages, points; what stands below it is the foot line.
+const margin = 13 * 72 / 25.4
+
+// wellLaid wants of each page that it is a third full at least, the last one apart, that every title has something under
+// it, that no word lies on another and that none leaves the frame.
+func wellLaid(t *testing.T, pdf []byte, size string) {
+	t.Helper()
+	width, height := 595.28, 841.89
+	if size == "Letter" {
+		width, height = 612, 792
+	}
+	all := wordsOf(t, pdf)
+	for n, words := range all {
+		var body []word
+		lowest := height
+		for _, w := range words {
+			if w.y >= margin-1 {
+				body = append(body, w)
+				lowest = min(lowest, w.y)
+			}
+			assert.True(t, w.x >= margin-0.5 && w.x+w.w <= width-margin+0.5 && w.y <= height-margin, "page %d: %q leaves the frame: it stands from %.1f to %.1f, at %.1f", n+1, w.text, w.x, w.x+w.w, w.y)
+		}
+		if n < len(all)-1 {
+			assert.LessOrEqual(t, lowest, height-margin-(height-2*margin)/3, "page %d of %d ends in its first third", n+1, len(all))
+		}
+		for i, w := range body {
+			followed := w.size < 9
+			for j, other := range body {
+				followed = followed || other.y < w.y && other.y > w.y-90
+				if j <= i || w.text == "" || other.text == "" {
+					continue
+				}
+				across := min(w.x+w.w, other.x+other.w) - max(w.x, other.x)
+				up := min(w.y+0.6*w.size, other.y+0.6*other.size) - max(w.y, other.y)
+				assert.False(t, across > 0.5 && up > 0.5, "page %d: %q lies on %q", n+1, w.text, other.text)
+			}
+			assert.True(t, followed, "page %d: nothing stands under the title %q", n+1, w.text)
+		}
+	}
+}
+
+// longWords is a book of forty pictures in nine scripts, with remarks of one line to three pages.
+func longWords() string {
+	var b strings.Builder
+	b.WriteString(booktest.Harbour)
+	subjects := []string{"The ferry at the coal steps", greek, cyrillic, "Վաղինակի նավը նավահանգստում", "გემი ნავსადგურში", "סירה בנמל", "قارب في الميناء", "港のフェリー", "항구의 배"}
+	for i := range 40 {
+		at := func(minute int) string { return fmt.Sprintf("2026-05-%02dT%02d:%02d:00", 2+i/8, 10+i%8, minute) }
+		if i%8 == 0 {
+			fmt.Fprintf(&b, "\nsession.opened 2026-05-%02dT09:30:00 \"session\":\"day-%d\",\"camera\":\"quay-box\",\"text\":%q", 2+i/8, i/8, strings.Repeat("the tide was low ", 1+i))
+		}
+		fmt.Fprintf(&b, "\nsheet.exposed %s \"picture\":\"2026-%03d\",\"box\":\"box-1\",\"f\":8,\"time_s\":2,\"session\":\"day-%d\",\"camera\":\"quay-box\",\"subject\":%q", at(1), i+1, i/8, subjects[i%9])
+		said := strings.Repeat(subjects[i%9]+", as it was said at the quay. ", 1+i%7*i)
+		said = string([]rune(said)[:min(3999, len([]rune(said)))]) // the most that a text holds
+		fmt.Fprintf(&b, "\nsheet.judged %s \"sheet\":\"2026-%03dn\",\"verdict\":\"redo\",\"symptoms\":[\"fogged-highlights\",\"one-side-light\"],\"text\":%q", at(20), i+1, said)
+		for p := range i % 4 {
+			fmt.Fprintf(&b, "\nsheet.reprinted %s \"picture\":\"2026-%03d\",\"box\":\"box-1\",\"f\":11,\"time_s\":20,\"session\":\"day-%d\",\"camera\":\"quay-box\",\"text\":\"hand timer: %d s over\"", at(30+p), i+1, i/8, p+1)
+		}
+	}
+	for n := range 3 { // days on which nothing was done
+		fmt.Fprintf(&b, "\nsession.opened 2026-06-%02dT09:30:00 \"session\":\"idle-%d\",\"camera\":\"quay-box\"", n+1, n)
+	}
+	return b.String()
+}
+
+func TestEveryPageOfTheLogIsWellLaid(t *testing.T) {
+	var life strings.Builder
+	_, err := eventstest.WriteLife(&life, 100*12, 7)
+	require.NoError(t, err)
+	for name, b := range map[string]*sqlite.Book{
+		"a season": booktest.Season(t), "hard names": booktest.FromLines(t, hardLines()), "long words": booktest.FromActs(t, longWords()),
+		"a life": booktest.FromLines(t, life.String()), "two years": booktest.FromLines(t, booktest.TwoYears), "rare things": booktest.FromActs(t, booktest.RareDay),
+	} {
+		for _, size := range []string{"A4", "Letter"} {
+			t.Run(name+" on "+size, func(t *testing.T) {
+				for _, scope := range []export.Scope{{}, {Year: 2026}} {
+					wellLaid(t, logOf(t, b, scope, pages.LogOptions{Size: size, Uncompressed: true}), size)
+				}
+			})
+		}
+	}
+}
+
+func TestEveryPageOfAPictureIsWellLaid(t *testing.T) {
+	b := booktest.FromLines(t, hardLines())
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		for _, name := range []string{"2026-998", "2026-1002"} {
+			o := pages.LogOptions{Created: booktest.Recorded, Uncompressed: true}
+			pdf, err := pages.PicturePage(tx, booktest.Recorded, name, pages.PictureOptions{LogOptions: o, Why: []string{longName, strings.Repeat(longName+" ", 30)}})
+			require.NoError(t, err)
+			wellLaid(t, pdf, "A4")
+		}
+		return nil
+	}))
+}
+
+// What a hand timer noted of a time is no remark; a day on which nothing was done is a line.
+func TestTheLogTellsWhatWasSaid(t *testing.T) {
+	pdf := logOf(t, booktest.FromActs(t, longWords()), export.Scope{}, pages.LogOptions{Uncompressed: true})
+	text := strings.Join(eventstest.PDFObjects(pdf), "")
+	require.NotContains(t, text, "hand timer")
+	require.NotContains(t, text, "fogged-highlights")
+	require.Contains(t, text, "fogged highlights")
+	for n := range 3 {
+		require.Regexp(t, fmt.Sprintf(`idle-%d · [^)]* · nothing was exposed`, n), text)
+	}
+}
