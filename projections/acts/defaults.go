@@ -279,30 +279,12 @@ func nextPrint(snap *snapshot.Snapshot, a *incomplete) (string, error) {
 }
 
 func nextPrintOf(snap *snapshot.Snapshot, t events.Entity) (string, error) {
-	largest, err := largestPrint(snap, t)
+	largest, err := snap.LargestPrint(t)
 	if err != nil {
 		return "", err
 	}
 	part, err := numbered("p", largest+1)
 	return events.Sheet(t.Name, part), err
-}
-
-func largestPrint(snap *snapshot.Snapshot, t events.Entity) (int, error) {
-	if n, known := snap.Prints[t.ID]; known {
-		return n, nil
-	}
-	raw, err := snap.R.Entries(events.Query{Stream: t.ID})
-	if err != nil {
-		return 0, err
-	}
-	largest := 0
-	for _, e := range raw {
-		largest = max(largest, snapshot.PrintNumber(e.Data))
-	}
-	if snap.Follows() {
-		snap.Prints[t.ID] = largest
-	}
-	return largest, nil
 }
 
 // boxInUse is the box of the holder that is named; else the box last used by acts of this kind, in this session or at

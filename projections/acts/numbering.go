@@ -128,7 +128,7 @@ func eachGap(snap *snapshot.Snapshot, e *events.Entry, f func(gap) error) error 
 	if err != nil || !there {
 		return err
 	}
-	largest, err := largestPrint(snap, t)
+	largest, err := snap.LargestPrint(t)
 	if err != nil {
 		return err
 	}

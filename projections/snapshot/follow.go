@@ -32,6 +32,7 @@ type following struct {
 	readings map[int64][]string        // their ids, by their streams
 	boxes    time.Time                 // the first that was left out of a box as later; zero for none
 	ever     map[int64]map[string]Ever // of pictures: what was ever done to their sheets
+	prints   map[int64]int             // of pictures that were read or are written to: the largest number that a print has borne
 	newest   map[string]string
 	waits    waitingSheets
 }
@@ -43,8 +44,8 @@ func (f *Follower) clear() {
 		sitters = f.act.Sitters
 	}
 	f.act = NewForAct(f.r, time.Time{})
-	f.act.Sitters, f.act.Prints = sitters, map[int64]int{}
-	f.act.follows = &following{later: map[int64][]events.Entry{}, laid: map[int64]bool{}, readings: map[int64][]string{}, ever: map[int64]map[string]Ever{}, newest: map[string]string{}}
+	f.act.Sitters = sitters
+	f.act.follows = &following{prints: map[int64]int{}, later: map[int64][]events.Entry{}, laid: map[int64]bool{}, readings: map[int64][]string{}, ever: map[int64]map[string]Ever{}, newest: map[string]string{}}
 }
 
 // Follows says whether the snapshot is a follower's, and keeps what is asked of it for the acts that come.
@@ -128,7 +129,7 @@ func (f *Follower) Follow(e events.Entry) error {
 				return err
 			}
 		}
-		return f.mended(p)
+		return f.mended(p, movesNothing(e))
 	}
 	stream := p.Stream.Name
 	if p.Entry != "" || p.Stream.Kind == "" {
@@ -154,8 +155,15 @@ func (f *Follower) Follow(e events.Entry) error {
 	return nil
 }
 
+// movesNothing says whether an amendment leaves every act at its time and every verdict as it was, so that what the newest acts
+// said and what waits stand.
+func movesNothing(e events.Entry) bool {
+	x, ok := e.Data.(*events.EntryAmendedData)
+	return ok && !slices.ContainsFunc(x.Set, func(s events.SetField) bool { return s.Name == "at" || s.Name == "verdict" })
+}
+
 // mended lets go of what an amendment or a void may change.
-func (f *Follower) mended(p events.Places) error {
+func (f *Follower) mended(p events.Places, stand bool) error {
 	id, err := events.ParseID(p.Entry)
 	if err != nil { // a batch
 		f.clear()
@@ -179,8 +187,10 @@ func (f *Follower) mended(p events.Places) error {
 	for _, s := range snap.sessions {
 		s.prints, s.Served, s.SeenPrints = inSession{}, nil, 0
 	}
-	clear(following.newest)
-	following.waits = waitingSheets{}
+	if !stand {
+		clear(following.newest)
+		following.waits = waitingSheets{}
+	}
 	if stream.Kind == events.Session {
 		following.sessions = openSessions{later: following.sessions.later}
 	}
@@ -197,9 +207,7 @@ func (snap *Snapshot) follow(t events.Entity, e events.Entry) {
 		}
 		f.sessions.add(opened)
 	}
-	if n, known := snap.Prints[t.ID]; known {
-		snap.Prints[t.ID] = max(n, PrintNumber(e.Data))
-	}
+	f.prints[t.ID] = max(f.prints[t.ID], PrintNumber(e.Data))
 	snap.followCut(t, e)
 	f.noteNewest(e)
 	fits := false

@@ -337,6 +337,24 @@ func (snap *Snapshot) SheetByName(name string) (*Picture, *Sheet, error) {
 	return p, s, nil
 }
 
+// LargestPrint is the largest number that a print of a picture has borne in any of its entries, voided ones included; 0 for
+// none.
+func (snap *Snapshot) LargestPrint(t events.Entity) (int, error) {
+	if snap.follows != nil {
+		_, err := snap.PictureOf(t)
+		return snap.follows.prints[t.ID], err
+	}
+	raw, err := snap.R.Entries(events.Query{Stream: t.ID})
+	return largestPrint(raw), err
+}
+
+func largestPrint(entries []events.Entry) (largest int) {
+	for _, e := range entries {
+		largest = max(largest, PrintNumber(e.Data))
+	}
+	return largest
+}
+
 // PrintNumber is the number of the print that an act belongs to, 0 where it belongs to none.
 func PrintNumber(data events.Data) int {
 	if part := PartOf(data); strings.HasPrefix(part, "p") {

@@ -26,7 +26,6 @@ type Snapshot struct {
 	ahead    *bool
 	follows  *following      // of a follower: what it keeps in step
 	Sitters  map[string]bool // of a follower: the references in the table of sitters, to which acts add none
-	Prints   map[int64]int   // of a follower: the largest number that a print of each picture has borne
 }
 
 // New lays a book open as of a moment.
@@ -123,6 +122,7 @@ func (snap *Snapshot) openStream(t events.Entity) ([]events.Entry, error) {
 	until, later := snap.foldUntil(raw, events.Fold)
 	if snap.follows != nil {
 		snap.follows.keepLater(t.ID, later)
+		snap.follows.prints[t.ID] = largestPrint(raw)
 	}
 	return until, nil
 }
