@@ -122,7 +122,7 @@ func exportCards(env *Env, c *cli.Context) error {
 		if err != nil {
 			return line.Refuse("check its name; traybook export cards --sample > card.txt writes one", "%s cannot be read: %s", name, root(err))
 		}
-		if words, err = pages.ReadCardWords(text); err != nil {
+		if words, err = pages.ReadCardWords(text, nil); err != nil {
 			return err
 		}
 	}

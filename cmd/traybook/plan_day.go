@@ -95,7 +95,7 @@ func bottleLabels(env *Env, c *cli.Context, day report.DayPlan, now time.Time) e
 	}
 	bottles = append(bottles, pages.Bottle{Name: "Exhausted baths", Lines: []string{"to carry home, " + line.Format(line.Millilitres, day.SpentML), "since ____-__-__"},
 		Cautions: []string{"Carries silver: to where such waste is taken, never into drain, soil or harbour. No acid, no bleach into it; do not close it tight."}})
-	pdf, err := pages.Bottles(bottles, size, now)
+	pdf, err := pages.Bottles(bottles, size, now, nil)
 	if err != nil {
 		return err
 	}

@@ -57,8 +57,8 @@ func (d *Doc) drawBars(box Rect, bars []Bar, whole float64) (y float64, rows []s
 	}
 	labels, notes, most := 0.0, 0.0, whole
 	for _, b := range shown {
-		labels = math.Max(labels, Width(t, b.Label))
-		notes = math.Max(notes, Width(t, b.note()))
+		labels = math.Max(labels, d.Width(t, b.Label))
+		notes = math.Max(notes, d.Width(t, b.note()))
 		if !math.IsInf(b.Value, 0) {
 			most = math.Max(most, b.Value)
 		}
@@ -144,8 +144,8 @@ func (d *Doc) stackedBars(box Rect, legend []string, stacks []Stack) (y float64,
 			d.fail(fmt.Errorf("the bar %q has %d parts and the legend %d words: give a word for each, at most %d", s.Label, len(s.Parts), len(legend), len(shades)))
 			return box.Y, nil
 		}
-		labels = math.Max(labels, Width(t, s.Label))
-		notes = math.Max(notes, Width(t, s.Note))
+		labels = math.Max(labels, d.Width(t, s.Label))
+		notes = math.Max(notes, d.Width(t, s.Note))
 		most = math.Max(most, s.sum())
 	}
 	labels = math.Min(labels, box.W*0.4)
@@ -198,7 +198,7 @@ func (s Stack) sum() float64 {
 func (d *Doc) legend(line Rect, words []string, t Type) float64 {
 	x, y, side := line.X, line.Y, t.Size*mmPerPoint*0.8
 	for i, word := range words {
-		w := side + 1 + math.Min(Width(t, word), line.W-side-1)
+		w := side + 1 + math.Min(d.Width(t, word), line.W-side-1)
 		if x > line.X && x+w > line.Right() {
 			x, y = line.X, y+line.H
 		}

@@ -127,7 +127,7 @@ func (p *Plot) frame(box Rect) {
 	yTicks := y.ticks(box.H / 9)
 	if !y.Hidden {
 		for _, t := range yTicks {
-			left = math.Max(left, Width(chartType, y.text(t))+1.5)
+			left = math.Max(left, d.Width(chartType, y.text(t))+1.5)
 		}
 	}
 	if y.Label != "" {
@@ -219,7 +219,7 @@ func (p *Plot) xTicks() {
 		at := p.At(t, p.y.Min).X
 		d.Line(at, in.Y, at, in.Bottom(), Pen{Width: 0.1, Grey: 0.8})
 		d.Line(at, in.Bottom(), at, in.Bottom()+0.8, Pen{Width: 0.2})
-		w := Width(chartType, p.x.text(t))
+		w := p.doc.Width(chartType, p.x.text(t))
 		if at-w/2 < last+1 {
 			continue
 		}

@@ -91,7 +91,7 @@ func TestATableKeepsItsTitle(t *testing.T) {
 		table.Rows = append(table.Rows, page.Row{Cells: []string{fmt.Sprintf("row%d.", i)}})
 	}
 	row := (page.LineHeight(7.5) + 1.1)
-	first := table.FirstHeight(100)
+	first := builtIn.FirstHeight(100, table)
 	for rows, want := range map[float64][2]int{ // how many rows there is room for, and how many stand on each page
 		1.5: {0, 5}, 2.5: {2, 3}, 3.5: {3, 2}, 4.5: {3, 2}, 5.5: {5, 0},
 	} {

@@ -47,6 +47,7 @@ type Options struct {
 		io.Writer
 		io.ReaderAt
 	}
+	Faces *Faces // nil for those built in
 }
 
 // Numbered is a Footer with a text to the left and "page x of y" to the right.
@@ -58,6 +59,7 @@ func Numbered(left string) func(page, pages int) (string, string) {
 
 // Doc is a document being drawn. Make one with New.
 type Doc struct {
+	*Faces
 	options  Options
 	pdf      *gofpdf.Fpdf
 	w, h     float64 // of the sheet, mm
@@ -69,6 +71,7 @@ type Doc struct {
 	chosen   chosen
 	added    [faces]bool        // faces that the library has been given
 	missing  map[int]int        // characters without a glyph, by page
+	subsets  map[Face]*subset   // of the faces in which shaped text stands
 	images   map[string]picture // by what the library is given in their place
 	kept     int64              // bytes of pictures outside memory
 	anchors  map[string]*anchor
@@ -104,9 +107,12 @@ func (d *Doc) chooseAnew() { d.chosen = chosen{page: d.page, fill: -1, line: -1,
 
 // New begins a document. What is wrong with the options is reported by Err.
 func New(options Options) *Doc {
+	if options.Faces == nil {
+		options.Faces = NewFaces()
+	}
 	d := &Doc{
-		options: options, margin: options.Margin, outlined: -1,
-		missing: map[int]int{}, images: map[string]picture{}, anchors: map[string]*anchor{}, structure: newStructure(),
+		Faces: options.Faces, options: options, margin: options.Margin, outlined: -1,
+		missing: map[int]int{}, subsets: map[Face]*subset{}, images: map[string]picture{}, anchors: map[string]*anchor{}, structure: newStructure(),
 	}
 	if d.margin == 0 {
 		d.margin = 15
@@ -297,15 +303,15 @@ func (d *Doc) finishPages() {
 		width := d.w - 2*d.margin
 		if d.options.Footer != nil {
 			left, right := d.options.Footer(n, pages)
-			room := math.Min(Width(small, right), width*0.6)
+			room := math.Min(d.Width(small, right), width*0.6)
 			d.Text(d.margin, y, width-room-4, small, left)
 			d.Text(d.margin+width-room, y, room, small.Right(), right)
 			y += line
 		}
 		if k := d.missing[n]; k > 0 && !d.options.NoNote {
-			note := "%d characters on this page are not printable with the built-in font and stand as ▯; see the CSV"
+			note := "%d characters on this page are in no typeface at hand and stand as ▯"
 			if k == 1 {
-				note = "%d character on this page is not printable with the built-in font and stands as ▯; see the CSV"
+				note = "%d character on this page is in no typeface at hand and stands as ▯"
 			}
 			d.Text(d.margin, y, width, small, fmt.Sprintf(note, k))
 		}

@@ -134,16 +134,6 @@ func (f Face) has(r rune) bool {
 	return r >= 0x20 && r < 1<<16 && measured[f]()[r] != absent
 }
 
-// hasAll says whether the face can draw every rune of s.
-func (f Face) hasAll(s string) bool {
-	for _, r := range s {
-		if !f.has(r) {
-			return false
-		}
-	}
-	return true
-}
-
 // advance gives the width of a covered string in thousandths of the em.
 func (f Face) advance(s string) int {
 	table, sum := measured[f](), 0

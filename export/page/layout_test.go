@@ -73,8 +73,8 @@ func TestSectionStaysWithItsFirstRow(t *testing.T) {
 func TestParaIsCutToItsLines(t *testing.T) {
 	set := page.Set(8, page.Regular)
 	text := strings.Repeat("the long quay at low water ", 20)
-	assert.InDelta(t, 3*page.LineHeight(8), page.ParaHeight(50, set, text, 3), 1e-9)
-	assert.Greater(t, page.ParaHeight(50, set, text, 0), page.ParaHeight(50, set, text, 3))
+	assert.InDelta(t, 3*page.LineHeight(8), builtIn.ParaHeight(50, set, text, 3), 1e-9)
+	assert.Greater(t, builtIn.ParaHeight(50, set, text, 0), builtIn.ParaHeight(50, set, text, 3))
 	d := page.New(options())
 	assert.InDelta(t, 20+3*page.LineHeight(8), d.Para(20, 20, 50, set, text, 3), 1e-9)
 }
@@ -186,6 +186,6 @@ func TestAHeadIsDrawnOnceThoughItTurnsThePage(t *testing.T) {
 // A character that is wider than its column stands alone.
 func TestACharacterWiderThanItsColumnStandsAlone(t *testing.T) {
 	set := page.Set(10, page.Regular)
-	assert.Equal(t, []string{"W", "M", "W"}, page.Wrap(0.5, set, "WMW"))
-	assert.Equal(t, []string{"W"}, page.Wrap(0.5, set, "W"))
+	assert.Equal(t, []string{"W", "M", "W"}, builtIn.Wrap(0.5, set, "WMW"))
+	assert.Equal(t, []string{"W"}, builtIn.Wrap(0.5, set, "W"))
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"sort"
 	"strings"
 
 	"github.com/rivo/uniseg"
@@ -65,74 +66,86 @@ const (
 func LineHeight(size float64) float64 { return size * mmPerPoint * leading }
 
 // Width returns the width of s on one line, in mm.
-func Width(t Type, s string) float64 { return lineWidth(t, oneLine(s)) }
+func (f *Faces) Width(t Type, s string) float64 { return f.lineWidth(t, oneLine(s)) }
 
 // lineWidth measures a line that has been cleaned.
-func lineWidth(t Type, line string) float64 {
-	runs, _ := split(t.Face, line)
-	sum := 0
-	for _, r := range runs {
-		sum += r.face.advance(r.text)
+func (f *Faces) lineWidth(t Type, line string) float64 {
+	spans, _ := f.layOut(t.Face, line, false)
+	return float64(widthOf(spans)) / 1000 * t.Size * mmPerPoint
+}
+
+// widthOf gives the width of a line in thousandths of the em.
+func widthOf(spans []span) (sum int) {
+	for _, s := range spans {
+		sum += s.width
 	}
-	return float64(sum) / 1000 * t.Size * mmPerPoint
+	return sum
 }
 
 // Fit returns s on one line, cut at the end with an ellipsis where it is
 // wider than width (mm). Characters are cut whole, with their marks. When not
 // even the ellipsis has room it is returned none the less: a cut shows.
-func Fit(width float64, t Type, s string) string {
+func (f *Faces) Fit(width float64, t Type, s string) string {
 	s = oneLine(s)
-	if lineWidth(t, s) <= width+slack {
+	if f.lineWidth(t, s) <= width+slack {
 		return s
 	}
-	room := width + slack - lineWidth(t, ellipsis)
-	return strings.TrimRight(s[:prefix(room, t, s)], " ") + ellipsis
+	return strings.TrimRight(s[:f.prefix(width+slack, t, s, ellipsis)], " ") + ellipsis
 }
 
 // slack lets a text measured once fit into exactly that width, in mm.
 const slack = 1e-6
 
-// prefix returns the number of leading bytes of a cleaned line, in whole
-// characters, that fit into width.
-func prefix(width float64, t Type, line string) int {
-	n, used, state := 0, 0.0, -1
-	for rest := line; rest != ""; {
+// prefix returns the number of leading bytes of a cleaned line, in whole characters, that fit into width with a tail behind them.
+// What is shaped is measured as a whole, for a letter may be narrower beside another.
+func (f *Faces) prefix(width float64, t Type, line, tail string) int {
+	ends := []int{0}
+	for state, rest := -1, line; rest != ""; {
 		var cluster string
 		cluster, rest, _, state = uniseg.FirstGraphemeClusterInString(rest, state)
-		if used += lineWidth(t, cluster); used > width {
-			break
-		}
-		n += len(cluster)
+		ends = append(ends, ends[len(ends)-1]+len(cluster))
 	}
-	return n
+	tooLong := sort.Search(len(ends), func(i int) bool { return f.lineWidth(t, strings.TrimRight(line[:ends[i]], " ")+tail) > width })
+	return ends[max(0, tooLong-1)]
 }
 
 // Wrap breaks s into lines no wider than width (mm), at the places the
 // Unicode line breaking rules allow (UAX #14). A word wider than the line is
 // broken between characters. An empty s gives one empty line.
-func Wrap(width float64, t Type, s string) []string {
+func (f *Faces) Wrap(width float64, t Type, s string) []string {
 	var lines []string
-	for _, para := range strings.Split(Clean(s), "\n") {
-		lines = append(lines, wrapLine(width, t, para)...)
+	for _, line := range f.wrap(width, t, s) {
+		lines = append(lines, line.text)
 	}
 	return lines
 }
 
-func wrapLine(width float64, t Type, para string) []string {
+func (f *Faces) wrap(width float64, t Type, s string) []aLine {
+	var lines []aLine
+	for _, para := range strings.Split(Clean(s), "\n") {
+		toLeft := beginsToTheLeft(para)
+		for _, line := range f.wrapLine(width, t, para) {
+			lines = append(lines, aLine{line, toLeft})
+		}
+	}
+	return lines
+}
+
+func (f *Faces) wrapLine(width float64, t Type, para string) []string {
 	var lines []string
-	line, used := "", 0.0
+	line := ""
 	flush := func() {
 		lines = append(lines, strings.TrimRight(line, " "))
-		line, used = "", 0
+		line = ""
 	}
 	for state := -1; para != ""; {
 		var segment string
 		segment, para, _, state = uniseg.FirstLineSegmentInString(para, state)
-		if line != "" && used+lineWidth(t, strings.TrimRight(segment, " ")) > width+slack {
+		if line != "" && f.lineWidth(t, line+strings.TrimRight(segment, " ")) > width+slack {
 			flush()
 		}
-		for lineWidth(t, strings.TrimRight(segment, " ")) > width+slack {
-			n := prefix(width+slack, t, segment)
+		for f.lineWidth(t, strings.TrimRight(segment, " ")) > width+slack {
+			n := f.prefix(width+slack, t, segment, "")
 			if n == 0 { // one character wider than the column: it stands alone
 				cluster, _, _, _ := uniseg.FirstGraphemeClusterInString(segment, -1)
 				if n = len(cluster); n == len(segment) {
@@ -143,7 +156,6 @@ func wrapLine(width float64, t Type, para string) []string {
 			flush()
 		}
 		line += segment
-		used = lineWidth(t, line)
 	}
 	if line != "" || len(lines) == 0 {
 		flush()

@@ -29,6 +29,9 @@ func (d *Doc) complete(doc []byte) (parts, error) {
 	if err := p.putIn(d.images); err != nil {
 		return p, err
 	}
+	if err := p.embed(d.subsets); err != nil {
+		return p, err
+	}
 	if !d.options.Uncompressed {
 		if err := p.compress(); err != nil {
 			return p, err

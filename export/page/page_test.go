@@ -117,14 +117,14 @@ func TestUnprintableCharactersAreCountedAndTold(t *testing.T) {
 	d.NewPage()
 	d.Text(20, 20, 0, set, "a hidden turn \u202e here")
 	b := finished(t, d)
-	assert.Equal(t, 1, bytes.Count(b, utf16("4 characters on this page are not printable")))
-	assert.Equal(t, 1, bytes.Count(b, utf16("1 character on this page is not printable")))
-	assert.Equal(t, 2, bytes.Count(b, utf16(" not printable")), "nothing is said of the first page")
+	assert.Equal(t, 1, bytes.Count(b, utf16("4 characters on this page are in no typeface")))
+	assert.Equal(t, 1, bytes.Count(b, utf16("1 character on this page is in no typeface")))
+	assert.Equal(t, 2, bytes.Count(b, utf16(" in no typeface")), "nothing is said of the first page")
 
 	o.NoNote = true
 	d = page.New(o)
 	d.Text(20, 20, 0, set, "🚢")
-	assert.NotContains(t, string(finished(t, d)), string(utf16("not printable")))
+	assert.NotContains(t, string(finished(t, d)), string(utf16("in no typeface")))
 }
 
 // utf16 gives a text of ASCII as the content of a page holds it.

@@ -158,7 +158,7 @@ func (p *parts) putIn(pictures map[string]picture) error {
 }
 
 // plainStream is a stream that nothing has compressed.
-var plainStream = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^<</Length \d+>>\nstream\n`) })
+var plainStream = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^<<(/Length1 \d+ )?/Length \d+>>\nstream\n`) })
 
 // compress packs every plain stream with one compressor: the library would make a new one for each.
 func (p parts) compress() error {
@@ -168,11 +168,11 @@ func (p parts) compress() error {
 		return err
 	}
 	for i, body := range p.objects {
-		head := plainStream().Find(body)
+		head := plainStream().FindSubmatch(body)
 		if head == nil {
 			continue
 		}
-		content, whole := bytes.CutSuffix(body[len(head):], []byte("\nendstream\n"))
+		content, whole := bytes.CutSuffix(body[len(head[0]):], []byte("\nendstream\n"))
 		if !whole {
 			return errForm
 		}
@@ -182,7 +182,7 @@ func (p parts) compress() error {
 		if err := errors.Join(wrote, z.Close()); err != nil {
 			return err
 		}
-		p.objects[i] = slices.Concat(fmt.Appendf(nil, "<</Filter /FlateDecode /Length %d>>\nstream\n", packed.Len()), packed.Bytes(), []byte("\nendstream\n"))
+		p.objects[i] = slices.Concat(fmt.Appendf(nil, "<<%s/Filter /FlateDecode /Length %d>>\nstream\n", head[1], packed.Len()), packed.Bytes(), []byte("\nendstream\n"))
 	}
 	return nil
 }

@@ -50,6 +50,7 @@ const rowPad = 0.55
 
 // tableLayout is a table with its widths settled.
 type tableLayout struct {
+	*Faces
 	Table
 	x, width float64
 	at       []float64 // left side of each column
@@ -65,7 +66,7 @@ func (d *Doc) Table(x, y, width float64, t Table) float64 {
 	if d.page == 0 {
 		d.NewPage()
 	}
-	l, err := layTable(x, width, t)
+	l, err := d.layTable(x, width, t)
 	if err != nil {
 		d.fail(err)
 		return y
@@ -114,8 +115,8 @@ func (l *tableLayout) drawRows(d *Doc, y float64, heights []float64, head float6
 
 // FirstHeight is the height, in mm, of what stands together at the beginning of a table: its title, its heads, its first
 // rows. What stands over a table asks for as much room under itself.
-func (t Table) FirstHeight(width float64) float64 {
-	l, err := layTable(0, width, t)
+func (f *Faces) FirstHeight(width float64, t Table) float64 {
+	l, err := f.layTable(0, width, t)
 	if err != nil || len(l.Rows) == 0 {
 		return 0 // Table tells what is wrong
 	}
@@ -126,9 +127,9 @@ func (t Table) FirstHeight(width float64) float64 {
 	return l.titleHeight() + l.headHeight() + l.together(heights, 0, math.Inf(1))
 }
 
-// Height is the height of a whole table on one page, mm.
-func (t Table) Height(width float64) float64 {
-	l, err := layTable(0, width, t)
+// TableHeight is the height of a whole table on one page, mm.
+func (f *Faces) TableHeight(width float64, t Table) float64 {
+	l, err := f.layTable(0, width, t)
 	if err != nil {
 		return 0
 	}
@@ -173,7 +174,7 @@ func (l *tableLayout) drawTitle(d *Doc, y float64, behind string) float64 {
 }
 
 // layTable settles the widths of the columns.
-func layTable(x, width float64, t Table) (*tableLayout, error) {
+func (f *Faces) layTable(x, width float64, t Table) (*tableLayout, error) {
 	if t.Size == 0 {
 		t.Size = 7.5
 	}
@@ -183,15 +184,15 @@ func layTable(x, width float64, t Table) (*tableLayout, error) {
 	if len(t.Columns) == 0 {
 		return nil, errors.New("a table has no columns: give it at least one")
 	}
-	l := &tableLayout{Table: t, x: x, width: width, widths: make([]float64, len(t.Columns))}
+	l := &tableLayout{Faces: f, Table: t, x: x, width: width, widths: make([]float64, len(t.Columns))}
 	used, shares := float64(len(t.Columns)-1)*t.Gap, 0
 	for i, c := range t.Columns {
 		switch {
 		case c.Width == Natural:
-			l.widths[i] = Width(Set(t.Size, Bold), c.Head)
+			l.widths[i] = l.Width(Set(t.Size, Bold), c.Head)
 			for _, r := range t.Rows {
 				if i < len(r.Cells) && !r.Section {
-					l.widths[i] = math.Max(l.widths[i], Width(l.cellType(i, r), r.Cells[i]))
+					l.widths[i] = math.Max(l.widths[i], l.Width(l.cellType(i, r), r.Cells[i]))
 				}
 			}
 		case c.Width == 0:
@@ -242,7 +243,7 @@ func (l *tableLayout) headHeight() float64 {
 	lines := 0
 	for i, c := range l.Columns {
 		if c.Head != "" {
-			lines = max(lines, len(Wrap(l.widths[i], l.headType(i), c.Head)))
+			lines = max(lines, len(l.Wrap(l.widths[i], l.headType(i), c.Head)))
 		}
 	}
 	if lines == 0 {
@@ -259,7 +260,7 @@ func (l *tableLayout) drawHead(d *Doc, y float64) float64 {
 	}
 	d.under("TR", func() {
 		for i, c := range l.Columns {
-			lines := Wrap(l.widths[i], l.headType(i), c.Head)
+			lines := l.Wrap(l.widths[i], l.headType(i), c.Head)
 			at := y + height - rowPad - float64(len(lines))*LineHeight(l.Size)
 			d.told("TH", func() {
 				for _, line := range lines {
@@ -280,7 +281,7 @@ func (l *tableLayout) rowHeight(r Row) float64 {
 	lines := 1
 	for i, s := range r.Cells {
 		if l.Columns[i].Wrap {
-			lines = max(lines, len(paraLines(l.widths[i], l.cellType(i, r), s, l.most)))
+			lines = max(lines, len(l.paraLines(l.widths[i], l.cellType(i, r), s, l.most)))
 		}
 	}
 	return float64(lines)*LineHeight(l.Size) + 2*rowPad

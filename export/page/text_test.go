@@ -13,6 +13,8 @@ import (
 	"traybook/export/page"
 )
 
+var builtIn = page.NewFaces()
+
 func TestTextPropertiesHold(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		s := rapid.OneOf(rapid.String(), rapid.Map(rapid.SliceOf(rapid.Byte()), func(b []byte) string { return string(b) })).Draw(r, "text")
@@ -23,11 +25,11 @@ func TestTextPropertiesHold(t *testing.T) {
 		if !utf8.ValidString(clean) || page.Clean(clean) != clean {
 			r.Fatalf("Clean(%q) = %q is not clean", s, clean)
 		}
-		fitted := page.Fit(width, set, s)
-		if got, room := page.Width(set, fitted), math.Max(width, page.Width(set, "…")); got > room+1e-3 {
+		fitted := builtIn.Fit(width, set, s)
+		if got, room := builtIn.Width(set, fitted), math.Max(width, builtIn.Width(set, "…")); got > room+1e-3 {
 			r.Fatalf("Fit(%g, %q) is %g wide", width, s, got)
 		}
-		lines := page.Wrap(width, set, s)
+		lines := builtIn.Wrap(width, set, s)
 		joined := strings.Join(lines, "")
 		squeeze := func(s string) string { return strings.NewReplacer(" ", "", "\n", "").Replace(s) }
 		if squeeze(joined) != squeeze(clean) {
@@ -45,8 +47,8 @@ func TestWrapHoldsTheWidth(t *testing.T) {
 			words = append(words, strings.Repeat(string(rune('a'+rng.Intn(26))), 1+rng.Intn(40)))
 		}
 		width := 10 + rng.Float64()*60
-		for _, line := range page.Wrap(width, set, strings.Join(words, " ")) {
-			assert.LessOrEqual(t, page.Width(set, line), width+1e-3)
+		for _, line := range builtIn.Wrap(width, set, strings.Join(words, " ")) {
+			assert.LessOrEqual(t, builtIn.Width(set, line), width+1e-3)
 		}
 	}
 }
@@ -91,8 +93,8 @@ func FuzzMeasure(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, s string, width float64) {
 		set := page.Set(8, page.Bold)
-		page.Fit(width, set, s)
-		lines := page.Wrap(width, set, s)
+		builtIn.Fit(width, set, s)
+		lines := builtIn.Wrap(width, set, s)
 		if len(lines) == 0 {
 			t.Fatal("no line at all")
 		}
@@ -138,20 +140,20 @@ func TestFit(t *testing.T) {
 		want  string
 	}{
 		"room enough":              {"ferry", 30, "ferry"},
-		"just its width":           {"ferry", page.Width(set, "ferry"), "ferry"},
-		"a hair less":              {"ferry", page.Width(set, "ferry") - 0.01, "fe…"},
-		"no space before the dots": {"the ferry", page.Width(set, "the …") + 0.1, "the…"},
+		"just its width":           {"ferry", builtIn.Width(set, "ferry"), "ferry"},
+		"a hair less":              {"ferry", builtIn.Width(set, "ferry") - 0.01, "fe…"},
+		"no space before the dots": {"the ferry", builtIn.Width(set, "the …") + 0.1, "the…"},
 		"no room at all":           {"ferry", 0.1, "…"},
-		"marks stay on letters":    {"q\u0331q\u0331q\u0331q\u0331", page.Width(set, "qq…") + 0.1, "q\u0331q\u0331…"},
+		"marks stay on letters":    {"q\u0331q\u0331q\u0331q\u0331", builtIn.Width(set, "qq…") + 0.1, "q\u0331q\u0331…"},
 		"two lines on one":         {"low\nwater", 30, "low water"},
 	} {
-		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, page.Fit(c.width, set, c.in)) })
+		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, builtIn.Fit(c.width, set, c.in)) })
 	}
 }
 
 func TestWrap(t *testing.T) {
 	set := page.Set(8, page.Regular)
-	wide := page.Width(set, "the long quay") + 0.1
+	wide := builtIn.Width(set, "the long quay") + 0.1
 	for name, c := range map[string]struct {
 		in   string
 		want []string
@@ -163,12 +165,12 @@ func TestWrap(t *testing.T) {
 		"no-break space": {"the old long\u00a0quay", []string{"the old", "long\u00a0quay"}},
 		"after a hyphen": {"deckhand-ferryman", []string{"deckhand-", "ferryman"}},
 	} {
-		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, page.Wrap(wide, set, c.in)) })
+		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, builtIn.Wrap(wide, set, c.in)) })
 	}
 }
 
 func TestWidthOfMonoIsOneForAll(t *testing.T) {
 	set := page.Set(8, page.Mono)
-	assert.InDelta(t, page.Width(set, "iiii"), page.Width(set, "WWWW"), 1e-9)
-	assert.Less(t, page.Width(page.Set(8, page.Regular), "iiii"), page.Width(page.Set(8, page.Regular), "WWWW"))
+	assert.InDelta(t, builtIn.Width(set, "iiii"), builtIn.Width(set, "WWWW"), 1e-9)
+	assert.Less(t, builtIn.Width(page.Set(8, page.Regular), "iiii"), builtIn.Width(page.Set(8, page.Regular), "WWWW"))
 }

@@ -11,7 +11,7 @@ import (
 // a line set to the left.
 func (d *Doc) Text(x, y, width float64, t Type, s string) string {
 	if width > 0 {
-		s = Fit(width, t, s)
+		s = d.Fit(width, t, s)
 	} else {
 		s = oneLine(s)
 	}
@@ -19,7 +19,7 @@ func (d *Doc) Text(x, y, width float64, t Type, s string) string {
 	if d.leaf != nil && d.leaf.kind == "P" { // more of the paragraph follows
 		space = " "
 	}
-	d.told(d.kindOf(t), func() { d.line(x, y, width, t, s+space) })
+	d.told(d.kindOf(t), func() { d.line(x, y, width, t, s+space, beginsToTheLeft(s)) })
 	return s
 }
 
@@ -27,8 +27,8 @@ func (d *Doc) Text(x, y, width float64, t Type, s string) string {
 // bound; the last line then ends in an ellipsis), and returns the y under it.
 func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
 	d.told(d.kindOf(t), func() {
-		for _, line := range spaced(paraLines(width, t, s, most), s) {
-			d.line(x, y, width, t, line)
+		for _, line := range spaced(d.paraLines(width, t, s, most), s) {
+			d.line(x, y, width, t.startingWith(line), line.text, line.toLeft)
 			y += t.lead()
 		}
 	})
@@ -36,60 +36,88 @@ func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
 }
 
 // ParaHeight returns the height Para needs, in mm.
-func ParaHeight(width float64, t Type, s string, most int) float64 {
-	return float64(len(paraLines(width, t, s, most))) * t.lead()
+func (f *Faces) ParaHeight(width float64, t Type, s string, most int) float64 {
+	return float64(len(f.paraLines(width, t, s, most))) * t.lead()
+}
+
+// aLine is a line of a paragraph, which runs as the paragraph does.
+type aLine struct {
+	text   string
+	toLeft bool
+}
+
+// startingWith sets the lines of a paragraph that runs to the left at the right end, where they begin.
+func (t Type) startingWith(l aLine) Type {
+	if l.toLeft && t.Align == Left {
+		t.Align = Right
+	}
+	return t
 }
 
 // paraLines wraps s and cuts it to the most lines allowed, visibly.
-func paraLines(width float64, t Type, s string, most int) []string {
-	lines := Wrap(width, t, s)
+func (f *Faces) paraLines(width float64, t Type, s string, most int) []aLine {
+	lines := f.wrap(width, t, s)
 	if most > 0 && len(lines) > most {
 		// The cut must show even where the last line would have had room.
-		last := lines[most-1]
-		lines = append(lines[:most-1:most-1], Fit(width, t, last+" "+ellipsis))
-		if fitted := lines[most-1]; len(fitted) < len(ellipsis) || fitted[len(fitted)-len(ellipsis):] != ellipsis {
-			lines[most-1] = fitted + ellipsis
+		last := &lines[most-1]
+		if last.text = f.Fit(width, t, last.text+" "+ellipsis); !strings.HasSuffix(last.text, ellipsis) {
+			last.text += ellipsis
 		}
+		lines = lines[:most]
 	}
 	return lines
 }
 
 // spaced puts a space behind each line that was broken at one, so that words which are told one after the other stay apart.
-func spaced(lines []string, s string) []string {
+func spaced(lines []aLine, s string) []aLine {
 	rest := Clean(s)
 	for i, line := range lines[:len(lines)-1] {
-		before := strings.TrimPrefix(rest, line)
+		before := strings.TrimPrefix(rest, line.text)
 		if rest = strings.TrimLeft(before, " \n"); len(rest) < len(before) {
-			lines[i] += " "
+			lines[i].text += " "
 		}
 	}
 	return lines
 }
 
-// line draws a line that has been cleaned and fitted. A space at its end hangs beyond it.
-func (d *Doc) line(x, y, width float64, t Type, s string) {
+// line draws a line that has been cleaned and fitted. A space at its end hangs beyond it. toLeft says that
+// its paragraph runs to the left.
+func (d *Doc) line(x, y, width float64, t Type, s string, toLeft bool) {
 	if s == "" {
 		return
 	}
 	d.draw("a text", []float64{x, y, width, t.Size}, func() {
-		used := lineWidth(t, strings.TrimRight(s, " "))
+		spans, missing := d.layOut(t.Face, s, toLeft)
+		if len(missing) > 0 {
+			d.missing[d.page] += len(missing)
+			d.lacks(missing)
+		}
+		mm := func(thousandths int) float64 { return float64(thousandths) / 1000 * t.Size * mmPerPoint }
+		used, hanging := mm(widthOf(spans)), 0.0
+		if word := strings.TrimRight(s, " "); len(word) < len(s) {
+			hanging = used - d.lineWidth(t, word)
+			used -= hanging
+		}
 		switch {
 		case t.Align == Right:
 			x += width - used
 		case t.Align == Centre:
 			x += (width - used) / 2
 		}
-		runs, missing := split(t.Face, visual(s))
-		if missing > 0 {
-			d.missing[d.page] += missing
+		if toLeft {
+			x -= hanging
 		}
 		d.fill(t.Grey)
 		base := y + t.Size*mmPerPoint*ascent
 		start := x
-		for _, r := range runs {
-			d.selectFont(r.face, t.Size)
-			d.pdf.Text(x, base, r.text)
-			x += float64(r.face.advance(r.text)) / 1000 * t.Size * mmPerPoint
+		for _, s := range spans {
+			if s.glyphs == nil {
+				d.selectFont(s.face, t.Size)
+				d.pdf.Text(x, base, s.text)
+			} else {
+				d.drawGlyphs(x, base, t.Size, s)
+			}
+			x += mm(s.width)
 		}
 		if t.Struck {
 			d.pen(Pen{Width: t.Size * mmPerPoint * 0.06, Grey: t.Grey})

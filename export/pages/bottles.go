@@ -20,9 +20,9 @@ const (
 	bottlePad  = 4.0 // mm
 )
 
-// Bottles draws a label for each bottle, to be cut apart.
-func Bottles(bottles []Bottle, size string, created time.Time) ([]byte, error) {
-	d := page.New(page.Options{Size: size, Margin: 8, Title: "Labels for bottles", Created: created})
+// Bottles draws a label for each bottle, to be cut apart. No faces are those built in.
+func Bottles(bottles []Bottle, size string, created time.Time, faces *page.Faces) ([]byte, error) {
+	d := page.New(page.Options{Size: size, Margin: 8, Title: "Labels for bottles", Created: created, Faces: faces})
 	if err := d.Err(); err != nil {
 		return nil, pageImpossible.Refuse(err)
 	}

@@ -60,16 +60,16 @@ var (
 	noSuchField   = wording.Refuses("no-card-field", "line {line} of the words: {field} is no field of a card", "there are {fields}")
 	wordsTooMany  = wording.Refuses("card-lines", "the words have {lines} lines; a card holds some thirty", "take some out")
 	wordsTooLong  = wording.Refuses("card-too-long", "the words are longer than a card of A6: {number} would need {over:%.0f} mm more", "take some out, or shorten them")
-	wordsUnknown  = wording.Refuses("card-letters", "the words hold letters that this typeface does not have: {letters}", "write them otherwise; it has Latin, Greek and Cyrillic ones, among others")
+	wordsUnknown  = wording.Refuses("card-letters", "the words hold letters that no typeface at hand has: {letters}", "name one that has them by --typeface FILE, or write them otherwise")
 	nothingToTell = wording.Refuses("no-cards", "there is no print in this scope to give a card to", "a print that was rejected, or is to be done again, gets none")
 )
 
 const cardFields = "{number}, {date}, {subject}, {who}"
 
-// ReadCardWords reads the words of a card.
+// ReadCardWords reads the words of a card, which faces are to print; nil are those built in.
 //
 // Errors: a refusal of a field that no card has, of letters that cannot be printed, and of far too many lines.
-func ReadCardWords(text string) (CardWords, error) {
+func ReadCardWords(text string, faces *page.Faces) (CardWords, error) {
 	lines := strings.Split(strings.TrimRight(strings.TrimPrefix(page.Clean(text), "\uFEFF"), "\n \t"), "\n")
 	if len(lines) > mostOnCard {
 		return nil, wordsTooMany.Refuse(len(lines))
@@ -91,7 +91,7 @@ func ReadCardWords(text string) (CardWords, error) {
 		if field := slotOf(c.fill(careCard{})); field != "" {
 			return nil, noSuchField.Refuse(i+1, field, cardFields)
 		}
-		if no := page.Unprintable(l); no != "" {
+		if no := faces.Unprintable(l); no != "" {
 			return nil, wordsUnknown.Refuse(no)
 		}
 		out = append(out, c)
@@ -130,6 +130,7 @@ type CardOptions struct {
 	Words        CardWords // nil for CardText
 	Created      time.Time
 	Sitter       func(ref string) string // the name behind a reference; nil prints no names
+	Faces        *page.Faces             // nil for those built in
 	Uncompressed bool
 }
 
@@ -137,7 +138,7 @@ type CardOptions struct {
 // says how many there are.
 func Cards(src export.Source, asOf time.Time, scope export.Scope, o CardOptions) (pdf []byte, n int, err error) {
 	if o.Words == nil {
-		if o.Words, err = ReadCardWords(CardText); err != nil {
+		if o.Words, err = ReadCardWords(CardText, o.Faces); err != nil {
 			return nil, 0, err
 		}
 	}
@@ -152,7 +153,7 @@ func Cards(src export.Source, asOf time.Time, scope export.Scope, o CardOptions)
 	if len(cards) == 0 {
 		return nil, 0, nothingToTell.Refuse()
 	}
-	d := page.New(page.Options{Size: "A6", Margin: cardMargin, Title: "Cards, " + scope.String(), Created: o.Created, Uncompressed: o.Uncompressed, NoNote: true})
+	d := page.New(page.Options{Size: "A6", Margin: cardMargin, Title: "Cards, " + scope.String(), Created: o.Created, Uncompressed: o.Uncompressed, NoNote: true, Faces: o.Faces})
 	for _, c := range cards {
 		d.NewPage()
 		if over := drawCareCard(d, o.Words, c); over > 0 {

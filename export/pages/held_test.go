@@ -210,7 +210,7 @@ bath.tested 2026-05-01T12:%02d:00 "bath":"stop-%d","test":"temperature","value":
 	})
 	hold("labels of bottles", nil, func(export.Source) ([]byte, error) {
 		one := pages.Bottle{Name: "rapid fixer, 1 of 2", Lines: []string{"fixer, 1 l, 1+4: 200 ml and 800 ml of water"}, Cautions: []string{strings.Repeat("Never into a drain. ", 40), "Gloves."}}
-		return pages.Bottles(slices.Repeat([]pages.Bottle{one}, 11), "A4", booktest.Recorded)
+		return pages.Bottles(slices.Repeat([]pages.Bottle{one}, 11), "A4", booktest.Recorded, nil)
 	})
 	wall := pages.Wall{Created: booktest.Recorded,
 		Baths:    []pages.WallBath{{Name: "dev-1", BathCall: calc.BathCall{NominalS: 60, NominalC: 20, Q10: 2, Used: 0.4}}, {Name: "fix-1", BathCall: calc.BathCall{Fixer: true, NominalS: 120, NominalC: 20, Q10: 2}}},

@@ -24,7 +24,8 @@ type LogOptions struct {
 	Thumb func(sha256 string) (jpeg []byte, ok bool)
 	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
 	Sitter       func(ref string) string
-	Uncompressed bool // page contents as plain text, for comparison
+	Faces        *page.Faces // nil for those built in
+	Uncompressed bool        // page contents as plain text, for comparison
 }
 
 // Tally is a word with how often it came.
@@ -122,7 +123,7 @@ func (b *logBook) tell() error {
 	title := "Log of " + b.chosen.Scope.String()
 	b.steps <- func() {
 		b.doc = page.New(page.Options{
-			Size: b.o.Size, Margin: pageMargin, Title: title, Author: b.owner, Created: b.o.Created, Uncompressed: b.o.Uncompressed,
+			Size: b.o.Size, Margin: pageMargin, Title: title, Author: b.owner, Created: b.o.Created, Uncompressed: b.o.Uncompressed, Faces: b.o.Faces,
 			Subject: "negatives and prints with the numbers by which they were made",
 			Footer:  page.Numbered(footText(title, b.o.Head)),
 		})

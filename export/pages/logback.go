@@ -95,7 +95,7 @@ func (b *logBook) part(title string, t page.Table) {
 	d.SetHead(nil)
 	a := d.Area()
 	t.Title, t.TitleSize = title, headType.Size
-	b.y = d.Need(b.y+partGap, t.FirstHeight(a.W)+10)
+	b.y = d.Need(b.y+partGap, d.FirstHeight(a.W, t)+10)
 	d.BookmarkAt(title, 0, b.y)
 	b.y = d.Table(a.X, b.y, a.W, t)
 }

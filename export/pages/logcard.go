@@ -126,7 +126,7 @@ func (b *logBook) pictureLine(r page.Rect, k block, draw bool) float64 {
 		if draw {
 			y = d.Para(r.X, y, r.W, subject, text, most)
 		} else {
-			y += page.ParaHeight(r.W, subject, text, most)
+			y += d.ParaHeight(r.W, subject, text, most)
 		}
 	}
 	return y - r.Y + 0.8
@@ -145,7 +145,7 @@ func (b *logBook) pictureName(r page.Rect, k block) {
 		d.Anchor("picture:"+k.p.Entity.Name, r.Y)
 		d.BookmarkAt(joined(" ", k.p.Entity.Name, k.p.Subject), 1, r.Y)
 	}
-	w := page.Width(bold, name)
+	w := d.Width(bold, name)
 	d.Text(r.X, r.Y+0.8, min(w+1, r.W), bold, name)
 	d.Text(r.X+w+2, r.Y+1.2, max(1, r.W-w-2), smallType.In(0.3), when)
 }
@@ -177,10 +177,10 @@ func (l numbersLine) width(card float64) float64 {
 const deviationWidth = 16.5 // mm
 
 // cardHeight is the height of a card's numbers in a width, mm.
-func cardHeight(c card, width float64) float64 {
+func cardHeight(d *page.Doc, c card, width float64) float64 {
 	lines := 1.0
 	for _, l := range c.numbers() {
-		lines += max(1, float64(len(page.Wrap(l.width(width), smallType, l.text))))
+		lines += max(1, float64(len(d.Wrap(l.width(width), smallType, l.text))))
 	}
 	return lines * page.LineHeight(smallType.Size)
 }
@@ -307,7 +307,7 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 			if err == nil {
 				d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
 				if c.scan.Of == "inverted" && c.s.Generation == snapshot.Negative {
-					label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: page.Width(smallType, "inverted") + 2, H: 3}
+					label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: d.Width(smallType, "inverted") + 2, H: 3}
 					d.Fill(label, 1)
 					d.Text(label.X+1, label.Y, label.W, smallType, "inverted")
 				}

@@ -28,6 +28,7 @@ type LabelOptions struct {
 	Created   time.Time
 	// Sitter gives the name behind a reference; nil prints no names.
 	Sitter       func(ref string) string
+	Faces        *page.Faces // nil for those built in
 	Uncompressed bool
 }
 
@@ -62,7 +63,7 @@ func Labels(src export.Source, asOf time.Time, scope export.Scope, o LabelOption
 	if err != nil {
 		return nil, 0, err
 	}
-	d := page.New(page.Options{Size: o.Size, Margin: 0.001, Title: "Labels, " + scope.String(), Created: o.Created, Uncompressed: o.Uncompressed})
+	d := page.New(page.Options{Size: o.Size, Margin: 0.001, Title: "Labels, " + scope.String(), Created: o.Created, Uncompressed: o.Uncompressed, Faces: o.Faces})
 	if err := d.Err(); err != nil {
 		return nil, 0, pageImpossible.Refuse(err)
 	}
@@ -194,7 +195,7 @@ func drawLabel(d *page.Doc, cell page.Rect, l label) {
 			return
 		}
 		if room == 1 && i < len(lines)-1 { // the label is full: show that more is known
-			d.Text(in.X, y, width, smallType, page.Fit(width-3, smallType, text)+" …")
+			d.Text(in.X, y, width, smallType, d.Fit(width-3, smallType, text)+" …")
 			return
 		}
 		y = d.Para(in.X, y, width, smallType, text, min(2, room-min(room-1, len(lines)-1-i)))

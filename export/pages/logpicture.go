@@ -39,7 +39,7 @@ func PicturePage(src export.Source, asOf time.Time, name string, o PictureOption
 	}
 	title := "Picture " + p.Entity.Name
 	b.doc = page.New(page.Options{
-		Size: o.Size, Margin: pageMargin, Title: joined(", ", title, p.Subject), Author: b.owner, Created: o.Created, Uncompressed: o.Uncompressed,
+		Size: o.Size, Margin: pageMargin, Title: joined(", ", title, p.Subject), Author: b.owner, Created: o.Created, Uncompressed: o.Uncompressed, Faces: o.Faces,
 		Subject: "one picture with every sheet and every entry", Footer: page.Numbered(footText(title, o.Head)),
 	})
 	b.doc.NewPage()
@@ -112,7 +112,7 @@ func (b *logBook) family(cs []card) {
 	heightOf := func(cs ...card) (height float64) {
 		for _, c := range cs {
 			_, numbers := laid.places(page.Rect{W: width}, c)
-			height = max(height, numbers.Y+cardHeight(c, numbers.W))
+			height = max(height, numbers.Y+cardHeight(b.doc, c, numbers.W))
 		}
 		return height
 	}
@@ -246,7 +246,7 @@ func (b *logBook) whyLines(lines []string) {
 	}
 	d := b.doc
 	a := d.Area()
-	y := d.Need(b.y+6, 5.5+page.ParaHeight(a.W, bodyType, lines[0], 0))
+	y := d.Need(b.y+6, 5.5+d.ParaHeight(a.W, bodyType, lines[0], 0))
 	d.Text(a.X, y, a.W, subheadType, "Why it came out so")
 	y += 5.5
 	for _, l := range lines {

@@ -118,7 +118,7 @@ func (b *logBook) layRow(blocks []block, x, width float64) sheetRow {
 		r.head = max(r.head, b.pictureLine(page.Rect{W: l.width}, k, false))
 		for i, c := range k.cards {
 			_, numbers := r.places(page.Rect{W: l.widths[i]}, c)
-			height := cardHeight(c, numbers.W)
+			height := cardHeight(b.doc, c, numbers.W)
 			if r.beside {
 				height = max(r.image, height)
 			} else {
@@ -126,7 +126,7 @@ func (b *logBook) layRow(blocks []block, x, width float64) sheetRow {
 			}
 			l.cards = max(l.cards, height)
 		}
-		if l.remarks, l.long = remarksUnder(k, l.width); len(l.remarks) > 0 {
+		if l.remarks, l.long = remarksUnder(b.doc, k, l.width); len(l.remarks) > 0 {
 			l.cards += 0.8
 		}
 		r.blocks = append(r.blocks, l)
@@ -134,7 +134,7 @@ func (b *logBook) layRow(blocks []block, x, width float64) sheetRow {
 	for _, l := range r.blocks {
 		height := r.head + l.cards
 		for _, text := range l.remarks {
-			height += page.ParaHeight(l.width, remarkType, text, 0)
+			height += b.doc.ParaHeight(l.width, remarkType, text, 0)
 		}
 		r.height = max(r.height, height)
 	}
@@ -221,7 +221,7 @@ func (b *logBook) drawRow(y float64, r sheetRow) float64 {
 func (b *logBook) flowing(y float64, t page.Type, text string) float64 {
 	d := b.doc
 	line := page.LineHeight(t.Size)
-	lines := page.Wrap(d.Area().W, t, text)
+	lines := d.Wrap(d.Area().W, t, text)
 	for i, s := range lines {
 		together := 1
 		if i == 0 || i == len(lines)-2 {
@@ -239,7 +239,7 @@ var remarkType = page.Set(7, page.Regular)
 
 // remarksUnder divides the remarks of a block into those that stand under it and those that are too long for that. What is
 // said of no sheet stands under a picture's first block.
-func remarksUnder(k block, width float64) (under, long []string) {
+func remarksUnder(d *page.Doc, k block, width float64) (under, long []string) {
 	room := remarkMost
 	for _, r := range k.said {
 		if here := slices.ContainsFunc(k.cards, func(c card) bool { return c.s.Part == r.part }); !here && (r.part != "" || k.more) {
@@ -249,7 +249,7 @@ func remarksUnder(k block, width float64) (under, long []string) {
 		if about := joined(", ", r.part, r.act); about != "" {
 			text = about + ": " + text
 		}
-		if lines := len(page.Wrap(width, remarkType, text)); lines <= room {
+		if lines := len(d.Wrap(width, remarkType, text)); lines <= room {
 			room -= lines
 			under = append(under, text)
 		} else {

@@ -69,7 +69,7 @@ func (b *logBook) sessionPages(t toldSession) {
 		bookmark = "Session " + s.Entity.Name + ", " + dateOf(s.At)
 	}
 	if t.empty() {
-		b.y = d.Need(b.y+sessionGap, head.lineHeight(a.W))
+		b.y = d.Need(b.y+sessionGap, head.lineHeight(d, a.W))
 		d.Anchor(g.anchor(), b.y)
 		d.BookmarkAt(bookmark, 0, b.y)
 		b.y = head.drawLine(d, b.y)
@@ -81,11 +81,11 @@ func (b *logBook) sessionPages(t toldSession) {
 		rows = append(rows, b.layRow(blocks, a.X, a.W))
 	}
 	also := page.Table{Title: "Also on this day", Size: 7, Rows: t.also, Columns: []page.Column{{Width: page.Natural, Face: page.Bold}, {Width: page.Natural}, {Wrap: true}}}
-	first := also.FirstHeight(a.W)
+	first := d.FirstHeight(a.W, also)
 	if len(rows) > 0 {
 		first = rows[0].height
 	}
-	b.y = d.Need(b.y+sessionGap, head.height(a.W)+light.height+first)
+	b.y = d.Need(b.y+sessionGap, head.height(d, a.W)+light.height+first)
 	d.Anchor(g.anchor(), b.y)
 	d.BookmarkAt(bookmark, 0, b.y)
 	b.y = head.draw(d, b.y)
@@ -141,13 +141,13 @@ const headLines = 5 // of a session's name and place
 func (h sessionHead) title() string   { return joined(" · ", h.name, h.place) }
 func (h sessionHead) details() string { return joined(" · ", h.when, h.facts) }
 
-func (h sessionHead) height(width float64) float64 {
-	height := page.ParaHeight(width, headType, h.title(), headLines) + 3.5
+func (h sessionHead) height(d *page.Doc, width float64) float64 {
+	height := d.ParaHeight(width, headType, h.title(), headLines) + 3.5
 	if h.details() != "" {
-		height += page.ParaHeight(width, bodyType, h.details(), 0)
+		height += d.ParaHeight(width, bodyType, h.details(), 0)
 	}
 	if h.text != "" {
-		height += page.ParaHeight(width, bodyType, h.text, 0) + 0.5
+		height += d.ParaHeight(width, bodyType, h.text, 0) + 0.5
 	}
 	return height
 }
@@ -169,8 +169,8 @@ func (h sessionHead) line() string {
 	return joined(" · ", h.title(), h.when, "nothing was exposed", h.text)
 }
 
-func (h sessionHead) lineHeight(width float64) float64 {
-	return page.ParaHeight(width, bodyType, h.line(), 0) + 1
+func (h sessionHead) lineHeight(d *page.Doc, width float64) float64 {
+	return d.ParaHeight(width, bodyType, h.line(), 0) + 1
 }
 
 func (h sessionHead) drawLine(d *page.Doc, y float64) float64 {
@@ -257,11 +257,11 @@ func (b *logBook) lightOf(s *snapshot.Session, rows []lightRow, width float64) s
 			r.e.At.Format("15:04"), joined(", ", r.r.On, r.r.Of), joined(" · ", readingText(r.r), light), ev, r.r.Picture,
 		}})
 	}
-	if l.height = l.table.FirstHeight(width); len(l.course) > 1 {
+	if l.height = b.doc.FirstHeight(width, l.table); len(l.course) > 1 {
 		l.width = width*0.58 - 3
-		l.height = max(lightHeight, l.table.FirstHeight(l.width))
+		l.height = max(lightHeight, b.doc.FirstHeight(l.width, l.table))
 	}
-	if whole := l.table.Height(l.width); whole < 60 {
+	if whole := b.doc.TableHeight(l.width, l.table); whole < 60 {
 		l.height = max(l.height, whole)
 	}
 	l.height += 4

@@ -25,6 +25,7 @@ type Wall struct {
 	Filters   []WallFilter
 	Apertures []float64 // of the table of times; nil for the usual whole stops
 	Cautions  []string
+	Faces     *page.Faces // nil for those built in
 }
 
 // WallBath is a bath as it works now.
@@ -72,10 +73,10 @@ type wallPart struct {
 
 func (p wallPart) draw(d *page.Doc, y float64) float64 {
 	a := d.Area()
-	p.table = fitted(p.table, a.W)
-	height := page.ParaHeight(a.W, wallTitle, p.title, 2) + page.ParaHeight(a.W, wallText, p.words, 4) + p.table.Height(a.W) + 10
+	p.table = fitted(d, p.table, a.W)
+	height := d.ParaHeight(a.W, wallTitle, p.title, 2) + d.ParaHeight(a.W, wallText, p.words, 4) + d.TableHeight(a.W, p.table) + 10
 	for _, note := range p.notes {
-		height += page.ParaHeight(a.W, wallSmall, note, 4) + 1
+		height += d.ParaHeight(a.W, wallSmall, note, 4) + 1
 	}
 	y = begin(d, under(d, y, height), p.title, p.words)
 	y = d.Table(a.X, y, a.W, p.table) + 4
@@ -98,7 +99,7 @@ func under(d *page.Doc, y, height float64) float64 {
 
 // fitted is a table in the largest type at which its columns hold their widest cells and the words of their heads, of which those after
 // the first share out what is left.
-func fitted(t page.Table, width float64) page.Table {
+func fitted(d *page.Doc, t page.Table, width float64) page.Table {
 	const gap = 0.3 // of the type, mm a point
 	t.Banded = true
 	for t.Size = wallTable; ; t.Size-- {
@@ -112,10 +113,10 @@ func fitted(t page.Table, width float64) page.Table {
 				words = []string{c.Head}
 			}
 			for _, word := range words {
-				c.Width = max(c.Width, page.Width(page.Set(t.Size, page.Bold), word))
+				c.Width = max(c.Width, d.Width(page.Set(t.Size, page.Bold), word))
 			}
 			for _, r := range t.Rows {
-				c.Width = max(c.Width, page.Width(page.Set(t.Size, page.Bold), r.Cells[i]))
+				c.Width = max(c.Width, d.Width(page.Set(t.Size, page.Bold), r.Cells[i]))
 			}
 			left -= c.Width
 		}
@@ -148,7 +149,7 @@ func WallApertures(widest, smallest float64) []float64 {
 
 // PDF draws the sheets. Errors: those of calc for numbers outside its ranges.
 func (w Wall) PDF() ([]byte, error) {
-	d := page.New(page.Options{Size: w.Size, Title: "Sheets for the wall", Created: w.Created, Footer: page.Numbered("for the wall · " + w.Created.Format("2006-01-02"))})
+	d := page.New(page.Options{Size: w.Size, Title: "Sheets for the wall", Created: w.Created, Faces: w.Faces, Footer: page.Numbered("for the wall · " + w.Created.Format("2006-01-02"))})
 	var parts []wallPart
 	for _, add := range []func() ([]wallPart, error){w.baths, w.rail, w.papers, w.filters} {
 		more, err := add()
@@ -351,13 +352,13 @@ func (w Wall) cautions(d *page.Doc, y float64) {
 		return
 	}
 	a := d.Area()
-	height := page.ParaHeight(a.W, wallTitle, "Cautions", 1) + 5
+	height := d.ParaHeight(a.W, wallTitle, "Cautions", 1) + 5
 	for _, c := range w.Cautions {
-		height += page.ParaHeight(a.W-6, wallText, c, 0) + 3
+		height += d.ParaHeight(a.W-6, wallText, c, 0) + 3
 	}
 	y = begin(d, under(d, y, height), "Cautions", "")
 	for _, c := range w.Cautions {
-		y = d.Need(y, page.ParaHeight(a.W-6, wallText, c, 0))
+		y = d.Need(y, d.ParaHeight(a.W-6, wallText, c, 0))
 		d.Text(a.X, y, 6, wallText, "•")
 		y = d.Para(a.X+6, y, a.W-6, wallText, c, 0) + 3
 	}

@@ -106,10 +106,11 @@ func TestTheWallCutsNoWord(t *testing.T) {
 		}
 		parts, err := w.filters()
 		require.NoError(t, err)
-		table := fitted(parts[0].table, 180)
+		d := page.New(page.Options{Created: wallDay})
+		table := fitted(d, parts[0].table, 180)
 		for i, c := range table.Columns {
 			for _, r := range table.Rows {
-				whole := page.Width(page.Set(table.Size, page.Regular), r.Cells[i]) <= c.Width
+				whole := d.Width(page.Set(table.Size, page.Regular), r.Cells[i]) <= c.Width
 				assert.True(t, whole || c.Wrap && c.Width >= 20, "%q in %.0f mm", r.Cells[i], c.Width)
 			}
 		}
