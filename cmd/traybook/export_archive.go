@@ -18,6 +18,7 @@ import (
 	"traybook/events"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/export/page"
 	"traybook/export/sidecar"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
@@ -41,6 +42,7 @@ func exportArchiveCommand(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "session", Usage: "`SESSION` of one session"},
 			&cli.StringFlag{Name: "picture", Usage: "`2026-014` of one picture"},
 			&cli.StringFlag{Name: "as-of", Usage: "`2026-12-31` tables and pages as of a moment; else of the newest entry"},
+			typefaceFlag(),
 			&cli.BoolFlag{Name: "force", Usage: "replace an archive that is there"},
 			&cli.BoolFlag{Name: "even-so", Usage: "archive without the scans that are missing or altered"},
 		},
@@ -70,6 +72,10 @@ func exportArchive(env *Env, c *cli.Context) error {
 	if o.Sidecars, err = sidecarNaming(c.String("sidecars")); err != nil {
 		return err
 	}
+	faces, err := facesWanted(c)
+	if err != nil {
+		return err
+	}
 	if err := mayStand(env, c, out); err != nil {
 		return err
 	}
@@ -92,7 +98,7 @@ func exportArchive(env *Env, c *cli.Context) error {
 			}
 			line.step("")
 		}
-		done, err = export.Archive(out, o, book.Backup, readArchiveCopy(&o))
+		done, err = export.Archive(out, o, book.Backup, readArchiveCopy(env, &o, faces))
 		if line != nil {
 			line.clear()
 		}
@@ -117,7 +123,7 @@ func sidecarNaming(text string) (sidecar.Naming, error) {
 }
 
 // readArchiveCopy gives the copy of a book to what makes the bag, with the ends of its chains.
-func readArchiveCopy(o *export.ArchiveOptions) func(string, func(export.ArchiveSource, []export.ChainHead) error) error {
+func readArchiveCopy(env *Env, o *export.ArchiveOptions, faces *page.Faces) func(string, func(export.ArchiveSource, []export.ChainHead) error) error {
 	return func(path string, f func(export.ArchiveSource, []export.ChainHead) error) error {
 		book, err := sqlite.Open(path, bookOptions(true))
 		if err != nil {
@@ -133,7 +139,10 @@ func readArchiveCopy(o *export.ArchiveOptions) func(string, func(export.ArchiveS
 				ends[i] = export.ChainHead{Book: h.Book, Seq: h.BookSeq, Hash: h.Hash}
 			}
 			return f(archiveSource{tx, func(w io.Writer) error {
-				pages, err := logPages(tx, o.AsOf, o.Scope, "A4", false)
+				pages, err := logPages(tx, o.AsOf, o.Scope, "A4", false, faces)
+				if err == nil {
+					err = tellUndrawn(env, tx, faces, false)
+				}
 				if err != nil {
 					return err
 				}

@@ -12,6 +12,7 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/export/page"
 	"traybook/export/pages"
 )
 
@@ -28,6 +29,7 @@ func exportBookCommand(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "size", Usage: "`A5`, A4 or Letter (A5)"},
 			&cli.StringFlag{Name: "title", Usage: "`TEXT` on the title page (the year)"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters beside their references"},
+			typefaceFlag(),
 			&cli.StringFlag{Name: "year", Usage: "`2026` the pictures of one year"},
 			&cli.StringFlag{Name: "as-of", Usage: "`2026-12-31` as of a moment; else of the newest entry"},
 			&cli.BoolFlag{Name: "force", Usage: "replace what is there"},
@@ -55,6 +57,10 @@ func exportBook(env *Env, c *cli.Context) error {
 	if o.Size, err = bookSize(c); err != nil {
 		return err
 	}
+	faces, err := facesWanted(c)
+	if err != nil {
+		return err
+	}
 	fill := func(w io.Writer) error {
 		return withBook(env, c, true, func(book *sqlite.Book) error {
 			return book.Read(func(tx *sqlite.Tx) error {
@@ -62,7 +68,10 @@ func exportBook(env *Env, c *cli.Context) error {
 				if err != nil {
 					return err
 				}
-				return bookPages(tx, filepath.Dir(book.Path()), at, scope, o, c.Bool("names"), w)
+				if err := bookPages(tx, filepath.Dir(book.Path()), at, scope, o, c.Bool("names"), faces, w); err != nil {
+					return err
+				}
+				return tellUndrawn(env, tx, faces, c.Bool("names"))
 			})
 		})
 	}
@@ -87,9 +96,9 @@ func bookSize(c *cli.Context) (string, error) {
 }
 
 // bookPages draws a book of pictures. dir is the folder of its log, beside which the scans stand.
-func bookPages(tx *sqlite.Tx, dir string, at time.Time, scope export.Scope, o pages.BookOptions, names bool, w io.Writer) error {
+func bookPages(tx *sqlite.Tx, dir string, at time.Time, scope export.Scope, o pages.BookOptions, names bool, faces *page.Faces, w io.Writer) error {
 	var err error
-	if o.LogOptions, err = logOptions(tx, at, o.Size, names); err != nil {
+	if o.LogOptions, err = logOptions(tx, at, o.Size, names, faces); err != nil {
 		return err
 	}
 	scans, err := export.Scans(tx, dir)

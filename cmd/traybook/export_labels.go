@@ -10,6 +10,7 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
+	"traybook/export/page"
 	"traybook/export/pages"
 	"traybook/projections/wording"
 )
@@ -32,6 +33,7 @@ func exportLabelsCommand(env *Env) *cli.Command {
 			number("skip", "`5` labels of the first sheet that are used already (0)"),
 			&cli.BoolFlag{Name: "envelopes", Usage: "a label for each picture's envelope"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters"},
+			typefaceFlag(),
 		}, scopeFlags("labels")...),
 		Action: func(c *cli.Context) error {
 			env.long()
@@ -61,8 +63,8 @@ func exportLabels(env *Env, c *cli.Context) error {
 		return err
 	}
 	n := 0
-	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) (pdf []byte, err error) {
-		l := pages.LabelOptions{LabelSheet: sheet, Envelopes: c.Bool("envelopes"), Created: at}
+	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) (pdf []byte, err error) {
+		l := pages.LabelOptions{LabelSheet: sheet, Envelopes: c.Bool("envelopes"), Created: at, Faces: faces}
 		if c.Bool("names") {
 			if l.Sitter, err = sitterNames(tx); err != nil {
 				return nil, err
@@ -90,6 +92,7 @@ func exportCardsCommand(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "words", Usage: "`FILE` the words of the card"},
 			&cli.BoolFlag{Name: "sample", Usage: "write the words that stand there without a file to standard output"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters"},
+			typefaceFlag(),
 		}, scopeFlags("cards")...),
 		Action: func(c *cli.Context) error {
 			if err := noWords(c); err != nil {
@@ -116,19 +119,20 @@ func exportCards(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var words pages.CardWords
+	text := ""
 	if name := c.String("words"); c.IsSet("words") {
-		text, err := wordsIn(name)
-		if err != nil {
+		if text, err = wordsIn(name); err != nil {
 			return line.Refuse("check its name; traybook export cards --sample > card.txt writes one", "%s cannot be read: %s", name, root(err))
-		}
-		if words, err = pages.ReadCardWords(text, nil); err != nil {
-			return err
 		}
 	}
 	n := 0
-	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) (pdf []byte, err error) {
-		o := pages.CardOptions{Words: words, Created: at}
+	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) (pdf []byte, err error) {
+		o := pages.CardOptions{Created: at, Faces: faces}
+		if c.IsSet("words") {
+			if o.Words, err = pages.ReadCardWords(text, faces); err != nil {
+				return nil, err
+			}
+		}
 		if c.Bool("names") {
 			if o.Sitter, err = sitterNames(tx); err != nil {
 				return nil, err

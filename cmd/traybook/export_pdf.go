@@ -12,6 +12,7 @@ import (
 	"traybook/cmd/traybook/said"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/export/page"
 	"traybook/export/pages"
 	"traybook/projections/snapshot"
 	"traybook/projections/why"
@@ -28,6 +29,7 @@ func exportPDFCommand(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
 			&cli.StringFlag{Name: "size", Usage: "`A4` or Letter (A4)"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters beside their references"},
+			typefaceFlag(),
 		}, scopeFlags("the log")...),
 		Action: func(c *cli.Context) error {
 			env.long()
@@ -51,8 +53,8 @@ func exportPDF(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) ([]byte, error) {
-		return logPages(tx, at, scope, size, c.Bool("names"))
+	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
+		return logPages(tx, at, scope, size, c.Bool("names"), faces)
 	})
 	if err != nil {
 		return err
@@ -72,24 +74,30 @@ func sizeWanted(c *cli.Context) (string, error) {
 	}
 }
 
-// pagesOf draws pages from the book as of the moment that the command line wants.
-func pagesOf(env *Env, c *cli.Context, draw func(*sqlite.Tx, time.Time) ([]byte, error)) (pdf []byte, err error) {
+// pagesOf draws pages from the book as of the moment, and in the typefaces, that the command line wants.
+func pagesOf(env *Env, c *cli.Context, draw func(*sqlite.Tx, time.Time, *page.Faces) ([]byte, error)) (pdf []byte, err error) {
+	faces, err := facesWanted(c)
+	if err != nil {
+		return nil, err
+	}
 	err = withBook(env, c, true, func(book *sqlite.Book) error {
 		return book.Read(func(tx *sqlite.Tx) error {
 			at, err := exportMoment(env, c, tx)
 			if err != nil {
 				return err
 			}
-			pdf, err = draw(tx, at)
-			return err
+			if pdf, err = draw(tx, at, faces); err != nil {
+				return err
+			}
+			return tellUndrawn(env, tx, faces, c.Bool("names"))
 		})
 	})
 	return pdf, err
 }
 
 // logOptions say how pages of the log are printed.
-func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool) (pages.LogOptions, error) {
-	o := pages.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx)}
+func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool, faces *page.Faces) (pages.LogOptions, error) {
+	o := pages.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx), Faces: faces}
 	heads, err := tx.Heads()
 	if err != nil {
 		return o, err
@@ -107,8 +115,8 @@ func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool) (pages.Log
 }
 
 // logPages draws the log, or one picture's page.
-func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, names bool) ([]byte, error) {
-	o, err := logOptions(tx, at, size, names)
+func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
+	o, err := logOptions(tx, at, size, names, faces)
 	if err != nil {
 		return nil, err
 	}

@@ -30,6 +30,7 @@ func planDay(env *Env) *cli.Command {
 			&cli.StringFlag{Name: "labels", Usage: "`FILE` labels for the bottles as a PDF; - is standard output"},
 			&cli.StringFlag{Name: "on", Usage: "`2026-05-04` the day that stands on the labels (today)"},
 			&cli.StringFlag{Name: "size", Usage: "`A4` or Letter, of the labels (A4)"},
+			typefaceFlag(),
 			&cli.BoolFlag{Name: "force", Usage: "replace what is there"},
 			asOfFlag(),
 		},
@@ -39,7 +40,7 @@ func planDay(env *Env) *cli.Command {
 			if o.err != nil {
 				return o.err
 			}
-			for _, other := range []string{"on", "size", "force"} {
+			for _, other := range []string{"on", "size", "typeface", "force"} {
 				if c.IsSet(other) && c.String("labels") == "" {
 					return line.WrongLinef("give --labels FILE with it", "--%s is about labels, and none were asked for", other)
 				}
@@ -95,8 +96,15 @@ func bottleLabels(env *Env, c *cli.Context, day report.DayPlan, now time.Time) e
 	}
 	bottles = append(bottles, pages.Bottle{Name: "Exhausted baths", Lines: []string{"to carry home, " + line.Format(line.Millilitres, day.SpentML), "since ____-__-__"},
 		Cautions: []string{"Carries silver: to where such waste is taken, never into drain, soil or harbour. No acid, no bleach into it; do not close it tight."}})
-	pdf, err := pages.Bottles(bottles, size, now, nil)
+	faces, err := facesWanted(c)
 	if err != nil {
+		return err
+	}
+	pdf, err := pages.Bottles(bottles, size, now, faces)
+	if err != nil {
+		return err
+	}
+	if err := tellUndrawn(env, nil, faces, false); err != nil {
 		return err
 	}
 	return placePagesAt(env, c, c.String("labels"), pdf, wording.CountOf(len(bottles), "label"))

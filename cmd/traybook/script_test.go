@@ -78,12 +78,15 @@ func TestNoScriptTakesItsMomentAway(t *testing.T) {
 func TestScripts(t *testing.T) {
 	t.Parallel()
 	program := built(t)
+	typefaces, err := filepath.Abs("../../testdata/typefaces")
+	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "../../testdata/script",
 		RequireExplicitExec: false,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("PATH", filepath.Dir(program)+string(filepath.ListSeparator)+env.Getenv("PATH"))
 			env.Setenv("HOME", env.WorkDir)
+			env.Setenv("TYPEFACES", typefaces)
 			env.Setenv("XDG_DATA_HOME", "")
 			env.Setenv("TRAYBOOK_BOOK", "")
 			env.Setenv("TRAYBOOK_NOW", "2026-05-03T14:05:00+02:00")

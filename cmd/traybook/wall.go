@@ -11,6 +11,7 @@ import (
 	"traybook/cmd/traybook/line"
 	"traybook/events"
 	"traybook/events/sqlite"
+	"traybook/export/page"
 	"traybook/export/pages"
 	"traybook/projections/calledfor"
 	"traybook/projections/report"
@@ -151,16 +152,27 @@ func figureWall(env *Env) *cli.Command {
 			under("the fixer", number("fix", "`2min` time on the label, in a fresh bath, at the same temperature")),
 			under("the lens", number("focal", "`135mm` focal length"), number("f", "`f/8` aperture of the rail's tolerance (f/8)"),
 				number("coc", "`0.2mm` circle of confusion (0.2 mm)"), number("pupil", "`1` exit pupil over entrance pupil (1)")),
-			under("the paper", factors("index", "`3` exposure index; several make several sheets"), factors("filter", "`yellow=4` a filter and its factor; may stand several times"))),
+			under("the paper", factors("index", "`3` exposure index; several make several sheets"), factors("filter", "`yellow=4` a filter and its factor; may stand several times")),
+			under("on paper", typefaceFlag())),
 	}
 	cmd.Action = func(*cli.Context) error {
 		return line.WrongLinef("give --pdf wall.pdf", "sheets for the wall are for paper, and no file was named")
 	}
-	return onPaper(env, cmd, wallSheets)
+	return onPaper(env, cmd, func(o *options, size string, now time.Time) ([]byte, error) {
+		faces, err := facesWanted(o.c)
+		if err != nil {
+			return nil, err
+		}
+		pdf, err := wallSheets(o, size, now, faces)
+		if err != nil {
+			return nil, err
+		}
+		return pdf, tellUndrawn(env, nil, faces, false)
+	})
 }
 
-func wallSheets(o *options, size string, now time.Time) ([]byte, error) {
-	w := pages.Wall{Size: size, Created: now, Cautions: wallCautions()}
+func wallSheets(o *options, size string, now time.Time, faces *page.Faces) ([]byte, error) {
+	w := pages.Wall{Size: size, Created: now, Cautions: wallCautions(), Faces: faces}
 	if s := o.number("nominal", line.Seconds); s != nil {
 		w.Baths = append(w.Baths, onWall("developer", o.bath(*s)))
 	}
@@ -209,6 +221,7 @@ func exportWallCommand(env *Env) *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
 			&cli.StringFlag{Name: "size", Usage: "`A4` or Letter (A4)"},
+			typefaceFlag(),
 			number("f", "`f/8` aperture of the rail's tolerance (f/8)"),
 			&cli.StringFlag{Name: "as-of", Usage: "`2026-12-31` as of a moment; else of the newest entry"},
 			&cli.BoolFlag{Name: "force", Usage: "replace what is there"},
@@ -226,12 +239,12 @@ func exportWallCommand(env *Env) *cli.Command {
 			if o.err != nil {
 				return o.err
 			}
-			pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time) ([]byte, error) {
+			pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
 				w, err := bookWall(snapshot.New(tx, at), tx, at, f)
 				if err != nil {
 					return nil, err
 				}
-				w.Size = size
+				w.Size, w.Faces = size, faces
 				return w.PDF()
 			})
 			if err != nil {

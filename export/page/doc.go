@@ -271,6 +271,9 @@ func (d *Doc) Finish(w io.Writer) error {
 		d.NewPage()
 	}
 	d.checkAnchors()
+	if d.damaged {
+		d.fail(errDamaged)
+	}
 	d.do("the document", d.unmark)
 	d.Decoration(d.finishPages)
 	d.do("the document", func() {

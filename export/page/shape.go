@@ -53,6 +53,7 @@ func (f *Faces) layOut(t Face, line string, toLeft bool) (spans []span, missing 
 	}
 	f.lock.Lock()
 	defer f.lock.Unlock()
+	defer f.surviving()
 	runes, stretches, missing := f.stretches(t, line)
 	stretches = byLevel(stretches, levels(runes, toLeft))
 	for _, p := range inSight(stretches) {

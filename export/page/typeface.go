@@ -22,9 +22,11 @@ const MostTypeface = 100 << 20
 // Typeface is a face of the reader's choosing: foreign bytes, of which nothing but outlines of glyphs gets into a document.
 type Typeface struct{ font *font.Font }
 
+// ErrRestricted is told of a typeface that must not be put into documents.
+var ErrRestricted = errors.New("its maker does not allow that it is embedded (fsType in its table OS/2)")
+
 var (
 	errNoFont     = errors.New("it is no TrueType or OpenType font")
-	errRestricted = errors.New("its maker does not allow that it is embedded in a document (fsType in its table OS/2)")
 	errNoOutlines = errors.New("it holds pictures of glyphs and no outlines")
 )
 
@@ -47,12 +49,12 @@ func OpenTypeface(data []byte) (t *Typeface, err error) {
 	if err := mayEmbed(loaders[0]); err != nil {
 		return nil, err
 	}
+	if !slices.ContainsFunc([]string{"glyf", "CFF ", "CFF2"}, func(tag string) bool { return loaders[0].HasTable(opentype.MustNewTag(tag)) }) {
+		return nil, errNoOutlines
+	}
 	f, err := font.NewFont(loaders[0])
 	if err != nil {
 		return nil, fmt.Errorf("it is damaged: %w", err)
-	}
-	if !slices.ContainsFunc([]string{"glyf", "CFF ", "CFF2"}, func(tag string) bool { return loaders[0].HasTable(opentype.MustNewTag(tag)) }) {
-		return nil, errNoOutlines
 	}
 	return &Typeface{font: f}, nil
 }
@@ -66,7 +68,7 @@ func mayEmbed(l *opentype.Loader) error {
 		return nil
 	}
 	if rights := binary.BigEndian.Uint16(table[at:]); rights&0xF == 2 || rights&0x300 != 0 {
-		return errRestricted
+		return ErrRestricted
 	}
 	return nil
 }
@@ -79,6 +81,7 @@ type Faces struct {
 	builtIn [faces]*font.Face // for shaping; nil before it is asked for
 	shaper  shaping.HarfbuzzShaper
 	undrawn []rune // in the order in which they came, each once
+	damaged bool   // one was found to be, and no document drawn with them is whole
 }
 
 // NewFaces returns the built-in faces and those of the reader's choosing.
@@ -102,6 +105,16 @@ func init() {
 			}
 			return face.Font
 		})
+	}
+}
+
+// errDamaged is told of a document in which a typeface was found to be.
+var errDamaged = errors.New("a typeface is damaged: some of its tables contradict each other; name another one")
+
+// surviving keeps a damaged typeface, in which the shaper lost itself, from being more than the document's error.
+func (f *Faces) surviving() {
+	if recover() != nil {
+		f.damaged, f.shaper = true, shaping.HarfbuzzShaper{}
 	}
 }
 
@@ -160,6 +173,7 @@ func (f *Faces) Unprintable(s string) string {
 	}
 	f.lock.Lock()
 	defer f.lock.Unlock()
+	defer f.surviving()
 	var out strings.Builder
 	for _, r := range Clean(s) {
 		if _, lacking := f.choose(Regular, string(r)); lacking && !strings.ContainsRune(out.String(), r) {

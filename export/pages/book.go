@@ -76,7 +76,7 @@ func YearBook(src export.Source, asOf time.Time, scope export.Scope, o BookOptio
 		k.title = k.years()
 	}
 	b.doc = page.New(page.Options{
-		Size: o.Size, Margin: k.outer, Title: k.title, Author: b.owner, Created: o.Created, Uncompressed: o.Uncompressed,
+		Size: o.Size, Margin: k.outer, Title: k.title, Author: b.owner, Created: o.Created, Uncompressed: o.Uncompressed, Faces: o.Faces,
 		Subject: "pictures at their true size, with how each was made", Pictures: o.Plates,
 	})
 	if err := b.doc.Err(); err != nil {

@@ -84,19 +84,19 @@ func (k *yearBook) line(x, row, w float64, t page.Type, s string) {
 func (k *yearBook) para(x, row, w float64, t page.Type, s string, most int) float64 {
 	y := k.at(row) + t.Lead - 0.25*k.lead - t.Ascent()
 	s = bound(s)
-	end := k.doc.Para(x, y, evened(w, t, s), t, s, most)
+	end := k.doc.Para(x, y, k.evened(w, t, s), t, s, most)
 	return row + math.Ceil((end-y)/k.lead-0.01)
 }
 
 // evened is a width at which a paragraph has as many lines, and no last one of a word alone.
-func evened(w float64, t page.Type, s string) float64 {
-	lines := page.Wrap(w, t, s)
+func (k *yearBook) evened(w float64, t page.Type, s string) float64 {
+	lines := k.doc.Wrap(w, t, s)
 	n := len(lines)
 	if n < 2 || t.Align != page.Left {
 		return w
 	}
 	for try := w; try > 0.8*w; try -= 0.02 * w {
-		lines := page.Wrap(try, t, s)
+		lines := k.doc.Wrap(try, t, s)
 		if len(lines) != n {
 			break
 		}
@@ -109,7 +109,7 @@ func evened(w float64, t page.Type, s string) float64 {
 
 // lines is how many lines of the grid a paragraph needs.
 func (k *yearBook) lines(w float64, t page.Type, s string, most int) float64 {
-	return math.Ceil(page.ParaHeight(w, t, bound(s), most)/k.lead - 0.01)
+	return math.Ceil(k.doc.ParaHeight(w, t, bound(s), most)/k.lead - 0.01)
 }
 
 // measure is the width of what is read: no line of more than some eighty letters.

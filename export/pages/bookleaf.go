@@ -116,7 +116,7 @@ func (k *yearBook) actTable(b page.Rect, row, last float64, groups []actGroup) f
 			room -= 1.6 * page.LineHeight(t.Size)
 		}
 		for _, cells := range g.rows {
-			need := math.Max(1, float64(len(page.Wrap(b.W*0.24, k.data, cells[3])))) * (page.LineHeight(t.Size) + 1.1)
+			need := math.Max(1, float64(len(k.doc.Wrap(b.W*0.24, k.data, cells[3])))) * (page.LineHeight(t.Size) + 1.1)
 			if room < need {
 				left++
 				continue

@@ -172,7 +172,7 @@ func (k *yearBook) lightTable(b page.Rect, row, last float64, rows []lightRow) {
 		if !math.IsNaN(r.ev) {
 			ev = fmt.Sprintf("%.1f", r.ev)
 		}
-		t.Rows = append(t.Rows, page.Row{Cells: []string{r.e.At.Format("15:04"), joined(", ", r.r.On, r.r.Of), page.Fit(b.W*0.5, k.data, readingText(r.r)), ev}})
+		t.Rows = append(t.Rows, page.Row{Cells: []string{r.e.At.Format("15:04"), joined(", ", r.r.On, r.r.Of), k.doc.Fit(b.W*0.5, k.data, readingText(r.r)), ev}})
 	}
 	if n := len(rows) - len(shown); n > 0 {
 		t.Rows = append(t.Rows, page.Row{Grey: 0.3, Cells: []string{"", "", "and " + wording.CountOf(n, "reading") + " more"}})
@@ -206,7 +206,7 @@ func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
 		}
 		drawSheet(k.doc, frame, c)
 		folio := fmt.Sprint(s.note.page)
-		fw := page.Width(k.note, folio) + 1
+		fw := k.doc.Width(k.note, folio) + 1
 		k.doc.Link(frame, "picture:"+s.p.Entity.Name, func() {
 			k.line(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject))
 			k.line(x+w-fw, y+lines, fw, k.note.Right(), folio)

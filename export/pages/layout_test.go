@@ -46,7 +46,7 @@ func wordsOf(t testing.TB, pdf []byte) (out [][]word) {
 				size = number(m[1])
 			} else if m := wordAt.FindStringSubmatch(line); m != nil {
 				text := strings.TrimSpace(m[3]) // a line keeps the space at which it was broken
-				words = append(words, word{text, number(m[1]), number(m[2]), size, page.Width(page.Set(size, page.Regular), text) * 72 / 25.4})
+				words = append(words, word{text, number(m[1]), number(m[2]), size, page.NewFaces().Width(page.Set(size, page.Regular), text) * 72 / 25.4})
 			}
 		}
 		if words != nil {

@@ -321,10 +321,10 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	line := page.LineHeight(smallType.Size)
 	if c.tones == nil {
 		text := why + "; the log says too little to predict its tones"
-		if page.ParaHeight(inner.W, smallType, text, 0) > inner.H {
+		if d.ParaHeight(inner.W, smallType, text, 0) > inner.H {
 			text = why
 		}
-		height := page.ParaHeight(inner.W, smallType, text, 2)
+		height := d.ParaHeight(inner.W, smallType, text, 2)
 		d.Para(inner.X, inner.Bottom()-height, inner.W, smallType.Centred().In(0.3), text, 2)
 		return frame
 	}
@@ -336,7 +336,7 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - line - 0.6}
 	d.GreyScale(scale, tones, nil)
 	label := why + ": tones predicted"
-	if page.Width(smallType, label) > inner.W {
+	if d.Width(smallType, label) > inner.W {
 		label = "tones predicted"
 	}
 	d.Text(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), label)
