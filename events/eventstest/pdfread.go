@@ -248,7 +248,8 @@ func (f *pdfFile) page(ref any) pdfPage {
 	p := pdfPage{pdfDict: d, ref: ref, operators: map[string]bool{}, codes: map[string]map[int]bool{}, marks: map[int]bool{}}
 	s := &pdfScanner{data: f.content(d["Contents"])}
 	var operands []any
-	saved, text, font := 0, false, ""
+	var saved []string // the fonts that were chosen before
+	text, font := false, ""
 	var marked []bool // by how deep, whether the content has begun within a text
 	for s.skip(); s.at < len(s.data); s.skip() {
 		v := s.next()
@@ -260,10 +261,14 @@ func (f *pdfFile) page(ref any) pdfPage {
 		p.operators[string(w)] = true
 		switch w {
 		case "q":
-			saved++
-			p.deepest = max(p.deepest, saved)
+			saved = append(saved, font)
+			p.deepest = max(p.deepest, len(saved))
 		case "Q":
-			saved--
+			if n := len(saved) - 1; n < 0 {
+				p.torn = "more is restored than was saved"
+			} else {
+				font, saved = saved[n], saved[:n]
+			}
 		case "BT", "ET":
 			text = w == "BT"
 		case "Tf":
@@ -285,13 +290,19 @@ func (f *pdfFile) page(ref any) pdfPage {
 			} else {
 				marked = marked[:len(marked)-1]
 			}
-		case "Tj":
-			shown, _ := operands[0].([]byte)
+		case "Tj", "TJ":
+			parts, is := operands[0].([]any)
+			if !is {
+				parts = operands
+			}
 			if p.codes[font] == nil {
 				p.codes[font] = map[int]bool{}
 			}
-			for i := 0; i+1 < len(shown); i += 2 {
-				p.codes[font][int(shown[i])<<8|int(shown[i+1])] = true
+			for _, part := range parts {
+				shown, _ := part.([]byte)
+				for i := 0; i+1 < len(shown); i += 2 {
+					p.codes[font][int(shown[i])<<8|int(shown[i+1])] = true
+				}
 			}
 		}
 		if paints[string(w)] && len(marked) == 0 && p.loose == "" {
@@ -299,7 +310,7 @@ func (f *pdfFile) page(ref any) pdfPage {
 		}
 		operands = operands[:0]
 	}
-	if saved != 0 || text || len(marked) != 0 {
+	if len(saved) != 0 || text || len(marked) != 0 {
 		p.torn = "something is not ended"
 	}
 	return p
