@@ -236,7 +236,7 @@ func under(dir string, places []string) bool {
 
 // roomy are the packages of more than twenty-five files, and how many they may have.
 var roomy = map[string]int{
-	"cmd/traybook": 70, // one command a file
+	"cmd/traybook": 71, // one command a file
 }
 
 var bySystem = regexp.MustCompile(`_(unix|linux|windows|other)\.go$`)
