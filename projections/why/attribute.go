@@ -70,7 +70,11 @@ func (r *replay) attributeAll() error {
 			}
 		}
 		for _, s := range l.Symptoms {
-			r.weighed = append(r.weighed, r.attribute(l, s))
+			w, err := r.attribute(l, s)
+			if err != nil {
+				return err
+			}
+			r.weighed = append(r.weighed, w)
 		}
 	}
 	return nil
@@ -188,11 +192,11 @@ func lights(t *calc.Tones) float64 {
 }
 
 // attribute shares one symptom out among the deviations.
-func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
+func (r *replay) attribute(l *calledfor.SheetLog, symptom string) (*attribution, error) {
 	w := &attribution{seen: l, symptom: symptom, weight: 1, share: map[*deviation]float64{}, odds: map[*deviation]float64{}}
 	if ofItself(l, symptom) != "" {
 		w.weight, w.extra = 0, 1
-		return w
+		return w, nil
 	}
 	if measure, unit, mid := tonal(l, symptom); measure != nil {
 		if mid {
@@ -219,8 +223,14 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 	}
 	var sum float64
 	for _, v := range concerning {
-		if v.most > 0 {
-			w.share[v], w.odds[v] = min(w.share[v], v.most), min(w.odds[v], v.most)
+		if v.most != nil && w.share[v] > 0 {
+			most, err := v.most()
+			if err != nil {
+				return nil, err
+			}
+			if most > 0 {
+				w.share[v], w.odds[v] = min(w.share[v], most), min(w.odds[v], most)
+			}
 		}
 		sum += w.share[v]
 	}
@@ -229,7 +239,7 @@ func (r *replay) attribute(l *calledfor.SheetLog, symptom string) *attribution {
 			w.share[v] /= sum
 		}
 	}
-	return w
+	return w, nil
 }
 
 // proved says whether another print that was kept proves the tones of the negative: all of them, and of the mid-tone where

@@ -3,6 +3,7 @@ package why
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"traybook/calc"
 	"traybook/events"
@@ -75,9 +76,7 @@ func (r *replay) contrast(l *calledfor.SheetLog) error {
 			v.Next = "write the box on the holder when it is loaded"
 		}
 	}
-	if v.most, err = r.mindedRange(l, symptom, math.Abs(excess)); err != nil {
-		return err
-	}
+	v.most = sync.OnceValues(func() (float64, error) { return r.mindedRange(l, symptom, math.Abs(excess)) })
 	if v.Cause != "over-flashed" {
 		suits := (offered - excess) / math.Max(offered, 0.1)
 		v.apply = func(m *calc.SheetModel) {

@@ -105,7 +105,8 @@ func (r *replay) crept(l *calledfor.SheetLog, s *calledfor.Stay) error {
 		return err
 	}
 	v := &deviation{on: l, quiet: true}
-	v.most, _ = creeping.control(r.itself(l, size, creptEdges, nil), others)
+	minded, _ := creeping.control(r.itself(l, size, creptEdges, nil), others)
+	v.most = just(minded)
 	v.Cause, v.Entries = "over-fixed", idsOf(&s.Entry, mixing(s.Bath))
 	v.Done, v.CalledFor, v.Unit = new(s.Done), s.Need.TimeS, "s"
 	v.LowS, v.HighS = s.Need.Bounds()

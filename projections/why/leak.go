@@ -138,7 +138,7 @@ func (r *replay) leaked(l *calledfor.SheetLog) error {
 			veil := leakUsual * math.Exp(by) * seenVeil
 			v.beyond = func(m *calc.SheetModel) { m.FogShare += lightOf(m.Curve, veil) }
 		}
-		v.Cause, v.Entries, v.most = "light-leak", idsOf(e, l.Exposure), chance
+		v.Cause, v.Entries, v.most = "light-leak", idsOf(e, l.Exposure), just(chance)
 		v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 			if seen == l {
 				return marks[symptom]

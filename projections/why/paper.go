@@ -77,7 +77,7 @@ func (r *replay) outdated(l *calledfor.SheetLog) error {
 	v.Done, v.CalledFor, v.Unit, v.Stops = new(math.Round(months)), new(0.0), "months past", new(twoPlaces(speed))
 	v.Text = fmt.Sprintf("%s of %s was %s months past its date", noun(l), l.Sheet.Box, wording.Number(math.Round(months)))
 	v.Next = "try a strip of old paper unexposed beside one exposed; use fresh paper for what matters"
-	v.most = chance
+	v.most = just(chance)
 	age := clamp01(fog / seenVeil)
 	v.shows = func(symptom string, seen *calledfor.SheetLog) float64 {
 		switch {

@@ -48,8 +48,14 @@ type deviation struct {
 	// chance is the probability that this and nothing else made what the log shows, 0 for 1: it is what the log shows.
 	chance float64
 	order  int
-	most   float64 // the largest share of a symptom that it is told to explain, where its size is a rule of thumb; 0 = all
-	quiet  bool    // no act against what was called for: told as a cause or not at all
+	// most is the largest share of a symptom that it is told to explain, where its size is a rule of thumb; nil for all. It is asked
+	// for where it explains something: other sheets may have to be read for it.
+	most  func() (float64, error)
+	quiet bool // no act against what was called for: told as a cause or not at all
+}
+
+func just(most float64) func() (float64, error) {
+	return func() (float64, error) { return most, nil }
 }
 
 // add takes a deviation for true.

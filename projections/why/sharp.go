@@ -143,7 +143,7 @@ func (r *replay) moved(l *calledfor.SheetLog) error {
 		by = afloat
 	}
 	v := r.blurs(l, "subject-moved", idsOf(l.Exposure), by)
-	v.most = max(sure, faintest)
+	v.most = just(max(sure, faintest))
 	v.Done, v.Unit = new(x.TimeS), "s"
 	still, err := kind.StillS(m, coc(l))
 	how := "nothing shorter than a moment holds it still"

@@ -6,11 +6,20 @@ import (
 )
 
 // Pattern is a regular expression, not yet compiled perhaps.
-type Pattern struct{ compiled func() *regexp.Regexp }
+type Pattern struct {
+	expression string
+	once       sync.Once
+	known      *regexp.Regexp
+}
 
 // NewPattern takes an expression that is known to be good; a bad one panics at its first use.
 func NewPattern(expression string) *Pattern {
-	return &Pattern{sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(expression) })}
+	return &Pattern{expression: expression}
+}
+
+func (p *Pattern) compiled() *regexp.Regexp {
+	p.once.Do(func() { p.known = regexp.MustCompile(p.expression) })
+	return p.known
 }
 
 // MatchString says whether s holds a match.

@@ -3,6 +3,7 @@ package line
 import (
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"traybook/events"
@@ -13,7 +14,7 @@ var Commands = strings.Fields("add archive cards check close consent count csv c
 	"fix focus labels light list mix move open paid paper pdf pictures rate read receive replenish spoil strip take test tones wall wash")
 
 // argumentWords are what else a command of small letters alone goes on with.
-var argumentWords = func() map[string]bool {
+var argumentWords = sync.OnceValue(func() map[string]bool {
 	out := map[string]bool{"last": true, "mark": true, "running": true}
 	for _, c := range Commands {
 		out[c] = true
@@ -29,7 +30,7 @@ var argumentWords = func() map[string]bool {
 		out[s] = true
 	}
 	return out
-}()
+})
 
 var aDigest = NewPattern(`^[0-9a-f]{64}$`)
 
@@ -80,5 +81,5 @@ func goesOn(before, word string) bool {
 	case bare != strings.ToLower(bare):
 		return strings.HasPrefix(before, "--")
 	}
-	return argumentWords[bare]
+	return argumentWords()[bare]
 }
