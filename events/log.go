@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -109,14 +110,25 @@ type SitterBook interface {
 // SitterRow is one sitter.
 type SitterRow struct{ Ref, Name, Contact string }
 
-// Beside runs f while g runs on another goroutine, and waits for both. A fault of g is the caller's to see.
-func Beside(f, g func() error) (err error) {
+// ByTwo goes through n things on two goroutines until they meet: one is called for the first, the second and so on, other for the
+// last and those before it. Where it comes to an error no more of them are taken. A fault of other is the caller's to see.
+func ByTwo(n int, one, other func(i int) error) (err error) {
+	var taken atomic.Int64
+	take := func(f func(int) error, from, step int) error {
+		for i := from; taken.Add(1) <= int64(n); i += step {
+			if err := f(i); err != nil {
+				taken.Store(int64(n))
+				return err
+			}
+		}
+		return nil
+	}
 	var beside sync.WaitGroup
 	var failed error
 	var fault any
 	beside.Go(func() {
 		defer func() { fault = recover() }()
-		failed = g()
+		failed = take(other, n-1, -1)
 	})
 	defer func() {
 		beside.Wait()
@@ -125,5 +137,5 @@ func Beside(f, g func() error) (err error) {
 		}
 		err = cmp.Or(err, failed)
 	}()
-	return f()
+	return take(one, 0, 1)
 }

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync/atomic"
 
 	"github.com/urfave/cli/v2"
 
@@ -143,31 +142,25 @@ func withTables(env *Env, c *cli.Context, f func(t *export.Tables, other *sqlite
 	})
 }
 
-// writeTables writes every table into a folder, with the description of them for programs. Two goroutines take the tables one
-// by one, each by its own look at the book.
+// writeTables writes every table into a folder, with the description of them for programs. Two goroutines write them, each by
+// its own look at the book.
 func writeTables(dir string, t *export.Tables, other *sqlite.Tx) ([]tableMade, error) {
 	beside, err := t.Beside(other)
 	if err != nil {
 		return nil, err
 	}
-	made := make([]tableMade, len(export.TableNames()))
-	var taken atomic.Int64
-	write := func(t *export.Tables) error {
-		for i := int(taken.Add(1)) - 1; i < len(made); i = int(taken.Add(1)) - 1 {
-			name := export.TableNames()[i]
-			err := newFile(dir, name, func(w io.Writer) error {
-				n, err := t.Write(name, w)
-				made[i] = tableMade{name, n}
+	names := export.TableNames()
+	made := make([]tableMade, len(names))
+	write := func(t *export.Tables) func(int) error {
+		return func(i int) error {
+			return newFile(dir, names[i], func(w io.Writer) error {
+				n, err := t.Write(names[i], w)
+				made[i] = tableMade{names[i], n}
 				return err
 			})
-			if err != nil {
-				taken.Store(int64(len(made))) // the other takes no more of them
-				return err
-			}
 		}
-		return nil
 	}
-	if err := events.Beside(func() error { return write(t) }, func() error { return write(beside) }); err != nil {
+	if err := events.ByTwo(len(names), write(t), write(beside)); err != nil {
 		return nil, err
 	}
 	return made, newFile(dir, export.PackageFile, t.WritePackage)

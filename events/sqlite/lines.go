@@ -178,10 +178,11 @@ func (s *statements) pages(judge bool) iter.Seq2[[]keptRow, error] {
 				return
 			}
 			from = rows[len(rows)-1].seq
-			for i := range rows {
+			decode := func(i int) error {
 				rows[i].decode(judge)
+				return nil
 			}
-			if !yield(rows, nil) {
+			if err := events.ByTwo(len(rows), decode, decode); err != nil || !yield(rows, nil) {
 				return
 			}
 		}

@@ -83,7 +83,7 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 			return r, err
 		}
 	}
-	err := b.Read(func(tx *Tx) error { return (&verifier{tx, &r, o}).all() })
+	err := b.ReadTwice(func(tx, other *Tx) error { return (&verifier{tx, other, &r, o}).all() })
 	if errors.Is(err, events.ErrDamaged) {
 		r.problem(ProblemFile, "", "%s", unread(err))
 		err = nil
@@ -97,9 +97,10 @@ func (b *Book) Verify(o VerifyOptions) (Report, error) {
 
 // verifier goes through a book and writes down what is wrong with it.
 type verifier struct {
-	tx *Tx
-	r  *Report
-	o  VerifyOptions
+	tx    *Tx
+	other *Tx // of the same state, for another goroutine
+	r     *Report
+	o     VerifyOptions
 }
 
 func (v *verifier) all() error {
@@ -301,29 +302,31 @@ func (v *verifier) views(p *replayed) error {
 		v.r.note("the kept views were folded by another version of traybook and are not used; `traybook rebuild` makes them anew")
 		return nil
 	}
-	kept := int64(0)
-	for i, t := range p.entities {
-		id := int64(i) + 1
-		if !p.viewed[id] {
-			continue
-		}
-		entity := t.row.entity(t.bare)
-		got, ok, err := v.tx.View(entity)
-		if err != nil {
+	found := make([]viewFound, len(p.entities))
+	hold := func(tx *Tx) func(int) error {
+		return func(i int) (err error) {
+			if t := p.entities[i]; p.viewed[int64(i)+1] {
+				found[i], err = heldView(tx, t.row.entity(t.bare))
+			}
 			return err
 		}
-		if !ok {
-			v.r.problem(ProblemView, "", "%s has no kept view; `traybook rebuild` makes it", entity.Name)
+	}
+	if err := events.ByTwo(len(found), hold(v.tx), hold(v.other)); err != nil {
+		return err
+	}
+	kept := int64(0)
+	for i, f := range found {
+		name := p.entities[i].row.entity(p.entities[i].bare).Name
+		switch f {
+		case viewMissing:
+			v.r.problem(ProblemView, "", "%s has no kept view; `traybook rebuild` makes it", name)
+			continue
+		case viewOther:
+			v.r.problem(ProblemView, "", "the kept view of %s is not what its entries give; `traybook rebuild` makes it anew", name)
+		case viewNone:
 			continue
 		}
 		kept++
-		want, err := v.tx.b.folder.Fold(entity, v.tx)
-		if err != nil {
-			return err
-		}
-		if !sameView(got, want) {
-			v.r.problem(ProblemView, "", "the kept view of %s is not what its entries give; `traybook rebuild` makes it anew", entity.Name)
-		}
 	}
 	var n int64
 	if err := v.tx.file.QueryRow("SELECT count(*) FROM view").Scan(&n); err != nil {
@@ -333,6 +336,29 @@ func (v *verifier) views(p *replayed) error {
 		return v.strayViews(p)
 	}
 	return nil
+}
+
+// viewFound is what was found of the kept view of a thing.
+type viewFound byte
+
+const (
+	viewNone    viewFound = iota // there is to be none
+	viewRight                    // it is what its entries give
+	viewMissing                  // it is not there
+	viewOther                    // it is not what its entries give
+)
+
+// heldView folds a stream again and holds the kept view against that.
+func heldView(tx *Tx, t events.Entity) (viewFound, error) {
+	got, ok, err := tx.View(t)
+	if err != nil || !ok {
+		return viewMissing, err
+	}
+	want, err := tx.b.folder.Fold(t, tx)
+	if err == nil && !sameView(got, want) {
+		return viewOther, nil
+	}
+	return viewRight, err
 }
 
 func (v *verifier) strayViews(p *replayed) error {

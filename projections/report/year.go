@@ -3,7 +3,6 @@ package report
 import (
 	"slices"
 	"strings"
-	"sync/atomic"
 	"time"
 
 	"traybook/events"
@@ -208,31 +207,23 @@ func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseSh
 	return w.tell()
 }
 
-// YearByTwo is Year with its causes by two snapshots of one moment and one state of the book, each for a goroutine: one goes
-// through the pictures from the first on, the other from the last back, until they meet.
+// YearByTwo is Year with its causes by two snapshots of one moment and one state of the book, each for a goroutine.
 func YearByTwo(snap, other *snapshot.Snapshot, year int) (YearReport, error) {
 	w, err := newYearWork(snap, year)
 	if err != nil {
 		return YearReport{}, err
 	}
-	var taken atomic.Int64
-	take := func(snap *snapshot.Snapshot, from, step int) (err error) {
+	look := func(snap *snapshot.Snapshot) func(int) error {
 		causes := Causes(snap)
-		for i := from; int(taken.Add(1)) <= len(w.views); i += step {
-			if w.seen[i], err = lookAt(snap, w.views[i].Entity, causes); err != nil {
-				taken.Store(int64(len(w.views))) // the other need not go on
-				return err
+		return func(i int) (err error) {
+			if i == 0 {
+				return w.sum()
 			}
-		}
-		return nil
-	}
-	err = events.Beside(func() error {
-		if err := w.sum(); err != nil {
+			w.seen[i-1], err = lookAt(snap, w.views[i-1].Entity, causes)
 			return err
 		}
-		return take(snap, 0, 1)
-	}, func() error { return take(other, len(w.views)-1, -1) })
-	if err != nil {
+	}
+	if err := events.ByTwo(1+len(w.views), look(snap), look(other)); err != nil {
 		return YearReport{}, err
 	}
 	return w.tell()
