@@ -67,7 +67,7 @@ func (q *query) filter() (report.PictureFilter, error) {
 		Session: strings.ToLower(c.String("session")), Box: strings.ToLower(c.String("box")), Bath: strings.ToLower(c.String("bath")),
 		Subject: c.String("subject"), Stored: c.String("stored"), Terms: report.TermsOf(c.Args().Slice()), Text: c.String("text"), All: c.Bool("all"),
 		Verdict: o.word("verdict", "", "keep", "redo", "reject"), Symptom: o.symptom("symptom"),
-		Cause: o.word("cause", "", why.Causes...), Causes: q.causes,
+		Cause: o.word("cause", "", why.Causes...), Causes: q.causes(),
 	}
 	if o.err != nil {
 		return f, o.err
@@ -116,16 +116,19 @@ func (q *query) noSitter(name string) error {
 }
 
 // causes are the causes that the log shows for a picture.
-func (q *query) causes(picture string) ([]string, error) {
-	why, err := why.Why(q.snap, picture)
-	if err != nil {
-		return nil, err
+func (q *query) causes() func(picture string) ([]string, error) {
+	replays := why.Over(q.snap)
+	return func(picture string) ([]string, error) {
+		why, err := replays.Why(picture)
+		if err != nil {
+			return nil, err
+		}
+		var out []string
+		for _, f := range why.Findings {
+			out = append(out, append([]string{f.Cause}, f.Together...)...)
+		}
+		return out, nil
 	}
-	var out []string
-	for _, f := range why.Findings {
-		out = append(out, append([]string{f.Cause}, f.Together...)...)
-	}
-	return out, nil
 }
 
 func showPictures(s *screen.Screen, r report.PicturesReport) {

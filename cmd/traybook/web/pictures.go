@@ -121,10 +121,11 @@ func (v *View) filter(find []findField) (report.PictureFilter, error) {
 	for _, f := range find {
 		given[f.Name] = f.Value
 	}
+	replays := why.Over(v.Snap)
 	f := report.PictureFilter{Session: strings.ToLower(given["session"]), Box: strings.ToLower(given["box"]), Bath: strings.ToLower(given["bath"]),
 		Subject: given["subject"], Stored: given["stored"], Terms: report.TermsOf(strings.Fields(given["text"])), Verdict: given["verdict"], Symptom: given["symptom"], Cause: given["cause"],
 		Causes: func(picture string) ([]string, error) {
-			d, err := why.Why(v.Snap, picture)
+			d, err := replays.Why(picture)
 			var out []string
 			for _, x := range d.Findings {
 				out = append(out, append([]string{x.Cause}, x.Together...)...)
