@@ -350,17 +350,19 @@ func (ac *actContext) inShort(e events.Entry) string {
 	return short(e.ID) + " " + ac.everything().Sentence(e)
 }
 
+type amendedJSON struct {
+	answerJSON
+	Entry    string        `json:"entry"`
+	Fields   []fieldChange `json:"fields"`
+	Standing []string      `json:"standing"`
+}
+
 func (a *amended) print(env *Env, c *cli.Context) error {
 	if c.Bool("json") {
 		out := answerOf(a.answer)
 		out.LowS, out.HighS = a.after.LowS, a.after.HighS
 		out.CalledForS, out.DoneS, out.DeviationStops = a.after.CalledForS, a.after.DoneS, a.after.DeviationStops
-		return writeJSON(env.Out, struct {
-			answerJSON
-			Entry    string        `json:"entry"`
-			Fields   []fieldChange `json:"fields"`
-			Standing []string      `json:"standing"`
-		}{out, a.before.Entry.ID.String(), a.fields, orEmpty(a.standing)})
+		return writeJSON(env.Out, amendedJSON{out, a.before.Entry.ID.String(), a.fields, orEmpty(a.standing)})
 	}
 	s := screenOf(env, c)
 	a.before.Unserved = false // how to name a reading is said of what stands now

@@ -37,7 +37,7 @@ func commands() []offer {
 		{"why", whyCommand}, {"calibrate", calibrateCommand}, {"year", yearCommand}, {"serve", serveCommand},
 		{"figure", figureCommand}, {"plan", planCommand},
 		{"export", exportCommand},
-		{"completion", completionCommand}, {"licences", licencesCommand}, {"demo", demoCommand},
+		{"schema", schemaCommand}, {"completion", completionCommand}, {"licences", licencesCommand}, {"demo", demoCommand},
 	})
 }
 

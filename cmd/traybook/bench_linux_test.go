@@ -55,7 +55,7 @@ func started(t *testing.T, book string, words ...string) *exec.Cmd {
 	t.Helper()
 	now, err := time.Parse(time.RFC3339, eventstest.Now)
 	require.NoError(t, err)
-	c := command(t, "traybook", book, words...)
+	c := command(t, asProgram(t, "traybook"), book, words...)
 	c.Env = append(c.Env, "TRAYBOOK_NOW="+now.Add(time.Duration(starts[book])*time.Minute).Format(time.RFC3339))
 	starts[book]++
 	return c

@@ -38,6 +38,11 @@ complete -c traybook -a '(__traybook_words)'
 `,
 }
 
+type completionJSON struct {
+	Shell  string `json:"shell"`
+	Script string `json:"script"` // to be read by that shell
+}
+
 func completionCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "completion", Usage: "completion of commands and names in a shell", Category: forSetUp, ArgsUsage: "bash|zsh|fish",
@@ -56,7 +61,7 @@ func completionCommand(env *Env) *cli.Command {
 				return line.WrongLinef("write traybook completion bash, zsh or fish", "completion needs the name of a shell")
 			}
 			if c.Bool("json") {
-				return writeJSON(env.Out, map[string]string{"shell": words[0], "script": completionScripts[words[0]]})
+				return writeJSON(env.Out, completionJSON{words[0], completionScripts[words[0]]})
 			}
 			_, err := io.WriteString(env.Out, completionScripts[words[0]])
 			return err

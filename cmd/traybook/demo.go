@@ -173,6 +173,13 @@ func showDemo(env *Env, c *cli.Context, out string) error {
 	return err
 }
 
+type demoJSON struct {
+	Path  string   `json:"path"`
+	Book  string   `json:"book"`
+	Files []string `json:"files"`
+	Try   []string `json:"try"`
+}
+
 func (q *query) demo(out string) error {
 	files, err := filesIn(out)
 	if err != nil {
@@ -191,12 +198,7 @@ func (q *query) demo(out string) error {
 	if err != nil {
 		return err
 	}
-	if done, err := q.json(struct {
-		Path  string   `json:"path"`
-		Book  string   `json:"book"`
-		Files []string `json:"files"`
-		Try   []string `json:"try"`
-	}{out, filepath.Join(out, "book.db"), files, try}); done {
+	if done, err := q.json(demoJSON{out, filepath.Join(out, "book.db"), files, try}); done {
 		return err
 	}
 	s := q.screen(q.env.Out)

@@ -74,7 +74,7 @@ func licencesCommand(env *Env) *cli.Command {
 				return err
 			}
 			if c.Bool("json") {
-				return writeJSON(env.Out, map[string]string{"text": licenceTexts})
+				return writeJSON(env.Out, textJSON{licenceTexts})
 			}
 			_, err := io.WriteString(env.Out, licenceTexts)
 			return err

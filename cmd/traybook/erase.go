@@ -66,7 +66,7 @@ func finishErasure(env *Env, c *cli.Context) error {
 			return err
 		}
 		if c.Bool("json") {
-			return writeJSON(env.Out, map[string]bool{"finished": true})
+			return writeJSON(env.Out, finishedJSON{true})
 		}
 		s := screenOf(env, c)
 		s.Say(screen.Plain, "the traces of the erasure that was stopped are gone now")
@@ -230,6 +230,17 @@ func stillHolding(tx *sqlite.Tx, rows []events.SitterRow) ([]events.Entry, error
 	return out, err
 }
 
+// finishedJSON tells that an erasure which was stopped is finished.
+type finishedJSON struct {
+	Finished bool `json:"finished"`
+}
+
+type erasedJSON struct {
+	answerJSON
+	Sitter string   `json:"sitter"`
+	Left   []string `json:"left"`
+}
+
 // print tells what was done. clean says that no trace is left in the file.
 func (x *erased) print(env *Env, c *cli.Context, clean bool) error {
 	ids := make([]string, len(x.left))
@@ -237,11 +248,7 @@ func (x *erased) print(env *Env, c *cli.Context, clean bool) error {
 		ids[i] = e.ID.String()
 	}
 	if c.Bool("json") {
-		if err := writeJSON(env.Out, struct {
-			answerJSON
-			Sitter string   `json:"sitter"`
-			Left   []string `json:"left"`
-		}{answerOf(x.answer), x.row.Ref, ids}); err != nil {
+		if err := writeJSON(env.Out, erasedJSON{answerOf(x.answer), x.row.Ref, ids}); err != nil {
 			return err
 		}
 	} else {

@@ -216,20 +216,22 @@ func tellAhead(env *Env, tx *sqlite.Tx, at time.Time) error {
 	return err
 }
 
+type archivedJSON struct {
+	Path    string   `json:"path"`
+	Files   int      `json:"files"`
+	Bytes   int64    `json:"bytes"`
+	Entries int      `json:"entries"`
+	Scans   int      `json:"scans"`
+	Missing []string `json:"missing"` // sheets whose scans were left out
+}
+
 func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) error {
 	if c.Bool("json") {
 		missing := []string{}
 		for _, s := range done.Missing {
 			missing = append(missing, s.Sheet)
 		}
-		return writeJSON(env.Out, struct {
-			Path    string   `json:"path"`
-			Files   int      `json:"files"`
-			Bytes   int64    `json:"bytes"`
-			Entries int      `json:"entries"`
-			Scans   int      `json:"scans"`
-			Missing []string `json:"missing"` // sheets whose scans were left out
-		}{out, done.Files, done.Bytes, done.Entries, done.Scans, missing})
+		return writeJSON(env.Out, archivedJSON{out, done.Files, done.Bytes, done.Entries, done.Scans, missing})
 	}
 	s := screenOf(env, c)
 	flow(s, []string{out, fmt.Sprintf("%s, %.1f MB", wording.CountOf(done.Files, "file"), float64(done.Bytes)/1e6), wording.CountOf(done.Entries, "entry"),

@@ -180,12 +180,14 @@ func newFile(dir, name string, fill func(io.Writer) error) (err error) {
 	return fill(f)
 }
 
+type tablesJSON struct {
+	Path   string      `json:"path"`
+	Tables []tableMade `json:"tables"`
+}
+
 func tellMade(env *Env, c *cli.Context, out string, made []tableMade) error {
 	if c.Bool("json") {
-		return writeJSON(env.Out, struct {
-			Path   string      `json:"path"`
-			Tables []tableMade `json:"tables"`
-		}{out, made})
+		return writeJSON(env.Out, tablesJSON{out, made})
 	}
 	s := screenOf(env, c)
 	parts := []string{out}

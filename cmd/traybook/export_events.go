@@ -35,6 +35,11 @@ func exportEventsCommand(env *Env) *cli.Command {
 	}
 }
 
+type linesJSON struct {
+	Path    string `json:"path"`
+	Entries int    `json:"entries"`
+}
+
 func exportEvents(env *Env, c *cli.Context) error {
 	if err := noWords(c); err != nil {
 		return err
@@ -73,10 +78,7 @@ func exportEvents(env *Env, c *cli.Context) error {
 		return err
 	}
 	if c.Bool("json") {
-		return writeJSON(env.Out, struct {
-			Path    string `json:"path"`
-			Entries int    `json:"entries"`
-		}{out, n})
+		return writeJSON(env.Out, linesJSON{out, n})
 	}
 	s := screenOf(env, c)
 	s.Say(screen.Plain, out+": "+wording.CountOf(n, "entry"))

@@ -160,6 +160,11 @@ func placePages(env *Env, c *cli.Context, pdf []byte, said string) error {
 	return placePagesAt(env, c, c.String("out"), pdf, said)
 }
 
+type pagesJSON struct {
+	Path  string `json:"path"`
+	Bytes int64  `json:"bytes"`
+}
+
 func placePagesAt(env *Env, c *cli.Context, out string, pdf []byte, said string) error {
 	if out == "-" {
 		_, err := env.data().Write(pdf)
@@ -182,10 +187,7 @@ func tellPages(env *Env, c *cli.Context, out string, said ...string) error {
 		return err
 	}
 	if c.Bool("json") {
-		return writeJSON(env.Out, struct {
-			Path  string `json:"path"`
-			Bytes int64  `json:"bytes"`
-		}{out, info.Size()})
+		return writeJSON(env.Out, pagesJSON{out, info.Size()})
 	}
 	s := screenOf(env, c)
 	flow(s, append(append([]string{out}, said...), fmt.Sprintf("%d kB", (info.Size()+999)/1000)))

@@ -134,6 +134,11 @@ func bathPairs(b calc.BathCall) []screen.Pair {
 	return pairs
 }
 
+type fixJSON struct {
+	TimeS    float64           `json:"time_s"`
+	Warnings []wording.Warning `json:"warnings"`
+}
+
 func figureFix(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "fix", Usage: "fixing time from the label or from the clearing time",
@@ -165,10 +170,7 @@ func figureFix(env *Env) *cli.Command {
 				return err
 			}
 			if c.Bool("json") {
-				return writeJSON(env.Out, struct {
-					TimeS    float64           `json:"time_s"`
-					Warnings []wording.Warning `json:"warnings"`
-				}{timeS, orEmpty(wording.OfCalc(warnings))})
+				return writeJSON(env.Out, fixJSON{timeS, orEmpty(wording.OfCalc(warnings))})
 			}
 			s := screenOf(env, c)
 			s.Headline("fix " + byTheClock(timeS))

@@ -239,6 +239,10 @@ type railJSON struct {
 	Stops         float64  `json:"stops"`
 }
 
+type railsJSON struct {
+	Rows []railJSON `json:"rows"`
+}
+
 // railTable tells where the lens stands on the rail for the distances at which people are photographed.
 func railTable(env *Env, c *cli.Context, o *options, fo calc.Focus) error {
 	if fo.F == 0 {
@@ -257,9 +261,7 @@ func railTable(env *Env, c *cli.Context, o *options, fo calc.Focus) error {
 		for _, r := range rows {
 			out = append(out, railJSON{finite(r.SubjectMM), r.ExtensionMM, r.ToleranceMM, r.Magnification, r.Factor, r.Stops})
 		}
-		return writeJSON(env.Out, struct {
-			Rows []railJSON `json:"rows"`
-		}{out})
+		return writeJSON(env.Out, railsJSON{out})
 	}
 	s := screenOf(env, c)
 	s.Headline("rail of a " + inLength(fo.FocalMM) + " lens at " + line.Format(line.FNumber, fo.F))

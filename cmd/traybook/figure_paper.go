@@ -21,7 +21,7 @@ type paperJSON struct {
 	Index            *float64    `json:"index"`
 	Grade            *int        `json:"grade"`
 	RangeStops       float64     `json:"range_stops"`
-	Curve            []pointJSON `json:"curve"`
+	Curve            []pointJSON `json:"curve"` // null where no speed is told
 	GradeWords       string      `json:"grade_words"`
 	MidGradient      *float64    `json:"mid_gradient"`
 	MaximumBlackZone *float64    `json:"maximum_black_zone_stops"`

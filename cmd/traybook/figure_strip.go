@@ -12,6 +12,12 @@ import (
 	"traybook/projections/wording"
 )
 
+type stripJSON struct {
+	Times    []float64         `json:"times_s"`
+	Added    []float64         `json:"added_s"`
+	Warnings []wording.Warning `json:"warnings"`
+}
+
 func figureStrip(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "strip", Usage: "times of a test strip, and what to add for each step",
@@ -44,11 +50,7 @@ func figureStrip(env *Env) *cli.Command {
 			}
 			warnings := wording.OfCalc(calc.StripWarnings(added, sd))
 			if c.Bool("json") {
-				return writeJSON(env.Out, struct {
-					Times    []float64         `json:"times_s"`
-					Added    []float64         `json:"added_s"`
-					Warnings []wording.Warning `json:"warnings"`
-				}{times, added, orEmpty(warnings)})
+				return writeJSON(env.Out, stripJSON{times, added, orEmpty(warnings)})
 			}
 			s := screenOf(env, c)
 			t := screen.Table{Columns: []screen.Column{{Title: "step", Right: true}, {Title: "add", Right: true}, {Title: "in all", Right: true}}}

@@ -2,15 +2,22 @@ package main
 
 import (
 	"bytes"
+	_ "embed"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+	"regexp"
+	"slices"
 	"strconv"
+	"strings"
+	"sync"
 	"syscall"
 	"unicode"
 	"unicode/utf8"
+
+	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
 )
@@ -180,3 +187,87 @@ func (a *answerWriter) unheard(env *Env, err error) error {
 type untold struct{ error }
 
 func (u *untold) Unwrap() error { return u.error }
+
+// schemaText describes what every command answers with --json: see TestSchemasAreCurrent, which makes it of the types.
+//
+//go:embed schema.json
+var schemaText []byte
+
+// jsonSchemas is the document in schema.json: JSON Schema, draft 2020-12. Commands are the answers by the command's words,
+// with error, help and version beside them.
+type jsonSchemas struct {
+	Schema   string                     `json:"$schema"`
+	Title    string                     `json:"title"`
+	Commands map[string]schemaOf        `json:"commands"`
+	Defs     map[string]json.RawMessage `json:"$defs"`
+}
+
+// schemaOf is the schema of an answer: one of the things that its references name.
+type schemaOf struct {
+	Schema string                     `json:"$schema,omitempty"`
+	Title  string                     `json:"title,omitempty"`
+	AnyOf  []json.RawMessage          `json:"anyOf"`
+	Defs   map[string]json.RawMessage `json:"$defs,omitempty"`
+}
+
+func schemaCommand(env *Env) *cli.Command {
+	return &cli.Command{
+		Name: "schema", Usage: "what a command answers with --json, as JSON Schema", ArgsUsage: "[COMMAND]", Category: forKeep,
+		UsageText: lines("traybook schema why", "traybook schema export csv", "traybook schema error", "traybook schema"),
+		Description: "JSON Schema, draft 2020-12: every field with what it holds and its unit. Without a command that of all of them, under\n" +
+			"commands. Behind error stands what goes to the stream for errors where a command fails, behind help and version what\n" +
+			"--help and --version answer.",
+		Action: func(c *cli.Context) error {
+			out := any(json.RawMessage(schemaText))
+			if words := strings.Join(c.Args().Slice(), " "); words != "" {
+				one, err := schemaFor(words)
+				if err != nil {
+					return err
+				}
+				out = one
+			}
+			enc := json.NewEncoder(env.data())
+			enc.SetEscapeHTML(false)
+			enc.SetIndent("", "  ")
+			return enc.Encode(out)
+		},
+	}
+}
+
+var refersTo = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`"#/\$defs/([^"]+)"`) })
+
+// schemaFor is the schema of one command's answers, with what it refers to.
+func schemaFor(command string) (schemaOf, error) {
+	var all jsonSchemas
+	if err := json.Unmarshal(schemaText, &all); err != nil {
+		return schemaOf{}, err
+	}
+	out, ok := all.Commands[command]
+	if !ok {
+		inside := []string{}
+		for name := range all.Commands {
+			if strings.HasPrefix(name, command+" ") {
+				inside = append(inside, name)
+			}
+		}
+		slices.Sort(inside)
+		advice := "traybook --help lists the commands"
+		if len(inside) > 0 {
+			advice = "name one of " + strings.Join(inside, ", ")
+		}
+		return out, line.WrongLinef(advice, "no command %s answers with JSON", line.Quote(command))
+	}
+	out.Schema, out.Title, out.Defs = all.Schema, "traybook "+command+" --json", map[string]json.RawMessage{}
+	todo := out.AnyOf
+	for len(todo) > 0 {
+		for _, m := range refersTo().FindAllSubmatch(todo[0], -1) {
+			name := string(m[1])
+			if _, known := out.Defs[name]; !known {
+				out.Defs[name] = all.Defs[name]
+				todo = append(todo, all.Defs[name])
+			}
+		}
+		todo = todo[1:]
+	}
+	return out, nil
+}

@@ -41,13 +41,22 @@ func rebuildCommand(env *Env) *cli.Command {
 				return err
 			}
 			if c.Bool("json") {
-				return writeJSON(env.Out, map[string]int64{"events": n})
+				return writeJSON(env.Out, rebuiltJSON{n})
 			}
 			s := screenOf(env, c)
 			s.Say(screen.Plain, "made anew from "+wording.CountOf(n, "entry")+" · to check it: traybook verify")
 			return s.Err()
 		},
 	}
+}
+
+type rebuiltJSON struct {
+	Events int64 `json:"events"` // from which the views were made anew
+}
+
+type backupJSON struct {
+	Path   string `json:"path"`
+	Events int64  `json:"events"`
 }
 
 func backupCommand(env *Env) *cli.Command {
@@ -89,10 +98,7 @@ func backupCommand(env *Env) *cli.Command {
 				return err
 			}
 			if c.Bool("json") {
-				return writeJSON(env.Out, struct {
-					Path   string `json:"path"`
-					Events int64  `json:"events"`
-				}{words[0], n})
+				return writeJSON(env.Out, backupJSON{words[0], n})
 			}
 			s := screenOf(env, c)
 			s.Say(screen.Plain, words[0]+": a checked copy of "+wording.CountOf(n, "entry"))
@@ -158,20 +164,22 @@ func sameFile(a, b string) bool {
 	return err1 == nil && err2 == nil && os.SameFile(x, y)
 }
 
+type mergedJSON struct {
+	Added      int64    `json:"added"`
+	Known      int64    `json:"known"`
+	Chains     int      `json:"chains"`
+	TwiceNamed []string `json:"twice_named"`
+	Sitters    int      `json:"sitters"`
+	Thumbnails int      `json:"thumbnails"`
+	Scans      int      `json:"scans"`         // originals copied beside this book
+	Missing    int      `json:"scans_missing"` // originals that stood beside neither
+	Erased     int      `json:"erased"`        // sitters left out, since they were erased here
+	Renumbered []string `json:"renumbered"`    // sitters of this book whom no entry held
+}
+
 func tellMerged(env *Env, c *cli.Context, path string, m sqlite.Merged, brought, absent int) error {
 	if c.Bool("json") {
-		return writeJSON(env.Out, struct {
-			Added      int64    `json:"added"`
-			Known      int64    `json:"known"`
-			Chains     int      `json:"chains"`
-			TwiceNamed []string `json:"twice_named"`
-			Sitters    int      `json:"sitters"`
-			Thumbnails int      `json:"thumbnails"`
-			Scans      int      `json:"scans"`         // originals copied beside this book
-			Missing    int      `json:"scans_missing"` // originals that stood beside neither
-			Erased     int      `json:"erased"`        // sitters left out, since they were erased here
-			Renumbered []string `json:"renumbered"`    // sitters of this book whom no entry held
-		}{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails, brought, absent, m.Erased, orEmpty(m.Renumbered)})
+		return writeJSON(env.Out, mergedJSON{m.Added, m.Known, m.Chains, orEmpty(m.TwiceNamed), m.Sitters, m.Thumbnails, brought, absent, m.Erased, orEmpty(m.Renumbered)})
 	}
 	s := screenOf(env, c)
 	flow(s, []string{path + " joined: " + wording.CountOf(m.Added, "entry") + " came", wereThere(int(m.Known), "here already"),

@@ -189,30 +189,29 @@ func told(env *Env, c *cli.Context, err error) error {
 	return line.Refuse(hint, "%s", only.Error())
 }
 
+// plannedJSON is what a sheet calls for, where nothing is written.
+type plannedJSON struct {
+	Sheet      string            `json:"sheet"`
+	CalledForS *float64          `json:"called_for_s"`
+	LowS       *float64          `json:"low_s"` // between low and high it is known
+	HighS      *float64          `json:"high_s"`
+	SetTimeS   *float64          `json:"set_time_s"`
+	Stops      []factorJSON      `json:"stops"`
+	Warnings   []wording.Warning `json:"warnings"`
+}
+
 func (o *calledForOnly) print(env *Env, c *cli.Context) error {
 	sheet := events.SheetOf(o.entry.Data)
 	warnings := append(o.notes, o.step.Warnings...)
 	if c.Bool("json") {
-		type factor struct {
-			Factor string  `json:"factor"`
-			Stops  float64 `json:"stops"`
-		}
-		out := struct {
-			Sheet      string            `json:"sheet"`
-			CalledForS *float64          `json:"called_for_s"`
-			LowS       *float64          `json:"low_s"` // between low and high it is known
-			HighS      *float64          `json:"high_s"`
-			SetTimeS   *float64          `json:"set_time_s"`
-			Stops      []factor          `json:"stops"`
-			Warnings   []wording.Warning `json:"warnings"`
-		}{Sheet: sheet, CalledForS: o.step.CalledForS, Stops: []factor{}, Warnings: orEmpty(warnings)}
+		out := plannedJSON{Sheet: sheet, CalledForS: o.step.CalledForS, Stops: []factorJSON{}, Warnings: orEmpty(warnings)}
 		if o.step.CalledForS != nil {
 			out.SetTimeS = &o.setS
 			out.LowS, out.HighS = o.step.Bounds()
 		}
 		if o.step.Called != nil {
 			for _, f := range o.step.Called.Stops {
-				out.Stops = append(out.Stops, factor{f.Factor, f.Stops})
+				out.Stops = append(out.Stops, factorJSON{f.Factor, f.Stops})
 			}
 		}
 		return writeJSON(env.Out, out)

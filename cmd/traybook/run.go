@@ -83,6 +83,11 @@ func obey(env *Env) error {
 	return app.Run(append([]string{app.Name}, args...))
 }
 
+// textJSON is what a person would read, for a script.
+type textJSON struct {
+	Text string `json:"text"`
+}
+
 // asText puts what a person would read into one JSON object, where JSON is asked for.
 func asText(env *Env, show func(*Env) error) error {
 	if typed, _, _ := cutDashes(env.Args); !slices.Contains(typed, "--json") {
@@ -94,7 +99,7 @@ func asText(env *Env, show func(*Env) error) error {
 	if err := show(&inside); err != nil {
 		return err
 	}
-	return writeJSON(env.Out, map[string]string{"text": text.String()})
+	return writeJSON(env.Out, textJSON{text.String()})
 }
 
 // helpWanted reads what line.Reorder makes of a wish for help: the command and --help alone, after global options.
@@ -148,6 +153,15 @@ func exitCode(err error) int {
 // errChanged says that the book became another while a command was at work.
 var errChanged = errors.New("the book was changed meanwhile by another program; nothing was written: do it again")
 
+// errorJSON is a failure as scripts read it, on the stream for errors.
+type errorJSON struct {
+	Error  string         `json:"error"`
+	Hint   *string        `json:"hint"`
+	Line   *int           `json:"line"`
+	Code   string         `json:"code,omitempty"`   // names the refusal, whatever its words
+	Fields map[string]any `json:"fields,omitempty"` // what differs from case to case in it
+}
+
 // tellFailure tells an error on the stream for errors: a line and a hint, or one object.
 func tellFailure(env Env, err error, asJSON bool) {
 	var s status
@@ -185,13 +199,7 @@ func tellFailure(env Env, err error, asJSON bool) {
 		}
 		return
 	}
-	told := struct {
-		Error  string         `json:"error"`
-		Hint   *string        `json:"hint"`
-		Line   *int           `json:"line"`
-		Code   string         `json:"code,omitempty"`   // names the refusal, whatever its words
-		Fields map[string]any `json:"fields,omitempty"` // what differs from case to case in it
-	}{Error: problem}
+	told := errorJSON{Error: problem}
 	told.Code, told.Fields = codeOf(err)
 	if hint != "" {
 		told.Hint = &hint

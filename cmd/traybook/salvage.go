@@ -41,6 +41,17 @@ func salvageCommand(env *Env) *cli.Command {
 	}
 }
 
+type salvagedJSON struct {
+	Path       string        `json:"path"`
+	Kept       int64         `json:"kept"`
+	Rewritten  int64         `json:"rewritten"`
+	Missing    int64         `json:"missing"`
+	Head       string        `json:"head"`
+	Sitters    int           `json:"sitters"`
+	Thumbnails int           `json:"thumbnails"`
+	Problems   []findingJSON `json:"problems"`
+}
+
 func salvage(env *Env, c *cli.Context, old, fresh string) error {
 	if _, err := os.Stat(old); errors.Is(err, fs.ErrNotExist) {
 		return line.Refuse("name the damaged one: traybook salvage DAMAGED NEW", "there is no book at %s", old)
@@ -79,16 +90,7 @@ func salvage(env *Env, c *cli.Context, old, fresh string) error {
 		for _, p := range done.Problems {
 			problems = append(problems, findingJSON{p.Kind, orNull(p.Entry), p.Text})
 		}
-		return writeJSON(env.Out, struct {
-			Path       string        `json:"path"`
-			Kept       int64         `json:"kept"`
-			Rewritten  int64         `json:"rewritten"`
-			Missing    int64         `json:"missing"`
-			Head       string        `json:"head"`
-			Sitters    int           `json:"sitters"`
-			Thumbnails int           `json:"thumbnails"`
-			Problems   []findingJSON `json:"problems"`
-		}{fresh, done.Kept, done.Rewritten, done.Missing, done.Head.String(), done.Sitters, done.Thumbnails, problems})
+		return writeJSON(env.Out, salvagedJSON{fresh, done.Kept, done.Rewritten, done.Missing, done.Head.String(), done.Sitters, done.Thumbnails, problems})
 	}
 	s := screenOf(env, c)
 	for _, p := range done.Problems {

@@ -117,6 +117,10 @@ func findSitter(tx *sqlite.Tx, who string) (events.SitterRow, error) {
 	return events.SitterRow{}, line.Refuse("traybook sitter list shows them", "there is no sitter %s", line.Quote(who))
 }
 
+type sittersJSON struct {
+	Sitters []sitterJSON `json:"sitters"`
+}
+
 func sitterList(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "list", Usage: "everyone who is written in, and what they allow", UsageText: "traybook sitter list",
@@ -135,7 +139,7 @@ func sitterList(env *Env) *cli.Command {
 				return err
 			}
 			if c.Bool("json") {
-				return writeJSON(env.Out, map[string]any{"sitters": orEmpty(out)})
+				return writeJSON(env.Out, sittersJSON{orEmpty(out)})
 			}
 			s := screenOf(env, c)
 			if len(out) == 0 {
@@ -173,6 +177,12 @@ func tellSitters(env *Env, tx *sqlite.Tx) ([]sitterJSON, error) {
 	return out, nil
 }
 
+type sitterPicturesJSON struct {
+	Sitter   string   `json:"sitter"` // the reference
+	Name     string   `json:"name"`
+	Pictures []string `json:"pictures"`
+}
+
 func sitterPictures(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "pictures", Usage: "the pictures of a sitter", ArgsUsage: "SITTER", UsageText: "traybook sitter pictures \"Asta Holm\"",
@@ -196,7 +206,7 @@ func sitterPictures(env *Env) *cli.Command {
 				return err
 			}
 			if c.Bool("json") {
-				return writeJSON(env.Out, map[string]any{"sitter": row.Ref, "name": row.Name, "pictures": orEmpty(pictures)})
+				return writeJSON(env.Out, sitterPicturesJSON{row.Ref, row.Name, orEmpty(pictures)})
 			}
 			s := screenOf(env, c)
 			text := "no picture yet"

@@ -208,11 +208,15 @@ func showDeviations(s *screen.Screen, d why.Diagnosis, all bool) {
 	}
 }
 
+type symptomsJSON struct {
+	Symptoms []why.SymptomWords `json:"symptoms"`
+}
+
 // showSymptoms lists the words for what the eye sees.
 func showSymptoms(env *Env, c *cli.Context) error {
 	words := why.SymptomHelp()
 	if c.Bool("json") {
-		return writeJSON(env.Out, map[string]any{"symptoms": words})
+		return writeJSON(env.Out, symptomsJSON{words})
 	}
 	s := screenOf(env, c)
 	for i := 0; i < len(words); {

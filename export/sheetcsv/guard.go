@@ -23,51 +23,31 @@ const parts = ";\t\n"
 // and leaves every other text alone. What looks guarded gets a second
 // apostrophe, so that every text can be told from what was put before it.
 func Guard(cell string) string {
-	return eachPart(cell, func(rest string, runs bool) (put string, skip int) {
-		if runs {
-			return "'", 0
-		}
-		return "", 0
-	})
-}
-
-// Unguard takes the apostrophes off that Guard put on.
-func Unguard(cell string) string {
-	return eachPart(cell, func(rest string, runs bool) (put string, skip int) {
-		if runs && rest[0] == '\'' {
-			return "", 1
-		}
-		return "", 0
-	})
-}
-
-// eachPart copies a cell, and asks f at the beginning of each part what to put
-// before it and how many bytes of it to leave out. runs says that a table
-// program might run what stands there.
-func eachPart(cell string, f func(rest string, runs bool) (put string, skip int)) string {
-	if !strings.ContainsAny(cell, formula+dropped) {
+	signs := formula + dropped
+	if !runs(cell, signs) && !strings.ContainsAny(cell, parts) {
 		return cell
 	}
 	var b strings.Builder
-	signs := formula + dropped
 	for {
-		put, skip := f(cell, runs(cell, signs))
-		b.WriteString(put)
-		cell, signs = cell[skip:], formula
+		if runs(cell, signs) {
+			b.WriteByte('\'')
+		}
 		end := strings.IndexAny(cell, parts) + 1
 		if end == 0 {
 			b.WriteString(cell)
 			return b.String()
 		}
 		b.WriteString(cell[:end])
-		cell = cell[end:]
+		cell, signs = cell[end:], formula
 	}
 }
 
 // runs reports whether a table program might run what begins so.
 func runs(cell, signs string) bool {
-	for _, r := range strings.TrimLeft(cell, before) {
-		return strings.ContainsRune(signs, r)
+	for _, r := range cell {
+		if !strings.ContainsRune(before, r) {
+			return strings.ContainsRune(signs, r)
+		}
 	}
 	return false
 }
