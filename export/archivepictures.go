@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"path"
+	"strings"
 
 	"traybook/events"
 	"traybook/events/atomicfile"
@@ -19,7 +20,7 @@ import (
 	"traybook/projections/wording"
 )
 
-// addPictures puts originals, small pictures and their sidecars into the bag, each original once.
+// addPictures puts originals, small pictures and their sidecars into the bag, each by the name of its sheet.
 func (a *archive) addPictures() error {
 	seen := map[string]bool{}
 	snap := snapshot.New(a.src, a.o.AsOf)
@@ -27,10 +28,10 @@ func (a *archive) addPictures() error {
 		s := &a.scans[i]
 		snap.Tidy()
 		a.step()
-		if seen[s.Data.SHA256] {
+		if seen[s.Name] {
 			continue
 		}
-		seen[s.Data.SHA256] = true
+		seen[s.Name] = true
 		d, err := a.describe(snap, s)
 		if err != nil {
 			return err
@@ -38,8 +39,8 @@ func (a *archive) addPictures() error {
 		a.sign(&d)
 		if s.State == ScanWhole {
 			d.CreateDate = takenOf(s.Path)
-			a.payload = append(a.payload, checked(s.Kept, s.Path, s.Data.SHA256))
-			if err := a.addSidecar(s.Kept, d); err != nil {
+			a.payload = append(a.payload, checked(s.named(), s.Path, s.Data.SHA256))
+			if err := a.addSidecar(s.named(), d); err != nil {
 				return err
 			}
 		}
@@ -98,8 +99,11 @@ func (a *archive) addSidecar(name string, d sidecar.Description) error {
 	return nil
 }
 
+// named is where an original stands in the bag, below data/.
+func (s *Scan) named() string { return path.Join(scan.Folder, s.Name) }
+
 func thumbName(s *Scan) string {
-	return path.Join(thumbFolder, s.Data.SHA256[:2], s.Data.SHA256+".jpg")
+	return path.Join(thumbFolder, strings.TrimSuffix(s.Name, path.Ext(s.Name))+".jpg")
 }
 
 // takenOf is when a scanner or camera says that it made the file, "" where it does not.
@@ -260,7 +264,7 @@ var scansTable = table[Scan]{
 			if s.State != ScanWhole {
 				return ""
 			}
-			return s.Kept
+			return s.named()
 		}},
 		{"state", sheetcsv.Text, "whole, missing or altered when the bag was made", func(s *Scan) string { return s.State }},
 		{"thumbnail", sheetcsv.Text, "the small picture, below data/", func(s *Scan) string {

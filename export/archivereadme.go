@@ -36,12 +36,13 @@ WHAT IS WHERE
   events.ndjson         every entry of the whole book, one a line: the log itself, from which all else can be made
   tables/*.csv          the same as tables; tables/schema.md explains each column
   log.pdf               the same as printed pages
-  scans/                the scans as they were attached, named by the SHA-256 of their bytes; tables/scans.csv says which
-                        sheet each shows
+  scans/                the scans as they were attached, called after their sheets: 2026-014n.jpg shows the negative of
+                        picture 2026-014, 2026-014p1.jpg its first print, 2026-014n-inverted.jpg a negative with its tones
+                        turned round, 2026-014n-2.jpg a second scan. tables/scans.csv has the SHA-256 of each
   scans/*.xmp           beside each scan: what is known of it (XMP with terms of Dublin Core, IPTC and Exif, plain XML; its own
                         terms are told in format.md). The scans themselves are as they came, byte for byte
   thumbnails/           a small picture of each, with the same inside
-  book.db               the book: one SQLite 3 file. With scans/ beside it, as here, it is ready to go on
+  book.db               the book: one SQLite 3 file. With scans/ and tables/ beside it, as here, it is ready to go on
   format.md             how entries, chain and book are built, in full; kinds.md each kind of entry with its fields and units,
                         kinds.schema.json the same as JSON Schema for a program
   reader.py             a reader of a hundred lines (Python 3, nothing else): checks the entries, tells a picture's history

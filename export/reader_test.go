@@ -154,3 +154,50 @@ func TestTheLinesOfABagAreOfItsSchema(t *testing.T) {
 		require.NoError(t, schema.Validate(v), "%s", line)
 	}
 }
+
+// A bag calls its scans after their sheets, and the copy of the book beside them finds them there.
+func TestTheScansOfABagAreCalledAfterTheirSheets(t *testing.T) {
+	b := outing(t)
+	dir := attach(t, b, attached{"2026-001n", "negative", "whole"}, attached{"2026-001n", "negative", "whole"}, attached{"2026-001n", "inverted", "whole"}, attached{"2026-001p2", "print", "whole"})
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(dir), b.Backup, readBook)
+	require.NoError(t, err)
+	var names []string
+	for name := range filesIn(t, filepath.Join(out, "data")) {
+		if strings.HasSuffix(name, ".jpg") {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	require.Equal(t, []string{"scans/2026-001n-2.jpg", "scans/2026-001n-inverted.jpg", "scans/2026-001n.jpg", "scans/2026-001p2.jpg",
+		"thumbnails/2026-001n-2.jpg", "thumbnails/2026-001n-inverted.jpg", "thumbnails/2026-001n.jpg", "thumbnails/2026-001p2.jpg"}, names)
+	bag := filepath.Join(out, "data")
+	looked := func() (states []string, strays []string) {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			scans, err := export.Scans(tx, bag)
+			require.NoError(t, err)
+			for i := range scans {
+				require.NoError(t, scans[i].Look())
+				assert.False(t, scans[i].ByReference())
+				states = append(states, filepath.Base(scans[i].Path)+" "+scans[i].State)
+			}
+			strays, err = export.StrayScans(tx, bag)
+			return err
+		}))
+		return states, strays
+	}
+	states, strays := looked()
+	require.Equal(t, []string{"2026-001n.jpg whole", "2026-001n-2.jpg whole", "2026-001n-inverted.jpg whole", "2026-001p2.jpg whole"}, states)
+	require.Empty(t, strays)
+	require.NoError(t, os.WriteFile(filepath.Join(bag, "scans", "2026-001p2.jpg"), []byte("another"), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(bag, "scans", "2026-009n.jpg"), []byte("a stranger"), 0o600))
+	states, strays = looked()
+	require.Equal(t, "2026-001p2.jpg altered", states[3], "the table is believed by the digest alone")
+	require.Equal(t, []string{"scans/2026-009n.jpg"}, strays)
+	table := filepath.Join(bag, "tables", "scans.csv")
+	for _, text := range []string{"", "sheet,of\n", "file,sha256\n\"torn", "file,sha256\n../../x," + strings.Repeat("0", 64) + "\n"} {
+		require.NoError(t, os.WriteFile(table, []byte(text), 0o600))
+		states, _ = looked()
+		require.Contains(t, states[0], " missing", "%q", text)
+	}
+}

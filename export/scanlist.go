@@ -1,14 +1,19 @@
 package export
 
 import (
+	"encoding/csv"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"traybook/events"
+	"traybook/events/atomicfile"
 	"traybook/export/scan"
 )
 
@@ -32,13 +37,83 @@ type Scan struct {
 	Picture events.Entity
 	Sheet   string // as this book names it
 	Kept    string // scans/ab/abcdef….jpg, where an original copied beside the book stands
+	Name    string // 2026-001n.jpg, how an archive calls it; each scan has its own
 	Path    string // where it was looked for on this machine, for an original left in its place that place
 	Thumb   bool   // a small picture is kept
 	State   string // ScanWhole …; "" before it was looked at
+
+	left bool
 }
 
 // ByReference says that the original was left in its place.
-func (s *Scan) ByReference() bool { return !strings.HasSuffix(filepath.ToSlash(s.Path), s.Kept) }
+func (s *Scan) ByReference() bool { return s.left }
+
+// Originals are those that stand beside a book: under their digests or, beside the copy of the book in an archive, by name.
+type Originals struct {
+	dir      string
+	archived func() map[string][]string // files by their digests, as the archive's own table lists them
+}
+
+// OriginalsIn are those beside a book in the folder dir. The table of an archive is read when it is first asked for.
+func OriginalsIn(dir string) Originals {
+	return Originals{dir, sync.OnceValue(func() map[string][]string { return archivedScans(dir) })}
+}
+
+// Path is where an original stands, or would stand where it is missing.
+func (o Originals) Path(s *Scan) string {
+	kept := filepath.Join(o.dir, filepath.FromSlash(s.Kept))
+	if _, err := os.Lstat(kept); err == nil {
+		return kept
+	}
+	if names := o.archived()[s.Data.SHA256]; len(names) > 0 { // one file may be the scan of two sheets
+		return filepath.Join(o.dir, filepath.FromSlash(names[0]))
+	}
+	return kept
+}
+
+// archivedScans reads the table of scans beside the copy of the book in an archive; nil where there is none. What it names is
+// believed by its digest alone.
+func archivedScans(dir string) map[string][]string {
+	f, err := atomicfile.OpenPlain(filepath.Join(dir, filepath.FromSlash(archiveScans)))
+	if err != nil {
+		return nil
+	}
+	defer f.Close()
+	records, err := csv.NewReader(f).ReadAll()
+	if err != nil || len(records) == 0 {
+		return nil
+	}
+	file, digest := slices.Index(records[0], "file"), slices.Index(records[0], "sha256")
+	if file < 0 || digest < 0 {
+		return nil
+	}
+	out := map[string][]string{}
+	for _, r := range records[1:] {
+		if name := r[file]; filepath.IsLocal(filepath.FromSlash(name)) {
+			out[r[digest]] = append(out[r[digest]], name)
+		}
+	}
+	return out
+}
+
+// nameScans calls each scan after its sheet: 2026-001n.jpg, 2026-001n-inverted.jpg, and from the second on 2026-001n-2.jpg, whatever the
+// ending. The second of two joined books that gave one name is 2026-001n_2.
+func nameScans(scans []Scan) {
+	taken := map[string]string{} // digests by the stems of names
+	for i := range scans {
+		s := &scans[i]
+		first := strings.ReplaceAll(s.Sheet, "@", "_")
+		if s.Data.Of == "inverted" {
+			first += "-inverted"
+		}
+		stem := first
+		for n := 2; taken[stem] != "" && taken[stem] != s.Data.SHA256; n++ {
+			stem = fmt.Sprintf("%s-%d", first, n)
+		}
+		taken[stem] = s.Data.SHA256
+		s.Name = stem + path.Ext(s.Kept)
+	}
+}
 
 // Scans lists the scans that count, in the order in which they were attached. dir is the book's folder.
 func Scans(src ScanSource, dir string) ([]Scan, error) {
@@ -47,6 +122,7 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 		return nil, err
 	}
 	var out []Scan
+	beside := OriginalsIn(dir)
 	for _, e := range events.Fold(found) {
 		data, ok := e.Data.(*events.SheetAttachedData)
 		if !ok {
@@ -59,7 +135,7 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 		if _, part, ok := events.SplitSheet(data.Sheet); ok {
 			s.Sheet = events.Sheet(s.Picture.Name, part)
 		}
-		s.Path = filepath.Join(dir, filepath.FromSlash(s.Kept))
+		s.Path = beside.Path(&s)
 		digest, err := events.ParseHash(data.SHA256)
 		if err != nil {
 			return nil, err
@@ -70,11 +146,12 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 		}
 		if s.Thumb = ok; ok && t.Path != "" {
 			if _, err := os.Lstat(s.Path); errors.Is(err, fs.ErrNotExist) {
-				s.Path = t.Path
+				s.Path, s.left = t.Path, true
 			}
 		}
 		out = append(out, s)
 	}
+	nameScans(out)
 	return out, nil
 }
 
@@ -117,17 +194,23 @@ func StrayScans(src events.Reader, dir string) ([]string, error) {
 			named[d.SHA256] = true
 		}
 	}
+	for _, names := range archivedScans(dir) {
+		for _, name := range names {
+			named[strings.TrimSuffix(path.Base(name), path.Ext(name))] = true
+		}
+	}
 	var out []string
-	err = filepath.WalkDir(filepath.Join(dir, scan.Folder), func(path string, d fs.DirEntry, err error) error {
+	err = filepath.WalkDir(filepath.Join(dir, scan.Folder), func(at string, d fs.DirEntry, err error) error {
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil
 		}
 		if err != nil || d.IsDir() {
 			return err
 		}
-		stem := strings.TrimSuffix(d.Name(), filepath.Ext(d.Name()))
+		stem := strings.TrimSuffix(d.Name(), ".xmp") // which describes the scan beside it
+		stem = strings.TrimSuffix(stem, filepath.Ext(stem))
 		if !named[stem] {
-			rel, err := filepath.Rel(dir, path)
+			rel, err := filepath.Rel(dir, at)
 			if err != nil {
 				return err
 			}

@@ -197,12 +197,13 @@ func bringScans(book *sqlite.Book, from string) (brought, absent int, err error)
 	}); err != nil {
 		return 0, 0, err
 	}
+	others := export.OriginalsIn(from)
 	for i := range scans {
 		s := &scans[i]
 		if s.ByReference() || there(filepath.Join(dir, filepath.FromSlash(s.Kept))) {
 			continue
 		}
-		other := filepath.Join(from, filepath.FromSlash(s.Kept))
+		other := others.Path(s)
 		if !there(other) {
 			absent++
 			continue
