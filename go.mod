@@ -7,6 +7,7 @@ require (
 	github.com/chromedp/cdproto v0.160.1
 	github.com/chromedp/chromedp v0.23.1
 	github.com/creack/pty v1.1.24
+	github.com/gabriel-vasile/mimetype v1.4.16
 	github.com/go-fonts/dejavu v0.3.2
 	github.com/go-text/typesetting v0.3.5
 	github.com/jung-kurt/gofpdf v1.16.2

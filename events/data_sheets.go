@@ -128,6 +128,7 @@ type SheetAttachedData struct {
 	Sheet    string   `json:"sheet,omitempty" is:"sheet default=last-sheet"`
 	SHA256   string   `json:"sha256" is:"hex64"`
 	Media    string   `json:"media" is:"word"`
+	Ending   string   `json:"ending,omitempty" is:"word"`
 	Bytes    int64    `json:"bytes" is:"count >0 <=1000000000000"`
 	Of       string   `json:"of,omitempty" is:"one=negative|inverted|print"`
 	WidthPX  *int     `json:"width_px,omitempty" is:"count >0 <=1000000"`

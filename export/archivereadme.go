@@ -93,7 +93,15 @@ WHOSE NAMES ARE IN IT
 The entries name no sitter, only references such as sitter-7. Names and contacts of {{.Sitters}} sitters stand in
 tables/sitters.csv and in the table "sitter" of book.db. Whoever gives this away without those two files gives no such name
 away; whoever was erased from the book before this was made is in neither. Free texts are as they were written.
-{{if .Missing}}
+{{if .Unseen}}
+SCANS WITHOUT A SMALL PICTURE
+
+The program that made this could not show these; they are kept byte for byte as they came. A program that reads their sort shows
+them; the media type goes by their bytes, the ending of a name is the one with which they came:
+{{range .Unseen}}
+  scans/{{.Name}}  {{.Data.Media}}  {{.Data.Bytes}} bytes  {{.Data.SHA256}}
+{{- end}}
+{{end}}{{if .Missing}}
 WHAT IS NOT IN IT
 
 These scans were missing or altered when the archive was made, and are left out:
@@ -112,9 +120,15 @@ func visibleOwner(o Owner) Owner {
 
 func (a *archive) writeReadme(w io.Writer) error {
 	var b strings.Builder
+	var unseen []Scan
+	for _, s := range a.scans {
+		if !s.Thumb && s.State == ScanWhole {
+			unseen = append(unseen, s)
+		}
+	}
 	err := readmePage().Execute(&b, map[string]any{
 		"Entries": a.done.Entries, "Scope": a.o.Scope.String(), "Scans": a.done.Scans, "AsOf": a.o.AsOf.Format("2006-01-02 15:04 -07:00"),
-		"Program": a.o.Program, "Zones": a.o.Zones, "Heads": a.o.Heads, "Owner": visibleOwner(a.owner), "Sitters": a.sitters, "Missing": a.done.Missing,
+		"Program": a.o.Program, "Zones": a.o.Zones, "Heads": a.o.Heads, "Owner": visibleOwner(a.owner), "Sitters": a.sitters, "Missing": a.done.Missing, "Unseen": unseen,
 	})
 	if err != nil {
 		return err

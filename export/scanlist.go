@@ -128,7 +128,7 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 		if !ok {
 			continue
 		}
-		s := Scan{Entry: e, Data: data, Sheet: data.Sheet, Kept: scan.PathOf(data.SHA256, scan.Info{MediaType: data.Media})}
+		s := Scan{Entry: e, Data: data, Sheet: data.Sheet, Kept: scan.PathOf(data.SHA256, scan.Info{MediaType: data.Media, Ending: data.Ending})}
 		if s.Picture, err = src.StreamOf(e.ID); err != nil {
 			return nil, err
 		}

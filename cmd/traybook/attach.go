@@ -35,13 +35,13 @@ func attachCommand(env *Env) *cli.Command {
 		}
 	}
 	flags = append(flags, &cli.StringFlag{Name: "text", Usage: "`TEXT` a remark, kept as a note on the sheet"},
-		&cli.BoolFlag{Name: "even-so", Usage: "keep a text that holds a sitter's name"})
+		&cli.BoolFlag{Name: "even-so", Usage: "keep a file that breaks off, is damaged or is a text, and a remark that holds a sitter's name"})
 	return &cli.Command{
 		Name: "attach", Category: forActs, Usage: "keep scans of a sheet beside the book", ArgsUsage: "[SHEET] FILE…", Flags: flags,
 		UsageText: lines("traybook attach 2026-014p1 print.tif", "traybook attach 14n plate.jpg --of inverted",
 			"traybook attach scans/2026-014n.jpg scans/2026-014p1-back.jpg"),
 		Description: "Without SHEET each file is named after its sheet. The original is copied as it is to scans/, beside the book, under the SHA-256 of its bytes; a small upright picture goes into " +
-			"the book. JPEG, PNG and TIFF are read. Attaching the same file again adds nothing, and mends a copy that was lost. Of a print " +
+			"the book. JPEG, PNG and TIFF are read; what is of another sort, a raw file or one beyond the limits, is kept without a small picture. Attaching the same file again adds nothing, and mends a copy that was lost. Of a print " +
 			"scanned with its white border the measured tones are offered to judge; nothing of them is written.",
 		Action: func(c *cli.Context) error { return attach(env, c) },
 	}
@@ -50,7 +50,7 @@ func attachCommand(env *Env) *cli.Command {
 // attachJob is one file on its way into the book.
 type attachJob struct {
 	file, sheet, of string
-	measure         bool
+	measure, evenSo bool
 	known           map[string]bool // digests that the sheet has already
 }
 
@@ -109,7 +109,7 @@ func attachJobs(env *Env, c *cli.Context, tx *sqlite.Tx) ([]attachJob, error) {
 		if err != nil {
 			return nil, err
 		}
-		j := attachJob{file: file, sheet: s.Name, of: strings.ToLower(of), known: map[string]bool{}}
+		j := attachJob{file: file, sheet: s.Name, of: strings.ToLower(of), evenSo: c.Bool("even-so"), known: map[string]bool{}}
 		if j.of == "" {
 			j.of = map[string]string{snapshot.Negative: "negative", snapshot.Positive: "print"}[s.Generation]
 		}
@@ -200,8 +200,8 @@ func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r r
 			return err
 		}
 		ac.batch = batch
-		if r.large != nil {
-			ac.note("kept without a small picture, and not looked through, for %s", r.large)
+		if r.unseen != nil {
+			ac.note("kept without a small picture, and not looked through, for %s", r.unseen)
 		} else if err := tx.PutThumbnail(r.thumb); err != nil {
 			return err
 		}
@@ -214,8 +214,10 @@ func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r r
 			return nil // the copy and the small picture are whole again, the entry is there
 		}
 		r.job.known[r.Digest] = true
-		w, h := r.Upright()
-		data := &events.SheetAttachedData{Sheet: r.job.sheet, SHA256: r.Digest, Media: r.MediaType, Bytes: r.Size, Of: r.job.of, WidthPX: &w, HeightPX: &h}
+		data := &events.SheetAttachedData{Sheet: r.job.sheet, SHA256: r.Digest, Media: r.MediaType, Ending: r.Ending, Bytes: r.Size, Of: r.job.of}
+		if w, h := r.Upright(); w > 0 && h > 0 {
+			data.WidthPX, data.HeightPX = &w, &h
+		}
 		data.Session, data.Camera = c.String("session"), c.String("camera")
 		if answer, err = ac.write(data); err != nil || text == "" {
 			return err
@@ -264,8 +266,11 @@ func tellAttached(env *Env, c *cli.Context, r readScan, a wording.Answer, offer 
 		}
 		return s.Err()
 	}
-	w, h := r.Upright()
-	facts := []string{r.job.sheet + ": " + filepath.Base(r.job.file), fmt.Sprintf("%d × %d pixels", w, h), "kept as " + shortPath(r.Path)}
+	size := fmt.Sprintf("%s, %d bytes", r.MediaType, r.Size)
+	if w, h := r.Upright(); w > 0 && h > 0 {
+		size = fmt.Sprintf("%d × %d pixels", w, h)
+	}
+	facts := []string{r.job.sheet + ": " + filepath.Base(r.job.file), size, "kept as " + shortPath(r.Path)}
 	if r.ByReference {
 		facts[2] = "left where it is"
 	}

@@ -28,7 +28,7 @@ type readScan struct {
 	thumb         events.Thumbnail
 	measured      *scan.Measures
 	measureFailed error
-	large         *scan.MemoryError // it is kept as it is, for it is too large to be decoded
+	unseen        error // why it is kept as it is, without a small picture
 	err           error
 }
 
@@ -83,22 +83,16 @@ func readScans(ctx context.Context, dir string, byReference bool, jobs []attachJ
 	}
 }
 
-// readOne decodes a picture, makes it small, and only then, since it is whole, keeps the original. One too large to be
-// decoded is kept as it is, unseen.
+// readOne decodes a picture, makes it small, and only then keeps the original. One of a sort that is not read, or too large, is
+// kept as it is, unseen; so is one that looks like a slip, a broken copy or a text, if that is asked for.
 func readOne(dir string, byReference bool, job attachJob, room *budget) readScan {
 	r := readScan{job: job}
 	thumb, err := r.decode(room)
-	if errors.As(err, &r.large) && byReference { // where it was left stands beside the small picture
-		err = line.Refuse("attach it without --by-reference, and it is kept without a small picture", "%s", r.large)
-	}
-	if err != nil && (r.large == nil || byReference) {
-		r.err = &about{job.file + ": ", err}
+	if r.err = r.keptUnseen(err, byReference); r.err != nil {
+		r.err = &about{job.file + ": ", r.err}
 		return r
 	}
-	if r.Stored, r.err = scan.Store(dir, job.file, byReference); r.err != nil {
-		return r
-	}
-	if r.large != nil {
+	if r.Stored, r.err = scan.Store(dir, job.file, byReference); r.err != nil || r.unseen != nil {
 		return r
 	}
 	r.thumb = events.Thumbnail{JPEG: thumb.JPEG, Width: thumb.Width, Height: thumb.Height}
@@ -106,6 +100,25 @@ func readOne(dir string, byReference bool, job attachJob, room *budget) readScan
 		r.thumb.Path = r.Path
 	}
 	return r
+}
+
+var notAPicture = wording.RefusesUnlessEvenSo("no-picture", "{what}", "{do}, or keep it as it is with --even-so")
+
+// keptUnseen judges what decoding failed with: it gives the error by which the file is refused, nil where it is kept.
+func (r *readScan) keptUnseen(err error, byReference bool) error {
+	var unseen *scan.UnseenError
+	var slip *scan.SlipError
+	switch {
+	case errors.As(err, &unseen), errors.As(err, &slip) && r.job.evenSo:
+		r.unseen = err
+		if byReference { // where it was left stands beside the small picture
+			return line.Refuse("attach it without --by-reference, and it is kept without a small picture", "%s", err)
+		}
+		return nil
+	case slip != nil:
+		return notAPicture.Refuse(slip.What, slip.Do)
+	}
+	return err
 }
 
 func (r *readScan) decode(room *budget) (scan.Thumb, error) {
@@ -257,7 +270,7 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 				Text: fmt.Sprintf("the scan of %s, %s, was altered; attach it again from another copy", s.Sheet, shortPath(s.Path))})
 		case !s.Thumb:
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id,
-				Text: fmt.Sprintf("no small picture of %s is kept; attaching the scan again makes it, unless it is too large to be decoded", s.Sheet)})
+				Text: fmt.Sprintf("no small picture of %s is kept; it is too large, or of a sort that is not read; else attaching the scan again makes it", s.Sheet)})
 		}
 	}
 	if n := len(apart); n > 0 {

@@ -1,18 +1,22 @@
 // Package scan reads the pictures that people bring: scans of negatives and
 // prints, made by any scanner or camera. Nothing in them is believed before it
 // is checked, nothing of them is changed, and a picture that would take too
-// much memory is refused before it is opened.
+// much memory is not opened. What cannot be shown can be kept all the same.
 package scan
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"image"
 	"image/jpeg"
 	"image/png"
 	"io"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
 
+	"github.com/gabriel-vasile/mimetype"
 	"golang.org/x/image/tiff"
 )
 
@@ -29,16 +33,21 @@ const (
 	MaxMemory = 384 << 20
 )
 
-// The media types that are read.
+// The media types of pictures that are shown.
 const (
 	JPEG = "image/jpeg"
 	PNG  = "image/png"
 	TIFF = "image/tiff"
 )
 
+var shown = []string{JPEG, PNG, TIFF}
+
 // Info is what the head of a picture file says.
 type Info struct {
+	// MediaType goes by the bytes alone: application/octet-stream where they do not tell.
 	MediaType string
+	// Ending is that of the file's name, without the dot, where the media type does not tell it; see Store.
+	Ending string
 	// Size is that of the file, in bytes.
 	Size int64
 	// Width and Height are in pixels as stored, before Orientation is applied.
@@ -63,25 +72,46 @@ func (i Info) Upright() (width, height int) {
 	return i.Width, i.Height
 }
 
-// Ext is the ending of a file of this media type.
+var endingForm = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[a-z0-9]{1,8}$`) })
+
+// Ext is the ending of a file that is kept, with the dot. One that is no plain word is none.
 func (i Info) Ext() string {
+	if endingForm().MatchString(i.Ending) {
+		return "." + i.Ending
+	}
 	return map[string]string{JPEG: ".jpg", PNG: ".png", TIFF: ".tif"}[i.MediaType]
 }
 
-// Inspect reads the head of a picture of size bytes, without decoding it.
+// UnseenError says why a picture can be kept but neither shown nor measured: it is of a sort that is not read, or beyond a limit.
+// What its head says holds as far as it was read.
+type UnseenError struct{ Why string }
+
+func (e *UnseenError) Error() string { return e.Why }
+
+// SlipError says why a file is likely to be a slip, as a copy that breaks off is: what is wrong, and what to do.
+type SlipError struct{ What, Do string }
+
+func (e *SlipError) Error() string { return e.What + ": " + e.Do }
+
+func unseen(format string, args ...any) error { return &UnseenError{fmt.Sprintf(format, args...)} }
+
+// Inspect reads the head of a picture of size bytes, without decoding it. Its media type is told whatever is wrong.
 //
-// Errors, in one line each: not a JPEG, PNG or TIFF; beyond a limit of this
-// package, of which a *MemoryError comes with the whole Info; a sort of TIFF
-// that is not read; a head that is damaged or cut off.
-// A picture that breaks off later is found by Decode.
+// Errors, in one line each: the file is empty; an *UnseenError for a picture that can be kept without being shown; a *SlipError for
+// a text, and for a head that is damaged or cut off. A picture that breaks off later is found by Decode.
 func Inspect(r io.ReaderAt, size int64) (Info, error) {
 	info := Info{Size: size, Orientation: 1}
-	if size > MaxFile {
-		return info, fmt.Errorf("the file is larger than %d MB: attach a smaller copy", MaxFile>>20)
+	if size == 0 {
+		return info, errors.New("the file is empty: copy it again")
 	}
-	var err error
-	if info.MediaType, err = mediaType(r); err != nil {
-		return info, err
+	info.MediaType = sniff(r)
+	switch {
+	case size > MaxFile:
+		return info, unseen("the file is larger than %d MB: attach a smaller copy beside it", MaxFile>>20)
+	case strings.HasPrefix(info.MediaType, "text/"):
+		return info, &SlipError{"this is a text, not a picture", "name the scan"}
+	case !slices.Contains(shown, info.MediaType):
+		return info, unseen("by its bytes it is %s, and JPEG, PNG and TIFF are read: attach a JPEG of it beside it", info.MediaType)
 	}
 	in := &source{SectionReader: io.NewSectionReader(r, 0, size)}
 	config, err := readConfig(info.MediaType, in)
@@ -99,6 +129,9 @@ func Inspect(r io.ReaderAt, size int64) (Info, error) {
 	case TIFF:
 		in := io.NewSectionReader(r, 0, size)
 		found, l = readEXIF(in), readTIFF(in)
+		if l.reduced {
+			return info, unseen("its first picture is a small version of another, as in a raw file: attach a JPEG of it beside it")
+		}
 	}
 	info.Orientation, info.Taken = found.orientation, found.taken()
 	if err := info.withinSize(); err != nil {
@@ -106,51 +139,39 @@ func Inspect(r io.ReaderAt, size int64) (Info, error) {
 	}
 	info.Memory = need(info, config.ColorModel, l)
 	if info.Memory > MaxMemory {
-		return info, &MemoryError{info.Memory}
+		return info, unseen("decoding it would take %d MB of memory, more than %d: attach a smaller copy, of 8 bits, a JPEG that is not progressive or a TIFF of many strips",
+			info.Memory>>20, MaxMemory>>20)
 	}
 	return info, nil
-}
-
-// MemoryError says that decoding a picture would take more than MaxMemory. It can
-// be kept, and what its head says holds; it cannot be shown or measured.
-type MemoryError struct{ Need int }
-
-func (e *MemoryError) Error() string {
-	return fmt.Sprintf("decoding it would take %d MB of memory, more than %d: attach a smaller copy, of 8 bits, a JPEG that is not progressive or a TIFF of many strips",
-		e.Need>>20, MaxMemory>>20)
 }
 
 func (i Info) withinSize() error {
 	switch {
 	case i.Width < 1 || i.Height < 1:
-		return errors.New("the picture has no size: the file is damaged")
+		return &SlipError{"the picture has no size", "the file is damaged; scan again or find another copy"}
 	case i.Width > MaxSide || i.Height > MaxSide:
-		return fmt.Errorf("the picture is %d × %d pixels, more than %d on a side: attach a smaller copy", i.Width, i.Height, MaxSide)
+		return unseen("the picture is %d × %d pixels, more than %d on a side: attach a smaller copy", i.Width, i.Height, MaxSide)
 	case i.Width*i.Height > MaxPixels:
-		return fmt.Errorf("the picture has %d megapixels, more than %d: attach a smaller copy", i.Width*i.Height/1_000_000, MaxPixels/1_000_000)
+		return unseen("the picture has %d megapixels, more than %d: attach a smaller copy", i.Width*i.Height/1_000_000, MaxPixels/1_000_000)
 	}
 	return nil
 }
 
-func mediaType(r io.ReaderAt) (string, error) {
-	head := make([]byte, 16)
+// sniffed is how much of a file is looked at to tell its sort, in bytes.
+const sniffed = 3072
+
+// sniff tells the sort of a file by its bytes, without what a media type may say beside.
+func sniff(r io.ReaderAt) string {
+	head := make([]byte, sniffed)
 	n, _ := r.ReadAt(head, 0)
-	head = head[:n]
-	switch {
-	case n == 0:
-		return "", errors.New("the file is empty: copy it again")
-	case bytes.HasPrefix(head, []byte("\xff\xd8\xff")):
-		return JPEG, nil
-	case bytes.HasPrefix(head, []byte("\x89PNG\r\n\x1a\n")):
-		return PNG, nil
-	case bytes.HasPrefix(head, []byte("II*\x00")), bytes.HasPrefix(head, []byte("MM\x00*")):
-		return TIFF, nil
-	case bytes.HasPrefix(head, []byte("II+\x00")), bytes.HasPrefix(head, []byte("MM\x00+")):
-		return "", errors.New("this is a TIFF of the large kind, which is not read: save it as plain TIFF or JPEG")
-	case n >= 8 && string(head[4:8]) == "ftyp":
-		return "", errors.New("this is a HEIC, AVIF or film file, not a JPEG, PNG or TIFF: save it as JPEG")
+	found := mimetype.Detect(head[:n])
+	for kind := found; kind != nil; kind = kind.Parent() { // a moving PNG is a PNG
+		if slices.Contains(shown, kind.String()) {
+			return kind.String()
+		}
 	}
-	return "", errors.New("this is not a JPEG, PNG or TIFF picture: save the scan as one of these")
+	kind, _, _ := strings.Cut(found.String(), ";")
+	return kind
 }
 
 func readConfig(mediaType string, r io.Reader) (c image.Config, err error) {
@@ -164,10 +185,10 @@ func readConfig(mediaType string, r io.Reader) (c image.Config, err error) {
 	return tiff.DecodeConfig(r)
 }
 
-// Decode reads a picture whole, after Inspect has let it pass. Who decodes
+// Decode reads a picture whole, if Inspect lets it pass. Who decodes
 // several at a time adds up their Memory.
 //
-// Errors: as for Inspect; a picture that is damaged or breaks off.
+// Errors: as for Inspect; a *SlipError for a picture that is damaged or breaks off.
 func Decode(r io.ReaderAt, size int64) (image.Image, Info, error) {
 	info, err := Inspect(r, size)
 	if err != nil {
@@ -179,7 +200,7 @@ func Decode(r io.ReaderAt, size int64) (image.Image, Info, error) {
 		return nil, info, refused(info.MediaType, in, err)
 	}
 	if b := img.Bounds(); b.Dx() != info.Width || b.Dy() != info.Height {
-		return nil, info, errors.New("the picture is not of the size its head gives: the file is damaged")
+		return nil, info, &SlipError{"the picture is not of the size its head gives", "the file is damaged; scan again or find another copy"}
 	}
 	return img, info, nil
 }
@@ -226,11 +247,11 @@ func refused(mediaType string, in *source, err error) error {
 	var tiffSort tiff.UnsupportedError
 	switch {
 	case in.ended, errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
-		return fmt.Errorf("the %s breaks off before its end: copy the file again", kind)
+		return &SlipError{"the " + kind + " breaks off before its end", "copy the file again"}
 	case errors.As(err, &tiffSort):
-		return errors.New("this sort of TIFF is not read (a JPEG inside it, CMYK or another): save a JPEG of it and attach both")
+		return unseen("this sort of TIFF is not read (a JPEG inside it, CMYK or another): save a JPEG of it and attach both")
 	case errors.As(err, &jpegSort), errors.As(err, &pngSort):
-		return fmt.Errorf("this sort of %s is not read: save it as a plain JPEG", kind)
+		return unseen("this sort of %s is not read: save it as a plain JPEG and attach both", kind)
 	}
-	return fmt.Errorf("the %s is damaged: scan again or find another copy", kind)
+	return &SlipError{"the " + kind + " is damaged", "scan again or find another copy"}
 }

@@ -3,6 +3,7 @@ package scan
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"image"
 	"image/color"
 	"strings"
@@ -90,34 +91,46 @@ func TestRefusedHeads(t *testing.T) {
 	progressive[sof+1] = 0xc2
 	binary.BigEndian.PutUint16(progressive[sof+5:], 14000)
 	binary.BigEndian.PutUint16(progressive[sof+7:], 14000)
+	arithmetic := bytes.Clone(scene)
+	arithmetic[sof+1] = 0xc9
 	for name, c := range map[string]struct {
-		file []byte
-		says string
+		file  []byte
+		media string
+		kept  bool // though it cannot be shown
+		says  string
 	}{
-		"empty":            {nil, "the file is empty"},
-		"text":             {[]byte("sheet,dev\r\n"), "not a JPEG, PNG or TIFF picture"},
-		"one byte":         {[]byte("\xff"), "not a JPEG, PNG or TIFF picture"},
-		"GIF":              {[]byte("GIF89a\x01\x00\x01\x00\x00\x00\x00"), "not a JPEG, PNG or TIFF picture"},
-		"phone":            {[]byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00"), "save it as JPEG"},
-		"large TIFF":       {[]byte("II+\x00\x08\x00\x00\x00"), "large kind"},
-		"JPEG head alone":  {scene[:20], "the JPEG breaks off before its end"},
-		"PNG head alone":   {[]byte("\x89PNG\r\n\x1a\n"), "the PNG breaks off"},
-		"TIFF head alone":  {[]byte("II*\x00\x08\x00\x00\x00"), "the TIFF"},
-		"damaged PNG":      {append([]byte("\x89PNG\r\n\x1a\n"), make([]byte, 40)...), "the PNG is damaged"},
-		"damaged TIFF":     {append([]byte("II*\x00\x08\x00\x00\x00\x01\x00"), make([]byte, 40)...), "TIFF"},
-		"too wide":         {pngHead(20_001, 1, 8, 0), "20001 × 1 pixels, more than 20000 on a side"},
-		"too high":         {pngHead(1, 1<<31-1, 8, 0), "on a side"},
-		"bomb":             {pngHead(20_000, 20_000, 8, 0), "400 megapixels, more than 200"},
-		"progressive bomb": {progressive, "MB of memory"},
-		"huge file":        {nil, "larger than 1024 MB"},
+		"empty":            {nil, "", false, "the file is empty"},
+		"text":             {[]byte("sheet,dev\r\n"), "text/plain", false, "this is a text, not a picture"},
+		"two bytes":        {[]byte("\xff\x00"), "application/octet-stream", true, "by its bytes it is application/octet-stream"},
+		"GIF":              {[]byte("GIF89a\x01\x00\x01\x00\x00\x00\x00"), "image/gif", true, "by its bytes it is image/gif"},
+		"phone":            {[]byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00"), "image/heic", true, "attach a JPEG of it beside it"},
+		"large TIFF":       {[]byte("II+\x00\x08\x00\x00\x00"), "application/octet-stream", true, "attach a JPEG of it beside it"},
+		"raw, own sort":    {[]byte("RAWFILE 0201\x00\x01\x02\x03"), "application/octet-stream", true, "attach a JPEG of it beside it"},
+		"raw, TIFF":        {reduced(t), TIFF, true, "its first picture is a small version of another"},
+		"CMYK in TIFF":     {separated(t), TIFF, true, "this sort of TIFF is not read"},
+		"arithmetic JPEG":  {arithmetic, JPEG, true, "this sort of JPEG is not read"},
+		"JPEG head alone":  {scene[:20], JPEG, false, "the JPEG breaks off before its end"},
+		"PNG head alone":   {[]byte("\x89PNG\r\n\x1a\n"), PNG, false, "the PNG breaks off"},
+		"TIFF head alone":  {[]byte("II*\x00\x08\x00\x00\x00"), TIFF, false, "the TIFF"},
+		"damaged PNG":      {append([]byte("\x89PNG\r\n\x1a\n"), make([]byte, 40)...), PNG, false, "the PNG is damaged"},
+		"damaged TIFF":     {append([]byte("II*\x00\x08\x00\x00\x00\x01\x00"), make([]byte, 40)...), TIFF, false, "TIFF"},
+		"too wide":         {pngHead(20_001, 1, 8, 0), PNG, true, "20001 × 1 pixels, more than 20000 on a side"},
+		"too high":         {pngHead(1, 1<<31-1, 8, 0), PNG, true, "on a side"},
+		"bomb":             {pngHead(20_000, 20_000, 8, 0), PNG, true, "400 megapixels, more than 200"},
+		"progressive bomb": {progressive, JPEG, true, "MB of memory"},
+		"huge file":        {scene, JPEG, true, "larger than 1024 MB"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			size := int64(len(c.file))
 			if name == "huge file" {
 				size = MaxFile + 1
 			}
-			_, err := Inspect(bytes.NewReader(c.file), size)
+			info, err := Inspect(bytes.NewReader(c.file), size)
 			require.ErrorContains(t, err, c.says)
+			assert.Equal(t, c.media, info.MediaType)
+			var unseen *UnseenError
+			var slip *SlipError
+			assert.Equal(t, []bool{c.kept, !c.kept && size > 0}, []bool{errors.As(err, &unseen), errors.As(err, &slip)})
 			assert.NotContains(t, err.Error(), "\n")
 			img, _, err := Decode(bytes.NewReader(c.file), size)
 			require.Error(t, err)
@@ -146,16 +159,40 @@ func TestPicturesThatBreakOff(t *testing.T) {
 	}
 }
 
-func TestTIFFThatIsNotRead(t *testing.T) {
+// tagged is a TIFF in which one entry of its directory says something else.
+func tagged(t testing.TB, tag uint16, value uint32) []byte {
 	file := asTIFF(t, quay(60, 40))
 	at := binary.LittleEndian.Uint32(file[4:])
 	for i := range int(binary.LittleEndian.Uint16(file[at:])) {
-		e := file[int(at)+2+12*i:]
-		if binary.LittleEndian.Uint16(e) == 0x0103 { // compression
-			binary.LittleEndian.PutUint32(e[8:], 7) // a JPEG inside
+		if e := file[int(at)+2+12*i:]; binary.LittleEndian.Uint16(e) == tag {
+			binary.LittleEndian.PutUint32(e[8:], value)
+			return file
 		}
 	}
-	_, _, err := decode(file)
+	require.Fail(t, "no such entry")
+	return nil
+}
+
+// reduced says of its first picture that it is a small version of another.
+func reduced(t testing.TB) []byte { return withSubfile(asTIFF(t, quay(60, 40))) }
+
+// separated is of four inks (TIFF 6.0, section 16).
+func separated(t testing.TB) []byte { return tagged(t, 0x0106, 5) }
+
+// withSubfile puts the entry of the sort of picture before the others, in a new directory behind the old one.
+func withSubfile(file []byte) []byte {
+	order := binary.LittleEndian
+	at := int(order.Uint32(file[4:]))
+	n := int(order.Uint16(file[at:]))
+	entries := bytes.Clone(file[at+2 : at+2+12*n])
+	order.PutUint32(file[4:], uint32(len(file)))
+	file = order.AppendUint16(file, uint16(n+1))
+	file = append(file, 0xfe, 0, 4, 0, 1, 0, 0, 0, 1, 0, 0, 0)
+	return append(append(file, entries...), 0, 0, 0, 0)
+}
+
+func TestTIFFThatIsNotRead(t *testing.T) {
+	_, _, err := decode(tagged(t, 0x0103, 7)) // a JPEG inside
 	require.ErrorContains(t, err, "save a JPEG of it and attach both")
 }
 

@@ -14,6 +14,7 @@ type layout struct {
 	interlaced  bool // PNG: each pass is a picture of its own beside the whole
 	keyed       bool // PNG: one colour is transparent, for which greys become colours
 	packed      bool // TIFF: its blocks are compressed
+	reduced     bool // TIFF: its first picture says that it is a small version of another
 	block       int  // TIFF: pixels of one strip or tile, 0 for the whole picture
 }
 
@@ -73,6 +74,7 @@ func pixelSize(m color.Model) (bytes, samples int) {
 
 // The entries of a TIFF that say how its picture is cut (TIFF 6.0).
 const (
+	tagSubfile     = 0x00fe
 	tagCompression = 0x0103
 	tagRows        = 0x0116
 	tagTileWidth   = 0x0142
@@ -101,7 +103,7 @@ func readTIFF(r io.ReaderAt) layout {
 	found, odd := map[uint16]int{}, false
 	for entries = entries[:n]; len(entries) >= 12; entries = entries[12:] {
 		switch tag := order.Uint16(entries); tag {
-		case tagCompression, tagRows, tagTileWidth, tagTileHeight, tagWidth:
+		case tagSubfile, tagCompression, tagRows, tagTileWidth, tagTileHeight, tagWidth:
 			kind, length := order.Uint16(entries[2:]), order.Uint32(entries[4:])
 			switch {
 			case length == 1 && kind == 3:
@@ -117,6 +119,7 @@ func readTIFF(r io.ReaderAt) layout {
 		return l
 	}
 	l.packed = found[tagCompression] > 1
+	l.reduced = found[tagSubfile]&1 != 0
 	width, height := found[tagWidth], found[tagRows]
 	if found[tagTileWidth] > 0 {
 		width, height = found[tagTileWidth], found[tagTileHeight]

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"traybook/events/atomicfile"
 )
@@ -41,10 +42,10 @@ var errChanged = errors.New("the file changed while it was read: try again when 
 //
 // By reference nothing is copied: the digest alone is taken.
 //
-// A picture too large to be decoded is stored as any other.
+// Whatever it holds is stored: who attaches it looks into it before. One of which the media type does not tell the ending
+// keeps that of its own name, so that it can be opened by whoever knows its sort.
 //
-// Errors: as for Inspect, but a *MemoryError; src is not a plain file, is not readable or changes
-// meanwhile; dir is missing, full or failing.
+// Errors: src is empty, is not a plain file, is not readable or changes meanwhile; dir is missing, full or failing.
 func Store(dir, src string, byReference bool) (s Stored, err error) {
 	defer func() {
 		if err != nil {
@@ -63,9 +64,13 @@ func Store(dir, src string, byReference bool) (s Stored, err error) {
 		return s, fmt.Errorf("cannot read %s: %w", src, cause(err))
 	}
 	defer f.Close()
-	var large *MemoryError
-	if s.Info, err = Inspect(f, fi.Size()); err != nil && !errors.As(err, &large) {
+	info, err := Inspect(f, fi.Size())
+	if fi.Size() == 0 {
 		return s, fmt.Errorf("%s: %w", src, err)
+	}
+	s.Info = info
+	if s.Ext() == "" || info.MediaType == TIFF && err != nil && info.Memory == 0 {
+		s.Ending = strings.ToLower(strings.TrimPrefix(filepath.Ext(src), "."))
 	}
 	if s.ByReference = byReference; byReference {
 		if s.Path, err = filepath.Abs(src); err != nil {

@@ -104,12 +104,12 @@ func TestStoreByReference(t *testing.T) {
 
 func TestStoreRefused(t *testing.T) {
 	folder := t.TempDir()
-	notes := put(t, "notes.txt", []byte("fog at noon"))
+	nothing := put(t, "nothing.jpg", nil)
 	good := put(t, "a.jpg", asJPEG(t, quay(60, 40)))
 	for name, c := range map[string]struct{ dir, src, says string }{
 		"missing":        {folder, filepath.Join(folder, "none.jpg"), "none.jpg: no such file"},
 		"a folder":       {folder, folder, "is not a file"},
-		"foreign":        {folder, notes, "notes.txt: this is not a JPEG, PNG or TIFF"},
+		"empty":          {folder, nothing, "nothing.jpg: the file is empty"},
 		"no book folder": {filepath.Join(folder, "no"), good, "cannot make the folder"},
 	} {
 		for _, byReference := range []bool{false, true} {
@@ -129,6 +129,27 @@ func TestStoreRefused(t *testing.T) {
 	_, err := Store(folder, good, false)
 	require.Error(t, err)
 	assert.Equal(t, []string{"scans"}, tree(t, folder))
+}
+
+// Any original is kept as it is; one whose sort its bytes do not tell keeps the ending of its name, where that is a plain word.
+func TestStoreKeepsAnything(t *testing.T) {
+	for name, c := range map[string]struct {
+		file []byte
+		ends string
+	}{
+		"a.RAW": {[]byte("RAWFILE 0201\x00\x01\x02\x03"), ".raw"}, "b.raf": {reduced(t), ".raf"}, "c.tiff": {separated(t), ".tiff"}, "d.heic": {[]byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00"), ".heic"},
+		"e.bin": {asJPEG(t, quay(60, 40)), ".jpg"}, "f.jpeg": {asJPEG(t, quay(60, 40))[:300], ".jpg"}, "g": {[]byte("\xff\x00"), ""}, "h.no word": {[]byte("\xff\x00"), ""}, "i.tiff": {asTIFF(t, quay(60, 40)), ".tif"},
+	} {
+		dir := t.TempDir()
+		s, err := Store(dir, put(t, name, c.file), false)
+		require.NoError(t, err, name)
+		assert.Equal(t, c.ends, filepath.Ext(s.Path), name)
+		assert.Equal(t, s.Path, PathOf(s.Digest, s.Info), name)
+		kept, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(s.Path)))
+		require.NoError(t, err)
+		assert.Equal(t, c.file, kept, name)
+	}
+	assert.Equal(t, "scans/ab/abc", PathOf("abc", Info{MediaType: "application/octet-stream", Ending: "../x"}), "no ending leads out of the folder")
 }
 
 func TestStoreNoticesAChange(t *testing.T) {

@@ -3,7 +3,7 @@ package line
 // FieldWords say what each field holds, for the help of its option.
 var FieldWords = map[string]string{
 	"act": "what the clock takes the time of", "clock": "the clock that took the time", "count_in_s": "from the press until the cap comes off",
-	"due": "the day by which it is wanted", "ended": "how the order ended", "order": "the order", "paid": "all of it is paid", "prints": "number of prints", "scan": "a scan is wanted", "as": "what went in the place of the sheet: its scan, or a print from the scan", "stage": "the step of the reversal", "second_exposure_s": "of a bleach: the second exposure that its maker gives", "where": "the place where it is kept: album, box, sleeve", "grams": "grams of silver",
+	"due": "the day by which it is wanted", "ended": "how the order ended", "ending": "ending of the file's name, where its bytes do not tell its sort", "order": "the order", "paid": "all of it is paid", "prints": "number of prints", "scan": "a scan is wanted", "as": "what went in the place of the sheet: its scan, or a print from the scan", "stage": "the step of the reversal", "second_exposure_s": "of a bleach: the second exposure that its maker gives", "where": "the place where it is kept: album, box, sleeve", "grams": "grams of silver",
 	"about": "what the note is about: a name or an id", "again": "the picture that this one tries again", "aid": "the washing aid used",
 	"bath": "the bath", "batch": "the batch", "best": "the step that looks best, from 1", "base": "resin-coated or fibre base",
 	"border": "how the border of the sheet looks", "bottle_days": "days that it keeps in a full bottle", "box": "the box of paper",

@@ -161,7 +161,7 @@ func (s *Server) caption(w http.ResponseWriter, r *http.Request) {
 		}
 		s.drawEvening(w, r, f.Get("later"), f.Get("all") != "", name, http.StatusUnprocessableEntity, a)
 	}
-	lines := append(captionLines(name, f), u.lines()...)
+	lines := append(captionLines(name, f), u.lines(f.Get("even-so") != "")...)
 	if len(lines) == 0 {
 		again(&Answer{Problem: "nothing was given", Hint: "give a subject, a sitter, a verdict or a scan; Later leaves the picture as it is"})
 		return

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -151,7 +152,7 @@ func (u *uploads) take(folder string, p *multipart.Part) (sum string, err error)
 	if n := len(u.files); n > 0 {
 		name = fmt.Sprintf("scan %d", n+1)
 	}
-	x := uploaded{p.FormName(), filepath.Join(u.grown.Dir, name)}
+	x := uploaded{p.FormName(), filepath.Join(u.grown.Dir, name+endingOf(p.FileName()))}
 	f, err := os.OpenFile(x.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, atomicfile.Private)
 	if err != nil {
 		return "", &mediumError{err}
@@ -170,12 +171,26 @@ func (u *uploads) take(folder string, p *multipart.Part) (sum string, err error)
 	return hex.EncodeToString(h.Sum(nil)), err
 }
 
+// endingOf is what attach keeps of the name of a file whose bytes do not tell its sort: its ending, with the dot. Those of the
+// usual pictures are told by their bytes.
+func endingOf(name string) string {
+	ending := strings.ToLower(filepath.Ext(filepath.Base(name)))
+	if slices.Contains([]string{".jpg", ".jpeg", ".png", ".tif", ".tiff"}, ending) || strings.ContainsAny(ending, `/\`) || len(ending) > 9 {
+		return ""
+	}
+	return ending
+}
+
 // lines are those that attach the files, each to the sheet that its field names behind "scan-" or "photo-".
-func (u *uploads) lines() [][]string {
+func (u *uploads) lines(evenSo bool) [][]string {
 	var out [][]string
 	for _, x := range u.files {
 		_, sheet, _ := strings.Cut(x.field, "-")
-		out = append(out, []string{"attach", "--sheet=" + sheet, "--", x.path})
+		words := []string{"attach", "--sheet=" + sheet}
+		if evenSo {
+			words = append(words, "--even-so")
+		}
+		out = append(out, append(words, "--", x.path))
 	}
 	return out
 }
@@ -192,7 +207,7 @@ func (s *Server) attach(w http.ResponseWriter, r *http.Request) {
 		u.plain(a)
 		s.drawPicture(w, r, name, http.StatusUnprocessableEntity, a)
 	}
-	lines := u.lines()
+	lines := u.lines(r.PostForm.Get("even-so") != "")
 	if len(lines) == 0 {
 		again(&Answer{Problem: "no scan was chosen", Hint: "take a picture of it, or choose a file"})
 		return
