@@ -35,7 +35,7 @@ func attachCommand(env *Env) *cli.Command {
 		}
 	}
 	flags = append(flags, &cli.StringFlag{Name: "text", Usage: "`TEXT` a remark, kept as a note on the sheet"},
-		&cli.BoolFlag{Name: "even-so", Usage: "keep a file that breaks off, is damaged or is a text, and a remark that holds a sitter's name"})
+		&cli.BoolFlag{Name: "even-so", Usage: "keep a file that breaks off, is damaged or is no picture, and a remark that holds a sitter's name"})
 	return &cli.Command{
 		Name: "attach", Category: forActs, Usage: "keep scans of a sheet beside the book", ArgsUsage: "[SHEET] FILE…", Flags: flags,
 		UsageText: lines("traybook attach 2026-014p1 print.tif", "traybook attach 14n plate.jpg --of inverted",

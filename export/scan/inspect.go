@@ -5,6 +5,7 @@
 package scan
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"image"
@@ -39,6 +40,9 @@ const (
 	PNG  = "image/png"
 	TIFF = "image/tiff"
 )
+
+// unknown is what the bytes of many a raw file say of it.
+const unknown = "application/octet-stream"
 
 var shown = []string{JPEG, PNG, TIFF}
 
@@ -98,7 +102,7 @@ func unseen(format string, args ...any) error { return &UnseenError{fmt.Sprintf(
 // Inspect reads the head of a picture of size bytes, without decoding it. Its media type is told whatever is wrong.
 //
 // Errors, in one line each: the file is empty; an *UnseenError for a picture that can be kept without being shown; a *SlipError for
-// a text, and for a head that is damaged or cut off. A picture that breaks off later is found by Decode.
+// a text, a film or another thing that is no picture, and for a head that is damaged or cut off. A picture that breaks off later is found by Decode.
 func Inspect(r io.ReaderAt, size int64) (Info, error) {
 	info := Info{Size: size, Orientation: 1}
 	if size == 0 {
@@ -108,8 +112,10 @@ func Inspect(r io.ReaderAt, size int64) (Info, error) {
 	switch {
 	case size > MaxFile:
 		return info, unseen("the file is larger than %d MB: attach a smaller copy beside it", MaxFile>>20)
-	case strings.HasPrefix(info.MediaType, "text/"):
+	case info.MediaType == "text/plain":
 		return info, &SlipError{"this is a text, not a picture", "name the scan"}
+	case !strings.HasPrefix(info.MediaType, "image/") && info.MediaType != unknown:
+		return info, &SlipError{"by its bytes this is " + info.MediaType + ", not a picture", "name the scan"}
 	case !slices.Contains(shown, info.MediaType):
 		return info, unseen("by its bytes it is %s, and JPEG, PNG and TIFF are read: attach a JPEG of it beside it", info.MediaType)
 	}
@@ -164,11 +170,18 @@ const sniffed = 3072
 func sniff(r io.ReaderAt) string {
 	head := make([]byte, sniffed)
 	n, _ := r.ReadAt(head, 0)
-	found := mimetype.Detect(head[:n])
+	found, text := mimetype.Detect(head[:n]), false
 	for kind := found; kind != nil; kind = kind.Parent() { // a moving PNG is a PNG
 		if slices.Contains(shown, kind.String()) {
 			return kind.String()
 		}
+		text = text || kind.Is("text/plain")
+	}
+	if text { // of whatever sort: a table, lines of entries
+		return "text/plain"
+	}
+	if bytes.HasPrefix(head[4:], []byte("ftypcrx ")) { // a raw file in the boxes of a film, which is taken for one
+		return unknown
 	}
 	kind, _, _ := strings.Cut(found.String(), ";")
 	return kind

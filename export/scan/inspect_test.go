@@ -101,6 +101,9 @@ func TestRefusedHeads(t *testing.T) {
 	}{
 		"empty":            {nil, "", false, "the file is empty"},
 		"text":             {[]byte("sheet,dev\r\n"), "text/plain", false, "this is a text, not a picture"},
+		"entries":          {[]byte("{\"kind\":\"note.written\"}\n{\"kind\":\"note.written\"}\n"), "text/plain", false, "this is a text, not a picture"},
+		"film":             {append([]byte("\x00\x00\x00\x18ftypmp42"), make([]byte, 200)...), "video/mp4", false, "by its bytes this is video/mp4, not a picture"},
+		"raw in a box":     {append([]byte("\x00\x00\x00\x18ftypcrx \x00\x00\x00\x01crx isom"), make([]byte, 200)...), "application/octet-stream", true, "attach a JPEG of it beside it"},
 		"two bytes":        {[]byte("\xff\x00"), "application/octet-stream", true, "by its bytes it is application/octet-stream"},
 		"GIF":              {[]byte("GIF89a\x01\x00\x01\x00\x00\x00\x00"), "image/gif", true, "by its bytes it is image/gif"},
 		"phone":            {[]byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00"), "image/heic", true, "attach a JPEG of it beside it"},
