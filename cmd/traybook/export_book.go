@@ -101,17 +101,21 @@ func bookPages(tx *sqlite.Tx, dir string, at time.Time, scope export.Scope, o pa
 	if o.LogOptions, err = logOptions(tx, at, o.Size, names, faces); err != nil {
 		return err
 	}
-	scans, err := export.Scans(tx, dir)
-	if err != nil {
+	if o.Original, err = originals(tx, dir); err != nil {
 		return err
 	}
-	byDigest := make(map[string]*export.Scan, len(scans))
-	for i := range scans {
-		byDigest[scans[i].Data.SHA256] = &scans[i]
-	}
-	o.Original = func(digest string) *export.Scan { return byDigest[digest] }
 	plates := newSpool(os.TempDir())
 	defer plates.close()
 	o.Plates = plates
 	return pages.YearBook(tx, at, scope, o, w)
+}
+
+// originals finds the original of a scan by its digest. dir is the folder of the book, beside which they stand.
+func originals(tx *sqlite.Tx, dir string) (func(string) *export.Scan, error) {
+	scans, err := export.Scans(tx, dir)
+	byDigest := make(map[string]*export.Scan, len(scans))
+	for i := range scans {
+		byDigest[scans[i].Data.SHA256] = &scans[i]
+	}
+	return func(digest string) *export.Scan { return byDigest[digest] }, err
 }

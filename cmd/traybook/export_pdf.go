@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -53,8 +54,12 @@ func exportPDF(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	path, err := bookPath(env, c)
+	if err != nil {
+		return err
+	}
 	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
-		return logPages(tx, at, scope, size, c.Bool("names"), faces)
+		return logPages(tx, filepath.Dir(path), at, scope, size, c.Bool("names"), faces)
 	})
 	if err != nil {
 		return err
@@ -114,20 +119,27 @@ func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool, faces *pag
 	return o, err
 }
 
-// logPages draws the log, or one picture's page.
-func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
+// logPages draws the log, or one picture's page. dir is the folder of the book, beside which the originals of the scans
+// stand; without it the page of a picture shows the small ones, as the log does.
+func logPages(tx *sqlite.Tx, dir string, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
 	o, err := logOptions(tx, at, size, names, faces)
 	if err != nil {
 		return nil, err
 	}
-	if scope.Picture != "" {
-		d, err := why.Why(snapshot.New(tx, at), scope.Picture)
-		if err != nil {
+	if scope.Picture == "" {
+		return pages.Log(tx, at, scope, o)
+	}
+	d, err := why.Why(snapshot.New(tx, at), scope.Picture)
+	if err != nil {
+		return nil, err
+	}
+	p := pages.PictureOptions{LogOptions: o, Why: whyText(d)}
+	if dir != "" {
+		if p.Original, err = originals(tx, dir); err != nil {
 			return nil, err
 		}
-		return pages.PicturePage(tx, at, scope.Picture, pages.PictureOptions{LogOptions: o, Why: whyText(d)})
 	}
-	return pages.Log(tx, at, scope, o)
+	return pages.PicturePage(tx, at, scope.Picture, p)
 }
 
 // sitterNames gives the names behind references.

@@ -21,6 +21,7 @@ type card struct {
 	s        *snapshot.Sheet
 	scan     *events.SheetAttachedData
 	small    []byte                // picture of the scan, nil where none is at hand
+	original *export.Scan          // of which a finer one is made where it is drawn, nil for the small one
 	tones    *calledfor.SheetTones // nil where the log says too little
 	verdict  string
 	exposure calledfor.Step
@@ -297,13 +298,23 @@ func bathText(what string, s calledfor.Step) string {
 	return text
 }
 
+// picture is that of a sheet's scan, as fine as the paper shows in the frame where its original can be read.
+func (c card) picture(frame page.Rect) []byte {
+	if c.original != nil {
+		if fine, err := makePlate(plateJob{original: c.original, longMM: max(frame.W, frame.H)}); err == nil {
+			return fine
+		}
+	}
+	return c.small
+}
+
 // drawSheet draws the scan, or in its place the tones that the log predicts, and returns the box it stands in.
 func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	why := "no scan"
 	if c.scan != nil {
 		why = "scan not at hand"
-		if c.small != nil {
-			at, err := d.Image("scan of "+c.s.Name, c.small, frame)
+		if picture := c.picture(frame); picture != nil {
+			at, err := d.Image("scan of "+c.s.Name, picture, frame)
 			if err == nil {
 				d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
 				if c.scan.Of == "inverted" && c.s.Generation == snapshot.Negative {

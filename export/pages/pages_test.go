@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"os"
 	"regexp"
 	"strconv"
 	"strings"
@@ -157,6 +158,38 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 			require.Equal(t, pdf, logOf(t, b, export.Scope{}, pages.LogOptions{Thumb: c.thumb, Uncompressed: true}))
 		})
 	}
+}
+
+// The page of a picture takes its scan from the original, as fine as paper shows where it is drawn, and from the small picture
+// where the original is not as it was.
+func TestThePageOfAPictureIsAsFineAsPaper(t *testing.T) {
+	line, original := scanOf(t, "2026-001p1", 2400, 1800)
+	var small bytes.Buffer
+	require.NoError(t, jpeg.Encode(&small, image.NewGray(image.Rect(0, 0, 400, 300)), nil))
+	b := booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+line)
+	finest := func() (pixels, perInch float64) {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			o := pages.LogOptions{Created: booktest.Recorded, Uncompressed: true, Thumb: func(string) ([]byte, bool) { return small.Bytes(), true }}
+			pdf, err := pages.PicturePage(tx, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: o, Original: func(digest string) *export.Scan {
+				require.Equal(t, original.Data.SHA256, digest)
+				return original
+			}})
+			require.NoError(t, err)
+			m := regexp.MustCompile(`/Subtype /Image\s+/Width (\d+)`).FindSubmatch(pdf)
+			require.NotNil(t, m)
+			pixels, _ = strconv.ParseFloat(string(m[1]), 64)
+			width, err := strconv.ParseFloat(drawnImage.FindStringSubmatch(string(pdf))[1], 64)
+			perInch = pixels / width * 72
+			return err
+		}))
+		return pixels, perInch
+	}
+	pixels, perInch := finest()
+	require.Greater(t, pixels, 900.0)
+	require.InDelta(t, 300, perInch, 2)
+	require.NoError(t, os.WriteFile(original.Path, []byte("another"), 0o600))
+	pixels, _ = finest()
+	require.Equal(t, 400.0, pixels)
 }
 
 func TestLabelsOfASessionAreOfThePrintsMadeInIt(t *testing.T) {
