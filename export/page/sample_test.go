@@ -133,6 +133,15 @@ func drawTones(d *page.Doc) {
 		d.Deviation(page.Rect{X: a.X + 20, Y: y, W: 40, H: 4}, stops, 2)
 		d.Text(a.X, y, 18, page.Set(7, page.Mono).Right(), fmt.Sprintf("%+.2f", stops))
 	}
+	y := a.Y + 90
+	for _, mark := range []string{"•", "2."} {
+		y = d.Item(a.X, y, 60, 6, page.Set(8, page.Regular), mark, "Acid into water, never water into acid: it boils, and throws what it boils with about.")
+	}
+	d.Paragraph(func() {
+		d.Text(a.X, y, 10, page.Set(8, page.Bold), "one")
+		d.Text(a.X+10, y, 20, page.Set(8, page.Regular), "paragraph")
+	})
+	d.Item(a.X, y+5, 60, 6, page.Set(8, page.Regular), "–", "Another list.")
 }
 
 func drawCharts(d *page.Doc) {

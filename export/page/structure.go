@@ -116,6 +116,31 @@ func (d *Doc) linked(e *element) {
 // Paragraph makes one paragraph of the texts that step draws, as where a name and its date are set in two types.
 func (d *Doc) Paragraph(step func()) { d.told("P", step) }
 
+// Item draws a point of a list, its mark at x and its words further in by indent, on as many lines as they need, and returns
+// the y under it. Points that follow each other are one list.
+func (d *Doc) Item(x, y, width, indent float64, t Type, mark, s string) float64 {
+	at := d.at
+	if list := at.last(); list != nil && list.kind == "L" {
+		d.at = list
+	} else if d.leaf == nil {
+		d.at = d.add("L")
+	}
+	d.under("LI", func() {
+		d.told("Lbl", func() { d.Text(x, y, indent, t, mark) })
+		d.told("LBody", func() { y = d.Para(x+indent, y, width-indent, t, s, 0) })
+	})
+	d.at = at
+	return y
+}
+
+// last is the last element in one, nil for none.
+func (e *element) last() *element {
+	if len(e.kids) == 0 {
+		return nil
+	}
+	return e.kids[len(e.kids)-1].element
+}
+
 // Figure makes one picture of all that step draws within a box of one page, texts included. alt says in words what it
 // shows.
 func (d *Doc) Figure(box Rect, alt string, step func()) {

@@ -227,8 +227,7 @@ func drawCareCard(d *page.Doc, words CardWords, c careCard) (over float64) {
 		case l.head:
 			y = d.Para(a.X, y+gap, a.W, cardHead, text, 0) + 0.4
 		case l.point:
-			d.Text(a.X, y+gap, 3, cardWords, "–")
-			y = d.Para(a.X+3, y+gap, a.W-3, cardWords, text, 0) + 0.3
+			y = d.Item(a.X, y+gap, a.W, 3, cardWords, "–", text) + 0.3
 		default:
 			y = d.Para(a.X, y+gap, a.W, cardWords, text, 0) + 0.3
 		}

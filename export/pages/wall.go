@@ -359,7 +359,6 @@ func (w Wall) cautions(d *page.Doc, y float64) {
 	y = begin(d, under(d, y, height), "Cautions", "")
 	for _, c := range w.Cautions {
 		y = d.Need(y, d.ParaHeight(a.W-6, wallText, c, 0))
-		d.Text(a.X, y, 6, wallText, "•")
-		y = d.Para(a.X+6, y, a.W-6, wallText, c, 0) + 3
+		y = d.Item(a.X, y, a.W, 6, wallText, "•", c) + 3
 	}
 }
