@@ -577,7 +577,7 @@ func structureHolds(f *pdfFile) string {
 			return fmt.Sprintf("element %d hangs loose", ref)
 		}
 		met[ref] = true
-		if e["S"] == pdfName("Figure") && len(bytesOf(e["Alt"])) <= 2 {
+		if e["S"] == pdfName("Figure") && len(bytesOf(e["Alt"])) == 0 {
 			return fmt.Sprintf("figure %d has no words", ref)
 		}
 		for _, k := range f.array(e["K"]) {

@@ -12,7 +12,7 @@ import (
 var (
 	structureRoot = regexp.MustCompile(`/Type /StructTreeRoot /K (\d+) 0 R`)
 	oneElement    = regexp.MustCompile(`(?s)^<</S /(\S+) /P \d+ 0 R(?: /Pg (\d+) 0 R)?(.*) /K \[(.*)\]>>$`)
-	otherWords    = regexp.MustCompile(`/Alt <FEFF([0-9A-F]*)>`)
+	otherWords    = regexp.MustCompile(`/Alt (?:<FEFF([0-9A-F]*)>|\(([^)]*)\))`)
 	cellTerms     = regexp.MustCompile(`/O /Table (.*)>>`)
 	oneKid        = regexp.MustCompile(`<</Type /(OBJR|MCR) /Pg (\d+) 0 R /(?:Obj|MCID) (\d+)[^>]*>>|(\d+) 0 R|(\d+)`)
 	marked        = regexp.MustCompile(`(?s)/(\S+) <</MCID (\d+)>> BDC\n(.*?)\nEMC`)
@@ -51,7 +51,7 @@ func (s *structureReader) tell(number string, depth int) {
 	}
 	if alt := otherWords.FindSubmatch(m[3]); alt != nil {
 		raw, _ := hex.DecodeString(string(alt[1]))
-		fmt.Fprintf(&s.told, ": %s\n", inWords(string(bytes.ReplaceAll(raw, []byte(`\`), []byte(`\\`)))))
+		fmt.Fprintf(&s.told, ": %s%s\n", alt[2], inWords(string(bytes.ReplaceAll(raw, []byte(`\`), []byte(`\\`)))))
 		return // the words stand for what is drawn
 	}
 	var text string

@@ -82,9 +82,13 @@ func information(o Options) string {
 	return b.String()
 }
 
-// textString writes a string as UTF-16 with its mark, in hexadecimal, so that
-// nothing needs escaping and no character is left out.
+// textString writes a string: plain letters as they are, any other as UTF-16
+// with its mark, in hexadecimal, so that nothing needs escaping and no
+// character is left out.
 func textString(s string) string {
+	if plain(s) && !strings.ContainsAny(s, `()\`) {
+		return "(" + s + ")"
+	}
 	var b strings.Builder
 	b.WriteString("<FEFF")
 	for _, u := range utf16.Encode([]rune(s)) {

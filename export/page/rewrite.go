@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bufio"
 	"bytes"
 	"compress/zlib"
 	"crypto/sha256"
@@ -85,7 +86,8 @@ func (p *parts) stream(entries string, content []byte) int {
 // write writes the objects in the order of their numbers. The /ID follows from them.
 func (p parts) write(w io.Writer) error {
 	sum := sha256.New()
-	b := &counted{w: io.MultiWriter(sum, w)}
+	whole := bufio.NewWriterSize(io.MultiWriter(sum, w), 1<<16) // most objects are small
+	b := &counted{w: whole}
 	io.WriteString(b, "%PDF-1.7\n%\xE2\xE3\xCF\xD3\n") // the version of ISO 32000-1, and bytes by which it is known for no text
 	var cross bytes.Buffer
 	fmt.Fprintf(&cross, "xref\n0 %d\n0000000000 65535 f \n", len(p.objects))
@@ -105,11 +107,17 @@ func (p parts) write(w io.Writer) error {
 		}
 		io.WriteString(b, "endobj\n")
 	}
+	if err := whole.Flush(); err != nil {
+		return err
+	}
 	id := hex.EncodeToString(sum.Sum(nil)[:16])
 	xref := b.n
 	b.Write(cross.Bytes())
 	fmt.Fprintf(b, "trailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /ID [<%s> <%s>] >>\nstartxref\n%d\n%%%%EOF\n", len(p.objects), p.root, p.info, id, id, xref)
-	return b.err
+	if b.err != nil {
+		return b.err
+	}
+	return whole.Flush()
 }
 
 // counted counts what is written, and writes nothing more after an error.

@@ -1,6 +1,9 @@
 package page
 
-import "fmt"
+import (
+	"fmt"
+	"strconv"
+)
 
 // A document tells what stands on its pages in the order in which it is drawn (ISO 32000-1, 14.7 and 14.8), so that it can
 // be read to who does not see it: a text is a paragraph, or a heading by its Type; a table has its rows and heads; a picture,
@@ -16,6 +19,8 @@ type element struct {
 	cell string // attributes of a table's cell, as they stand in the document
 	up   *element
 	kids []kid
+
+	object int // its number in the document, once that is written; 0 where it is left out
 }
 
 // A kid is another element, or one of the contents of a page, or one of its links.
@@ -184,7 +189,7 @@ func (d *Doc) mark() {
 	if e.page == 0 {
 		e.page = d.page
 	}
-	d.pdf.RawWriteStr(fmt.Sprintf("/%s <</MCID %d>> BDC", e.kind, n))
+	d.pdf.RawWriteStr("/" + e.kind + " <</MCID " + strconv.Itoa(n) + ">> BDC")
 }
 
 // unmark ends the marked content of the open page.

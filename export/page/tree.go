@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"regexp"
-	"strings"
+	"strconv"
 	"sync"
 )
 
@@ -26,14 +26,13 @@ type treeWriter struct {
 	pages   int
 	height  float64 // of the sheet, mm
 	root    int
-	numbers map[*element]int
 	order   []*element
 	linksAt []int // by page from 0, the key of its first link in the tree of parents
 }
 
 // tell adds the structure of a document of so many pages, so high in mm, and returns the number of its root.
 func (p *parts) tell(s structure, pages int, height float64) (int, error) {
-	w := treeWriter{parts: p, structure: s, pages: pages, height: height, root: len(p.objects), numbers: map[*element]int{}}
+	w := treeWriter{parts: p, structure: s, pages: pages, height: height, root: len(p.objects)}
 	key := pages
 	for n := 1; n <= pages; n++ {
 		w.linksAt = append(w.linksAt, key)
@@ -42,7 +41,7 @@ func (p *parts) tell(s structure, pages int, height float64) (int, error) {
 	w.number(s.root)
 	annotations := w.root + 2 + len(w.order) // the first one's number
 	w.objects = append(w.objects,
-		fmt.Appendf(nil, "<< /Type /StructTreeRoot /K %d 0 R /ParentTree %d 0 R /ParentTreeNextKey %d >>\n", w.numbers[s.root], w.root+1, key),
+		fmt.Appendf(nil, "<< /Type /StructTreeRoot /K %d 0 R /ParentTree %d 0 R /ParentTreeNextKey %d >>\n", s.root.object, w.root+1, key),
 		w.parents())
 	for _, e := range w.order {
 		w.objects = append(w.objects, w.element(e, annotations))
@@ -58,7 +57,7 @@ func (p *parts) tell(s structure, pages int, height float64) (int, error) {
 // number gives each element its object, parents before their kids. What drew nothing is left out, but for a table's cell,
 // whose column must be told.
 func (w *treeWriter) number(e *element) {
-	w.numbers[e] = w.root + 2 + len(w.order)
+	e.object = w.root + 2 + len(w.order)
 	w.order = append(w.order, e)
 	for _, k := range e.kids {
 		if k.element != nil && !k.element.empty() {
@@ -77,13 +76,13 @@ func (w *treeWriter) parents() []byte {
 	for n := 1; n <= w.pages; n++ {
 		fmt.Fprintf(&b, "%d [", n-1)
 		for _, e := range w.marks[n] {
-			fmt.Fprintf(&b, "%d 0 R ", w.numbers[e])
+			fmt.Fprintf(&b, "%d 0 R ", e.object)
 		}
 		b.WriteString("]\n")
 	}
 	for n := 1; n <= w.pages; n++ {
 		for i, e := range w.links[n] {
-			fmt.Fprintf(&b, "%d %d 0 R ", w.linksAt[n-1]+i, w.numbers[e])
+			fmt.Fprintf(&b, "%d %d 0 R ", w.linksAt[n-1]+i, e.object)
 		}
 	}
 	b.WriteString("] >>\n")
@@ -94,39 +93,40 @@ func (w *treeWriter) parents() []byte {
 func (w *treeWriter) element(e *element, annotations int) []byte {
 	up := w.root
 	if e.up != nil {
-		up = w.numbers[e.up]
+		up = e.up.object
 	}
-	var kids []string
-	for _, k := range e.kids {
-		switch {
-		case k.element != nil:
-			if n := w.numbers[k.element]; n != 0 {
-				kids = append(kids, fmt.Sprintf("%d 0 R", n))
-			}
-		case k.link:
-			at := annotations + w.linksAt[k.page-1] - w.pages + k.number
-			kids = append(kids, fmt.Sprintf("<</Type /OBJR /Pg %d 0 R /Obj %d 0 R>>", pageObject(k.page), at))
-		case k.page == e.page:
-			kids = append(kids, fmt.Sprint(k.number))
-		default:
-			kids = append(kids, fmt.Sprintf("<</Type /MCR /Pg %d 0 R /MCID %d>>", pageObject(k.page), k.number))
-		}
-	}
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "<</S /%s /P %d 0 R", e.kind, up)
+	b := fmt.Appendf(nil, "<</S /%s /P %d 0 R", e.kind, up)
 	if e.page != 0 {
-		fmt.Fprintf(&b, " /Pg %d 0 R", pageObject(e.page))
+		b = fmt.Appendf(b, " /Pg %d 0 R", pageObject(e.page))
 	}
 	if e.kind == "Figure" {
 		const k = 72 / 25.4
-		fmt.Fprintf(&b, " /Alt %s /A <</O /Layout /BBox [%.2f %.2f %.2f %.2f]>>", textString(oneLine(e.alt)),
+		b = fmt.Appendf(b, " /Alt %s /A <</O /Layout /BBox [%.2f %.2f %.2f %.2f]>>", textString(oneLine(e.alt)),
 			k*e.box.X, k*(w.height-e.box.Bottom()), k*e.box.Right(), k*(w.height-e.box.Y))
 	}
 	if e.cell != "" {
-		fmt.Fprintf(&b, " /A <</O /Table %s>>", e.cell)
+		b = fmt.Appendf(b, " /A <</O /Table %s>>", e.cell)
 	}
-	fmt.Fprintf(&b, " /K [%s]>>\n", strings.Join(kids, " "))
-	return b.Bytes()
+	b = append(b, " /K ["...)
+	for i, k := range e.kids {
+		if i > 0 {
+			b = append(b, ' ')
+		}
+		switch {
+		case k.element != nil:
+			if k.element.object != 0 {
+				b = append(strconv.AppendInt(b, int64(k.element.object), 10), " 0 R"...)
+			}
+		case k.link:
+			at := annotations + w.linksAt[k.page-1] - w.pages + k.number
+			b = fmt.Appendf(b, "<</Type /OBJR /Pg %d 0 R /Obj %d 0 R>>", pageObject(k.page), at)
+		case k.page == e.page:
+			b = strconv.AppendInt(b, int64(k.number), 10)
+		default:
+			b = fmt.Appendf(b, "<</Type /MCR /Pg %d 0 R /MCID %d>>", pageObject(k.page), k.number)
+		}
+	}
+	return append(b, "]>>\n"...)
 }
 
 // page has a page lead to its elements, and puts its links into objects of their own, to be printed as the page is
