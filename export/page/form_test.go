@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"os"
 	"regexp"
@@ -75,6 +76,9 @@ func TestAFormNotKnownIsRefused(t *testing.T) {
 		"an outline that is not there": func(b []byte) []byte {
 			return regexp.MustCompile(`\n/Outlines \d\d `).ReplaceAll(b, []byte("\n/Outlines 99 "))
 		},
+		"a page of another form":                        put("<</Type /Page\n", "<</Type /Page "),
+		"a font of another name than its description":   put("/BaseFont /utf8", "/BaseFont /utf9"),
+		"a font's description of a file beyond the end": digits("/FontFile2 ", "99"),
 		"a stream without an end": func(b []byte) []byte {
 			return bytes.Replace(b, []byte("\nendstream\nendobj"), []byte("\nendstrxxm\nendobj"), 1)
 		},
@@ -140,6 +144,37 @@ func TestBidirectionalLinesByTheUnicodeAlgorithm(t *testing.T) {
 		assert.Equal(t, numbers(fields[4]), order, row)
 	}
 	assert.Greater(t, tried, 100)
+}
+
+// The profile's primaries are those of IEC 61966-2-1 (x, y: red 0.64, 0.33; green 0.30, 0.60; blue 0.15, 0.06; white D65,
+// 0.3127, 0.3290) adapted to D50 by the matrix that the profile itself bears, and together they are that white.
+func TestTheProfileIsSRGB(t *testing.T) {
+	p := sRGB()
+	columns := map[string][]float64{}
+	for i := range int(binary.BigEndian.Uint32(p[128:])) {
+		entry := p[132+12*i:]
+		data := p[binary.BigEndian.Uint32(entry[4:])+8:][:binary.BigEndian.Uint32(entry[8:])-8]
+		for ; len(data) >= 4; data = data[4:] {
+			columns[string(entry[:4])] = append(columns[string(entry[:4])], float64(int32(binary.BigEndian.Uint32(data)))/65536)
+		}
+	}
+	chad := columns["chad"]
+	adapted := func(x, y, luminance float64) (out [3]float64) {
+		xyz := [3]float64{x / y * luminance, luminance, (1 - x - y) / y * luminance}
+		for row := range out {
+			for column, v := range xyz {
+				out[row] += chad[3*row+column] * v
+			}
+		}
+		return out
+	}
+	for tag, want := range map[string][3]float64{"rXYZ": adapted(0.64, 0.33, 0.2126), "gXYZ": adapted(0.30, 0.60, 0.7152), "bXYZ": adapted(0.15, 0.06, 0.0722), "wtpt": adapted(0.3127, 0.3290, 1)} {
+		assert.InDeltaSlice(t, want[:], columns[tag], 0.0005, tag)
+	}
+	for i, white := range columns["wtpt"] {
+		assert.InDelta(t, white, columns["rXYZ"][i]+columns["gXYZ"][i]+columns["bXYZ"][i], 0.0002)
+	}
+	assert.InDeltaSlice(t, []float64{2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045}, columns["rTRC"][1:], 1e-4, "the curve")
 }
 
 // What has no ink is left out, up to the edges of each range, and nothing else is.
