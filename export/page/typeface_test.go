@@ -72,6 +72,17 @@ func TestLettersAreMeasuredJoined(t *testing.T) {
 	assert.InDelta(t, builtIn.Width(set, "q"), builtIn.Width(set, "q\u0331"), 1e-6, "a mark has no width of its own")
 }
 
+// Lines that run to the left begin at the right end; one alone stays beside what it is about.
+func TestLinesThatRunToTheLeftBeginAtTheRight(t *testing.T) {
+	o := options()
+	o.Uncompressed = true
+	for text, atTheLeft := range map[string]bool{"בחר": true, "בחר בחר בחר בחר בחר": false} {
+		d := page.New(o)
+		d.Para(20, 20, 12, page.Set(10, page.Regular), text, 0)
+		assert.Equal(t, atTheLeft, bytes.Contains(finished(t, d), []byte("q BT /S0 10.00 Tf 56.69 ")), text)
+	}
+}
+
 func TestATypefaceThatCannotServeIsRefused(t *testing.T) {
 	nagari := fontFile(t, "nagari.ttf")
 	table := func(font []byte, tag string) (entry []byte, content []byte) {

@@ -27,8 +27,13 @@ func (d *Doc) Text(x, y, width float64, t Type, s string) string {
 // bound; the last line then ends in an ellipsis), and returns the y under it.
 func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
 	d.told(d.kindOf(t), func() {
-		for _, line := range spaced(d.paraLines(width, t, s, most), s) {
-			d.line(x, y, width, t.startingWith(line), line.text, line.toLeft)
+		lines := spaced(d.paraLines(width, t, s, most), s)
+		for _, line := range lines {
+			set := t
+			if line.toLeft && len(lines) > 1 && t.Align == Left {
+				set.Align = Right // where its lines begin; one alone stays beside what it is about
+			}
+			d.line(x, y, width, set, line.text, line.toLeft)
 			y += t.lead()
 		}
 	})
@@ -44,14 +49,6 @@ func (f *Faces) ParaHeight(width float64, t Type, s string, most int) float64 {
 type aLine struct {
 	text   string
 	toLeft bool
-}
-
-// startingWith sets the lines of a paragraph that runs to the left at the right end, where they begin.
-func (t Type) startingWith(l aLine) Type {
-	if l.toLeft && t.Align == Left {
-		t.Align = Right
-	}
-	return t
 }
 
 // paraLines wraps s and cuts it to the most lines allowed, visibly.
