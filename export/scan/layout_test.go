@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/color/palette"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -101,4 +102,17 @@ func TestWhatAJPEGSaysOfItself(t *testing.T) {
 	turned := withEXIF(file, describe(binary.LittleEndian, 8, "2026:05:02 10:00:00", "+02:00"))
 	e, _ := readJPEG(bytes.NewReader(turned), int64(len(turned)))
 	assert.Equal(t, 8, e.orientation)
+}
+
+// The outermost band holds each of its points once, corners too.
+func TestTheRingOfAScan(t *testing.T) {
+	p := plane{w: 5, h: 7}
+	for i := range p.w * p.h {
+		p.pix = append(p.pix, float64(i))
+	}
+	for d, n := range map[int]int{1: 2*5 + 2*5, 2: 35 - 1*3} { // all but the 3 × 5 points, or 1 × 3, in the middle
+		got := p.ringOf(d)
+		slices.Sort(got)
+		assert.Len(t, slices.Compact(got), n)
+	}
 }

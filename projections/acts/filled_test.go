@@ -486,3 +486,17 @@ func TestTheNewestNegativeIsFoundBehindManyPrints(t *testing.T) {
 	require.NoError(t, b.Write(func(tx *sqlite.Tx) error { return tx.Append(&void) }))
 	find("2026-001")
 }
+
+// However many baths were mixed since, the one that was in use at a moment is found.
+func TestABathOfThenIsFoundBehindManyLaterOnes(t *testing.T) {
+	var later strings.Builder
+	for i := range 60 {
+		fmt.Fprintf(&later, "\nbath.mixed 2026-06-01T10:%02d:00 \"bath\":\"late-%d\",\"role\":\"developer\",\"name\":\"print developer\",\"volume_ml\":1000", i, i)
+	}
+	booktest.LookAt(t, booktest.FromActs(t, booktest.Harbour+later.String()), "2026-05-03T10:00:00", func(snap *snapshot.Snapshot) {
+		bath, err := acts.BathInUse(snap, "developer")
+		require.NoError(t, err)
+		require.NotNil(t, bath)
+		assert.Equal(t, "dev-1", bath.Entity.Name)
+	})
+}

@@ -180,7 +180,7 @@ func (pl *planned) ways(l *calledfor.SheetLog, plannedF, timeS float64, hand sca
 	froms := []float64{plannedF}
 	if plannedF == 0 {
 		froms = []float64{l.X.F}
-		if from := l.Step.Called.FromF; from > 1 && calc.ExactF(from) != calc.ExactF(l.X.F) {
+		if from := l.Step.Called.FromF; from > 0 && calc.ExactF(from) != calc.ExactF(l.X.F) {
 			froms = append(froms, from)
 		}
 		for stops := -3; stops <= 3; stops++ {
