@@ -40,8 +40,8 @@ func (b *logBook) titlePage(title string) {
 	if causes == nil {
 		under = max(under, b.eyeSaw(right))
 	} else {
-		b.ranked(right, "Failures by cause", causes, "No cause was found in the log.")
-		under = max(b.eyeSaw(page.Rect{X: left.X, Y: under, W: half, H: left.Bottom() - under}), right.Bottom())
+		beside := b.ranked(right, "Failures by cause", causes, "No cause was found in the log.")
+		under = max(b.eyeSaw(page.Rect{X: left.X, Y: under, W: half, H: left.Bottom() - under}), beside)
 	}
 	y = under + 5
 	y = b.howToRead(y)

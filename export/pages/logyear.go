@@ -170,12 +170,19 @@ func (b *logBook) yearLists(r *report.YearReport) {
 		}
 		last = append(last, page.Row{Cells: []string{x.Sheet, text}})
 	}
+	together := false
 	for _, x := range r.Undelivered {
 		text := strings.Join(x.Sheets, ", ")
 		if x.Sitter != nil {
 			text += ", for " + b.o.sitterName(*x.Sitter)
 		}
-		owed = append(owed, page.Row{Cells: []string{x.Picture, text}})
+		if together = together && x.Sitter == nil && len(owed[len(owed)-1].Cells[1]) < 600; together { // of nobody: many to a row
+			cells := owed[len(owed)-1].Cells
+			first, _, _ := strings.Cut(cells[0], " to ")
+			cells[0], cells[1] = first+" to "+x.Picture, cells[1]+", "+text
+			continue
+		}
+		owed, together = append(owed, page.Row{Cells: []string{x.Picture, text}}), x.Sitter == nil
 	}
 	for _, x := range r.ConsentMissing {
 		text := b.o.sitterName(x.Sitter) + ": to " + strings.Join(x.Missing, ", ")
