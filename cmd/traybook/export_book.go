@@ -61,6 +61,7 @@ func exportBook(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	collectEarly()
 	fill := func(w io.Writer) error {
 		return withBook(env, c, true, func(book *sqlite.Book) error {
 			return book.Read(func(tx *sqlite.Tx) error {

@@ -34,3 +34,19 @@ func TestTwoLooksSeeOneState(t *testing.T) {
 		return nil
 	}))
 }
+
+// A book on a medium that cannot be written is read by two looks as well.
+func TestTwoLooksAtABookThatCannotBeWritten(t *testing.T) {
+	b := seasonBook(t)
+	require.NoError(t, b.Close())
+	still, err := connectMode(b.path, Options{ReadOnly: true}, "immutable")
+	require.NoError(t, err)
+	defer still.Close()
+	require.NoError(t, still.ReadTwice(func(one, other *Tx) error {
+		was, err := one.LastSeq()
+		require.NoError(t, err)
+		is, err := other.LastSeq()
+		require.Equal(t, was, is)
+		return err
+	}))
+}
