@@ -22,6 +22,7 @@ import (
 var outputs = []string{
 	"export events --out OUT --force", "export events --out OUT --picture 2026-001 --force", "export csv --out OUT --force",
 	"export csv --table sheets --out OUT --force", "export pdf --out OUT --force", "export pdf --picture 2026-001 --out OUT --force",
+	"export book --out OUT --force",
 	"export labels --out OUT --force", "export cards --out OUT --force", "plan day --sitters 3 --labels OUT --force", "export wall --out OUT --force", "figure wall --pdf OUT --index 3 --force",
 	"export archive --out OUT --force", "export archive --zip --out OUT --force", "demo --out OUT --force",
 	"backup OUT", "backup OUT --force", "salvage OUT", "init --zone Europe/Oslo --book OUT", "import FILE --book OUT",

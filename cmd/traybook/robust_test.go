@@ -184,7 +184,7 @@ func TestEveryCommandIsKnownToLookOrToWrite(t *testing.T) {
 	t.Parallel()
 	env, _, _ := testEnv(nil)
 	app := newApp(&env)
-	listed := map[string]bool{"export archive": true, "export labels": true, "export cards": true, "licences": true, "completion": true, "demo": true, // write beside the book
+	listed := map[string]bool{"export archive": true, "export labels": true, "export cards": true, "export book": true, "licences": true, "schema": true, "completion": true, "demo": true, // write beside the book
 		"serve": true} // looks and writes until it is stopped, and has tests of its own
 	for _, look := range looks {
 		listed[look[0]] = true

@@ -67,7 +67,10 @@ func (b *Book) ReadTwice(f func(one, other *Tx) error) error {
 	}
 	defer one.file.leave()
 	defer other.file.leave()
-	return translate(f(one, other))
+	if err := f(one, other); err != nil {
+		return translate(err)
+	}
+	return translate(cmp.Or(one.file.finish("ROLLBACK"), other.file.finish("ROLLBACK")))
 }
 
 // startTwice begins two looks at one state.

@@ -189,3 +189,21 @@ func TestACharacterWiderThanItsColumnStandsAlone(t *testing.T) {
 	assert.Equal(t, []string{"W", "M", "W"}, builtIn.Wrap(0.5, set, "WMW"))
 	assert.Equal(t, []string{"W"}, builtIn.Wrap(0.5, set, "W"))
 }
+
+// A table whose words want more room than there is breaks the longest of them over lines, and loses none.
+func TestATableTooWideBreaksItsLongestWords(t *testing.T) {
+	o := options()
+	o.Uncompressed = true
+	d := page.New(o)
+	d.NewPage()
+	a := d.Area()
+	words := strings.Repeat("harbour ", 20)
+	d.Table(a.X, a.Y, a.W, page.Table{
+		Columns: []page.Column{{Head: "number", Width: page.Natural}, {Head: "what", Width: page.Natural}, {Head: "where", Width: page.Natural}, {Head: "rest"}},
+		Rows:    []page.Row{{Cells: []string{"N001", words, words + "quay", "x"}}},
+	})
+	b := finished(t, d)
+	assert.Equal(t, 40, bytes.Count(b, utf16("harbour")))
+	assert.Equal(t, 1, bytes.Count(b, utf16("quay")))
+	assert.Equal(t, 1, bytes.Count(b, utf16("N001")))
+}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Natural as a column's width makes it as wide as its widest cell.
@@ -208,6 +209,7 @@ func (f *Faces) layTable(x, width float64, t Table) (*tableLayout, error) {
 		}
 	}
 	const least = 5 // a shared column narrower than this shows nothing
+	used -= l.narrow(used + least*float64(shares) - width)
 	if left := width - used; shares > 0 && left >= least*float64(shares) {
 		for i, c := range t.Columns {
 			if c.Width == 0 {
@@ -223,6 +225,37 @@ func (f *Faces) layTable(x, width float64, t Table) (*tableLayout, error) {
 		at += w + t.Gap
 	}
 	return l, nil
+}
+
+// narrow takes what a table is too wide from its widest natural columns, which wrap then, down to a third of each, and says how
+// much it took.
+func (l *tableLayout) narrow(over float64) (taken float64) {
+	if over <= 0 {
+		return 0
+	}
+	columns, least := slices.Clone(l.Columns), make([]float64, len(l.Columns))
+	for i, c := range columns {
+		if least[i] = l.widths[i]; c.Width == Natural {
+			least[i] /= 3
+		}
+	}
+	for over-taken > 1e-9 {
+		widest := -1
+		for i, c := range columns {
+			if c.Width == Natural && l.widths[i] > least[i]+1e-9 && (widest < 0 || l.widths[i] > l.widths[widest]) {
+				widest = i
+			}
+		}
+		if widest < 0 {
+			break
+		}
+		by := min(over-taken, l.widths[widest]-least[widest], max(1, l.widths[widest]/8))
+		l.widths[widest] -= by
+		columns[widest].Wrap = true
+		taken += by
+	}
+	l.Columns = columns
+	return taken
 }
 
 func (l *tableLayout) cellType(i int, r Row) Type {

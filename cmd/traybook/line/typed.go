@@ -10,7 +10,7 @@ import (
 )
 
 // Commands are the names of the commands inside a command, as "mix" in bath mix.
-var Commands = strings.Fields("add archive cards check close consent count csv cut day describe develop dilute discard events expose exposure " +
+var Commands = strings.Fields("add archive book cards check close consent count csv cut day describe develop dilute discard events expose exposure " +
 	"fix focus labels light list mix move open paid paper pdf pictures rate read receive replenish spoil strip take test tones wall wash")
 
 // argumentWords are what else a command of small letters alone goes on with.
