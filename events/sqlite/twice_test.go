@@ -28,7 +28,7 @@ func TestTwoLooksSeeOneState(t *testing.T) {
 		require.Equal(t, was, seen(one), "it does not move")
 		require.NoError(t, other.file.again())
 		require.Equal(t, was+1, seen(other))
-		require.NoError(t, seeAlike(one.file, other.file))
+		require.NoError(t, seeAlike(one.file, other.file, b.path))
 		require.Equal(t, was+1, seen(one))
 		require.Equal(t, was+1, seen(other))
 		return nil

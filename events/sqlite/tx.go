@@ -82,10 +82,7 @@ func (b *Book) startTwice() (one, other *Tx, err error) {
 		one.file.leave()
 		return nil, nil, err
 	}
-	if b.mode == "immutable" {
-		return one, other, nil // nobody writes there, and SQLite numbers each of its transactions as another state
-	}
-	if err = seeAlike(one.file, other.file); err != nil {
+	if err = seeAlike(one.file, other.file, b.path); err != nil {
 		one.file.leave()
 		other.file.leave()
 	}
@@ -93,15 +90,17 @@ func (b *Book) startTwice() (one, other *Tx, err error) {
 }
 
 // seeAlike begins two transactions that only read anew, until nobody wrote between the one and the other: the other saw the
-// same before the one began and after it.
-func seeAlike(one, other *statements) error {
+// same before the one began and after it. Where the folder cannot be written SQLite reads the log anew for each transaction and
+// numbers each as another state: there the files themselves tell that nobody wrote.
+func seeAlike(one, other *statements, path string) error {
 	before, err := other.state()
-	for range mostLooks {
+	for tries := range mostLooks {
+		files := filesAsTheyStand(path)
 		if err = cmp.Or(err, one.again(), other.again()); err != nil {
 			return err
 		}
 		now, failed := other.state()
-		if err = failed; err != nil || now == before {
+		if err = failed; err != nil || now == before || tries > fewLooks && files == filesAsTheyStand(path) {
 			return err
 		}
 		before = now
@@ -109,8 +108,22 @@ func seeAlike(one, other *statements) error {
 	return events.ErrBusy
 }
 
-// mostLooks is how often a writer may come between two looks that begin within microseconds of each other.
-const mostLooks = 1000
+// A writer comes seldom between two looks that begin within microseconds of each other: after a few something else moves the
+// number of the state, and after many the book is in use.
+const (
+	fewLooks  = 10
+	mostLooks = 1000
+)
+
+// filesAsTheyStand are size and time of a book's file and its log.
+func filesAsTheyStand(path string) (out [2]struct{ size, changed int64 }) {
+	for i, at := range []string{path, path + "-wal"} {
+		if info, err := os.Stat(at); err == nil {
+			out[i].size, out[i].changed = info.Size(), info.ModTime().UnixNano()
+		}
+	}
+	return out
+}
 
 // Write runs f in one immediate transaction: what it appended is kept whole, or, after an error, not at all. An erasure
 // that was stopped halfway is finished after it.
