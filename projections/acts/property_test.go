@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 
@@ -187,7 +188,7 @@ func (h *hand) amend() {
 func (h *hand) void() {
 	all := h.all()
 	e := all[h.draw("voided", len(all))]
-	if e.Kind == events.BookOpened {
+	if e.Kind == events.BookOpened || e.Kind == events.CameraDescribed && h.amendedTo(e.Data.(*events.CameraDescribedData).Camera) {
 		return
 	}
 	batch := events.ID{0xba}
@@ -212,6 +213,18 @@ func (h *hand) void() {
 			return h.onlyFirmGround(tx, e)
 		}
 		return nil
+	})
+}
+
+// amendedTo says whether some amendment names a camera, though a later one may have taken its place: its line would name what
+// is not there.
+func (h *hand) amendedTo(camera string) bool {
+	return slices.ContainsFunc(h.all(), func(e events.Entry) bool {
+		x, ok := e.Data.(*events.EntryAmendedData)
+		if !ok {
+			return false
+		}
+		return slices.ContainsFunc(x.Set, func(f events.SetField) bool { return f.Name == "camera" && string(f.Value) == strconv.Quote(camera) })
 	})
 }
 
