@@ -187,3 +187,26 @@ func TestInkless(t *testing.T) {
 	}
 	assert.Equal(t, "00AD 061C 200B 200C 200D 200E 200F 2060 2066 2067 2068 2069 FE00 FE01 FE02 FE03 FE04 FE05 FE06 FE07 FE08 FE09 FE0A FE0B FE0C FE0D FE0E FE0F FEFF", strings.Join(without, " "))
 }
+
+// What is taken to run as it is written is laid out so by the rules for any script, whatever stands before and behind it.
+func TestWhatRunsAsWrittenIsLaidOutSo(t *testing.T) {
+	var f Faces
+	seen := 0
+	for _, face := range []Face{Regular, Bold, Mono} {
+		for r := rune(0xA0); r < 0x2400; r++ {
+			for _, line := range []string{"a" + string(r) + " 1.5 (b", string(r), "12" + string(r) + "34 " + string(r) + string(r)} {
+				if !runsAsWritten(face, line) {
+					continue
+				}
+				seen++
+				spans, missing := f.layOutAny(face, line, false)
+				require.Empty(t, missing, "%q", line)
+				require.Equal(t, []span{{face: face, text: line, width: face.advance(line)}}, spans, "%q", line)
+			}
+		}
+	}
+	require.Greater(t, seen, 2000)
+	for _, line := range []string{"a\u00adb", "שלום", "a\u0301", "a\u200eb", "a\u202eb", "\u0915", "日"} {
+		require.False(t, runsAsWritten(Regular, line), "%q", line)
+	}
+}

@@ -70,7 +70,7 @@ func (f *Faces) Width(t Type, s string) float64 { return f.lineWidth(t, oneLine(
 
 // lineWidth measures a line that has been cleaned.
 func (f *Faces) lineWidth(t Type, line string) float64 {
-	if plain(line) { // the usual case, asked for again and again
+	if plain(line) || runsAsWritten(t.Face, line) { // the usual cases, asked for again and again
 		return float64(t.Face.advance(line)) / 1000 * t.Size * mmPerPoint
 	}
 	spans, _ := f.layOut(t.Face, line, false)

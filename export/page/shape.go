@@ -48,9 +48,14 @@ type stretch struct {
 // layOut cuts a cleaned line into spans from left to right. What no face can draw stands as one ▯ for each character as a reader
 // counts them; missing holds those.
 func (f *Faces) layOut(t Face, line string, toLeft bool) (spans []span, missing []string) {
-	if plain(line) {
+	if plain(line) || !toLeft && runsAsWritten(t, line) {
 		return []span{{face: t, text: line, width: t.advance(line)}}, nil
 	}
+	return f.layOutAny(t, line, toLeft)
+}
+
+// layOutAny is layOut for lines that may hold anything.
+func (f *Faces) layOutAny(t Face, line string, toLeft bool) (spans []span, missing []string) {
 	f.lock.Lock()
 	defer f.lock.Unlock()
 	defer f.surviving()
@@ -71,6 +76,22 @@ func (f *Faces) layOut(t Face, line string, toLeft bool) (spans []span, missing 
 		spans = append(spans, s)
 	}
 	return spans, missing
+}
+
+// runsAsWritten says that one built-in face holds a whole line of letters, figures and signs that run to the right and stand each
+// for itself: no mark, nothing that is joined, nothing without ink. Most lines are such, with an accent, a dash or a minus.
+func runsAsWritten(t Face, line string) bool {
+	if t >= faces {
+		return false
+	}
+	for _, r := range line {
+		ofEurope := r >= 0xA1 && r < 0x2B0 && r != 0xAD
+		sign := r >= 0x2010 && r <= 0x2027 || r >= 0x2030 && r <= 0x205E || r >= 0x2190 && r < 0x2300
+		if (r < ' ' || r > '~') && !ofEurope && !sign || !t.has(r) {
+			return false
+		}
+	}
+	return true
 }
 
 func dropInkless(r rune) rune {
