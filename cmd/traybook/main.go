@@ -35,7 +35,10 @@ func frugal() {
 
 // collectEarly is for long work that makes much and holds little, such as pages with many scans: its memory follows what it
 // holds, and its time is that of the scans.
-func collectEarly() { debug.SetGCPercent(40) }
+func collectEarly() {
+	debug.SetGCPercent(40)
+	debug.SetMemoryLimit(roomForValues * 2 / 3)
+}
 
 // stopper ends the program when a signal asks it to: what grows goes, one line says so. Listening takes as long as a look
 // at the book, so it begins only when something is made that would be left behind, or where work is long.
