@@ -1,8 +1,6 @@
 package export
 
 import (
-	"math"
-
 	"traybook/events"
 	"traybook/export/sheetcsv"
 	"traybook/projections/calledfor"
@@ -148,10 +146,4 @@ func (t *Tables) stepsOf(name string, by events.ID, give func(*stripRow) error) 
 
 func (r *stripRow) is(step *int) string { return yes(step != nil && *step == r.at) }
 
-func (r *stripRow) deviation() *float64 {
-	called := snapshot.ValueOr(r.step.CalledForS, 0)
-	if called <= 0 {
-		return nil
-	}
-	return new(math.Log2(r.s.Exposed.TimesS[r.at-1] / called))
-}
+func (r *stripRow) deviation() *float64 { return r.step.StopsOff(r.s.Exposed.TimesS[r.at-1]) }

@@ -34,6 +34,16 @@ func strangersReader(t *testing.T) func(bag string, words ...string) (said strin
 	}
 }
 
+// outingBag is the bag of an outing's book.
+func outingBag(t *testing.T) (b *sqlite.Book, out string) {
+	t.Helper()
+	b = outing(t)
+	out = filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	return b, out
+}
+
 // The reader that lies in a bag tells each picture's entries as the program counts them, with voids, voids of voids, a voided
 // batch and amendments.
 func TestTheReaderInABagTellsWhatCounts(t *testing.T) {
@@ -41,10 +51,7 @@ func TestTheReaderInABagTellsWhatCounts(t *testing.T) {
 	if read == nil {
 		return
 	}
-	b := outing(t)
-	out := filepath.Join(t.TempDir(), "bag")
-	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
-	require.NoError(t, err)
+	b, out := outingBag(t)
 	var all []events.Entry
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
 		return tx.Each(func(e events.Entry) error { all = append(all, e); return nil })
@@ -97,10 +104,7 @@ func TestTheReaderInABagFindsDamage(t *testing.T) {
 	if read == nil {
 		return
 	}
-	b := outing(t)
-	out := filepath.Join(t.TempDir(), "bag")
-	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
-	require.NoError(t, err)
+	_, out := outingBag(t)
 	file := filepath.Join(out, "data", "events.ndjson")
 	whole, err := os.ReadFile(file)
 	require.NoError(t, err)

@@ -47,6 +47,14 @@ type Step struct {
 	known          [2]float64 // shares of the time between which a bath or a wash is known; 0 where nothing is known
 }
 
+// StopsOff is by how many stops a time in seconds is longer than the called-for one; nil where none is called for.
+func (s *Step) StopsOff(timeS float64) *float64 {
+	if s.CalledForS == nil || *s.CalledForS <= 0 {
+		return nil
+	}
+	return new(math.Log2(timeS / *s.CalledForS))
+}
+
 // Between are the bounds in seconds within which the called-for time is known: of an exposure by meter, paper and cap, of
 // a developer or a fixer by its temperature and age, of a stop and a wash by what the trade gives. ok is false where nothing
 // is known of them.
