@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"fmt"
 	"regexp"
@@ -19,7 +20,10 @@ import (
 	"traybook/projections/booktest"
 )
 
-const heldPages = "testdata/pages.txt"
+const (
+	heldPages = "testdata/pages.txt"
+	heldBook  = "testdata/book.txt"
+)
 
 // onPages tells what stands on each page of a document: every word and where it stands, in points, and a sum of all other
 // strokes; of what is no page, the strokes themselves.
@@ -46,11 +50,72 @@ func onPages(pdf []byte) string {
 	return b.String()
 }
 
-// What stands on the log, the labels, the page of a picture, the sheets for the wall is held word by word where it stands: a
-// figure, a column or a line moves only where that is meant.
-func TestEveryWordStandsWhereItStood(t *testing.T) {
-	const spoken = "Ane of the mole"
-	sitter := func(ref string) string { return map[string]string{"sitter-1": spoken}[ref] }
+// held are documents, told page by page.
+type held struct {
+	t   *testing.T
+	got strings.Builder
+	// told are those of which what a screen reader tells is held in its order; the others are drawn by the same steps.
+	told []string
+}
+
+// document tells one document, drawn of a book, or of nothing. It is drawn besides with every reading of the book failing
+// in its turn.
+func (h *held) document(name string, b *sqlite.Book, draw func(src export.Source) ([]byte, error)) {
+	const leading = 12 // of a document of many pages, so many parts are held in words; of the others a sum
+	t := h.t
+	var pdf []byte
+	ids := []string{}
+	if b == nil {
+		var err error
+		pdf, err = draw(nil)
+		require.NoError(t, err, name)
+	} else {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) (err error) {
+			if err := tx.Each(func(e events.Entry) error { ids = append(ids, e.ID.String()); return nil }); err != nil {
+				return err
+			}
+			return met.Tear(t, tx, func(r *eventstest.Torn) error {
+				drawn, err := draw(tornSource{r, tx})
+				if err == nil {
+					pdf = drawn
+				}
+				return err
+			})
+		}), name)
+	}
+	require.Empty(t, eventstest.PDFArchival(pdf), name)
+	text := onPages(pdf)
+	if slices.Contains(h.told, name) {
+		text += eventstest.PDFStructure(pdf)
+	}
+	for i, id := range ids { // an id follows from what is written, so that each new word would move it
+		text = strings.ReplaceAll(text, id[:8], fmt.Sprintf("entry%03d", i+1))
+	}
+	if parts := regexp.MustCompile(`(?m)^\d+:`).FindAllStringIndex(text, -1); strings.HasSuffix(name, "of many pages") {
+		leading := leading
+		if name != "the log of a year of many pages" {
+			leading = 0
+		}
+		var short strings.Builder
+		short.WriteString(text[:parts[leading][0]])
+		for i, at := range parts[leading:] {
+			end := len(text)
+			if next := leading + i + 1; next < len(parts) {
+				end = parts[next][0]
+			}
+			fmt.Fprintf(&short, "%s %.6x\n", text[at[0]:at[1]], sha256.Sum256([]byte(text[at[1]:end])))
+		}
+		text = short.String()
+	}
+	fmt.Fprintf(&h.got, "==== %s\n%s", name, text)
+}
+
+const spoken = "Ane of the mole"
+
+func sitter(ref string) string { return map[string]string{"sitter-1": spoken}[ref] }
+
+// amendedOuting is an outing with paper and baths that cost something, and what was put right and added behind it.
+func amendedOuting(t *testing.T) *sqlite.Book {
 	priced := strings.NewReplacer(`"sheets":100,"index":3`, `"sheets":100,"index":3,"cost":250,"currency":"NOK"`, `"capacity_m2":1,"life_h":8`, `"capacity_m2":1,"life_h":8,"cost":30,"currency":"NOK"`)
 	outing := booktest.FromActs(t, priced.Replace(booktest.Outing)+`
 sheet.judged 2026-05-02T10:41:30 "sheet":"2026-003n","verdict":"reject","symptoms":["all-black"],"text":"the cap was off"
@@ -80,59 +145,17 @@ note.written 2026-05-03T09:56:00 "about":"2026-005","text":"nothing is left of i
 entry.amended 2026-05-03T10:01:00 "entry":"`+find(events.SheetExposed, 0)+`","set":{"subject":"the mate"}
 entry.amended 2026-05-03T10:02:00 "entry":"`+find(events.SheetExposed, 0)+`","set":{"time_s":8}
 entry.voided 2026-05-03T10:03:00 "entry":"`+find(events.SheetDried, 0)+`"`)
+	return outing
+}
+
+// What stands on the log, the labels, the page of a picture, the sheets for the wall is held word by word where it stands: a
+// figure, a column or a line moves only where that is meant.
+func TestEveryWordStandsWhereItStood(t *testing.T) {
+	outing := amendedOuting(t)
 	season := booktest.Season(t)
 	good := booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+strings.ReplaceAll(withScan, "DIGEST", strings.Repeat("ab", 32)))
-	var got strings.Builder
-	// Of these what is told is held in its order; the others are drawn by the same steps.
-	told := []string{"the log as of noon", "the page of 2026-001", "labels, envelopes false", "cards", "labels of bottles", "sheets for the wall", "from the scene to the print"}
-	const leading = 12 // of a document of many pages, so many parts are held in words; of the others a sum
-	hold := func(name string, b *sqlite.Book, draw func(src export.Source) ([]byte, error)) {
-		var pdf []byte
-		ids := []string{}
-		if b == nil {
-			var err error
-			pdf, err = draw(nil)
-			require.NoError(t, err, name)
-		} else {
-			require.NoError(t, b.Read(func(tx *sqlite.Tx) (err error) {
-				if err := tx.Each(func(e events.Entry) error { ids = append(ids, e.ID.String()); return nil }); err != nil {
-					return err
-				}
-				return met.Tear(t, tx, func(r *eventstest.Torn) error {
-					drawn, err := draw(tornSource{r, tx})
-					if err == nil {
-						pdf = drawn
-					}
-					return err
-				})
-			}), name)
-		}
-		require.Empty(t, eventstest.PDFArchival(pdf), name)
-		text := onPages(pdf)
-		if slices.Contains(told, name) {
-			text += eventstest.PDFStructure(pdf)
-		}
-		for i, id := range ids { // an id follows from what is written, so that each new word would move it
-			text = strings.ReplaceAll(text, id[:8], fmt.Sprintf("entry%03d", i+1))
-		}
-		if parts := regexp.MustCompile(`(?m)^\d+:`).FindAllStringIndex(text, -1); strings.HasSuffix(name, "of many pages") {
-			leading := leading
-			if name != "the log of a year of many pages" {
-				leading = 0
-			}
-			var short strings.Builder
-			short.WriteString(text[:parts[leading][0]])
-			for i, at := range parts[leading:] {
-				end := len(text)
-				if next := leading + i + 1; next < len(parts) {
-					end = parts[next][0]
-				}
-				fmt.Fprintf(&short, "%s %.6x\n", text[at[0]:at[1]], sha256.Sum256([]byte(text[at[1]:end])))
-			}
-			text = short.String()
-		}
-		fmt.Fprintf(&got, "==== %s\n%s", name, text)
-	}
+	h := held{t: t, told: []string{"the log as of noon", "the page of 2026-001", "labels, envelopes false", "cards", "labels of bottles", "sheets for the wall", "from the scene to the print"}}
+	hold := h.document
 	o := pages.LogOptions{Created: booktest.Recorded, Head: strings.Repeat("4f", 32), Sitter: sitter}
 	letter := o
 	letter.Size, letter.Sitter = "Letter", nil
@@ -230,5 +253,56 @@ bath.tested 2026-05-01T12:%02d:00 "bath":"stop-%d","test":"temperature","value":
 	hold("from the scene to the print", nil, func(export.Source) ([]byte, error) {
 		return pages.Quadrants{Created: booktest.Recorded, Tones: tones, Words: "paper of P 500"}.PDF()
 	})
-	eventstest.Hold(t, heldPages, got.String())
+	eventstest.Hold(t, heldPages, h.got.String())
+}
+
+// So does what stands in a book of pictures, in each of its sizes, with plates and without.
+func TestEveryWordOfABookStandsWhereItStood(t *testing.T) {
+	h := held{t: t, told: []string{"an outing"}}
+	hold := func(name, size string, b *sqlite.Book, scans ...*export.Scan) {
+		o := pages.BookOptions{LogOptions: pages.LogOptions{Created: booktest.Recorded, Uncompressed: true, Size: size, Sitter: sitter}}
+		o.Original = func(digest string) *export.Scan {
+			if i := slices.IndexFunc(scans, func(s *export.Scan) bool { return s.Data.SHA256 == digest }); i >= 0 {
+				return scans[i]
+			}
+			return nil
+		}
+		h.document(name, b, func(src export.Source) ([]byte, error) {
+			var out bytes.Buffer
+			err := pages.YearBook(src, booktest.Recorded, export.Scope{}, o, &out)
+			return out.Bytes(), err
+		})
+	}
+	outing := amendedOuting(t)
+	hold("an outing", "A5", outing)
+	hold("an outing, A4, of many pages", "A4", outing)
+	hold("rare things", "Letter", booktest.FromActs(t, booktest.RareDay))
+	hold("two years, of many pages", "A5", booktest.FromLines(t, booktest.TwoYears))
+	hold("a season, of many pages", "A5", booktest.Season(t))
+	hold("hard names, of many pages", "A4", booktest.FromLines(t, hardLines()))
+	// Where the sun neither sets nor rises; over midnight; with a remark; without a session; more readings than a page holds; sheets larger than it.
+	var readings strings.Builder
+	for n := range 60 {
+		fmt.Fprintf(&readings, "light.metered 2026-06-20T11:%02d:00 \"on\":\"scene\",\"mode\":\"incident\",\"lux\":%d,\"session\":\"cape\"\n", n, 9000+100*n)
+	}
+	hold("north", "A5", booktest.FromActs(t, `book.opened 2026-05-01T08:00:00 "zone":"Europe/Oslo"
+paper.received 2026-05-01T08:01:00 "box":"box-1","name":"Harbour","base":"rc","width_mm":240,"height_mm":300,"sheets":99,"index":4
+paper.received 2026-05-01T08:02:00 "box":"box-2","name":"Harbour","base":"rc","width_mm":150,"height_mm":100,"sheets":99,"index":4
+session.opened 2026-06-20T11:00:00 "session":"cape","place":"The cape","lat":71.1,"lon":25.8,"sky":"clear","text":"the ferry waited"
+`+readings.String()+`sheet.exposed 2026-06-20T12:00:00 "picture":"2026-001","box":"box-1","f":16,"time_s":2,"session":"cape"
+sheet.exposed 2026-06-20T12:05:00 "picture":"2026-002","box":"box-2","f":16,"time_s":2,"session":"cape"
+sheet.exposed 2026-06-20T12:10:00 "picture":"2026-003","box":"box-1","f":16,"time_s":2,"session":"cape"
+session.closed 2026-06-21T01:00:00 "session":"cape"
+sheet.exposed 2026-06-21T12:00:00 "picture":"2026-004","box":"box-1","f":16,"time_s":4
+sheet.exposed 2026-06-21T12:10:00 "picture":"2026-005","box":"box-1","f":16,"time_s":4
+sheet.exposed 2026-06-21T12:20:00 "picture":"2026-006","box":"box-1","f":16,"time_s":4
+session.opened 2026-12-20T11:00:00 "session":"polar","place":"The cape","lat":71.1,"lon":25.8,"sky":"dark","text":"by lamp"
+sheet.exposed 2026-12-20T12:00:00 "picture":"2026-007","box":"box-2","f":8,"time_s":40,"session":"polar"
+session.opened 2026-12-22T11:00:00 "session":"quay","place":"The quay","text":"by lamp, too"
+sheet.exposed 2026-12-22T12:00:00 "picture":"2026-008","box":"box-2","f":8,"time_s":40,"session":"quay"`))
+	for _, w := range []int{600, 1100} { // upright, and across
+		line, scan := scanOf(t, "2026-001p1", w, 800)
+		hold(fmt.Sprintf("a plate %d wide", w), "A5", booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+line), scan)
+	}
+	eventstest.Hold(t, heldBook, h.got.String())
 }
