@@ -134,6 +134,20 @@ func (e *Entry) Readable() error {
 	return err
 }
 
+// DecodeJudged is Decode of the stored bytes of a kept entry, and besides what Readable says of it, unfit; most are read and
+// judged in one.
+func DecodeJudged(stored []byte, prev, hash Hash) (e Entry, unfit, err error) {
+	e, fits := fastJudged(stored)
+	if !fits {
+		e, err = Decode(stored)
+	}
+	e.Prev, e.Hash = prev, hash
+	if err == nil && !(fits && HashOf(prev, stored) == hash) {
+		unfit = e.Readable()
+	}
+	return e, unfit, err
+}
+
 // lineTail is more than the hashes take behind the stored bytes in a line.
 const lineTail = 160
 

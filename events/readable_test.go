@@ -277,12 +277,37 @@ func TestAnUnfitLineIsNamedAndRead(t *testing.T) {
 			assert.Equal(t, e.Hash, l.Hash)
 			assert.True(t, l.Whole && l.HasID)
 			require.ErrorAs(t, e.Readable(), &unfit)
+			judged, wrong, err := DecodeJudged(e.Stored, e.Prev, e.Hash)
+			require.NoError(t, err)
+			require.ErrorAs(t, wrong, &unfit)
+			require.Equal(t, e.Hash, judged.Hash)
 			require.Error(t, e.Seal(Hash{}))
 			_, err = ParseLine([]byte(strings.Replace(string(line), `"book_seq":1`, `"book_seq":2`, 1)))
 			require.Error(t, err)
 			assert.False(t, errors.As(err, &unfit), "its hash does not bear it out")
 		})
 	}
+}
+
+// What is read and judged in one is what Decode reads, and is judged as Readable judges it, its hash too.
+func TestReadAndJudgedInOneIsReadThenJudged(t *testing.T) {
+	for _, stored := range sealedEntries(t) {
+		read, err := Decode(stored)
+		require.NoError(t, err)
+		for _, hash := range []Hash{HashOf(Hash{7}, stored), {1}} {
+			read.Prev, read.Hash = Hash{7}, hash
+			e, unfit, err := DecodeJudged(stored, Hash{7}, hash)
+			require.NoError(t, err)
+			require.Equal(t, read, e)
+			if want := read.Readable(); want == nil {
+				require.NoError(t, unfit, "%s", stored)
+			} else {
+				require.EqualError(t, unfit, want.Error())
+			}
+		}
+	}
+	_, _, err := DecodeJudged([]byte(`{"kind":"sheet.dried"}`), Hash{}, Hash{})
+	require.Error(t, err)
 }
 
 // What the quick judge takes, the reader of lines takes, whatever was done to the stored bytes; and it takes what is

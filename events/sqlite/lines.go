@@ -190,11 +190,12 @@ func (s *statements) pages(judge bool) iter.Seq2[[]keptRow, error] {
 }
 
 func (r *keptRow) decode(judge bool) {
-	r.entry, r.err = events.Decode(r.body)
-	r.entry.Seq, r.entry.Branch, r.entry.Prev, r.entry.Hash = r.seq, r.kept.chain, r.prev, r.hash
-	if judge && r.err == nil {
-		r.unfit = r.entry.Readable()
+	if judge {
+		r.entry, r.unfit, r.err = events.DecodeJudged(r.body, r.prev, r.hash)
+	} else {
+		r.entry, r.err = events.Decode(r.body)
 	}
+	r.entry.Seq, r.entry.Branch, r.entry.Prev, r.entry.Hash = r.seq, r.kept.chain, r.prev, r.hash
 }
 
 func (s *statements) page(after int64, order *inOrder) ([]keptRow, error) {
