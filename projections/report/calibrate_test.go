@@ -1,6 +1,7 @@
 package report_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -427,16 +428,23 @@ func TestApplyingARatingLeavesEarlierPicturesAsTheyWere(t *testing.T) {
 func TestCalibrateKeepsALightsOwnRating(t *testing.T) {
 	s := booktest.NewStory()
 	s.Box("box-1")
-	s.Tell("paper.rated", `"box":"box-1","index":6,"generation":"negative","light":"sun"`)
+	own := []string{`,"light":"dusk"`, `,"light":"sun"`, `,"filter":"orange"`, `,"filter":"red"`, `,"filter":"yellow"`} // as they are proposed again
+	for i := range own {
+		s.Tell("paper.rated", `"box":"box-1","generation":"negative","index":%d%s`, 9-i, own[len(own)-1-i])
+	}
 	for i := range 8 {
 		s.Judged(i+1, "box-1", 4, 4, 1) // no light written: 3 is a stop too fast
 	}
 	c := calibrated(t, s.Book(t), "box-1")
-	require.Len(t, c.Proposals, 2)
+	require.Len(t, c.Proposals, 1+len(own))
 	assert.Equal(t, "", c.Proposals[0].Data.Light)
 	assert.InDelta(t, 1.6, *c.Proposals[0].Data.Index, 1e-9)
-	assert.Equal(t, "sun", c.Proposals[1].Data.Light)
-	assert.Equal(t, 6.0, *c.Proposals[1].Data.Index)
+	for i, p := range c.Proposals[1:] {
+		raw, err := json.Marshal(p.Data)
+		require.NoError(t, err)
+		assert.Contains(t, string(raw), own[i])
+		assert.Equal(t, 5.0+float64(i), *p.Data.Index, own[i])
+	}
 }
 
 // A sheet that cannot tell of the index is left out, and it is said why.

@@ -236,6 +236,12 @@ func taught() *booktest.Story {
 	s.Tell("light.metered", `"on":"negative","mode":"reflected","index":3,"f":11,"time_s":5,"of":"average","picture":"2026-006"`)
 	s.Tell("strip.exposed", `"strip":"strip-10","box":"box-2","on":"negative","picture":"2026-006","f":11,"times_s":[10,20,40]`)
 	s.Tell("strip.read", `"strip":"strip-10","best":3`)
+	s.Box("box-4")
+	s.Tell("bath.mixed", `"bath":"dev-4","role":"developer","name":"tired developer","volume_ml":1000,"time_s":60,"capacity_m2":0.2`)
+	for i := range 12 { // wants more as its bath ages
+		negative("box-4", 4, 4, `,"planned_s":4.04`, fmt.Sprintf(`,"stops":%.2f`, 0.1*float64(i)+0.05*float64(i%3)))
+		s.Tell("sheet.developed", `"sheet":"2026-%03dn","bath":"dev-4","time_s":%d`, n, 60+2*i)
+	}
 	return s
 }
 
