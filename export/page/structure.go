@@ -63,6 +63,9 @@ func (e *element) with(attributes string) {
 	}
 }
 
+// takesTexts says of the element that takes the ink that it may hold several texts, of which each is told behind the last.
+func (e *element) takesTexts() bool { return e != nil && (e.kind == "P" || e.kind == "Link") }
+
 // into has step draw into an element.
 func (s *structure) into(e *element, step func()) {
 	leaf := s.leaf

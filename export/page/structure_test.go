@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/export/page"
 )
 
@@ -286,4 +287,26 @@ func TestALinkCoversItsBox(t *testing.T) {
 	kids := regexp.MustCompile(`/Kids \[(\d+) 0 R`).FindStringSubmatch(doc.object(t, 1))
 	mm := 72 / 25.4
 	assert.Contains(t, doc.linkOn(t, kids[1]), fmt.Sprintf("/Rect [%.2f %.2f %.2f %.2f]", 20*mm, (297-30)*mm, 60*mm, (297-35)*mm))
+}
+
+// What a link, a head of a table or a paragraph of two types says comes in words that stay apart, as they do on the page.
+func TestWordsOfOneElementStayApart(t *testing.T) {
+	o := options()
+	o.Uncompressed = true
+	d := page.New(o)
+	text := page.Set(9, page.Regular)
+	d.Anchor("later", 0)
+	d.Link(page.Rect{X: 20, Y: 20, W: 60, H: 12}, "later", func() {
+		d.Para(20, 20, 18, text, "steps to the water", 0)
+		d.Text(60, 20, 20, text.Right(), "10")
+	})
+	d.Paragraph(func() {
+		d.Para(20, 40, 100, text, "the mole", 0)
+		d.Text(60, 40, 20, text, "in May")
+	})
+	d.Table(20, 60, 60, page.Table{Columns: []page.Column{{Head: "called for by the reading", Width: 15}, {Head: "done"}}, Rows: []page.Row{{Cells: []string{"4 s", "5 s"}}}})
+	told := eventstest.PDFStructure(finished(t, d))
+	assert.Regexp(t, `(?m)^ *Link: steps to the water 10  → /Dest`, told)
+	assert.Regexp(t, `(?m)^ *P: the mole in May $`, told)
+	assert.Regexp(t, `(?m)^ *TH /Scope /Column: called for by the reading$`, told)
 }

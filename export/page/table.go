@@ -295,12 +295,7 @@ func (l *tableLayout) drawHead(d *Doc, y float64) float64 {
 		for i, c := range l.Columns {
 			lines := l.Wrap(l.widths[i], l.headType(i), c.Head)
 			at := y + height - rowPad - float64(len(lines))*LineHeight(l.Size)
-			d.told("TH", func() {
-				for _, line := range lines {
-					d.Text(l.at[i], at, l.widths[i], l.headType(i), line)
-					at += LineHeight(l.Size)
-				}
-			}).with("/Scope /Column")
+			d.told("TH", func() { d.Para(l.at[i], at, l.widths[i], l.headType(i), c.Head, 0) }).with("/Scope /Column")
 		}
 	})
 	d.Rule(l.x, y+height, l.width, Pen{Width: 0.3})

@@ -15,19 +15,26 @@ func (d *Doc) Text(x, y, width float64, t Type, s string) string {
 	} else {
 		s = oneLine(s)
 	}
-	space := ""
-	if d.leaf != nil && d.leaf.kind == "P" { // more of the paragraph follows
-		space = " "
-	}
-	d.told(d.kindOf(t), func() { d.line(x, y, width, t, s+space, beginsToTheLeft(s)) })
+	parting := d.parting()
+	d.told(d.kindOf(t), func() { d.line(x, y, width, t, s+parting, beginsToTheLeft(s)) })
 	return s
+}
+
+// parting keeps a text from the next one where several are told as one: those of a paragraph, the words of a link.
+func (d *Doc) parting() string {
+	if d.leaf.takesTexts() {
+		return " "
+	}
+	return ""
 }
 
 // Para draws s on as many lines as it needs, but no more than most (0 means no
 // bound; the last line then ends in an ellipsis), and returns the y under it.
 func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
+	parting := d.parting()
 	d.told(d.kindOf(t), func() {
 		lines := spaced(d.paraLines(width, t, s, most), s)
+		lines[len(lines)-1].text += parting
 		for _, line := range lines {
 			set := t
 			if line.toLeft && len(lines) > 1 && t.Align == Left {
