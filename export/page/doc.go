@@ -60,24 +60,24 @@ func Numbered(left string) func(page, pages int) (string, string) {
 // Doc is a document being drawn. Make one with New.
 type Doc struct {
 	*Faces
-	options  Options
-	pdf      *gofpdf.Fpdf
-	w, h     float64 // of the sheet, mm
-	margin   float64
-	page     int // 1-based, 0 before the first
-	top      float64
-	head     func(d *Doc, y float64) float64
-	inHead   bool
-	chosen   chosen
-	added    [faces]bool        // faces that the library has been given
-	missing  map[int]int        // characters without a glyph, by page
-	subsets  map[Face]*subset   // of the faces in which shaped text stands
-	images   map[string]picture // by what the library is given in their place
-	kept     int64              // bytes of pictures outside memory
-	anchors  map[string]*anchor
-	wanted   []string // anchors in the order of first mention
-	outlined int      // level of the last bookmark, -1 before the first
-	levels   []int    // of the bookmarks, in their order
+	options   Options
+	pdf       *gofpdf.Fpdf
+	w, h      float64 // of the sheet, mm
+	margin    float64
+	page      int // 1-based, 0 before the first
+	top       float64
+	head      func(d *Doc, y float64) float64
+	inHead    bool
+	chosen    chosen
+	added     [faces]bool        // faces that the library has been given
+	missing   map[int]int        // characters without a glyph, by page
+	subsets   map[Face]*subset   // of the faces in which shaped text stands
+	images    map[string]picture // by what the library is given in their place
+	kept      int64              // bytes of pictures outside memory
+	anchors   map[string]*anchor
+	wanted    []string // anchors in the order of first mention
+	outlined  int      // level of the last bookmark, -1 before the first
+	bookmarks []bookmark
 	structure
 	err     error
 	out     []byte

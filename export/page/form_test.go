@@ -87,7 +87,7 @@ func TestAFormNotKnownIsRefused(t *testing.T) {
 		assert.ErrorIs(t, err, errForm, name)
 	}
 	known := *d
-	d.levels = make([]int, 99)
+	d.bookmarks = make([]bookmark, 99)
 	_, err = d.complete(doc)
 	assert.ErrorIs(t, err, errForm, "more bookmarks than objects")
 	*d = known

@@ -66,16 +66,7 @@ func (d *Doc) BookmarkAt(title string, level int, y float64) {
 	d.place("a bookmark", []float64{y}, func() {
 		level = max(0, min(level, d.outlined+1))
 		d.outlined = level
-		d.levels = append(d.levels, level)
-		// The library writes a title in Unicode only while one of the
-		// document's own faces is selected, and none above U+FFFF.
-		d.selectFont(Regular, 8)
-		runes := []rune(oneLine(title))
-		for i, r := range runes {
-			if r >= 1<<16 {
-				runes[i] = placeholder
-			}
-		}
-		d.pdf.Bookmark(string(runes), level, y)
+		d.bookmarks = append(d.bookmarks, bookmark{bare(oneLine(title)), level})
+		d.pdf.Bookmark("", level, y) // the title is put in when the document is written
 	})
 }

@@ -126,9 +126,10 @@ func (f *Faces) Wrap(width float64, t Type, s string) []string {
 func (f *Faces) wrap(width float64, t Type, s string) []aLine {
 	var lines []aLine
 	for _, para := range strings.Split(Clean(s), "\n") {
-		toLeft := beginsToTheLeft(para)
+		toLeft, open := beginsToTheLeft(para), ""
 		for _, line := range f.wrapLine(width, t, para) {
-			lines = append(lines, aLine{line, toLeft})
+			lines = append(lines, aLine{line, open, toLeft})
+			open = stillOpen(open, line)
 		}
 	}
 	return lines

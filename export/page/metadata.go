@@ -50,7 +50,7 @@ func (d *Doc) complete(doc []byte) (parts, error) {
 		if err != nil || root >= len(p.objects) {
 			return p, errForm
 		}
-		if err := p.countOutline(d.levels, root); err != nil {
+		if err := p.writeOutline(d.bookmarks, root); err != nil {
 			return p, err
 		}
 		catalog += fmt.Sprintf(" /Outlines %d 0 R /PageMode /UseOutlines", root)
@@ -68,7 +68,7 @@ func (d *Doc) complete(doc []byte) (parts, error) {
 func information(o Options) string {
 	var b strings.Builder
 	entry := func(key, value string) {
-		if value = oneLine(value); value != "" {
+		if value = bare(oneLine(value)); value != "" {
 			fmt.Fprintf(&b, "/%s %s ", key, textString(value))
 		}
 	}
@@ -104,7 +104,7 @@ func xmpPacket(o Options) []byte {
 	text := func(s string) string {
 		var e bytes.Buffer
 		// A buffer takes every write; characters XML does not know become U+FFFD.
-		_ = xml.EscapeText(&e, []byte(oneLine(s)))
+		_ = xml.EscapeText(&e, []byte(bare(oneLine(s))))
 		return e.String()
 	}
 	b.WriteString("<?xpacket begin=\"\uFEFF\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n" +

@@ -11,29 +11,45 @@ var outlineRoot = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`^<</Type /Outlines /First (\d+) 0 R\n/Last (\d+) 0 R>>\n$`)
 })
 
-// countOutline writes the objects of the outline with the counts that ISO 32000-1, 12.3.3 asks for: entries with others
-// below them are closed and tell how many lie directly below, the root tells how many stand outermost. The library
-// writes 0 everywhere. levels are those of the bookmarks in their order, root is the number of the outline's root, which
-// stands after them.
-func (p parts) countOutline(levels []int, root int) error {
-	first := root - len(levels)
+// bookmark is an entry of the outline; level 0 is the outermost.
+type bookmark struct {
+	title string
+	level int
+}
+
+// bareEntry gives what an entry, as the library writes it with an empty title, says behind the title.
+func bareEntry(object []byte) ([]byte, bool) {
+	for _, empty := range []string{"()", "(\xFE\xFF)"} { // the second while one of the document's own faces is chosen
+		if rest, ok := bytes.CutPrefix(object, []byte("<</Title "+empty+"\n")); ok {
+			return bytes.CutSuffix(rest, []byte("/Count 0>>\n"))
+		}
+	}
+	return nil, false
+}
+
+// writeOutline writes the objects of the outline with their titles, which the library could not write above U+FFFF, and with
+// the counts that ISO 32000-1, 12.3.3 asks for: entries with others below them are closed and tell how many lie directly
+// below, the root tells how many stand outermost. The library writes 0 everywhere. root is the number of the outline's root,
+// which stands after the entries.
+func (p parts) writeOutline(entries []bookmark, root int) error {
+	first := root - len(entries)
 	if first < 1 {
 		return errForm
 	}
 	outermost := 0
-	for i, level := range levels {
-		bare, ok := bytes.CutSuffix(p.objects[first+i], []byte("/Count 0>>\n"))
+	for i, e := range entries {
+		rest, ok := bareEntry(p.objects[first+i])
 		if !ok {
 			return errForm
 		}
-		if level == 0 {
+		if e.level == 0 {
 			outermost++
 		}
 		end := ">>\n"
-		if n := below(levels[i:]); n > 0 {
+		if n := below(entries[i:]); n > 0 {
 			end = fmt.Sprintf("/Count %d>>\n", -n)
 		}
-		p.objects[first+i] = append(bytes.Clone(bare), end...)
+		p.objects[first+i] = fmt.Appendf(nil, "<</Title %s\n%s%s", textString(e.title), rest, end)
 	}
 	m := outlineRoot().FindSubmatch(p.objects[root])
 	if m == nil {
@@ -43,14 +59,14 @@ func (p parts) countOutline(levels []int, root int) error {
 	return nil
 }
 
-// below counts the entries directly below the first of the levels.
-func below(levels []int) int {
+// below counts the entries directly below the first one.
+func below(entries []bookmark) int {
 	n := 0
-	for _, level := range levels[1:] {
-		if level <= levels[0] {
+	for _, e := range entries[1:] {
+		if e.level <= entries[0].level {
 			break
 		}
-		if level == levels[0]+1 {
+		if e.level == entries[0].level+1 {
 			n++
 		}
 	}

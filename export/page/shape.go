@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/go-text/typesetting/bidi"
 	"github.com/go-text/typesetting/di"
@@ -60,7 +61,7 @@ func (f *Faces) layOutAny(t Face, line string, toLeft bool) (spans []span, missi
 	defer f.lock.Unlock()
 	defer f.surviving()
 	runes, stretches, missing := f.stretches(t, line)
-	stretches = byLevel(stretches, levels(runes, toLeft))
+	stretches = byLevel(runes, stretches, levels(runes, toLeft))
 	for _, p := range inSight(stretches) {
 		text := runes[p.start:p.end]
 		if p.simple && p.level%2 == 0 {
@@ -227,16 +228,95 @@ func levels(runes []rune, toLeft bool) []int {
 	return out
 }
 
-// byLevel cuts stretches where the level changes, and joins what is of one face and runs to the left.
-func byLevel(stretches []stretch, levels []int) []stretch {
+// Isolates of the Unicode algorithm (UAX #9): what stands between an opening one and the closing one has a direction of its own
+// and moves nothing beside it.
+const firstStrongIsolate, endOfIsolate = '\u2068', '\u2069'
+
+func isolates(r rune) bool { return r >= 0x2066 && r <= endOfIsolate }
+
+// Isolated sets a text apart that is to stand within a line of other words, where it holds letters that run to the left: else a
+// number behind it would go to its other side. The marks are not drawn.
+func Isolated(text string) string {
+	if strings.IndexFunc(text, toTheLeft) < 0 {
+		return text
+	}
+	return string(firstStrongIsolate) + text + string(endOfIsolate)
+}
+
+// IsolatedWithin sets apart what a sentence in European letters quotes: from a letter that runs to the left to the last one before
+// the next that runs to the right.
+func IsolatedWithin(sentence string) string {
+	if strings.IndexFunc(sentence, toTheLeft) < 0 {
+		return sentence
+	}
+	var b strings.Builder
+	from, to, done := -1, 0, 0 // of the quoted words, once the first letter was met; what was written
+	closed := func() {
+		if from >= 0 {
+			b.WriteString(sentence[done:from] + Isolated(sentence[from:to]))
+			from, done = -1, to
+		}
+	}
+	depth := 0
+	for i, r := range sentence {
+		props, _ := classes.LookupRune(r)
+		switch class := props.Class(); {
+		case isolates(r):
+			closed()
+			if depth++; r == endOfIsolate {
+				depth = max(0, depth-2)
+			}
+		case depth > 0: // stands apart already
+		case class == classes.L:
+			closed()
+		case toTheLeft(r) && from < 0:
+			from, to = i, i+utf8.RuneLen(r)
+		case toTheLeft(r), class == classes.NSM && to == i:
+			to = i + utf8.RuneLen(r)
+		}
+	}
+	closed()
+	return b.String() + sentence[done:]
+}
+
+// bare is a text without the isolates, for where it is not set: a title in an outline, words that are spoken.
+func bare(s string) string {
+	return strings.Map(func(r rune) rune {
+		if isolates(r) {
+			return -1
+		}
+		return r
+	}, s)
+}
+
+// stillOpen gives the opening isolates that stand open behind a text that began with some of them open.
+func stillOpen(open, text string) string {
+	for _, r := range text {
+		switch {
+		case r == endOfIsolate && open != "":
+			_, size := utf8.DecodeLastRuneInString(open)
+			open = open[:len(open)-size]
+		case isolates(r) && r != endOfIsolate:
+			open += string(r)
+		}
+	}
+	return open
+}
+
+// byLevel cuts stretches where the level changes, and joins what is of one face and runs to the left. Isolates have done their work
+// then and are left out.
+func byLevel(runes []rune, stretches []stretch, levels []int) []stretch {
 	if levels == nil {
 		return stretches
 	}
 	var out []stretch
 	for _, p := range stretches {
 		for i := p.start; i < p.end; i++ {
+			if isolates(runes[i]) {
+				continue
+			}
 			one := stretch{face: p.face, start: i, end: i + 1, level: levels[i], simple: p.simple && levels[i]%2 == 0}
-			if n := len(out); n > 0 && out[n-1].face == one.face && out[n-1].level == one.level && out[n-1].simple == one.simple {
+			if n := len(out); n > 0 && out[n-1].end == i && out[n-1].face == one.face && out[n-1].level == one.level && out[n-1].simple == one.simple {
 				out[n-1].end = one.end
 			} else {
 				out = append(out, one)

@@ -310,3 +310,19 @@ func TestWordsOfOneElementStayApart(t *testing.T) {
 	assert.Regexp(t, `(?m)^ *P: the mole in May $`, told)
 	assert.Regexp(t, `(?m)^ *TH /Scope /Column: called for by the reading$`, told)
 }
+
+// A title of the outline is drawn by the reader's program, with its own faces: it stands there as it was written, whatever the
+// document could draw, but for marks of direction.
+func TestATitleOfTheOutlineIsWhatWasWritten(t *testing.T) {
+	d := page.New(options())
+	titles := map[string]string{"the quay": "(the quay)", `a (b) \`: "<FEFF006100200028006200290020005C>", "ferry 🚢": "<FEFF006600650072007200790020D83DDEA2>",
+		page.Isolated("בחר") + ", 2": "<FEFF05D105D705E8002C00200032>"}
+	d.NewPage()
+	for title := range titles {
+		d.Bookmark(title, 0)
+	}
+	data := string(finished(t, d))
+	for _, want := range titles {
+		assert.Contains(t, data, "<</Title "+want+"\n/Parent")
+	}
+}

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
 
+	"traybook/events/eventstest"
 	"traybook/export/page"
 )
 
@@ -173,4 +174,40 @@ func TestWidthOfMonoIsOneForAll(t *testing.T) {
 	set := page.Set(8, page.Mono)
 	assert.InDelta(t, builtIn.Width(set, "iiii"), builtIn.Width(set, "WWWW"), 1e-9)
 	assert.Less(t, builtIn.Width(page.Set(8, page.Regular), "iiii"), builtIn.Width(page.Set(8, page.Regular), "WWWW"))
+}
+
+// A name that runs to the left leaves the numbers beside it where they are, on one line and where it is broken over two; its
+// marks leave no trace on the page and none in what is copied from it.
+func TestWhatIsIsolatedMovesNothing(t *testing.T) {
+	set := page.Set(9, page.Regular)
+	drawn := func(draw func(d *page.Doc)) string {
+		o := options()
+		o.Uncompressed = true
+		d := page.New(o)
+		draw(d)
+		pdf := finished(t, d)
+		assert.NotContains(t, string(pdf), "<2068>")
+		return strings.Join(eventstest.PDFObjects(pdf), "")
+	}
+	for _, name := range []string{"בחר יפה", "بحر", "רחוב 12"} {
+		line := page.Isolated(name) + ", 12 sheets, 3:00"
+		got := drawn(func(d *page.Doc) { d.Text(20, 20, 0, set, line) })
+		assert.Contains(t, got, "(, 12 sheets, 3:00) Tj", name)
+		assert.InDelta(t, builtIn.Width(set, name)+builtIn.Width(set, ", 12 sheets, 3:00"), builtIn.Width(set, line), 1e-6)
+		assert.Equal(t, line, page.IsolatedWithin(line), "isolated already")
+	}
+	assert.Equal(t, "the mole", page.Isolated("the mole"))
+	broken := drawn(func(d *page.Doc) {
+		d.Para(20, 20, builtIn.Width(set, "to בחר בחר")+0.1, set, "to "+page.Isolated("בחר בחר בחר")+", 2 s", 0)
+	})
+	assert.Contains(t, broken, "(, 2 s) Tj")
+	drawn(func(d *page.Doc) { d.Text(20, 20, 0, set, "בחר \u2068mole\u2069 בחר") })
+	for sentence, want := range map[string]string{
+		"12 to Asta, 3:00":             "12 to Asta, 3:00",
+		"2 to בחר בחר, 3:00":           "2 to \u2068בחר בחר\u2069, 3:00",
+		"2 to בחר 7 בחר":               "2 to \u2068בחר 7 בחר\u2069",
+		"בחר at the mole, by בְּ, 4 s": "\u2068בחר\u2069 at the mole, by \u2068בְּ\u2069, 4 s",
+	} {
+		assert.Equal(t, want, page.IsolatedWithin(sentence))
+	}
 }

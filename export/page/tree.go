@@ -101,7 +101,7 @@ func (w *treeWriter) element(e *element, annotations int) []byte {
 	}
 	if e.kind == "Figure" {
 		const k = 72 / 25.4
-		b = fmt.Appendf(b, " /Alt %s /A <</O /Layout /BBox [%.2f %.2f %.2f %.2f]>>", textString(oneLine(e.alt)),
+		b = fmt.Appendf(b, " /Alt %s /A <</O /Layout /BBox [%.2f %.2f %.2f %.2f]>>", textString(bare(oneLine(e.alt))),
 			k*e.box.X, k*(w.height-e.box.Bottom()), k*e.box.Right(), k*(w.height-e.box.Y))
 	}
 	if e.cell != "" {

@@ -40,7 +40,7 @@ func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
 			if line.toLeft && len(lines) > 1 && t.Align == Left {
 				set.Align = Right // where its lines begin; one alone stays beside what it is about
 			}
-			d.line(x, y, width, set, line.text, line.toLeft)
+			d.line(x, y, width, set, line.open+line.text, line.toLeft)
 			y += t.lead()
 		}
 	})
@@ -55,6 +55,7 @@ func (f *Faces) ParaHeight(width float64, t Type, s string, most int) float64 {
 // aLine is a line of a paragraph, which runs as the paragraph does.
 type aLine struct {
 	text   string
+	open   string // isolates that were opened on a line before
 	toLeft bool
 }
 

@@ -236,7 +236,7 @@ func (o LogOptions) sitterName(ref string) string {
 		return ref
 	}
 	if name := o.Sitter(ref); name != "" {
-		return name + " (" + ref + ")"
+		return page.Isolated(name) + " (" + ref + ")"
 	}
 	return ref
 }
@@ -277,6 +277,13 @@ func dateOf(t time.Time) string {
 	return t.Format("2006-01-02")
 }
 
+// joined writes the parts that are there on one line. One that holds letters which run to the left moves none of the others.
 func joined(sep string, parts ...string) string {
-	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), sep)
+	parts = slices.DeleteFunc(parts, func(s string) bool { return s == "" })
+	if len(parts) > 1 {
+		for i, s := range parts {
+			parts[i] = page.Isolated(s)
+		}
+	}
+	return strings.Join(parts, sep)
 }

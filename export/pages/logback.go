@@ -56,7 +56,7 @@ func (b *logBook) stockPages() error {
 		stacks = append(stacks, page.Stack{Label: x.Entity.Name, Parts: []float64{s.Exposed, s.Spoiled + s.Cut, max(0, s.Left)}, Note: sheets(s.Left) + " left"})
 		for _, e := range x.Entries {
 			if e.Kind != events.PaperReceived {
-				ratings = append(ratings, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), b.snap.Sentence(e)}})
+				ratings = append(ratings, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), sentence(b.snap, e)}})
 			}
 		}
 		return nil
@@ -147,7 +147,7 @@ func (b *logBook) bathPages() error {
 		}
 		for _, e := range x.Entries {
 			if e.Kind != events.BathMixed {
-				tests = append(tests, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), b.snap.Sentence(e)}})
+				tests = append(tests, page.Row{Cells: []string{x.Entity.Name, e.At.Format("2006-01-02 15:04"), sentence(b.snap, e)}})
 			}
 		}
 		return nil

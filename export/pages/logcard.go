@@ -234,7 +234,7 @@ func sentence(snap *snapshot.Snapshot, e events.Entry) string {
 			text = strings.Replace(text, s, inWords(s), 1)
 		}
 	}
-	return text
+	return page.IsolatedWithin(text)
 }
 
 func stepIf(s calledfor.Step) *calledfor.Step {

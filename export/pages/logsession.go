@@ -130,7 +130,7 @@ func sessionHeadOf(s *snapshot.Session) sessionHead {
 		if what == "" {
 			return ""
 		}
-		return word + " " + what
+		return word + " " + page.Isolated(what)
 	}
 	h.facts = joined(" · ", where, behind("sky:", o.Sky), behind("light:", o.Light), behind("camera", o.Camera), behind("with", o.Helper))
 	return h

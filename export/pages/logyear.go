@@ -148,7 +148,7 @@ func (b *logBook) yearFixer(r *report.YearReport) {
 	for _, f := range r.SpentFixer {
 		to := "where it went is not written"
 		if f.To != nil {
-			to = "to " + *f.To
+			to = "to " + page.Isolated(*f.To)
 		}
 		t.Rows = append(t.Rows, page.Row{Cells: []string{"exhausted fixer", wording.Number(f.VolumeML) + " ml " + to}})
 	}
