@@ -164,3 +164,25 @@ func TestTheLogTellsWhatWasSaid(t *testing.T) {
 		require.Regexp(t, fmt.Sprintf(`idle-%d · [^)]* · nothing was exposed`, n), text)
 	}
 }
+
+// A name that runs to the left stands behind the number that leads its line, and the numbers behind it keep their places.
+func TestANameThatRunsToTheLeftMovesNoNumber(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+session.opened 2026-05-02T09:30:00 "session":"day-1","camera":"quay-box","place":"בנמל"
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-001","box":"box-1","f":8,"time_s":2,"session":"day-1","camera":"quay-box","subject":"סירה"
+sheet.judged 2026-05-02T10:20:00 "sheet":"2026-001n","verdict":"redo","text":"סירה, 12 of them"`)
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		pdf, err := pages.PicturePage(tx, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: pages.LogOptions{Created: booktest.Recorded, Uncompressed: true}})
+		require.NoError(t, err)
+		var told []string
+		for _, w := range wordsOf(t, pdf)[0] {
+			if w.text == "2026-001 ·" {
+				require.InDelta(t, margin, w.x, 0.1)
+			}
+			told = append(told, w.text)
+		}
+		require.Contains(t, told, "2026-001 ·")
+		require.Contains(t, strings.Join(told, "\n"), ", 12 of them")
+		return nil
+	}))
+}
