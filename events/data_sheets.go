@@ -101,9 +101,9 @@ type SheetTestedData struct {
 
 // Density are three densities read on a sheet; Mid is of the tone that was read.
 type Density struct {
-	Min *float64 `json:"min,omitempty"`
-	Mid *float64 `json:"mid,omitempty"`
-	Max *float64 `json:"max,omitempty"`
+	Min *float64 `json:"min,omitempty"` // the least
+	Mid *float64 `json:"mid,omitempty"` // of the tone that was read
+	Max *float64 `json:"max,omitempty"` // the greatest
 }
 
 // SheetJudgedData is what the eye says of a sheet. Stops is the change in this sheet's exposure that the eye asks for,

@@ -7,6 +7,7 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -61,15 +62,18 @@ var fieldTypes = map[string]struct {
 	"nums":      {"a list of numbers", nil},
 	"flag":      {"true or false", map[string]any{"type": "boolean"}},
 	"density": {"an object of `min`, `mid`, `max`: densities over no light lost, each from 0 to 5", map[string]any{"type": "object", "minProperties": 1, "additionalProperties": false,
-		"properties": map[string]any{"min": density, "mid": density, "max": density}}},
+		"properties": map[string]any{"min": density("the least"), "mid": density("of the tone that was read"), "max": density("the greatest")}}},
 	"set": {"an object: fields of the entry that is put right, `at` included, with their new values; null takes a field away", map[string]any{"type": "object", "minProperties": 1}},
 }
 
 var (
-	number  = map[string]any{"type": "number"}
-	density = map[string]any{"type": "number", "minimum": 0, "maximum": 5}
-	units   = map[string]string{"s": "seconds", "mm": "millimetres", "ml": "millilitres", "c": "degrees Celsius", "m2": "square metres", "days": "days", "h": "hours", "px": "pixels", "mm_s": "millimetres a second"}
+	number = map[string]any{"type": "number"}
+	units  = map[string]string{"s": "seconds", "mm": "millimetres", "ml": "millilitres", "c": "degrees Celsius", "m2": "square metres", "days": "days", "h": "hours", "px": "pixels", "mm_s": "millimetres a second"}
 )
+
+func density(which string) map[string]any {
+	return map[string]any{"type": "number", "minimum": 0, "maximum": 5, "description": which}
+}
 
 func words(most int) map[string]any {
 	return map[string]any{"type": "string", "minLength": 1, "maxLength": most}
@@ -230,7 +234,14 @@ func kindsAsSchema(t *testing.T, comments map[events.Kind]string) string {
 			"if":   map[string]any{"properties": map[string]any{"kind": map[string]any{"const": k}}},
 			"then": map[string]any{"properties": map[string]any{"data": map[string]any{"$ref": "#/$defs/" + string(k)}}}})
 	}
-	moment := map[string]any{"type": "string", "pattern": events.Forms["time"]}
+	moment := func(says string) map[string]any {
+		return map[string]any{"type": "string", "pattern": events.Forms["time"], "description": says}
+	}
+	told := func(says string, as map[string]any) map[string]any {
+		as = maps.Clone(as)
+		as["description"] = says
+		return as
+	}
 	var b bytes.Buffer
 	out := json.NewEncoder(&b)
 	out.SetEscapeHTML(false)
@@ -239,9 +250,18 @@ func kindsAsSchema(t *testing.T, comments map[events.Kind]string) string {
 		"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "An entry of a traybook", "description": "One line of events.ndjson. format.md tells how the lines are chained, kinds.md the same in words.",
 		"type": "object", "additionalProperties": false, "required": []string{"kind", "at", "data", "id", "book", "book_seq", "recorded_at", "v", "prev", "hash"},
 		"properties": map[string]any{
-			"kind": map[string]any{"enum": events.Kinds}, "at": moment, "zone": words(events.MaxText), "data": map[string]any{"type": "object"}, "id": formed("entry"),
-			"batch": formed("entry"), "book": formed("entry"), "book_seq": map[string]any{"type": "integer", "minimum": 1}, "recorded_at": moment,
-			"v": map[string]any{"const": events.Version}, "prev": formed("hex64"), "hash": formed("hex64")},
+			"kind":        map[string]any{"enum": events.Kinds, "description": "what sort of act"},
+			"at":          moment("when the act began, at the place"),
+			"zone":        told("IANA name of the place's zone, where known", words(events.MaxText)),
+			"data":        map[string]any{"type": "object", "description": "the fields of the kind"},
+			"id":          told("id of the entry, 32 hex digits", formed("entry")),
+			"batch":       told("the same for all entries written by one command or import; left out where there is one", formed("entry")),
+			"book":        told("the chain that the entry belongs to, 32 hex digits", formed("entry")),
+			"book_seq":    map[string]any{"type": "integer", "minimum": 1, "description": "its place in that chain, from 1, without gaps"},
+			"recorded_at": moment("when it was written down; never runs back within a chain"),
+			"v":           map[string]any{"const": events.Version, "description": "version of the kind's shape"},
+			"prev":        told("hash of the entry before, 64 zeros for the first", formed("hex64")),
+			"hash":        told("SHA-256 over the entry and the hash before, as format.md says", formed("hex64"))},
 		"allOf": choose, "$defs": defs}))
 	return b.String()
 }
@@ -257,6 +277,30 @@ func TestTheKindsAreToldToStrangers(t *testing.T) {
 	}
 	eventstest.Hold(t, kindsPage, kindsAsMarkdown(comments))
 	eventstest.Hold(t, kindsSchema, kindsAsSchema(t, comments))
+}
+
+// The schema says of each field of an entry and of its data what it is.
+func TestEveryFieldOfAnEntryIsToldInWords(t *testing.T) {
+	text, err := os.ReadFile(kindsSchema)
+	require.NoError(t, err)
+	var schema map[string]any
+	require.NoError(t, json.Unmarshal(text, &schema))
+	told := 0
+	var walk func(at string, schema map[string]any)
+	walk = func(at string, schema map[string]any) {
+		fields, _ := schema["properties"].(map[string]any)
+		for name, field := range fields {
+			field := field.(map[string]any)
+			assert.NotEmpty(t, field["description"], at+" "+name)
+			told++
+			walk(at+" "+name, field)
+		}
+	}
+	walk("an entry:", schema)
+	for kind, data := range schema["$defs"].(map[string]any) {
+		walk(kind, data.(map[string]any))
+	}
+	require.Greater(t, told, len(events.Kinds))
 }
 
 // A stranger's validator lets every frozen line pass, and finds what is wrong with one that says something else.

@@ -58,9 +58,9 @@ type amended struct {
 }
 
 type fieldChange struct {
-	Field  string `json:"field"`
-	Before any    `json:"before"`
-	After  any    `json:"after"`
+	Field  string `json:"field"`  // its name
+	Before any    `json:"before"` // as it counted before, null for nothing
+	After  any    `json:"after"`  // as it counts now, null for nothing
 	text   string
 }
 
@@ -353,8 +353,8 @@ func (ac *actContext) inShort(e events.Entry) string {
 type amendedJSON struct {
 	answerJSON
 	Entry    string        `json:"entry"`
-	Fields   []fieldChange `json:"fields"`
-	Standing []string      `json:"standing"`
+	Fields   []fieldChange `json:"fields"`   // what was set anew
+	Standing []string      `json:"standing"` // later acts that depend on it, each in short
 }
 
 func (a *amended) print(env *Env, c *cli.Context) error {

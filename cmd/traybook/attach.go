@@ -234,7 +234,7 @@ func attachOne(env *Env, c *cli.Context, book *sqlite.Book, batch events.ID, r r
 // attachedJSON is the answer to attach as scripts read it.
 type attachedJSON struct {
 	answerJSON
-	File     string      `json:"file"`
+	File     string      `json:"file"` // as it was named
 	SHA256   string      `json:"sha256"`
 	Path     string      `json:"path"`     // where the original stands, from the book's folder
 	Taken    *string     `json:"taken"`    // by the clock of the scanner or camera
@@ -304,14 +304,14 @@ var errNoFile = errors.New("is not a file; name a picture")
 // suggestion is what the scan of a print with its white border offers to judge. Nothing of it is written unasked.
 type suggestion struct {
 	Sheet          string         `json:"sheet"`
-	Density        events.Density `json:"density"` // absolute: over the scan's border, with the paper's own density added
-	Evenness       float64        `json:"evenness_stops"`
-	BorderEvenness float64        `json:"border_evenness_stops"`
-	EdgeVeil       float64        `json:"edge_veil"`
-	Sharpness      *float64       `json:"sharpness"` // 0 … 1
-	Clipped        bool           `json:"clipped"`   // the border is as white as the scanner can tell
+	Density        events.Density `json:"density"`               // absolute: over the scan's border, with the paper's own density added
+	Evenness       float64        `json:"evenness_stops"`        // how far the four quarters of the picture lie apart
+	BorderEvenness float64        `json:"border_evenness_stops"` // how far the four sides of the border lie apart
+	EdgeVeil       float64        `json:"edge_veil"`             // density of the outer half of the border on its darkest side
+	Sharpness      *float64       `json:"sharpness"`             // 0 … 1
+	Clipped        bool           `json:"clipped"`               // the border is as white as the scanner can tell
 	Symptoms       []string       `json:"symptoms"`
-	Command        string         `json:"command"`
+	Command        string         `json:"command"` // what is typed to take it
 }
 
 // suggest turns measures into what judge could be told.

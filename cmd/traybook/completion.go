@@ -39,7 +39,7 @@ complete -c traybook -a '(__traybook_words)'
 }
 
 type completionJSON struct {
-	Shell  string `json:"shell"`
+	Shell  string `json:"shell"`  // bash, zsh or fish
 	Script string `json:"script"` // to be read by that shell
 }
 

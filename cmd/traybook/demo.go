@@ -177,7 +177,7 @@ type demoJSON struct {
 	Path  string   `json:"path"`
 	Book  string   `json:"book"`
 	Files []string `json:"files"`
-	Try   []string `json:"try"`
+	Try   []string `json:"try"` // lines to type next
 }
 
 func (q *query) demo(out string) error {

@@ -25,8 +25,8 @@ type edition struct {
 	Commit   string `json:"commit"`    // that it was built of, "" where that is not known
 	CommitAt string `json:"commit_at"` // RFC 3339
 	Changed  bool   `json:"changed"`   // built with changes that are in no commit
-	SQLite   string `json:"sqlite"`
-	Layout   int    `json:"layout"` // of the books that it writes
+	SQLite   string `json:"sqlite"`    // version of the SQLite inside
+	Layout   int    `json:"layout"`    // of the books that it writes
 }
 
 func thisEdition() edition {

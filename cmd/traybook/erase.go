@@ -232,7 +232,7 @@ func stillHolding(tx *sqlite.Tx, rows []events.SitterRow) ([]events.Entry, error
 
 // finishedJSON tells that an erasure which was stopped is finished.
 type finishedJSON struct {
-	Finished bool `json:"finished"`
+	Finished bool `json:"finished"` // true where one was
 }
 
 type erasedJSON struct {

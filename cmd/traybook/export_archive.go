@@ -221,7 +221,7 @@ type archivedJSON struct {
 	Files   int      `json:"files"`
 	Bytes   int64    `json:"bytes"`
 	Entries int      `json:"entries"`
-	Scans   int      `json:"scans"`
+	Scans   int      `json:"scans"`   // originals in the archive
 	Missing []string `json:"missing"` // sheets whose scans were left out
 }
 

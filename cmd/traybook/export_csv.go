@@ -51,8 +51,8 @@ func exportCSVCommand(env *Env) *cli.Command {
 
 // tableMade is one table as it was written.
 type tableMade struct {
-	Table   string `json:"table"`
-	Records int    `json:"records"`
+	Table   string `json:"table"`   // its name
+	Records int    `json:"records"` // rows, the heads left out
 }
 
 func exportCSV(env *Env, c *cli.Context) error {
@@ -182,7 +182,7 @@ func newFile(dir, name string, fill func(io.Writer) error) (err error) {
 
 type tablesJSON struct {
 	Path   string      `json:"path"`
-	Tables []tableMade `json:"tables"`
+	Tables []tableMade `json:"tables"` // as they were written
 }
 
 func tellMade(env *Env, c *cli.Context, out string, made []tableMade) error {

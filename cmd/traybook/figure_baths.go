@@ -78,8 +78,8 @@ func figureDevelop(env *Env) *cli.Command {
 }
 
 type developJSON struct {
-	TimeS    *float64          `json:"time_s"`
-	Factor   *float64          `json:"factor"`
+	TimeS    *float64          `json:"time_s"` // null where nothing tells it
+	Factor   *float64          `json:"factor"` // seconds of development ÷ seconds to the first image; null where it was not asked for
 	Warnings []wording.Warning `json:"warnings"`
 }
 
@@ -135,7 +135,7 @@ func bathPairs(b calc.BathCall) []screen.Pair {
 }
 
 type fixJSON struct {
-	TimeS    float64           `json:"time_s"`
+	TimeS    float64           `json:"time_s"` // called for
 	Warnings []wording.Warning `json:"warnings"`
 }
 

@@ -13,11 +13,11 @@ import (
 )
 
 type diluteJSON struct {
-	ConcentrateML *float64  `json:"concentrate_ml"`
-	WaterML       *float64  `json:"water_ml"`
-	PartsML       []float64 `json:"parts_ml"`
-	WeakerML      *float64  `json:"weaker_ml"`
-	Grams         *float64  `json:"grams"`
+	ConcentrateML *float64  `json:"concentrate_ml"` // null where it was not asked for
+	WaterML       *float64  `json:"water_ml"`       // null where it was not asked for
+	PartsML       []float64 `json:"parts_ml"`       // of each part, in their order
+	WeakerML      *float64  `json:"weaker_ml"`      // of the weaker bath; null where it was not asked for
+	Grams         *float64  `json:"grams"`          // of powder; null where it was not asked for
 }
 
 func figureDilute(env *Env) *cli.Command {

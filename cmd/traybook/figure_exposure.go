@@ -13,17 +13,17 @@ import (
 )
 
 type factorJSON struct {
-	Factor string  `json:"factor"`
-	Stops  float64 `json:"stops"`
+	Factor string  `json:"factor"` // what lengthens or shortens the exposure, in words
+	Stops  float64 `json:"stops"`  // by how much: + = longer
 }
 
 type exposureJSON struct {
-	TimeS      float64           `json:"time_s"`
-	SetTimeS   float64           `json:"set_time_s"`
-	ErrorStops float64           `json:"error_stops"`
-	EV100      float64           `json:"ev100"`
-	CapSDStops float64           `json:"cap_sd_stops"`
-	Stops      []factorJSON      `json:"stops"`
+	TimeS      float64           `json:"time_s"`       // called for
+	SetTimeS   float64           `json:"set_time_s"`   // the nearest time that a hand with a watch aims at
+	ErrorStops float64           `json:"error_stops"`  // what rounding to set_time_s costs: + = more exposure
+	EV100      float64           `json:"ev100"`        // of the light, at ISO 100
+	CapSDStops float64           `json:"cap_sd_stops"` // scatter of the hand at this time
+	Stops      []factorJSON      `json:"stops"`        // what makes up the exposure, factor by factor
 	Warnings   []wording.Warning `json:"warnings"`
 }
 

@@ -12,37 +12,37 @@ import (
 )
 
 type angleJSON struct {
-	Width    *float64 `json:"width"`
-	Height   *float64 `json:"height"`
-	Diagonal *float64 `json:"diagonal"`
+	Width    *float64 `json:"width"`    // degrees; null where no sheet is given
+	Height   *float64 `json:"height"`   // degrees; null where no sheet is given
+	Diagonal *float64 `json:"diagonal"` // degrees; null where no sheet is given
 }
 
 type focusJSON struct {
-	ImageDistanceMM *float64  `json:"image_distance_mm"`
-	ExtensionMM     *float64  `json:"extension_mm"`
+	ImageDistanceMM *float64  `json:"image_distance_mm"` // from the lens to the paper
+	ExtensionMM     *float64  `json:"extension_mm"`      // from the infinity mark
 	Magnification   *float64  `json:"magnification"`
 	ExposureFactor  *float64  `json:"exposure_factor"`
-	Stops           *float64  `json:"stops"`
-	NearMM          *float64  `json:"near_mm"`
-	FarMM           *float64  `json:"far_mm"`
-	HyperfocalMM    *float64  `json:"hyperfocal_mm"`
-	RailToleranceMM *float64  `json:"rail_tolerance_mm"`
-	FieldWidthMM    *float64  `json:"field_width_mm"`
-	FieldHeightMM   *float64  `json:"field_height_mm"`
-	Angle           angleJSON `json:"angle_deg"`
-	AiryUM          *float64  `json:"airy_um"`
-	SubjectMM       *float64  `json:"subject_mm"`
-	Copy            *copyJSON `json:"copy"`
-	LeastBlurF      *float64  `json:"least_blur_f"`
-	FocusOnMM       *float64  `json:"focus_on_mm"`
+	Stops           *float64  `json:"stops"`             // by which the bellows lengthens the exposure
+	NearMM          *float64  `json:"near_mm"`           // the nearest that is sharp, from the lens; null where no aperture is given
+	FarMM           *float64  `json:"far_mm"`            // the farthest that is sharp, from the lens; null = infinity, or not told
+	HyperfocalMM    *float64  `json:"hyperfocal_mm"`     // from the lens; null where no aperture is given
+	RailToleranceMM *float64  `json:"rail_tolerance_mm"` // by which the rail may be off either way
+	FieldWidthMM    *float64  `json:"field_width_mm"`    // that the sheet sees
+	FieldHeightMM   *float64  `json:"field_height_mm"`   // that the sheet sees
+	Angle           angleJSON `json:"angle_deg"`         // that the sheet sees
+	AiryUM          *float64  `json:"airy_um"`           // diameter of the disc of diffraction, micrometres; null where no aperture is given
+	SubjectMM       *float64  `json:"subject_mm"`        // from the lens to the subject; null = infinity
+	Copy            *copyJSON `json:"copy"`              // how a negative is copied at this distance; null where no draw is given
+	LeastBlurF      *float64  `json:"least_blur_f"`      // aperture at which that depth is sharpest; null where it was not asked for
+	FocusOnMM       *float64  `json:"focus_on_mm"`       // distance to focus on for a depth from --near to --far; null where it was not asked for
 }
 
 type copyJSON struct {
-	NegativeToPaperMM float64  `json:"negative_to_paper_mm"`
-	PrintWidthMM      *float64 `json:"print_width_mm"`
-	PrintHeightMM     *float64 `json:"print_height_mm"`
-	LargestM          float64  `json:"largest_magnification"`
-	Fits              bool     `json:"draw_reaches"`
+	NegativeToPaperMM float64  `json:"negative_to_paper_mm"`  // from the negative to the paper behind the lens
+	PrintWidthMM      *float64 `json:"print_width_mm"`        // null where no sheet is given
+	PrintHeightMM     *float64 `json:"print_height_mm"`       // null where no sheet is given
+	LargestM          float64  `json:"largest_magnification"` // that the draw allows
+	Fits              bool     `json:"draw_reaches"`          // the camera can be drawn out so far
 }
 
 func figureFocus(env *Env) *cli.Command {
@@ -231,16 +231,16 @@ func printFocus(s *screen.Screen, fo calc.Focus, fig focusJSON) error {
 }
 
 type railJSON struct {
-	SubjectMM     *float64 `json:"subject_mm"`
-	ExtensionMM   float64  `json:"extension_mm"`
-	ToleranceMM   float64  `json:"rail_tolerance_mm"`
+	SubjectMM     *float64 `json:"subject_mm"`        // from the lens to the subject; null = infinity
+	ExtensionMM   float64  `json:"extension_mm"`      // from the infinity mark
+	ToleranceMM   float64  `json:"rail_tolerance_mm"` // by which the rail may be off either way
 	Magnification float64  `json:"magnification"`
 	Factor        float64  `json:"exposure_factor"`
-	Stops         float64  `json:"stops"`
+	Stops         float64  `json:"stops"` // by which the bellows lengthens the exposure
 }
 
 type railsJSON struct {
-	Rows []railJSON `json:"rows"`
+	Rows []railJSON `json:"rows"` // a subject each, the farthest first
 }
 
 // railTable tells where the lens stands on the rail for the distances at which people are photographed.

@@ -18,15 +18,15 @@ import (
 type lightJSON struct {
 	AltitudeDeg float64  `json:"altitude_deg"`
 	AzimuthDeg  float64  `json:"azimuth_deg"`
-	Lux         float64  `json:"lux"`
-	EV100       *float64 `json:"ev100"`
-	Drift       *float64 `json:"drift_stops_per_10min"`
-	TimeS       *float64 `json:"time_s"`
+	Lux         float64  `json:"lux"`                   // on the ground
+	EV100       *float64 `json:"ev100"`                 // at ISO 100; null at night
+	Drift       *float64 `json:"drift_stops_per_10min"` // how the light changes: + = it grows
+	TimeS       *float64 `json:"time_s"`                // called for; null where no index and aperture are given
 	Sunrise     *string  `json:"sunrise"`
 	Sunset      *string  `json:"sunset"`
-	TooBright   *bool    `json:"too_bright_for_cap"`
+	TooBright   *bool    `json:"too_bright_for_cap"` // the time is too short to time by hand; null where no time is told
 	At          string   `json:"at"`
-	CapUsableAt *string  `json:"cap_usable_at"`
+	CapUsableAt *string  `json:"cap_usable_at"`     // when the light is weak enough to time by hand, RFC 3339; null where that was not asked for, or is not to come
 	FaceToSun   *float64 `json:"face_to_sun_stops"` // what an upright face that is turned to the sun gets over level ground; null but under a clear sky by day
 }
 

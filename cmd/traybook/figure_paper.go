@@ -12,20 +12,20 @@ import (
 )
 
 type pointJSON struct {
-	LogH    float64 `json:"log_h"`
+	LogH    float64 `json:"log_h"` // of the exposure, log10 of lux seconds
 	Density float64 `json:"density"`
 }
 
 type paperJSON struct {
-	HmLuxS           *float64    `json:"hm_lux_s"`
+	HmLuxS           *float64    `json:"hm_lux_s"` // exposure of the mid-tone, lux seconds; null where no speed is told
 	Index            *float64    `json:"index"`
-	Grade            *int        `json:"grade"`
-	RangeStops       float64     `json:"range_stops"`
-	Curve            []pointJSON `json:"curve"` // null where no speed is told
-	GradeWords       string      `json:"grade_words"`
-	MidGradient      *float64    `json:"mid_gradient"`
-	MaximumBlackZone *float64    `json:"maximum_black_zone_stops"`
-	FlashedISORange  *float64    `json:"flashed_iso_r"`
+	Grade            *int        `json:"grade"`                    // 0 (soft) to 6 (hard); null outside of them
+	RangeStops       float64     `json:"range_stops"`              // that the paper holds
+	Curve            []pointJSON `json:"curve"`                    // null where no speed is told
+	GradeWords       string      `json:"grade_words"`              // in words
+	MidGradient      *float64    `json:"mid_gradient"`             // slope of the curve at the mid-tone; null where no speed is told
+	MaximumBlackZone *float64    `json:"maximum_black_zone_stops"` // the zone that comes out black; null where no speed is told
+	FlashedISORange  *float64    `json:"flashed_iso_r"`            // ISO range with the pre-flash; null where none is given
 }
 
 const curvePoints = 41

@@ -13,8 +13,8 @@ import (
 )
 
 type stripJSON struct {
-	Times    []float64         `json:"times_s"`
-	Added    []float64         `json:"added_s"`
+	Times    []float64         `json:"times_s"` // total of each step
+	Added    []float64         `json:"added_s"` // what each step adds to the one before
 	Warnings []wording.Warning `json:"warnings"`
 }
 

@@ -14,20 +14,20 @@ import (
 )
 
 type zoneJSON struct {
-	Zone     float64 `json:"zone"`
-	Negative float64 `json:"negative"`
-	Print    float64 `json:"print"`
+	Zone     float64 `json:"zone"`     // stops from the mid-tone of the scene
+	Negative float64 `json:"negative"` // density of the negative
+	Print    float64 `json:"print"`    // density of the print
 }
 
 type tonesJSON struct {
-	Zones    []zoneJSON `json:"zones"`
-	PrintMid float64    `json:"print_mid"`
-	PrintMin float64    `json:"print_min"`
-	PrintMax float64    `json:"print_max"`
-	NegMid   float64    `json:"negative_mid"`
-	NegMin   float64    `json:"negative_min"`
-	NegMax   float64    `json:"negative_max"`
-	Gradient float64    `json:"gradient"`
+	Zones    []zoneJSON `json:"zones"`        // from the darkest to the lightest
+	PrintMid float64    `json:"print_mid"`    // density of the print in the mid-tone
+	PrintMin float64    `json:"print_min"`    // least density of the print
+	PrintMax float64    `json:"print_max"`    // greatest density of the print
+	NegMid   float64    `json:"negative_mid"` // density of the negative in the mid-tone
+	NegMin   float64    `json:"negative_min"` // least density of the negative
+	NegMax   float64    `json:"negative_max"` // greatest density of the negative
+	Gradient float64    `json:"gradient"`     // slope of the print against log10 of the scene's light at the mid-tone
 }
 
 const usualISOP = 500 // variable-contrast paper without a filter

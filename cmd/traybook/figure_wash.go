@@ -11,11 +11,11 @@ import (
 )
 
 type washJSON struct {
-	Residual float64  `json:"residual"`
-	Changes  int      `json:"changes"`
-	WaterML  float64  `json:"water_ml"`
-	VolumeML float64  `json:"volume_ml"`
-	LeastML  *float64 `json:"least_water_ml"`
+	Residual float64  `json:"residual"`       // share of the hypo that stays, 0 to 1
+	Changes  int      `json:"changes"`        // of water
+	WaterML  float64  `json:"water_ml"`       // of all changes
+	VolumeML float64  `json:"volume_ml"`      // of one change
+	LeastML  *float64 `json:"least_water_ml"` // that would do in changes without end; null where it was not asked for
 }
 
 func figureWash(env *Env) *cli.Command {

@@ -60,8 +60,8 @@ func inLine(err error) error {
 
 // imported is what an import did, as scripts read it.
 type imported struct {
-	Added   int      `json:"added"`
-	Known   int      `json:"known"`
+	Added   int      `json:"added"` // entries that were written
+	Known   int      `json:"known"` // entries that the book had already
 	Batch   *string  `json:"batch"`
 	Sitters []string `json:"sitters"`
 	LeftOut int      `json:"left_out"` // lines that open another book, and what mends them

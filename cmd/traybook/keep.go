@@ -165,12 +165,12 @@ func sameFile(a, b string) bool {
 }
 
 type mergedJSON struct {
-	Added      int64    `json:"added"`
-	Known      int64    `json:"known"`
-	Chains     int      `json:"chains"`
-	TwiceNamed []string `json:"twice_named"`
+	Added      int64    `json:"added"`       // entries that were written
+	Known      int64    `json:"known"`       // entries that the book had already
+	Chains     int      `json:"chains"`      // chains that came
+	TwiceNamed []string `json:"twice_named"` // names that both books gave to different things
 	Sitters    int      `json:"sitters"`
-	Thumbnails int      `json:"thumbnails"`
+	Thumbnails int      `json:"thumbnails"`    // small pictures that came
 	Scans      int      `json:"scans"`         // originals copied beside this book
 	Missing    int      `json:"scans_missing"` // originals that stood beside neither
 	Erased     int      `json:"erased"`        // sitters left out, since they were erased here

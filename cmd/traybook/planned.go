@@ -192,11 +192,11 @@ func told(env *Env, c *cli.Context, err error) error {
 // plannedJSON is what a sheet calls for, where nothing is written.
 type plannedJSON struct {
 	Sheet      string            `json:"sheet"`
-	CalledForS *float64          `json:"called_for_s"`
-	LowS       *float64          `json:"low_s"` // between low and high it is known
-	HighS      *float64          `json:"high_s"`
-	SetTimeS   *float64          `json:"set_time_s"`
-	Stops      []factorJSON      `json:"stops"`
+	CalledForS *float64          `json:"called_for_s"` // null where nothing calls for a time
+	LowS       *float64          `json:"low_s"`        // between low and high it is known
+	HighS      *float64          `json:"high_s"`       // upper bound; null where nothing is known of them
+	SetTimeS   *float64          `json:"set_time_s"`   // the nearest time that a hand with a watch aims at; null where nothing calls for a time
+	Stops      []factorJSON      `json:"stops"`        // what makes up the exposure, factor by factor
 	Warnings   []wording.Warning `json:"warnings"`
 }
 

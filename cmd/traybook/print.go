@@ -18,11 +18,11 @@ type answerJSON struct {
 	Picture        *string           `json:"picture"`
 	Sheet          *string           `json:"sheet"`
 	Session        *string           `json:"session"`
-	CalledForS     *float64          `json:"called_for_s"`
-	LowS           *float64          `json:"low_s"` // bounds within which it is known
-	HighS          *float64          `json:"high_s"`
-	DoneS          *float64          `json:"done_s"`
-	DeviationStops *float64          `json:"deviation_stops"`
+	CalledForS     *float64          `json:"called_for_s"`    // null where nothing calls for a time
+	LowS           *float64          `json:"low_s"`           // bounds within which it is known
+	HighS          *float64          `json:"high_s"`          // upper bound; null where nothing is known of them
+	DoneS          *float64          `json:"done_s"`          // null where it is no act with a time
+	DeviationStops *float64          `json:"deviation_stops"` // log2(done ÷ called-for); null where either is not known
 	Warnings       []wording.Warning `json:"warnings"`
 	Next           *string           `json:"next"`
 	Batch          string            `json:"batch,omitempty"` // of acts that were written as one

@@ -44,11 +44,11 @@ func salvageCommand(env *Env) *cli.Command {
 type salvagedJSON struct {
 	Path       string        `json:"path"`
 	Kept       int64         `json:"kept"`
-	Rewritten  int64         `json:"rewritten"`
+	Rewritten  int64         `json:"rewritten"` // entries that were chained anew
 	Missing    int64         `json:"missing"`
 	Head       string        `json:"head"`
 	Sitters    int           `json:"sitters"`
-	Thumbnails int           `json:"thumbnails"`
+	Thumbnails int           `json:"thumbnails"` // small pictures that were saved
 	Problems   []findingJSON `json:"problems"`
 }
 

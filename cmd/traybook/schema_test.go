@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -23,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/cmd/traybook/line"
+	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/export/sheetcsv"
 	"traybook/projections/report"
@@ -167,6 +169,7 @@ var common = map[string]string{
 	"azimuth_deg":     "of the sun, degrees from north",
 	"odds":            "in words",
 	"reciprocity_p":   "Schwarzschild's p",
+	"clock":           "what is to be told of this machine's clock; absent where it did not run back",
 }
 
 // schemas makes the document of every command's answers, of the types and their comments.
@@ -263,7 +266,7 @@ func (s *schemas) fields(typ reflect.Type, properties map[string]any, required *
 		}
 		field := s.of(f.Type)
 		omitted := strings.Contains(options, "omitempty") || strings.Contains(options, "omitzero")
-		doc := cmp.Or(s.comment(typ, f.Name), common[name])
+		doc := cmp.Or(s.comment(typ, f.Name), fieldWords(typ, name), common[name])
 		list := f.Type.Kind() == reflect.Slice && strings.Contains(doc, "null") // lists are empty, but for those that say otherwise
 		if (f.Type.Kind() == reflect.Pointer || list) && !omitted {
 			field = orNullToo(field)
@@ -282,6 +285,14 @@ func (s *schemas) fields(typ reflect.Type, properties map[string]any, required *
 	for _, e := range embedded {
 		s.fields(e, properties, required)
 	}
+}
+
+// fieldWords is what is told of a field of an entry's data wherever it is typed.
+func fieldWords(typ reflect.Type, name string) string {
+	if typ.PkgPath() == reflect.TypeFor[events.Entry]().PkgPath() {
+		return line.FieldWords[name]
+	}
+	return ""
 }
 
 // comment is what the source says of a type or of one of its fields, in one line.
@@ -374,7 +385,7 @@ func TestSchemasAreCurrent(t *testing.T) {
 	for path := range answers {
 		require.Contains(t, asked, path, "no such command")
 	}
-	clock := map[string]any{"$ref": "#/$defs/clock"}
+	clock := map[string]any{"$ref": "#/$defs/clock", "description": common["clock"]}
 	s.ref(reflect.TypeFor[clockJSON]())
 	for path, types := range asked {
 		var either []any
@@ -389,6 +400,12 @@ func TestSchemasAreCurrent(t *testing.T) {
 		}
 		commands[path] = map[string]any{"anyOf": either}
 	}
+	for name, def := range s.defs {
+		for field, schema := range def.(map[string]any)["properties"].(map[string]any) {
+			words, _ := schema.(map[string]any)["description"].(string)
+			assert.NotEmpty(t, strings.TrimSpace(onlyUnit.ReplaceAllString(words, "")), "nothing says what %s of %s is: write a comment behind the field", field, name)
+		}
+	}
 	var made bytes.Buffer
 	enc := json.NewEncoder(&made)
 	enc.SetEscapeHTML(false)
@@ -400,6 +417,8 @@ func TestSchemasAreCurrent(t *testing.T) {
 	}
 	require.Equal(t, string(schemaText), made.String(), "go test ./cmd/traybook -run TestSchemasAreCurrent -update makes it anew")
 }
+
+var onlyUnit = regexp.MustCompile(`^\([^)]*\)$`)
 
 var compiled sync.Map // *jsonschema.Schema by the words of a command
 

@@ -26,9 +26,9 @@ func sitterCommand(env *Env) *cli.Command {
 type sitterJSON struct {
 	Sitter   string   `json:"sitter"`
 	Name     string   `json:"name"`
-	Contact  string   `json:"contact"`
+	Contact  string   `json:"contact"` // how the sitter is reached
 	Pictures []string `json:"pictures"`
-	Allows   []string `json:"allows"`
+	Allows   []string `json:"allows"` // what the sitter agreed to: keep, show, publish
 }
 
 func sitterAdd(env *Env) *cli.Command {

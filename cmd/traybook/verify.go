@@ -25,8 +25,8 @@ import (
 type verifiedJSON struct {
 	OK       bool          `json:"ok"`
 	Events   int64         `json:"events"`
-	Head     *string       `json:"head"` // of the newest chain
-	Heads    []headJSON    `json:"heads"`
+	Head     *string       `json:"head"`  // of the newest chain
+	Heads    []headJSON    `json:"heads"` // the end of each chain
 	Problems []findingJSON `json:"problems"`
 	Notes    []findingJSON `json:"notes"`
 	// RecordedAhead are the entries of a whole book that were written down after now. Of an archive it is empty.

@@ -18,23 +18,23 @@ type BathLine struct {
 	Name         string            `json:"name"`
 	Dilution     *string           `json:"dilution"`
 	State        string            `json:"state"`
-	AreaM2       float64           `json:"area_m2"`      // treated, each sheet once
-	CapacityM2   *float64          `json:"capacity_m2"`  // null where no limit is known
-	Used         *float64          `json:"used"`         // share of the capacity
-	AgeH         float64           `json:"age_h"`        // hours in the open tray
-	LifeH        *float64          `json:"life_h"`       // in the open tray
-	CalledForS   *float64          `json:"called_for_s"` // what it calls for now at temp_c; null where nothing tells it, or it was discarded
-	LowS         *float64          `json:"low_s"`        // bounds within which that is known; null where nothing is known of them
-	HighS        *float64          `json:"high_s"`
-	TempC        float64           `json:"temp_c"` // as last measured, while that is not doubtful; else nominal
-	TimeS        *float64          `json:"time_s"` // the same at nominal_c
-	NominalS     *float64          `json:"nominal_s"`
-	NominalC     float64           `json:"nominal_c"`
-	TempMeasured bool              `json:"temp_measured"`
-	TempAt       *string           `json:"temp_at"`  // when it was last measured; null for never
-	Temp         snapshot.BathTemp `json:"-"`        // the same for who tells it in words
-	TooCold      bool              `json:"too_cold"` // for a developer to work: it calls for no time
-	InTray       bool              `json:"in_tray"`
+	AreaM2       float64           `json:"area_m2"`        // treated, each sheet once
+	CapacityM2   *float64          `json:"capacity_m2"`    // null where no limit is known
+	Used         *float64          `json:"used"`           // share of the capacity
+	AgeH         float64           `json:"age_h"`          // hours in the open tray
+	LifeH        *float64          `json:"life_h"`         // in the open tray
+	CalledForS   *float64          `json:"called_for_s"`   // what it calls for now at temp_c; null where nothing tells it, or it was discarded
+	LowS         *float64          `json:"low_s"`          // bounds within which that is known; null where nothing is known of them
+	HighS        *float64          `json:"high_s"`         // upper bound; null where nothing is known of them
+	TempC        float64           `json:"temp_c"`         // as last measured, while that is not doubtful; else nominal
+	TimeS        *float64          `json:"time_s"`         // the same at nominal_c
+	NominalS     *float64          `json:"nominal_s"`      // fresh, at nominal_c; null where none was written
+	NominalC     float64           `json:"nominal_c"`      // temperature for which its times are given
+	TempMeasured bool              `json:"temp_measured"`  // temp_c was measured, and is not its nominal one
+	TempAt       *string           `json:"temp_at"`        // when it was last measured; null for never
+	Temp         snapshot.BathTemp `json:"-"`              // the same for who tells it in words
+	TooCold      bool              `json:"too_cold"`       // for a developer to work: it calls for no time
+	InTray       bool              `json:"in_tray"`        // it stands in its tray
 	InBottle     float64           `json:"in_bottle_days"` // since it was mixed, the tray left out, as long as there was a bath
 	BottleDays   *float64          `json:"bottle_days"`    // that it keeps in a full bottle
 	Expires      *string           `json:"expires"`

@@ -118,7 +118,7 @@ func keptTells(expected float64) (stops, sd float64) {
 
 // Lean is a drift of the sheets about the fit with something that is not the paper's.
 type Lean struct {
-	With  string  `json:"with"`
+	With  string  `json:"with"`  // area in the bath, magnification or time
 	Stops float64 `json:"stops"` // more exposure that is asked for, from its least to its most
 }
 

@@ -22,9 +22,9 @@ type DayAsk struct {
 // DayPlan is what a day takes along.
 type DayPlan struct {
 	Sitters   int       `json:"sitters"`
-	Hours     float64   `json:"hours"`
+	Hours     float64   `json:"hours"` // from the first tray to the last
 	Sheets    int       `json:"sheets"`
-	Negatives int       `json:"negatives"`
+	Negatives int       `json:"negatives"` // to be exposed
 	Prints    int       `json:"prints"`
 	Spare     int       `json:"spare"`      // for those that fail
 	FailShare float64   `json:"fail_share"` // of the sheets judged lately that failed
@@ -38,7 +38,7 @@ type DayPlan struct {
 	RinseML   float64   `json:"rinse_ml"`   // to rinse between, and for hands and eyes
 	WaterML   float64   `json:"water_ml"`   // to carry: what the baths are mixed with, and the rinse
 	SpentML   float64   `json:"spent_ml"`   // exhausted baths to carry home
-	Pack      []string  `json:"pack"`
+	Pack      []string  `json:"pack"`       // what to take along, a line each
 }
 
 // DayBath is a bath of the day.
@@ -46,17 +46,17 @@ type DayBath struct {
 	Role          string   `json:"role"`
 	Name          string   `json:"name"`
 	Dilution      *string  `json:"dilution"`
-	Mixings       int      `json:"mixings"`   // one after the other
-	VolumeML      float64  `json:"volume_ml"` // of each
-	ConcentrateML *float64 `json:"concentrate_ml"`
-	WaterML       *float64 `json:"water_ml"` // each: of each mixing; null where no dilution is known
-	Sheets        int      `json:"sheets"`   // that each mixing treats
-	Why           string   `json:"why"`      // why there are several: capacity or life; "" for one
-	UsedByEvening *float64 `json:"used_by_evening"`
-	AgeH          float64  `json:"age_h"` // of each when it is done with
-	LifeH         *float64 `json:"life_h"`
-	NominalS      *float64 `json:"nominal_s"`
-	EveningS      *float64 `json:"evening_s"` // what it calls for by then, at its nominal temperature
+	Mixings       int      `json:"mixings"`         // one after the other
+	VolumeML      float64  `json:"volume_ml"`       // of each
+	ConcentrateML *float64 `json:"concentrate_ml"`  // of each mixing; null where no dilution is known
+	WaterML       *float64 `json:"water_ml"`        // each: of each mixing; null where no dilution is known
+	Sheets        int      `json:"sheets"`          // that each mixing treats
+	Why           string   `json:"why"`             // why there are several: capacity or life; "" for one
+	UsedByEvening *float64 `json:"used_by_evening"` // share of its capacity that is used by then, 1 for all; null where no limit is known
+	AgeH          float64  `json:"age_h"`           // of each when it is done with
+	LifeH         *float64 `json:"life_h"`          // in the open tray; null where none is written
+	NominalS      *float64 `json:"nominal_s"`       // fresh, at its nominal temperature; null where none is written
+	EveningS      *float64 `json:"evening_s"`       // what it calls for by then, at its nominal temperature
 }
 
 var (

@@ -19,14 +19,14 @@ type EntryLine struct {
 	Kind           string            `json:"kind"`
 	At             string            `json:"at"` // as written
 	Text           string            `json:"text"`
-	CalledForS     *float64          `json:"called_for_s"` // seconds; null where nothing serves, or it is no act with a time
-	LowS           *float64          `json:"low_s"`        // bounds within which it is known; null where nothing is known of them
-	HighS          *float64          `json:"high_s"`
-	DoneS          *float64          `json:"done_s"`
+	CalledForS     *float64          `json:"called_for_s"`    // seconds; null where nothing serves, or it is no act with a time
+	LowS           *float64          `json:"low_s"`           // bounds within which it is known; null where nothing is known of them
+	HighS          *float64          `json:"high_s"`          // upper bound; null where nothing is known of them
+	DoneS          *float64          `json:"done_s"`          // null where it is no act with a time
 	DeviationStops *float64          `json:"deviation_stops"` // log2(done ÷ called-for); of a fixing or a wash, all up to this one together
 	Before         float64           `json:"-"`               // what earlier fixings, or washes since the last one, gave as a share of what they called for
 	ServedBy       *string           `json:"served_by"`       // the reading or the earlier exposure that the called-for time comes from
-	ServedText     *string           `json:"served_text"`
+	ServedText     *string           `json:"served_text"`     // the same in words
 	Warnings       []wording.Warning `json:"warnings"`
 	Amended        []string          `json:"amended"`  // ids of the amendments that count
 	Void           *string           `json:"void"`     // id of the void that took it back
@@ -41,9 +41,9 @@ type SheetHistory struct {
 	State          *string     `json:"state"`
 	Verdict        *string     `json:"verdict"`
 	Symptoms       []string    `json:"symptoms"`
-	CalledForS     *float64    `json:"called_for_s"` // of its exposure
-	DoneS          *float64    `json:"done_s"`
-	DeviationStops *float64    `json:"deviation_stops"`
+	CalledForS     *float64    `json:"called_for_s"`    // of its exposure
+	DoneS          *float64    `json:"done_s"`          // of its exposure; null where it has none
+	DeviationStops *float64    `json:"deviation_stops"` // log2(done ÷ called-for); null where either is not known
 	Entries        []EntryLine `json:"entries"`
 }
 

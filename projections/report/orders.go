@@ -15,13 +15,13 @@ type OrderLine struct {
 	Picture  *string  `json:"picture"`
 	Prints   int      `json:"prints"`
 	Handed   int      `json:"delivered"` // sheets that went for it
-	Scan     bool     `json:"scan"`
-	ScanSent bool     `json:"scan_sent"`
-	WidthMM  *float64 `json:"width_mm"`
-	HeightMM *float64 `json:"height_mm"`
+	Scan     bool     `json:"scan"`      // a scan is wanted too
+	ScanSent bool     `json:"scan_sent"` // the scan went
+	WidthMM  *float64 `json:"width_mm"`  // of a print; null where it was not written
+	HeightMM *float64 `json:"height_mm"` // of a print; null where it was not written
 	Taken    string   `json:"taken"`
 	Due      *string  `json:"due"`
-	Overdue  bool     `json:"overdue"`
+	Overdue  bool     `json:"overdue"` // its day is past, and it is not delivered
 	Price    *float64 `json:"price"`
 	Currency string   `json:"currency"` // "" where none was written
 	Paid     float64  `json:"paid"`
@@ -33,7 +33,7 @@ type OrderLine struct {
 
 // OrdersReport is what is wanted, and what of it is owed.
 type OrdersReport struct {
-	Orders []OrderLine `json:"orders"`
+	Orders []OrderLine `json:"orders"` // the one due first comes first
 	Owed   []Money     `json:"owed"`
 }
 

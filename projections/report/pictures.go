@@ -101,7 +101,7 @@ type PictureSheet struct {
 	Sheet    string   `json:"sheet"`
 	Box      *string  `json:"box"`
 	F        *float64 `json:"f"`
-	TimeS    *float64 `json:"time_s"`
+	TimeS    *float64 `json:"time_s"` // of its exposure; null where it has none
 	State    *string  `json:"state"`
 	Verdict  *string  `json:"verdict"`
 	Symptoms []string `json:"symptoms"`

@@ -65,18 +65,18 @@ type PlanAsk struct {
 // PlanScene is how far the scene goes, in stops from its mid-tone; MidRead is false where nobody read that, and it is taken
 // halfway.
 type PlanScene struct {
-	DarkestStops  float64 `json:"darkest_stops"`
-	LightestStops float64 `json:"lightest_stops"`
-	RangeStops    float64 `json:"range_stops"`
-	MidRead       bool    `json:"mid_read"`
+	DarkestStops  float64 `json:"darkest_stops"`  // of the darkest tone, from the mid-tone
+	LightestStops float64 `json:"lightest_stops"` // of the lightest tone, from the mid-tone
+	RangeStops    float64 `json:"range_stops"`    // from the darkest tone to the lightest
+	MidRead       bool    `json:"mid_read"`       // somebody read the mid-tone; else it is taken halfway
 	Light         string  `json:"light"`
 }
 
 // PlanTime is a time in seconds with the bounds between which it is known.
 type PlanTime struct {
-	TimeS float64 `json:"time_s"`
-	LowS  float64 `json:"low_s"`
-	HighS float64 `json:"high_s"`
+	TimeS float64 `json:"time_s"` // most likely
+	LowS  float64 `json:"low_s"`  // lower bound
+	HighS float64 `json:"high_s"` // upper bound
 }
 
 // PlanSheet is one sheet of a plan.
@@ -85,51 +85,51 @@ type PlanSheet struct {
 	ISOR      float64   `json:"iso_r"` // in this light, behind this filter
 	Filter    string    `json:"filter"`
 	F         float64   `json:"f"`
-	Exposure  *PlanTime `json:"exposure"`
-	SetTimeS  *float64  `json:"set_time_s"`
+	Exposure  *PlanTime `json:"exposure"`        // null where nothing tells it
+	SetTimeS  *float64  `json:"set_time_s"`      // the nearest time that a hand with a watch aims at; null where nothing tells it
 	PreFlash  float64   `json:"pre_flash"`       // share of the threshold
 	FlashGive float64   `json:"pre_flash_stops"` // by which the exposure is shortened for the pre-flash, 0 or less; counted in
 	Flash     *PlanTime `json:"pre_flash_time"`  // nil for none
 	FlashF    float64   `json:"pre_flash_f"`     // aperture before an even card in this light; 0 as the strip of pre-flashes was made
 	Developer string    `json:"developer"`
-	Develop   *PlanTime `json:"develop"`
+	Develop   *PlanTime `json:"develop"` // null where nothing tells it
 	made      *calledfor.SheetLog
 }
 
 // PlanTone is one tone of the scene, and its densities as they will be: of the print with the bounds that hold it in 19 of 20
 // prints that a hand makes as planned.
 type PlanTone struct {
-	Zone     float64 `json:"zone_stops"`
-	Negative float64 `json:"negative"`
-	Print    float64 `json:"print"`
-	Low      float64 `json:"low"`
-	High     float64 `json:"high"`
+	Zone     float64 `json:"zone_stops"` // of the scene, from the mid-tone
+	Negative float64 `json:"negative"`   // density of the negative
+	Print    float64 `json:"print"`      // density of the print
+	Low      float64 `json:"low"`        // lower bound of the print's density
+	High     float64 `json:"high"`       // upper bound of the print's density
 }
 
 // PlanChange is one change, and by how many stops more of the scene the print would hold with it.
 type PlanChange struct {
 	Change    string  `json:"change"` // filter, pre-flash, development, paper, light
 	Text      string  `json:"text"`
-	GainStops float64 `json:"gain_stops"`
+	GainStops float64 `json:"gain_stops"` // by how much more of the scene the print would hold
 }
 
 // Plan is a print planned before a sheet is spent.
 type Plan struct {
 	At        time.Time         `json:"at"`
 	Session   string            `json:"session"`
-	Scene     PlanScene         `json:"scene"`
-	Negative  PlanSheet         `json:"negative"`
-	Print     PlanSheet         `json:"print"`
-	Tones     []PlanTone        `json:"tones"` // of the print, from the darkest to the lightest
-	Dmin      float64           `json:"dmin"`  // of the print's paper
-	HoldsFrom float64           `json:"holds_from_stops"`
-	HoldsTo   float64           `json:"holds_to_stops"`
-	Fits      bool              `json:"fits"`    // the print holds the scene
-	Changes   []PlanChange      `json:"changes"` // where no filter and no pre-flash does: what helps, most first
-	Further   []PlanChange      `json:"further"` // what would help beyond the plan, where that does not hold the scene
-	Kept      *string           `json:"kept"`    // the negative that was kept in this light, from which the exposure starts
-	KeptStops float64           `json:"kept_stops"`
-	Strips    []string          `json:"strips"` // that tell of the papers
+	Scene     PlanScene         `json:"scene"`            // what is to be photographed
+	Negative  PlanSheet         `json:"negative"`         // the sheet to expose
+	Print     PlanSheet         `json:"print"`            // the sheet to copy it onto
+	Tones     []PlanTone        `json:"tones"`            // of the print, from the darkest to the lightest
+	Dmin      float64           `json:"dmin"`             // of the print's paper
+	HoldsFrom float64           `json:"holds_from_stops"` // the darkest tone that the print holds, from the mid-tone
+	HoldsTo   float64           `json:"holds_to_stops"`   // the lightest tone that the print holds, from the mid-tone
+	Fits      bool              `json:"fits"`             // the print holds the scene
+	Changes   []PlanChange      `json:"changes"`          // where no filter and no pre-flash does: what helps, most first
+	Further   []PlanChange      `json:"further"`          // what would help beyond the plan, where that does not hold the scene
+	Kept      *string           `json:"kept"`             // the negative that was kept in this light, from which the exposure starts
+	KeptStops float64           `json:"kept_stops"`       // by how much the kept negative was exposed more (+) or less (-) than its reading called for
+	Strips    []string          `json:"strips"`           // that tell of the papers
 	Warnings  []wording.Warning `json:"warnings"`
 }
 

@@ -13,16 +13,16 @@ type SessionLine struct {
 	Session   string   `json:"session"`
 	Camera    *string  `json:"camera"`
 	Place     *string  `json:"place"`
-	Lat       *float64 `json:"lat"`
-	Lon       *float64 `json:"lon"`
+	Lat       *float64 `json:"lat"` // of the place, north is +; null where it was not written
+	Lon       *float64 `json:"lon"` // of the place, east is +; null where it was not written
 	Light     *string  `json:"light"`
 	Sky       *string  `json:"sky"`
 	Helper    *string  `json:"helper"`
 	OpenedAt  *string  `json:"opened_at"`
 	ClosedAt  *string  `json:"closed_at"` // null while open
-	Open      bool     `json:"open"`
+	Open      bool     `json:"open"`      // it is not closed
 	Pictures  int      `json:"pictures"`
-	Negatives int      `json:"negatives"`
+	Negatives int      `json:"negatives"` // how many were exposed
 	Prints    int      `json:"prints"`
 	Kept      int      `json:"kept"`
 	Redo      int      `json:"redo"`
@@ -32,8 +32,8 @@ type SessionLine struct {
 
 // SessionsReport is the sessions of the book, the newest first.
 type SessionsReport struct {
-	Sessions []SessionLine `json:"sessions"`
-	More     bool          `json:"more"` // earlier ones were left out
+	Sessions []SessionLine `json:"sessions"` // the newest first
+	More     bool          `json:"more"`     // earlier ones were left out
 }
 
 // Sessions lists the latest sessions at the snapshot's moment with what was made in them; with all every one.

@@ -12,21 +12,21 @@ import (
 type BoxLine struct {
 	Box        string   `json:"box"`
 	Name       *string  `json:"name"`
-	WidthMM    *float64 `json:"width_mm"`
-	HeightMM   *float64 `json:"height_mm"`
+	WidthMM    *float64 `json:"width_mm"`  // of a sheet
+	HeightMM   *float64 `json:"height_mm"` // of a sheet
 	Base       *string  `json:"base"`
-	Index      *float64 `json:"index"` // of a negative without filter, as in force
-	Measured   bool     `json:"index_measured"`
-	SheetsLeft float64  `json:"sheets_left"`
+	Index      *float64 `json:"index"`          // of a negative without filter, as in force
+	Measured   bool     `json:"index_measured"` // the index was measured, and is not the maker's
+	SheetsLeft float64  `json:"sheets_left"`    // sheets left, parts of a sheet as parts
 	Received   float64  `json:"received"`
 	Exposed    float64  `json:"exposed"` // for pictures and strips
 	Spoiled    float64  `json:"spoiled"`
 	Cut        float64  `json:"cut"`     // into another box: what came in is left, exposed, spoiled or cut
 	PerDay     float64  `json:"per_day"` // sheets a day over the last 90 days
 	RunsOut    *string  `json:"runs_out"`
-	CutFrom    *string  `json:"cut_from"`
+	CutFrom    *string  `json:"cut_from"` // the box whose sheets were cut into this one; null where it came so
 	Expires    *string  `json:"expires"`
-	Expired    bool     `json:"expired"`
+	Expired    bool     `json:"expired"` // its day is past
 	LastUsedAt *string  `json:"last_used_at"`
 }
 

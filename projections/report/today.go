@@ -19,7 +19,7 @@ type WaitingSheet struct {
 	Subject *string `json:"subject"`
 	Box     *string `json:"box"`
 	Exposed string  `json:"exposed"`
-	WaitsS  float64 `json:"waits_s"`
+	WaitsS  float64 `json:"waits_s"` // since it was exposed
 }
 
 // ToPrint is a negative that was found good and has no print yet that counts.
@@ -31,20 +31,20 @@ type ToPrint struct {
 // RunningClock is a clock that takes the time of an act: its first press was written, its end was not.
 type RunningClock struct {
 	Clock    string   `json:"clock"` // its entry
-	Act      string   `json:"act"`
+	Act      string   `json:"act"`   // what it times: expose, reprint, develop, fix, wash and the like
 	Sheet    *string  `json:"sheet"` // of an exposure and a copy, which have none yet, null
 	Bath     *string  `json:"bath"`
-	Since    string   `json:"since"` // when the cap came off, or the sheet went in
-	RunsS    float64  `json:"runs_s"`
-	PlannedS *float64 `json:"planned_s"`
+	Since    string   `json:"since"`     // when the cap came off, or the sheet went in
+	RunsS    float64  `json:"runs_s"`    // how long it has run
+	PlannedS *float64 `json:"planned_s"` // how long it is to run; null where nothing was planned
 	Text     string   `json:"text"`
 }
 
 // Want is something that wants words, and how to give them.
 type Want struct {
 	About string `json:"about"`
-	What  string `json:"what"`
-	Do    string `json:"do"` // the command
+	What  string `json:"what"` // what is lacking, in words
+	Do    string `json:"do"`   // the command
 }
 
 // StripAdvice is the next test strip worth making.
@@ -59,44 +59,44 @@ type StripAdvice struct {
 type LightThen struct {
 	At          string   `json:"at"`
 	AltitudeDeg float64  `json:"altitude_deg"`
-	Lux         float64  `json:"lux"`
-	EV100       *float64 `json:"ev100"`  // null at night
-	TimeS       *float64 `json:"time_s"` // at the index and aperture of the page
-	TooBright   bool     `json:"too_bright_for_cap"`
+	Lux         float64  `json:"lux"`                // on the ground
+	EV100       *float64 `json:"ev100"`              // null at night
+	TimeS       *float64 `json:"time_s"`             // at the index and aperture of the page
+	TooBright   bool     `json:"too_bright_for_cap"` // the time is too short to time by hand
 }
 
 // LightToday is the daylight at the open session's place.
 type LightToday struct {
 	Place    *string   `json:"place"`
-	Lat      float64   `json:"lat"`
-	Lon      float64   `json:"lon"`
+	Lat      float64   `json:"lat"` // of the place, north is +
+	Lon      float64   `json:"lon"` // of the place, east is +
 	Sky      string    `json:"sky"`
 	Box      *string   `json:"box"`
 	Index    *float64  `json:"index"`
 	F        float64   `json:"f"`
-	Now      LightThen `json:"now"`
-	InAnHour LightThen `json:"in_an_hour"`
+	Now      LightThen `json:"now"`        // the light at this moment
+	InAnHour LightThen `json:"in_an_hour"` // the light an hour later
 	Sunset   *string   `json:"sunset"`
-	Drift    float64   `json:"drift_stops_per_10min"`
+	Drift    float64   `json:"drift_stops_per_10min"` // how the light changes: + = it grows
 }
 
 // TodayReport is the page one opens in the morning and after lunch.
 type TodayReport struct {
 	At         string            `json:"at"`
-	Sessions   []SessionLine     `json:"sessions"` // open ones, the one opened last first
-	Clocks     []RunningClock    `json:"clocks"`   // that run, the oldest first
-	Waiting    []WaitingSheet    `json:"waiting"`  // the oldest first
-	Unfinished []UnfinishedSheet `json:"unfinished"`
-	Undried    []string          `json:"undried"`  // washed within thirty days, and not dried
-	Unjudged   []string          `json:"unjudged"` // fixed within thirty days, and without a verdict
-	ToPrint    []ToPrint         `json:"to_print"` // of the pictures of late, by number
-	Orders     []OrderLine       `json:"orders"`   // that somebody waits for, the one due first comes first
-	Takings    []Money           `json:"takings"`  // of the day
+	Sessions   []SessionLine     `json:"sessions"`   // open ones, the one opened last first
+	Clocks     []RunningClock    `json:"clocks"`     // that run, the oldest first
+	Waiting    []WaitingSheet    `json:"waiting"`    // the oldest first
+	Unfinished []UnfinishedSheet `json:"unfinished"` // sheets that lack fixing or washing
+	Undried    []string          `json:"undried"`    // washed within thirty days, and not dried
+	Unjudged   []string          `json:"unjudged"`   // fixed within thirty days, and without a verdict
+	ToPrint    []ToPrint         `json:"to_print"`   // of the pictures of late, by number
+	Orders     []OrderLine       `json:"orders"`     // that somebody waits for, the one due first comes first
+	Takings    []Money           `json:"takings"`    // of the day
 	Baths      []BathLine        `json:"baths"`
-	Paper      []BoxLine         `json:"paper"`
+	Paper      []BoxLine         `json:"paper"` // boxes with sheets left
 	Light      *LightToday       `json:"light"`
-	Wants      []Want            `json:"wants_words"`
-	Strip      *StripAdvice      `json:"next_strip"`
+	Wants      []Want            `json:"wants_words"` // what was written too shortly, and how to say more
+	Strip      *StripAdvice      `json:"next_strip"`  // null where none is worth making
 }
 
 // How far back the page looks.

@@ -23,35 +23,35 @@ type CauseShare struct {
 type YearFigures struct {
 	Year               int                `json:"year"`
 	Pictures           int                `json:"pictures"`
-	Sheets             int                `json:"sheets"`           // negatives and prints
-	PaperSheets        float64            `json:"paper_sheets"`     // what they took of whole sheets
-	StripSheets        float64            `json:"strip_sheets"`     // and the strips
-	SpoiledSheets      float64            `json:"spoiled_sheets"`   // and what was spoiled
-	MissingSheets      float64            `json:"missing_sheets"`   // fewer when counted than by the book
-	UnexposedSheets    int                `json:"unexposed_sheets"` // in a bath, and never exposed by the book: of no box that is known
-	LoadedSheets       int                `json:"loaded_sheets"`    // loaded in it, and not exposed at its end; the boxes still count them
-	Boxes              snapshot.Movements `json:"boxes"`            // of its days: what the boxes say that were used in it
-	FailedSheets       int                `json:"failed_sheets"`    // judged redo or reject in the end
-	FirstPrintsJudged  int                `json:"first_prints_judged"`
-	FirstPrintsKept    int                `json:"first_prints_kept"`
-	FirstKeptShare     *float64           `json:"first_prints_kept_share"`
-	KeptPrints         int                `json:"kept_prints"`
-	DeliveredPrints    int                `json:"delivered_prints"`
-	SheetsPerDelivered *float64           `json:"sheets_per_delivered"` // all paper: strips, spoiled and missing included
-	Costs              []YearCost         `json:"costs"`
-	Takings            []Money            `json:"takings"`         // that came in on its days
-	SilverG            float64            `json:"silver_g"`        // recovered in it
-	UnpricedSheets     float64            `json:"unpriced_sheets"` // from boxes of which no cost is written
-	UnpricedBaths      int                `json:"unpriced_baths"`
+	Sheets             int                `json:"sheets"`                  // negatives and prints
+	PaperSheets        float64            `json:"paper_sheets"`            // what they took of whole sheets
+	StripSheets        float64            `json:"strip_sheets"`            // and the strips
+	SpoiledSheets      float64            `json:"spoiled_sheets"`          // and what was spoiled
+	MissingSheets      float64            `json:"missing_sheets"`          // fewer when counted than by the book
+	UnexposedSheets    int                `json:"unexposed_sheets"`        // in a bath, and never exposed by the book: of no box that is known
+	LoadedSheets       int                `json:"loaded_sheets"`           // loaded in it, and not exposed at its end; the boxes still count them
+	Boxes              snapshot.Movements `json:"boxes"`                   // of its days: what the boxes say that were used in it
+	FailedSheets       int                `json:"failed_sheets"`           // judged redo or reject in the end
+	FirstPrintsJudged  int                `json:"first_prints_judged"`     // first prints of their negatives that were judged
+	FirstPrintsKept    int                `json:"first_prints_kept"`       // of them kept
+	FirstKeptShare     *float64           `json:"first_prints_kept_share"` // 0 to 1; null where none was judged
+	KeptPrints         int                `json:"kept_prints"`             // how many were judged keep
+	DeliveredPrints    int                `json:"delivered_prints"`        // how many went to somebody
+	SheetsPerDelivered *float64           `json:"sheets_per_delivered"`    // all paper: strips, spoiled and missing included
+	Costs              []YearCost         `json:"costs"`                   // by currency
+	Takings            []Money            `json:"takings"`                 // that came in on its days
+	SilverG            float64            `json:"silver_g"`                // recovered in it
+	UnpricedSheets     float64            `json:"unpriced_sheets"`         // from boxes of which no cost is written
+	UnpricedBaths      int                `json:"unpriced_baths"`          // of which no cost is written
 }
 
 // YearCost is what a year cost in one currency: the paper used, and the baths mixed.
 type YearCost struct {
 	Currency string   `json:"currency"` // "" where none was written
-	Paper    float64  `json:"paper"`
+	Paper    float64  `json:"paper"`    // of sheets, strips and what was spoiled
 	Baths    float64  `json:"baths"`
-	Total    float64  `json:"total"`
-	PerKept  *float64 `json:"per_kept_print"`
+	Total    float64  `json:"total"`          // paper and baths
+	PerKept  *float64 `json:"per_kept_print"` // total ÷ prints kept; null where none was
 }
 
 // Money is an amount in a currency.
@@ -73,16 +73,16 @@ const Unexplained = "unexplained"
 
 // Minutes are minutes from the reading of the scene to the first kept or delivered print out of the water.
 type Minutes struct {
-	Median   float64 `json:"median"`
-	Quickest float64 `json:"quickest"`
-	Slowest  float64 `json:"slowest"`
-	Prints   int     `json:"prints"` // within a day of the reading
-	Later    int     `json:"later"`  // printed later than that, and left out
+	Median   float64 `json:"median"`   // half of the prints took less
+	Quickest float64 `json:"quickest"` // of the quickest print
+	Slowest  float64 `json:"slowest"`  // of the slowest print
+	Prints   int     `json:"prints"`   // within a day of the reading
+	Later    int     `json:"later"`    // printed later than that, and left out
 }
 
 // Split is one part of the year: one paper, light, or hour of the day.
 type Split struct {
-	Key       string   `json:"key"`
+	Key       string   `json:"key"` // the paper, the light or the hour
 	Pictures  int      `json:"pictures"`
 	Sheets    int      `json:"sheets"`
 	Kept      int      `json:"kept"`
@@ -98,9 +98,9 @@ type DiscardedBath struct {
 	Bath     string   `json:"bath"`
 	Role     string   `json:"role"`
 	At       string   `json:"at"`
-	Used     *float64 `json:"used"` // share of its capacity, null where it has none
-	VolumeML float64  `json:"volume_ml"`
-	To       *string  `json:"to"`
+	Used     *float64 `json:"used"`      // share of its capacity, null where it has none
+	VolumeML float64  `json:"volume_ml"` // when it was discarded
+	To       *string  `json:"to"`        // where it went; null where it was not written
 }
 
 // RoleShare is at what share of their capacity the baths of a role were discarded.
@@ -114,7 +114,7 @@ type RoleShare struct {
 type FixerGone struct {
 	To       *string `json:"to"` // null where it was not written
 	Baths    int     `json:"baths"`
-	VolumeML float64 `json:"volume_ml"`
+	VolumeML float64 `json:"volume_ml"` // of all of them
 }
 
 // MayNotLast is a sheet that was kept or delivered and is fixed or washed short, with no test that cleared it.
@@ -141,9 +141,9 @@ type ConsentMissing struct {
 
 // YearChange is one figure beside that of the year before.
 type YearChange struct {
-	What string   `json:"what"`
-	Was  *float64 `json:"was"`
-	Is   *float64 `json:"is"`
+	What string   `json:"what"` // which figure, in words
+	Was  *float64 `json:"was"`  // in the year before; null where it cannot be told
+	Is   *float64 `json:"is"`   // in this year; null where it cannot be told
 }
 
 // Texts are the two figures as a person reads them, a dash where there is none.
@@ -167,19 +167,19 @@ type YearReport struct {
 	AsOf           string           `json:"as_of"`
 	Causes         []CauseLine      `json:"causes"`
 	Symptoms       []SymptomLine    `json:"symptoms"`
-	Minutes        *Minutes         `json:"minutes"`
-	ByPaper        []Split          `json:"by_paper"`
-	ByLight        []Split          `json:"by_light"`
-	ByHour         []Split          `json:"by_hour"`
-	Baths          []DiscardedBath  `json:"baths_discarded"`
-	BathRoles      []RoleShare      `json:"bath_roles"`
-	SpentFixer     []FixerGone      `json:"spent_fixer"`
-	MayNotLast     []MayNotLast     `json:"may_not_last"`
-	Undelivered    []Undelivered    `json:"undelivered"`
-	ConsentMissing []ConsentMissing `json:"consent_missing"`
-	Before         *YearFigures     `json:"before"`
-	TakingsByDay   []DayTakings     `json:"takings_by_day"`
-	Changes        []YearChange     `json:"changes"`
+	Minutes        *Minutes         `json:"minutes"`         // null where no print can be timed
+	ByPaper        []Split          `json:"by_paper"`        // by the paper
+	ByLight        []Split          `json:"by_light"`        // by the light on the negative
+	ByHour         []Split          `json:"by_hour"`         // by the hour of the exposure
+	Baths          []DiscardedBath  `json:"baths_discarded"` // in its days
+	BathRoles      []RoleShare      `json:"bath_roles"`      // how far the baths of each role were used
+	SpentFixer     []FixerGone      `json:"spent_fixer"`     // where exhausted fixer went
+	MayNotLast     []MayNotLast     `json:"may_not_last"`    // fixed or washed short, and not tested clear
+	Undelivered    []Undelivered    `json:"undelivered"`     // kept, and nobody has it
+	ConsentMissing []ConsentMissing `json:"consent_missing"` // pictures whose sitters did not agree to what was done with them
+	Before         *YearFigures     `json:"before"`          // the year before; null where the book has none
+	TakingsByDay   []DayTakings     `json:"takings_by_day"`  // what came in, day by day
+	Changes        []YearChange     `json:"changes"`         // beside the year before
 }
 
 // SymptomLine counts a symptom on failed sheets.

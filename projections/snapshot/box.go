@@ -138,8 +138,8 @@ func (b *Box) stock(users []events.Entry) Stock {
 // Movements are the sheets that came into a box in a year and went: what it held at the year's start and what came is what
 // went and what is left. What a count finds missing went too; what it finds more counts below nought.
 type Movements struct {
-	Start    float64 `json:"start"`
-	Came     float64 `json:"came"` // parts that were cut into it included
+	Start    float64 `json:"start"` // sheets that they held at the year's start
+	Came     float64 `json:"came"`  // parts that were cut into it included
 	Pictures float64 `json:"pictures"`
 	Strips   float64 `json:"strips"`
 	Spoiled  float64 `json:"spoiled"`

@@ -16,7 +16,7 @@ import (
 
 // Slip is a slip of this trade whose size is that of what is left over. It is no proof.
 type Slip struct {
-	Slip    string   `json:"slip"`
+	Slip    string   `json:"slip"` // its code
 	Sheet   string   `json:"sheet"`
 	Stops   float64  `json:"stops"` // what it would have done to the sheet's exposure: + = too much
 	Left    float64  `json:"left"`  // what no entry accounts for, the same way round

@@ -20,7 +20,7 @@ const (
 
 // Suspect is one thing that may have made a symptom, held against the log.
 type Suspect struct {
-	Suspect string   `json:"suspect"`
+	Suspect string   `json:"suspect"` // its code
 	Text    string   `json:"text"`
 	State   string   `json:"state"`   // found, ruled-out, lacking, open
 	By      string   `json:"by"`      // the code of the check that says so; "" of an open one
@@ -37,9 +37,9 @@ type Suspect struct {
 type Suspicion struct {
 	Sheet    string    `json:"sheet"`
 	Symptom  string    `json:"symptom"`
-	Answer   string    `json:"answer"`
-	Lacks    []string  `json:"lacks"`
-	Suspects []Suspect `json:"suspects"`
+	Answer   string    `json:"answer"`   // explained, right or empty
+	Lacks    []string  `json:"lacks"`    // what the log does not say
+	Suspects []Suspect `json:"suspects"` // likeliest first
 }
 
 // explainedFrom is the share of a symptom from which the log explains it; of one whose size nobody gave any cause that is

@@ -5,9 +5,9 @@ import "slices"
 // SymptomWords is one symptom in plain words: what the eye sees on a negative, and on a print. "" = it is not seen there.
 type SymptomWords struct {
 	Symptom    string `json:"symptom"`
-	Family     string `json:"family"`
-	OnNegative string `json:"on_negative"`
-	OnPrint    string `json:"on_print"`
+	Family     string `json:"family"`      // its group: tone, fog and streaks, sharpness and others
+	OnNegative string `json:"on_negative"` // how it looks on a negative; "" = it is not seen there
+	OnPrint    string `json:"on_print"`    // how it looks on a print; "" = it is not seen there
 }
 
 // SymptomHelp lists every symptom in plain words, family by family.

@@ -25,10 +25,10 @@ type Finding struct {
 	Done      *float64 `json:"done"`       // in Unit
 	CalledFor *float64 `json:"called_for"` // in Unit; nil where nothing is called for
 	Unit      string   `json:"unit"`
-	LowS      *float64 `json:"low_s,omitempty"` // between which a called-for time is known
-	HighS     *float64 `json:"high_s,omitempty"`
-	Stops     *float64 `json:"stops"`    // what it did to that sheet's exposure, or as if: + = more
-	Explains  float64  `json:"explains"` // share of the judged symptoms that goes when it is put right, 0 to 1
+	LowS      *float64 `json:"low_s,omitempty"`  // between which a called-for time is known
+	HighS     *float64 `json:"high_s,omitempty"` // upper bound of the called-for time
+	Stops     *float64 `json:"stops"`            // what it did to that sheet's exposure, or as if: + = more
+	Explains  float64  `json:"explains"`         // share of the judged symptoms that goes when it is put right, 0 to 1
 	// Probability that it is a cause of what was judged, 0 to 1, and Odds the same in words: "almost surely", "probably", "may
 	// be"; 0 and "" among Deviations.
 	Probability float64  `json:"probability"`
@@ -43,15 +43,15 @@ type Finding struct {
 // been with what was found put right. Densities.
 type Strips struct {
 	Sheet   string    `json:"sheet"`
-	Dmin    float64   `json:"dmin"`
-	Was     []float64 `json:"was"`
-	WouldBe []float64 `json:"would_be"`
+	Dmin    float64   `json:"dmin"`     // of the paper, the least that a sheet can have
+	Was     []float64 `json:"was"`      // as it was, from four stops below the mid-tone to four above
+	WouldBe []float64 `json:"would_be"` // as it would have been, the same tones
 }
 
 // Diagnosis is why a picture failed, as far as its log can tell.
 type Diagnosis struct {
 	Picture  string        `json:"picture"`
-	Judged   []JudgedSheet `json:"judged"`
+	Judged   []JudgedSheet `json:"judged"`   // the sheets that were judged redo or reject
 	Findings []Finding     `json:"findings"` // strongest first
 	// Answer is which of the three answers the log gives: explained, right, empty; "" where nothing was to explain.
 	Answer     string      `json:"answer"`
