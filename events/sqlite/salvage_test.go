@@ -343,19 +343,3 @@ func TestSalvageKnowsPagesOutOfUseFromTheLog(t *testing.T) {
 	_, s := rescue(t, copied)
 	assert.Zero(t, s.Thumbnails)
 }
-
-func FuzzRecord(f *testing.F) {
-	f.Add([]byte{3, 0, 25, 1, 'a', 'b', 'c', 'd', 'e', 'f', 7})
-	f.Add([]byte{})
-	f.Fuzz(func(t *testing.T, raw []byte) {
-		if v, ok := rawfile.Record(raw); ok {
-			assert.LessOrEqual(t, len(v), rawfile.MaxColumns)
-		}
-		q := &rawfile.Quarry{PageSize: 512, Pages: 0}
-		page := make([]byte, 512)
-		copy(page, raw)
-		for at := range 20 {
-			q.Row(page, rawfile.Cell{Page: 1, At: at})
-		}
-	})
-}

@@ -220,6 +220,8 @@ func TestAListOfTablesThatLeadsNowhere(t *testing.T) {
 	lastSlot[103] = 3
 	binary.BigEndian.PutUint16(lastSlot[small-2:], 100)
 	assert.True(t, laid(t, lastSlot, table).SchemaHas(name, text, 2, map[int64]bool{}), "the last cell that a page can name")
+	lastSlot[103] = 0
+	assert.False(t, laid(t, lastSlot, table).SchemaHas(name, text, 2, map[int64]bool{}), "more cells than a page can name")
 
 	for pages, found := range map[int]bool{64: true, 65: false} {
 		var chain [][]byte

@@ -429,6 +429,8 @@ func TestWhatIsLost(t *testing.T) {
 	whole := &bookLog{accepted: 9, Taken: 4, behind: []frame{midst, end}}
 	const says = "the log beside it, book.db-wal, is damaged or cut: 4 of its pages are taken in, 2 lie behind the damage"
 	assert.Equal(t, says+", 3 are gone, and with them acts that were acknowledged", whole.Says("/far/book.db"))
+	whole.accepted = 7
+	assert.Equal(t, says+", 1 are gone, and with them acts that were acknowledged", whole.Says("book.db"))
 	whole.accepted = 6
 	assert.Equal(t, says+", and with them acts that were acknowledged", whole.Says("book.db"))
 }

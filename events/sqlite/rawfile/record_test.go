@@ -186,6 +186,8 @@ func TestRowsThatRunOffTheirPage(t *testing.T) {
 	}
 	rest := func(next byte) []byte { return append([]byte{0, 0, 0, next}, record(dots(size - 3))[39:]...) }
 	end := func(c []byte) int { return small - len(c) }
+	longer := over(3)
+	longer[5] += 2 // the length of the text, one more
 	text := cell(1, "tide")
 	for _, c := range []struct {
 		what  string
@@ -208,6 +210,7 @@ func TestRowsThatRunOffTheirPage(t *testing.T) {
 		{"one that runs over from the middle", 300, over(3), rest(0), dots(size - 3)},
 		{"whose next page is cut off its page", end(over(3)) + 1, over(3), rest(0), ""},
 		{"whose bytes before that are cut", end(over(3)) + 5, over(3), rest(0), ""},
+		{"whose text is said to be longer than the row", 300, longer, rest(0), ""},
 		{"to no page", 300, over(0), rest(0), ""},
 		{"to a page behind the last", 300, over(4), rest(0), ""},
 	} {
