@@ -111,6 +111,16 @@ func TestColourPictureOfTheEncoderIsTaken(t *testing.T) {
 	assert.Equal(t, page.Rect{X: 20, Y: 25, W: 40, H: 30}, at)
 }
 
+// The least picture and the largest are taken.
+func TestPicturesOfEverySizeThatIsAllowed(t *testing.T) {
+	for _, size := range []image.Point{{1, 1}, {1, 4000}, {4000, 1}} {
+		var b bytes.Buffer
+		require.NoError(t, jpeg.Encode(&b, image.NewGray(image.Rectangle{Max: size}), nil))
+		_, err := page.New(options()).Image("ferry", b.Bytes(), page.Rect{X: 20, Y: 20, W: 40, H: 40})
+		require.NoError(t, err, size)
+	}
+}
+
 // aside keeps pictures as a file would, and fails where it is told to.
 type aside struct {
 	bytes.Buffer

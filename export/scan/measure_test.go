@@ -175,3 +175,27 @@ func TestNothingToMeasure(t *testing.T) {
 	_, err := Measure(printScan(1200, 1000, 0, 0.8, wedge))
 	require.ErrorIs(t, err, ErrNoBorder)
 }
+
+// A line belongs to the picture when more than a tenth of it is darker than the border, and not by a speck of dust.
+func TestThePictureBeginsWhereATenthIsDark(t *testing.T) {
+	const side, edge = 200, 20
+	p := plane{side, side, make([]float64, side*side)}
+	for i := range p.pix {
+		p.pix[i] = 0.8
+	}
+	row := func(y, dark int) {
+		for x := range dark {
+			p.pix[y*side+edge+x] = 0.3
+		}
+	}
+	for y := edge; y < side-edge; y++ {
+		row(y, side-2*edge)
+	}
+	row(edge-1, side/10+1)
+	row(edge-2, side/10)
+	row(side-edge, side/10+1)
+	row(side-edge+1, side/10)
+	r, ok := p.inside(0.8, 5)
+	assert.True(t, ok)
+	assert.Equal(t, image.Rect(edge, edge-1, side-edge, side-edge+1), r)
+}

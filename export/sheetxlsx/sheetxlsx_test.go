@@ -6,6 +6,7 @@ import (
 	"encoding/xml"
 	"errors"
 	"io"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -80,6 +81,12 @@ func TestCellsAreWhatTheirColumnsHold(t *testing.T) {
 		at("A3", "inlineStr", "0", "", "two\nlines & <tab>\t_x005F_x0041_ ␛"), at("D3", "inlineStr", "0", "", "1899-05-03T18:00:00+02:00"), at("E3", "inlineStr", "0", "", "2027-05"),
 	}, cells(t, part(t, got, "xl/worksheets/sheet1.xml")))
 	assert.Len(t, cells(t, part(t, got, "xl/worksheets/sheet2.xml")), len(columns))
+	// Wide enough for what it holds: text, numbers, whole ones, times, days, yes or no; prints is as wide as its name and two more.
+	var widths []string
+	for _, m := range regexp.MustCompile(`width="(\d+)"`).FindAllSubmatch(part(t, got, "xl/worksheets/sheet1.xml"), -1) {
+		widths = append(widths, string(m[1]))
+	}
+	assert.Equal(t, []string{"12", "9", "8", "20", "11", "7"}, widths)
 	assert.Contains(t, string(part(t, got, "xl/workbook.xml")), `<sheet name="sheets" sheetId="1" r:id="rId1"/><sheet name="empty" sheetId="2" r:id="rId2"/>`)
 	for _, name := range []string{"xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml", "docProps/app.xml", "_rels/.rels", "[Content_Types].xml"} {
 		d := xml.NewDecoder(bytes.NewReader(part(t, got, name)))
