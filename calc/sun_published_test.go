@@ -40,7 +40,7 @@ func TestPublishedSun(t *testing.T) {
 		switch id := r.id; {
 		case strings.HasPrefix(id, "M25a-"):
 			s := solarAt(n("JDE"))
-			v, known := map[string]float64{"T": s.t, "L0": s.l0, "e": s.e, "C": s.c, "true": s.trueLon,
+			v, known := map[string]float64{"T": s.t, "L0": s.l0, "e": s.e, "C": s.c, "true": s.trueLon, "R": s.r,
 				"lam": s.lambda, "eps0": s.eps0, "ra": s.ra}[strings.TrimPrefix(id, "M25a-")]
 			require.True(t, known)
 			return v

@@ -96,6 +96,8 @@ light.metered 2026-05-02T09:50:00 "on":"scene","mode":"reflected","index":3,"f":
 			expose(func(x *events.SheetExposedData) { x.Filter = "yellow" }), nil},
 		{"read in the sun, and it stands in the shade", sunny, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Light = "shade" }),
 			[]string{"the light was read in sun and this stands in shade: open shade is about 3 stops darker than sun; read it there"}},
+		{"read in the shade, and it stands in the sun", strings.Replace(sunny, `"sun"`, `"shade"`, 1), d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Light = "sun" }),
+			[]string{"the light was read in shade and this stands in sun: open shade is about 3 stops darker than sun; read it there"}},
 		{"read in the sun, and a lamp lights it", sunny, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Light = "lamp" }),
 			[]string{"the light was read in sun and this stands in lamp: read it there"}},
 		{"read in the sun, and it stands there", sunny, d + "10:00:00", expose(func(x *events.SheetExposedData) { x.Light = "sun" }), nil},

@@ -274,3 +274,23 @@ func TestWhatIsNotThere(t *testing.T) {
 		return nil
 	})
 }
+
+// A print is a positive, and of what came out of the camera what lies on direct-positive paper or had its second exposure.
+func TestWhichSheetsArePositives(t *testing.T) {
+	direct := &snapshot.Box{Received: &events.PaperReceivedData{Works: "direct-positive"}}
+	reversed := []events.Entry{{Data: &events.SheetReversedData{Stage: "bleach"}}, {Data: &events.SheetReversedData{Stage: "expose"}}}
+	for _, c := range []struct {
+		s    snapshot.Sheet
+		b    *snapshot.Box
+		want bool
+	}{
+		{snapshot.Sheet{Generation: snapshot.Negative}, nil, false},
+		{snapshot.Sheet{Generation: snapshot.Negative}, &snapshot.Box{Received: &events.PaperReceivedData{}}, false},
+		{snapshot.Sheet{Generation: snapshot.Negative, Reversals: reversed[:1]}, nil, false},
+		{snapshot.Sheet{Generation: snapshot.Negative, Reversals: reversed}, nil, true},
+		{snapshot.Sheet{Generation: snapshot.Negative}, direct, true},
+		{snapshot.Sheet{Generation: snapshot.Positive}, nil, true},
+	} {
+		assert.Equal(t, c.want, c.s.Positive(c.b))
+	}
+}
