@@ -18,6 +18,7 @@ import (
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/export/pages"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
 )
@@ -26,8 +27,8 @@ func demoCommand(env *Env) *cli.Command {
 	return &cli.Command{
 		Name: "demo", Usage: "a season of an invented harbour photographer, to look round in", Category: forTry,
 		UsageText: lines("traybook demo", "traybook demo --out somewhere", "traybook demo --force"),
-		Description: "Makes the folder traybook-demo with a book, its tables, its log as pages and drawn scans, and shows the page of the day, one\n" +
-			"picture's history and the paper. Nobody in it is real. The same folder comes out on every run.",
+		Description: "Makes the folder traybook-demo with a book, its tables, its log as pages, the year's pictures as a book of paper and drawn\n" +
+			"scans, and shows the page of the day, one picture's history and the paper. Nobody in it is real. The same folder comes out on every run.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`DIR` another folder than traybook-demo"},
 			&cli.BoolFlag{Name: "force", Usage: "make the folder anew; only one that demo made is replaced"},
@@ -38,6 +39,9 @@ func demoCommand(env *Env) *cli.Command {
 
 // demoPicture is the picture that the demo points at: its filter's factor was left out.
 const demoPicture = "2026-017"
+
+// demoBook is the demo's book to give away.
+const demoBook = "2026.pdf"
 
 func makeDemo(env *Env, c *cli.Context) error {
 	if err := noWords(c); err != nil {
@@ -59,7 +63,7 @@ func makeDemo(env *Env, c *cli.Context) error {
 	if err := mayStand(env, c, out); err != nil {
 		return err
 	}
-	p := newProgress(env, 4, "parts under way")
+	p := newProgress(env, 5, "parts under way")
 	err := atomicfile.Dir(out, may, 0o700, func(dir string) error { return fillDemo(dir, p) })
 	p.clear()
 	if err != nil {
@@ -102,9 +106,15 @@ func fillDemo(dir string, p *progress) error {
 		if err != nil {
 			return err
 		}
-		return atomicfile.Write(filepath.Join(dir, "log.pdf"), nil, atomicfile.Private, func(w io.Writer) error {
+		if err := atomicfile.Write(filepath.Join(dir, "log.pdf"), nil, atomicfile.Private, func(w io.Writer) error {
 			_, err := w.Write(pdf)
 			return err
+		}); err != nil {
+			return err
+		}
+		p.step("the year's pictures as a book")
+		return atomicfile.Write(filepath.Join(dir, demoBook), nil, atomicfile.Private, func(w io.Writer) error {
+			return bookPages(tx, dir, demo.Now(), export.Scope{Year: demo.Now().Year()}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}}, true, nil, w)
 		})
 	})
 	if shut := book.Close(); err == nil {
@@ -202,7 +212,7 @@ func (q *query) demo(out string) error {
 		return err
 	}
 	s := q.screen(q.env.Out)
-	s.Say(screen.Plain, fmt.Sprintf("%s: a season at the ferry steps of Skerrow, an invented harbour. book.db is the book, csv its tables, log.pdf its log.", out))
+	s.Say(screen.Plain, fmt.Sprintf("%s: a season at the ferry steps of Skerrow, an invented harbour. book.db is the book, csv its tables, log.pdf its log, %s its pictures as a book.", out, demoBook))
 	s.Blank()
 	drawToday(s, today, lengthsOf(today), nameIn(nil))
 	s.Blank()

@@ -74,7 +74,7 @@ func TestTheSeasonHoldsOneOfEachThing(t *testing.T) {
 			name string
 			kind events.EntityKind
 			n    int
-		}{{"boxes", events.Box, 3}, {"baths", events.Bath, 13}, {"sessions", events.Session, 8}, {"sitters", events.Sitter, 7}, {"strips", events.Strip, 1}} {
+		}{{"boxes", events.Box, 3}, {"baths", events.Bath, 13}, {"sessions", events.Session, 8}, {"sitters", events.Sitter, 7}, {"strips", events.Strip, 1}, {"orders", events.Order, 3}} {
 			things, err := tx.Entities(c.kind)
 			require.NoError(t, err)
 			require.Len(t, things, c.n, c.name)
