@@ -117,7 +117,7 @@ func TestDemoShowsThatItWorks(t *testing.T) {
 	t.Parallel()
 	eventstest.Within(t)
 	h := sitDown(t, filepath.Join(t.TempDir(), "none.db"), "demo", "--out", filepath.Join(t.TempDir(), "skerrow"))
-	for _, part := range []string{"1 of 4 parts under way · the book of a season", "2 of 4 parts under way · drawn scans", "3 of 4", "4 of 4 parts under way · the log as pages", "Try next:"} {
+	for _, part := range []string{"1 of 5 parts under way · the book of a season", "2 of 5 parts under way · drawn scans", "3 of 5", "4 of 5 parts under way · the log as pages", "5 of 5", "Try next:"} {
 		require.NoError(t, h.term.Wait(part, 5*time.Minute)) // all of a season is drawn
 	}
 	assert.Zero(t, h.leaves())
