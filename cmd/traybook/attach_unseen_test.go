@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"traybook/events/eventstest"
 )
 
 // Any original is kept as it came, byte for byte: what cannot be shown says so when it is attached, in verify, in the archive.
@@ -43,8 +45,19 @@ func TestAnyOriginalIsKept(t *testing.T) {
 	code, out, errs = obeyed(t, book, "verify")
 	require.Zero(t, code, errs)
 	require.Contains(t, strings.Join(strings.Fields(out), " "), "no small picture of 2026-001n is kept; it is too large, or of a sort that is not read")
-	code, _, errs = obeyed(t, book, "export", "pdf", "--picture", "2026-001", "--out", filepath.Join(t.TempDir(), "picture.pdf"))
-	require.Zero(t, code, errs)
+	for command, says := range map[string]string{
+		"export pdf --picture 2026-001": `kept without a small picture: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`,
+		"export pdf":                    `kept without a small picture: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`,
+		"export book":                   `The scan of print 1 is kept, and cannot be shown: 2026-001p1.jpg, image/jpeg, `,
+	} {
+		pdf := filepath.Join(t.TempDir(), "pages.pdf")
+		code, _, errs = obeyed(t, book, append(strings.Fields(command), "--out", pdf)...)
+		require.Zero(t, code, errs)
+		drawn, err := os.ReadFile(pdf)
+		require.NoError(t, err)
+		told := strings.ReplaceAll(eventstest.PDFStructure(drawn), "\u00a0", " ")
+		require.Contains(t, told, says, command)
+	}
 
 	bag := archived(t, book)
 	report := checkedArchive(t, bag)

@@ -330,7 +330,7 @@ func (k *yearBook) index() ([]flowLine, error) {
 		}
 		out = append(out, flowLine{rows: 1, head: true, draw: func(x, row, w float64) { k.line(x, row, w, k.body.Heading(3), kind) }})
 		for _, term := range terms {
-			text := page.Isolated(term) + "\u2002" + pagesText(k.terms[kind][term])
+			text := page.Isolated(term) + "\u00a0\u00a0" + pagesText(k.terms[kind][term])
 			out = append(out, flowLine{rows: k.lines(w, k.indexType(), text, 0), draw: func(x, row, w float64) { k.para(x, row, w, k.indexType(), text, 0) }})
 		}
 	}

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -43,6 +44,7 @@ type plateJob struct {
 	original *export.Scan
 	longMM   float64
 	turned   bool
+	kept     string // what is told of an original of which no plate can be made
 	made     chan<- madePlate
 }
 
@@ -122,7 +124,8 @@ func (k *yearBook) askForPlate(s *spread) error {
 	case k.o.Original == nil || k.o.Original(c.scan.SHA256) == nil:
 		s.plate <- madePlate{missing: "The scan of " + sheetWords(c.s) + " is not at hand."}
 	default:
-		k.plates <- plateJob{k.o.Original(c.scan.SHA256), math.Max(at.W, at.H), turned, s.plate}
+		kept := "The scan of " + sheetWords(c.s) + " is kept, and cannot be shown: " + originalWords(c.s, c.scan) + "."
+		k.plates <- plateJob{k.o.Original(c.scan.SHA256), math.Max(at.W, at.H), turned, kept, s.plate}
 	}
 	return nil
 }
@@ -132,12 +135,17 @@ func (k *yearBook) makePlates() {
 	for job := range k.plates {
 		jpeg, err := makePlate(job)
 		made := madePlate{jpeg: jpeg}
-		if err != nil {
+		switch {
+		case errors.Is(err, errUnseen):
+			made.missing = job.kept
+		case err != nil:
 			made.missing = upper(err.Error()) + "."
 		}
 		job.made <- made
 	}
 }
+
+var errUnseen = errors.New("the scan cannot be shown, for its file is of a sort that is only kept, or too large")
 
 // makePlate reads an original and makes it as fine as the paper shows at its size.
 func makePlate(job plateJob) ([]byte, error) {
@@ -166,7 +174,7 @@ func reduced(f *os.File, job plateJob) ([]byte, error) {
 	}
 	img, head, err := scan.Decode(f, info.Size())
 	if err != nil {
-		return nil, fmt.Errorf("the scan cannot be shown, for its file is of a sort that is only kept, or too large")
+		return nil, errUnseen
 	}
 	orientation := head.Orientation
 	if job.turned {

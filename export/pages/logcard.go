@@ -9,6 +9,7 @@ import (
 	"traybook/events"
 	"traybook/export"
 	"traybook/export/page"
+	"traybook/export/scan"
 	"traybook/projections/calledfor"
 	"traybook/projections/snapshot"
 	"traybook/projections/wording"
@@ -21,6 +22,7 @@ type card struct {
 	s        *snapshot.Sheet
 	scan     *events.SheetAttachedData
 	small    []byte                // picture of the scan, nil where none is at hand
+	unseen   bool                  // no small picture was made of the scan, whose original is kept
 	original *export.Scan          // of which a finer one is made where it is drawn, nil for the small one
 	tones    *calledfor.SheetTones // nil where the log says too little
 	verdict  string
@@ -52,7 +54,9 @@ func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
 			c.tones = &t
 		}
 		if c.scan != nil && b.o.Thumb != nil {
-			c.small, _ = b.o.Thumb(c.scan.SHA256)
+			var seen bool
+			c.small, seen = b.o.Thumb(c.scan.SHA256)
+			c.unseen = !seen
 		}
 		if j := s.Verdict(); j != nil {
 			c.verdict, c.symptoms = j.Verdict, j.Symptoms
@@ -310,9 +314,11 @@ func (c card) picture(frame page.Rect) []byte {
 
 // drawSheet draws the scan, or in its place the tones that the log predicts, and returns the box it stands in.
 func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
-	why := "no scan"
+	why, short := "no scan", ""
 	if c.scan != nil {
-		why = "scan not at hand"
+		if why = "scan not at hand"; c.unseen {
+			why, short = "kept without a small picture: "+originalWords(c.s, c.scan), "kept without a small picture"
+		}
 		if picture := c.picture(frame); picture != nil {
 			at, err := d.Image("scan of "+c.s.Name, picture, frame)
 			if err == nil {
@@ -324,19 +330,20 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 				}
 				return at
 			}
-			why = "scan unreadable"
+			why, short = "scan unreadable", ""
 		}
 	}
 	d.Box(frame, page.Pen{Width: 0.15, Grey: 0.6})
 	inner := frame.Inset(1.5)
 	line := page.LineHeight(smallType.Size)
 	if c.tones == nil {
-		text := why + "; the log says too little to predict its tones"
-		if d.ParaHeight(inner.W, smallType, text, 0) > inner.H {
-			text = why
+		lines := 2
+		if short != "" {
+			lines = 5 // a name and a media type may be long
 		}
-		height := d.ParaHeight(inner.W, smallType, text, 2)
-		d.Para(inner.X, inner.Bottom()-height, inner.W, smallType.Centred().In(0.3), text, 2)
+		text := roomiest(d, inner, lines, why+"; the log says too little to predict its tones", why, short)
+		height := d.ParaHeight(inner.W, smallType, text, lines)
+		d.Para(inner.X, inner.Bottom()-height, inner.W, smallType.Centred().In(0.3), text, lines)
 		return frame
 	}
 	_, made, _ := c.tones.Densities()
@@ -344,14 +351,51 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	for i, v := range made { // from the lightest thing in the scene to the darkest
 		tones[len(tones)-1-i] = max(0, v-paperWhite)
 	}
-	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - line - 0.6}
-	d.GreyScale(scale, tones, nil)
-	label := why + ": tones predicted"
-	if d.Width(smallType, label) > inner.W {
+	label, lines := why+": tones predicted", 1.0
+	switch {
+	case short != "":
+		lower := page.Rect{W: inner.W, H: inner.H / 2}
+		label = roomiest(d, lower, 4, why+"; tones predicted", short+"; tones predicted", "kept")
+		lines = math.Round(d.ParaHeight(inner.W, smallType, label, 4) / line)
+	case d.Width(smallType, label) > inner.W:
 		label = "tones predicted"
 	}
-	d.Text(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), label)
+	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - lines*line - 0.6}
+	d.GreyScale(scale, tones, nil)
+	d.Para(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), label, int(lines))
 	return scale
+}
+
+// roomiest is the first of some texts that stands in a box on so many lines, the last one that says anything where none does.
+func roomiest(d *page.Doc, box page.Rect, lines int, texts ...string) (text string) {
+	for _, s := range texts {
+		if s == "" {
+			break
+		}
+		text = s
+		height := d.ParaHeight(box.W, smallType, s, 0)
+		if height <= box.H && height <= (float64(lines)+0.5)*page.LineHeight(smallType.Size) {
+			break
+		}
+	}
+	return text
+}
+
+// originalWords tells an original by its sheet, with its sort and its size.
+func originalWords(s *snapshot.Sheet, x *events.SheetAttachedData) string {
+	ending := scan.Info{MediaType: x.Media, Ending: x.Ending}.Ext()
+	return joined(", ", s.Name+ending, x.Media, bytesText(x.Bytes))
+}
+
+// bytesText is the size of a file.
+func bytesText(n int64) string {
+	switch {
+	case n < 1e3:
+		return wording.CountOf(int(n), "byte")
+	case n < 1e6:
+		return fmt.Sprintf("%.0f kB", float64(n)/1e3)
+	}
+	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
 }
 
 // paperWhite is the density of bare paper that the page's own white stands for.

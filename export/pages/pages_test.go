@@ -15,6 +15,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/export/pages"
@@ -145,7 +146,7 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 		says   string
 	}{
 		{"drawn", func(string) ([]byte, bool) { return picture.Bytes(), true }, 2, ""},
-		{"no small picture", func(string) ([]byte, bool) { return nil, false }, 0, "scan not at hand: tones predicted"},
+		{"no small picture", func(string) ([]byte, bool) { return nil, false }, 0, "kept without a small picture: "},
 		{"not a picture", func(string) ([]byte, bool) { return []byte("no jpeg"), true }, 0, "scan unreadable: tones predicted"},
 		{"nobody to ask", nil, 0, "scan not at hand: tones predicted"},
 	} {
@@ -154,6 +155,11 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 			require.Equal(t, c.images, bytes.Count(pdf, []byte(" Do Q")))
 			if c.says != "" {
 				require.Equal(t, 2, bytes.Count(pdf, ofUTF16(c.says)))
+			}
+			if c.name == "no small picture" {
+				told := eventstest.PDFStructure(pdf)
+				require.Regexp(t, `kept without a small picture: 2026-001n\.jpg, image/jpeg, 1 kB; tones predicted`, told)
+				require.Regexp(t, `kept without a small picture: 2026-001p1\.jpg, image/jpeg, 1 kB; tones predicted`, told)
 			}
 			require.Equal(t, pdf, logOf(t, b, export.Scope{}, pages.LogOptions{Thumb: c.thumb, Uncompressed: true}))
 		})
