@@ -65,6 +65,9 @@ type Reader interface {
 	ViewsOf(entities []Entity) ([]View, error)
 	// Views lists kept views.
 	Views(q ViewQuery) ([]View, error)
+	// ViewsHolding is Views without those whose state holds, of some list of texts, none of them in any case of its letters. It
+	// may give others that do not hold them: whoever asks looks at each.
+	ViewsHolding(q ViewQuery, texts [][]string) ([]View, error)
 }
 
 // ViewQuery asks for kept views of one kind, by descending rank.

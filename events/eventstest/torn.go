@@ -153,6 +153,13 @@ func (r *Torn) Views(q events.ViewQuery) ([]events.View, error) {
 	return r.Log.Views(q)
 }
 
+func (r *Torn) ViewsHolding(q events.ViewQuery, texts [][]string) ([]events.View, error) {
+	if err := r.Ask(); err != nil {
+		return nil, err
+	}
+	return r.Log.ViewsHolding(q, texts)
+}
+
 func (r *Torn) Append(e *events.Entry) error {
 	if err := r.Ask(); err != nil {
 		return err

@@ -2,9 +2,13 @@ package sqlite
 
 import (
 	"bytes"
+	"encoding/json"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
+	"unicode"
+	"unicode/utf8"
 
 	sqlite3 "github.com/mattn/go-sqlite3"
 	"github.com/stretchr/testify/assert"
@@ -299,4 +303,47 @@ func TestSalvageLeavesFreePagesAlone(t *testing.T) {
 	saved, s := rescue(t, path)
 	assert.Equal(t, 1, s.Sitters)
 	verified(t, saved)
+}
+
+// Every state is given that holds a text in some case of its letters, however JSON writes it; most others are not.
+func TestViewsHolding(t *testing.T) {
+	b := seasonBook(t)
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		names := func(texts ...[]string) (out []string) {
+			vs, err := tx.ViewsHolding(events.ViewQuery{Kind: events.Picture}, texts)
+			require.NoError(t, err)
+			for _, v := range vs {
+				out = append(out, v.Entity.Name)
+			}
+			return out
+		}
+		noted, nowhere := []string{"NOTE.written"}, []string{"gull"}
+		assert.Equal(t, []string{"2026-001"}, names(noted))
+		assert.Equal(t, []string{"2026-001"}, names(append(nowhere, noted...)), "one of them is enough")
+		assert.Empty(t, names(noted, nowhere), "of each list")
+		assert.Equal(t, []string{"2026-002", "2026-001"}, names([]string{"gull", "<"}), "of what JSON writes otherwise nothing is known")
+		assert.Equal(t, []string{"2026-001"}, names([]string{"gull", "<"}, noted))
+		assert.Equal(t, []string{"2026-002", "2026-001"}, names())
+		return nil
+	}))
+	holds := func(state, text string) (is bool) {
+		like := likeHolding(text)
+		require.NoError(t, b.db.QueryRow("SELECT ?='' OR ? LIKE ?", like, state, like).Scan(&is))
+		return is
+	}
+	for r := rune(1); r <= unicode.MaxRune; r++ { // each sign that has another as its lower case
+		low := unicode.ToLower(r)
+		if !utf8.ValidRune(r) || low == r && r > 0x2100 {
+			continue
+		}
+		written, err := json.Marshal("a " + string(r) + "b")
+		require.NoError(t, err)
+		assert.True(t, holds(string(written), string(low)+"b"), "%U", r)
+	}
+	assert.True(t, holds(`"says \"launch\""`, `"launch"`))
+	assert.True(t, holds(`"100 % off"`, "100 %"))
+	assert.False(t, holds(`"100 of"`, "launch"))
+	assert.False(t, holds(`"lunch"`, "launch"))
+	long := strings.Repeat("harbour", 20_000)
+	assert.True(t, holds(long, long), "a pattern of LIKE has its bounds")
 }

@@ -145,6 +145,8 @@ func everyLookUp(t *testing.T, tx *Tx) {
 	for _, q := range []events.ViewQuery{{Kind: events.Picture}, {Kind: events.Picture, Limit: 50}, {Kind: events.Bath, OpenOnly: true}, {Kind: events.Bath, LastSince: 1}, {Kind: events.Picture, RankFrom: 1, To: 2}, {Kind: events.Bath, OpenOnly: true, LastSince: 1, Limit: 3}} {
 		_, err := tx.Views(q)
 		ok(err)
+		_, err = tx.ViewsHolding(q, [][]string{{"quay"}})
+		ok(err)
 	}
 	_, err = tx.LargestNumber("2026-")
 	ok(err)

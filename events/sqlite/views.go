@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"traybook/events"
 )
@@ -107,6 +108,67 @@ func (tx *Tx) Views(q events.ViewQuery) ([]events.View, error) {
 	return tx.views.list(q)
 }
 
+// ViewsHolding is Views without those whose state holds, of some list of texts, none: SQLite looks for them, which takes a
+// twentieth of reading each state.
+func (tx *Tx) ViewsHolding(q events.ViewQuery, texts [][]string) ([]events.View, error) {
+	if err := tx.views.settleKind(q.Kind); err != nil {
+		return nil, err
+	}
+	if tx.views.stale {
+		return tx.views.listStale(q)
+	}
+	where, args := likeAny(texts)
+	return tx.views.ask(q, where, args)
+}
+
+// mostLiked is how many texts a statement looks for, and how many signs of each: what is beyond is left to whoever asks.
+const mostLiked = 100
+
+// likeAny is what has to be so of a state that may hold, of each list of texts, one.
+func likeAny(texts [][]string) (where []string, args []any) {
+	for _, list := range texts {
+		var likes []any
+		for _, text := range list {
+			if like := likeHolding(text); like != "" {
+				likes = append(likes, like)
+			}
+		}
+		if n := len(list); n > 0 && len(likes) == n && len(args)+n <= mostLiked { // else any state may
+			where = append(where, "(v.state LIKE ?"+strings.Repeat(" OR v.state LIKE ?", n-1)+")")
+			args = append(args, likes...)
+		}
+	}
+	return where, args
+}
+
+// likeHolding is a pattern of LIKE that every state fits which holds a text in some case of its letters: of what JSON writes
+// as it stands the longest stretch, "" where there is none. LIKE knows the two cases of the letters of ASCII; a letter that has
+// another, as k has in the sign of the kelvin, may be any sign.
+func likeHolding(text string) string {
+	var longest []rune
+	for _, stretch := range strings.FieldsFunc(text, escapedInJSON) {
+		if r := []rune(stretch); len(r) > len(longest) {
+			longest = r
+		}
+	}
+	if len(longest) == 0 {
+		return ""
+	}
+	like := []rune{'%'}
+	for _, r := range longest[:min(len(longest), mostLiked)] {
+		if r >= utf8.RuneSelf || strings.ContainsRune("iIkK%", r) {
+			r = '_'
+		}
+		like = append(like, r)
+	}
+	return string(append(like, '%'))
+}
+
+// escapedInJSON says whether encoding/json writes a sign otherwise than it stands.
+func escapedInJSON(r rune) bool {
+	return r < ' ' || strings.ContainsRune("\"\\<>&\u2028\u2029\ufffd", r)
+}
+
 // list gives kept views of one kind by descending rank.
 func (v *views) list(q events.ViewQuery) ([]events.View, error) {
 	if err := v.settleKind(q.Kind); err != nil {
@@ -118,7 +180,7 @@ func (v *views) list(q events.ViewQuery) ([]events.View, error) {
 	if out, known := v.lists[q]; known {
 		return slices.Clone(out), nil
 	}
-	out, err := v.ask(q)
+	out, err := v.ask(q, nil, nil)
 	if err == nil && q.Kind != events.Picture && !v.settling {
 		if v.lists == nil {
 			v.lists = map[events.ViewQuery][]events.View{}
@@ -128,9 +190,9 @@ func (v *views) list(q events.ViewQuery) ([]events.View, error) {
 	return out, err
 }
 
-// ask reads a list from the file.
-func (v *views) ask(q events.ViewQuery) ([]events.View, error) {
-	where, args := []string{"v.kind=?"}, []any{string(q.Kind)}
+// ask reads a list from the file, of those of which besides something is so.
+func (v *views) ask(q events.ViewQuery, besides []string, of []any) ([]events.View, error) {
+	where, args := append([]string{"v.kind=?"}, besides...), append([]any{string(q.Kind)}, of...)
 	if q.OpenOnly {
 		where = append(where, "v.open=1")
 	}

@@ -134,6 +134,8 @@ const (
 	page     = 200 // kept views read at a time
 	countFor = 400 // how many pictures more are looked at, only to say how many more there are
 
+	narrowFrom = 300 // pictures looked at before the rest is searched for the texts that a picture must hold
+
 	mostLooked = 1000 // pictures looked at for one page
 	causeLook  = 25   // as many of them as finding causes for one takes
 )
@@ -149,19 +151,21 @@ func Pictures(snap *snapshot.Snapshot, f PictureFilter) (PicturesReport, error) 
 		out.LookedFor = append(out.LookedFor, t.Says())
 		slow = slow || t.Cause != ""
 	}
-	next, err := candidates(snap, f)
+	walk, err := candidates(snap, f)
 	if err != nil {
 		return out, err
 	}
 	if f.Page > 0 {
-		return out.page(snap, f, slow, next)
+		return out.page(snap, f, slow, walk.next)
 	}
 	m := newMatcher(snap, f)
+	walk.narrow = m.texts
 	for looked := 0; ; {
-		views, err := next()
+		views, err := walk.next()
 		if err != nil || len(views) == 0 {
 			return out, err
 		}
+	page:
 		for _, v := range views {
 			full := !f.All && len(out.Pictures) >= listed
 			if full {
@@ -177,7 +181,9 @@ func Pictures(snap *snapshot.Snapshot, f PictureFilter) (PicturesReport, error) 
 			switch {
 			case !ok:
 			case !full:
-				out.Pictures = append(out.Pictures, line)
+				if out.Pictures = append(out.Pictures, line); !f.All && len(out.Pictures) == listed && walk.widen(v) {
+					break page // what comes behind is counted, whatever it holds
+				}
 			default:
 				out.More++
 				if slow { // finding causes is slow: that there are more is enough
@@ -237,7 +243,7 @@ func rankOf(picture string) int64 {
 
 // candidates gives the pictures that may fit, by falling number, page by page: those that the acts of the session, box,
 // bath or sitter belong to, else all of them.
-func candidates(snap *snapshot.Snapshot, f PictureFilter) (func() ([]events.View, error), error) {
+func candidates(snap *snapshot.Snapshot, f PictureFilter) (*walk, error) {
 	exposures := []events.Kind{events.SheetExposed, events.SheetReprinted}
 	var q events.Query
 	var err error
@@ -255,7 +261,7 @@ func candidates(snap *snapshot.Snapshot, f PictureFilter) (func() ([]events.View
 	case f.Sitter != "":
 		var known bool
 		if t, known, err = snap.R.Entity(f.Sitter); err == nil && !known {
-			return func() ([]events.View, error) { return nil, nil }, nil
+			return &walk{}, nil
 		}
 		q = events.Query{Cites: t.ID}
 	case f.Stored != "":
@@ -271,14 +277,7 @@ func candidates(snap *snapshot.Snapshot, f PictureFilter) (func() ([]events.View
 		return nil, err
 	}
 	views, err := viewsOf(snap, acts)
-	if err != nil {
-		return nil, err
-	}
-	return func() ([]events.View, error) {
-		give := views
-		views = nil
-		return give, nil
-	}, nil
+	return &walk{given: views}, err
 }
 
 // viewsOf gives the kept views of the pictures that acts belong to, by falling number.
@@ -309,9 +308,20 @@ func viewsOf(snap *snapshot.Snapshot, acts []events.Entry) ([]events.View, error
 
 const ranksPerYear = 1_000_000_000
 
-// byNumber gives all pictures by falling number. Numbers go by the year of the act, so a span of time needs only the
-// years around it.
-func byNumber(snap *snapshot.Snapshot, f PictureFilter) func() ([]events.View, error) {
+// walk goes through pictures by falling number.
+type walk struct {
+	given  []events.View // all of them; else those of the book by their number
+	r      events.Reader
+	q      events.ViewQuery
+	more   bool // there may be
+	looked int
+	narrow func() ([][]string, error) // the texts of which a picture must hold some to fit; nil where it need not
+	texts  [][]string
+	behind *events.View // those before it were given already, and it
+}
+
+// byNumber goes through all pictures. Numbers go by the year of the act, so a span of time needs only the years around it.
+func byNumber(snap *snapshot.Snapshot, f PictureFilter) *walk {
 	q := events.ViewQuery{Kind: events.Picture, Limit: page}
 	if !f.From.IsZero() {
 		q.RankFrom = int64(f.From.Year()-1) * ranksPerYear
@@ -322,29 +332,63 @@ func byNumber(snap *snapshot.Snapshot, f PictureFilter) func() ([]events.View, e
 	if before := rankOf(f.Before); f.Before != "" && (q.To == 0 || before < q.To) {
 		q.To = before
 	}
-	done := false
-	return func() ([]events.View, error) {
-		if done {
-			return nil, nil
-		}
-		views, err := snap.R.Views(q)
-		if err != nil {
-			return nil, err
-		}
-		if done = len(views) < q.Limit || views[len(views)-1].Rank <= 0; !done {
-			// Joined books may have two pictures of one number; they come whole, or the next page would miss one.
-			last := views[len(views)-1].Rank
-			keep := len(views)
-			for keep > 0 && views[keep-1].Rank == last {
-				keep--
-			}
-			if keep == 0 {
-				return nil, fmt.Errorf("more than %d pictures bear one number", page)
-			}
-			views, q.To = views[:keep], last
-		}
+	return &walk{r: snap.R, q: q, more: true}
+}
+
+// next gives the next of them, none where there are no more.
+func (w *walk) next() ([]events.View, error) {
+	views := w.given
+	w.given = nil
+	if !w.more {
 		return views, nil
 	}
+	if w.looked >= narrowFrom && w.narrow != nil {
+		var err error
+		if w.texts, err = w.narrow(); err != nil {
+			return nil, err
+		}
+		w.narrow = nil
+	}
+	var err error
+	if len(w.texts) > 0 {
+		views, err = w.r.ViewsHolding(w.q, w.texts)
+	} else {
+		views, err = w.r.Views(w.q)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if w.more = len(views) == w.q.Limit && views[len(views)-1].Rank > 0; w.more {
+		// Joined books may have two pictures of one number; they come whole, or the next page would miss one.
+		last := views[len(views)-1].Rank
+		keep := len(views)
+		for keep > 0 && views[keep-1].Rank == last {
+			keep--
+		}
+		if keep == 0 {
+			return nil, fmt.Errorf("more than %d pictures bear one number", page)
+		}
+		views, w.q.To = views[:keep], last
+	}
+	w.looked += len(views)
+	if from := w.behind; from != nil {
+		w.behind = nil
+		views = slices.DeleteFunc(views, func(v events.View) bool { return v.Rank == from.Rank && v.Entity.ID >= from.Entity.ID })
+	}
+	if len(views) == 0 {
+		return w.next()
+	}
+	return views, nil
+}
+
+// widen goes on behind a picture with all of them, whatever they hold; it is false where that is done already.
+func (w *walk) widen(from events.View) bool {
+	w.narrow = nil
+	if len(w.texts) == 0 {
+		return false
+	}
+	w.texts, w.more, w.q.To, w.behind = nil, true, from.Rank, &from
+	return true
 }
 
 type matcher struct {
@@ -409,6 +453,51 @@ func (m *matcher) match(v events.View) (PictureLine, bool, error) {
 		}
 	}
 	return pictureLine(v.Entity.Name, st, place), true, nil
+}
+
+// texts are those of which a picture must hold some to fit: of each list one. There are none where not the kept views tell.
+func (m *matcher) texts() (out [][]string, err error) {
+	if ahead, err := m.d.Ahead(); ahead || err != nil {
+		return nil, err
+	}
+	f := m.f
+	for _, text := range []string{m.subject, f.Verdict, f.Symptom} {
+		if text != "" {
+			out = append(out, []string{text})
+		}
+	}
+	for _, w := range m.words {
+		if out, err = m.mustHold(out, w); err != nil {
+			return nil, err
+		}
+	}
+	for _, t := range f.Terms {
+		if t.Cause != "" || len(t.Texts) == 0 {
+			continue
+		}
+		also := t.Symptoms
+		if t.Verdict != "" {
+			also = append(slices.Clone(also), t.Verdict)
+		}
+		if out, err = m.mustHold(out, t.Texts[0], also...); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// mustHold adds that a picture must hold a word or else one of some others, unless the word may stand in its number, or in the
+// place of its session.
+func (m *matcher) mustHold(out [][]string, word string, others ...string) ([][]string, error) {
+	if strings.Trim(word, "0123456789-@") == "" {
+		return out, nil
+	}
+	list := append([]string{word}, others...)
+	places, err := m.d.R.ViewsHolding(events.ViewQuery{Kind: events.Session, Limit: 1}, [][]string{{word}})
+	if err != nil || len(places) > 0 {
+		return out, err
+	}
+	return append(out, list), nil
 }
 
 func holdsAll(text string, words []string) bool {

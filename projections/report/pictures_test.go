@@ -2,12 +2,16 @@ package report_test
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events"
+	"traybook/events/sqlite"
 	"traybook/projections/booktest"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
@@ -262,5 +266,108 @@ func TestSessionsCountWhatBecameOfTheirSheets(t *testing.T) {
 		assert.True(t, r.Sessions[0].Open, "it was not closed yet")
 		assert.Equal(t, 1, r.Sessions[0].Pictures)
 		assert.Zero(t, r.Sessions[0].Redo)
+	})
+}
+
+// unsearched is a book that gives all views where it is asked for those that hold something, and counts those that it gives.
+type unsearched struct {
+	*sqlite.Tx
+	all   bool
+	views int
+}
+
+func (u *unsearched) Views(q events.ViewQuery) ([]events.View, error) {
+	v, err := u.Tx.Views(q)
+	u.views += len(v)
+	return v, err
+}
+
+func (u *unsearched) ViewsHolding(q events.ViewQuery, texts [][]string) ([]events.View, error) {
+	if u.all {
+		return u.Views(q)
+	}
+	v, err := u.Tx.ViewsHolding(q, texts)
+	u.views += len(v)
+	return v, err
+}
+
+// A list is the same whether the book searches for texts or each picture is read; where few fit, few are read.
+func TestPicturesThatDoNotFitAreNotRead(t *testing.T) {
+	life := func(seed byte, subject string) *sqlite.Book {
+		s := booktest.NewStory()
+		s.Tell("paper.received", `"box":"lot-1","name":"quay paper","base":"rc","width_mm":90,"height_mm":120,"sheets":900,"index":3`)
+		s.Tell("session.opened", `"session":"mole-%d","camera":"pier-camera","place":"the breakwater"`, seed)
+		for n := 1; n <= 520; n++ {
+			about := "rope store"
+			switch {
+			case n%3 == 0 && n > 200 && n <= 300 || n == 310 && seed == 2:
+				about = subject
+			case n >= 490:
+				about = "high tide"
+			case n == 7:
+				about = "the \u212aEEL <of> a \"launch\", ÅSE aboard"
+			}
+			s.Tell("sheet.exposed", `"picture":"2026-%03d","box":"lot-1","f":8,"time_s":4,"subject":%q,"session":"mole-%d"`, n, about, seed)
+			switch n {
+			case 11:
+				s.Tell("sheet.judged", `"sheet":"2026-011n","verdict":"reject","symptoms":["scratched","grey-fog"]`)
+			case 12:
+				s.Tell("sheet.judged", `"sheet":"2026-012n","verdict":"redo","symptoms":["yellow-stain"]`)
+			}
+		}
+		s.Tell("sheet.judged", `"sheet":"2026-012n","verdict":"keep"`)
+		return s.Book(t)
+	}
+	b := life(1, "crane")
+	_, err := b.Merge(life(2, "crane driver"), nil)
+	require.NoError(t, err)
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		told := func(f report.PictureFilter, asOf time.Time, all bool) (report.PicturesReport, int) {
+			u := &unsearched{Tx: tx, all: all}
+			r, err := report.Pictures(snapshot.New(u, asOf), f)
+			require.NoError(t, err)
+			return r, u.views
+		}
+		for name, c := range map[string]struct {
+			f    report.PictureFilter
+			want string // of the pictures the number, "" for some
+			read int    // views at most
+		}{
+			"a word that stands nowhere":   {report.PictureFilter{Text: "gull"}, "0", 410},
+			"one of two words":             {report.PictureFilter{Text: "crane gull"}, "0", 410},
+			"a number":                     {report.PictureFilter{Text: "2026-011 rope"}, "2", 1100},
+			"a place":                      {report.PictureFilter{Text: "BREAKwater launch"}, "2", 420},
+			"what JSON writes otherwise":   {report.PictureFilter{Text: `<of> "LAUNCH",`}, "2", 420},
+			"another case beyond ASCII":    {report.PictureFilter{Text: "åse keel"}, "2", 420},
+			"a sign of the pattern":        {report.PictureFilter{Text: "cr%ne"}, "0", 1100},
+			"a subject":                    {report.PictureFilter{Subject: "CRANE d"}, "35", 450},
+			"a symptom":                    {report.PictureFilter{Symptom: "scratched"}, "2", 420},
+			"a symptom that no sheet has":  {report.PictureFilter{Symptom: "yellow-stain"}, "0", 410},
+			"a verdict":                    {report.PictureFilter{Verdict: "reject"}, "2", 420},
+			"a word and a verdict":         {report.PictureFilter{Terms: report.TermsOf([]string{"reject", "rope"})}, "2", 1100},
+			"an everyday word":             {report.PictureFilter{Terms: report.TermsOf([]string{"fogged"})}, "2", 420},
+			"all":                          {report.PictureFilter{Text: "crane", All: true}, "69", 480},
+			"of the latest many":           {report.PictureFilter{Text: "tide"}, "50", 700},
+			"many, and some more":          {report.PictureFilter{Text: "crane"}, "50", 1200},
+			"until a day, and no more":     {report.PictureFilter{Text: "gull", To: time.Date(2026, 5, 2, 12, 0, 0, 0, time.UTC)}, "0", 410},
+			"all of them that say nothing": {report.PictureFilter{}, "50", 600},
+		} {
+			r, views := told(c.f, time.Time{}, false)
+			want, _ := told(c.f, time.Time{}, true)
+			assert.Equal(t, want, r, name)
+			assert.Equal(t, c.want, strconv.Itoa(len(r.Pictures)), name)
+			assert.LessOrEqual(t, views, c.read, name)
+			noon := time.Date(2026, 5, 2, 13, 0, 0, 0, time.UTC)
+			r, _ = told(c.f, noon, false)
+			want, _ = told(c.f, noon, true)
+			assert.Equal(t, want, r, "%s, when half of them were made", name)
+		}
+		return nil
+	}))
+	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+		_, err := beside(t, snap, func(snap *snapshot.Snapshot) (report.PicturesReport, error) {
+			return report.Pictures(snap, report.PictureFilter{Text: "gull"})
+		})
+		require.NoError(t, err)
 	})
 }

@@ -39,8 +39,13 @@ func ClockText(x *events.ClockStartedData) string {
 
 // RunningClocks are the clocks that run at a moment, the oldest first: no act that counts ended them.
 func (snap *Snapshot) RunningClocks(now time.Time) ([]events.Entry, error) {
-	found, err := snap.Entries(events.Query{Kinds: append(events.Clocked(), events.ClockStarted), From: now.Add(-recentClocks)})
-	if err != nil {
+	q := events.Query{Kinds: []events.Kind{events.ClockStarted}, From: now.Add(-recentClocks)}
+	found, err := snap.Entries(q)
+	if err != nil || len(found) == 0 { // without a clock the acts of two weeks need not be read
+		return nil, err
+	}
+	q.Kinds = append(events.Clocked(), events.ClockStarted)
+	if found, err = snap.Entries(q); err != nil {
 		return nil, err
 	}
 	return slices.DeleteFunc(WithoutEnded(found), func(e events.Entry) bool { return e.Kind != events.ClockStarted }), nil
