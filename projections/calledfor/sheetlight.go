@@ -81,6 +81,9 @@ func readSecond(snap *snapshot.Snapshot, p *snapshot.Picture, l *SheetLog, first
 	return b - a, out, nil // a cloud comes at once: the whole change may have been there
 }
 
+// servedWithin is how many exposures after a reading are looked at: nobody meters for the fifth.
+const servedWithin = 4
+
 // servesLater says whether a reading that names no picture served a later exposure: then it was taken for that one.
 func servesLater(snap *snapshot.Snapshot, p *snapshot.Picture, reading *events.Entry) (bool, error) {
 	x := snapshot.Metered(reading)
@@ -95,7 +98,7 @@ func servesLater(snap *snapshot.Snapshot, p *snapshot.Picture, reading *events.E
 	if x.On == "negative" {
 		kind = events.SheetReprinted
 	}
-	after, err := snap.Entries(events.Query{Session: t.ID, Kinds: []events.Kind{kind}, From: reading.At, Limit: 4})
+	after, err := snap.NextIn(t, kind, reading.At, servedWithin)
 	if err != nil {
 		return false, err
 	}

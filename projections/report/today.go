@@ -244,6 +244,7 @@ type recentState struct {
 	name string
 	st   snapshot.PictureState
 	last time.Time
+	rank int64
 }
 
 // recentStates reads the pictures numbered last and those printed or fixed within two days, by number.
@@ -291,13 +292,9 @@ func recentStates(snap *snapshot.Snapshot, now time.Time) ([]recentState, error)
 			}
 			last = p.Last
 		}
-		out = append(out, recentState{v.Entity.Name, st, last})
+		out = append(out, recentState{v.Entity.Name, st, last, v.Rank})
 	}
-	slices.SortStableFunc(out, func(a, b recentState) int {
-		ya, na, _ := events.PictureNumber(a.name)
-		yb, nb, _ := events.PictureNumber(b.name)
-		return (ya-yb)*1_000_000 + na - nb
-	})
+	slices.SortStableFunc(out, func(a, b recentState) int { return cmp.Compare(a.rank, b.rank) })
 	return out, nil
 }
 

@@ -46,9 +46,6 @@ func newYearWork(snap *snapshot.Snapshot, year int) (*yearWork, error) {
 	r.AsOf = events.FormatTime(now)
 	w := &yearWork{d: snap, r: r, until: yearEnd(year, now), causes: map[string]*CauseLine{}, symptoms: map[string]int{}, consents: map[string]*consent{},
 		paper: map[string]*Split{}, light: map[string]*Split{}, hour: map[string]*Split{}}
-	if w.acts, err = yearActs(snap, year); err != nil {
-		return nil, err
-	}
 	w.views, err = yearPictures(snap, year)
 	w.seen = make([]*yearPicture, len(w.views))
 	return w, err
@@ -57,6 +54,9 @@ func newYearWork(snap *snapshot.Snapshot, year int) (*yearWork, error) {
 // sum adds up what the kept views of the pictures and the acts of the year's days say, and the year before beside it.
 func (w *yearWork) sum() (err error) {
 	r := &w.r
+	if w.acts, err = yearActs(w.d, r.Year); err != nil {
+		return err
+	}
 	if r.YearFigures, err = figures(w.d, r.Year, w.views, w.acts); err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
+	"traybook/events/sqlite"
 	"traybook/projections/booktest"
 	"traybook/projections/snapshot"
 )
@@ -179,4 +180,29 @@ func TestWhichClockAnActFits(t *testing.T) {
 		assert.Equal(t, c.fits, fits, name)
 		assert.True(t, c.began.Equal(began), "%s: %v", name, began)
 	}
+}
+
+// counting is a book that counts what it is asked for entries, and gives.
+type counting struct {
+	*sqlite.Tx
+	asked, given int
+}
+
+func (c *counting) Entries(q events.Query) ([]events.Entry, error) {
+	e, err := c.Tx.Entries(q)
+	c.asked, c.given = c.asked+1, c.given+len(e)
+	return e, err
+}
+
+// Where no clock was started nothing is read to find that none runs.
+func TestWithoutAClockNoActIsReadForIt(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "net mender"))
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		c := &counting{Tx: tx}
+		running, err := snapshot.New(c, time.Time{}).RunningClocks(booktest.Oslo(t, "2026-05-02T12:00:00"))
+		require.NoError(t, err)
+		assert.Empty(t, running)
+		assert.Zero(t, c.given)
+		return nil
+	}))
 }

@@ -585,3 +585,47 @@ func TestAFollowerSeesWhatIsThere(t *testing.T) {
 		}
 	}
 }
+
+// The next acts in a session are those that a question for each moment would give, and are asked for once.
+func TestNextInASessionIsAskedOnce(t *testing.T) {
+	rows := booktest.Harbour
+	for n := 1; n <= 7; n++ {
+		rows += fmt.Sprintf("\nsheet.exposed 2026-05-02T10:%02d:00 \"picture\":\"2026-%03d\",\"box\":\"box-1\",\"f\":8,\"time_s\":4,\"session\":\"mole\"", n/2, n) // two of one moment
+	}
+	b := booktest.FromActs(t, rows+`
+sheet.exposed 2026-05-02T09:50:00 "picture":"2026-008","box":"box-1","f":8,"time_s":4,"session":"mole"`)
+	var written []events.Entry
+	booktest.LookAt(t, b, "", func(snap *snapshot.Snapshot) {
+		var err error
+		written, err = snap.Entries(events.Query{Kinds: []events.Kind{events.SheetExposed}})
+		require.NoError(t, err)
+	})
+	require.Len(t, written, 8)
+	booktest.AddActs(t, b, fmt.Sprintf(`entry.voided 2026-05-02T11:00:00 "entry":"%s"`, written[2].ID), fmt.Sprintf(`entry.amended 2026-05-02T11:10:00 "entry":"%s","set":{"time_s":9}`, written[4].ID))
+	for _, asOf := range []string{"", "2026-05-02T10:02:00", "2026-05-02T11:05:00", "2026-05-02T12:00:00"} {
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			var at time.Time
+			if asOf != "" {
+				at = booktest.Oslo(t, asOf)
+			}
+			c, plain := &counting{Tx: tx}, snapshot.New(tx, at)
+			snap := snapshot.New(c, at)
+			mole, err := snap.Entity(events.Session, "mole")
+			require.NoError(t, err)
+			for _, e := range written {
+				for most := 1; most <= 4; most++ {
+					want, err := plain.Entries(events.Query{Session: mole.ID, Kinds: []events.Kind{events.SheetExposed}, From: e.At, Limit: most})
+					require.NoError(t, err)
+					got, err := snap.NextIn(mole, events.SheetExposed, e.At, most)
+					require.NoError(t, err)
+					assert.ElementsMatch(t, want, got, "%d from %s as of %s", most, e.At, asOf)
+				}
+			}
+			assert.Equal(t, 1, c.asked)
+			none, err := snap.NextIn(mole, events.SheetReprinted, written[0].At, 4)
+			require.NoError(t, err)
+			assert.Empty(t, none)
+			return nil
+		}))
+	}
+}

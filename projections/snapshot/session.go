@@ -1,7 +1,9 @@
 package snapshot
 
 import (
+	"cmp"
 	"slices"
+	"sort"
 	"time"
 
 	"traybook/events"
@@ -202,4 +204,53 @@ func (snap *Snapshot) StateOf(picture string) (PictureState, error) {
 	}
 	st, _, err := snap.PictureState(v)
 	return st, err
+}
+
+// actsIn are the acts of a kind in a session.
+type actsIn struct {
+	written []events.Entry             // by the moment of the act, as they were written
+	count   map[events.ID]events.Entry // as they count
+}
+
+// NextIn gives the next acts of a kind in a session from a moment on: of so many as were written those that count. All of them are
+// read at once and kept lying open, since who asks of one reading asks of the others.
+func (snap *Snapshot) NextIn(session events.Entity, kind events.Kind, from time.Time, most int) ([]events.Entry, error) {
+	if snap.follows != nil { // they grow under it
+		return snap.Entries(events.Query{Session: session.ID, Kinds: []events.Kind{kind}, From: from, Limit: most})
+	}
+	key := sessionKind{session.ID, kind}
+	in, read := snap.inSession[key]
+	if !read {
+		raw, err := snap.R.Entries(snap.counted(events.Query{Session: session.ID, Kinds: []events.Kind{kind}}))
+		if err != nil {
+			return nil, err
+		}
+		in.count = map[events.ID]events.Entry{}
+		for _, e := range raw {
+			if e.Kind == kind {
+				in.written = append(in.written, e)
+			}
+		}
+		slices.SortStableFunc(in.written, func(a, b events.Entry) int {
+			return cmp.Or(cmp.Compare(a.At.UnixMicro(), b.At.UnixMicro()), cmp.Compare(a.Seq, b.Seq))
+		})
+		for _, e := range snap.Fold(raw, events.Fold) {
+			in.count[e.ID] = e
+		}
+		snap.inSession[key] = in
+	}
+	i := sort.Search(len(in.written), func(i int) bool { return in.written[i].At.UnixMicro() >= from.UnixMicro() })
+	var out []events.Entry
+	for _, e := range in.written[i:min(i+most, len(in.written))] {
+		if e, counts := in.count[e.ID]; counts {
+			out = append(out, e)
+		}
+	}
+	return out, nil
+}
+
+// sessionKind is a kind of acts in one session.
+type sessionKind struct {
+	session int64
+	kind    events.Kind
 }

@@ -13,25 +13,26 @@ type Snapshot struct {
 	R    events.Reader
 	AsOf time.Time
 
-	Room     int  // how much may lie open before it is tidied
-	mended   bool // amendments and voids count, whenever they were made
-	pictures map[int64]*Picture
-	boxes    map[string]*Box
-	baths    map[string]*Bath
-	sessions map[string]*Session
-	cameras  map[string]*Camera
-	readings map[string]*events.Entry
-	courses  map[int64]*bathCourse
-	cuts     map[int64]map[string]cut // by stream and part
-	ahead    *bool
-	follows  *following      // of a follower: what it keeps in step
-	Sitters  map[string]bool // of a follower: the references in the table of sitters, to which acts add none
+	Room      int  // how much may lie open before it is tidied
+	mended    bool // amendments and voids count, whenever they were made
+	pictures  map[int64]*Picture
+	boxes     map[string]*Box
+	baths     map[string]*Bath
+	sessions  map[string]*Session
+	cameras   map[string]*Camera
+	readings  map[string]*events.Entry
+	courses   map[int64]*bathCourse
+	inSession map[sessionKind]actsIn
+	cuts      map[int64]map[string]cut // by stream and part
+	ahead     *bool
+	follows   *following      // of a follower: what it keeps in step
+	Sitters   map[string]bool // of a follower: the references in the table of sitters, to which acts add none
 }
 
 // New lays a book open as of a moment.
 func New(r events.Reader, asOf time.Time) *Snapshot {
 	return &Snapshot{R: r, AsOf: asOf, Room: roomInSnapshot, pictures: map[int64]*Picture{}, boxes: map[string]*Box{}, baths: map[string]*Bath{},
-		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, courses: map[int64]*bathCourse{}, cuts: map[int64]map[string]cut{}}
+		sessions: map[string]*Session{}, cameras: map[string]*Camera{}, readings: map[string]*events.Entry{}, courses: map[int64]*bathCourse{}, cuts: map[int64]map[string]cut{}, inSession: map[sessionKind]actsIn{}}
 }
 
 // roomInSnapshot is how much may lie open on a snapshot before it is cleared: a year's pictures with what they were made with, so
