@@ -59,6 +59,54 @@ func logIsTold(t testing.TB, path, what string) int64 {
 	return 27 + logged - s.Kept - s.Rewritten
 }
 
+// Of what stands beside the entries only the last state is brought, from behind the damage too: what was changed or taken
+// out since does not come back.
+func TestWhatStandsBesideIsTakenAsItStoodAtTheEnd(t *testing.T) {
+	b := seasonBook(t)
+	h := newHand(t, b, "late")
+	h.at = morning.AddDate(0, 0, 1)
+	thumbnail := events.Thumbnail{SHA256: events.Hash{7}, JPEG: []byte{0xff, 0xd8}, Width: 1, Height: 1}
+	var ref string
+	require.NoError(t, b.Write(func(tx *Tx) (err error) {
+		if ref, err = tx.AddSitter("Ylva", ""); err != nil {
+			return err
+		}
+		return tx.PutThumbnail(thumbnail)
+	}))
+	require.NoError(t, b.Close()) // all that is in the file
+	b = open(t, b.Path())
+	h.b = b
+	h.do(notes(2)...)
+	first := len(fileBytes(t, b.Path()+"-wal")) / 2
+	require.NoError(t, b.Write(func(tx *Tx) error {
+		if err := tx.SetSitter(events.SitterRow{Ref: ref, Name: "Ylva of the quay", Contact: "by the mole"}); err != nil {
+			return err
+		}
+		_, err := tx.file.Exec("DELETE FROM thumbnail")
+		return err
+	}))
+	h.do(notes(2)...)
+	path := filepath.Join(t.TempDir(), "book.db")
+	for _, suffix := range []string{"", "-wal", "-shm"} {
+		copyBook(t, b.Path()+suffix, path+suffix)
+	}
+	log := []byte(fileBytes(t, path+"-wal"))
+	log[first] ^= 1
+	require.NoError(t, os.WriteFile(path+"-wal", log, 0o600))
+	saved, s := rescue(t, path)
+	assert.Zero(t, s.Thumbnails)
+	assert.EqualValues(t, 1, s.Sitters)
+	require.NoError(t, saved.Read(func(tx *Tx) error {
+		rows, err := tx.Sitters()
+		require.NoError(t, err)
+		assert.Equal(t, []events.SitterRow{{Ref: ref, Name: "Ylva of the quay", Contact: "by the mole"}}, rows)
+		former, err := tx.FormerNames()
+		require.NoError(t, err)
+		assert.Equal(t, []events.SitterRow{{Ref: ref, Name: "Ylva"}}, former)
+		return nil
+	}))
+}
+
 func besides(t testing.TB, path string) (out []string) {
 	t.Helper()
 	for _, suffix := range []string{"", "-wal", "-shm"} {
