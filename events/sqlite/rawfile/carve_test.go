@@ -146,6 +146,15 @@ func TestPagesOfAFileCutAnywhere(t *testing.T) {
 	}
 }
 
+func TestWhatIsClosedIsLetGo(t *testing.T) {
+	q := quarry(t, harbourLog(t))
+	q.Close()
+	for _, f := range []*os.File{q.file, q.wal} {
+		_, err := f.Stat()
+		assert.ErrorIs(t, err, os.ErrClosed)
+	}
+}
+
 func TestWhatCannotBeOpened(t *testing.T) {
 	_, err := OpenQuarry(fileOf(t))
 	assert.ErrorIs(t, err, os.ErrNotExist)
