@@ -2,6 +2,7 @@ package sqlite
 
 import (
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -45,4 +46,23 @@ func TestAnOlderLayoutIsTakenUp(t *testing.T) {
 	_, err = os.Lstat(damaged.path + ".layout-1")
 	assert.ErrorIs(t, err, os.ErrNotExist, "a damaged copy helps nobody")
 	require.NoError(t, os.Remove(damaged.path))
+}
+
+// What is no book that nobody uses is not replaced, and is told by its name.
+func TestWhatABackupDoesNotReplace(t *testing.T) {
+	b := seasonBook(t)
+	dir := t.TempDir()
+	old := filepath.Join(dir, "old.db")
+	assert.EqualError(t, b.Supersedes(old), old+" cannot be looked at: no such file or directory")
+	assert.EqualError(t, b.Supersedes(dir), dir+" is not a book, so it is not replaced: move it away, or name another place")
+	assert.EqualError(t, b.Supersedes(b.Path()), b.Path()+" is this book itself")
+	copyBook(t, seasonFile(t), old)
+	assert.NoError(t, b.Supersedes(old))
+	for _, end := range []string{"-wal", "-shm", "-journal"} {
+		require.NoError(t, os.WriteFile(old+end, nil, 0o600))
+		assert.EqualError(t, b.Supersedes(old), old+" is open in another program, or has a log beside it ("+old+end+"): close it there, or name another place")
+		require.NoError(t, os.Remove(old+end))
+	}
+	require.NoError(t, os.WriteFile(old, []byte("a letter"), 0o600))
+	assert.ErrorContains(t, b.Supersedes(old), "is not a book")
 }
