@@ -273,6 +273,21 @@ func TestReplacedFolderThatCannotGoBack(t *testing.T) {
 	assert.DirExists(t, left[0], "and leaves it, for it holds the only one")
 }
 
+func TestDirWithAFolderThatCannotBeMadeSafe(t *testing.T) {
+	parent := t.TempDir()
+	path := filepath.Join(parent, "csv")
+	for _, inner := range []string{grown, "by"} {
+		failing(t, func(f *os.File) error {
+			if filepath.Base(f.Name()) == inner {
+				return syscall.EIO
+			}
+			return nil
+		})
+		oneLine(t, Dir(path, nil, 0, files("by/box")), "cannot write "+path+": input/output error")
+		assert.Empty(t, names(t, parent))
+	}
+}
+
 // Of what is no plain file inside a folder nothing has to be made safe.
 func TestDirWithALinkInIt(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "csv")

@@ -94,6 +94,20 @@ func TestDirWithAFileThatCannotBeMadeSafe(t *testing.T) {
 	assert.Empty(t, names(t, dir))
 }
 
+// A file that may only be read is made safe too, and a folder that may not be looked into is no folder that was seen.
+func TestWhatMayOnlyBeRead(t *testing.T) {
+	dir := reachable(t)
+	path := filepath.Join(dir, "a")
+	require.NoError(t, withoutRights(t, func() error {
+		return Dir(path, nil, 0o755, func(d string) error { return os.WriteFile(filepath.Join(d, "x"), []byte("x"), 0o400) })
+	}))
+	assert.Equal(t, []string{"x"}, names(t, path))
+	require.NoError(t, files("b/c")(path))
+	require.NoError(t, os.Chmod(filepath.Join(path, "b"), 0))
+	err := withoutRights(t, func() error { _, err := Seen(path); return err })
+	assert.EqualError(t, err, path+" cannot be looked at: permission denied")
+}
+
 // What cannot be taken away stays held, so that no other run tries; dropped again it is let go.
 func TestDropOfWhatCannotBeTakenAway(t *testing.T) {
 	dir := reachable(t)
