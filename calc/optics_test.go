@@ -77,6 +77,11 @@ func TestCopyGeometryKnowsTheDraw(t *testing.T) {
 	assert.ErrorContains(t, err, "greatest distance from lens to paper of 100 mm")
 	_, err = CopyGeometry(135, 300, 0, 90, 120, 0)
 	assert.ErrorContains(t, err, "magnification of 0")
+	for m := 0.5; m < 1.5; m += 0.01 { // a draw that just reaches is enough, however the division comes out
+		s, err := CopyGeometry(135, 135*(1+m), m, 90, 120, 1)
+		require.NoError(t, err)
+		assert.True(t, s.Fits, m)
+	}
 }
 
 func TestRailTable(t *testing.T) {
