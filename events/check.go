@@ -19,23 +19,8 @@ const (
 	maxWord = 80        // characters in a filter, a unit, a media type
 )
 
-// IsName says whether s can name a box, bath, session, camera, holder or strip.
-func IsName(s string) bool { return nameForm().MatchString(s) }
-
-// IsPicture says whether s has the form of a picture's number.
-func IsPicture(s string) bool { return pictureForm().MatchString(s) }
-
 // IsSitter says whether s has the form of a reference to a sitter, sitter-7@2 in a joined book included.
 func IsSitter(s string) bool { return sitterForm().MatchString(s) }
-
-// SplitSheet takes a sheet's name apart: its picture, and "n" or "p1", "p2" …
-func SplitSheet(sheet string) (picture, part string, ok bool) {
-	m := sheetForm().FindStringSubmatch(sheet)
-	if m == nil {
-		return "", "", false
-	}
-	return m[1] + m[3], m[2], true
-}
 
 // Sheet joins what SplitSheet parts: Sheet("2026-014@2", "n") is 2026-014n@2.
 func Sheet(picture, part string) string {
@@ -124,14 +109,14 @@ func (f Field) wrongString(s string) *FieldError {
 	switch f.Type {
 	case "name", "ref":
 		if f.Of == "picture" {
-			if !pictureForm().MatchString(s) {
+			if !IsPicture(s) {
 				form = "a picture's number such as 2026-014"
 			}
-		} else if !rankedForm().MatchString(s) { // dev-1@2 is the second dev-1 of a joined book
+		} else if !isRankedName(s) {
 			form = "a name of small letters, digits, . _ - (at most 40), such as " + f.Of + "-1"
 		}
 	case "sheet":
-		if !sheetForm().MatchString(s) {
+		if _, _, ok := SplitSheet(s); !ok {
 			form = "a sheet such as 2026-014n or 2026-014p1"
 		}
 	case "sitter":

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"reflect"
 	"strconv"
 	"time"
 )
@@ -113,13 +114,15 @@ func (e *Entry) readAgain() error {
 
 // sameAs wants of an entry that was read what e has.
 func (e *Entry) sameAs(l Entry) error {
-	read, err := marshal(l.Data)
-	if err != nil {
-		return err
-	}
-	_, written, _ := bytes.Cut(e.Stored, []byte(`,"data":`))
-	if rest, same := bytes.CutPrefix(written, read); !same || !bytes.HasPrefix(rest, []byte(`,"id":"`)) {
-		return errors.New("a text is not valid UTF-8") // JSON puts another character in the place of what is none
+	if !reflect.DeepEqual(l.Data, e.Data) { // a list that is empty and one that is not there are written alike
+		read, err := marshal(l.Data)
+		if err != nil {
+			return err
+		}
+		_, written, _ := bytes.Cut(e.Stored, []byte(`,"data":`))
+		if rest, same := bytes.CutPrefix(written, read); !same || !bytes.HasPrefix(rest, []byte(`,"id":"`)) {
+			return errors.New("a text is not valid UTF-8") // JSON puts another character in the place of what is none
+		}
 	}
 	if !l.At.Equal(e.At) {
 		e.At = l.At

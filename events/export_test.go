@@ -28,7 +28,9 @@ func StreamsOf(k Kind) []string {
 
 // Forms are the patterns of what is written in a form of its own, by the type of its field.
 var Forms = map[string]string{
-	"name": rankedForm().String(), "picture": pictureForm().String(), "sheet": sheetForm().String(), "sitter": sitterForm().String(),
-	"currency": currencyForm().String(), "date": dateForm().String(), "dilution": dilutionForm().String(), "time": timeForm().String(),
+	"name": `^[a-z0-9][a-z0-9._-]{0,39}(@[0-9]{1,3})?$`, "picture": `^[0-9]{4}-[0-9]{3,9}(@[0-9]{1,3})?$`,
+	"sheet": `^([0-9]{4}-[0-9]{3,9})(n|p[1-9][0-9]{0,5})(@[0-9]{1,3})?$`, "sitter": sitterForm().String(),
+	"currency": currencyForm().String(), "date": dateForm().String(), "dilution": dilutionForm().String(),
+	"time":  `^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?(Z|[+-][0-9]{2}:[0-9]{2})$`,
 	"entry": "^[0-9a-f]{32}$", "hex32": "^[0-9a-f]{32}$", "hex64": "^[0-9a-f]{64}$",
 }

@@ -57,6 +57,20 @@ func (q *fast) entry() (Entry, bool) {
 	return e, !q.odd && q.i == len(q.b)
 }
 
+// plain reads a plain line.
+func (q *fast) plain() (Line, bool) {
+	var l Line
+	if !q.opening(&l.Entry) {
+		return l, false
+	}
+	if l.HasID = q.has(`,"id":"`); l.HasID {
+		q.id(&l.ID)
+	}
+	q.eat("}")
+	l.V = Version
+	return l, !q.odd && q.i == len(q.b)
+}
+
 // opening reads what every line of an entry begins with, up to its data; false for a kind that is not known.
 func (q *fast) opening(e *Entry) bool {
 	q.eat(`{"kind":"`)
@@ -300,15 +314,38 @@ func (q *fast) value(dst any) {
 }
 
 // fastJudged reads the stored bytes of an entry and holds them against every rule that ParseLine holds a whole line
-// against, but for its hashes, by the same functions. False says nothing: ParseLine has to be asked.
+// against, but for its hashes, by the same functions. False says nothing: the slow way has to be asked.
 func fastJudged(stored []byte) (Entry, bool) {
-	if len(stored)+lineTail > MaxLine || bytes.IndexByte(stored, '\\') >= 0 || !utf8.Valid(stored) {
+	if len(stored)+lineTail > MaxLine || !plainText(stored) {
 		return Entry{}, false
 	}
 	q := fast{b: stored, judged: true}
 	e, ok := q.entry()
-	return e, ok && e.BookSeq >= 1 && (e.Zone == "" || isZone(e.Zone)) && checkYear(e.At) == nil && Validate(e.Data) == nil
+	return e, ok && e.BookSeq >= 1 && outsideFits(&e) && Validate(e.Data) == nil
 }
+
+// fastLine is ParseLine for lines of the usual shape; false says nothing.
+func fastLine(raw []byte) (Line, bool) {
+	if stored, prev, hash, whole := partLine(raw); whole {
+		e, ok := fastJudged(stored)
+		e.Prev, e.Hash = prev, hash
+		return Line{Entry: e, Whole: true, HasID: true}, ok && HashOf(prev, stored) == hash
+	}
+	if !plainText(raw) {
+		return Line{}, false
+	}
+	q := fast{b: raw, judged: true}
+	l, ok := q.plain()
+	return l, ok && outsideFits(&l.Entry)
+}
+
+// plainText says whether bytes are UTF-8 in which nothing is escaped and no line is broken.
+func plainText(b []byte) bool {
+	return bytes.IndexByte(b, '\\') < 0 && bytes.IndexByte(b, '\n') < 0 && bytes.IndexByte(b, '\r') < 0 && utf8.Valid(b)
+}
+
+// outsideFits holds what stands outside of an entry's data against the rules of lines.
+func outsideFits(e *Entry) bool { return (e.Zone == "" || isZone(e.Zone)) && checkYear(e.At) == nil }
 
 // judge holds the value of a field, which begins at from and was just read, against the rules of lines.
 func (q *fast) judge(f Field, from int) {

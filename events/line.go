@@ -75,7 +75,7 @@ const maxOffset = 18 * 3600
 
 // ParseTime reads an RFC 3339 time with its offset, in its strict form.
 func ParseTime(s string) (time.Time, error) {
-	if !timeForm().MatchString(s) {
+	if !isTime(s) {
 		return time.Time{}, fmt.Errorf("%q is no time; write it as 2026-05-03T14:05:10+02:00", short(s))
 	}
 	t, err := time.Parse(time.RFC3339, s)
@@ -184,6 +184,9 @@ func refusedBy(k Kind, err error) error {
 func ParseLine(raw []byte) (Line, error) {
 	if len(raw) > MaxLine {
 		return Line{}, fmt.Errorf("the line has %d bytes; at most %d", len(raw), MaxLine)
+	}
+	if l, ok := fastLine(raw); ok {
+		return l, nil
 	}
 	l, err := parseLine(raw)
 	if err == nil {

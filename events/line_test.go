@@ -44,6 +44,8 @@ func TestParseLineRefuses(t *testing.T) {
 		{"no object", `["kind"]`, "the line is no JSON object"},
 		{"line break", with(`,"at"`, ",\n\"at\""), "the line holds a line break"},
 		{"carriage return", with(`,"at"`, ",\r\"at\""), "the line holds a line break"},
+		{"line break in a list", "{\"kind\":\"strip.exposed\",\"at\":\"2026-05-03T14:05:10Z\",\"data\":{\"strip\":\"strip-1\",\"on\":\"scene\",\"times_s\":[2,\n4]}}", "the line holds a line break"},
+		{"carriage return in a list", "{\"kind\":\"strip.exposed\",\"at\":\"2026-05-03T14:05:10Z\",\"data\":{\"strip\":\"strip-1\",\"on\":\"scene\",\"times_s\":[2,\r4]}}", "the line holds a line break"},
 		{"too long", note(`"` + strings.Repeat("a", MaxLine) + `"`), "the line has 65627 bytes; at most 65536"},
 		{"broken UTF-8", note("\"\xff\""), "the line is not valid UTF-8"},
 		{"high half of a pair", note(`"\ud83d"`), "the line holds half of a surrogate pair"},

@@ -24,6 +24,10 @@ func (e *Entry) AppendPlain(b []byte) ([]byte, error) {
 
 // ReadPlain reads what AppendPlain wrote. It does not judge it: see ParseLine for foreign bytes.
 func ReadPlain(line []byte) (Entry, error) {
+	q := fast{b: line}
+	if l, ok := q.plain(); ok {
+		return l.Entry, nil
+	}
 	members, err := objectMembers(line)
 	if err != nil {
 		return Entry{}, fmt.Errorf("the line %w", err)

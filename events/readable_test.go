@@ -310,28 +310,46 @@ func TestReadAndJudgedInOneIsReadThenJudged(t *testing.T) {
 	require.Error(t, err)
 }
 
-// What the quick judge takes, the reader of lines takes, whatever was done to the stored bytes; and it takes what is
-// commonly written, so that it is asked at all.
+// What the quick judge takes, the slow reader of lines takes to the same, whatever was done to the stored bytes or to a plain
+// line; and it takes what is commonly written, so that it is asked at all.
 func TestTheQuickJudgeIsAsStrictAsTheReader(t *testing.T) {
-	agrees := func(stored []byte) bool {
-		e := Entry{Stored: stored}
-		e.Hash = HashOf(e.Prev, stored)
-		l, err := ParseLine(e.AppendLine(nil))
-		got, ok := fastJudged(stored)
+	t.Run("whole", func(t *testing.T) {
+		judgedAlike(t, sealedEntries(t), func(stored []byte) []byte {
+			e := Entry{Stored: stored}
+			e.Hash = HashOf(e.Prev, stored)
+			return e.AppendLine(nil)
+		})
+	})
+	t.Run("plain", func(t *testing.T) {
+		lines := sealedEntries(t)
+		for i, stored := range lines {
+			e, err := Decode(stored)
+			require.NoError(t, err)
+			if i%2 == 0 {
+				e.ID = ID{}
+			}
+			lines[i], err = e.AppendPlain(nil)
+			require.NoError(t, err)
+		}
+		judgedAlike(t, lines, func(line []byte) []byte { return line })
+	})
+}
+
+// judgedAlike changes each value of the texts in turn, and holds the quick judge against the slow reader in the lines made of
+// them.
+func judgedAlike(t *testing.T, entries [][]byte, line func([]byte) []byte) {
+	agrees := func(text []byte) bool {
+		raw := line(text)
+		quick, ok := fastLine(raw)
 		if !ok {
 			return false
 		}
-		require.NoError(t, err, "%s", stored)
-		same, err := marshal(l.Data)
-		require.NoError(t, err)
-		fast, err := marshal(got.Data)
-		require.NoError(t, err)
-		require.Equal(t, string(same), string(fast), "%s", stored)
-		require.True(t, l.At.Equal(got.At) && l.RecordedAt.Equal(got.RecordedAt), "%s", stored)
+		slow, err := parseLine(raw)
+		require.NoError(t, err, "%s", raw)
+		require.Equal(t, slow, quick, "%s", raw)
 		return true
 	}
 	taken, tried, took := 0, 0, 0
-	entries := sealedEntries(t)
 	every := 11
 	if os.Getenv("TRAYBOOK_LONG") != "" {
 		every = 1
@@ -353,7 +371,7 @@ func TestTheQuickJudgeIsAsStrictAsTheReader(t *testing.T) {
 			require.NoError(t, err)
 			for _, other := range []string{"null", `""`, "0", "-1", "1e3", "[]", "[null]", "{}", `{"min":null}`, `"1799-01-01T00:00:00Z"`, `"2026-05-03T14:05:10.5+19:00"`,
 				`"2026-05-03T14:05:10.5+02:00"`, `"2026-05-03T14:05:10,5Z"`, `"Local"`, `"Nowhere/At-all"`, `"x\u0000"`, "\"\xff\"", `"a\"b"`, "1 ",
-				"9999999999999999999999", `"` + strings.Repeat("x", MaxText+1) + `"`} {
+				"9999999999999999999999", "[\n]", "[\r1]", `"` + strings.Repeat("x", MaxText+1) + `"`} {
 				tried++
 				if agrees(append(append(append([]byte{}, stored[:from]...), other...), stored[end:]...)) {
 					took++
