@@ -114,10 +114,7 @@ func take(f *snapshot.Follower, w ImportWriter, e *events.Entry, p *ImportBuffer
 	if err := KeepNamesOut(w, e.Data, sitters); err != nil {
 		return err
 	}
-	if err := w.Append(e); err != nil {
-		return err
-	}
-	return f.Follow(*e)
+	return f.Append(w, e)
 }
 
 // readyPeople puts references in the place of sitters' names and gives ids to the lines that held them.

@@ -52,13 +52,11 @@ func Write(w events.Writer, e *events.Entry, o WriteOptions) (wording.Answer, er
 	if err != nil {
 		return wording.Answer{}, err
 	}
-	if err := w.Append(e); err != nil {
+	if err := f.Append(w, e); err != nil {
 		return wording.Answer{}, err
 	}
 	if ahead { // amendments that came later count for the act, and not for what comes next
 		snap = snapshot.New(w, e.At)
-	} else if err := f.Follow(*e); err != nil {
-		return wording.Answer{}, err
 	}
 	a, err := answer(snap, *e)
 	a.Warnings = append(warnings, withoutSaid(a.Warnings, warnings)...)

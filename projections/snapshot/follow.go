@@ -120,8 +120,24 @@ func (snap *Snapshot) comesToMore(stream int64) bool {
 	return f != nil && len(f.later[stream]) > 0 && !f.later[stream][0].At.After(snap.AsOf)
 }
 
-// Follow takes in an act that was just appended.
-func (f *Follower) Follow(e events.Entry) error {
+// Append has an act written, and takes it in.
+func (f *Follower) Append(w events.Writer, e *events.Entry) error {
+	begins := false
+	if stream := events.PlacesOf(e.Data).Stream; stream.Kind == events.Picture {
+		_, there, err := f.r.Entity(stream.Name)
+		if err != nil {
+			return err
+		}
+		begins = !there
+	}
+	if err := w.Append(e); err != nil {
+		return err
+	}
+	return f.follow(*e, begins)
+}
+
+// follow takes in an act that was just appended. begins says that it is the first of its picture.
+func (f *Follower) follow(e events.Entry, begins bool) error {
 	p := events.PlacesOf(e.Data)
 	if e.Kind == events.EntryVoided || e.Kind == events.EntryAmended {
 		if e.Kind == events.EntryVoided {
@@ -142,6 +158,9 @@ func (f *Follower) Follow(e events.Entry) error {
 	t, ok, err := f.r.Entity(stream)
 	if err != nil || !ok {
 		return err
+	}
+	if begins {
+		f.act.begin(t)
 	}
 	f.act.follow(t, e)
 	if b := f.act.baths[p.Bath]; p.Bath != "" && b != nil {
@@ -195,6 +214,12 @@ func (f *Follower) mended(p events.Places, stand bool) error {
 		following.sessions = openSessions{later: following.sessions.later}
 	}
 	return nil
+}
+
+// begin lays a picture open of which the book holds nothing yet.
+func (snap *Snapshot) begin(t events.Entity) {
+	snap.pictures[t.ID], snap.cuts[t.ID] = foldPicture(t, nil), map[string]cut{}
+	snap.follows.ever[t.ID], snap.follows.laid[t.ID] = map[string]Ever{}, true
 }
 
 // follow puts an act into what lies open of its stream.

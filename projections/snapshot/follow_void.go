@@ -27,7 +27,7 @@ func (snap *Snapshot) takeOut(entry string) (out bool, err error) {
 	switch t.Kind {
 	case events.Picture:
 		p := snap.pictures[t.ID]
-		if p == nil && exposedOn(found[0]) != "" { // a picture that was just begun is not open yet
+		if p == nil && exposedOn(found[0]) != "" { // it may have been exposed before the file
 			return snap.takeOutUnread(t, id)
 		}
 		if p == nil {

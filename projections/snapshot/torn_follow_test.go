@@ -58,8 +58,7 @@ func followed(r events.Writer, acts []events.Entry, room int) error {
 				}
 				return err
 			},
-			func() error { return r.Append(&e) },
-			func() error { return f.Follow(e) },
+			func() error { return f.Append(r, &e) },
 		} {
 			if err := ask(); err != nil && !wording.Refused(err) {
 				return err
