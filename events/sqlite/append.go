@@ -240,7 +240,7 @@ func (tx *Tx) streamFor(e *events.Entry, p events.Places, name namer) (events.En
 			return events.Entity{}, err
 		}
 		var stream int64
-		err = tx.file.QueryRow("SELECT stream FROM entry WHERE id=? AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
+		err = tx.file.QueryRow("SELECT stream FROM entry WHERE id="+given+" AND seq<? ORDER BY seq LIMIT 1", id[:], e.Seq).Scan(&stream)
 		if errors.Is(err, sql.ErrNoRows) {
 			return name(book, e)
 		}

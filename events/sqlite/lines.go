@@ -202,7 +202,7 @@ func (s *statements) page(after int64, order *inOrder) ([]keptRow, error) {
 	out := make([]keptRow, 0, pageRows)
 	var prev, hash, id, batch sql.RawBytes
 	rows, err := s.Query(`SELECT seq, body, prev, hash, id, chain, book_seq, kind, at, stream, box, bath, session, batch
-		FROM entry WHERE seq>? ORDER BY seq LIMIT ?`, after, pageRows)
+		FROM entry WHERE seq>? ORDER BY seq`+limit(pageRows), after)
 	err = each(rows, err, func(row scanner) error {
 		out = append(out, keptRow{})
 		r := &out[len(out)-1]

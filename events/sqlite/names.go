@@ -42,7 +42,7 @@ func (n *nameIndex) bearers(bare string) ([]entityRow, error) {
 	if rows, ok := n.byName[bare]; ok || n.all {
 		return rows, nil
 	}
-	rows, err := n.file.Query("SELECT id, rank, kind, chain, seq FROM entity WHERE name=? ORDER BY rank", bare)
+	rows, err := n.file.Query("SELECT id, rank, kind, chain, seq FROM entity WHERE name="+given+" ORDER BY rank", bare)
 	out, err := collect(rows, err, func(row scanner) (r entityRow, err error) {
 		err = row.Scan(&r.id, &r.rank, &r.kind, &r.chain, &r.seq)
 		return r, err
@@ -202,7 +202,7 @@ func (n *nameIndex) read(text string, args ...any) ([]events.Entity, error) {
 // streamOf is the stream of a kept entry.
 func (n *nameIndex) streamOf(id events.ID) (events.Entity, error) {
 	var stream int64
-	err := n.file.QueryRow("SELECT stream FROM entry WHERE id=? ORDER BY seq LIMIT 1", id[:]).Scan(&stream)
+	err := n.file.QueryRow("SELECT stream FROM entry WHERE id="+given+" ORDER BY seq LIMIT 1", id[:]).Scan(&stream)
 	if errors.Is(err, sql.ErrNoRows) {
 		return events.Entity{}, events.ErrNotFound
 	}

@@ -110,7 +110,7 @@ func (tx *Tx) back(q events.Query) (out []events.Entry, known bool, err error) {
 		return nil, false, nil
 	}
 	if !n.read {
-		found, err := tx.file.found("SELECT "+foundColumns+" FROM entry e ORDER BY e.at DESC, e.seq DESC LIMIT ?", mostNewest)
+		found, err := tx.file.found("SELECT " + foundColumns + " FROM entry e ORDER BY e.at DESC, e.seq DESC" + limit(mostNewest))
 		if err != nil {
 			return nil, false, err
 		}

@@ -431,12 +431,12 @@ func (tx *Tx) ask(q events.Query) ([]events.Entry, error) {
 		id  int64
 	}{{"stream", q.Stream}, {"box", q.Box}, {"bath", q.Bath}, {"session", q.Session}} {
 		if c.id != 0 {
-			where, args = append(where, "e."+c.col+"=?"), append(args, c.id)
+			where, args = append(where, "e."+c.col+"="+given), append(args, c.id)
 		}
 	}
 	if q.Cites != 0 {
 		from = "cite c JOIN entry e ON e.seq=c.seq"
-		where, args = append(where, "c.entity=?"), append(args, q.Cites)
+		where, args = append(where, "c.entity="+given), append(args, q.Cites)
 		if t, err := tx.EntityByID(q.Cites); err != nil {
 			return nil, err
 		} else if t.Kind == events.Sitter {
@@ -471,10 +471,7 @@ func (tx *Tx) ask(q events.Query) ([]events.Entry, error) {
 	case q.Limit > 0:
 		text += " ORDER BY e.at, e.seq"
 	}
-	if q.Limit > 0 {
-		text += " LIMIT ?"
-		args = append(args, q.Limit)
-	}
+	text += limit(q.Limit)
 	found, err := tx.file.found(text, args...)
 	if err != nil {
 		return nil, err
@@ -495,6 +492,19 @@ func (tx *Tx) ask(q events.Query) ([]events.Entry, error) {
 const citedOrAmended = `(SELECT seq FROM cite WHERE entity=? UNION
 	SELECT t.seq FROM cite k JOIN entry a ON a.seq=k.seq AND a.kind='entry.amended' JOIN entry t ON t.id=unhex(json_extract(a.body,'$.data.entry'))
 	WHERE k.entity=? AND json_valid(a.body))`
+
+// SQLite compiles a statement anew each time that another value is bound to a parameter on which its plan may depend: that of
+// a limit, and one that a column of an answer in some order, or of a join, is to equal. So a limit is written out, and such a
+// parameter stands behind a plus, which changes nothing else.
+const given = "+?"
+
+// limit bounds an answer, for 0 not at all.
+func limit(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return " LIMIT " + strconv.Itoa(n)
+}
 
 func (s *statements) entries(text string, args ...any) ([]events.Entry, error) {
 	rows, err := s.Query(text, args...)

@@ -192,7 +192,7 @@ func (v *views) list(q events.ViewQuery) ([]events.View, error) {
 
 // ask reads a list from the file, of those of which besides something is so.
 func (v *views) ask(q events.ViewQuery, besides []string, of []any) ([]events.View, error) {
-	where, args := append([]string{"v.kind=?"}, besides...), append([]any{string(q.Kind)}, of...)
+	where, args := append([]string{"v.kind=" + given}, besides...), append([]any{string(q.Kind)}, of...)
 	if q.OpenOnly {
 		where = append(where, "v.open=1")
 	}
@@ -214,10 +214,7 @@ func (v *views) ask(q events.ViewQuery, besides []string, of []any) ([]events.Vi
 		// Few were closed since: likewise.
 		text = strings.Replace(text, "FROM view v WHERE", "FROM view v INDEXED BY view_last WHERE v.kind<>'picture' AND", 1)
 	}
-	text += " ORDER BY v.rank DESC, v.stream DESC"
-	if q.Limit > 0 {
-		text, args = text+" LIMIT ?", append(args, q.Limit)
-	}
+	text += " ORDER BY v.rank DESC, v.stream DESC" + limit(q.Limit)
 	out, err := v.read(text, args...)
 	if err != nil {
 		return nil, err
