@@ -214,7 +214,7 @@ func (q *query) demo(out string) error {
 	s := q.screen(q.env.Out)
 	s.Say(screen.Plain, fmt.Sprintf("%s: a season at the ferry steps of Skerrow, an invented harbour. book.db is the book, csv its tables, log.pdf its log, %s its pictures as a book.", out, demoBook))
 	s.Blank()
-	drawToday(s, today, lengthsOf(today), nameIn(nil))
+	drawToday(&todayPage{s: s}, today, lengthsOf(today), nameIn(nil))
 	s.Blank()
 	showPicture(s, history.Picture)
 	s.Blank()

@@ -1,8 +1,8 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
+	"io"
 
 	"github.com/urfave/cli/v2"
 
@@ -68,7 +68,7 @@ const usualRows = 24 // of a screen whose height is not known
 func (q *query) fitToday(s *screen.Screen, r report.TodayReport, name func(string) string) {
 	whole := lengthsOf(r)
 	if q.c.Bool("all") {
-		drawToday(s, r, whole, name)
+		drawToday(&todayPage{s: s}, r, whole, name)
 		return
 	}
 	rows, known := q.rows()
@@ -79,6 +79,7 @@ func (q *query) fitToday(s *screen.Screen, r report.TodayReport, name func(strin
 	for i := range most {
 		most[i] = min(1, whole[i])
 	}
+	takes := map[string]int{}
 	for grew := true; grew; {
 		grew = false
 		for i := range most {
@@ -87,14 +88,15 @@ func (q *query) fitToday(s *screen.Screen, r report.TodayReport, name func(strin
 			}
 			try := most
 			try[i]++
-			var draft bytes.Buffer
-			drawToday(q.screen(&draft), r, try, name)
-			if bytes.Count(draft.Bytes(), []byte("\n")) < rows { // one line is the prompt's
+			head := lineCounter{w: io.Discard}
+			draft := &todayPage{s: q.screen(&head), takes: takes}
+			drawToday(draft, r, try, name)
+			if head.n+draft.lines < rows { // one line is the prompt's
 				most, grew = try, true
 			}
 		}
 	}
-	drawToday(s, r, most, name)
+	drawToday(&todayPage{s: s}, r, most, name)
 }
 
 // todayLengths is how many lines each list of the page has: sessions, waiting, unfinished, baths, paper, words, orders.
@@ -108,11 +110,27 @@ func lengthsOf(r report.TodayReport) todayLengths {
 type todayPage struct {
 	s     *screen.Screen
 	label string
+	takes map[string]int // of drafts: how many lines each text takes, laid once for all of them; nil where it is written
+	lines int            // of a draft
 }
 
 func (p *todayPage) line(tone screen.Tone, text string) {
-	p.s.Hang(tone, screen.Pad(p.label, 10, false), text)
+	label := screen.Pad(p.label, 10, false)
 	p.label = ""
+	if p.takes == nil {
+		p.s.Hang(tone, label, text)
+		return
+	}
+	n, laid := p.takes[label+text]
+	if !laid {
+		count := lineCounter{w: io.Discard}
+		s := *p.s
+		s.W = &count
+		s.Hang(tone, label, text)
+		n = count.n
+		p.takes[label+text] = n
+	}
+	p.lines += n
 }
 
 // list writes at most so many lines, and how many more there are.
@@ -133,13 +151,12 @@ func (p *todayPage) nothing(n int, text string) {
 	}
 }
 
-func drawToday(s *screen.Screen, r report.TodayReport, most todayLengths, name func(string) string) {
+func drawToday(p *todayPage, r report.TodayReport, most todayLengths, name func(string) string) {
 	at, err := events.ParseTime(r.At)
 	if err != nil {
 		return
 	}
-	p := &todayPage{s: s}
-	s.Say(screen.Strong, at.Format("Monday 2 January 2006, 15:04"))
+	p.s.Say(screen.Strong, at.Format("Monday 2 January 2006, 15:04"))
 	p.list("session", len(r.Sessions), most[0], func(i int) (string, screen.Tone) { return said.Session(r.Sessions[i], at), screen.Plain })
 	p.nothing(len(r.Sessions), "none is open: traybook session open begins one")
 	p.list("runs", len(r.Clocks), len(r.Clocks), func(i int) (string, screen.Tone) { return r.Clocks[i].Text + ": traybook bench", screen.Strong })
