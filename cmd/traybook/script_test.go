@@ -126,32 +126,59 @@ func TestScripts(t *testing.T) {
 // question is one query in docs/QUESTIONS.md with its answer behind it.
 var question = regexp.MustCompile("(?s)```sql\n(.*?)```\n\n((?:    [^\n]*\n)+)")
 
-// asks TABLES has sqlite3 take in a folder of tables as the page of questions says, and put each question of the page to them.
+// asks JUDGE TABLES has a judge take in a folder of tables as the page of questions says, and put each question of the page to
+// them: sqlite3, or duckdb, whose package for Node TRAYBOOK_DUCKDB names.
 func asksTables(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: asks TABLES")
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: asks JUDGE TABLES")
 	}
 	page, err := os.ReadFile("../../docs/QUESTIONS.md")
 	ts.Check(err)
-	tables, err := filepath.Glob(filepath.Join(ts.MkAbs(args[0]), "*.csv"))
+	asked := question.FindAllStringSubmatch(string(page), -1)
+	if len(asked) != 10 {
+		ts.Fatalf("the page asks %d questions, and says ten", len(asked))
+	}
+	queries := make([]string, len(asked))
+	for i, q := range asked {
+		queries[i] = q[1]
+	}
+	answers := map[string]func(*testscript.TestScript, string, []string) []string{"sqlite3": bySQLite, "duckdb": byDuckDB}[args[0]](ts, ts.MkAbs(args[1]), queries)
+	for i, q := range asked {
+		want := strings.ReplaceAll(strings.TrimPrefix(q[2], "    "), "\n    ", "\n")
+		if answers[i] != want {
+			ts.Fatalf("%s\nis answered by\n%sand the page says\n%s", q[1], answers[i], want)
+		}
+	}
+}
+
+func bySQLite(ts *testscript.TestScript, dir string, queries []string) (answers []string) {
+	tables, err := filepath.Glob(filepath.Join(dir, "*.csv"))
 	ts.Check(err)
 	book := []string{ts.MkAbs("tables.sqlite")}
 	for _, t := range tables {
 		book = append(book, fmt.Sprintf(".import --csv '%s' %s", t, strings.TrimSuffix(filepath.Base(t), ".csv")))
 	}
 	ts.Check(ts.Exec("sqlite3", book...))
-	asked := question.FindAllStringSubmatch(string(page), -1)
-	if len(asked) != 10 {
-		ts.Fatalf("the page asks %d questions, and says ten", len(asked))
+	for _, q := range queries {
+		ts.Check(ts.Exec("sqlite3", "-readonly", book[0], q))
+		answers = append(answers, ts.ReadFile("stdout"))
 	}
-	for _, q := range asked {
-		ts.Check(ts.Exec("sqlite3", "-readonly", book[0], q[1]))
-		want := strings.ReplaceAll(strings.TrimPrefix(q[2], "    "), "\n    ", "\n")
-		if got := ts.ReadFile("stdout"); got != want {
-			ts.Fatalf("%s\nis answered by\n%sand the page says\n%s", q[1], got, want)
-		}
-	}
+	return answers
 }
+
+func byDuckDB(ts *testscript.TestScript, dir string, queries []string) (answers []string) {
+	judge, err := filepath.Abs("../../testdata/judges/duckdb.mjs")
+	ts.Check(err)
+	asked, err := json.Marshal(queries)
+	ts.Check(err)
+	ts.Check(os.WriteFile(ts.MkAbs("queries.json"), asked, 0o600))
+	ts.Check(ts.Exec("node", judge, os.Getenv(duckDB), dir, ts.MkAbs("queries.json")))
+	ts.Check(json.Unmarshal([]byte(ts.ReadFile("stdout")), &answers))
+	return answers
+}
+
+// duckDB names the folder of DuckDB's package for Node.
+const duckDB = "TRAYBOOK_DUCKDB"
 
 // spoiltKey is where a script keeps the files that it damages on purpose.
 type spoiltKey struct{}
@@ -194,8 +221,11 @@ func judgeIsHere(condition string) (bool, error) {
 	if !ok {
 		return false, fmt.Errorf("unknown condition %q", condition)
 	}
-	_, err := exec.LookPath(judge)
-	if err == nil {
+	program, named := judge, true
+	if judge == "duckdb" {
+		program, named = "node", os.Getenv(duckDB) != ""
+	}
+	if _, err := exec.LookPath(program); err == nil && named {
 		return true, nil
 	}
 	if _, told := judgesPassedOver.LoadOrStore(judge, true); !told {
