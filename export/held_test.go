@@ -647,6 +647,12 @@ func TestTheCopyOfTheBookInAnArchive(t *testing.T) {
 	assert.ErrorIs(t, err, export.ErrNoArchive)
 }
 
+// longPages are pages with many objects, which their maker describes last.
+func longPages(maker string) string {
+	objects := "%PDF-1.7\n" + strings.Repeat("0123456789 obj\n", 1e4) + "<pdf:Producer>" + maker + "</pdf:Producer>\n"
+	return objects + "xref\n" + strings.Repeat("0000000017 00000 n \n", 1e4) + fmt.Sprintf("startxref\n%d\n%%%%EOF\n", len(objects))
+}
+
 // An output is replaced by its next only: by one of the same sort, of this book, that holds all that the old one did.
 func TestWhatMayBeReplaced(t *testing.T) {
 	dir := t.TempDir()
@@ -668,6 +674,9 @@ func TestWhatMayBeReplaced(t *testing.T) {
 		"pages.pdf":     {export.MayReplacePages, "%PDF-1.4\n/Producer (traybook)", ""},
 		"empty.pdf":     {export.MayReplacePages, "", ""},
 		"one-byte.pdf":  {export.MayReplacePages, "x", pages},
+		"book.pdf":      {export.MayReplacePages, longPages("traybook"), ""},
+		"long.pdf":      {export.MayReplacePages, longPages("another"), pages},
+		"list.pdf":      {export.MayReplacePages, "%PDF-1.4\nstartxref\n999999999999999999\n%%EOF\n", pages},
 		"one-byte.csv":  {export.MayReplaceTable, "x", table},
 		"foreign.pdf":   {export.MayReplacePages, "%PDF-1.4\n/Producer (another)", pages},
 		"letter.pdf":    {export.MayReplacePages, "a letter on traybook", pages},

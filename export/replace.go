@@ -11,7 +11,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"traybook/events"
@@ -35,13 +37,46 @@ func notOurs(path, what string) error {
 	return fmt.Errorf("%s is not %s, so it is not replaced: move it away, or name another place", path, what)
 }
 
-// MayReplacePages lets go of pages that this program made, and of an empty file.
+const beginOfPages = "%PDF-"
+
+var listOfObjects = regexp.MustCompile(`startxref\s+(\d{1,18})\s+%%EOF\s*$`)
+
+// MayReplacePages lets go of pages that this program made, and of an empty file. A book of pictures is long: what is read of it is
+// its beginning, its end, and what stands before its list of objects, where its maker is named.
 func MayReplacePages(old, _ string) error {
-	raw, err := os.ReadFile(old)
+	f, err := os.Open(old)
 	if err != nil {
 		return err
 	}
-	if len(raw) > 0 && (!bytes.HasPrefix(raw, []byte("%PDF-")) || !bytes.Contains(raw, []byte("traybook"))) {
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	before := func(end int64) ([]byte, error) {
+		const most = 1 << 16
+		part := make([]byte, min(end, most))
+		_, err := f.ReadAt(part, end-int64(len(part)))
+		return part, err
+	}
+	head, err := before(min(info.Size(), int64(len(beginOfPages))))
+	if err != nil {
+		return err
+	}
+	tail, err := before(info.Size())
+	if err != nil {
+		return err
+	}
+	made := bytes.Contains(tail, []byte("traybook"))
+	if m := listOfObjects.FindSubmatch(tail); m != nil && !made {
+		if at, err := strconv.ParseInt(string(m[1]), 10, 64); err == nil && at <= info.Size() {
+			if tail, err = before(at); err != nil {
+				return err
+			}
+			made = bytes.Contains(tail, []byte("traybook"))
+		}
+	}
+	if info.Size() > 0 && (string(head) != beginOfPages || !made) {
 		return notOurs(old, "a log or a sheet of labels that traybook wrote")
 	}
 	return nil

@@ -42,6 +42,8 @@ type Env struct {
 	written bool
 	// clockBack is what the opened book tells of a clock that stood before its last entry; nil before one is opened.
 	clockBack func() *sqlite.ClockBack
+	// undrawn is the line that was told of characters which no typeface could draw; "" for none.
+	undrawn string
 }
 
 // machine is the world of the running process.

@@ -221,8 +221,9 @@ type archivedJSON struct {
 	Files   int      `json:"files"`
 	Bytes   int64    `json:"bytes"`
 	Entries int      `json:"entries"`
-	Scans   int      `json:"scans"`   // originals in the archive
-	Missing []string `json:"missing"` // sheets whose scans were left out
+	Scans   int      `json:"scans"`             // originals in the archive
+	Missing []string `json:"missing"`           // sheets whose scans were left out
+	Undrawn string   `json:"undrawn,omitempty"` // which characters of the log no typeface could draw, and where they stand; absent where all were drawn
 }
 
 func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) error {
@@ -231,7 +232,7 @@ func tellArchived(env *Env, c *cli.Context, out string, done export.Archived) er
 		for _, s := range done.Missing {
 			missing = append(missing, s.Sheet)
 		}
-		return writeJSON(env.Out, archivedJSON{out, done.Files, done.Bytes, done.Entries, done.Scans, missing})
+		return writeJSON(env.Out, archivedJSON{out, done.Files, done.Bytes, done.Entries, done.Scans, missing, env.undrawn})
 	}
 	s := screenOf(env, c)
 	flow(s, []string{out, fmt.Sprintf("%s, %.1f MB", wording.CountOf(done.Files, "file"), float64(done.Bytes)/1e6), wording.CountOf(done.Entries, "entry"),

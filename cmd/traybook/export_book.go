@@ -69,10 +69,8 @@ func exportBook(env *Env, c *cli.Context) error {
 				if err != nil {
 					return err
 				}
-				if err := bookPages(tx, filepath.Dir(book.Path()), at, scope, o, c.Bool("names"), faces, w); err != nil {
-					return err
-				}
-				return tellUndrawn(env, tx, faces, c.Bool("names"))
+				w := &toldFirst{w, func() error { return tellUndrawn(env, tx, faces, c.Bool("names")) }}
+				return bookPages(tx, filepath.Dir(book.Path()), at, scope, o, c.Bool("names"), faces, w)
 			})
 		})
 	}

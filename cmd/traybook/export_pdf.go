@@ -173,8 +173,9 @@ func placePages(env *Env, c *cli.Context, pdf []byte, said string) error {
 }
 
 type pagesJSON struct {
-	Path  string `json:"path"`
-	Bytes int64  `json:"bytes"`
+	Path    string `json:"path"`
+	Bytes   int64  `json:"bytes"`
+	Undrawn string `json:"undrawn,omitempty"` // which characters no typeface could draw, and where they stand; absent where all were drawn
 }
 
 func placePagesAt(env *Env, c *cli.Context, out string, pdf []byte, said string) error {
@@ -199,7 +200,7 @@ func tellPages(env *Env, c *cli.Context, out string, said ...string) error {
 		return err
 	}
 	if c.Bool("json") {
-		return writeJSON(env.Out, pagesJSON{out, info.Size()})
+		return writeJSON(env.Out, pagesJSON{out, info.Size(), env.undrawn})
 	}
 	s := screenOf(env, c)
 	flow(s, append(append([]string{out}, said...), fmt.Sprintf("%d kB", (info.Size()+999)/1000)))

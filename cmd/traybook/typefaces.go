@@ -66,8 +66,25 @@ func tellUndrawn(env *Env, tx *sqlite.Tx, faces *page.Faces, names bool) error {
 			return err
 		}
 	}
-	_, err := fmt.Fprintln(env.Err, undrawnLine(lacking, where))
+	env.undrawn = undrawnLine(lacking, where)
+	_, err := fmt.Fprintln(env.Err, env.undrawn)
 	return err
+}
+
+// toldFirst says something before the first byte goes out.
+type toldFirst struct {
+	io.Writer
+	tell func() error // nil once it was said
+}
+
+func (t *toldFirst) Write(p []byte) (int, error) {
+	if tell := t.tell; tell != nil {
+		t.tell = nil
+		if err := tell(); err != nil {
+			return 0, err
+		}
+	}
+	return t.Writer.Write(p)
 }
 
 // holdersOf names what of a book holds any of some characters: its entries, and with names its sitters.
