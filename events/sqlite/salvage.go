@@ -148,16 +148,29 @@ func (s *salvage) gather() error {
 	return s.q.EachVersion(func(r rawfile.CarvedRow) error { s.entryIn(r); return nil })
 }
 
-// entryIn takes a row for an entry where it has the shape of one.
+// entryWidth is how many columns the table of entries has, and no other.
+const entryWidth = 14
+
+// entryIn takes a row for an entry where it has the shape of one. What its columns hold may be damaged: that is told, or put
+// right by what the hashes of its neighbours bear out.
 func (s *salvage) entryIn(r rawfile.CarvedRow) bool {
 	v := r.Values
-	if len(v) < 6 || v[0] != nil || !isBlob(v[2]) || !isBlob(v[3]) {
+	if len(v) < 6 || v[0] != nil || len(v) != entryWidth && (!isBlob(v[2]) || !isBlob(v[3])) {
 		return false
 	}
-	if body, ok := v[1].(string); ok && strings.HasPrefix(body, "{") {
-		s.found(r, body)
-	}
+	s.found(r)
 	return true
+}
+
+// bytesIn are those of a text or a blob; a damaged row may have the one for the other.
+func bytesIn(v any) []byte {
+	switch x := v.(type) {
+	case string:
+		return []byte(x)
+	case []byte:
+		return x
+	}
+	return nil
 }
 
 // row sorts a row by its shape. A row whose values are not of the kinds that its table allows is damaged, and left out.
@@ -196,18 +209,19 @@ func isNumber(v any) bool { _, ok := v.(int64); return ok }
 
 func isBlob(v any) bool { _, ok := v.([]byte); return ok }
 
-func (s *salvage) found(r rawfile.CarvedRow, body string) {
+func (s *salvage) found(r rawfile.CarvedRow) {
 	f := find{where: r.Where, rowid: r.Rowid, behind: s.behind}
-	exact(f.prev[:], r.Values[2].([]byte))
-	exact(f.hash[:], r.Values[3].([]byte))
+	body := bytesIn(r.Values[1])
+	exact(f.prev[:], bytesIn(r.Values[2]))
+	exact(f.hash[:], bytesIn(r.Values[3]))
 	f.chain, _ = r.Values[5].(int64)
-	e, err := events.Decode([]byte(body))
+	e, err := events.Decode(body)
 	if err != nil {
 		s.unread[f.rowid] = Problem{ProblemBytes, "", fmt.Sprintf("entry number %d: %s", f.rowid, err)}
 		return
 	}
 	f.id, f.book, f.bookSeq, f.kind = e.ID, e.Book, e.BookSeq, e.Kind
-	f.got = events.HashOf(f.prev, []byte(body))
+	f.got = events.HashOf(f.prev, body)
 	f.sound = f.got == f.hash
 	if _, twice := s.byHash[f.hash]; twice && f.sound {
 		return // a page that was copied within the file
@@ -242,7 +256,7 @@ func (s *salvage) settle() {
 		switch {
 		case follows[f.got]:
 			f.hash, f.sound = f.got, true
-		case known && events.HashOf(before, []byte(s.body(f))) == f.hash:
+		case known && events.HashOf(before, s.body(f)) == f.hash:
 			f.prev, f.sound = before, true
 		default:
 			continue
@@ -308,17 +322,16 @@ func (s *salvage) unfit(f *find) bool {
 	return true
 }
 
-func (s *salvage) body(f *find) string {
+func (s *salvage) body(f *find) []byte {
 	row, ok := s.q.Row(s.q.At(f.where), f.where)
 	if !ok || len(row.Values) < 2 {
-		return ""
+		return nil
 	}
-	body, _ := row.Values[1].(string)
-	return body
+	return bytesIn(row.Values[1])
 }
 
 func (s *salvage) entry(f *find) (events.Entry, error) {
-	e, err := events.Decode([]byte(s.body(f)))
+	e, err := events.Decode(s.body(f))
 	e.Prev, e.Hash = f.prev, f.hash
 	return e, err
 }

@@ -89,6 +89,7 @@ func TestSalvageDamagedRows(t *testing.T) {
 	}{
 		{"bytes", `UPDATE entry SET body=replace(body,'"time_s":60','"time_s":61') WHERE seq=10`, 9, 17, 1, ProblemHash},
 		{"no entry", `UPDATE entry SET body='{}' WHERE seq=10`, 9, 17, 1, ProblemBytes},
+		{"the first byte of the last", `UPDATE entry SET body='x'||substr(body,2) WHERE seq=27`, 26, 0, 1, ProblemBytes},
 		{"hash", `UPDATE entry SET hash=zeroblob(32) WHERE seq=10`, 27, 0, 0, ""},
 		{"prev", `UPDATE entry SET prev=zeroblob(32) WHERE seq=10`, 27, 0, 0, ""},
 		{"columns", `UPDATE entry SET id=zeroblob(16), chain=5, book_seq=70, kind='x', at=0, stream=99, box=98, session=97 WHERE seq=10`, 27, 0, 0, ""},
@@ -116,6 +117,47 @@ func TestSalvageDamagedRows(t *testing.T) {
 			steady(t, b)
 		})
 	}
+}
+
+// A text that passes for a blob, or a blob for a text, is still the same bytes, which the hashes bear out; a row of an entry
+// that says anything else of its kind is told as lost. The last entry is tried, which leaves no gap.
+func TestSalvageOfRowsWithDamagedKinds(t *testing.T) {
+	whole := season()
+	var kinds []int // where the row of the last entry says of what kind its body, prev and hash are: the low byte of each
+	eachCell(t, whole, func(page []byte, base int, r rawfile.CarvedRow) {
+		if len(r.Values) != 14 || r.Rowid != 27 {
+			return
+		}
+		at := r.Where.At
+		for range 3 { // length, number, length of the head
+			_, n := rawfile.Varint(page, at)
+			at += n
+		}
+		for range 4 {
+			_, n := rawfile.Varint(page, at)
+			at += n
+			kinds = append(kinds, base+at-1)
+		}
+	})
+	require.Len(t, kinds, 4)
+	for i, at := range kinds[1:] {
+		raw := []byte(string(whole))
+		raw[at] ^= 1
+		path := filepath.Join(t.TempDir(), "book.db")
+		require.NoError(t, os.WriteFile(path, raw, 0o600))
+		_, s := rescue(t, path)
+		assert.EqualValues(t, 27, s.Kept, "column %d", i+1)
+		assert.Empty(t, s.Problems)
+	}
+	raw := []byte(string(whole))
+	raw[kinds[1]], raw[kinds[1]-1] = 0, 0x80 // no body at all
+	path := filepath.Join(t.TempDir(), "book.db")
+	require.NoError(t, os.WriteFile(path, raw, 0o600))
+	_, s := rescue(t, path)
+	assert.EqualValues(t, 26, s.Kept)
+	assert.EqualValues(t, 1, s.Missing)
+	require.Len(t, s.Problems, 1)
+	assert.Equal(t, ProblemBytes, s.Problems[0].Kind)
 }
 
 // A void whose entry is lost dangles and harms nothing; when a backup brings the entry, the void holds.
