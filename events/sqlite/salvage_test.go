@@ -160,6 +160,42 @@ func TestSalvageOfRowsWithDamagedKinds(t *testing.T) {
 	assert.Equal(t, ProblemBytes, s.Problems[0].Kind)
 }
 
+// A page that stands twice in a file brings its entries once, and one that is damaged in the one place and whole in the other
+// is not lost.
+func TestSalvageOfAPageThatStandsTwice(t *testing.T) {
+	whole := season()
+	page, body, hash := 0, 0, 0 // of the tenth entry
+	eachCell(t, whole, func(p []byte, base int, r rawfile.CarvedRow) {
+		if len(r.Values) == 14 && r.Rowid == 10 {
+			page, body = base, r.Where.At+strings.Index(string(p[r.Where.At:]), r.Values[1].(string))
+			hash = r.Where.At + strings.Index(string(p[r.Where.At:]), string(r.Values[3].([]byte)))
+		}
+	})
+	require.Positive(t, body)
+	for name, spoil := range map[string]func(p []byte){
+		"whole":         func([]byte) {},
+		"no entry":      func(p []byte) { p[body] = 'x' },
+		"another entry": func(p []byte) { p[body+len(`{"kind":"`)] ^= 1 },
+		"another hash":  func(p []byte) { p[hash] ^= 1 },
+	} {
+		for _, first := range []bool{true, false} {
+			raw := []byte(string(whole))
+			copied := []byte(string(raw[page : page+4096]))
+			if first {
+				spoil(raw[page:])
+			} else {
+				spoil(copied)
+			}
+			path := filepath.Join(t.TempDir(), "book.db")
+			require.NoError(t, os.WriteFile(path, append(raw, copied...), 0o600))
+			_, s := rescue(t, path)
+			assert.EqualValues(t, 27, s.Kept, name)
+			assert.Zero(t, s.Missing, name)
+			assert.Empty(t, s.Problems, name)
+		}
+	}
+}
+
 // A void whose entry is lost dangles and harms nothing; when a backup brings the entry, the void holds.
 func TestSalvageThenTheBackup(t *testing.T) {
 	path := seasonFile(t)
