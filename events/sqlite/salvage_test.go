@@ -304,6 +304,20 @@ func TestSalvageReadsTheLog(t *testing.T) {
 	assert.EqualValues(t, 27, s.Kept)
 }
 
+// streams are the names of what each entry of a book belongs to.
+func streams(t testing.TB, b *Book) map[events.ID]string {
+	t.Helper()
+	names := map[events.ID]string{}
+	require.NoError(t, b.Read(func(tx *Tx) error {
+		return tx.Each(func(e events.Entry) error {
+			stream, err := tx.StreamOf(e.ID)
+			names[e.ID] = stream.Name
+			return err
+		})
+	}))
+	return names
+}
+
 func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 	b := seasonBook(t)
 	other := create(t)
@@ -322,9 +336,28 @@ func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 	}))
 	h.do(&events.SitterErasedData{Sitter: "sitter-9"})
 	before := told(t, b)
+	belongs := streams(t, b)
+	asBefore := func(saved *Book) { // what belonged together still does, and nothing else; a name may have become another
+		t.Helper()
+		now, was := map[string]string{}, map[string]string{}
+		for id, name := range streams(t, saved) {
+			before, ok := belongs[id]
+			if !ok {
+				continue
+			}
+			if is, known := now[before]; known {
+				assert.Equal(t, is, name, "of %s", before)
+			}
+			if is, known := was[name]; known {
+				assert.Equal(t, is, before, "in %s", name)
+			}
+			now[before], was[name] = name, before
+		}
+	}
 	path := b.Path()
 	require.NoError(t, b.Close())
 	saved, s := rescue(t, path)
+	asBefore(saved)
 	assert.EqualValues(t, 27*2+4, s.Kept)
 	assert.Equal(t, 1, s.Sitters)
 	assert.Equal(t, 1, s.Thumbnails)
@@ -344,12 +377,14 @@ func TestSalvageJoinedBookAndWhatStandsBeside(t *testing.T) {
 	tamper(t, path, `DELETE FROM entry WHERE seq=28+9`)
 	saved, s = rescue(t, path)
 	assert.Positive(t, s.Rewritten)
+	asBefore(saved)
 	assert.Equal(t, "2026-001@2", streamOf(t, saved, theirs))
 	steady(t, saved)
 
 	// Gaps in both: each goes on in a chain of its own.
 	tamper(t, path, `DELETE FROM entry WHERE seq=10`)
 	saved, _ = rescue(t, path)
+	asBefore(saved)
 	assert.Equal(t, "2026-001@2", streamOf(t, saved, theirs))
 	r := verified(t, saved)
 	assert.Len(t, r.Heads, 4)
