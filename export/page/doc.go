@@ -69,11 +69,14 @@ type Doc struct {
 	head      func(d *Doc, y float64) float64
 	inHead    bool
 	chosen    chosen
-	added     [faces]bool        // faces that the library has been given
-	missing   map[int]int        // characters without a glyph, by page
-	subsets   map[Face]*subset   // of the faces in which shaped text stands
-	images    map[string]picture // by what the library is given in their place
-	kept      int64              // bytes of pictures outside memory
+	added     [faces]bool            // faces that the library has been given
+	drawn     [faces][1 << 10]uint64 // of each face the runes that the library has drawn, a bit each
+	operator  []byte                 // made last, used again
+	below     float64                // height of the sheet as the library has it, mm
+	missing   map[int]int            // characters without a glyph, by page
+	subsets   map[Face]*subset       // of the faces in which shaped text stands
+	images    map[string]picture     // by what the library is given in their place
+	kept      int64                  // bytes of pictures outside memory
 	anchors   map[string]*anchor
 	wanted    []string // anchors in the order of first mention
 	outlined  int      // level of the last bookmark, -1 before the first
@@ -146,6 +149,7 @@ func New(options Options) *Doc {
 	d.top = d.margin
 	d.do("the document", func() {
 		d.pdf = gofpdf.NewCustom(&gofpdf.InitType{OrientationStr: orientation, UnitStr: "mm", Size: size})
+		_, d.below = d.pdf.GetPageSize()
 		d.pdf.SetCatalogSort(true)
 		d.pdf.SetCompression(false) // done at the end, for all pages at once
 		d.pdf.SetCreationDate(options.Created.UTC())

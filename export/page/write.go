@@ -118,7 +118,7 @@ func (d *Doc) line(x, y, width float64, t Type, s string, toLeft bool) {
 		for _, s := range spans {
 			if s.glyphs == nil {
 				d.selectFont(s.face, t.Size)
-				d.pdf.Text(x, base, s.text)
+				d.text(s.face, x, base, s.text)
 			} else {
 				d.drawGlyphs(x, base, t.Size, s)
 			}
@@ -127,7 +127,7 @@ func (d *Doc) line(x, y, width float64, t Type, s string, toLeft bool) {
 		if t.Struck {
 			d.pen(Pen{Width: t.Size * mmPerPoint * 0.06, Grey: t.Grey})
 			mid := base - t.Size*mmPerPoint*0.27
-			d.pdf.Line(start, mid, start+used, mid)
+			d.segment(start, mid, start+used, mid)
 		}
 	})
 }
