@@ -311,7 +311,7 @@ func intOf(v *int) string {
 }
 
 func (a *archive) writeScans(w io.Writer) error {
-	_, err := scansTable.records(asCSV(w), nil, eachRow(a.scans))
+	_, err := scansTable.records(asCSV(w), eachRow(a.scans))
 	return err
 }
 
@@ -321,7 +321,7 @@ func (a *archive) writeSitters(w io.Writer) error {
 		return err
 	}
 	a.sitters = len(rows)
-	_, err = sittersTable.records(asCSV(w), nil, eachRow(rows))
+	_, err = sittersTable.records(asCSV(w), eachRow(rows))
 	return err
 }
 

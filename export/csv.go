@@ -13,12 +13,12 @@ import (
 	"traybook/events"
 	"traybook/export/sheetcsv"
 	"traybook/export/sheetxlsx"
+	"traybook/projections/snapshot"
 )
 
 // TableOptions say how tables are written.
 type TableOptions struct {
-	// Progress is told after each record, nil for nobody.
-	Progress func(table string, records int)
+	Run int // how many pictures WriteAll goes through before their records are written, 0 for some weeks' work
 }
 
 // Tables are a book's views as CSV, ready to be written one by one.
@@ -39,8 +39,10 @@ func NewTables(src Source, asOf time.Time, scope Scope, o TableOptions) (*Tables
 }
 
 // Beside lays the same tables out once more on another look at the same state of the book, for another goroutine.
-func (t *Tables) Beside(src Source) (*Tables, error) {
-	return NewTables(src, t.asOf, t.chosen.Scope, t.o)
+func (t *Tables) Beside(src Source) *Tables {
+	chosen := *t.chosen
+	chosen.src, chosen.Snap = src, snapshot.New(src, t.asOf)
+	return &Tables{src: src, asOf: t.asOf, chosen: &chosen, o: t.o}
 }
 
 // TableNames lists the files in the order in which they are written.
@@ -114,6 +116,8 @@ type anyTable interface {
 	file() string
 	describe() sheetcsv.Table // its joins left out
 	write(t *Tables, open opener) (int, error)
+	// ofPictures gives what makes the records of one picture after the other, nil where they do not come of pictures.
+	ofPictures(t *Tables, take func(record []string) error) func(*snapshot.Picture) error
 }
 
 // table is one file: a record for each row that its source gives.
@@ -121,7 +125,8 @@ type table[R any] struct {
 	name, says string
 	key        []string // the columns that together name a record
 	columns    []column[R]
-	rows       func(t *Tables, give func(*R) error) error
+	rows       func(t *Tables, give func(*R) error) error // where they do not come of pictures
+	each       func(t *Tables, give func(*R) error) func(*snapshot.Picture) error
 }
 
 func (x table[R]) file() string { return x.name + ".csv" }
@@ -135,29 +140,40 @@ func (x table[R]) describe() sheetcsv.Table {
 }
 
 func (x table[R]) write(t *Tables, open opener) (int, error) {
-	return x.records(open, t.o.Progress, func(give func(*R) error) error { return x.rows(t, give) })
+	return x.records(open, func(give func(*R) error) error {
+		if x.each != nil {
+			return t.chosen.EachPicture(x.each(t, give))
+		}
+		return x.rows(t, give)
+	})
+}
+
+func (x table[R]) ofPictures(t *Tables, take func(record []string) error) func(*snapshot.Picture) error {
+	if x.each == nil {
+		return nil
+	}
+	return x.each(t, x.recorded(take))
 }
 
 // records writes the rows that each gives.
-func (x table[R]) records(open opener, progress func(string, int), each func(give func(*R) error) error) (int, error) {
+func (x table[R]) records(open opener, each func(give func(*R) error) error) (int, error) {
 	w, err := open(x.describe())
 	if err != nil {
 		return 0, err
 	}
+	err = each(x.recorded(w.Write))
+	return w.Rows(), err
+}
+
+// recorded makes a record of each row, which holds until the next.
+func (x table[R]) recorded(take func(record []string) error) func(*R) error {
 	record := make([]string, len(x.columns))
-	err = each(func(r *R) error {
+	return func(r *R) error {
 		for i, c := range x.columns {
 			record[i] = c.get(r)
 		}
-		if err := w.Write(record); err != nil {
-			return err
-		}
-		if progress != nil {
-			progress(x.name, w.Rows())
-		}
-		return nil
-	})
-	return w.Rows(), err
+		return take(record)
+	}
 }
 
 var tables = []anyTable{picturesTable, sheetsTable, symptomsTable, causesTable, readingsTable, stripsTable, deliveriesTable, ordersTable,

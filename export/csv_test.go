@@ -4,13 +4,16 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"io"
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
 	"traybook/projections/booktest"
@@ -58,6 +61,84 @@ const mendLines = `{"kind":"entry.amended","at":"2026-06-07T10:00:00+02:00","dat
 {"kind":"note.written","at":"2026-06-07T12:00:00+02:00","id":"00000000000000000000000000000002","data":{"about":"2026-001","text":"taken back"}}
 {"kind":"entry.voided","at":"2026-06-07T13:00:00+02:00","data":{"entry":"00000000000000000000000000000002"}}
 `
+
+// grown is a file that a table goes into.
+type grown struct {
+	bytes.Buffer
+	shut int
+}
+
+func (g *grown) Close() error {
+	g.shut++
+	return nil
+}
+
+// All tables together hold what each of them holds alone, however many pictures are gone through at once.
+func TestAllTablesTogetherAreEachAlone(t *testing.T) {
+	b := booktest.Season(t)
+	for _, scope := range []export.Scope{{}, {Year: 2026}, {Session: records(t, tablesOf(t, b, export.Scope{}, export.TableOptions{})["sessions.csv"])[0]["session"]}} {
+		want := tablesOf(t, b, scope, export.TableOptions{})
+		for _, run := range []int{1, 7, 0} {
+			require.NoError(t, b.ReadTwice(func(tx, other *sqlite.Tx) error {
+				asOf, err := tx.NewestRecorded()
+				require.NoError(t, err)
+				tables, err := export.NewTables(tx, asOf, scope, export.TableOptions{Run: run})
+				require.NoError(t, err)
+				var m sync.Mutex
+				got := map[string]*grown{}
+				counts, err := tables.WriteAll(tables.Beside(other), func(name string) (io.WriteCloser, error) {
+					m.Lock()
+					defer m.Unlock()
+					require.NotContains(t, got, name)
+					got[name] = &grown{}
+					return got[name], nil
+				})
+				require.NoError(t, err)
+				require.Len(t, got, len(want))
+				for i, name := range export.TableNames() {
+					require.Equal(t, want[name], got[name].String(), "%s in runs of %d", name, run)
+					require.Equal(t, len(records(t, want[name])), counts[i], name)
+					require.Equal(t, 1, got[name].shut, name)
+				}
+				return nil
+			}))
+		}
+	}
+}
+
+// Where a place for a table fails, or either look at the book, no table is said to be written, and every file that was begun is closed.
+func TestAllTablesTogetherFailTogether(t *testing.T) {
+	b := booktest.Season(t)
+	require.NoError(t, b.ReadTwice(func(tx, other *sqlite.Tx) error {
+		for _, name := range append(export.TableNames(), "one look", "the other look") {
+			one, two := &eventstest.Torn{Log: tx}, &eventstest.Torn{Log: other}
+			tables, err := export.NewTables(tornSource{one, tx}, booktest.Recorded, export.Scope{}, export.TableOptions{Run: 5})
+			require.NoError(t, err)
+			switch name {
+			case "one look":
+				one.Fails = one.Asked + 1
+			case "the other look":
+				two.Fails = 1
+			}
+			var m sync.Mutex
+			var begun []*grown
+			_, err = tables.WriteAll(tables.Beside(tornSource{two, other}), func(table string) (io.WriteCloser, error) {
+				m.Lock()
+				defer m.Unlock()
+				if table == name {
+					return nil, eventstest.ErrTorn
+				}
+				begun = append(begun, &grown{})
+				return begun[len(begun)-1], nil
+			})
+			require.ErrorIs(t, err, eventstest.ErrTorn, name)
+			for _, g := range begun {
+				require.Equal(t, 1, g.shut, name)
+			}
+		}
+		return nil
+	}))
+}
 
 func TestMendedEntriesShowWhatCounts(t *testing.T) {
 	b := booktest.FromLines(t, booktest.CaseLines(t, "good-picture"))

@@ -33,8 +33,8 @@ var symptomsTable = table[symptomRow]{
 		{"verdict", sheetcsv.Text, "keep, redo or reject", func(r *symptomRow) string { return r.judged.Verdict }},
 		{"last", sheetcsv.Flag, "yes where the sheet was not judged again", func(r *symptomRow) string { return yes(r.last) }},
 	},
-	rows: func(t *Tables, give func(*symptomRow) error) error {
-		return t.eachSheetOf(func(p *snapshot.Picture, s *snapshot.Sheet) error {
+	each: func(t *Tables, give func(*symptomRow) error) func(*snapshot.Picture) error {
+		return t.sheetsOf(func(p *snapshot.Picture, s *snapshot.Sheet) error {
 			for i, e := range s.Judged {
 				x := e.Data.(*events.SheetJudgedData)
 				for j, symptom := range x.Symptoms {
@@ -92,9 +92,9 @@ var causesTable = table[causeRow]{
 		{"text", sheetcsv.Text, "what it is, in a sentence", func(r *causeRow) string { return r.f.Text }},
 		{"next", sheetcsv.Text, "what to do next time", func(r *causeRow) string { return r.f.Next }},
 	},
-	rows: func(t *Tables, give func(*causeRow) error) error {
+	each: func(t *Tables, give func(*causeRow) error) func(*snapshot.Picture) error {
 		replays := why.Over(t.chosen.Snap)
-		return t.eachPicture(func(p *snapshot.Picture) error {
+		return func(p *snapshot.Picture) error {
 			d, err := replays.Why(p.Entity.Name)
 			if err != nil {
 				return err
@@ -105,7 +105,7 @@ var causesTable = table[causeRow]{
 				}
 			}
 			return nil
-		})
+		}
 	},
 }
 
@@ -141,8 +141,8 @@ var deliveriesTable = table[deliveryRow]{
 		{"currency", sheetcsv.Text, "in which money", func(r *deliveryRow) string { return r.x.Currency }},
 		{"text", sheetcsv.Text, "what was said", func(r *deliveryRow) string { return r.x.Text }},
 	},
-	rows: func(t *Tables, give func(*deliveryRow) error) error {
-		return t.eachSheetOf(func(p *snapshot.Picture, s *snapshot.Sheet) error {
+	each: func(t *Tables, give func(*deliveryRow) error) func(*snapshot.Picture) error {
+		return t.sheetsOf(func(p *snapshot.Picture, s *snapshot.Sheet) error {
 			for _, e := range s.Entries {
 				if x, ok := e.Data.(*events.SheetDeliveredData); ok {
 					if err := give(&deliveryRow{p, s, e, x}); err != nil {
@@ -155,9 +155,9 @@ var deliveriesTable = table[deliveryRow]{
 	},
 }
 
-// eachSheetOf calls f with each sheet of the scope.
-func (t *Tables) eachSheetOf(f func(*snapshot.Picture, *snapshot.Sheet) error) error {
-	return t.eachPicture(func(p *snapshot.Picture) error {
+// sheetsOf calls f with each sheet of a picture that is in the scope.
+func (t *Tables) sheetsOf(f func(*snapshot.Picture, *snapshot.Sheet) error) func(*snapshot.Picture) error {
+	return func(p *snapshot.Picture) error {
 		for _, s := range p.Sheets {
 			if t.chosen.Scope.Session != "" && !slices.ContainsFunc(s.Entries, t.chosen.OfSession) {
 				continue
@@ -167,7 +167,7 @@ func (t *Tables) eachSheetOf(f func(*snapshot.Picture, *snapshot.Sheet) error) e
 			}
 		}
 		return nil
-	})
+	}
 }
 
 var ordersTable = table[report.OrderLine]{

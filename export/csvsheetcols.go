@@ -108,7 +108,15 @@ var sheetsTable = table[sheetRow]{
 		{"price", sheetcsv.Number, "what was paid", func(r *sheetRow) string { return r.price }},
 		{"currency", sheetcsv.Text, "in which money", func(r *sheetRow) string { return r.currency }},
 	},
-	rows: func(t *Tables, give func(*sheetRow) error) error { return t.eachSheet(give) },
+	each: func(t *Tables, give func(*sheetRow) error) func(*snapshot.Picture) error {
+		return t.sheetsOf(func(p *snapshot.Picture, s *snapshot.Sheet) error {
+			r := sheetRow{p: p, s: s}
+			if err := r.fill(t.chosen.Snap); err != nil {
+				return err
+			}
+			return give(&r)
+		})
+	},
 }
 
 // exposureText is a field of the sheet's first exposure as it was logged.

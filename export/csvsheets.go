@@ -71,8 +71,8 @@ var picturesTable = table[pictureRow]{
 		{"entries", sheetcsv.Integer, "entries that count", func(r *pictureRow) string { return count(r.entries) }},
 		{"last_at", sheetcsv.Time, "its last act", func(r *pictureRow) string { return moment(r.p.Last) }},
 	},
-	rows: func(t *Tables, give func(*pictureRow) error) error {
-		return t.eachPicture(func(p *snapshot.Picture) error {
+	each: func(t *Tables, give func(*pictureRow) error) func(*snapshot.Picture) error {
+		return func(p *snapshot.Picture) error {
 			r := pictureRow{p: p, n: p.NegativeSheet(), entries: len(p.All)}
 			for _, s := range p.Sheets {
 				if s.Generation == snapshot.Positive {
@@ -96,7 +96,7 @@ var picturesTable = table[pictureRow]{
 				}
 			}
 			return give(&r)
-		})
+		}
 	},
 }
 
@@ -109,17 +109,17 @@ func ifExposed(get func(*pictureRow) string) func(*pictureRow) string {
 	}
 }
 
-// eachPicture folds the chosen pictures one after another. Pictures of which nothing counts any more are passed over,
-// and so are the ones that did not exist as of the moment.
-func (t *Tables) eachPicture(f func(*snapshot.Picture) error) error {
-	return t.chosen.EachPicture(f)
+// EachPicture folds the pictures of the selection and calls f with each in its order, and drops what was cached between two of
+// them. Pictures of which nothing counts any more are passed over, and so are the ones that did not exist as of the moment.
+func (s *Selection) EachPicture(f func(*snapshot.Picture) error) error {
+	return s.eachOf(s.pictures, f)
 }
 
-// EachPicture calls f with each picture of the selection in its order, and drops what was cached between two of them.
-func (s *Selection) EachPicture(f func(*snapshot.Picture) error) error {
-	for _, entity := range s.pictures {
+// eachOf is EachPicture for some of them.
+func (s *Selection) eachOf(pictures []events.Entity, f func(*snapshot.Picture) error) error {
+	for _, entity := range pictures {
 		s.Snap.Tidy()
-		p, err := s.Snap.Picture(entity.Name)
+		p, err := s.Snap.PictureOf(entity)
 		if err != nil {
 			return err
 		}
@@ -241,16 +241,6 @@ func LastStay(snap *snapshot.Snapshot, p *snapshot.Picture, stays []events.Entry
 		}
 	}
 	return step, events.PlacesOf(last.Data).Bath, total, err
-}
-
-func (t *Tables) eachSheet(give func(*sheetRow) error) error {
-	return t.eachSheetOf(func(p *snapshot.Picture, s *snapshot.Sheet) error {
-		r := sheetRow{p: p, s: s}
-		if err := r.fill(t.chosen.Snap); err != nil {
-			return err
-		}
-		return give(&r)
-	})
 }
 
 // OfSession is true of work on a sheet that was done in the session of the selection.

@@ -11,7 +11,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"traybook/cmd/traybook/line"
-	"traybook/events"
 	"traybook/events/atomicfile"
 	"traybook/events/sqlite"
 	"traybook/export"
@@ -142,33 +141,27 @@ func withTables(env *Env, c *cli.Context, f func(t *export.Tables, other *sqlite
 	})
 }
 
-// writeTables writes every table into a folder, with the description of them for programs. Two goroutines write them, each by
-// its own look at the book.
+// writeTables writes every table into a folder, with the description of them for programs. other is another look at the same state.
 func writeTables(dir string, t *export.Tables, other *sqlite.Tx) ([]tableMade, error) {
-	beside, err := t.Beside(other)
+	records, err := t.WriteAll(t.Beside(other), func(name string) (io.WriteCloser, error) { return createIn(dir, name) })
 	if err != nil {
 		return nil, err
 	}
-	names := export.TableNames()
-	made := make([]tableMade, len(names))
-	write := func(t *export.Tables) func(int) error {
-		return func(i int) error {
-			return newFile(dir, names[i], func(w io.Writer) error {
-				n, err := t.Write(names[i], w)
-				made[i] = tableMade{names[i], n}
-				return err
-			})
-		}
-	}
-	if err := events.ByTwo(len(names), write(t), write(beside)); err != nil {
-		return nil, err
+	var made []tableMade
+	for i, name := range export.TableNames() {
+		made = append(made, tableMade{name, records[i]})
 	}
 	return made, newFile(dir, export.PackageFile, t.WritePackage)
 }
 
+// createIn makes a file of a folder that is being made.
+func createIn(dir, name string) (*os.File, error) {
+	return os.OpenFile(filepath.Join(dir, name), os.O_CREATE|os.O_WRONLY|os.O_EXCL, atomicfile.Private)
+}
+
 // newFile writes one file of a folder that is being made.
 func newFile(dir, name string, fill func(io.Writer) error) (err error) {
-	f, err := os.OpenFile(filepath.Join(dir, name), os.O_CREATE|os.O_WRONLY|os.O_EXCL, atomicfile.Private)
+	f, err := createIn(dir, name)
 	if err != nil {
 		return err
 	}

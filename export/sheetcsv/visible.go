@@ -12,7 +12,7 @@ import (
 // the direction of writing. A line feed and a tab stay, since they are part of
 // a text; so does a line's end as other systems write it, as a line feed.
 func Visible(text string) string {
-	if strings.IndexFunc(text, hidden) < 0 {
+	if plain(text) || strings.IndexFunc(text, hidden) < 0 {
 		return text
 	}
 	var b strings.Builder
@@ -29,6 +29,16 @@ func Visible(text string) string {
 		}
 	}
 	return b.String()
+}
+
+// plain says that a text is ASCII without a control, as most are.
+func plain(text string) bool {
+	for i := range len(text) {
+		if c := text[i]; c < ' ' || c >= 0x7f {
+			return false
+		}
+	}
+	return true
 }
 
 func hidden(r rune) bool {
