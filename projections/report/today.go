@@ -285,7 +285,9 @@ func recentStates(snap *snapshot.Snapshot, now time.Time) ([]recentState, error)
 			continue
 		}
 		last := time.UnixMicro(v.Last)
-		if ahead {
+		if late, err := snap.AheadOf(v.Entity); err != nil {
+			return nil, err
+		} else if late {
 			p, err := snap.PictureOf(v.Entity)
 			if err != nil {
 				return nil, err

@@ -389,7 +389,7 @@ func (snap *Snapshot) viewThen(v events.View) (events.View, error) {
 	if v.Entity.Kind != events.Picture || snap.mended {
 		return v, nil
 	}
-	ahead, err := snap.Ahead()
+	ahead, err := snap.AheadOf(v.Entity)
 	if err != nil || !ahead {
 		return v, err
 	}

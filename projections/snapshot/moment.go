@@ -42,6 +42,74 @@ func (snap *Snapshot) Ahead() (bool, error) {
 	return *snap.ahead, nil
 }
 
+// mostLate is how many later entries are looked at for what they belong to: few are ever dated ahead, and as of another year
+// nearly all are later.
+const mostLate = 32
+
+// lateThings are the things that something later than the snapshot's moment belongs to.
+type lateThings struct {
+	things map[int64]events.Entity
+	known  bool // false where it may be any
+}
+
+// lateOf says what something later than the snapshot's moment belongs to: the stream of an act, and of what an amendment or a
+// void mends.
+func (snap *Snapshot) lateOf() (lateThings, error) {
+	ahead, err := snap.Ahead()
+	switch {
+	case err != nil || !ahead:
+		return lateThings{known: true}, err
+	case snap.follows != nil || snap.mended: // acts come in meanwhile
+		return lateThings{}, nil
+	}
+	if snap.late == nil {
+		late, err := snap.findLate()
+		if err != nil {
+			return lateThings{}, err
+		}
+		snap.late = &late
+	}
+	return *snap.late, nil
+}
+
+func (snap *Snapshot) findLate() (lateThings, error) {
+	later, err := snap.R.Entries(events.Query{From: snap.AsOf.Add(time.Microsecond), Limit: mostLate + 1})
+	if err != nil || len(later) > mostLate {
+		return lateThings{}, err
+	}
+	out := lateThings{map[int64]events.Entity{}, true}
+	for _, e := range later {
+		ids := []string{e.ID.String()}
+		switch d := e.Data.(type) {
+		case *events.EntryAmendedData:
+			ids = append(ids, d.Entry)
+		case *events.EntryVoidedData:
+			if d.Batch != "" { // of many things
+				return lateThings{}, nil
+			}
+			ids = append(ids, d.Entry)
+		}
+		for _, id := range ids { // in a joined book an entry may stand twice, and belong to two things
+			if found, err := snap.R.Find(id); err != nil || len(found) != 1 {
+				return lateThings{}, err
+			}
+		}
+		t, err := snap.R.StreamOf(e.ID)
+		if err != nil {
+			return lateThings{}, err
+		}
+		out.things[t.ID] = t
+	}
+	return out, nil
+}
+
+// AheadOf says whether the kept view of a picture may say more than the snapshot may see.
+func (snap *Snapshot) AheadOf(t events.Entity) (bool, error) {
+	late, err := snap.lateOf()
+	_, is := late.things[t.ID]
+	return is || !late.known, err
+}
+
 const mostOpen = 400 // open things looked at; nobody keeps more boxes or baths at once
 
 // OpenEntities lists the things of a kind that are open, or that at the snapshot's moment may have been: at most so many,
@@ -81,7 +149,7 @@ func (snap *Snapshot) OpenEntities(kind events.EntityKind) ([]events.Entity, err
 
 // PictureState gives what a picture's view says as of the snapshot's moment; ok is false where the picture was not begun.
 func (snap *Snapshot) PictureState(v events.View) (st PictureState, ok bool, err error) {
-	ahead, err := snap.Ahead()
+	ahead, err := snap.AheadOf(v.Entity)
 	if err != nil {
 		return st, false, err
 	}

@@ -2,6 +2,7 @@ package snapshot_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -624,4 +625,58 @@ sheet.exposed 2026-05-02T09:50:00 "picture":"2026-008","box":"box-1","f":8,"time
 			return nil
 		}))
 	}
+}
+
+// Only what something later belongs to is folded anew for a look at a moment: its own acts, and what amends or voids them.
+func TestWhatHasNothingLaterIsReadFromItsView(t *testing.T) {
+	b := booktest.FromActs(t, comings+`
+sheet.exposed 2026-05-02T10:51:00 "picture":"2026-002","box":"box-2","f":8,"time_s":5,"session":"late"
+sheet.exposed 2026-05-02T10:52:00 "picture":"2026-003","box":"box-2","f":8,"time_s":6,"session":"late"
+note.written 2026-05-02T12:00:00 "about":"skiff","text":"later, of no picture"`)
+	var exposures []string
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		found, err := tx.Entries(events.Query{Kinds: []events.Kind{events.SheetExposed}})
+		for _, e := range found {
+			exposures = append(exposures, e.ID.String())
+		}
+		return err
+	}))
+	require.Len(t, exposures, 3)
+	look := func(late string) {
+		t.Helper()
+		booktest.LookAt(t, b, "2026-05-02T10:55:00", func(snap *snapshot.Snapshot) {
+			for i, picture := range []string{"2026-001", "2026-002", "2026-003"} {
+				entity, _, err := snap.R.Entity(picture)
+				require.NoError(t, err)
+				is, err := snap.AheadOf(entity)
+				require.NoError(t, err)
+				require.Equal(t, late[i] == '+', is, picture)
+				st, err := snap.StateOf(picture)
+				require.NoError(t, err)
+				require.Equal(t, snapshot.Exposed, st.Sheets[0].State, picture)
+				require.Equal(t, float64(4+i), st.Sheets[0].TimeS, picture)
+				require.Empty(t, st.Words)
+			}
+		})
+	}
+	look("+--") // developed later
+	booktest.AddLines(t, b, `{"kind":"entry.amended","at":"2026-05-03T09:00:00+02:00","data":{"entry":"`+exposures[1]+`","set":{"time_s":8}}}
+`)
+	look("++-")
+	booktest.AddLines(t, b, `{"kind":"entry.voided","at":"2026-05-03T09:01:00+02:00","data":{"entry":"`+exposures[2]+`"}}
+`)
+	look("+++")
+	b = booktest.FromActs(t, comings)
+	var many strings.Builder
+	for n := range 40 {
+		fmt.Fprintf(&many, `{"kind":"note.written","at":"2026-05-03T09:00:00+02:00","data":{"about":"skiff","text":"later, number %d"}}`+"\n", n)
+	}
+	booktest.AddLines(t, b, many.String())
+	booktest.LookAt(t, b, "2026-05-03T08:00:00", func(snap *snapshot.Snapshot) {
+		entity, _, err := snap.R.Entity("2026-001")
+		require.NoError(t, err)
+		is, err := snap.AheadOf(entity)
+		require.NoError(t, err)
+		require.True(t, is)
+	})
 }

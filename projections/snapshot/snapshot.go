@@ -25,6 +25,7 @@ type Snapshot struct {
 	inSession map[sessionKind]actsIn
 	cuts      map[int64]map[string]cut // by stream and part
 	ahead     *bool
+	late      *lateThings
 	follows   *following      // of a follower: what it keeps in step
 	Sitters   map[string]bool // of a follower: the references in the table of sitters, to which acts add none
 }
@@ -44,7 +45,7 @@ const roomInSnapshot = 2000
 func (snap *Snapshot) Tidy() {
 	if snap.crowded() {
 		fresh := New(snap.R, snap.AsOf)
-		fresh.Room, fresh.ahead, fresh.mended = snap.Room, snap.ahead, snap.mended
+		fresh.Room, fresh.ahead, fresh.late, fresh.mended = snap.Room, snap.ahead, snap.late, snap.mended
 		*snap = *fresh
 	}
 }
