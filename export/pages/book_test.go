@@ -216,3 +216,17 @@ type full struct{}
 
 func (full) Write([]byte) (int, error)         { return 0, errors.New("no room") }
 func (full) ReadAt([]byte, int64) (int, error) { return 0, errors.New("nothing there") }
+
+// A long saying is cut where its leaf ends, and does not leave the leaf bare.
+func TestALongSayingIsCutAndTold(t *testing.T) {
+	pdf, err := pictureBook(t, booktest.FromActs(t, longWords()), export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}})
+	require.NoError(t, err)
+	cut := 0
+	for i, content := range contents(pdf) {
+		if strings.Contains(content, string(ofUTF16("The log has more."))) {
+			assert.Contains(t, content, string(ofUTF16("…")), "page %d", i+1)
+			cut++
+		}
+	}
+	require.Positive(t, cut)
+}

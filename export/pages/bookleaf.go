@@ -152,6 +152,10 @@ func (k *yearBook) leafFoot(b page.Rect, row float64, s *spread) {
 		}
 		need := k.lines(w, t, l.text, 0)
 		if room := last - row; need > room || i+1 < len(s.learnt) && need == room {
+			const least = 4 // lines of a saying that is cut: fewer tell nothing
+			if room > least {
+				k.para(x, row, w, t, l.text, int(room)-1)
+			}
 			if room >= 1 {
 				k.para(x, last-1, w, k.note.In(0.3), "The log has more.", 1)
 			}
