@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/gob"
 	"encoding/hex"
 	"errors"
@@ -11,7 +12,7 @@ import (
 	"image/jpeg"
 	"io"
 	"math"
-	"strings"
+	"slices"
 	"sync"
 
 	"github.com/jung-kurt/gofpdf"
@@ -34,24 +35,24 @@ func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 	if d.err != nil {
 		return Rect{}, d.err
 	}
-	w, h, headers, err := inspect(data)
+	w, h, at, err := inspect(data)
 	if err != nil {
 		return Rect{}, fmt.Errorf("picture %q cannot go on the page: %w", Clean(name), err)
 	}
 	scale := math.Min(box.W/float64(w), box.H/float64(h))
-	at := Rect{W: float64(w) * scale, H: float64(h) * scale}
-	at.X, at.Y = box.X+(box.W-at.W)/2, box.Y+(box.H-at.H)/2
-	d.Figure(at, name, func() {
-		d.draw("a picture", []float64{at.X, at.Y, at.W, at.H}, func() {
-			key, err := d.register(data, headers)
+	r := Rect{W: float64(w) * scale, H: float64(h) * scale}
+	r.X, r.Y = box.X+(box.W-r.W)/2, box.Y+(box.H-r.H)/2
+	d.Figure(r, name, func() {
+		d.draw("a picture", []float64{r.X, r.Y, r.W, r.H}, func() {
+			key, err := d.register(data, at, w)
 			if err != nil {
 				d.fail(err)
 				return
 			}
-			d.pdf.ImageOptions(key, at.X, at.Y, at.W, at.H, false, gofpdf.ImageOptions{ImageType: "jpg"}, 0, "")
+			d.pdf.ImageOptions(key, r.X, r.Y, r.W, r.H, false, gofpdf.ImageOptions{ImageType: "jpg"}, 0, "")
 		})
 	})
-	return at, d.err
+	return r, d.err
 }
 
 // gob numbers a type that is not built in when a process first writes one, and
@@ -63,25 +64,28 @@ var numberTypes = sync.OnceValue(func() error { return gob.NewEncoder(io.Discard
 // nine times on its way into the document, so it is given a stand-in: the picture's headers, of which it reads the size,
 // and the digest, by which the picture is put in its place when the document is written.
 //
-// The library sorts pictures by pixel width alone, starting from the order of
-// a map, so pictures of one width would change places from run to run. Each one
-// is made wider by another millionth of a pixel; in the document widths are
-// whole numbers, so nothing shows.
-func (d *Doc) register(data []byte, headers int) (string, error) {
+// The library sorts pictures by pixel width alone, starting from the order of a map, so pictures of one width would change
+// places from run to run: a stand-in is as many pixels wide as pictures came before it, and the width is put right with the
+// picture.
+func (d *Doc) register(data []byte, in segments, width int) (string, error) {
 	sum := sha256.Sum256(data)
 	key := hex.EncodeToString(sum[:])
-	standIn := string(data[:headers]) + string(sum[:])
-	if _, there := d.images[standIn]; there {
+	if d.pdf.GetImageInfo(key) != nil {
 		return key, nil
 	}
 	if err := numberTypes(); err != nil {
 		return "", err
 	}
-	info := d.pdf.RegisterImageOptionsReader(key, gofpdf.ImageOptions{ImageType: "jpg"}, strings.NewReader(standIn))
+	if len(d.images) == math.MaxUint16 {
+		return "", fmt.Errorf("a document takes %d pictures at most: draw a shorter time", math.MaxUint16)
+	}
+	standIn := slices.Concat(data[:in.headers], sum[:])
+	binary.BigEndian.PutUint16(standIn[in.width:], uint16(len(d.images)+1))
+	info := d.pdf.RegisterImageOptionsReader(key, gofpdf.ImageOptions{ImageType: "jpg"}, bytes.NewReader(standIn))
 	if info == nil || d.pdf.Err() {
 		return "", fmt.Errorf("the PDF library refuses a picture: %w", d.pdf.Error())
 	}
-	at := picture{data: io.NewSectionReader(bytes.NewReader(data), 0, int64(len(data)))}
+	at := picture{data: io.NewSectionReader(bytes.NewReader(data), 0, int64(len(data))), width: width}
 	if keep := d.options.Pictures; keep != nil {
 		if _, err := keep.Write(data); err != nil {
 			return "", fmt.Errorf("a picture cannot be laid aside until the document is written: %w", err)
@@ -89,75 +93,50 @@ func (d *Doc) register(data []byte, headers int) (string, error) {
 		at.data = io.NewSectionReader(keep, d.kept, int64(len(data)))
 		d.kept += int64(len(data))
 	}
-	d.images[standIn] = at
-	return key, widen(info, float64(len(d.images))*1e-6)
+	d.images[string(standIn)] = at
+	return key, nil
 }
 
-// picture is a JPEG where it lies until the document is written.
-type picture struct{ data *io.SectionReader }
-
-// widen adds to a picture's width, by way of its stored form.
-func widen(info *gofpdf.ImageInfoType, by float64) error {
-	stored, err := info.GobEncode()
-	if err != nil {
-		return err
-	}
-	var (
-		data, smask, pal []byte
-		n, bits          int
-		w, h, scale, dpi float64
-		space, filter, p string
-		transparent      []int
-	)
-	from := gob.NewDecoder(bytes.NewReader(stored))
-	for _, field := range []any{&data, &smask, &n, &w, &h, &space, &pal, &bits, &filter, &p, &transparent, &scale, &dpi} {
-		if err := from.Decode(field); err != nil {
-			return fmt.Errorf("a picture's stored form is not as expected: %w", err)
-		}
-	}
-	w += by
-	var out bytes.Buffer
-	to := gob.NewEncoder(&out)
-	for _, field := range []any{data, smask, n, w, h, space, pal, bits, filter, p, transparent, scale, dpi} {
-		if err := to.Encode(field); err != nil {
-			return err
-		}
-	}
-	return info.GobDecode(out.Bytes())
+// picture is a JPEG where it lies until the document is written, and how many pixels wide it is.
+type picture struct {
+	data  *io.SectionReader
+	width int
 }
 
-// inspect checks a JPEG, and says how many of its bytes are headers, its scan's included.
-func inspect(data []byte) (width, height, headers int, err error) {
+// inspect checks a JPEG, and says how its headers lie.
+func inspect(data []byte) (width, height int, in segments, err error) {
 	if len(data) > maxBytes {
-		return 0, 0, 0, fmt.Errorf("it has %d bytes, more than %d: use its thumbnail", len(data), maxBytes)
+		return 0, 0, in, fmt.Errorf("it has %d bytes, more than %d: use its thumbnail", len(data), maxBytes)
 	}
-	if headers, err = checkSegments(data); err != nil {
-		return 0, 0, 0, err
+	if in, err = checkSegments(data); err != nil {
+		return 0, 0, in, err
 	}
 	config, err := jpeg.DecodeConfig(bytes.NewReader(data))
 	if err != nil {
-		return 0, 0, 0, fmt.Errorf("it is not a JPEG that can be read (%v): make its thumbnail anew", err)
+		return 0, 0, in, fmt.Errorf("it is not a JPEG that can be read (%v): make its thumbnail anew", err)
 	}
 	if config.ColorModel != color.GrayModel && config.ColorModel != color.YCbCrModel {
-		return 0, 0, 0, errors.New("it is neither grey nor YCbCr: make its thumbnail anew")
+		return 0, 0, in, errors.New("it is neither grey nor YCbCr: make its thumbnail anew")
 	}
 	if config.Width < 1 || config.Height < 1 || config.Width > maxPixels || config.Height > maxPixels {
-		return 0, 0, 0, fmt.Errorf("it has %d × %d pixels: 1 to %d a side are allowed", config.Width, config.Height, maxPixels)
+		return 0, 0, in, fmt.Errorf("it has %d × %d pixels: 1 to %d a side are allowed", config.Width, config.Height, maxPixels)
 	}
-	return config.Width, config.Height, headers, nil
+	return config.Width, config.Height, in, nil
 }
 
+// segments says of a JPEG how many of its bytes are headers, its scan's included, and where in its frame's header the width
+// stands, in two bytes.
+type segments struct{ headers, width int }
+
 // checkSegments walks the headers of a JPEG (ITU-T T.81, annex B) up to its
-// scan, sees that the file is whole to its end mark, and says where the scan's
-// own header ends.
-func checkSegments(data []byte) (int, error) {
+// scan, and sees that the file is whole to its end mark.
+func checkSegments(data []byte) (in segments, err error) {
 	if len(data) < 4 || data[0] != 0xFF || data[1] != 0xD8 {
-		return 0, errors.New("it is not a JPEG: make a thumbnail of it")
+		return in, errors.New("it is not a JPEG: make a thumbnail of it")
 	}
 	if data[len(data)-2] != 0xFF || data[len(data)-1] != 0xD9 {
-		return 0, errors.New("the JPEG has no end: it is cut off, make its thumbnail anew")
+		return in, errors.New("the JPEG has no end: it is cut off, make its thumbnail anew")
 	}
-	frame := false
 	for at := 2; at+4 <= len(data); {
 		marker := data[at+1]
 		length := int(data[at+2])<<8 | int(data[at+3])
@@ -165,18 +144,19 @@ func checkSegments(data []byte) (int, error) {
 			break
 		}
 		switch {
-		case marker == 0xDA && frame:
-			return at + 2 + length, nil
+		case marker == 0xDA && in.width > 0:
+			in.headers = at + 2 + length
+			return in, nil
 		case marker == 0xC0:
-			frame = true
+			in.width = at + 7 // behind mark, length, precision and height
 		case marker == 0xDB, marker == 0xC4, marker == 0xDD, marker == 0xE0, marker == 0xFE:
 		case marker >= 0xC1 && marker <= 0xCF:
-			return 0, errors.New("the JPEG is not a baseline one: make its thumbnail anew")
+			return in, errors.New("the JPEG is not a baseline one: make its thumbnail anew")
 		default:
 			// An orientation kept in a segment would not be heeded.
-			return 0, fmt.Errorf("the JPEG holds a segment %02X that a thumbnail does not: make its thumbnail anew", marker)
+			return in, fmt.Errorf("the JPEG holds a segment %02X that a thumbnail does not: make its thumbnail anew", marker)
 		}
 		at += 2 + length
 	}
-	return 0, errors.New("the JPEG's headers are damaged: make its thumbnail anew")
+	return in, errors.New("the JPEG's headers are damaged: make its thumbnail anew")
 }

@@ -138,7 +138,7 @@ func (c *counted) Write(b []byte) (int, error) {
 
 // standIn is a picture's dictionary with the stream that stands in for it.
 var standIn = sync.OnceValue(func() *regexp.Regexp {
-	return regexp.MustCompile(`(?s)^(<</Type /XObject\n/Subtype /Image\n[^>]*/Length )\d+>>\nstream\n(.*)\nendstream\n$`)
+	return regexp.MustCompile(`(?s)^(<</Type /XObject\n/Subtype /Image\n)/Width \d+\n([^>]*/Length )\d+>>\nstream\n(.*)\nendstream\n$`)
 })
 
 // putIn puts each picture in the place of its stand-in.
@@ -152,11 +152,11 @@ func (p *parts) putIn(pictures map[string]picture) error {
 		if m == nil {
 			return errForm
 		}
-		at, ok := pictures[string(m[2])]
+		at, ok := pictures[string(m[3])]
 		if !ok {
 			return errForm
 		}
-		p.objects[i] = slices.Concat(m[1], fmt.Appendf(nil, "%d>>\nstream\n", at.data.Size()))
+		p.objects[i] = fmt.Appendf(nil, "%s/Width %d\n%s%d>>\nstream\n", m[1], at.width, m[2], at.data.Size())
 		p.pictures[i] = at
 	}
 	if len(p.pictures) != len(pictures) {
