@@ -310,3 +310,10 @@ func TestAFaceTurnedToTheSun(t *testing.T) {
 	require.NoError(t, err)
 	assert.Less(t, overhead, -2.0)
 }
+
+// An angle comes into 0 to 360, and what rounding makes 360 of is 0.
+func TestTurn(t *testing.T) {
+	for in, want := range map[float64]float64{0: 0, 359: 359, 360: 0, 370: 10, -10: 350, 725: 5, -1e-20: 0} {
+		assert.Equal(t, want, turn(in), in)
+	}
+}

@@ -211,6 +211,14 @@ bath.tested 2026-05-01T12:%02d:00 "bath":"stop-%d","test":"temperature","value":
 			return pages.Log(src, booktest.Recorded, export.Scope{}, letter)
 		})
 	}
+	var baths strings.Builder // more than have room in one frame
+	for n := range 51 {
+		fmt.Fprintf(&baths, `
+bath.mixed 2026-05-02T%02d:%02d:00 "bath":"many-%d","role":"developer","name":"print developer","volume_ml":200,"time_s":60,"capacity_m2":0.1`, 11+n/50, n%50, n)
+	}
+	hold("the log of 53 baths, of many pages", booktest.FromActs(t, booktest.Harbour+baths.String()), func(src export.Source) ([]byte, error) {
+		return pages.Log(src, booktest.Recorded, export.Scope{}, letter)
+	})
 	for _, picture := range []string{"2026-001", "2026-003", "2026-005"} {
 		hold("the page of "+picture, outing, func(src export.Source) ([]byte, error) {
 			return pages.PicturePage(src, booktest.Recorded, picture, pages.PictureOptions{LogOptions: o, Why: []string{"The negative got 1.17 stops too much.", "Next time: read again."}})

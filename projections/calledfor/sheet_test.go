@@ -564,3 +564,21 @@ func TestTheLightOfAStrip(t *testing.T) {
 		}
 	})
 }
+
+// Sun and sky are held against each other from a reading to an exposure of the same day: over a night none tells of the other.
+func TestTheSunMovesWithinADay(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+session.opened 2026-06-20T14:00:00 "session":"cape","place":"the cape","lat":58.9,"lon":5.7,"sky":"clear"`)
+	moved := func(snap *snapshot.Snapshot, read, at string) float64 {
+		first := events.Entry{Kind: events.LightMetered, At: booktest.Oslo(t, read), Data: &events.LightMeteredData{On: "scene"}}
+		stops, err := calledfor.SunMoved(snap, "cape", &first, booktest.Oslo(t, at))
+		require.NoError(t, err)
+		return stops
+	}
+	booktest.Look(t, b, func(snap *snapshot.Snapshot) {
+		assert.Less(t, moved(snap, "2026-06-20T17:00:00", "2026-06-21T04:50:00"), -1.0, "within twelve hours")
+		assert.Zero(t, moved(snap, "2026-06-20T16:30:00", "2026-06-21T04:50:00"), "beyond them")
+		assert.Zero(t, moved(snap, "2026-06-20T17:00:00", "2026-06-20T16:00:00"), "read after it")
+		assert.Zero(t, moved(snap, "2026-06-20T12:00:00", "2026-06-20T15:00:00"), "far from rise and set")
+	})
+}

@@ -130,9 +130,11 @@ func TestALongCapAndAFastPaperAreNotParted(t *testing.T) {
 	s := booktest.NewStory()
 	s.Box("box-1")
 	s.Box("box-2")
+	s.Box("box-3")
 	for i := range 8 {
 		s.Judged(i+1, "box-1", 0.8, 0.8, -0.5)
 		s.Judged(i+11, "box-2", 8, 8, -0.5)
+		s.Judged(i+21, "box-3", 0.2+0.1*float64(i), 0.2+0.1*float64(i), -0.5)
 	}
 	b := s.Book(t)
 	short := indexSaid(t, calibrated(t, b, "box-1"), negatives)
@@ -141,4 +143,5 @@ func TestALongCapAndAFastPaperAreNotParted(t *testing.T) {
 	require.NotNil(t, short.NextStrip)
 	assert.GreaterOrEqual(t, short.NextStrip.TimesS[2], 8.0)
 	assert.False(t, indexSaid(t, calibrated(t, b, "box-2"), negatives).CapOrPaper, "no hand is seconds late")
+	assert.False(t, indexSaid(t, calibrated(t, b, "box-3"), negatives).CapOrPaper, "times that lie apart part them")
 }
