@@ -1,11 +1,14 @@
 package report_test
 
 import (
+	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/sqlite"
 	"traybook/projections/booktest"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
@@ -39,6 +42,23 @@ sheet.exposed 2026-05-02T10:40:00 "picture":"2026-004","box":"box-1","f":11,"tim
 moment.marked 2026-05-02T10:45:00 "session":"mole"
 moment.marked 2026-05-02T10:46:00 "session":"mole"
 strip.exposed 2026-05-02T10:46:00 "strip":"s1","box":"box-1","on":"scene","times_s":[2,4,8],"session":"mole"`
+
+// Where all pictures numbered last are dated ahead, what was worked on within a fortnight is looked through, and no less is told.
+func TestTodayFindsWhatWaitsBehindPicturesDatedAhead(t *testing.T) {
+	var ahead strings.Builder
+	for n := range 45 {
+		fmt.Fprintf(&ahead, `
+sheet.exposed 2026-09-02T10:%02d:00 "picture":"2026-%03d","box":"box-1","f":11,"time_s":4,"session":"mole"`, n, 101+n)
+	}
+	told := func(b *sqlite.Book) (r report.TodayReport) {
+		booktest.LookAt(t, b, "2026-05-06T13:00:00", func(snap *snapshot.Snapshot) { r = today(t, snap) }) // days after
+		return r
+	}
+	plain, behind := told(booktest.FromActs(t, busy)), told(booktest.FromActs(t, busy+ahead.String()))
+	require.Len(t, plain.Unfinished, 2)
+	assert.Equal(t, plain.Unfinished, behind.Unfinished)
+	assert.Equal(t, plain.Waiting, behind.Waiting)
+}
 
 func TestTodayIsThePageOneOpensAfterLunch(t *testing.T) {
 	b := booktest.FromActs(t, busy)
