@@ -1,6 +1,7 @@
 package report_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/calc"
+	"traybook/events/eventstest"
 	"traybook/projections/booktest"
 	"traybook/projections/report"
 	"traybook/projections/snapshot"
@@ -23,6 +25,14 @@ light.metered 2026-05-02T10:00:00 "on":"scene","mode":"reflected","index":3,"f":
 light.metered 2026-05-02T10:01:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"of":"card","session":"mole"
 light.metered 2026-05-02T10:02:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":%.4f,"of":"lightest","session":"mole"`, 4*math.Exp2(-dark), 4*math.Exp2(-light))
 }
+
+// A soft paper in another box, and one of variable contrast.
+const (
+	soft = `
+paper.received 2026-05-01T09:00:00 "box":"box-2","name":"soft","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"index":3,"iso_r":185`
+	vario = `
+paper.received 2026-05-01T09:00:00 "box":"box-2","name":"vario","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"index":6,"contrast":"variable"`
+)
 
 // plan makes a plan in the harbour's book, at five past ten.
 func plan(t *testing.T, book string, ask report.PlanAsk) (report.Plan, error) {
@@ -149,13 +159,9 @@ func TestAPlanBeyondThePaper(t *testing.T) {
 	assert.Contains(t, wide.Changes[0].Text, "a soft paper")
 	assert.LessOrEqual(t, max(wide.Negative.PreFlash, wide.Print.PreFlash), 0.8, "a third of a stop more is no veil yet")
 
-	const soft = `
-paper.received 2026-05-01T09:00:00 "box":"box-2","name":"soft","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"index":3,"iso_r":185`
 	other := planned(t, soft+scene(-4, 3.5), report.PlanAsk{Box: "box-1"})
 	assert.Equal(t, "box-2 for negative and print, of R185", other.Changes[0].Text)
 
-	const vario = `
-paper.received 2026-05-01T09:00:00 "box":"box-2","name":"vario","base":"rc","width_mm":100,"height_mm":125,"sheets":10,"index":6,"contrast":"variable"`
 	vc := planned(t, vario+scene(-3, 2), report.PlanAsk{Box: "box-2", Light: "sun"})
 	assert.Equal(t, "filter", vc.Changes[0].Change)
 	assert.NotEmpty(t, vc.Negative.Filter+vc.Print.Filter, "a softer filter is taken")
@@ -234,4 +240,33 @@ paper.rated 2026-05-02T09:30:00 "box":"box-1","iso_r":180`+scene(light-math.Log2
 	assert.InDelta(t, 1.80, logs(last.Negative)-logs(first.Negative), 0.03)
 	assert.InDelta(t, calc.DefaultDmin+calc.ThresholdAboveBase, first.Negative, 0.02)
 	assert.InDelta(t, calc.MaximumBlackDensity(calc.DefaultDmaxGlossy), last.Negative, 0.06)
+}
+
+// What a plan says is held figure by figure: scenes that the paper holds, that are too long and too flat for it, papers, lights,
+// filters, thresholds.
+func TestEveryPlanSaysWhatItSaid(t *testing.T) {
+	const flashed = `
+paper.rated 2026-05-02T09:30:00 "box":"box-1","threshold_s":2`
+	var got strings.Builder
+	for _, c := range []struct {
+		name, book string
+		ask        report.PlanAsk
+	}{
+		{"as usual", scene(-2, 1.5), report.PlanAsk{}},
+		{"too long", scene(-4, 3.5), report.PlanAsk{}},
+		{"too long, and a soft paper", soft + scene(-4, 3.5), report.PlanAsk{Box: "box-1"}},
+		{"too long, on a soft paper, printed on the other", soft + scene(-4, 3.5), report.PlanAsk{Box: "box-2", PrintBox: "box-1"}},
+		{"flat", soft + scene(-1, 0.7), report.PlanAsk{Box: "box-2"}},
+		{"variable contrast in the sun", vario + scene(-3, 2), report.PlanAsk{Box: "box-2", Light: "sun"}},
+		{"variable contrast by a lamp, no filter", vario + scene(-3, 2), report.PlanAsk{Box: "box-2", Light: "lamp", Filter: new(""), PrintFilter: new("")}},
+		{"variable contrast, flat", vario + scene(-1, 0.5), report.PlanAsk{Box: "box-2", Light: "shade"}},
+		{"a known threshold", flashed + scene(-2.5, 2), report.PlanAsk{}},
+		{"near by, at a large aperture", flashed + scene(-2, 1), report.PlanAsk{F: 5.6, DistanceMM: new(800.0)}},
+		{"by the meter", "", report.PlanAsk{F: 11, DarkestS: new(64.0), MidS: new(8.0), LightestS: new(1.0)}},
+	} {
+		raw, err := json.MarshalIndent(planned(t, c.book, c.ask), "", " ")
+		require.NoError(t, err)
+		fmt.Fprintf(&got, "==== %s\n%s\n", c.name, raw)
+	}
+	eventstest.Hold(t, "testdata/plans.txt", got.String())
 }
