@@ -4,32 +4,14 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"runtime"
 	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-)
 
-// withoutRights runs f as one whom the permissions of files bind, which they do not where root runs a test.
-func withoutRights(t *testing.T, f func() error) error {
-	t.Helper()
-	if os.Geteuid() != 0 {
-		return f()
-	}
-	failed := make(chan error, 1)
-	go func() {
-		defer close(failed)
-		runtime.LockOSThread() // never unlocked: the thread ends with the goroutine, and its changed user with it
-		if err := syscall.Setfsuid(65534); err != nil {
-			failed <- err
-			return
-		}
-		failed <- f()
-	}()
-	return <-failed
-}
+	"traybook/events/eventstest"
+)
 
 // reachable is a folder in which anyone may write.
 func reachable(t *testing.T) string {
@@ -50,7 +32,7 @@ func TestWhereNothingMayBeWritten(t *testing.T) {
 		"folder": func() error { return Dir(path, nil, 0, files("x")) },
 		"beside": func() error { _, err := Beside(path); return err },
 	} {
-		assert.EqualError(t, withoutRights(t, f), "cannot write "+path+": permission denied", name)
+		assert.EqualError(t, eventstest.WithoutRights(f), "cannot write "+path+": permission denied", name)
 	}
 	assert.Empty(t, names(t, dir))
 }
@@ -60,7 +42,7 @@ func TestFoldersThatCannotBeMarked(t *testing.T) {
 	dir := reachable(t)
 	path := filepath.Join(dir, "a")
 	unreadable := func(f func() error) error {
-		return withoutRights(t, func() error {
+		return eventstest.WithoutRights(func() error {
 			defer syscall.Umask(syscall.Umask(0o777)) // what is made may not even be opened
 			return f()
 		})
@@ -87,7 +69,7 @@ func TestFoldersThatCannotBeMarked(t *testing.T) {
 func TestDirWithAFileThatCannotBeMadeSafe(t *testing.T) {
 	dir := reachable(t)
 	path := filepath.Join(dir, "a")
-	err := withoutRights(t, func() error {
+	err := eventstest.WithoutRights(func() error {
 		return Dir(path, nil, 0, func(d string) error { return os.WriteFile(filepath.Join(d, "x"), nil, 0) })
 	})
 	assert.EqualError(t, err, "cannot write "+path+": permission denied")
@@ -98,13 +80,13 @@ func TestDirWithAFileThatCannotBeMadeSafe(t *testing.T) {
 func TestWhatMayOnlyBeRead(t *testing.T) {
 	dir := reachable(t)
 	path := filepath.Join(dir, "a")
-	require.NoError(t, withoutRights(t, func() error {
+	require.NoError(t, eventstest.WithoutRights(func() error {
 		return Dir(path, nil, 0o755, func(d string) error { return os.WriteFile(filepath.Join(d, "x"), []byte("x"), 0o400) })
 	}))
 	assert.Equal(t, []string{"x"}, names(t, path))
 	require.NoError(t, files("b/c")(path))
 	require.NoError(t, os.Chmod(filepath.Join(path, "b"), 0))
-	err := withoutRights(t, func() error { _, err := Seen(path); return err })
+	err := eventstest.WithoutRights(func() error { _, err := Seen(path); return err })
 	assert.EqualError(t, err, path+" cannot be looked at: permission denied")
 }
 
@@ -112,7 +94,7 @@ func TestWhatMayOnlyBeRead(t *testing.T) {
 func TestDropOfWhatCannotBeTakenAway(t *testing.T) {
 	dir := reachable(t)
 	var g *Growing
-	require.NoError(t, withoutRights(t, func() (err error) {
+	require.NoError(t, eventstest.WithoutRights(func() (err error) {
 		if g, err = Grow(dir); err != nil {
 			return err
 		}
@@ -141,7 +123,7 @@ func TestSetAsideFolderThatCannotGoBack(t *testing.T) {
 		require.NoError(t, os.Chmod(filepath.Join(part, name), 0o777))
 	}
 	require.NoError(t, os.Chmod(dir, 0o555))
-	require.NoError(t, withoutRights(t, func() error { return Clear(filepath.Join(dir, "a")) }))
+	require.NoError(t, eventstest.WithoutRights(func() error { return Clear(filepath.Join(dir, "a")) }))
 	assert.Equal(t, []string{"a"}, names(t, filepath.Join(part, "old", "csv")))
 	assert.Equal(t, []string{"b"}, names(t, filepath.Join(part, "new")))
 }

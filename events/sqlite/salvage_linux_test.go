@@ -3,12 +3,12 @@ package sqlite
 import (
 	"os"
 	"path/filepath"
-	"runtime"
-	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"traybook/events/eventstest"
 
 	"traybook/events"
 )
@@ -24,30 +24,11 @@ func TestSalvageOfWhatMayNotBeRead(t *testing.T) {
 				require.NoError(t, os.WriteFile(path+suffix, []byte("x"), 0o600))
 			}
 			require.NoError(t, os.Chmod(path+suffix, 0))
-			err := withoutRights(t, func() error {
+			err := eventstest.WithoutRights(func() error {
 				_, err := Salvage(path, saved, options, events.Entry{})
 				return err
 			})
 			assert.EqualError(t, err, path+" cannot be read: permission denied")
 		})
 	}
-}
-
-// withoutRights runs f as one whom the permissions of files bind, which they do not where root runs a test.
-func withoutRights(t *testing.T, f func() error) error {
-	t.Helper()
-	if os.Geteuid() != 0 {
-		return f()
-	}
-	failed := make(chan error, 1)
-	go func() {
-		defer close(failed)
-		runtime.LockOSThread() // never unlocked: the thread ends with the goroutine, and its changed user with it
-		if err := syscall.Setfsuid(65534); err != nil {
-			failed <- err
-			return
-		}
-		failed <- f()
-	}()
-	return <-failed
 }

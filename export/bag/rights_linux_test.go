@@ -4,12 +4,12 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
-	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"traybook/events/eventstest"
 )
 
 // What of a bag may not be read is named, and is no reason to say nothing of the rest.
@@ -48,25 +48,8 @@ func TestWhatMayNotBeReadIsNamed(t *testing.T) {
 }
 
 // asAnother runs f as one whom the permissions of files bind, which they do not where root runs a test.
-func asAnother(t *testing.T, f func() (Report, error)) (Report, error) {
+func asAnother(t *testing.T, f func() (Report, error)) (r Report, err error) {
 	t.Helper()
-	if os.Geteuid() != 0 {
-		return f()
-	}
-	type said struct {
-		r   Report
-		err error
-	}
-	out := make(chan said, 1)
-	go func() {
-		runtime.LockOSThread() // never unlocked: the thread ends with the goroutine, and its changed user with it
-		if err := syscall.Setfsuid(65534); err != nil {
-			out <- said{err: err}
-			return
-		}
-		r, err := f()
-		out <- said{r, err}
-	}()
-	s := <-out
-	return s.r, s.err
+	err = eventstest.WithoutRights(func() (err error) { r, err = f(); return err })
+	return r, err
 }
