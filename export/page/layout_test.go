@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/export/page"
 )
 
@@ -77,6 +78,36 @@ func TestParaIsCutToItsLines(t *testing.T) {
 	assert.Greater(t, builtIn.ParaHeight(50, set, text, 0), builtIn.ParaHeight(50, set, text, 3))
 	d := page.New(options())
 	assert.InDelta(t, 20+3*page.LineHeight(8), d.Para(20, 20, 50, set, text, 3), 1e-9)
+}
+
+// What flows over pages is drawn as on one, every line as its paragraph runs, and leaves no line alone on a page.
+func TestAFlowingTextRunsAsItsParagraph(t *testing.T) {
+	set := page.Set(8, page.Regular)
+	o := options()
+	o.Uncompressed = true
+	text := "at the quay: " + strings.Repeat("בחר as it was said. ", 12)
+	drawn := func(draw func(d *page.Doc)) string {
+		d := page.New(o)
+		d.NewPage()
+		draw(d)
+		return strings.Join(eventstest.PDFObjects(finished(t, d)), "\n")
+	}
+	whole := drawn(func(d *page.Doc) { d.Para(20, 20, 31, set, text, 0) })
+	assert.Equal(t, whole, drawn(func(d *page.Doc) { d.Flow(20, 20, 31, set, text) }))
+	assert.Contains(t, strings.Join(builtIn.Wrap(31, set, text), "\n"), "\nבחר", "a line of it begins with what runs to the left")
+
+	line := page.LineHeight(8)
+	for _, c := range []struct{ lines, room, left int }{{1, 1, 0}, {1, 0, 1}, {2, 1, 2}, {3, 1, 3}, {3, 2, 3}, {3, 3, 0}, {5, 4, 2}, {5, 3, 2}, {5, 2, 3}, {4, 3, 2}} {
+		d := page.New(options())
+		d.NewPage()
+		a := d.Area()
+		y := d.Flow(a.X, a.Bottom()-(float64(c.room)+0.3)*line, 30, set, strings.Repeat("one line\n", c.lines-1)+"one line")
+		if c.left == 0 {
+			assert.Equal(t, 1, d.Page(), "%+v", c)
+		} else {
+			assert.InDelta(t, a.Y+float64(c.left)*line, y, 1e-6, "%+v", c)
+		}
+	}
 }
 
 func TestNeedBeginsAPage(t *testing.T) {

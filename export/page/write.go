@@ -31,13 +31,37 @@ func (d *Doc) parting() string {
 // Para draws s on as many lines as it needs, but no more than most (0 means no
 // bound; the last line then ends in an ellipsis), and returns the y under it.
 func (d *Doc) Para(x, y, width float64, t Type, s string, most int) float64 {
-	parting := d.parting()
+	lines := spaced(d.paraLines(width, t, s, most), s)
+	lines[len(lines)-1].text += d.parting()
+	return d.paragraph(x, y, width, t, lines, len(lines) > 1)
+}
+
+// Flow draws s as Para does, over as many pages as it needs: of each two lines at least stand together.
+func (d *Doc) Flow(x, y, width float64, t Type, s string) float64 {
+	rest := spaced(d.paraLines(width, t, s, 0), s)
+	rest[len(rest)-1].text += d.parting()
+	for several := len(rest) > 1; len(rest) > 0; {
+		fewest := min(2, len(rest))
+		if len(rest) == 3 { // neither its first nor its last alone
+			fewest = 3
+		}
+		y = d.Need(y, float64(fewest)*t.lead())
+		here := min(len(rest), max(fewest, int((d.h-d.margin+slack-y)/t.lead())))
+		if here == len(rest)-1 {
+			here--
+		}
+		y = d.paragraph(x, y, width, t, rest[:here], several)
+		rest = rest[here:]
+	}
+	return y
+}
+
+// paragraph draws lines and returns the y under them. several says that they are not the only one of their paragraph.
+func (d *Doc) paragraph(x, y, width float64, t Type, lines []aLine, several bool) float64 {
 	d.told(d.kindOf(t), func() {
-		lines := spaced(d.paraLines(width, t, s, most), s)
-		lines[len(lines)-1].text += parting
 		for _, line := range lines {
 			set := t
-			if line.toLeft && len(lines) > 1 && t.Align == Left {
+			if line.toLeft && several && t.Align == Left {
 				set.Align = Right // where its lines begin; one alone stays beside what it is about
 			}
 			d.line(x, y, width, set, line.open+line.text, line.toLeft)

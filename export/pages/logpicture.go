@@ -258,7 +258,7 @@ func (b *logBook) whyLines(lines []string) {
 	d.Text(a.X, y, a.W, subheadType, "Why it came out so")
 	y += 5.5
 	for _, l := range lines {
-		y = b.flowing(y, bodyType, l) + 0.8
+		y = d.Flow(a.X, y, a.W, bodyType, l) + 0.8
 	}
 	b.y = y
 }

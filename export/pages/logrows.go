@@ -211,28 +211,10 @@ func (b *logBook) drawRow(y float64, r sheetRow) float64 {
 	y += r.height
 	for _, l := range r.blocks {
 		for _, text := range l.long {
-			y = b.flowing(y+1, remarkType, text)
+			y = d.Flow(d.Area().X, y+1, d.Area().W, remarkType, text)
 		}
 	}
 	return y + rowGap
-}
-
-// flowing sets a text over the whole width, on as many pages as it needs: no line of it stands alone.
-func (b *logBook) flowing(y float64, t page.Type, text string) float64 {
-	d := b.doc
-	line := page.LineHeight(t.Size)
-	lines := d.Wrap(d.Area().W, t, text)
-	for i, s := range lines {
-		together := 1
-		if i == 0 || i == len(lines)-2 {
-			together = min(2, len(lines)-i)
-		}
-		y = d.Need(y, float64(together)*line)
-		a := d.Area()
-		d.Text(a.X, y, a.W, t, s)
-		y += line
-	}
-	return y
 }
 
 var remarkType = page.Set(7, page.Regular)
