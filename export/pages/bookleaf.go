@@ -77,7 +77,7 @@ func (k *yearBook) bookFamily(b page.Rect, row float64, s *spread) float64 {
 	pen := page.Pen{Width: 0.2, Grey: 0.4}
 	for i, c := range shown {
 		x := b.X + float64(i)*(w+gap)
-		at := drawSheet(k.doc, page.Rect{X: x, Y: top + rail, W: w, H: lines*k.lead - rail}, c)
+		at := drawSheet(k.doc, page.Rect{X: x, Y: top + rail, W: w, H: lines*k.lead - rail}, c, false)
 		k.doc.Line(x+w/2, top+rail/2, x+w/2, at.Y, pen)
 		k.line(at.X, row+lines, x+w-at.X, k.note, upper(strings.TrimPrefix(sheetWords(c.s), "the ")))
 		k.line(at.X, row+lines+1, x+w-at.X, k.note.In(0.25), verdictShort(c.s.Verdict()))

@@ -204,7 +204,7 @@ func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
 		if s.best != nil {
 			c = *s.best
 		}
-		drawSheet(k.doc, frame, c)
+		drawSheet(k.doc, frame, c, false)
 		folio := fmt.Sprint(s.note.page)
 		fw := k.doc.Width(k.note, folio) + 1
 		k.doc.Link(frame, "picture:"+s.p.Entity.Name, func() {

@@ -30,7 +30,7 @@ var (
 	wordAt = regexp.MustCompile(`^BT (-?[\d.]+) (-?[\d.]+) Td \((.*)\) Tj ET$`)
 )
 
-// wordsOf reads the texts of each page, in the order in which they are drawn.
+// wordsOf reads the texts of each page, in the order in which they are drawn, and wants that nothing strikes them out.
 func wordsOf(t testing.TB, pdf []byte) (out [][]word) {
 	t.Helper()
 	number := func(s string) float64 {
@@ -51,9 +51,37 @@ func wordsOf(t testing.TB, pdf []byte) (out [][]word) {
 		}
 		if words != nil {
 			out = append(out, words)
+			assert.Empty(t, crossed(object, words), "words that a slanting line goes through")
 		}
 	}
 	require.NotEmpty(t, out)
+	return out
+}
+
+var slanting = regexp.MustCompile(`(?m)^(-?[\d.]+) (-?[\d.]+) m (-?[\d.]+) (-?[\d.]+) l S$`)
+
+// crossed are the words of a page that a slanting line goes through, as one that strikes a sheet out.
+func crossed(page string, words []word) (out []string) {
+	for _, m := range slanting.FindAllStringSubmatch(page, -1) {
+		var at [4]float64
+		for i := range at {
+			at[i], _ = strconv.ParseFloat(m[i+1], 64)
+		}
+		if at[0] == at[2] || at[1] == at[3] {
+			continue
+		}
+		for _, w := range words {
+			const steps = 200
+			for i := range steps + 1 {
+				along := float64(i) / steps
+				x, y := at[0]+along*(at[2]-at[0]), at[1]+along*(at[3]-at[1])
+				if x > w.x && x < w.x+w.w && y > w.y && y < w.y+0.6*w.size {
+					out = append(out, w.text)
+					break
+				}
+			}
+		}
+	}
 	return out
 }
 

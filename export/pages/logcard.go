@@ -204,10 +204,7 @@ func (b *logBook) card(row sheetRow, cell page.Rect, c card) {
 		d.Text(r.X, r.Y, r.W*0.3, bold, c.s.Part)
 		d.Text(r.X+r.W*0.3, r.Y, r.W*0.7, bold.Right(), capital(mark))
 	})
-	shown := drawSheet(d, frame, c)
-	if failed(c.verdict) {
-		d.Strike(shown)
-	}
+	drawSheet(d, frame, c, failed(c.verdict))
 	y := r.Y + line
 	for _, l := range c.numbers() {
 		under := d.Para(r.X, y, l.width(r.W), smallType, l.text, 0)
@@ -312,8 +309,14 @@ func (c card) picture(frame page.Rect) []byte {
 	return c.small
 }
 
-// drawSheet draws the scan, or in its place the tones that the log predicts, and returns the box it stands in.
-func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
+// drawSheet draws the scan, or in its place the tones that the log predicts, and returns the box it stands in. What is struck
+// through has its words beside the diagonals or over them.
+func drawSheet(d *page.Doc, frame page.Rect, c card, struck bool) page.Rect {
+	strike := func(at page.Rect) {
+		if struck {
+			d.Strike(at)
+		}
+	}
 	why, short := "no scan", ""
 	if c.scan != nil {
 		if why = "scan not at hand"; c.unseen {
@@ -323,6 +326,7 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 			at, err := d.Image("scan of "+c.s.Name, picture, frame)
 			if err == nil {
 				d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
+				strike(at)
 				if c.scan.Of == "inverted" && c.s.Generation == snapshot.Negative {
 					label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: d.Width(smallType, "inverted") + 2, H: 3}
 					d.Fill(label, 1)
@@ -344,6 +348,7 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 		text := roomiest(d, inner, lines, why+"; the log says too little to predict its tones", why, short)
 		height := d.ParaHeight(inner.W, smallType, text, lines)
 		d.Para(inner.X, inner.Bottom()-height, inner.W, smallType.Centred().In(0.3), text, lines)
+		strike(page.Rect{X: frame.X, Y: frame.Y, W: frame.W, H: inner.Bottom() - height - frame.Y})
 		return frame
 	}
 	_, made, _ := c.tones.Densities()
@@ -362,6 +367,7 @@ func drawSheet(d *page.Doc, frame page.Rect, c card) page.Rect {
 	}
 	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - lines*line - 0.6}
 	d.GreyScale(scale, tones, nil)
+	strike(scale)
 	d.Para(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), label, int(lines))
 	return scale
 }

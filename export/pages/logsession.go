@@ -88,7 +88,7 @@ func (b *logBook) sessionPages(t toldSession) {
 	b.y = d.Need(b.y+sessionGap, head.height(d, a.W)+light.height+first)
 	d.Anchor(g.anchor(), b.y)
 	d.BookmarkAt(bookmark, 0, b.y)
-	b.y = head.draw(d, b.y)
+	b.y = head.draw(d, b.y, len(t.light) > 0 || len(rows) == 0) // a picture has a rule of its own
 	b.y = b.drawLight(b.y, light)
 	d.SetHead(func(d *page.Doc, y float64) float64 {
 		d.Text(d.Area().X, y, d.Area().W, smallType.In(0.3), joined(" ", map[bool]string{true: "Session"}[g.session != nil], head.name)+", continued")
@@ -152,7 +152,7 @@ func (h sessionHead) height(d *page.Doc, width float64) float64 {
 	return height
 }
 
-func (h sessionHead) draw(d *page.Doc, y float64) float64 {
+func (h sessionHead) draw(d *page.Doc, y float64, ruled bool) float64 {
 	a := d.Area()
 	y = d.Para(a.X, y, a.W, headType, h.title(), headLines) + 0.5
 	if h.details() != "" {
@@ -161,7 +161,9 @@ func (h sessionHead) draw(d *page.Doc, y float64) float64 {
 	if h.text != "" {
 		y = d.Para(a.X, y+0.5, a.W, bodyType.In(0.25), h.text, 0)
 	}
-	d.Rule(a.X, y+1, a.W, page.Pen{Width: 0.4})
+	if ruled {
+		d.Rule(a.X, y+1, a.W, page.Pen{Width: 0.4})
+	}
 	return y + 3
 }
 
