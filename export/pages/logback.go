@@ -253,7 +253,8 @@ func (b *logBook) indexPages() {
 	a := b.doc.Area()
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
 		{Head: "picture", Width: page.Natural, Face: page.Bold}, {Head: "exposed", Width: page.Natural}, {Head: "subject", Wrap: true},
-		{Head: "sitter", Wrap: true, Width: a.W * 0.24}, {Head: "sheets", Wrap: true, Width: a.W * 0.26}, {Head: "page", Width: page.Natural, Align: page.Right},
+		{Head: "sitter", Wrap: true, Width: b.widest(a.W*0.24, "sitter", b.sittersOf)}, {Head: "sheets", Wrap: true, Width: b.widest(a.W*0.26, "sheets", (*pictureNote).fates)},
+		{Head: "page", Width: page.Natural, Align: page.Right},
 	}}
 	for _, n := range b.all {
 		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + n.entity.Name, Cells: []string{
@@ -271,6 +272,19 @@ func (b *logBook) indexPages() {
 	}
 	b.wordIndex("Index by subject", bySubject, func(s string) string { return cmp.Or(s, "(no subject)") })
 	b.wordIndex("Index by sitter", bySitter, b.o.sitterName)
+}
+
+// widest is the width of the widest cell of an index by number under its head, mm, no more than most: what a column does not need
+// is left to the subjects.
+func (b *logBook) widest(most float64, head string, cell func(*pictureNote) string) float64 {
+	set := page.Set(7, page.Regular)
+	width := b.doc.Width(page.Set(7, page.Bold), head)
+	for _, n := range b.all {
+		if width = max(width, b.doc.Width(set, cell(n))); width >= most {
+			return most
+		}
+	}
+	return width
 }
 
 func (b *logBook) sittersOf(n *pictureNote) string {
