@@ -35,16 +35,31 @@ func Bottles(bottles []Bottle, size string, created time.Time, faces *page.Faces
 		cell := grid.Cell(i % grid.PerPage())
 		d.Box(cell, page.Pen{Width: 0.2, Grey: 0.6})
 		in := cell.Inset(bottlePad)
-		y := d.Para(in.X, in.Y, in.W, page.Set(14, page.Bold).Heading(1), b.Name, 1) + 0.6
-		for _, l := range b.Lines {
-			y = d.Para(in.X, y, in.W, page.Set(8.5, page.Regular), l, 2)
-		}
-		y += 1
-		for _, l := range b.Cautions {
-			if room := int((in.Bottom() - y + 0.2) / page.LineHeight(8)); room > 0 {
-				y = d.Para(in.X, y, in.W, bodyType, "! "+l, room)
-			}
-		}
+		drawBottle(d, in, b)
 	}
 	return d.Bytes()
+}
+
+// drawBottle sets a label's words. Its cautions stand in full before its name does, and that before what it is.
+func drawBottle(d *page.Doc, in page.Rect, b Bottle) {
+	name, what := page.Set(14, page.Bold).Heading(1), page.Set(8.5, page.Regular)
+	room := in.H - 1.6
+	for _, l := range b.Cautions {
+		room -= d.ParaHeight(in.W, bodyType, "! "+l, 0)
+	}
+	forName := max(1, int((room-float64(len(b.Lines))*page.LineHeight(what.Size))/page.LineHeight(name.Size)))
+	y := d.Para(in.X, in.Y, in.W, name, b.Name, forName) + 0.6
+	var needs []int
+	for _, l := range b.Lines {
+		needs = append(needs, len(d.Wrap(in.W, what, l)))
+	}
+	for i, most := range shareLines(needs, max(len(needs), int((in.Y+room+0.6-y)/page.LineHeight(what.Size)))) {
+		y = d.Para(in.X, y, in.W, what, b.Lines[i], most)
+	}
+	y++
+	for _, l := range b.Cautions {
+		if room := int((in.Bottom() - y + 0.2) / page.LineHeight(8)); room > 0 {
+			y = d.Para(in.X, y, in.W, bodyType, "! "+l, room)
+		}
+	}
 }

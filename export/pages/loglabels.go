@@ -2,6 +2,7 @@ package pages
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"traybook/events"
@@ -32,10 +33,10 @@ type LabelOptions struct {
 	Uncompressed bool
 }
 
-// label is what stands on one.
+// label is what stands on one: its number, and lines of parts, which stand beside each other where they have room.
 type label struct {
 	number string
-	lines  []string
+	lines  [][]string
 }
 
 const (
@@ -116,7 +117,7 @@ func labelsOf(chosen *export.Selection, o LabelOptions) ([]label, error) {
 			who = o.Sitter(p.Sitter)
 		}
 		if o.Envelopes {
-			out = append(out, label{p.Entity.Name, []string{dayOf(n.at), joined(" · ", p.Subject, who), exposureLine(p.NegativeSheet()), n.fates()}})
+			out = append(out, label{p.Entity.Name, [][]string{{dayOf(n.at)}, {p.Subject, who}, exposureParts(p.NegativeSheet()), {n.fates()}}})
 			return nil
 		}
 		for _, s := range p.Sheets {
@@ -132,8 +133,7 @@ func labelsOf(chosen *export.Selection, o LabelOptions) ([]label, error) {
 			if box != nil && box.Received != nil {
 				paper = joined(" ", s.Box, box.Received.Name)
 			}
-			out = append(out, label{s.Name, []string{
-				madeOn(n.at, e.At), joined(" · ", p.Subject, who), exposureLine(s), paper, bathsLine(s)}})
+			out = append(out, label{s.Name, [][]string{{madeOn(n.at, e.At)}, {p.Subject, who}, exposureParts(s), {paper}, bathParts(s)}})
 		}
 		return nil
 	})
@@ -148,26 +148,26 @@ func madeOn(negative, print time.Time) string {
 	return dayOf(print) + ", from the negative of " + dayOf(negative)
 }
 
-// exposureLine is how a sheet was exposed.
-func exposureLine(s *snapshot.Sheet) string {
+// exposureParts are how a sheet was exposed.
+func exposureParts(s *snapshot.Sheet) []string {
 	if s == nil || s.Exposure() == nil {
-		return ""
+		return nil
 	}
 	switch x := s.Exposure().Data.(type) {
 	case *events.SheetExposedData:
-		return joined(" · ", "f/"+wording.Number(x.F)+" "+wording.Seconds(x.TimeS), x.Filter, s.Box)
+		return []string{"f/" + wording.Number(x.F) + " " + wording.Seconds(x.TimeS), x.Filter, s.Box}
 	case *events.SheetReprintedData:
 		f := ""
 		if x.F != nil {
 			f = "f/" + wording.Number(*x.F) + " "
 		}
-		return joined(" · ", f+wording.Seconds(x.TimeS), x.Way, x.Filter)
+		return []string{f + wording.Seconds(x.TimeS), x.Way, x.Filter}
 	}
-	return ""
+	return nil
 }
 
-// bathsLine is which baths a sheet went through.
-func bathsLine(s *snapshot.Sheet) string {
+// bathParts are which baths a sheet went through.
+func bathParts(s *snapshot.Sheet) []string {
 	var parts []string
 	for _, es := range [][]events.Entry{s.Developed, s.Fixed} {
 		if len(es) > 0 {
@@ -176,7 +176,7 @@ func bathsLine(s *snapshot.Sheet) string {
 			}
 		}
 	}
-	return joined(" · ", append(parts, washText(s))...)
+	return append(parts, washText(s))
 }
 
 func drawLabel(d *page.Doc, cell page.Rect, l label) {
@@ -188,16 +188,63 @@ func drawLabel(d *page.Doc, cell page.Rect, l label) {
 	d.Text(in.X, in.Y, width, big, l.number)
 	y := in.Y + page.LineHeight(big.Size)
 	line := page.LineHeight(smallType.Size)
-	lines := slices.DeleteFunc(slices.Clone(l.lines), func(s string) bool { return s == "" })
-	for i, text := range lines {
-		room := int((in.Bottom() - y + 0.2) / line)
-		if room < 1 {
-			return
+	var texts []string
+	var needs []int
+	for _, parts := range l.lines {
+		if text := besideEachOther(d, width, smallType, parts); text != "" {
+			texts, needs = append(texts, text), append(needs, len(d.Wrap(width, smallType, text)))
 		}
-		if room == 1 && i < len(lines)-1 { // the label is full: show that more is known
-			d.Text(in.X, y, width, smallType, d.Fit(width-3, smallType, text)+" …")
-			return
-		}
-		y = d.Para(in.X, y, width, smallType, text, min(2, room-min(room-1, len(lines)-1-i)))
 	}
+	room := int((in.Bottom() - y + 0.2) / line)
+	for i, most := range shareLines(needs, room) {
+		if i == room-1 && len(texts) > room { // the label is full: show that more is known
+			d.Text(in.X, y, width, smallType, d.Fit(width-3, smallType, strings.ReplaceAll(texts[i], "\n", " "))+" …")
+			return
+		}
+		if most > 0 {
+			y = d.Para(in.X, y, width, smallType, texts[i], most)
+		}
+	}
+}
+
+// besideEachOther sets as many parts on a line as it has room for; none is divided that has room on a line of its own.
+func besideEachOther(d *page.Doc, width float64, t page.Type, parts []string) string {
+	var lines []string
+	var here []string // the parts of the last line
+	for _, part := range parts {
+		if part == "" {
+			continue
+		}
+		both := append(slices.Clone(here), part)
+		if line := joined(" · ", slices.Clone(both)...); len(here) > 0 && d.Width(t, line) <= width {
+			here, lines[len(lines)-1] = both, line
+			continue
+		}
+		here, lines = []string{part}, append(lines, part)
+	}
+	return strings.Join(lines, "\n")
+}
+
+// shareLines divides the lines that there is room for among texts that need so many each: where it is not enough for all, the
+// longest give way, and then the last.
+func shareLines(needs []int, room int) []int {
+	out := slices.Clone(needs)
+	sum := 0
+	for _, n := range out {
+		sum += n
+	}
+	for ; sum > max(0, room); sum-- {
+		longest := len(out) - 1
+		for i := range out {
+			if out[i] > out[longest] {
+				longest = i
+			}
+		}
+		if out[longest] <= 1 {
+			for longest = len(out) - 1; out[longest] == 0; longest-- {
+			}
+		}
+		out[longest]--
+	}
+	return out
 }

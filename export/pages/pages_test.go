@@ -227,6 +227,40 @@ func cameraIn(lines string) string {
 	return name
 }
 
+// A label has all of its words as long as it has room for them, and no line of it begins or ends with what parts two.
+func TestLabelsShortenNothingThatHasRoom(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour)
+	require.NoError(t, b.Write(func(tx *sqlite.Tx) error { _, err := tx.AddSitter("Mattis and Ylva", ""); return err }))
+	booktest.AddActs(t, b, `session.opened 2026-05-02T09:30:00 "session":"day-1","camera":"quay-box"
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-001","box":"box-1","f":8,"time_s":2,"session":"day-1","camera":"quay-box","sitter":"sitter-1","subject":"Nets drying, and the whole of the inner harbour with the ferry, two pilots and a dredger"
+sheet.exposed 2026-05-02T10:02:00 "picture":"2026-002","box":"box-1","f":8,"time_s":2,"session":"day-1","camera":"quay-box","sitter":"sitter-1","subject":"The children on the rail"`)
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+		pdf, _, err := pages.Labels(tx, booktest.Recorded, export.Scope{}, pages.LabelOptions{LabelSheet: pages.LabelSheet{Rows: 8, Cols: 3, Top: 12, Left: 7},
+			Envelopes: true, Created: booktest.Recorded, Uncompressed: true, Sitter: func(string) string { return "Mattis and Ylva" }})
+		require.NoError(t, err)
+		var lines []string
+		for _, w := range wordsOf(t, pdf)[0] {
+			lines = append(lines, w.text)
+			require.Equal(t, w.text, strings.Trim(w.text, "·… "))
+		}
+		require.Subset(t, lines, []string{"Nets drying, and the whole of the", "inner harbour with the ferry, two", "pilots and a dredger", "The children on the rail", "Mattis and Ylva", "f/8 2 s · box-1"})
+		return nil
+	}))
+}
+
+// What is in a bottle, and which of several it is, stands in full.
+func TestTheLabelOfABottleShortensNothing(t *testing.T) {
+	name := "hydroquinone and phenidone print developer after the pilot's own recipe, 1 of 2"
+	pdf, err := pages.Bottles([]pages.Bottle{{Name: name, Lines: []string{"developer, 1 l; " + longName, "for 2026-05-02"},
+		Cautions: []string{"Irritates skin and eyes, and can make skin sensitive.", "Gloves and goggles; no food or drink near it; out of reach of children. The maker's sheet comes first."}}}, "A4", booktest.Recorded, nil)
+	require.NoError(t, err)
+	told := eventstest.PDFStructure(pdf)
+	require.Contains(t, told, "1 of 2")
+	require.Contains(t, told, "pilots' choir")
+	require.Contains(t, told, "comes first.")
+	require.NotContains(t, told, "…")
+}
+
 func TestLabelsKeepToTheirSheet(t *testing.T) {
 	b := booktest.FromLines(t, hardLines())
 	labels := func(o pages.LabelOptions) ([]byte, int, error) {
