@@ -251,12 +251,12 @@ sheet.exposed 2026-05-02T10:02:00 "picture":"2026-002","box":"box-1","f":8,"time
 // What is in a bottle, and which of several it is, stands in full.
 func TestTheLabelOfABottleShortensNothing(t *testing.T) {
 	name := "hydroquinone and phenidone print developer after the pilot's own recipe, 1 of 2"
-	pdf, err := pages.Bottles([]pages.Bottle{{Name: name, Lines: []string{"developer, 1 l; " + longName, "for 2026-05-02"},
+	pdf, err := pages.Bottles([]pages.Bottle{{Name: name, Lines: []string{"developer, 1 l; with the harbour master's water, which is as hard as his ledger, and with nothing else that anybody on the mole can think of, cold", "for 2026-05-02"},
 		Cautions: []string{"Irritates skin and eyes, and can make skin sensitive.", "Gloves and goggles; no food or drink near it; out of reach of children. The maker's sheet comes first."}}}, "A4", booktest.Recorded, nil)
 	require.NoError(t, err)
 	told := eventstest.PDFStructure(pdf)
 	require.Contains(t, told, "1 of 2")
-	require.Contains(t, told, "pilots' choir")
+	require.Contains(t, told, "can think of, cold")
 	require.Contains(t, told, "comes first.")
 	require.NotContains(t, told, "…")
 }
