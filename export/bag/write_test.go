@@ -18,6 +18,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"traybook/events/eventstest"
 )
 
 // sample is a small year of a harbour town.
@@ -115,6 +117,7 @@ func TestGoodBag(t *testing.T) {
 		t.Run(form, func(t *testing.T) {
 			path := write(t, form, sample())
 			files := contents(t, path)
+			assert.Empty(t, eventstest.BagFaults(files))
 
 			payload := []string{"data/csv/sheets.csv", "data/empty", "data/events.ndjson", "data/scans/ab/abcd.jpg"}
 			tags := []string{"bag-info.txt", "bagit.txt", "manifest-sha256.txt", "manifest-sha512.txt"}
