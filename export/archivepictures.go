@@ -231,12 +231,8 @@ func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.She
 			add("f", exact(f))
 		}
 		add("exposure_s", exactOf(step.DoneS))
-		if step.CalledForS != nil {
-			add("called_for_s", calculated(*step.CalledForS))
-		}
-		if step.DeviationStops != nil {
-			add("deviation_stops", exact(math.Round(*step.DeviationStops*1000)/1000))
-		}
+		add("called_for_s", calculatedOf(step.CalledForS))
+		add("deviation_stops", stopsOf(step.DeviationStops))
 		if step.Paper != nil && step.Paper.Index > 0 {
 			add("index", calculated(step.Paper.Index))
 		}

@@ -272,6 +272,7 @@ func TestEveryPartOfAnArchiveStandsAsItStood(t *testing.T) {
 		done, err := export.Archive(out, o, b.Backup, readBook)
 		require.NoError(t, err)
 		files := filesIn(t, out)
+		assert.Empty(t, eventstest.BagFaults(files))
 		var missing []string
 		for _, s := range done.Missing {
 			missing = append(missing, s.Sheet+" "+s.State)
@@ -363,6 +364,18 @@ func TestAScanOfASessionThatWasNotOpenedTellsNoPlace(t *testing.T) {
 	}))
 	booktest.AddActs(t, b, `entry.voided 2026-05-05T09:00:00 "entry":"`+opening+`"`)
 	assert.NotContains(t, said(), "the mole")
+}
+
+// A deviation that is too small to be told is nought, and not less than nought.
+func TestADescriptionTellsNoLessThanNought(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+light.metered 2026-05-02T09:10:00 "on":"scene","mode":"reflected","index":3,"f":8,"time_s":4,"session":"mole"`+
+		strings.Replace(booktest.Picture(1, 0, "ferry mate"), `"time_s":4,`, `"time_s":3.9999,`, 1))
+	attach(t, b, attached{"2026-001n", "negative", "whole"})
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	assert.Contains(t, string(filesIn(t, out)["data/scans/2026-001n.jpg.xmp"]), "<tray:deviation_stops>0</tray:deviation_stops>")
 }
 
 // A file of the folder of scans that no entry names is a stray; an original left in its place is told as such.
