@@ -265,7 +265,7 @@ func (a *archive) gather() error {
 	if err := a.made(archiveSchema, a.writeSchema); err != nil {
 		return err
 	}
-	if err := a.made(archivePackage, a.writePackage); err != nil {
+	if err := a.made(archivePackage, func(w io.Writer) error { return tables.WritePackage(w, scansTable, sittersTable) }); err != nil {
 		return err
 	}
 	if err := a.addPictures(); err != nil {

@@ -325,7 +325,3 @@ func (a *archive) writeSchema(w io.Writer) error {
 	_, err := io.WriteString(w, SchemaPage(scansTable, sittersTable))
 	return err
 }
-
-func (a *archive) writePackage(w io.Writer) error {
-	return writePackage(w, a.o.Scope, scansTable, sittersTable)
-}

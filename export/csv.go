@@ -27,6 +27,7 @@ type Tables struct {
 	asOf   time.Time
 	chosen *Selection
 	o      TableOptions
+	joins  *joins
 }
 
 // NewTables lays the tables of a book out as of a moment (zero: everything), narrowed by a scope.
@@ -35,14 +36,14 @@ func NewTables(src Source, asOf time.Time, scope Scope, o TableOptions) (*Tables
 	if err != nil {
 		return nil, err
 	}
-	return &Tables{src: src, asOf: asOf, chosen: chosen, o: o}, nil
+	return &Tables{src: src, asOf: asOf, chosen: chosen, o: o, joins: &joins{}}, nil
 }
 
 // Beside lays the same tables out once more on another look at the same state of the book, for another goroutine.
 func (t *Tables) Beside(src Source) *Tables {
 	chosen := *t.chosen
 	chosen.src, chosen.Snap = src, snapshot.New(src, t.asOf)
-	return &Tables{src: src, asOf: t.asOf, chosen: &chosen, o: t.o}
+	return &Tables{src: src, asOf: t.asOf, chosen: &chosen, o: t.o, joins: t.joins}
 }
 
 // TableNames lists the files in the order in which they are written.
@@ -61,7 +62,7 @@ func (t *Tables) Write(name string, out io.Writer) (records int, err error) {
 			continue
 		}
 		b := bufio.NewWriterSize(out, 1<<16)
-		if records, err = x.write(t, asCSV(b)); err != nil {
+		if records, err = x.write(t, t.asCSV(b)); err != nil {
 			return records, fmt.Errorf("%s cannot be written: %w", name, err)
 		}
 		return records, b.Flush()
@@ -102,6 +103,14 @@ func asCSV(out io.Writer) opener {
 	return func(d sheetcsv.Table) (recordWriter, error) { return sheetcsv.NewWriter(out, d.Columns) }
 }
 
+// asCSV writes as asCSV does, and minds what the table names in others.
+func (t *Tables) asCSV(out io.Writer) opener {
+	return func(d sheetcsv.Table) (recordWriter, error) {
+		w, err := sheetcsv.NewWriter(out, d.Columns)
+		return t.joins.mind(d, w), err
+	}
+}
+
 // column is one column of a table of rows R: what it is called, what it means, and where it comes from. Tables and
 // their schema read the same list.
 type column[R any] struct {
@@ -116,7 +125,9 @@ type anyTable interface {
 	file() string
 	describe() sheetcsv.Table // its joins left out
 	write(t *Tables, open opener) (int, error)
-	// ofPictures gives what makes the records of one picture after the other, nil where they do not come of pictures.
+	// byPicture says that its records come of pictures.
+	byPicture() bool
+	// ofPictures gives what makes the records of one picture after the other, where they come of pictures.
 	ofPictures(t *Tables, take func(record []string) error) func(*snapshot.Picture) error
 }
 
@@ -148,10 +159,9 @@ func (x table[R]) write(t *Tables, open opener) (int, error) {
 	})
 }
 
+func (x table[R]) byPicture() bool { return x.each != nil }
+
 func (x table[R]) ofPictures(t *Tables, take func(record []string) error) func(*snapshot.Picture) error {
-	if x.each == nil {
-		return nil
-	}
 	return x.each(t, x.recorded(take))
 }
 
@@ -179,52 +189,28 @@ func (x table[R]) recorded(take func(record []string) error) func(*R) error {
 var tables = []anyTable{picturesTable, sheetsTable, symptomsTable, causesTable, readingsTable, stripsTable, deliveriesTable, ordersTable,
 	entriesTable, stockTable, bathsTable, sessionsTable}
 
-// joined tells by a column's name which table's key its cells are.
-var joined = map[string]sheetcsv.Join{
-	"picture": {Table: "pictures", Key: "picture"}, "sheet": {Table: "sheets", Key: "sheet"},
-	"box": {Table: "stock", Key: "box"}, "cut_from": {Table: "stock", Key: "box"},
-	"bath": {Table: "baths", Key: "bath"}, "developer": {Table: "baths", Key: "bath"}, "stop_bath": {Table: "baths", Key: "bath"}, "fixer": {Table: "baths", Key: "bath"},
-	"session": {Table: "sessions", Key: "session"}, "order": {Table: "orders", Key: "order"}, "for_order": {Table: "orders", Key: "order"},
-}
-
-// described are the tables that any export holds, and more. Of a whole book they join each other; a part of one names what
-// lies outside it.
-func described(whole bool, more ...anyTable) []sheetcsv.Table {
-	var out []sheetcsv.Table
-	for _, t := range append(slices.Clone(tables), more...) {
-		d := t.describe()
-		for _, c := range d.Columns {
-			j, ok := joined[c.Name]
-			if own := len(d.Key) == 1 && d.Key[0] == c.Name; !ok || !whole || own || d.Name == entriesTable.name { // a voided entry names what is no more
-				continue
-			}
-			j.Column = c.Name
-			d.Joins = append(d.Joins, j)
-		}
-		out = append(out, d)
-	}
-	return out
-}
-
 // PackageFile is the name of the description of the tables for programs, beside them.
 const (
 	PackageFile = "datapackage.json"
 	packageName = "traybook-tables"
 )
 
-// WritePackage writes the description of the tables for programs.
-func (t *Tables) WritePackage(w io.Writer) error { return writePackage(w, t.chosen.Scope) }
-
-func writePackage(w io.Writer, scope Scope, more ...anyTable) error {
-	return sheetcsv.WritePackage(w, sheetcsv.Package{Name: packageName, Title: "Lab notebook of a camera with its darkroom inside: " + scope.String(),
-		Doc: tablesSay, Tables: described(scope.Whole(), more...)})
+// WritePackage writes the description for programs of the tables that were written, and of more that an archive has besides.
+func (t *Tables) WritePackage(w io.Writer, more ...anyTable) error {
+	holds := func(string, sheetcsv.Join) bool { return false } // a part of a book names what lies outside it
+	if t.chosen.Scope.Whole() {
+		holds = t.joins.hold
+	}
+	return sheetcsv.WritePackage(w, sheetcsv.Package{Name: packageName, Title: "Lab notebook of a camera with its darkroom inside: " + t.chosen.Scope.String(),
+		Doc: tablesSay, Tables: described(holds, more...)})
 }
 
 // tablesSay is what holds of all tables.
 const tablesSay = "Comma-separated values as RFC 4180 has them: UTF-8, a header, CR LF after each record, `\"` doubled within quotes. " +
 	"A number has a point and no unit; the unit stands in the column's name: `_s` seconds, `_mm` millimetres, `_ml` " +
 	"millilitres, `_c` degrees Celsius, `_m2` square metres, `_h` hours, `_days` days, `_stops` steps of exposure (log2). " +
-	"A time is RFC 3339 with the offset of the place. An empty cell means that it is not known, or no. What was logged stands " +
+	"A time is RFC 3339 with the offset of the place. An empty cell means that it is not known, or no. What was taken back has no record but in entries.csv; of a column that names it " +
+	"all the same datapackage.json does not say that it joins. What was logged stands " +
 	"as it was logged; what was calculated is rounded to six digits that count, deviations to a thousandth of a stop. " +
 	"No text begins as a formula of a table program would, nor goes on so behind a semicolon, a tab or a line feed: an apostrophe stands before it. " +
 	"Take off the apostrophe, at these places, before any blanks, quotes and apostrophes with one of `= + - @ ＝ ＋ － ＠` behind them, and at the beginning before a tab."
@@ -234,7 +220,7 @@ const tablesSay = "Comma-separated values as RFC 4180 has them: UTF-8, a header,
 func SchemaPage(more ...anyTable) string {
 	var b strings.Builder
 	b.WriteString("# The tables\n\n" + tablesSay + "\n")
-	for _, t := range described(true, more...) {
+	for _, t := range described(func(string, sheetcsv.Join) bool { return true }, more...) {
 		fmt.Fprintf(&b, "\n## %s.csv\n\n%s Its key: `%s`.\n\n| column | holds | meaning |\n| --- | --- | --- |\n", t.Name, t.Doc, strings.Join(t.Key, "`, `"))
 		for _, c := range t.Columns {
 			holds := c.Type.String()

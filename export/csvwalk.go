@@ -27,11 +27,11 @@ func (t *Tables) WriteAll(beside *Tables, create func(name string) (io.WriteClos
 		}
 	}()
 	for i, x := range tables {
-		if x.ofPictures(t, nil) == nil {
+		if !x.byPicture() {
 			w.others.waiting = append(w.others.waiting, i)
 			continue
 		}
-		g, err := w.begin(i)
+		g, err := w.begin(t, i)
 		if err != nil {
 			return nil, err
 		}
@@ -164,14 +164,14 @@ type growingTable struct {
 	w     recordWriter
 }
 
-func (w *walk) begin(at int) (*growingTable, error) {
+func (w *walk) begin(t *Tables, at int) (*growingTable, error) {
 	g := &growingTable{table: tables[at], at: at}
 	f, err := w.create(g.table.file())
 	if err != nil {
 		return nil, err
 	}
 	g.file, g.b = f, bufio.NewWriterSize(f, 1<<16)
-	if g.w, err = asCSV(g.b)(g.table.describe()); err != nil {
+	if g.w, err = t.asCSV(g.b)(g.table.describe()); err != nil {
 		f.Close()
 		return nil, g.failed(err)
 	}

@@ -151,7 +151,7 @@ func writeTables(dir string, t *export.Tables, other *sqlite.Tx) ([]tableMade, e
 	for i, name := range export.TableNames() {
 		made = append(made, tableMade{name, records[i]})
 	}
-	return made, newFile(dir, export.PackageFile, t.WritePackage)
+	return made, newFile(dir, export.PackageFile, func(w io.Writer) error { return t.WritePackage(w) })
 }
 
 // createIn makes a file of a folder that is being made.

@@ -139,7 +139,7 @@ func fieldOf(c Column, key []string) field {
 	case Time:
 		f.Type = "datetime"
 	case Day:
-		f.Type, f.Constraints = "string", &constraint{Pattern: DayForm}
+		f.Type, f.Constraints = "string", &constraint{Pattern: dayForm}
 	case Flag:
 		f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
 	default:

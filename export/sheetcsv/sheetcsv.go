@@ -55,13 +55,13 @@ var forms = sync.OnceValue(func() map[Type]*regexp.Regexp {
 		Number:  regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?$`),
 		Integer: regexp.MustCompile(`^-?[0-9]+$`),
 		Time:    regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]+)?(Z|[+-][0-9]{2}:[0-9]{2})$`),
-		Day:     regexp.MustCompile(DayForm),
+		Day:     regexp.MustCompile("^" + dayForm + "$"),
 		Flag:    regexp.MustCompile(`^yes$`),
 	}
 })
 
-// DayForm is what a day looks like.
-const DayForm = `^[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?$`
+// dayForm is what a day looks like, all of it: as XML Schema has its patterns, it needs no marks of the ends.
+const dayForm = `[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?`
 
 // like is a cell that each type would take, for who gave another.
 var like = [...]string{Number: "a number such as -1.5", Integer: "a whole number", Time: "a time such as 2026-05-03T14:05:00+02:00",
