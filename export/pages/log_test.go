@@ -2,6 +2,7 @@ package pages_test
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -60,4 +61,39 @@ func TestEveryBathHasItsBar(t *testing.T) {
 	}
 	require.NotContains(t, pdf, string(ofUTF16(" more")))
 	onThePage(t, []byte(pdf), "A4")
+}
+
+// The course of the light stands over times as a clock divides the day, also past midnight. What else was done stands in its order.
+func TestADayIsDividedAsAClockDividesIt(t *testing.T) {
+	for readings, want := range map[[2]string][]string{
+		{"02T09:03", "02T09:12"}: {"08:50", "09:00", "09:10", "09:20"},
+		{"02T10:00", "02T11:59"}: {"10:00", "10:30", "11:00", "11:30", "12:00"},
+		{"02T23:40", "03T00:35"}: {"23:30", "00:00", "00:30"},
+		{"02T08:00", "03T20:00"}: {"12:00", "00:00", "12:00"},
+	} {
+		b := booktest.FromActs(t, fmt.Sprintf(booktest.Harbour+`
+session.opened 2026-05-02T07:30:00 "session":"day-1","camera":"quay-box"
+light.metered 2026-05-%s:00 "on":"scene","mode":"reflected","ev":9,"index":100,"session":"day-1"
+light.metered 2026-05-%s:00 "on":"scene","mode":"reflected","ev":11,"index":100,"session":"day-1"
+note.written 2026-05-02T07:40:00 "about":"day-1","text":"first"
+strip.exposed 2026-05-02T07:45:00 "strip":"s1","box":"box-1","on":"scene","f":8,"times_s":[1,2,4],"session":"day-1"
+note.written 2026-05-02T07:50:00 "about":"day-1","text":"last"`, readings[0], readings[1]))
+		pdf := logOf(t, b, export.Scope{}, pages.LogOptions{Uncompressed: true})
+		var clocks, order []string
+		for _, page := range wordsOf(t, pdf) {
+			for _, w := range page {
+				if regexp.MustCompile(`^\d\d:\d\d$`).MatchString(w.text) {
+					if w.size < 6.4 {
+						clocks = append(clocks, w.text)
+					}
+				}
+				if strings.HasPrefix(w.text, "note on") || strings.HasPrefix(w.text, "strip s1") {
+					order = append(order, w.text)
+				}
+			}
+		}
+		require.Equal(t, want, clocks, "%v", readings)
+		require.Len(t, order, 3)
+		require.Contains(t, order[1], "strip s1")
+	}
 }

@@ -253,7 +253,8 @@ func (b *logBook) indexPages() {
 	a := b.doc.Area()
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
 		{Head: "picture", Width: page.Natural, Face: page.Bold}, {Head: "exposed", Width: page.Natural}, {Head: "subject", Wrap: true},
-		{Head: "sitter", Wrap: true, Width: b.widest(a.W*0.24, "sitter", b.sittersOf)}, {Head: "sheets", Wrap: true, Width: b.widest(a.W*0.26, "sheets", (*pictureNote).fates)},
+		{Head: "sitter", Wrap: true, Width: b.widest(7, a.W*0.24, "sitter", len(b.all), func(i int) string { return b.sittersOf(b.all[i]) })},
+		{Head: "sheets", Wrap: true, Width: b.widest(7, a.W*0.26, "sheets", len(b.all), func(i int) string { return b.all[i].fates() })},
 		{Head: "page", Width: page.Natural, Align: page.Right},
 	}}
 	for _, n := range b.all {
@@ -274,13 +275,12 @@ func (b *logBook) indexPages() {
 	b.wordIndex("Index by sitter", bySitter, b.o.sitterName)
 }
 
-// widest is the width of the widest cell of an index by number under its head, mm, no more than most: what a column does not need
-// is left to the subjects.
-func (b *logBook) widest(most float64, head string, cell func(*pictureNote) string) float64 {
-	set := page.Set(7, page.Regular)
-	width := b.doc.Width(page.Set(7, page.Bold), head)
-	for _, n := range b.all {
-		if width = max(width, b.doc.Width(set, cell(n))); width >= most {
+// widest is the width of the widest of n cells of a table under their head, mm, no more than most: what a column does not need is
+// left to the others.
+func (b *logBook) widest(size, most float64, head string, n int, cell func(i int) string) float64 {
+	width := b.doc.Width(page.Set(size, page.Bold), head)
+	for i := range n {
+		if width = max(width, b.doc.Width(page.Set(size, page.Regular), cell(i))); width >= most {
 			return most
 		}
 	}
@@ -311,12 +311,12 @@ func (b *logBook) wordIndex(title string, words map[string][]*pictureNote, name 
 	keys := slices.SortedFunc(maps.Keys(words), func(a, b string) int {
 		return cmp.Or(cmp.Compare(strings.ToLower(name(a)), strings.ToLower(name(b))), cmp.Compare(a, b))
 	})
-	a := b.doc.Area()
-	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true}, {Head: "picture, page", Wrap: true, Width: a.W * 0.5}}}
+	width := b.widest(7, b.doc.Area().W/2, "", len(keys), func(i int) string { return name(keys[i]) })
+	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{{Wrap: true, Width: width}, {Head: "picture, page", Wrap: true}}}
 	for _, k := range keys {
 		var places []string
 		for _, n := range words[k] {
-			places = append(places, fmt.Sprintf("%s, p. %d", n.entity.Name, n.page))
+			places = append(places, fmt.Sprintf("%s,\u00a0p.\u00a0%d", n.entity.Name, n.page)) // on one line
 		}
 		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + words[k][0].entity.Name, Cells: []string{name(k), strings.Join(places, "; ")}})
 	}

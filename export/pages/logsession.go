@@ -335,12 +335,36 @@ func (b *logBook) lightChart(box page.Rect, course []lightRow, s *snapshot.Sessi
 		least, most = min(least, p.Y), max(most, p.Y)
 	}
 	plot := b.doc.Chart(box,
-		page.Axis{Min: left, Max: right, Format: func(h float64) string { return fmt.Sprintf("%d:%02d", int(h)%24, int(math.Round(h*60))%60) }},
+		page.Axis{Min: left, Max: right, Ticks: clockTicks(left, right), Format: clockAt},
 		page.Axis{Label: "light on the scene, EV at index 100" + map[bool]string{true: "; dashed: level ground by the sun's height", false: ""}[len(sun) > 0],
 			Min: math.Floor(least - 0.5), Max: math.Ceil(most + 0.5)})
 	plot.Line(sun, page.Pen{Width: 0.2, Grey: 0.4, Dash: []float64{1.2, 0.8}})
 	plot.Curve(points, page.Pen{Width: 0.25})
 	plot.Marks(points, page.Dot)
+}
+
+// clockTicks are times of the day between two, hours from midnight, as a clock divides it: some three to five of them.
+func clockTicks(left, right float64) (ticks []float64) {
+	const most = 5
+	step := 5.0 // minutes
+	for _, step = range []float64{5, 10, 15, 30, 60, 120, 180, 360, 720, 1440} {
+		if (right-left)*60/step <= most {
+			break
+		}
+	}
+	for (right-left)*60/step > most {
+		step *= 2
+	}
+	for m := math.Ceil(left * 60 / step); m*step <= right*60; m++ {
+		ticks = append(ticks, m*step/60)
+	}
+	return ticks
+}
+
+// clockAt tells hours from midnight as a clock shows them.
+func clockAt(h float64) string {
+	minutes := (int(math.Round(h*60))%1440 + 1440) % 1440
+	return fmt.Sprintf("%02d:%02d", minutes/60, minutes%60)
 }
 
 func (b *logBook) sunCourse(s *snapshot.Session, from time.Time, hours func(time.Time) float64, left, right float64) []page.Point {
@@ -402,14 +426,12 @@ func (b *logBook) alsoIn(s *snapshot.Session) ([]page.Row, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []page.Row
-	tell := func(about string, e events.Entry) {
-		at := e.At.Format("15:04")
-		if dateOf(e.At) != dateOf(s.At) {
-			at = e.At.Format("2006-01-02 15:04")
-		}
-		out = append(out, page.Row{Cells: []string{about, at, sentence(b.snap, e)}})
+	type told struct {
+		about string
+		e     events.Entry
 	}
+	var all []told
+	tell := func(about string, e events.Entry) { all = append(all, told{about, e}) }
 	for _, e := range events.Fold(raw) {
 		if b.chosen.Late(e) {
 			continue
@@ -432,6 +454,15 @@ func (b *logBook) alsoIn(s *snapshot.Session) ([]page.Row, error) {
 		default:
 			tell(s.Entity.Name, e)
 		}
+	}
+	slices.SortStableFunc(all, func(x, y told) int { return x.e.At.Compare(y.e.At) })
+	var out []page.Row
+	for _, x := range all {
+		at := x.e.At.Format("15:04")
+		if dateOf(x.e.At) != dateOf(s.At) {
+			at = x.e.At.Format("2006-01-02 15:04")
+		}
+		out = append(out, page.Row{Cells: []string{x.about, at, sentence(b.snap, x.e)}})
 	}
 	return out, nil
 }

@@ -3,6 +3,7 @@ package pages
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"traybook/export/page"
@@ -69,6 +70,8 @@ func (b *logBook) period() string {
 	return "exposed from " + dayOf(first) + " to " + dayOf(last)
 }
 
+var one = strings.NewReplacer("sessions", "session", "pictures", "picture", "prints", "print", "sheets", "sheet")
+
 // counts draws the figures of the summary in a row.
 func (b *logBook) counts(a page.Rect, y float64) float64 {
 	prints, kept, failed, open, given := 0, 0, 0, 0, 0
@@ -106,9 +109,13 @@ func (b *logBook) counts(a page.Rect, y float64) float64 {
 	for i, f := range figures {
 		c := grid.Cell(i)
 		d.Rule(c.X, c.Y, c.W, page.Pen{Width: 0.4})
+		what := f.what
+		if f.n == 1 {
+			what = one.Replace(what)
+		}
 		d.Paragraph(func() {
 			d.Text(c.X, c.Y+1, c.W, page.Set(15, page.Bold), fmt.Sprint(f.n))
-			d.Para(c.X, c.Y+8, c.W, smallType, f.what, 2)
+			d.Para(c.X, c.Y+8, c.W, smallType, what, 2)
 		})
 	}
 	return grid.Box.Bottom()
@@ -209,19 +216,27 @@ func (b *logBook) sessionList(y float64) {
 	if b.y = y; len(b.groups) == 0 {
 		return
 	}
-	t := page.Table{Size: 7.5, Banded: true, Columns: []page.Column{
-		{Head: "session", Width: page.Natural}, {Head: "opened", Width: page.Natural}, {Head: "place", Wrap: true}, {Head: "sky, light", Wrap: true},
+	a := b.doc.Area()
+	weather := func(i int) string {
+		if s := b.groups[i].session; s != nil {
+			return joined(", ", s.Opened.Sky, s.Opened.Light)
+		}
+		return ""
+	}
+	const size = 7.5
+	t := page.Table{Size: size, Banded: true, Columns: []page.Column{
+		{Head: "session", Width: page.Natural}, {Head: "opened", Width: page.Natural}, {Head: "place", Wrap: true},
+		{Head: "sky, light", Wrap: true, Width: b.widest(size, a.W*0.25, "sky, light", len(b.groups), weather)},
 		{Head: "pictures", Width: page.Natural, Align: page.Right},
 	}}
-	for _, g := range b.groups {
+	for i, g := range b.groups {
 		r := page.Row{Cells: []string{"of no session", "", "", "", fmt.Sprint(len(g.notes))}, Anchor: g.anchor()}
 		if s := g.session; s != nil {
-			r.Cells = []string{s.Entity.Name, s.At.Format("2006-01-02 15:04"), s.Opened.Place, joined(", ", s.Opened.Sky, s.Opened.Light), fmt.Sprint(len(g.notes))}
+			r.Cells = []string{s.Entity.Name, s.At.Format("2006-01-02 15:04"), s.Opened.Place, weather(i), fmt.Sprint(len(g.notes))}
 		}
 		t.Rows = append(t.Rows, r)
 	}
 	t.Title = "Sessions"
-	a := b.doc.Area()
 	b.y = b.doc.Table(a.X, y, a.W, t)
 }
 

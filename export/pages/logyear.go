@@ -2,6 +2,7 @@ package pages
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"traybook/export/page"
@@ -58,7 +59,7 @@ func (b *logBook) yearFigures(r *report.YearReport) {
 	if r.FirstKeptShare != nil {
 		rows = append(rows, [2]string{"first prints kept", fmt.Sprintf("%d of %d judged, %s", r.FirstPrintsKept, r.FirstPrintsJudged, wording.Percent(*r.FirstKeptShare))})
 	}
-	paper := sheets(r.PaperSheets) + " sheets for pictures, " + sheets(r.StripSheets) + " for strips, " + sheets(r.SpoiledSheets) + " spoiled"
+	paper := wording.CountOf(math.Round(r.PaperSheets*100)/100, "sheet") + " for pictures, " + sheets(r.StripSheets) + " for strips, " + sheets(r.SpoiledSheets) + " spoiled"
 	if r.MissingSheets > 0 {
 		paper += ", " + sheets(r.MissingSheets) + " missing when counted"
 	}
@@ -80,7 +81,7 @@ func (b *logBook) yearFigures(r *report.YearReport) {
 		rows = append(rows, [2]string{"takings", wording.Money(m.Amount, m.Currency)})
 	}
 	if r.UnpricedSheets > 0 || r.UnpricedBaths > 0 {
-		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s sheets, %s", sheets(r.UnpricedSheets), wording.CountOf(r.UnpricedBaths, "bath"))})
+		rows = append(rows, [2]string{"without a price", fmt.Sprintf("%s, %s", wording.CountOf(math.Round(r.UnpricedSheets*100)/100, "sheet"), wording.CountOf(r.UnpricedBaths, "bath"))})
 	}
 	if m := r.Minutes; m != nil {
 		rows = append(rows, [2]string{"reading to print", fmt.Sprintf("%s, the middle one of %s (%s)", wording.About(m.Median*60),
