@@ -19,6 +19,7 @@ import (
 	"traybook/events"
 	"traybook/events/atomicfile"
 	"traybook/export/bag"
+	"traybook/export/scan"
 	"traybook/export/sheetcsv"
 	"traybook/export/sheetxlsx"
 )
@@ -236,13 +237,20 @@ func (a *archive) scansHeld(path string, b *bag.Bag) error {
 	for _, s := range a.scans {
 		whole[s.Data.SHA256] = whole[s.Data.SHA256] || s.State == ScanWhole
 	}
+	attached, err := attachedEver(a.src)
+	if err != nil {
+		return err
+	}
 	for _, name := range b.Names() {
-		if !strings.HasPrefix(name, dataFolder+"scans/") || strings.HasSuffix(name, ".xmp") {
+		if !strings.HasPrefix(name, dataFolder+scan.Folder+"/") {
 			continue
 		}
 		digest, err := digestOf(b, name)
 		if err != nil {
 			return err
+		}
+		if strings.HasSuffix(name, ".xmp") && !attached[digest] { // what the program said of a scan
+			continue
 		}
 		if !whole[digest] {
 			if whole[digest], err = a.standsBeside(digest); err != nil {

@@ -181,18 +181,24 @@ func (s *Scan) Look() error {
 	return nil
 }
 
+// attachedEver are the digests of all that was ever attached, voided entries included.
+func attachedEver(src events.Reader) (map[string]bool, error) {
+	found, err := src.Entries(events.Query{Kinds: []events.Kind{events.SheetAttached}})
+	digests := map[string]bool{}
+	for _, e := range found {
+		if d, ok := e.Data.(*events.SheetAttachedData); ok {
+			digests[d.SHA256] = true
+		}
+	}
+	return digests, err
+}
+
 // StrayScans lists the files of the folder of scans that no entry names, voided ones included: what a run that was
 // killed left before it wrote its entry. Attaching the same file again takes them up.
 func StrayScans(src events.Reader, dir string) ([]string, error) {
-	found, err := src.Entries(events.Query{Kinds: []events.Kind{events.SheetAttached}})
+	named, err := attachedEver(src)
 	if err != nil {
 		return nil, err
-	}
-	named := map[string]bool{}
-	for _, e := range found {
-		if d, ok := e.Data.(*events.SheetAttachedData); ok {
-			named[d.SHA256] = true
-		}
 	}
 	for _, names := range archivedScans(dir) {
 		for _, name := range names {

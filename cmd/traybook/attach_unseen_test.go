@@ -88,3 +88,33 @@ func TestAnyOriginalIsKept(t *testing.T) {
 	code, out, errs = obeyed(t, other, "verify")
 	require.Zero(t, code, out+errs)
 }
+
+// An original that is called as descriptions are is kept as any other: beside a description of its own, by either way of naming
+// them, and its last copy is never replaced.
+func TestAnOriginalMayBeCalledAsADescription(t *testing.T) {
+	t.Parallel()
+	book := caseBook(t, "good-picture")
+	file := putFile(t, "2026-001n.xmp", []byte("<x/>\n"))
+	code, _, errs := obeyed(t, book, "attach", "--even-so", file)
+	require.Zero(t, code, errs)
+	for _, naming := range []string{"scan.tif.xmp", "scan.xmp"} {
+		bag := filepath.Join(t.TempDir(), "bag")
+		code, _, errs = obeyed(t, book, "export", "archive", "--sidecars", naming, "--out", bag)
+		require.Zero(t, code, errs)
+		require.Empty(t, checkedArchive(t, bag).Problems)
+		is, err := os.ReadFile(filepath.Join(bag, "data", "scans", "2026-001n.xmp"))
+		require.NoError(t, err)
+		assert.Equal(t, "<x/>\n", string(is))
+		described, err := os.ReadFile(filepath.Join(bag, "data", "scans", "2026-001n.xmp.xmp"))
+		require.NoError(t, err)
+		assert.Contains(t, string(described), "<dc:identifier>2026-001n")
+		code, _, errs = obeyed(t, book, "export", "archive", "--force", "--out", bag)
+		require.Zero(t, code, errs)
+		beside := filepath.Join(filepath.Dir(book), "scans")
+		require.NoError(t, os.Rename(beside, beside+" away"))
+		code, _, errs = obeyed(t, book, "export", "archive", "--force", "--even-so", "--out", bag)
+		assert.Equal(t, codeRefused, code)
+		assert.Contains(t, errs, "holds data/scans/2026-001n.xmp, a scan that stands nowhere else")
+		require.NoError(t, os.Rename(beside+" away", beside))
+	}
+}

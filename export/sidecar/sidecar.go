@@ -32,12 +32,14 @@ const (
 	BesideStem Naming = "scan.xmp"     // .xmp in the place of the ending
 )
 
-// Name is that of the sidecar of a file.
+const ending = ".xmp"
+
+// Name is that of the sidecar of a file, never its own: what is kept as scan.xmp is described in scan.xmp.xmp.
 func (n Naming) Name(file string) string {
-	if n == BesideStem {
-		return strings.TrimSuffix(file, path.Ext(file)) + ".xmp"
+	if own := path.Ext(file); n == BesideStem && own != ending {
+		return strings.TrimSuffix(file, own) + ending
 	}
-	return file + ".xmp"
+	return file + ending
 }
 
 // Number is one term of the trade: its name and its value as text. The unit belongs into the name, as in exposure_s.

@@ -158,6 +158,7 @@ func TestName(t *testing.T) {
 	assert.Equal(t, string(BesideStem), BesideStem.Name("scan.tif"))
 	assert.Equal(t, "ab/scan.tif.xmp", Naming("").Name("ab/scan.tif"))
 	assert.Equal(t, "a.b/scan.xmp", BesideStem.Name("a.b/scan"))
+	assert.Equal(t, "scan.xmp.xmp", BesideStem.Name("scan.xmp"))
 }
 
 func TestEmbed(t *testing.T) {
