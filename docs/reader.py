@@ -1,13 +1,12 @@
 #!/usr/bin/env python3
-"""Reads events.ndjson without traybook. Python 3 and its standard library are enough; format.md tells the rules.
+"""Reads an archive without traybook. Python 3 and its standard library are enough; format.md tells the rules.
 
-python3 reader.py              checks every line and the chains, and lists the pictures
-python3 reader.py 2026-014     tells the history of the picture as well, as its entries count today
+python3 reader.py              checks every line, the chains and every file, and lists the pictures
+python3 reader.py 2026-014     checks lines and chains, and tells the picture's history, as its entries count today
 """
-import hashlib, json, os, re, sys
-from datetime import datetime
+import datetime, hashlib, json, os, re, sys
 
-HERE = os.path.dirname(os.path.abspath(__file__))
+BAG = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 
 
 def read(path, wrong):
@@ -15,12 +14,9 @@ def read(path, wrong):
     by_hash, ends = {}, {}
     for n, line in enumerate(open(path, "rb"), 1):
         found = re.fullmatch(rb'(\{.*),"prev":"([0-9a-f]{64})","hash":"([0-9a-f]{64})"\}\r?\n?', line)
-        if not found:
-            wrong("line %d does not end with its prev and hash" % n)
-            continue
-        stored, prev, own = found[1] + b"}", found[2].decode(), found[3].decode()
-        if hashlib.sha256(b"traybook-entry-1\n" + found[2] + b"\n" + stored).hexdigest() != own:
-            wrong("line %d was changed: its bytes give another hash" % n)
+        stored, prev, own = (found[1] + b"}", found[2].decode(), found[3].decode()) if found else (b"", "", "")
+        if hashlib.sha256(b"traybook-entry-1\n%s\n%s" % (prev.encode(), stored)).hexdigest() != own:
+            wrong("line %d %s" % (n, "was changed: its bytes give another hash" if found else "does not end with its prev and hash"))
             continue
         e, before = json.loads(stored), by_hash.get(prev)
         if before is None and (prev != "0" * 64 or e["book_seq"] != 1):
@@ -29,28 +25,30 @@ def read(path, wrong):
             wrong("line %d is number %d, after number %d" % (n, e["book_seq"], before["book_seq"]))
         if own in by_hash:
             wrong("line %d stands there twice" % n)
-        if before and before["book"] == e["book"]:
-            ends.pop(prev, None)
+        goes_on = before and before["book"] == e["book"] and ends.pop(prev, None)
+        e["chain"] = before["chain"] if goes_on else own[:8]  # by its first entry: of two copies of a book both may go on
         by_hash[own], ends[own] = e, "%s %d %s" % (e["book"], e["book_seq"], own)
     return list(by_hash.values()), set(ends.values())
 
 
-def check_ends(info, entries, ends, wrong):
-    """No chain can see that its own end was cut off: bag-info.txt has the ends as they were."""
-    labels = [line.rstrip().split(": ", 1) for line in open(info, encoding="utf-8") if ": " in line]
-    for end in [label[1] for label in labels if label[0] == "Chain-Head"]:
-        if end not in ends:
-            wrong("no chain ends with %s: lines are missing at its end, or were added" % end)
+def check_bag(entries, ends, manifests, wrong):
+    """No chain can see that its own end was cut off: bag-info.txt has the ends as they were, a manifest the files."""
+    labels = [line.rstrip().split(": ", 1) for line in open(os.path.join(BAG, "bag-info.txt"), encoding="utf-8") if ": " in line]
+    for end in [label[1] for label in labels if label[0] == "Chain-Head" and label[1] not in ends]:
+        wrong("no chain ends with %s: lines are missing at its end, or were added" % end)
     if ["Entry-Count", str(len(entries))] not in labels:
         wrong("bag-info.txt tells another number of entries than %d" % len(entries))
-
-
-def moment(text):
-    return datetime.fromisoformat(text.replace("Z", "+00:00")).timestamp()
+    for line in (line for m in manifests for line in open(os.path.join(BAG, m), encoding="utf-8")):
+        digest, name = line.rstrip("\n").split("  ", 1)
+        if not os.path.exists(os.path.join(BAG, name)):
+            wrong("%s is not there" % name)
+        elif hashlib.sha512(open(os.path.join(BAG, name), "rb").read()).hexdigest() != digest:
+            wrong("%s was changed" % name)
 
 
 def counting(entries):
     """The entries that count: voids first, the newest before those that it may take back; then amendments."""
+    moment = lambda text: datetime.datetime.fromisoformat(text.replace("Z", "+00:00")).timestamp()
     recorded = sorted(entries, key=lambda e: (moment(e["recorded_at"]), e["book"], e["book_seq"]))
     gone = set()  # ids of entries and of batches
     for v in reversed(recorded):
@@ -67,33 +65,35 @@ def counting(entries):
 
 def picture_of(data):
     sheet = re.fullmatch(r"(\d{4}-\d+)(n|p\d+)?(@\d+)?", str(data.get("picture") or data.get("sheet") or data.get("about")))
-    return sheet and sheet[1] + (sheet[3] or "")
+    return sheet and sheet[1]
 
 
 def tell(log, picture):
-    own = {e["id"] for e in log if picture_of(e["data"]) == picture}
-    cited = {e["data"].get("reading") for e in log if e["id"] in own}
+    own = {e["id"]: e for e in log if picture_of(e["data"]) == picture}
+    cited, chains = {e["data"].get("reading") for e in own.values()}, sorted({e["chain"] for e in own.values()})
+    yield "%s: %d entries" % (picture, len(own)) + (" in %d chains: joined books may both have this number" % len(chains) if chains[1:] else "")
     for e in log:
         if e["id"] in own or e["id"] in cited or e["data"].get("about") in own:
             fields = ", ".join("%s %s" % (k, v if isinstance(v, str) else json.dumps(v)) for k, v in e["data"].items() if v is not None)
-            line = "%s  %s  %s%s" % (e["at"], e["kind"], fields, "  (put right later)" if "amended" in e else "")
-            print("".join(c if c.isprintable() else "\\u%04x" % ord(c) for c in line))  # what a screen would obey is shown
+            marks = ("  (chain %s)" % e["chain"] if chains[1:] else "") + ("  (put right later)" if "amended" in e else "")
+            yield "%s  %s  %s%s" % (e["at"], e["kind"], fields, marks)
 
 
 def main(pictures):
-    damage, info = [], os.path.join(HERE, "..", "bag-info.txt")
-    entries, ends = read(os.path.join(HERE, "events.ndjson"), damage.append)
-    if os.path.exists(info):
-        check_ends(info, entries, ends, damage.append)
-    if damage:
-        sys.exit("\n".join(damage))
-    log = counting(entries)
-    print("%d entries, each as it was written and in its place" % len(entries))
-    print("pictures:", *sorted({picture_of(e["data"]) for e in log if e["kind"] == "sheet.exposed"}))
-    for picture in pictures:
-        tell(log, picture)
+    damage = []
+    entries, ends = read(os.path.join(BAG, "data", "events.ndjson"), damage.append)
+    check_bag(entries, ends, () if pictures else ("manifest-sha512.txt", "tagmanifest-sha512.txt"), damage.append)
+    log = counting([] if damage else entries)
+    whole = ["%d entries, each as it was written and in its place" % len(entries)]
+    whole.append("pictures: " + " ".join(sorted({picture_of(e["data"]) for e in log if e["kind"] == "sheet.exposed"})))
+    for line in damage or whole + [line for picture in pictures for line in tell(log, picture.split("@")[0])]:
+        print("".join(c if c.isprintable() else "\\u%04x" % ord(c) for c in line))  # what a screen would obey is shown
+    sys.exit(bool(damage))
 
 
 if __name__ == "__main__":
     sys.stdout.reconfigure(encoding="utf-8")
-    main(sys.argv[1:])
+    try:
+        main(sys.argv[1:])
+    except FileNotFoundError as e:
+        sys.exit("%s is not there" % e.filename)

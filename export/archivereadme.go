@@ -45,7 +45,7 @@ WHAT IS WHERE
   book.db               the book: one SQLite 3 file. With scans/ and tables/ beside it, as here, it is ready to go on
   format.md             how entries, chain and book are built, in full; kinds.md each kind of entry with its fields and units,
                         kinds.schema.json the same as JSON Schema for a program
-  reader.py             a reader of a hundred lines (Python 3, nothing else): checks the entries, tells a picture's history
+  reader.py             a reader of a hundred lines (Python 3, nothing else): checks entries and files, tells a picture's history
 
 HOW TO CHECK IT
 
@@ -57,7 +57,7 @@ In the folder above this one:
 (The folder is a bag as RFC 8493 describes it; sha256 lists stand beside them.) The entries also check themselves: each
 line ends with "prev", the hash of the entry before, and "hash", its own. All of them, in this folder:
 
-  python3 reader.py                       every line, every chain, and that no end is cut off
+  python3 reader.py                       every line, every chain, that no end is cut off, and every file
 
 and by hand one line, here the 17th:
 

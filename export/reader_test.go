@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -18,6 +19,7 @@ import (
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/projections/booktest"
 )
 
 // strangersReader starts the reader of a bag as somebody without traybook would.
@@ -75,11 +77,14 @@ func TestTheReaderInABagTellsWhatCounts(t *testing.T) {
 			}
 			return false
 		}
+		own := 0
 		for _, e := range log {
 			if about(e) {
+				own++
 				readings[events.ReadingOf(e.Data)] = true
 			}
 		}
+		want = append(want, fmt.Sprintf("%s: %d entries", picture, own))
 		for _, e := range log {
 			if about(e) || readings[e.ID.String()] {
 				put := map[bool]string{true: "  (put right later)"}[len(e.Amended) > 0]
@@ -89,9 +94,11 @@ func TestTheReaderInABagTellsWhatCounts(t *testing.T) {
 	}
 	var is []string
 	for _, l := range lines[2:] {
-		parts := strings.SplitN(l, "  ", 3)
-		put := map[bool]string{true: "  (put right later)"}[strings.HasSuffix(l, "(put right later)")]
-		is = append(is, parts[0]+"  "+parts[1]+put)
+		if parts := strings.SplitN(l, "  ", 3); len(parts) == 3 {
+			put := map[bool]string{true: "  (put right later)"}[strings.HasSuffix(l, "(put right later)")]
+			l = parts[0] + "  " + parts[1] + put
+		}
+		is = append(is, l)
 	}
 	require.Equal(t, want, is)
 	require.Contains(t, said, "time_s 5", "what an amendment set")
@@ -141,6 +148,67 @@ func TestTheReaderInABagFindsDamage(t *testing.T) {
 	said, ok := read(out)
 	require.True(t, ok, said)
 }
+
+// The reader names each lost and each changed file in one line, of the payload and of those beside it, and so one that it needs
+// itself.
+func TestTheReaderInABagNamesLostAndChangedFiles(t *testing.T) {
+	read := strangersReader(t)
+	if read == nil {
+		return
+	}
+	_, out := outingBag(t)
+	for _, name := range []string{"data/tables/baths.csv", "data/log.pdf", "bagit.txt", "manifest-sha256.txt", "data/events.ndjson", "bag-info.txt", "manifest-sha512.txt", "tagmanifest-sha512.txt"} {
+		path := filepath.Join(out, filepath.FromSlash(name))
+		was, err := os.ReadFile(path)
+		require.NoError(t, err)
+		require.NoError(t, os.Remove(path))
+		said, ok := read(out)
+		assert.False(t, ok, name)
+		assert.Equal(t, 1, strings.Count(said, "\n"), said)
+		assert.Contains(t, filepath.ToSlash(said), name+" is not there\n")
+		if !strings.HasPrefix(name, "tagmanifest") && name != "data/events.ndjson" && name != "manifest-sha512.txt" {
+			require.NoError(t, os.WriteFile(path, append(was, '\n'), 0o600))
+			said, ok = read(out)
+			assert.False(t, ok, name)
+			assert.Equal(t, name+" was changed\n", said)
+		}
+		require.NoError(t, os.WriteFile(path, was, 0o600))
+	}
+	said, ok := read(out)
+	require.True(t, ok, said)
+}
+
+// Where two joined books gave one number, the reader says so, and tells of each entry whose it is.
+func TestTheReaderInABagPartsJoinedBooks(t *testing.T) {
+	read := strangersReader(t)
+	if read == nil {
+		return
+	}
+	ours, theirs := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate")), booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 1, "coal steps"))
+	_, err := ours.Merge(theirs, nil)
+	require.NoError(t, err)
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err = export.Archive(out, archiveOptions(filepath.Dir(ours.Path())), ours.Backup, readBook)
+	require.NoError(t, err)
+	chains := map[string]string{}
+	for _, name := range []string{"2026-001", "2026-001@2"} {
+		said, ok := read(out, name)
+		require.True(t, ok, said)
+		require.Contains(t, said, "2026-001: 8 entries in 2 chains: joined books may both have this number\n")
+		for l := range strings.Lines(said) {
+			for _, subject := range []string{"ferry mate", "coal steps"} {
+				if chain := inChain.FindStringSubmatch(l); strings.Contains(l, subject) {
+					require.NotNil(t, chain, l)
+					chains[subject] = chain[1]
+				}
+			}
+		}
+	}
+	require.Len(t, chains, 2)
+	require.NotEqual(t, chains["ferry mate"], chains["coal steps"])
+}
+
+var inChain = regexp.MustCompile(`\(chain ([0-9a-f]{8})\)\n$`)
 
 // Every line of a bag is what the schema in the same bag says.
 func TestTheLinesOfABagAreOfItsSchema(t *testing.T) {
