@@ -126,19 +126,27 @@ func ByTwo(n int, one, other func(i int) error) (err error) {
 		}
 		return nil
 	}
-	var beside sync.WaitGroup
 	var failed error
-	var fault any
-	beside.Go(func() {
-		defer func() { fault = recover() }()
-		failed = take(other, n-1, -1)
-	})
+	wait := Beside(func() { failed = take(other, n-1, -1) })
 	defer func() {
-		beside.Wait()
-		if fault != nil {
-			panic(fault)
-		}
+		wait()
 		err = cmp.Or(err, failed)
 	}()
 	return take(one, 0, 1)
+}
+
+// Beside runs f on a goroutine of its own. What it returns waits for the end of f, and a fault of f is then the caller's.
+func Beside(f func()) (wait func()) {
+	var running sync.WaitGroup
+	var fault any
+	running.Go(func() {
+		defer func() { fault = recover() }()
+		f()
+	})
+	return func() {
+		running.Wait()
+		if fault != nil {
+			panic(fault)
+		}
+	}
 }

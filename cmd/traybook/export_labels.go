@@ -63,7 +63,7 @@ func exportLabels(env *Env, c *cli.Context) error {
 		return err
 	}
 	n := 0
-	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) (pdf []byte, err error) {
+	pdf, err := pagesOf(env, c, func(tx, _ *sqlite.Tx, at time.Time, faces *page.Faces) (pdf []byte, err error) {
 		l := pages.LabelOptions{LabelSheet: sheet, Envelopes: c.Bool("envelopes"), Created: at, Faces: faces}
 		if c.Bool("names") {
 			if l.Sitter, err = sitterNames(tx); err != nil {
@@ -126,7 +126,7 @@ func exportCards(env *Env, c *cli.Context) error {
 		}
 	}
 	n := 0
-	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) (pdf []byte, err error) {
+	pdf, err := pagesOf(env, c, func(tx, _ *sqlite.Tx, at time.Time, faces *page.Faces) (pdf []byte, err error) {
 		o := pages.CardOptions{Created: at, Faces: faces}
 		if c.IsSet("words") {
 			if o.Words, err = pages.ReadCardWords(text, faces); err != nil {

@@ -58,8 +58,8 @@ func exportPDF(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
-		return logPages(tx, filepath.Dir(path), at, scope, size, c.Bool("names"), faces)
+	pdf, err := pagesOf(env, c, func(tx, other *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
+		return logPages(tx, other, filepath.Dir(path), at, scope, size, c.Bool("names"), faces)
 	})
 	if err != nil {
 		return err
@@ -79,19 +79,20 @@ func sizeWanted(c *cli.Context) (string, error) {
 	}
 }
 
-// pagesOf draws pages from the book as of the moment, and in the typefaces, that the command line wants.
-func pagesOf(env *Env, c *cli.Context, draw func(*sqlite.Tx, time.Time, *page.Faces) ([]byte, error)) (pdf []byte, err error) {
+// pagesOf draws pages from the book as of the moment, and in the typefaces, that the command line wants. other is a second look at
+// the same state of the book.
+func pagesOf(env *Env, c *cli.Context, draw func(tx, other *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error)) (pdf []byte, err error) {
 	faces, err := facesWanted(c)
 	if err != nil {
 		return nil, err
 	}
 	err = withBook(env, c, true, func(book *sqlite.Book) error {
-		return book.Read(func(tx *sqlite.Tx) error {
+		return book.ReadTwice(func(tx, other *sqlite.Tx) error {
 			at, err := exportMoment(env, c, tx)
 			if err != nil {
 				return err
 			}
-			if pdf, err = draw(tx, at, faces); err != nil {
+			if pdf, err = draw(tx, other, at, faces); err != nil {
 				return err
 			}
 			return tellUndrawn(env, tx, faces, c.Bool("names"))
@@ -121,12 +122,13 @@ func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool, faces *pag
 
 // logPages draws the log, or one picture's page. dir is the folder of the book, beside which the originals of the scans
 // stand; without it the page of a picture shows the small ones, as the log does.
-func logPages(tx *sqlite.Tx, dir string, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
+func logPages(tx *sqlite.Tx, beside export.Source, dir string, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
 	o, err := logOptions(tx, at, size, names, faces)
 	if err != nil {
 		return nil, err
 	}
 	if scope.Picture == "" {
+		o.Beside = beside
 		return pages.Log(tx, at, scope, o)
 	}
 	d, err := why.Why(snapshot.New(tx, at), scope.Picture)

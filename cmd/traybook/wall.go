@@ -239,7 +239,7 @@ func exportWallCommand(env *Env) *cli.Command {
 			if o.err != nil {
 				return o.err
 			}
-			pdf, err := pagesOf(env, c, func(tx *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
+			pdf, err := pagesOf(env, c, func(tx, _ *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
 				w, err := bookWall(snapshot.New(tx, at), tx, at, f)
 				if err != nil {
 					return nil, err

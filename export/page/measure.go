@@ -135,7 +135,37 @@ func (f *Faces) wrap(width float64, t Type, s string) []aLine {
 	return lines
 }
 
+// wrapping is a paragraph with all on which its lines depend.
+type wrapping struct {
+	width, size float64
+	face        Face
+	para        string
+}
+
+// keptWrappings bounds how many are kept.
+const keptWrappings = 4096
+
+// wrapLine breaks a paragraph. What was broken before is kept: a text is measured before it is drawn, and the cards of a log say
+// the same of many sheets.
 func (f *Faces) wrapLine(width float64, t Type, para string) []string {
+	key := wrapping{width, t.Size, t.Face, para}
+	f.lock.Lock()
+	lines, ok := f.wrapped[key]
+	f.lock.Unlock()
+	if ok {
+		return lines
+	}
+	lines = f.breakLine(width, t, para)
+	f.lock.Lock()
+	defer f.lock.Unlock()
+	if f.wrapped == nil || len(f.wrapped) == keptWrappings {
+		f.wrapped = map[wrapping][]string{}
+	}
+	f.wrapped[key] = lines
+	return lines
+}
+
+func (f *Faces) breakLine(width float64, t Type, para string) []string {
 	var lines []string
 	line := ""
 	flush := func() {

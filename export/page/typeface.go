@@ -80,6 +80,7 @@ type Faces struct {
 	readers []*font.Face
 	builtIn [faces]*font.Face // for shaping; nil before it is asked for
 	shaper  shaping.HarfbuzzShaper
+	wrapped map[wrapping][]string
 	undrawn []rune // in the order in which they came, each once
 	damaged bool   // one was found to be, and no document drawn with them is whole
 }

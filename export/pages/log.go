@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"traybook/events"
@@ -26,6 +25,9 @@ type LogOptions struct {
 	Sitter       func(ref string) string
 	Faces        *page.Faces // nil for those built in
 	Uncompressed bool        // page contents as plain text, for comparison
+	// Beside is the same state of the book by a second look, on which a year is added up while its pictures are read; nil
+	// where there is one look.
+	Beside export.Source
 }
 
 // Tally is a word with how often it came.
@@ -45,7 +47,8 @@ type logBook struct {
 	doc    *page.Doc
 	y      float64 // under what is drawn, mm
 	owner  string
-	year   *report.YearReport // what the year told came to, nil where none is
+	sum    *yearSum
+	year   *report.YearReport // what the year told came to, once it is added up; nil where none is
 	groups []*logGroup
 	byName map[string]*pictureNote
 	all    []*pictureNote
@@ -84,25 +87,54 @@ func newLogBook(src export.Source, asOf time.Time, scope export.Scope, o LogOpti
 // Log draws the contact sheets of a book: a summary, each session with its light and its pictures, the paper, the
 // baths, and indexes. The same book and options give the same bytes.
 func Log(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) ([]byte, error) {
+	year := yearSum{wait: func() {}}
+	if o.Beside != nil {
+		year.wait = events.Beside(func() { year.addUp(snapshot.New(o.Beside, asOf), scope.Year) })
+		defer year.wait()
+	}
 	b, err := newLogBook(src, asOf, scope, o)
 	if err != nil {
 		return nil, err
 	}
+	if o.Beside == nil {
+		year.addUp(b.snap, scope.Year)
+	}
+	b.sum = &year
 	if err := b.drawWhile(b.tell); err != nil {
 		return nil, err
+	}
+	if year.err != nil {
+		return nil, year.err
 	}
 	return b.doc.Bytes()
 }
 
+// yearSum is a year that is being added up.
+type yearSum struct {
+	report *report.YearReport // nil where no year is told
+	err    error
+	wait   func() // for the end of it
+}
+
+func (s *yearSum) addUp(snap *snapshot.Snapshot, year int) {
+	if year == 0 {
+		return
+	}
+	r, err := report.Year(snap, year, report.Causes(snap))
+	if s.err = err; err == nil {
+		s.report = &r
+	}
+}
+
+// stepsAhead is how many sessions may be told before they are drawn: their small pictures are held for so long.
+const stepsAhead = 32
+
 // drawWhile draws the steps that tell hands on while it goes on telling.
 func (b *logBook) drawWhile(tell func() error) error {
-	b.steps = make(chan func(), 4)
-	var drawing sync.WaitGroup
-	var fault any
-	drawing.Go(func() {
-		defer func() { // a fault of the drawing is the caller's to see, and must not leave the telling waiting
-			fault = recover()
-			for range b.steps {
+	b.steps = make(chan func(), stepsAhead)
+	drawn := events.Beside(func() {
+		defer func() {
+			for range b.steps { // a fault of the drawing must not leave the telling waiting
 			}
 		}()
 		for step := range b.steps {
@@ -111,10 +143,7 @@ func (b *logBook) drawWhile(tell func() error) error {
 	})
 	err := tell()
 	close(b.steps)
-	drawing.Wait()
-	if fault != nil {
-		panic(fault)
-	}
+	drawn()
 	return err
 }
 
@@ -131,14 +160,11 @@ func (b *logBook) tell() error {
 	if err := b.survey(); err != nil {
 		return err
 	}
-	if year := b.chosen.Scope.Year; year != 0 {
-		r, err := report.Year(b.snap, year, report.Causes(b.snap))
-		if err != nil {
-			return err
-		}
-		b.year = &r
+	b.steps <- func() {
+		b.sum.wait()
+		b.year = b.sum.report
+		b.titlePage(title)
 	}
-	b.steps <- func() { b.titlePage(title) }
 	for _, g := range b.groups {
 		s, err := b.tellSession(g)
 		if err != nil {
