@@ -75,7 +75,7 @@ type Doc struct {
 	below     float64                // height of the sheet as the library has it, mm
 	missing   map[int]int            // characters without a glyph, by page
 	subsets   map[Face]*subset       // of the faces in which shaped text stands
-	images    map[string]picture     // by what the library is given in their place
+	images    map[string]laidAside   // by what the library is given in their place
 	kept      int64                  // bytes of pictures outside memory
 	anchors   map[string]*anchor
 	wanted    []string // anchors in the order of first mention
@@ -115,7 +115,7 @@ func New(options Options) *Doc {
 	}
 	d := &Doc{
 		Faces: options.Faces, options: options, margin: options.Margin, outlined: -1,
-		missing: map[int]int{}, subsets: map[Face]*subset{}, images: map[string]picture{}, anchors: map[string]*anchor{}, structure: newStructure(),
+		missing: map[int]int{}, subsets: map[Face]*subset{}, images: map[string]laidAside{}, anchors: map[string]*anchor{}, structure: newStructure(),
 	}
 	if d.margin == 0 {
 		d.margin = 15

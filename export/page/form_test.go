@@ -91,7 +91,7 @@ func TestAFormNotKnownIsRefused(t *testing.T) {
 	_, err = d.complete(doc)
 	assert.ErrorIs(t, err, errForm, "more bookmarks than objects")
 	*d = known
-	d.images = map[string]picture{"a stand-in": {}}
+	d.images = map[string]laidAside{"a stand-in": {}}
 	_, err = d.complete(doc)
 	assert.ErrorIs(t, err, errForm, "a picture that stands nowhere")
 }

@@ -25,26 +25,52 @@ const (
 	maxBytes  = 8 << 20
 )
 
-// Image draws a JPEG as large as the box allows with its sides kept in
-// proportion, in the middle of it, and returns where it stands. It takes only
-// what a thumbnail is: baseline, in grey or YCbCr, upright, without metadata.
-// Anything else is an error that names the picture and leaves the document as
-// it was, so that a caller can draw something in its place. The name says what
-// the picture shows, for it is told in its place.
+// Picture is a JPEG that can stand on a page. It is read by ReadPicture.
+type Picture struct {
+	data          []byte
+	width, height int // pixels
+	in            segments
+	sum           [sha256.Size]byte
+}
+
+// ReadPicture looks at a JPEG. It takes only what a thumbnail is: baseline, in grey or YCbCr, upright, without metadata, at
+// most 4000 pixels a side and 8 MB. Anything else is an error.
+func ReadPicture(data []byte) (*Picture, error) {
+	p := &Picture{data: data}
+	var err error
+	if p.width, p.height, p.in, err = inspect(data); err != nil {
+		return nil, err
+	}
+	p.sum = sha256.Sum256(data)
+	return p, nil
+}
+
+// Shape is the picture's width over its height.
+func (p *Picture) Shape() float64 { return float64(p.width) / float64(p.height) }
+
+// Image reads a JPEG and draws it by Picture. One that cannot be read is an error that names the picture and leaves the
+// document as it was, so that a caller can draw something in its place.
 func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 	if d.err != nil {
 		return Rect{}, d.err
 	}
-	w, h, at, err := inspect(data)
+	p, err := ReadPicture(data)
 	if err != nil {
 		return Rect{}, fmt.Errorf("picture %q cannot go on the page: %w", Clean(name), err)
 	}
-	scale := math.Min(box.W/float64(w), box.H/float64(h))
-	r := Rect{W: float64(w) * scale, H: float64(h) * scale}
+	return d.Picture(name, p, box), d.err
+}
+
+// Picture draws a picture as large as the box allows with its sides kept in proportion, in the middle of it, and returns
+// where it stands. The name says what it shows, for it is told in its place.
+func (d *Doc) Picture(name string, p *Picture, box Rect) Rect {
+	w, h := float64(p.width), float64(p.height)
+	scale := math.Min(box.W/w, box.H/h)
+	r := Rect{W: w * scale, H: h * scale}
 	r.X, r.Y = box.X+(box.W-r.W)/2, box.Y+(box.H-r.H)/2
 	d.Figure(r, name, func() {
 		d.draw("a picture", []float64{r.X, r.Y, r.W, r.H}, func() {
-			key, err := d.register(data, at, w)
+			key, err := d.register(p)
 			if err != nil {
 				d.fail(err)
 				return
@@ -52,7 +78,7 @@ func (d *Doc) Image(name string, data []byte, box Rect) (Rect, error) {
 			d.pdf.ImageOptions(key, r.X, r.Y, r.W, r.H, false, gofpdf.ImageOptions{ImageType: "jpg"}, 0, "")
 		})
 	})
-	return r, d.err
+	return r
 }
 
 // gob numbers a type that is not built in when a process first writes one, and
@@ -67,9 +93,8 @@ var numberTypes = sync.OnceValue(func() error { return gob.NewEncoder(io.Discard
 // The library sorts pictures by pixel width alone, starting from the order of a map, so pictures of one width would change
 // places from run to run: a stand-in is as many pixels wide as pictures came before it, and the width is put right with the
 // picture.
-func (d *Doc) register(data []byte, in segments, width int) (string, error) {
-	sum := sha256.Sum256(data)
-	key := hex.EncodeToString(sum[:])
+func (d *Doc) register(p *Picture) (string, error) {
+	key := hex.EncodeToString(p.sum[:])
 	if d.pdf.GetImageInfo(key) != nil {
 		return key, nil
 	}
@@ -79,26 +104,27 @@ func (d *Doc) register(data []byte, in segments, width int) (string, error) {
 	if len(d.images) == math.MaxUint16 {
 		return "", fmt.Errorf("a document takes %d pictures at most: draw a shorter time", math.MaxUint16)
 	}
-	standIn := slices.Concat(data[:in.headers], sum[:])
-	binary.BigEndian.PutUint16(standIn[in.width:], uint16(len(d.images)+1))
+	standIn := slices.Concat(p.data[:p.in.headers], p.sum[:])
+	binary.BigEndian.PutUint16(standIn[p.in.width:], uint16(len(d.images)+1))
 	info := d.pdf.RegisterImageOptionsReader(key, gofpdf.ImageOptions{ImageType: "jpg"}, bytes.NewReader(standIn))
 	if info == nil || d.pdf.Err() {
 		return "", fmt.Errorf("the PDF library refuses a picture: %w", d.pdf.Error())
 	}
-	at := picture{data: io.NewSectionReader(bytes.NewReader(data), 0, int64(len(data))), width: width}
+	size := int64(len(p.data))
+	at := laidAside{data: io.NewSectionReader(bytes.NewReader(p.data), 0, size), width: p.width}
 	if keep := d.options.Pictures; keep != nil {
-		if _, err := keep.Write(data); err != nil {
+		if _, err := keep.Write(p.data); err != nil {
 			return "", fmt.Errorf("a picture cannot be laid aside until the document is written: %w", err)
 		}
-		at.data = io.NewSectionReader(keep, d.kept, int64(len(data)))
-		d.kept += int64(len(data))
+		at.data = io.NewSectionReader(keep, d.kept, size)
+		d.kept += size
 	}
 	d.images[string(standIn)] = at
 	return key, nil
 }
 
-// picture is a JPEG where it lies until the document is written, and how many pixels wide it is.
-type picture struct {
+// laidAside is a JPEG where it lies until the document is written, and how many pixels wide it is.
+type laidAside struct {
 	data  *io.SectionReader
 	width int
 }

@@ -20,9 +20,9 @@ import (
 
 // parts is a document taken apart.
 type parts struct {
-	objects    [][]byte        // what stands between "obj" and "endobj", by number; none has the number 0
-	pictures   map[int]picture // whose streams follow what stands of their objects
-	root, info int             // the catalog's and the document information's number
+	objects    [][]byte          // what stands between "obj" and "endobj", by number; none has the number 0
+	pictures   map[int]laidAside // whose streams follow what stands of their objects
+	root, info int               // the catalog's and the document information's number
 }
 
 // errForm is told where the library writes otherwise than is known here.
@@ -142,8 +142,8 @@ var standIn = sync.OnceValue(func() *regexp.Regexp {
 })
 
 // putIn puts each picture in the place of its stand-in.
-func (p *parts) putIn(pictures map[string]picture) error {
-	p.pictures = make(map[int]picture, len(pictures))
+func (p *parts) putIn(pictures map[string]laidAside) error {
+	p.pictures = make(map[int]laidAside, len(pictures))
 	for i, body := range p.objects {
 		if !bytes.HasPrefix(body, []byte("<</Type /XObject")) {
 			continue

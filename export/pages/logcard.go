@@ -21,7 +21,8 @@ const deviationSpan = 3.0 // stops to each side
 type card struct {
 	s        *snapshot.Sheet
 	scan     *events.SheetAttachedData
-	small    []byte                // picture of the scan, nil where none is at hand
+	small    *page.Picture         // of the scan, nil where none is at hand
+	spoilt   bool                  // its small picture cannot be read
 	unseen   bool                  // no small picture was made of the scan, whose original is kept
 	original *export.Scan          // of which a finer one is made where it is drawn, nil for the small one
 	tones    *calledfor.SheetTones // nil where the log says too little
@@ -54,9 +55,11 @@ func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
 			c.tones = &t
 		}
 		if c.scan != nil && b.o.Thumb != nil {
-			var seen bool
-			c.small, seen = b.o.Thumb(c.scan.SHA256)
-			c.unseen = !seen
+			data, seen := b.o.Thumb(c.scan.SHA256)
+			if c.unseen = !seen; data != nil {
+				p, err := page.ReadPicture(data)
+				c.small, c.spoilt = p, err != nil
+			}
 		}
 		if j := s.Verdict(); j != nil {
 			c.verdict, c.symptoms = j.Verdict, j.Symptoms
@@ -300,10 +303,12 @@ func bathText(what string, s calledfor.Step) string {
 }
 
 // picture is that of a sheet's scan, as fine as the paper shows in the frame where its original can be read.
-func (c card) picture(frame page.Rect) []byte {
+func (c card) picture(frame page.Rect) *page.Picture {
 	if c.original != nil {
 		if fine, err := makePlate(plateJob{original: c.original, longMM: max(frame.W, frame.H)}); err == nil {
-			return fine
+			if p, err := page.ReadPicture(fine); err == nil {
+				return p
+			}
 		}
 	}
 	return c.small
@@ -322,19 +327,19 @@ func drawSheet(d *page.Doc, frame page.Rect, c card, struck bool) page.Rect {
 		if why = "scan not at hand"; c.unseen {
 			why, short = "kept without a small picture: "+originalWords(c.s, c.scan), "kept without a small picture"
 		}
-		if picture := c.picture(frame); picture != nil {
-			at, err := d.Image("scan of "+c.s.Name, picture, frame)
-			if err == nil {
-				d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
-				strike(at)
-				if c.scan.Of == "inverted" && c.s.Generation == snapshot.Negative {
-					label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: d.Width(smallType, "inverted") + 2, H: 3}
-					d.Fill(label, 1)
-					d.Text(label.X+1, label.Y, label.W, smallType, "inverted")
-				}
-				return at
-			}
+		if c.spoilt {
 			why, short = "scan unreadable", ""
+		}
+		if picture := c.picture(frame); picture != nil {
+			at := d.Picture("scan of "+c.s.Name, picture, frame)
+			d.Box(at, page.Pen{Width: 0.15, Grey: 0.4})
+			strike(at)
+			if c.scan.Of == "inverted" && c.s.Generation == snapshot.Negative {
+				label := page.Rect{X: at.X, Y: at.Bottom() - 3, W: d.Width(smallType, "inverted") + 2, H: 3}
+				d.Fill(label, 1)
+				d.Text(label.X+1, label.Y, label.W, smallType, "inverted")
+			}
+			return at
 		}
 	}
 	d.Box(frame, page.Pen{Width: 0.15, Grey: 0.6})

@@ -1,8 +1,6 @@
 package pages
 
 import (
-	"bytes"
-	"image/jpeg"
 	"math"
 	"slices"
 
@@ -171,11 +169,10 @@ func justified(shapes []float64, width float64) (widths []float64, height float6
 
 // shape is the width of a sheet's picture over its height, within what a row bears; of the tones in its place 4 to 3.
 func (c card) shape() float64 {
-	config, err := jpeg.DecodeConfig(bytes.NewReader(c.small))
-	if err != nil {
+	if c.small == nil {
 		return 4.0 / 3
 	}
-	return min(2.4, max(0.4, float64(config.Width)/float64(config.Height)))
+	return min(2.4, max(0.4, c.small.Shape()))
 }
 
 // places are where a sheet's picture and its numbers stand in its cell.
