@@ -10,9 +10,11 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"runtime"
 	"slices"
 	"strconv"
 	"sync"
+	"sync/atomic"
 )
 
 // A document as the library leaves it lacks what ISO 32000-1 offers a reader, and ISO 19005-2 asks for: its structure, counts
@@ -85,11 +87,15 @@ func (p *parts) stream(entries string, content []byte) int {
 
 // write writes the objects in the order of their numbers. The /ID follows from them.
 func (p parts) write(w io.Writer) error {
+	if memory, ok := w.(*bytes.Buffer); ok {
+		memory.Grow(p.size())
+	}
 	sum := sha256.New()
 	whole := bufio.NewWriterSize(io.MultiWriter(sum, w), 1<<16) // most objects are small
 	b := &counted{w: whole}
 	io.WriteString(b, "%PDF-1.7\n%\xE2\xE3\xCF\xD3\n") // the version of ISO 32000-1, and bytes by which it is known for no text
 	var cross bytes.Buffer
+	room := make([]byte, 1<<15)
 	fmt.Fprintf(&cross, "xref\n0 %d\n0000000000 65535 f \n", len(p.objects))
 	for i, body := range p.objects {
 		if i == 0 {
@@ -100,7 +106,7 @@ func (p parts) write(w io.Writer) error {
 		b.Write(body)
 		if at, ok := p.pictures[i]; ok {
 			at.data.Seek(0, io.SeekStart)
-			if _, err := io.Copy(b, at.data); err != nil {
+			if _, err := io.CopyBuffer(b, at.data, room); err != nil {
 				return err
 			}
 			io.WriteString(b, "\nendstream\n")
@@ -118,6 +124,19 @@ func (p parts) write(w io.Writer) error {
 		return b.err
 	}
 	return whole.Flush()
+}
+
+// size is about how many bytes the document has, and hardly less.
+func (p parts) size() int {
+	const around = 64 // an object's number, its ends, its line of the cross-reference
+	n := 1 << 10
+	for _, body := range p.objects {
+		n += len(body) + around
+	}
+	for _, at := range p.pictures {
+		n += int(at.data.Size())
+	}
+	return n
 }
 
 // counted counts what is written, and writes nothing more after an error.
@@ -168,14 +187,27 @@ func (p *parts) putIn(pictures map[string]laidAside) error {
 // plainStream is a stream that nothing has compressed.
 var plainStream = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^<<(/Length1 \d+ )?/Length \d+>>\nstream\n`) })
 
-// compress packs every plain stream with one compressor: the library would make a new one for each.
+// compress packs every plain stream, on all cores, each with one compressor: the library would make a new one for each stream.
 func (p parts) compress() error {
+	var packing sync.WaitGroup
+	var last atomic.Int64 // object that was taken
+	errs := make([]error, runtime.GOMAXPROCS(0))
+	for n := range errs {
+		packing.Go(func() { errs[n] = p.compressEach(func() int { return int(last.Add(1)) }) })
+	}
+	packing.Wait()
+	return errors.Join(errs...)
+}
+
+// compressEach packs the plain streams among the objects whose numbers next gives.
+func (p parts) compressEach(next func() int) error {
 	var packed bytes.Buffer
 	z, err := zlib.NewWriterLevel(&packed, zlib.BestSpeed)
 	if err != nil {
 		return err
 	}
-	for i, body := range p.objects {
+	for i := next(); i < len(p.objects); i = next() {
+		body := p.objects[i]
 		head := plainStream().FindSubmatch(body)
 		if head == nil {
 			continue

@@ -76,7 +76,7 @@ func (w *treeWriter) parents() []byte {
 	for n := 1; n <= w.pages; n++ {
 		fmt.Fprintf(&b, "%d [", n-1)
 		for _, e := range w.marks[n] {
-			fmt.Fprintf(&b, "%d 0 R ", e.object)
+			b.Write(append(reference(b.AvailableBuffer(), e.object), ' '))
 		}
 		b.WriteString("]\n")
 	}
@@ -95,9 +95,10 @@ func (w *treeWriter) element(e *element, annotations int) []byte {
 	if e.up != nil {
 		up = e.up.object
 	}
-	b := fmt.Appendf(nil, "<</S /%s /P %d 0 R", e.kind, up)
+	b := append(append(append(make([]byte, 0, 96), "<</S /"...), e.kind...), " /P "...) // written without fmt: a year has some ten thousand
+	b = reference(b, up)
 	if e.page != 0 {
-		b = fmt.Appendf(b, " /Pg %d 0 R", pageObject(e.page))
+		b = reference(append(b, " /Pg "...), pageObject(e.page))
 	}
 	if e.kind == "Figure" {
 		const k = 72 / 25.4
@@ -115,7 +116,7 @@ func (w *treeWriter) element(e *element, annotations int) []byte {
 		switch {
 		case k.element != nil:
 			if k.element.object != 0 {
-				b = append(strconv.AppendInt(b, int64(k.element.object), 10), " 0 R"...)
+				b = reference(b, k.element.object)
 			}
 		case k.link:
 			at := annotations + w.linksAt[k.page-1] - w.pages + k.number
@@ -127,6 +128,11 @@ func (w *treeWriter) element(e *element, annotations int) []byte {
 		}
 	}
 	return append(b, "]>>\n"...)
+}
+
+// reference appends one to an object.
+func reference(b []byte, object int) []byte {
+	return append(strconv.AppendInt(b, int64(object), 10), " 0 R"...)
 }
 
 // page has a page lead to its elements, and puts its links into objects of their own, to be printed as the page is

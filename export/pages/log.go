@@ -47,8 +47,7 @@ type logBook struct {
 	doc    *page.Doc
 	y      float64 // under what is drawn, mm
 	owner  string
-	sum    *yearSum
-	year   *report.YearReport // what the year told came to, once it is added up; nil where none is
+	year   *yearSum
 	groups []*logGroup
 	byName map[string]*pictureNote
 	all    []*pictureNote
@@ -99,7 +98,7 @@ func Log(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) ([
 	if o.Beside == nil {
 		year.addUp(b.snap, scope.Year)
 	}
-	b.sum = &year
+	b.year = &year
 	if err := b.drawWhile(b.tell); err != nil {
 		return nil, err
 	}
@@ -109,11 +108,17 @@ func Log(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) ([
 	return b.doc.Bytes()
 }
 
-// yearSum is a year that is being added up.
+// yearSum is what the year told comes to, while it is added up.
 type yearSum struct {
 	report *report.YearReport // nil where no year is told
 	err    error
 	wait   func() // for the end of it
+}
+
+// whole is the year once it is added up; nil where no year is told.
+func (s *yearSum) whole() *report.YearReport {
+	s.wait()
+	return s.report
 }
 
 func (s *yearSum) addUp(snap *snapshot.Snapshot, year int) {
@@ -160,11 +165,7 @@ func (b *logBook) tell() error {
 	if err := b.survey(); err != nil {
 		return err
 	}
-	b.steps <- func() {
-		b.sum.wait()
-		b.year = b.sum.report
-		b.titlePage(title)
-	}
+	b.steps <- func() { b.titlePage(title) }
 	for _, g := range b.groups {
 		s, err := b.tellSession(g)
 		if err != nil {

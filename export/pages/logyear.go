@@ -10,13 +10,14 @@ import (
 	"traybook/projections/wording"
 )
 
-// causes ranks the year's failures; nil where no year was calculated.
+// causes ranks the year's failures; nil where no year is told.
 func (b *logBook) causes() []Tally {
-	if b.year == nil {
+	r := b.year.whole()
+	if r == nil {
 		return nil
 	}
 	out := []Tally{}
-	for _, l := range b.year.Causes {
+	for _, l := range r.Causes {
 		if l.Sheets > 0 {
 			out = append(out, Tally{Label: inWords(l.Cause), Count: l.Sheets})
 		}
@@ -26,7 +27,7 @@ func (b *logBook) causes() []Tally {
 
 // yearPages tell what a year's work came to: what was kept, what it cost, what may not last, what is owed.
 func (b *logBook) yearPages() {
-	r := b.year
+	r := b.year.whole()
 	if r == nil || r.Pictures == 0 {
 		return
 	}
