@@ -23,11 +23,9 @@ type LogOptions struct {
 	Thumb func(sha256 string) (jpeg []byte, ok bool)
 	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
 	Sitter       func(ref string) string
-	Faces        *page.Faces // nil for those built in
-	Uncompressed bool        // page contents as plain text, for comparison
-	// Beside is the same state of the book by a second look, on which a year is added up while its pictures are read; nil
-	// where there is one look.
-	Beside export.Source
+	Faces        *page.Faces   // nil for those built in
+	Uncompressed bool          // page contents as plain text, for comparison
+	Beside       export.Source // a second look at the same state of the book, for a year to be added up by two; nil where there is one
 }
 
 // Tally is a word with how often it came.
@@ -47,7 +45,7 @@ type logBook struct {
 	doc    *page.Doc
 	y      float64 // under what is drawn, mm
 	owner  string
-	year   *yearSum
+	year   *report.YearReport // what the year told came to, nil where none is
 	groups []*logGroup
 	byName map[string]*pictureNote
 	all    []*pictureNote
@@ -86,57 +84,19 @@ func newLogBook(src export.Source, asOf time.Time, scope export.Scope, o LogOpti
 // Log draws the contact sheets of a book: a summary, each session with its light and its pictures, the paper, the
 // baths, and indexes. The same book and options give the same bytes.
 func Log(src export.Source, asOf time.Time, scope export.Scope, o LogOptions) ([]byte, error) {
-	year := yearSum{wait: func() {}}
-	if o.Beside != nil {
-		year.wait = events.Beside(func() { year.addUp(snapshot.New(o.Beside, asOf), scope.Year) })
-		defer year.wait()
-	}
 	b, err := newLogBook(src, asOf, scope, o)
 	if err != nil {
 		return nil, err
 	}
-	if o.Beside == nil {
-		year.addUp(b.snap, scope.Year)
-	}
-	b.year = &year
 	if err := b.drawWhile(b.tell); err != nil {
 		return nil, err
-	}
-	if year.err != nil {
-		return nil, year.err
 	}
 	return b.doc.Bytes()
 }
 
-// yearSum is what the year told comes to, while it is added up.
-type yearSum struct {
-	report *report.YearReport // nil where no year is told
-	err    error
-	wait   func() // for the end of it
-}
-
-// whole is the year once it is added up; nil where no year is told.
-func (s *yearSum) whole() *report.YearReport {
-	s.wait()
-	return s.report
-}
-
-func (s *yearSum) addUp(snap *snapshot.Snapshot, year int) {
-	if year == 0 {
-		return
-	}
-	r, err := report.Year(snap, year, report.Causes(snap))
-	if s.err = err; err == nil {
-		s.report = &r
-	}
-}
-
-// stepsAhead is how many sessions may be told before they are drawn: their small pictures are held for so long.
-const stepsAhead = 32
-
 // drawWhile draws the steps that tell hands on while it goes on telling.
 func (b *logBook) drawWhile(tell func() error) error {
-	b.steps = make(chan func(), stepsAhead)
+	b.steps = make(chan func(), 4)
 	drawn := events.Beside(func() {
 		defer func() {
 			for range b.steps { // a fault of the drawing must not leave the telling waiting
@@ -165,6 +125,9 @@ func (b *logBook) tell() error {
 	if err := b.survey(); err != nil {
 		return err
 	}
+	if err := b.sumUp(); err != nil {
+		return err
+	}
 	b.steps <- func() { b.titlePage(title) }
 	for _, g := range b.groups {
 		s, err := b.tellSession(g)
@@ -182,6 +145,23 @@ func (b *logBook) tell() error {
 	}
 	b.steps <- b.indexPages
 	return nil
+}
+
+// sumUp adds up the year that is told, if one is.
+func (b *logBook) sumUp() error {
+	year := b.chosen.Scope.Year
+	if year == 0 {
+		return nil
+	}
+	var r report.YearReport
+	var err error
+	if b.o.Beside != nil {
+		r, err = report.YearByTwo(b.snap, snapshot.New(b.o.Beside, b.snap.AsOf), year)
+	} else {
+		r, err = report.Year(b.snap, year, report.Causes(b.snap))
+	}
+	b.year = &r
+	return err
 }
 
 const pageMargin = 13 // mm

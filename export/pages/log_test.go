@@ -41,6 +41,19 @@ func TestTheSameBookGivesTheSamePages(t *testing.T) {
 	}
 }
 
+func TestALogByTwoLooksIsTheSame(t *testing.T) {
+	require.NoError(t, booktest.Season(t).ReadTwice(func(one, other *sqlite.Tx) error {
+		o, scope := pages.LogOptions{Created: booktest.Recorded}, export.Scope{Year: 2026}
+		want, err := pages.Log(one, booktest.Recorded, scope, o)
+		require.NoError(t, err)
+		o.Beside = other
+		got, err := pages.Log(one, booktest.Recorded, scope, o)
+		require.NoError(t, err)
+		require.Equal(t, want, got)
+		return nil
+	}))
+}
+
 func TestAFaultOfTheDrawingIsTheCallersToSee(t *testing.T) {
 	lines := strings.Replace(booktest.CaseLines(t, "print-wrong-aperture"), `"data":{"picture":"2026-001",`, `"data":{"picture":"2026-001","sitter":"Asta Lind",`, 1)
 	o := pages.LogOptions{Sitter: func(string) string { panic("no ink") }}

@@ -10,14 +10,13 @@ import (
 	"traybook/projections/wording"
 )
 
-// causes ranks the year's failures; nil where no year is told.
+// causes ranks the year's failures; nil where no year was calculated.
 func (b *logBook) causes() []Tally {
-	r := b.year.whole()
-	if r == nil {
+	if b.year == nil {
 		return nil
 	}
 	out := []Tally{}
-	for _, l := range r.Causes {
+	for _, l := range b.year.Causes {
 		if l.Sheets > 0 {
 			out = append(out, Tally{Label: inWords(l.Cause), Count: l.Sheets})
 		}
@@ -27,7 +26,7 @@ func (b *logBook) causes() []Tally {
 
 // yearPages tell what a year's work came to: what was kept, what it cost, what may not last, what is owed.
 func (b *logBook) yearPages() {
-	r := b.year.whole()
+	r := b.year
 	if r == nil || r.Pictures == 0 {
 		return
 	}

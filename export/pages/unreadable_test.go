@@ -86,31 +86,3 @@ func TestNoYearIsDrawnBesideAPageThatCannotBeRead(t *testing.T) {
 		return nil
 	}))
 }
-
-// A year that is added up by a second look is the same, and fails where that look cannot read.
-func TestALogByTwoLooksIsTheSame(t *testing.T) {
-	t.Parallel() // beside what waits for the disk
-	require.NoError(t, booktest.Season(t).ReadTwice(func(one, other *sqlite.Tx) error {
-		o := pages.LogOptions{Created: booktest.Recorded}
-		draw := func() ([]byte, error) { return pages.Log(one, booktest.Recorded, export.Scope{Year: 2026}, o) }
-		want, err := draw()
-		require.NoError(t, err)
-		o.Beside = other
-		got, err := draw()
-		require.NoError(t, err)
-		require.Equal(t, want, got)
-		for _, fails := range []int{1, 40} {
-			o.Beside = tornSource{&eventstest.Torn{Log: other, Fails: fails}, other}
-			_, err := draw()
-			require.ErrorIs(t, err, eventstest.ErrTorn)
-		}
-		o.Beside = faulty{other}
-		require.PanicsWithValue(t, "no book", func() { draw() })
-		return nil
-	}))
-}
-
-// faulty is a look of which each question for kept views is a fault of the program.
-type faulty struct{ export.Source }
-
-func (faulty) Views(events.ViewQuery) ([]events.View, error) { panic("no book") }
