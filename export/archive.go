@@ -242,13 +242,17 @@ func (a *archive) gather() error {
 	if err := a.findScans(tables.chosen); err != nil {
 		return err
 	}
+	sitters, err := a.src.Sitters()
+	if err != nil {
+		return err
+	}
 	if a.replaces != "" {
 		if err := a.mayReplace(a.replaces); err != nil {
 			return err
 		}
 	}
 	a.allSteps = len(TableNames()) + 7 + len(explaining) + len(a.scans)
-	if err := a.made(archiveEvents, a.writeEvents); err != nil {
+	if err := a.made(archiveEvents, func(w io.Writer) (err error) { a.done.Entries, err = Lines(a.src, w); return err }); err != nil {
 		return err
 	}
 	for _, name := range TableNames() {
@@ -256,13 +260,16 @@ func (a *archive) gather() error {
 			return err
 		}
 	}
-	if err := a.made(archiveScans, a.writeScans); err != nil {
+	if err := a.made(archiveScans, func(w io.Writer) error { _, err := scansTable.records(tables.asCSV(w), eachRow(a.scans)); return err }); err != nil {
 		return err
 	}
-	if err := a.made(archiveSitters, a.writeSitters); err != nil {
+	if err := a.made(archiveSitters, func(w io.Writer) (err error) {
+		a.sitters, err = sittersTable.records(tables.asCSV(w), eachRow(sitters))
+		return err
+	}); err != nil {
 		return err
 	}
-	if err := a.made(archiveSchema, a.writeSchema); err != nil {
+	if err := a.made(archiveSchema, func(w io.Writer) error { _, err := io.WriteString(w, SchemaPage(scansTable, sittersTable)); return err }); err != nil {
 		return err
 	}
 	if err := a.made(archivePackage, func(w io.Writer) error { return tables.WritePackage(w, scansTable, sittersTable) }); err != nil {
@@ -280,17 +287,6 @@ func (a *archive) gather() error {
 		}
 	}
 	return a.made(archiveReadme, a.writeReadme)
-}
-
-// writeEvents writes every chain to its head, in the order in which the book took its entries in, byte for byte.
-func (a *archive) writeEvents(w io.Writer) error {
-	var line []byte
-	return a.src.Each(func(e events.Entry) error {
-		a.done.Entries++
-		line = append(e.AppendLine(line[:0]), '\n')
-		_, err := w.Write(line)
-		return err
-	})
 }
 
 // findScans chooses the scans of the scope and looks at each.

@@ -73,7 +73,7 @@ func CheckArchive(path string, o ArchiveCheck) (ArchiveReport, error) {
 		return c.report, nil
 	}
 	c.info = found.Info
-	c.scope, _ = parseScope(found.Value(labelScope))
+	c.scope = parseScope(found.Value(labelScope))
 	c.report.Scope = c.scope.String()
 	if c.asOf, err = time.Parse(time.RFC3339Nano, found.Value("As-Of")); err != nil {
 		c.asOf = FarAhead
@@ -88,17 +88,17 @@ func CheckArchive(path string, o ArchiveCheck) (ArchiveReport, error) {
 }
 
 // parseScope reads what Scope.String wrote.
-func parseScope(text string) (Scope, bool) {
+func parseScope(text string) Scope {
 	if session, ok := strings.CutPrefix(text, "session "); ok {
-		return Scope{Session: session}, true
+		return Scope{Session: session}
 	}
 	if picture, ok := strings.CutPrefix(text, "picture "); ok {
-		return Scope{Picture: picture}, true
+		return Scope{Picture: picture}
 	}
 	if year, err := strconv.Atoi(text); err == nil && len(text) == 4 {
-		return Scope{Year: year}, true
+		return Scope{Year: year}
 	}
-	return Scope{}, text == Scope{}.String()
+	return Scope{}
 }
 
 type archiveCheck struct {

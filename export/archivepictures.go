@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"path"
 	"strings"
@@ -194,7 +193,7 @@ func takenBy(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, d *si
 	if err != nil {
 		return err
 	}
-	d.F = apertureOf(e)
+	d.F, _ = valueOf(e.Data, "f").(float64)
 	if step.DoneS != nil {
 		d.ExposureS = *step.DoneS
 	}
@@ -202,17 +201,6 @@ func takenBy(snap *snapshot.Snapshot, p *snapshot.Picture, e events.Entry, d *si
 		d.Index = math.Round(step.Paper.Index*100) / 100
 	}
 	return nil
-}
-
-// apertureOf is the aperture of an exposure, 0 where it has none.
-func apertureOf(e events.Entry) float64 {
-	f, ok := events.FieldOf(e.Kind, "f")
-	if !ok {
-		return 0
-	}
-	v, _ := f.Value(e.Data)
-	x, _ := v.(float64)
-	return x
 }
 
 // numbersOf adds what was done to the sheet.
@@ -227,15 +215,11 @@ func numbersOf(snap *snapshot.Snapshot, p *snapshot.Picture, sheet *snapshot.She
 		if err != nil {
 			return err
 		}
-		if f := apertureOf(*e); f > 0 {
-			add("f", exact(f))
-		}
+		add("f", FieldText(e.Data, "f"))
 		add("exposure_s", exactOf(step.DoneS))
 		add("called_for_s", calculatedOf(step.CalledForS))
 		add("deviation_stops", stopsOf(step.DeviationStops))
-		if step.Paper != nil && step.Paper.Index > 0 {
-			add("index", calculated(step.Paper.Index))
-		}
+		add("index", indexOf(step.Paper))
 		d.Description += ", " + snap.Sentence(*e)
 	}
 	add("box", sheet.Box)
@@ -272,8 +256,8 @@ var scansTable = table[Scan]{
 		{"sha256", sheetcsv.Text, "digest of the original", func(s *Scan) string { return s.Data.SHA256 }},
 		{"media", sheetcsv.Text, "media type of the original", func(s *Scan) string { return s.Data.Media }},
 		{"bytes", sheetcsv.Integer, "size of the original", func(s *Scan) string { return fmt.Sprint(s.Data.Bytes) }},
-		{"width_px", sheetcsv.Integer, "width, upright", func(s *Scan) string { return intOf(s.Data.WidthPX) }},
-		{"height_px", sheetcsv.Integer, "height, upright", func(s *Scan) string { return intOf(s.Data.HeightPX) }},
+		{"width_px", sheetcsv.Integer, "width, upright", func(s *Scan) string { return FieldText(s.Data, "width_px") }},
+		{"height_px", sheetcsv.Integer, "height, upright", func(s *Scan) string { return FieldText(s.Data, "height_px") }},
 		{"attached_at", sheetcsv.Time, "when it was attached", func(s *Scan) string { return moment(s.Entry.At) }},
 		{"entry", sheetcsv.Text, "id of its entry", func(s *Scan) string { return s.Entry.ID.String() }},
 	},
@@ -297,31 +281,4 @@ func eachRow[R any](rows []R) func(give func(*R) error) error {
 		}
 		return nil
 	}
-}
-
-func intOf(v *int) string {
-	if v == nil {
-		return ""
-	}
-	return fmt.Sprint(*v)
-}
-
-func (a *archive) writeScans(w io.Writer) error {
-	_, err := scansTable.records(asCSV(w), eachRow(a.scans))
-	return err
-}
-
-func (a *archive) writeSitters(w io.Writer) error {
-	rows, err := a.src.Sitters()
-	if err != nil {
-		return err
-	}
-	a.sitters = len(rows)
-	_, err = sittersTable.records(asCSV(w), eachRow(rows))
-	return err
-}
-
-func (a *archive) writeSchema(w io.Writer) error {
-	_, err := io.WriteString(w, SchemaPage(scansTable, sittersTable))
-	return err
 }

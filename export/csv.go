@@ -99,11 +99,7 @@ type recordWriter interface {
 // opener begins a table.
 type opener func(sheetcsv.Table) (recordWriter, error)
 
-func asCSV(out io.Writer) opener {
-	return func(d sheetcsv.Table) (recordWriter, error) { return sheetcsv.NewWriter(out, d.Columns) }
-}
-
-// asCSV writes as asCSV does, and minds what the table names in others.
+// asCSV writes tables as comma-separated values, and minds what they name in each other.
 func (t *Tables) asCSV(out io.Writer) opener {
 	return func(d sheetcsv.Table) (recordWriter, error) {
 		w, err := sheetcsv.NewWriter(out, d.Columns)

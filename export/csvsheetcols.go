@@ -29,12 +29,7 @@ var sheetsTable = table[sheetRow]{
 		}},
 		{"part", sheetcsv.Number, "share of a whole sheet that was used", func(r *sheetRow) string { return r.exposureText("part") }},
 		{"area_m2", sheetcsv.Number, "area of the part used", func(r *sheetRow) string { return r.area() }},
-		{"index", sheetcsv.Number, "exposure index of the paper in force", func(r *sheetRow) string {
-			if r.step.Paper == nil || r.step.Paper.Index == 0 {
-				return ""
-			}
-			return calculated(r.step.Paper.Index)
-		}},
+		{"index", sheetcsv.Number, "exposure index of the paper in force", func(r *sheetRow) string { return indexOf(r.step.Paper) }},
 		{"exposures", sheetcsv.Integer, "how often it was exposed; more than 1 is a double exposure", func(r *sheetRow) string { return count(r.times) }},
 		{"way", sheetcsv.Text, "of a print: camera, contact or enlarger", func(r *sheetRow) string {
 			if r.printed == nil {
@@ -139,15 +134,7 @@ func (r *sheetRow) judgedField(field string) string {
 
 // FieldText is a field of an entry as text, "" where it is not there or the kind has none of that name.
 func FieldText(d events.Data, name string) string {
-	f, ok := events.FieldOf(d.Kind(), name)
-	if !ok {
-		return ""
-	}
-	v, there := f.Value(d)
-	if !there {
-		return ""
-	}
-	switch v := v.(type) {
+	switch v := valueOf(d, name).(type) {
 	case string:
 		return v
 	case float64:
@@ -156,6 +143,24 @@ func FieldText(d events.Data, name string) string {
 		return count(int(v))
 	}
 	return ""
+}
+
+// valueOf is a field of an entry, nil where it is not there or the kind has none of that name.
+func valueOf(d events.Data, name string) any {
+	if f, ok := events.FieldOf(d.Kind(), name); ok {
+		if v, there := f.Value(d); there {
+			return v
+		}
+	}
+	return nil
+}
+
+// indexOf is the exposure index of a paper, "" where it is not known.
+func indexOf(p *snapshot.Paper) string {
+	if p == nil || p.Index == 0 {
+		return ""
+	}
+	return calculated(p.Index)
 }
 
 func (r *sheetRow) paper(get func(*events.PaperReceivedData) string) string {
@@ -174,13 +179,9 @@ func (r *sheetRow) area() string {
 
 // shareOf is the part of a whole sheet that was used.
 func shareOf(s *snapshot.Sheet) float64 {
-	e := s.Exposure()
-	if e == nil {
-		return 1
-	}
-	if f, ok := events.FieldOf(e.Kind, "part"); ok {
-		if v, there := f.Value(e.Data); there {
-			return v.(float64)
+	if e := s.Exposure(); e != nil {
+		if part, ok := valueOf(e.Data, "part").(float64); ok {
+			return part
 		}
 	}
 	return 1

@@ -117,20 +117,30 @@ func (s *Selection) EachPicture(f func(*snapshot.Picture) error) error {
 
 // eachOf is EachPicture for some of them.
 func (s *Selection) eachOf(pictures []events.Entity, f func(*snapshot.Picture) error) error {
-	for _, entity := range pictures {
+	return eachThere(s, pictures, s.Snap.PictureOf, func(p *snapshot.Picture) bool { return len(p.All) > 0 }, f)
+}
+
+// eachThere folds some things and calls f with each that is there as of the moment.
+func eachThere[T any](s *Selection, some []events.Entity, fold func(events.Entity) (T, error), there func(T) bool, f func(T) error) error {
+	for _, entity := range some {
 		s.Snap.Tidy()
-		p, err := s.Snap.PictureOf(entity)
+		x, err := fold(entity)
 		if err != nil {
 			return err
 		}
-		if len(p.All) == 0 {
+		if !there(x) {
 			continue
 		}
-		if err := f(p); err != nil {
+		if err := f(x); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// byName folds a thing by its name.
+func byName[T any](fold func(name string) (T, error)) func(events.Entity) (T, error) {
+	return func(t events.Entity) (T, error) { return fold(t.Name) }
 }
 
 // sheetRow is one sheet: how it was exposed, what the baths did, what was said of it.
@@ -229,16 +239,8 @@ func LastStay(snap *snapshot.Snapshot, p *snapshot.Picture, stays []events.Entry
 	step, err := calledfor.StepOf(snap, p, last)
 	total := 0.0
 	for _, e := range stays {
-		switch x := e.Data.(type) {
-		case *events.SheetDevelopedData:
-			total += x.TimeS
-		case *events.SheetFixedData:
-			total += x.TimeS
-		case *events.SheetRinsedData:
-			if x.TimeS != nil {
-				total += *x.TimeS
-			}
-		}
+		s, _ := valueOf(e.Data, "time_s").(float64)
+		total += s
 	}
 	return step, events.PlacesOf(last.Data).Bath, total, err
 }

@@ -31,12 +31,7 @@ var stockTable = table[stockRow]{
 		{"received_at", sheetcsv.Time, "when it came in", func(r *stockRow) string { return moment(r.b.At) }},
 		{"cut_from", sheetcsv.Text, "the box it was cut from", func(r *stockRow) string { return r.b.CutFrom }},
 		{"expires", sheetcsv.Day, "its date", func(r *stockRow) string { return r.b.Received.Expires }},
-		{"index", sheetcsv.Number, "exposure index in force for a negative without filter", func(r *stockRow) string {
-			if r.paper.Index == 0 {
-				return ""
-			}
-			return calculated(r.paper.Index)
-		}},
+		{"index", sheetcsv.Number, "exposure index in force for a negative without filter", func(r *stockRow) string { return indexOf(&r.paper) }},
 		{"index_measured", sheetcsv.Flag, "yes where it was measured or given, empty where it comes from the maker's P", func(r *stockRow) string { return yes(r.paper.Measured) }},
 		{"iso_r", sheetcsv.Number, "ISO range in force", func(r *stockRow) string { return calculated(r.paper.ISOR) }},
 		{"received", sheetcsv.Number, "sheets that came in", func(r *stockRow) string { return calculated(r.line.Received) }},
@@ -83,20 +78,7 @@ func (t *Tables) now() time.Time {
 
 // EachBox folds the chosen boxes that exist as of the moment.
 func (s *Selection) EachBox(f func(*snapshot.Box) error) error {
-	for _, entity := range s.boxes {
-		s.Snap.Tidy()
-		b, err := s.Snap.Box(entity.Name)
-		if err != nil {
-			return err
-		}
-		if b.Received == nil {
-			continue
-		}
-		if err := f(b); err != nil {
-			return err
-		}
-	}
-	return nil
+	return eachThere(s, s.boxes, byName(s.Snap.Box), func(x *snapshot.Box) bool { return x.Received != nil }, f)
 }
 
 // BathRow is one bath as of the moment.
@@ -166,20 +148,7 @@ func (s *Selection) BathRow(b *snapshot.Bath) (BathRow, error) {
 
 // EachBath folds the chosen baths that exist as of the moment.
 func (s *Selection) EachBath(f func(*snapshot.Bath) error) error {
-	for _, entity := range s.baths {
-		s.Snap.Tidy()
-		b, err := s.Snap.Bath(entity.Name)
-		if err != nil {
-			return err
-		}
-		if b.Mixed == nil {
-			continue
-		}
-		if err := f(b); err != nil {
-			return err
-		}
-	}
-	return nil
+	return eachThere(s, s.baths, byName(s.Snap.Bath), func(x *snapshot.Bath) bool { return x.Mixed != nil }, f)
 }
 
 // sessionRow is one session with what was done in it.
@@ -226,20 +195,7 @@ var sessionsTable = table[sessionRow]{
 
 // EachSession calls f with each session of the selection in its order, and drops what was cached between two of them.
 func (s *Selection) EachSession(f func(*snapshot.Session) error) error {
-	for _, entity := range s.sessions {
-		s.Snap.Tidy()
-		x, err := s.Snap.Session(entity.Name)
-		if err != nil {
-			return err
-		}
-		if x.Opened == nil {
-			continue
-		}
-		if err := f(x); err != nil {
-			return err
-		}
-	}
-	return nil
+	return eachThere(s, s.sessions, byName(s.Snap.Session), func(x *snapshot.Session) bool { return x.Opened != nil }, f)
 }
 
 func (s *Selection) sessionRow(x *snapshot.Session) (sessionRow, error) {

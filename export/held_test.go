@@ -395,7 +395,7 @@ func TestStrayAndReferredScans(t *testing.T) {
 		var told []string
 		for i := range all {
 			require.NoError(t, all[i].Look())
-			told = append(told, fmt.Sprintf("%s %s %t %t", all[i].Sheet, all[i].State, all[i].ByReference(), all[i].Thumb))
+			told = append(told, fmt.Sprintf("%s %s %t %t", all[i].Sheet, all[i].State, all[i].ByReference, all[i].Thumb))
 		}
 		assert.Equal(t, []string{"2026-001n whole false true", "2026-001p2 whole true true", "2026-002n missing false true", "2026-004n altered false false", "2026-001n whole false true"}, told)
 		forgotten := all[0]

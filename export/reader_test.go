@@ -250,7 +250,7 @@ func TestTheScansOfABagAreCalledAfterTheirSheets(t *testing.T) {
 			require.NoError(t, err)
 			for i := range scans {
 				require.NoError(t, scans[i].Look())
-				assert.False(t, scans[i].ByReference())
+				assert.False(t, scans[i].ByReference)
 				states = append(states, filepath.Base(scans[i].Path)+" "+scans[i].State)
 			}
 			strays, err = export.StrayScans(tx, bag)

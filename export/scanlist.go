@@ -42,11 +42,8 @@ type Scan struct {
 	Thumb   bool   // a small picture is kept
 	State   string // ScanWhole …; "" before it was looked at
 
-	left bool
+	ByReference bool // the original was left in its place
 }
-
-// ByReference says that the original was left in its place.
-func (s *Scan) ByReference() bool { return s.left }
 
 // Originals are those that stand beside a book: under their digests or, beside the copy of the book in an archive, by name.
 type Originals struct {
@@ -146,7 +143,7 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 		}
 		if s.Thumb = ok; ok && t.Path != "" {
 			if _, err := os.Lstat(s.Path); errors.Is(err, fs.ErrNotExist) {
-				s.Path, s.left = t.Path, true
+				s.Path, s.ByReference = t.Path, true
 			}
 		}
 		out = append(out, s)

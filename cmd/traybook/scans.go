@@ -192,7 +192,7 @@ func keptScans(tx *sqlite.Tx, dir string) (int64, error) {
 	scans, err := export.Scans(tx, dir)
 	seen := map[string]bool{} // one file may be the scan of two sheets
 	for i := range scans {
-		if !scans[i].ByReference() {
+		if !scans[i].ByReference {
 			seen[scans[i].Kept] = true
 		}
 	}
@@ -213,7 +213,7 @@ func bringScans(book *sqlite.Book, from string) (brought, absent int, err error)
 	others := export.OriginalsIn(from)
 	for i := range scans {
 		s := &scans[i]
-		if s.ByReference() || there(filepath.Join(dir, filepath.FromSlash(s.Kept))) {
+		if s.ByReference || there(filepath.Join(dir, filepath.FromSlash(s.Kept))) {
 			continue
 		}
 		other := others.Path(s)
@@ -248,7 +248,7 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 	for i := range scans {
 		s := &scans[i]
 		id := s.Entry.ID.String()
-		if away && !s.ByReference() {
+		if away && !s.ByReference {
 			apart[s.Kept] = true
 			continue
 		}
@@ -260,7 +260,7 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 		case s.Path == events.PathForgotten:
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id,
 				Text: fmt.Sprintf("where the scan of %s was left is forgotten, for its path held the name of an erased sitter; attach it again from a place without", s.Sheet)})
-		case s.State == export.ScanMissing && s.ByReference():
+		case s.State == export.ScanMissing && s.ByReference:
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id, Text: fmt.Sprintf("the scan of %s is not where it was left, at %s", s.Sheet, s.Path)})
 		case s.State == export.ScanMissing:
 			problems = append(problems, export.Finding{Kind: "scan", Entry: id,

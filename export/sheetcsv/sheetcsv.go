@@ -5,7 +5,7 @@
 //
 // No cell holds a raw control but the line feed and the tab: see Visible. No
 // cell of a text column begins what a table program would run as a formula: an
-// apostrophe stands before it, which Unguard takes off again.
+// apostrophe stands before it: see Guard.
 package sheetcsv
 
 import (
@@ -67,13 +67,27 @@ const dayForm = `[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?`
 var like = [...]string{Number: "a number such as -1.5", Integer: "a whole number", Time: "a time such as 2026-05-03T14:05:00+02:00",
 	Day: "a day such as 2026-05-03", Flag: "yes"}
 
-// Check refuses a cell that is not what its column holds.
-func (c Column) Check(cell string) error {
+// check refuses a cell that is not what its column holds.
+func (c Column) check(cell string) error {
 	switch {
 	case c.Type == Text && !utf8.ValidString(cell):
 		return fmt.Errorf("column %s: the text is not valid UTF-8", c.Name)
 	case c.Type != Text && cell != "" && !forms()[c.Type].MatchString(cell):
 		return fmt.Errorf("column %s: %q is not %s", c.Name, cell, like[c.Type])
+	}
+	return nil
+}
+
+// CheckRecord refuses a record, the row of a table, that has another count of cells than the table has columns, or a cell that is not
+// what its column holds.
+func CheckRecord(columns []Column, row int, record []string) error {
+	if len(record) != len(columns) {
+		return fmt.Errorf("row %d has %d cells, the table has %d columns", row, len(record), len(columns))
+	}
+	for i, c := range columns {
+		if err := c.check(record[i]); err != nil {
+			return fmt.Errorf("row %d, %w", row, err)
+		}
 	}
 	return nil
 }
@@ -120,15 +134,11 @@ func NewWriter(out io.Writer, columns []Column) (*Writer, error) {
 // out fails.
 func (w *Writer) Write(record []string) error {
 	w.row++
-	if len(record) != len(w.columns) {
-		return fmt.Errorf("row %d has %d cells, the table has %d columns", w.row, len(record), len(w.columns))
+	if err := CheckRecord(w.columns, w.row, record); err != nil {
+		return err
 	}
 	for i, cell := range record {
-		c := w.columns[i]
-		if err := c.Check(cell); err != nil {
-			return fmt.Errorf("row %d, %w", w.row, err)
-		}
-		if c.Type == Text {
+		if w.columns[i].Type == Text {
 			cell = Guard(Visible(cell))
 		}
 		w.cells[i] = cell

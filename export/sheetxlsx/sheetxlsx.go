@@ -78,16 +78,11 @@ const headStyle, timeStyle, dayStyle = "1", "2", "3"
 //
 // Errors: a wrong count of cells, a cell that is not what its column holds, more rows than a sheet takes; the medium fails.
 func (s *Sheet) Write(record []string) error {
-	if len(record) != len(s.columns) {
-		return fmt.Errorf("row %d has %d cells, the table has %d columns", s.rows, len(record), len(s.columns))
+	if err := sheetcsv.CheckRecord(s.columns, s.rows, record); err != nil {
+		return err
 	}
 	if s.rows == mostRows {
 		return fmt.Errorf("a sheet of a workbook takes %d rows: narrow the tables to a year, or write them as CSV", mostRows)
-	}
-	for i, cell := range record {
-		if err := s.columns[i].Check(cell); err != nil {
-			return fmt.Errorf("row %d, %w", s.rows, err)
-		}
 	}
 	return s.row(record, func(at string, i int) { s.cell(at, s.columns[i].Type, record[i]) })
 }
