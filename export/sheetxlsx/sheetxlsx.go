@@ -72,7 +72,7 @@ func (b *Book) Sheet(name string, columns []sheetcsv.Column) (*Sheet, error) {
 var widths = map[sheetcsv.Type]int{sheetcsv.Text: 12, sheetcsv.Number: 9, sheetcsv.Integer: 7, sheetcsv.Time: 20, sheetcsv.Day: 11, sheetcsv.Flag: 7}
 
 // The formats of cells, by their places in styles.
-const headStyle, timeStyle, dayStyle = "1", "2", "3"
+const plainStyle, headStyle, timeStyle, dayStyle, quotedStyle = "0", "1", "2", "3", "4"
 
 // Write writes one record, its cells in the order of the columns, in the forms that tables of comma-separated values have.
 //
@@ -114,7 +114,11 @@ func (s *Sheet) cell(at string, typ sheetcsv.Type, cell string) {
 	case sheetcsv.Day:
 		s.date(at, time.DateOnly, cell, dayStyle)
 	default:
-		s.text(at, sheetcsv.Visible(cell), "0")
+		cell, style := sheetcsv.Visible(cell), plainStyle
+		if sheetcsv.Guard(cell) != cell {
+			style = quotedStyle // else it runs once somebody edits it, and leaves it as it is
+		}
+		s.text(at, cell, style)
 	}
 }
 
@@ -129,7 +133,7 @@ func (s *Sheet) date(at, layout, cell, style string) {
 		t = time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), 0, time.UTC) // the clock on the wall
 	}
 	if err != nil || t.Before(firstDay) {
-		s.text(at, cell, "0")
+		s.text(at, cell, plainStyle)
 		return
 	}
 	days := strconv.FormatFloat(float64(t.Unix()-day0.Unix())/86400, 'f', -1, 64)
@@ -218,13 +222,15 @@ func (b *Book) Close() error {
 	return b.zip.Close()
 }
 
-// styles are the formats of cells: as it comes, head, time, day. Times and days are told as in the other tables.
+// styles are the formats of cells: as it comes, head, time, day, and a text that would be a formula, with the mark that a typed
+// apostrophe leaves. Times and days are told as in the other tables.
 const styles = `<styleSheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">` +
 	`<numFmts count="2"><numFmt numFmtId="164" formatCode="yyyy\-mm\-dd\ hh:mm:ss"/><numFmt numFmtId="165" formatCode="yyyy\-mm\-dd"/></numFmts>` +
 	`<fonts count="2"><font><sz val="11"/><name val="Calibri"/></font><font><b/><sz val="11"/><name val="Calibri"/></font></fonts>` +
 	`<fills count="2"><fill><patternFill patternType="none"/></fill><fill><patternFill patternType="gray125"/></fill></fills>` +
 	`<borders count="1"><border><left/><right/><top/><bottom/><diagonal/></border></borders>` +
 	`<cellStyleXfs count="1"><xf numFmtId="0" fontId="0" fillId="0" borderId="0"/></cellStyleXfs>` +
-	`<cellXfs count="4"><xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/><xf numFmtId="0" fontId="1" fillId="0" borderId="0" xfId="0" applyFont="1"/>` +
-	`<xf numFmtId="164" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/><xf numFmtId="165" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/></cellXfs>` +
+	`<cellXfs count="5"><xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/><xf numFmtId="0" fontId="1" fillId="0" borderId="0" xfId="0" applyFont="1"/>` +
+	`<xf numFmtId="164" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/><xf numFmtId="165" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/>` +
+	`<xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0" quotePrefix="1"/></cellXfs>` +
 	`<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles></styleSheet>`

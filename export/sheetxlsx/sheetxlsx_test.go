@@ -77,9 +77,16 @@ func TestCellsAreWhatTheirColumnsHold(t *testing.T) {
 		at("A1", "inlineStr", "1", "", "sheet"), at("B1", "inlineStr", "1", "", "stops"), at("C1", "inlineStr", "1", "", "prints"),
 		at("D1", "inlineStr", "1", "", "at"), at("E1", "inlineStr", "1", "", "expires"), at("F1", "inlineStr", "1", "", "last"),
 		// 2026-05-03 is day 46145 from 1899-12-30, and 18:00 three quarters of it; 2027-05-31 is day 46538.
-		at("A2", "inlineStr", "0", "", "=1+1"), at("B2", "", "", "-1.5", ""), at("C2", "", "", "3", ""), at("D2", "", "2", "46145.75", ""), at("E2", "", "3", "46538", ""), at("F2", "b", "", "1", ""),
+		at("A2", "inlineStr", "4", "", "=1+1"), at("B2", "", "", "-1.5", ""), at("C2", "", "", "3", ""), at("D2", "", "2", "46145.75", ""), at("E2", "", "3", "46538", ""), at("F2", "b", "", "1", ""),
 		at("A3", "inlineStr", "0", "", "two\nlines & <tab>\t_x005F_x0041_ ␛"), at("D3", "inlineStr", "0", "", "1899-05-03T18:00:00+02:00"), at("E3", "inlineStr", "0", "", "2027-05"),
 	}, cells(t, part(t, got, "xl/worksheets/sheet1.xml")))
+	var formats struct {
+		Cells []struct {
+			Quoted bool `xml:"quotePrefix,attr"`
+		} `xml:"cellXfs>xf"`
+	}
+	require.NoError(t, xml.Unmarshal(part(t, got, "xl/styles.xml"), &formats))
+	require.True(t, len(formats.Cells) == 5 && formats.Cells[4].Quoted && !formats.Cells[0].Quoted, "a text that would be a formula bears the mark of a typed apostrophe: %v", formats)
 	assert.Len(t, cells(t, part(t, got, "xl/worksheets/sheet2.xml")), len(columns))
 	// Wide enough for what it holds: text, numbers, whole ones, times, days, yes or no; prints is as wide as its name and two more.
 	var widths []string
