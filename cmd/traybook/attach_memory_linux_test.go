@@ -135,7 +135,7 @@ func TestALargeScanIsKeptUnseen(t *testing.T) {
 
 	code, out, errs = obeyed(t, book, "verify")
 	require.Zero(t, code, errs)
-	require.Contains(t, strings.Join(strings.Fields(out), " "), "no small picture of 2026-001n is kept")
+	require.Contains(t, strings.Join(strings.Fields(out), " "), "no small picture of the scan of 2026-001n, ")
 	bag := archived(t, book)
 	require.Empty(t, checkedArchive(t, bag).Problems)
 	kept, err := filepath.Glob(filepath.Join(bag, "data", "scans", "2026-001n.png"))

@@ -234,6 +234,14 @@ func there(path string) bool {
 	return err == nil
 }
 
+// placeOf tells of which file a finding is: where one was left, else the short name under which it is kept.
+func placeOf(s *export.Scan) string {
+	if s.ByReference {
+		return s.Path
+	}
+	return shortPath(s.Kept)
+}
+
 // scanFindings looks at the original of every scan that counts. dir is the book's folder. Missing and altered is damage.
 // An original that was left in its own place may be on a disk that is not plugged in, and a book that was copied or saved
 // to another folder stands away from all of them: that is only noted.
@@ -264,13 +272,13 @@ func scanFindings(tx *sqlite.Tx, dir string) (problems, notes []export.Finding, 
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id, Text: fmt.Sprintf("the scan of %s is not where it was left, at %s", s.Sheet, s.Path)})
 		case s.State == export.ScanMissing:
 			problems = append(problems, export.Finding{Kind: "scan", Entry: id,
-				Text: fmt.Sprintf("the scan of %s, %s, is missing; attach it again from another copy", s.Sheet, shortPath(s.Kept))})
+				Text: fmt.Sprintf("the scan of %s, %s, is missing; attach it again from another copy", s.Sheet, placeOf(s))})
 		case s.State == export.ScanAltered:
 			problems = append(problems, export.Finding{Kind: "scan", Entry: id,
-				Text: fmt.Sprintf("the scan of %s, %s, was altered; attach it again from another copy", s.Sheet, shortPath(s.Path))})
+				Text: fmt.Sprintf("the scan of %s, %s, was altered; attach it again from another copy", s.Sheet, placeOf(s))})
 		case !s.Thumb:
 			notes = append(notes, export.Finding{Kind: "scan", Entry: id,
-				Text: fmt.Sprintf("no small picture of %s is kept; it is too large, or of a sort that is not read; else attaching the scan again makes it", s.Sheet)})
+				Text: fmt.Sprintf("no small picture of the scan of %s, %s, is kept; it is too large, or of a sort that is not read; else attaching the scan again makes it", s.Sheet, placeOf(s))})
 		}
 	}
 	if n := len(apart); n > 0 {
