@@ -39,7 +39,9 @@ type Options struct {
 	Footer func(page, pages int) (left, right string)
 	// NoNote leaves out the line which says how many characters of a page no
 	// face could print; the caller then tells of Unprintable himself.
-	NoNote       bool
+	NoNote bool
+	// NoteAt gives the left end, the upper edge and the width of that line on a page, mm. Nil is under the lower margin.
+	NoteAt       func(page int) (x, y, width float64)
 	Uncompressed bool // page contents as plain text, for comparison
 	// Pictures keeps the pictures until the document is written, so that memory need not hold those of a whole year; nil
 	// is memory. It is written to end to end and read at any place.
@@ -320,7 +322,11 @@ func (d *Doc) finishPages() {
 			if k == 1 {
 				note = "%d character on this page is in no typeface at hand and stands as ▯"
 			}
-			d.Text(d.margin, y, width, small, fmt.Sprintf(note, k))
+			x := d.margin
+			if d.options.NoteAt != nil {
+				x, y, width = d.options.NoteAt(n)
+			}
+			d.Text(x, y, width, small, fmt.Sprintf(note, k))
 		}
 		d.do("the footer", d.unmark)
 	}

@@ -26,6 +26,7 @@ type Type struct {
 	Grey   float64
 	Struck bool    // ruled through, as a voided entry
 	Lead   float64 // from line to line of a paragraph, mm; 0 means LineHeight
+	Hang   float64 // by which the lines of a paragraph behind its first one stand in, mm
 	Level  int     // of the heading that is set in it, 1 the outermost; 0 for a paragraph
 }
 
@@ -126,9 +127,17 @@ func (f *Faces) Wrap(width float64, t Type, s string) []string {
 func (f *Faces) wrap(width float64, t Type, s string) []aLine {
 	var lines []aLine
 	for _, para := range strings.Split(Clean(s), "\n") {
-		toLeft, open := beginsToTheLeft(para), ""
+		toLeft, open, isolated := beginsToTheLeft(para), "", strings.ContainsRune(para, firstStrongIsolate)
+		rest := para
+		if isolated {
+			rest = directed(para)
+		}
 		for _, line := range f.wrapLine(width, t, para) {
 			lines = append(lines, aLine{line, open, toLeft})
+			if isolated { // as the isolate runs, not as what stands of it on the next line
+				at := strings.Index(para[len(para)-len(rest):], line)
+				line, rest = rest[at:at+len(line)], rest[at+len(line):]
+			}
 			open = stillOpen(open, line)
 		}
 	}
@@ -175,6 +184,11 @@ func (f *Faces) breakLine(width float64, t Type, para string) []string {
 	for state := -1; para != ""; {
 		var segment string
 		segment, para, _, state = uniseg.FirstLineSegmentInString(para, state)
+		for strings.HasSuffix(segment, "–") && para != "" && '0' <= para[0] && para[0] <= '9' { // a range stays on one line
+			var to string
+			to, para, _, state = uniseg.FirstLineSegmentInString(para, state)
+			segment += to
+		}
 		if line != "" && f.lineWidth(t, line+strings.TrimRight(segment, " ")) > width+slack {
 			flush()
 		}

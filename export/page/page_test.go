@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook/events/eventstest"
 	"traybook/export/page"
 )
 
@@ -120,6 +121,12 @@ func TestUnprintableCharactersAreCountedAndTold(t *testing.T) {
 	assert.Equal(t, 1, bytes.Count(b, utf16("4 characters on this page are in no typeface")))
 	assert.Equal(t, 1, bytes.Count(b, utf16("1 character on this page is in no typeface")))
 	assert.Equal(t, 2, bytes.Count(b, utf16(" in no typeface")), "nothing is said of the first page")
+
+	o.Uncompressed = true
+	o.NoteAt = func(n int) (float64, float64, float64) { return 40, 250 + float64(n), 100 }
+	d = page.New(o)
+	d.Text(20, 20, 0, set, "🚢")
+	assert.Regexp(t, `BT 113\.39 \S+ Td \(1 character on this page`, strings.Join(eventstest.PDFObjects(finished(t, d)), ""))
 
 	o.NoNote = true
 	d = page.New(o)

@@ -230,7 +230,7 @@ func levels(runes []rune, toLeft bool) []int {
 
 // Isolates of the Unicode algorithm (UAX #9): what stands between an opening one and the closing one has a direction of its own
 // and moves nothing beside it.
-const firstStrongIsolate, endOfIsolate = '\u2068', '\u2069'
+const leftToRightIsolate, rightToLeftIsolate, firstStrongIsolate, endOfIsolate = '\u2066', '\u2067', '\u2068', '\u2069'
 
 func isolates(r rune) bool { return r >= 0x2066 && r <= endOfIsolate }
 
@@ -287,6 +287,20 @@ func bare(s string) string {
 		}
 		return r
 	}, s)
+}
+
+// directed is a paragraph with each isolate that runs as its first letter does told which way that is, in as many bytes.
+func directed(para string) string {
+	var b strings.Builder
+	for i, r := range para {
+		if r == firstStrongIsolate {
+			if r = leftToRightIsolate; beginsToTheLeft(para[i+utf8.RuneLen(r):]) {
+				r = rightToLeftIsolate
+			}
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
 }
 
 // stillOpen gives the opening isolates that stand open behind a text that began with some of them open.

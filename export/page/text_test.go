@@ -3,6 +3,7 @@ package page_test
 import (
 	"math"
 	"math/rand"
+	"regexp"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -210,4 +211,42 @@ func TestWhatIsIsolatedMovesNothing(t *testing.T) {
 	} {
 		assert.Equal(t, want, page.IsolatedWithin(sentence))
 	}
+}
+
+// What is set apart runs on the lines behind its first one as its first letter does, whatever letter they begin with.
+func TestWhatIsIsolatedRunsOneWayOnEveryLine(t *testing.T) {
+	set := page.Set(9, page.Regular)
+	for begins, beside := range map[string]bool{"בחר בחר": false, "by the mole": true} {
+		o := options()
+		o.Uncompressed = true
+		d := page.New(o)
+		d.Para(20, 20, max(builtIn.Width(set, "to "+begins), builtIn.Width(set, "at quay, בחר"))+0.1, set, "to \u2068"+begins+" at quay, בחר\u2069", 0)
+		at := regexp.MustCompile(`BT (\S+) \S+ Td \([^)]*at quay`).FindStringSubmatch(strings.Join(eventstest.PDFObjects(finished(t, d)), ""))
+		if assert.NotNil(t, at, begins) {
+			assert.Equal(t, beside, at[1] == "56.69", "%s: it stands at %s", begins, at[1])
+		}
+	}
+}
+
+// A range of figures is not broken, and the lines behind the first one of a paragraph stand in by as much as its type says.
+func TestRangesStayWholeAndLinesHang(t *testing.T) {
+	set := page.Set(9, page.Regular)
+	for width := 8.0; width < 60; width++ {
+		for _, line := range builtIn.Wrap(width, set, "Harbour glossy 10–16, 20–32, 36–44, 48–56, 60–68, 72 – 78, 84–92") {
+			assert.False(t, strings.HasSuffix(line, "–") && !strings.HasSuffix(line, " –"), line)
+		}
+	}
+	set.Hang = 5
+	o := options()
+	o.Uncompressed = true
+	d := page.New(o)
+	text := strings.Repeat("the old net mender ", 6)
+	width := builtIn.Width(set, "the old net mender the old") + 5.1
+	d.Para(20, 20, width, set, text, 0)
+	var xs []string
+	for _, m := range regexp.MustCompile(`BT (\S+) \S+ Td \(`).FindAllStringSubmatch(strings.Join(eventstest.PDFObjects(finished(t, d)), ""), -1) {
+		xs = append(xs, m[1])
+	}
+	assert.Equal(t, []string{"56.69", "70.87", "70.87", "70.87"}, xs[:4])
+	assert.Equal(t, float64(len(builtIn.Wrap(width-5, set, text)))*page.LineHeight(9), builtIn.ParaHeight(width, set, text, 0))
 }

@@ -59,10 +59,16 @@ func (d *Doc) Flow(x, y, width float64, t Type, s string) float64 {
 // paragraph draws lines and returns the y under them. several says that they are not the only one of their paragraph.
 func (d *Doc) paragraph(x, y, width float64, t Type, lines []aLine, several bool) float64 {
 	d.told(d.kindOf(t), func() {
-		for _, line := range lines {
+		for i, line := range lines {
 			set := t
 			if line.toLeft && several && t.Align == Left {
 				set.Align = Right // where its lines begin; one alone stays beside what it is about
+			}
+			if i == 1 {
+				width -= t.Hang
+				if set.Align == Left {
+					x += t.Hang
+				}
 			}
 			d.line(x, y, width, set, line.open+line.text, line.toLeft)
 			y += t.lead()
@@ -85,6 +91,7 @@ type aLine struct {
 
 // paraLines wraps s and cuts it to the most lines allowed, visibly.
 func (f *Faces) paraLines(width float64, t Type, s string, most int) []aLine {
+	width -= t.Hang
 	lines := f.wrap(width, t, s)
 	if most > 0 && len(lines) > most {
 		// The cut must show even where the last line would have had room.
