@@ -6,6 +6,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"traybook/events"
 	"traybook/export"
@@ -77,7 +79,7 @@ func YearBook(src export.Source, asOf time.Time, scope export.Scope, o BookOptio
 	}
 	b.doc = page.New(page.Options{
 		Size: o.Size, Margin: k.outer, Title: k.title, Author: b.owner, Created: o.Created, Uncompressed: o.Uncompressed, Faces: o.Faces,
-		Subject: "pictures at their true size, with how each was made", Pictures: o.Plates,
+		Subject: "pictures at their true size, with how each was made", Pictures: o.Plates, NoteAt: k.noteAt,
 	})
 	if err := b.doc.Err(); err != nil {
 		return err
@@ -216,11 +218,13 @@ func (g *logGroup) place() string {
 	return "Session " + g.session.Entity.Name
 }
 
+// upper is a text as it begins a line: its first letter in the form that begins a name, which Georgian has none of.
 func upper(s string) string {
-	for i, r := range s {
-		return strings.ToUpper(string(r)) + s[i+len(string(r)):]
+	r, size := utf8.DecodeRuneInString(s)
+	if r == utf8.RuneError {
+		return s
 	}
-	return s
+	return string(unicode.ToTitle(r)) + s[size:]
 }
 
 // sheetWords is a sheet within its picture: the negative, print 2.

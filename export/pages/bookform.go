@@ -50,12 +50,20 @@ func left(n int) bool { return n%2 == 0 }
 
 // block is where the text of the open page stands.
 func (k *yearBook) block() page.Rect {
-	s := k.doc.Sheet()
-	x := k.inner
-	if left(k.doc.Page()) {
-		x = k.outer
+	return page.Rect{X: k.edge(k.doc.Page()), Y: k.top, W: k.wide(), H: k.doc.Sheet().H - k.top - k.bottom}
+}
+
+// edge is where the text of a page begins.
+func (k *yearBook) edge(n int) float64 {
+	if left(n) {
+		return k.outer
 	}
-	return page.Rect{X: x, Y: k.top, W: k.wide(), H: s.H - k.top - k.bottom}
+	return k.inner
+}
+
+// noteAt is where a page tells of characters that no typeface has: under its number.
+func (k *yearBook) noteAt(n int) (x, y, width float64) {
+	return k.edge(n), k.at(float64(k.rows())+2.5) + 1, k.wide()
 }
 
 // wide is how wide the text stands on any page.
@@ -88,15 +96,22 @@ func (k *yearBook) para(x, row, w float64, t page.Type, s string, most int) floa
 	return row + math.Ceil((end-y)/k.lead-0.01)
 }
 
+// heading sets a title on the grid and gives the line below it and below half a line of white at the least.
+func (k *yearBook) heading(x, row, w float64, t page.Type, s string, most int) float64 {
+	lines := k.doc.ParaHeight(k.evened(w, t, bound(s)), t, bound(s), most) / k.lead
+	k.para(x, row, w, t, s, most)
+	return row + math.Ceil(lines+0.49)
+}
+
 // evened is a width at which a paragraph has as many lines, and no last one of a word alone.
 func (k *yearBook) evened(w float64, t page.Type, s string) float64 {
-	lines := k.doc.Wrap(w, t, s)
+	lines := k.doc.Wrap(w-t.Hang, t, s)
 	n := len(lines)
 	if n < 2 || t.Align != page.Left {
 		return w
 	}
 	for try := w; try > 0.8*w; try -= 0.02 * w {
-		lines := k.doc.Wrap(try, t, s)
+		lines := k.doc.Wrap(try-t.Hang, t, s)
 		if len(lines) != n {
 			break
 		}
@@ -117,11 +132,15 @@ func (k *yearBook) measure() float64 { return math.Min(k.wide(), k.body.Size*12.
 
 var unit = regexp.MustCompile(`(\d) (s|min|h|days|mm|cm|m|ml|l|g|%|°C?|lx|stops?|sheets?|prints?|×)\b`)
 var date = regexp.MustCompile(`(\d) (January|February|March|April|May|June|July|August|September|October|November|December) (\d{4})`)
-var beforeFigure = regexp.MustCompile(`\b(EV|print|page|index|zone) (\d)`)
+var beforeFigure = regexp.MustCompile(`(\b(?:EV|print|page|index|zone)|№) (\d)`)
 
-// bound keeps a figure on one line with its unit, or with the word that it belongs to, and a date on one.
+var apostrophe = regexp.MustCompile(`([\p{Latin}\p{Greek}\p{Cyrillic}])'`)
+
+// bound is a text as a book prints it: a figure on one line with its unit, or with the word that it belongs to, a date on
+// one, and an apostrophe for the straight stroke of a keyboard.
 func bound(s string) string {
 	const noBreak = "\u00a0"
+	s = apostrophe.ReplaceAllString(s, "$1’")
 	s = unit.ReplaceAllString(s, "$1"+noBreak+"$2")
 	s = date.ReplaceAllString(s, "$1"+noBreak+"$2"+noBreak+"$3")
 	return beforeFigure.ReplaceAllString(s, "$1"+noBreak+"$2")
@@ -153,32 +172,75 @@ type flowLine struct {
 	head bool // stays with what follows
 }
 
-// columns parts what flows into n columns or more of at most the given rows, as even as they can be. A heading stays with
-// what follows it.
+// columns parts what flows into n columns or more of at most the given rows, as even as they can be.
 func columns(lines []flowLine, rows float64, odd func(n int) int) [][]flowLine {
-	n := odd(len(fill(lines, rows)))
-	even := rows
-	for h := rows; h >= 1 && len(fill(lines, h)) <= n; h-- {
-		even = h
-	}
-	return fill(lines, even)
+	return evenly(lines, rows, odd(len(fill(lines, rows, together))), together)
 }
 
-func fill(lines []flowLine, rows float64) (out [][]flowLine) {
+// chapters are columns that part nothing between two whites, where that needs no more of them and leaves none all but empty.
+func chapters(lines []flowLine, rows float64, odd func(n int) int) [][]flowLine {
+	out := columns(lines, rows, odd)
+	whole := evenly(lines, rows, len(out), func(lines []flowLine, i int) bool { return lines[i].draw != nil && lines[i-1].draw != nil })
+	if len(whole) != len(out) {
+		return out
+	}
+	for _, column := range whole {
+		if h := height(column); h > rows || h < rows/3 {
+			return out
+		}
+	}
+	return whole
+}
+
+func evenly(lines []flowLine, rows float64, n int, together func([]flowLine, int) bool) [][]flowLine {
+	even := rows
+	for h := rows; h >= 1 && len(fill(lines, h, together)) <= n; h-- {
+		even = h
+	}
+	return fill(lines, even, together)
+}
+
+func height(lines []flowLine) (rows float64) {
+	for _, l := range lines {
+		rows += l.rows
+	}
+	return rows
+}
+
+// fill parts lines into columns of at most so many rows. None begins with white.
+func fill(lines []flowLine, rows float64, together func([]flowLine, int) bool) (out [][]flowLine) {
 	var open []flowLine
 	used := 0.0
 	for i := 0; i < len(lines); {
 		j, need := i+1, lines[i].rows
-		for j < len(lines) && lines[j-1].head {
+		for j < len(lines) && together(lines, j) {
 			need += lines[j].rows
 			j++
 		}
 		if used > 0 && used+need > rows {
 			out, open, used = append(out, open), nil, 0
 		}
+		if used == 0 && lines[i].draw == nil {
+			i = j
+			continue
+		}
 		open, used, i = append(open, lines[i:j]...), used+need, j
 	}
 	return append(out, open)
+}
+
+// together says that no column ends before a line: a heading stays with what follows, and no single line is parted from the
+// others under its heading.
+func together(lines []flowLine, i int) bool {
+	ends := func(i int) bool { return i == len(lines) || lines[i].draw == nil || lines[i].head }
+	single := func(i int) bool { return i >= 0 && lines[i].rows == 1 }
+	switch {
+	case lines[i-1].head:
+		return true
+	case ends(i) || ends(i-1):
+		return false
+	}
+	return single(i-1) && (i < 2 || ends(i-2)) || single(i) && ends(i+1)
 }
 
 // pour draws one column.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"traybook/events"
 	"traybook/export"
@@ -34,7 +35,7 @@ func (k *yearBook) leafHead(b page.Rect, s *spread) float64 {
 	if k.lines(b.W, t, title, 0) > 3 { // more than two lines of it
 		t, most = k.long, 4
 	}
-	row := k.para(b.X, 0, b.W, t, upper(title), most)
+	row := k.heading(b.X, 0, b.W, t, upper(title), most)
 	number, camera, sitters := "", "", k.sittersOf(n)
 	if s.p.Subject != "" {
 		number = s.p.Entity.Name
@@ -74,16 +75,20 @@ func (k *yearBook) bookFamily(b page.Rect, row float64, s *spread) float64 {
 	w := (b.W - float64(cols-1)*gap) / float64(cols)
 	lines := math.Round(w * 0.8 / k.lead)
 	top, rail := k.at(row), 0.5*k.lead
-	pen := page.Pen{Width: 0.2, Grey: 0.4}
+	pen, before := page.Pen{Width: 0.2, Grey: 0.4}, 0.0
 	for i, c := range shown {
 		x := b.X + float64(i)*(w+gap)
-		at := drawSheet(k.doc, page.Rect{X: x, Y: top + rail, W: w, H: lines*k.lead - rail}, c, false)
-		k.doc.Line(x+w/2, top+rail/2, x+w/2, at.Y, pen)
-		k.line(at.X, row+lines, x+w-at.X, k.note, upper(strings.TrimPrefix(sheetWords(c.s), "the ")))
-		k.line(at.X, row+lines+1, x+w-at.X, k.note.In(0.25), verdictShort(c.s.Verdict()))
+		at := s.fitted(page.Rect{X: x, Y: top + rail, W: w, H: lines*k.lead - rail}, c)
+		drawSheet(k.doc, at, c, false)
+		middle := x + at.W/2
+		k.doc.Line(middle, top+rail/2, middle, at.Y, pen)
+		if i > 0 {
+			k.doc.Line(before, top+rail/2, middle, top+rail/2, pen)
+		}
+		before = middle
+		k.line(x, row+lines, w, k.note, upper(strings.TrimPrefix(sheetWords(c.s), "the ")))
+		k.line(x, row+lines+1, w, k.note.In(0.25), verdictShort(c.s.Verdict()))
 	}
-	first := b.X + w/2
-	k.doc.Line(first, top+rail/2, first+float64(len(shown)-1)*(w+gap), top+rail/2, pen)
 	row += lines + 2
 	if n := len(s.cards) - len(shown); n > 0 {
 		row = k.para(b.X, row, b.W, k.note.In(0.25), wording.CountOf(n, "earlier print")+" not shown.", 1)
@@ -171,8 +176,14 @@ type saying struct {
 	own  bool
 }
 
-// quoted are the photographer's own words, with one full stop.
-func quoted(text string) string { return "“" + strings.TrimRight(text, ".") + ".”" }
+// quoted are the photographer's own words, with a full stop where they end without any.
+func quoted(text string) string {
+	text = strings.TrimSpace(text)
+	if end, _ := utf8.DecodeLastRuneInString(text); !strings.ContainsRune(".!?…。！？؟։", end) {
+		text += "."
+	}
+	return "“" + text + "”"
+}
 
 // suspected tells what the log cannot: that it was right, or too empty, and by what test the likeliest of those suspects is
 // told from the others.

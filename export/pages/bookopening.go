@@ -46,14 +46,16 @@ func (c *chapter) anchor() string { return "chapter:" + c.groups[0].notes[0].ent
 // openAlone opens one session over a whole page.
 func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []lightRow) {
 	last := float64(k.rows())
-	row = k.para(b.X, row, b.W, k.form.title, g.place(), 3)
+	row = k.heading(b.X, row, b.W, k.form.title, g.place(), 3)
 	s := g.session
 	if s == nil {
 		k.para(b.X, row, k.measure(), k.italic, "These were exposed while no session was open.", 2)
 		return
 	}
 	row = k.para(b.X, row, b.W, k.italic, sessionTime(s), 2) + 1
-	row = k.para(b.X, row, k.measure(), k.body, k.factsOf(s), 4)
+	if facts := k.factsOf(s); facts != "" {
+		row = k.para(b.X, row, k.measure(), k.body, facts, 4)
+	}
 	if t := s.Opened.Text; t != "" {
 		row = k.para(b.X, row, k.measure(), k.italic, quoted(t), 4)
 	}
@@ -69,7 +71,7 @@ func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []ligh
 // openShared opens one of several sessions on a page, within so many lines.
 func (k *yearBook) openShared(b page.Rect, row, lines float64, g *logGroup, light []lightRow) {
 	end := row + lines
-	row = k.para(b.X, row, b.W, k.head.Heading(2), g.place(), 2)
+	row = k.heading(b.X, row, b.W, k.head.Heading(2), g.place(), 2)
 	s := g.session
 	if s == nil {
 		return
@@ -182,7 +184,7 @@ func (k *yearBook) lightTable(b page.Rect, row, last float64, rows []lightRow) {
 
 // contact shows the pictures of a chapter, each leading to its page.
 func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
-	const gap, words = 5.0, 3 // lines of words and of white under a picture
+	const gap, words, most = 5.0, 3, 2 // lines of words and of white under a picture; of words at the most
 	cols, lines := 0, 0.0
 	for cols = 2; ; cols++ {
 		w := (b.W - float64(cols-1)*gap) / float64(cols)
@@ -204,11 +206,13 @@ func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
 		if s.best != nil {
 			c = *s.best
 		}
-		drawSheet(k.doc, frame, c, false)
+		small := s.fitted(frame, c)
+		small.Y = frame.Bottom() - small.H // above its words
+		drawSheet(k.doc, small, c, false)
 		folio := fmt.Sprint(s.note.page)
 		fw := k.doc.Width(k.note, folio) + 1
 		k.doc.Link(frame, "picture:"+s.p.Entity.Name, func() {
-			k.line(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject))
+			k.para(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject), most)
 			k.line(x+w-fw, y+lines, fw, k.note.Right(), folio)
 		})
 	}

@@ -88,6 +88,9 @@ func (k *yearBook) tellSpread(n *pictureNote) (*spread, error) {
 			return nil, err
 		}
 	}
+	if s.sheet, err = k.sheetOf(s); err != nil {
+		return nil, err
+	}
 	if s.acts, err = k.actsOf(s); err != nil {
 		return nil, err
 	}
@@ -99,23 +102,61 @@ func (k *yearBook) tellSpread(n *pictureNote) (*spread, error) {
 	return s, nil
 }
 
-// askForPlate finds out how large the plate is and has it made.
+// sheetOf is how large the plate is, lying or upright as its scan, or where it has none, as that of another sheet of the
+// picture.
+func (k *yearBook) sheetOf(s *spread) (size sheetSize, err error) {
+	if s.best == nil {
+		return size, nil
+	}
+	_, box, err := calledfor.PaperAt(k.snap, s.best.s)
+	if box, err = wording.IgnoreMissing(box, err); err != nil {
+		return size, err
+	}
+	if box != nil && box.Received != nil {
+		size = sheetSize{box.Received.WidthMM, box.Received.HeightMM}
+	}
+	seen := s.best.pixels()
+	for i := range s.cards {
+		if seen.w == 0 {
+			seen = s.cards[i].pixels()
+		}
+	}
+	if seen.w != seen.h && (seen.w > seen.h) != (size.w > size.h) {
+		size = sheetSize{size.h, size.w}
+	}
+	return size, nil
+}
+
+// pixels is the size of a card's scan in pixels; 0 where it has none or does not tell.
+func (c *card) pixels() (size sheetSize) {
+	if c.scan == nil || c.scan.WidthPX == nil || c.scan.HeightPX == nil {
+		return size
+	}
+	return sheetSize{float64(*c.scan.WidthPX), float64(*c.scan.HeightPX)}
+}
+
+// fitted is the part of a box that a small picture of a sheet fills, from the left edge: of the proportions of its scan, else
+// of those of the plate.
+func (s *spread) fitted(box page.Rect, c card) page.Rect {
+	size := c.pixels()
+	if size.w <= 0 || size.h <= 0 {
+		size = s.sheet
+	}
+	if size.w <= 0 || size.h <= 0 {
+		return box
+	}
+	scale := math.Min(box.W/size.w, box.H/size.h)
+	box.W, box.H = size.w*scale, size.h*scale
+	return box
+}
+
+// askForPlate has the plate made.
 func (k *yearBook) askForPlate(s *spread) error {
 	if s.best == nil {
 		s.plate <- madePlate{missing: "No sheet of this picture counts any more."}
 		return nil
 	}
 	c := s.best
-	_, box, err := calledfor.PaperAt(k.snap, c.s)
-	if box, err = wording.IgnoreMissing(box, err); err != nil {
-		return err
-	}
-	if box != nil && box.Received != nil {
-		s.sheet = sheetSize{box.Received.WidthMM, box.Received.HeightMM}
-	}
-	if c.scan != nil && c.scan.WidthPX != nil && c.scan.HeightPX != nil && (*c.scan.WidthPX > *c.scan.HeightPX) != (s.sheet.w > s.sheet.h) {
-		s.sheet = sheetSize{s.sheet.h, s.sheet.w}
-	}
 	at, turned, _ := k.place(s.sheet)
 	s.turned = turned
 	switch {

@@ -369,6 +369,7 @@ func drawSheet(d *page.Doc, frame page.Rect, c card, struck bool) page.Rect {
 		lines = math.Round(d.ParaHeight(inner.W, smallType, label, 4) / line)
 	case d.Width(smallType, label) > inner.W:
 		label = "tones predicted"
+		lines = math.Min(2, math.Round(d.ParaHeight(inner.W, smallType, label, 2)/line))
 	}
 	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - lines*line - 0.6}
 	d.GreyScale(scale, tones, nil)
