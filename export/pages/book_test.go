@@ -302,3 +302,19 @@ func TestAnOutlineLiesAsTheNegative(t *testing.T) {
 		assert.Equal(t, across, strings.Contains(all, fmt.Sprintf("%.2f -%.2f re S", 120*mm, 90*mm)))
 	}
 }
+
+// Upright pictures fill the width of an opening as lying ones do.
+func TestUprightPicturesFillAnOpening(t *testing.T) {
+	pdf, err := pictureBook(t, booktest.FromActs(t, longWords()), export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}})
+	require.NoError(t, err)
+	const right, mm = 148 - 14, 72 / 25.4
+	most := 0.0
+	for _, m := range regexp.MustCompile(`([\d.]+) [\d.]+ ([\d.]+) -([\d.]+) re S`).FindAllStringSubmatch(contents(pdf)[8], -1) {
+		x, _ := strconv.ParseFloat(m[1], 64)
+		w, _ := strconv.ParseFloat(m[2], 64)
+		h, _ := strconv.ParseFloat(m[3], 64)
+		assert.Greater(t, h, w)
+		most = max(most, x+w)
+	}
+	assert.InDelta(t, right*mm, most, 3)
+}

@@ -3,6 +3,7 @@ package pages
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -184,11 +185,16 @@ func (k *yearBook) lightTable(b page.Rect, row, last float64, rows []lightRow) {
 
 // contact shows the pictures of a chapter, each leading to its page.
 func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
-	const gap, words, most = 5.0, 3, 2 // lines of words and of white under a picture; of words at the most
+	const gap = 5.0
+	high, most := 0.78, 2.0 // of a cell over its width; lines of words under a picture
+	if !slices.ContainsFunc(spreads, func(s *spread) bool { return s.sheet.h <= s.sheet.w }) {
+		high, most = 1.3, 3 // all stand upright
+	}
+	words := most + 1 // and white
 	cols, lines := 0, 0.0
 	for cols = 2; ; cols++ {
 		w := (b.W - float64(cols-1)*gap) / float64(cols)
-		lines = math.Floor(w * 0.78 / k.lead)
+		lines = math.Floor(w * high / k.lead)
 		down := math.Ceil(float64(len(spreads)) / float64(cols))
 		if down*(lines+words) <= float64(k.rows())-row+1 || cols == 6 {
 			break
@@ -212,7 +218,7 @@ func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
 		folio := fmt.Sprint(s.note.page)
 		fw := k.doc.Width(k.note, folio) + 1
 		k.doc.Link(frame, "picture:"+s.p.Entity.Name, func() {
-			k.para(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject), most)
+			k.para(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject), int(most))
 			k.line(x+w-fw, y+lines, fw, k.note.Right(), folio)
 		})
 	}
