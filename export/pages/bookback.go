@@ -375,28 +375,36 @@ func (k *yearBook) backMatter(colophon, index []flowLine) {
 	const title = 3
 	rows := float64(k.rows() - title)
 	same := func(n int) int { return n }
-	for i, lines := range chapters(colophon, rows, same) {
-		b := k.backTurn("Colophon", i == 0)
-		k.pour(lines, b.X, title, b.W)
+	parts := chapters(colophon, rows, same)
+	for i, lines := range parts {
+		b, row := k.backTurn("Colophon", i == 0, len(parts) == 1 && height(lines) < rows/3)
+		k.pour(lines, b.X, row+title, b.W)
 	}
 	if len(index) == 0 {
 		return
 	}
 	cols := columns(index, rows, func(n int) int { return n + n%2 })
+	if len(cols) == 2 && max(height(cols[0]), height(cols[1])) < rows/3 { // side by side they would leave the page bare
+		cols = [][]flowLine{index}
+	}
 	for i := 0; i < len(cols); i += 2 {
-		b := k.backTurn("Index", i == 0)
+		b, row := k.backTurn("Index", i == 0, len(cols) == 1 && height(index) < rows/3)
 		for j, lines := range cols[i:min(len(cols), i+2)] {
-			k.pour(lines, b.X+float64(j)*(k.indexColumn()+indexGap), title, k.indexColumn())
+			k.pour(lines, b.X+float64(j)*(k.indexColumn()+indexGap), row+title, k.indexColumn())
 		}
 	}
 }
 
-func (k *yearBook) backTurn(title string, first bool) page.Rect {
+// backTurn begins a page of the back matter, its title on the first line, or lower where few words follow.
+func (k *yearBook) backTurn(title string, first, few bool) (b page.Rect, row float64) {
 	if !first {
-		return k.turn(title)
+		return k.turn(title), 0
 	}
-	b := k.turn("")
+	if few {
+		row = k.sink()
+	}
+	b = k.turn("")
 	k.doc.Bookmark(title, 0)
-	k.para(b.X, 0, b.W, k.form.title, title, 1)
-	return b
+	k.para(b.X, row, b.W, k.form.title, title, 1)
+	return b, row
 }

@@ -144,6 +144,8 @@ func (k *yearBook) leafFoot(b page.Rect, row float64, s *spread) {
 		height := math.Min(float64(k.rows())-row, 14) * k.lead
 		toneChart(k.doc, page.Rect{X: b.X, Y: k.at(row), W: chart, H: height}, *s.best, "density; dashed as called for")
 		x, w = b.X+chart+5, b.W-chart-5
+	} else {
+		row = max(row, k.row(k.doc.Sheet().H/3)) // no page ends in its first third
 	}
 	w = math.Min(w, k.measure())
 	last := float64(k.rows())

@@ -56,6 +56,8 @@ func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []ligh
 	row = k.para(b.X, row, b.W, k.italic, sessionTime(s), 2) + 1
 	if facts := k.factsOf(s); facts != "" {
 		row = k.para(b.X, row, k.measure(), k.body, facts, 4)
+	} else if s.Opened.Text == "" && len(light) == 0 {
+		k.para(b.X, row, k.measure(), k.italic.In(0.25), "Nothing was noted of its light.", 1)
 	}
 	if t := s.Opened.Text; t != "" {
 		row = k.para(b.X, row, k.measure(), k.italic, quoted(t), 4)
