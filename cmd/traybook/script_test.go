@@ -119,6 +119,7 @@ func TestScripts(t *testing.T) {
 			"rewrite":  rewrite,
 			"spoils":   spoils,
 			"asks":     asksTables,
+			"agree":    agreeOnTables,
 		},
 	})
 }
@@ -132,17 +133,7 @@ func asksTables(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: asks JUDGE TABLES")
 	}
-	page, err := os.ReadFile("../../docs/QUESTIONS.md")
-	ts.Check(err)
-	asked := question.FindAllStringSubmatch(string(page), -1)
-	if len(asked) != 10 {
-		ts.Fatalf("the page asks %d questions, and says ten", len(asked))
-	}
-	queries := make([]string, len(asked))
-	for i, q := range asked {
-		queries[i] = q[1]
-	}
-	answers := map[string]func(*testscript.TestScript, string, []string) []string{"sqlite3": bySQLite, "duckdb": byDuckDB}[args[0]](ts, ts.MkAbs(args[1]), queries)
+	asked, answers := answersOfTables(ts, args[0], args[1])
 	for i, q := range asked {
 		want := strings.ReplaceAll(strings.TrimPrefix(q[2], "    "), "\n    ", "\n")
 		if answers[i] != want {
@@ -151,10 +142,39 @@ func asksTables(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
+// agree TABLES puts the questions of the page to both judges, of a book of which it says nothing, and wants the same answers.
+func agreeOnTables(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: agree TABLES")
+	}
+	asked, one := answersOfTables(ts, "sqlite3", args[0])
+	_, other := answersOfTables(ts, "duckdb", args[0])
+	for i, q := range asked {
+		if one[i] != other[i] {
+			ts.Fatalf("%s\nis answered by\n%sand by\n%s", q[1], one[i], other[i])
+		}
+	}
+}
+
+// answersOfTables are the questions of the page, and how a judge answers them of a folder of tables.
+func answersOfTables(ts *testscript.TestScript, judge, tables string) (asked [][]string, answers []string) {
+	page, err := os.ReadFile("../../docs/QUESTIONS.md")
+	ts.Check(err)
+	asked = question.FindAllStringSubmatch(string(page), -1)
+	if len(asked) != 10 {
+		ts.Fatalf("the page asks %d questions, and says ten", len(asked))
+	}
+	queries := make([]string, len(asked))
+	for i, q := range asked {
+		queries[i] = q[1]
+	}
+	return asked, map[string]func(*testscript.TestScript, string, []string) []string{"sqlite3": bySQLite, "duckdb": byDuckDB}[judge](ts, ts.MkAbs(tables), queries)
+}
+
 func bySQLite(ts *testscript.TestScript, dir string, queries []string) (answers []string) {
 	tables, err := filepath.Glob(filepath.Join(dir, "*.csv"))
 	ts.Check(err)
-	book := []string{ts.MkAbs("tables.sqlite")}
+	book := []string{ts.MkAbs(filepath.Base(dir) + ".sqlite")}
 	for _, t := range tables {
 		book = append(book, fmt.Sprintf(".import --csv '%s' %s", t, strings.TrimSuffix(filepath.Base(t), ".csv")))
 	}

@@ -11,7 +11,7 @@ const connection = await (await DuckDBInstance.create(":memory:")).connect();
 for (const file of readdirSync(tables)) {
   if (file.endsWith(".csv")) {
     const path = join(tables, file).replaceAll("'", "''");
-    await connection.run(`create view "${file.slice(0, -4)}" as from '${path}'`);
+    await connection.run(`create view "${file.slice(0, -4)}" as from read_csv('${path}', header = true)`);
   }
 }
 
