@@ -68,6 +68,16 @@ func (o Originals) Path(s *Scan) string {
 	return kept
 }
 
+// Stands says whether there is a file where the original of a scan that is kept beside the book should stand. Its bytes are not read.
+func (o Originals) Stands(x *events.SheetAttachedData) bool {
+	info, err := os.Stat(o.Path(&Scan{Data: x, Kept: keptAt(x)}))
+	return err == nil && info.Mode().IsRegular()
+}
+
+func keptAt(x *events.SheetAttachedData) string {
+	return scan.PathOf(x.SHA256, scan.Info{MediaType: x.Media, Ending: x.Ending})
+}
+
 // archivedScans reads the table of scans beside the copy of the book in an archive; nil where there is none. What it names is
 // believed by its digest alone.
 func archivedScans(dir string) map[string][]string {
@@ -125,7 +135,7 @@ func Scans(src ScanSource, dir string) ([]Scan, error) {
 		if !ok {
 			continue
 		}
-		s := Scan{Entry: e, Data: data, Sheet: data.Sheet, Kept: scan.PathOf(data.SHA256, scan.Info{MediaType: data.Media, Ending: data.Ending})}
+		s := Scan{Entry: e, Data: data, Sheet: data.Sheet, Kept: keptAt(data)}
 		if s.Picture, err = src.StreamOf(e.ID); err != nil {
 			return nil, err
 		}

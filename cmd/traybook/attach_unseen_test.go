@@ -45,18 +45,27 @@ func TestAnyOriginalIsKept(t *testing.T) {
 	code, out, errs = obeyed(t, book, "verify")
 	require.Zero(t, code, errs)
 	require.Regexp(t, `no small picture of the scan of 2026-001n, scans/../[0-9a-f]{12}….x3r, is kept; it is too large, or of a sort that is not read`, strings.Join(strings.Fields(out), " "))
-	for command, says := range map[string]string{
-		"export pdf --picture 2026-001": `kept without a small picture: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`,
-		"export pdf":                    `kept without a small picture: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`,
-		"export book":                   `The scan of print 1 is kept, and cannot be shown: 2026-001p1.jpg, image/jpeg, `,
+	scans := filepath.Join(filepath.Dir(book), "scans")
+	for _, c := range []struct{ command, says, gone string }{
+		{"export pdf --picture 2026-001", `kept without a small picture: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`,
+			`scan not at hand: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`},
+		{"export pdf", `kept without a small picture: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`,
+			`scan not at hand: 2026-001n.x3r, application/octet-stream, 18 bytes; tones predicted`},
+		{"export book", `The scan of print 1 is kept, and cannot be shown: 2026-001p1.jpg, image/jpeg, `, `The scan is not where it was kept.`},
 	} {
-		pdf := filepath.Join(t.TempDir(), "pages.pdf")
-		code, _, errs = obeyed(t, book, append(strings.Fields(command), "--out", pdf)...)
-		require.Zero(t, code, errs)
-		drawn, err := os.ReadFile(pdf)
-		require.NoError(t, err)
-		told := strings.ReplaceAll(eventstest.PDFStructure(drawn), "\u00a0", " ")
-		require.Contains(t, told, says, command)
+		told := func() string {
+			pdf := filepath.Join(t.TempDir(), "pages.pdf")
+			code, _, errs := obeyed(t, book, append(strings.Fields(c.command), "--out", pdf)...)
+			require.Zero(t, code, errs)
+			drawn, err := os.ReadFile(pdf)
+			require.NoError(t, err)
+			return strings.ReplaceAll(eventstest.PDFStructure(drawn), "\u00a0", " ")
+		}
+		require.Contains(t, told(), c.says, c.command)
+		require.NoError(t, os.Rename(scans, scans+" away"))
+		require.Contains(t, told(), c.gone, c.command)
+		require.NotContains(t, told(), c.says, c.command)
+		require.NoError(t, os.Rename(scans+" away", scans))
 	}
 
 	bag := archived(t, book)

@@ -102,7 +102,7 @@ func fillDemo(dir string, p *progress) error {
 			return err
 		}
 		p.step("the log as pages")
-		pdf, err := logPages(tx, nil, "", demo.Now(), export.Scope{Year: demo.Now().Year()}, "A4", true, nil)
+		pdf, err := logPages(tx, nil, dir, false, demo.Now(), export.Scope{Year: demo.Now().Year()}, "A4", true, nil)
 		if err != nil {
 			return err
 		}

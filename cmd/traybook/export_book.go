@@ -97,7 +97,7 @@ func bookSize(c *cli.Context) (string, error) {
 // bookPages draws a book of pictures. dir is the folder of its log, beside which the scans stand.
 func bookPages(tx *sqlite.Tx, dir string, at time.Time, scope export.Scope, o pages.BookOptions, names bool, faces *page.Faces, w io.Writer) error {
 	var err error
-	if o.LogOptions, err = logOptions(tx, at, o.Size, names, faces); err != nil {
+	if o.LogOptions, err = logOptions(tx, dir, at, o.Size, names, faces); err != nil {
 		return err
 	}
 	if o.Original, err = originals(tx, dir); err != nil {

@@ -59,7 +59,7 @@ func exportPDF(env *Env, c *cli.Context) error {
 		return err
 	}
 	pdf, err := pagesOf(env, c, func(tx, other *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
-		return logPages(tx, other, filepath.Dir(path), at, scope, size, c.Bool("names"), faces)
+		return logPages(tx, other, filepath.Dir(path), true, at, scope, size, c.Bool("names"), faces)
 	})
 	if err != nil {
 		return err
@@ -101,9 +101,9 @@ func pagesOf(env *Env, c *cli.Context, draw func(tx, other *sqlite.Tx, at time.T
 	return pdf, err
 }
 
-// logOptions say how pages of the log are printed.
-func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool, faces *page.Faces) (pages.LogOptions, error) {
-	o := pages.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx), Faces: faces}
+// logOptions say how pages of the log are printed. dir is the folder of the book, beside which the scans stand.
+func logOptions(tx *sqlite.Tx, dir string, at time.Time, size string, names bool, faces *page.Faces) (pages.LogOptions, error) {
+	o := pages.LogOptions{Size: size, Created: at, Thumb: thumbsOf(tx), Kept: export.OriginalsIn(dir).Stands, Faces: faces}
 	heads, err := tx.Heads()
 	if err != nil {
 		return o, err
@@ -121,9 +121,9 @@ func logOptions(tx *sqlite.Tx, at time.Time, size string, names bool, faces *pag
 }
 
 // logPages draws the log, or one picture's page. dir is the folder of the book, beside which the originals of the scans
-// stand; without it the page of a picture shows the small ones, as the log does.
-func logPages(tx *sqlite.Tx, beside export.Source, dir string, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
-	o, err := logOptions(tx, at, size, names, faces)
+// stand; the page of a picture is made of them where it is to be fine, and shows the small ones else, as the log does.
+func logPages(tx *sqlite.Tx, beside export.Source, dir string, fine bool, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
+	o, err := logOptions(tx, dir, at, size, names, faces)
 	if err != nil {
 		return nil, err
 	}
@@ -136,7 +136,7 @@ func logPages(tx *sqlite.Tx, beside export.Source, dir string, at time.Time, sco
 		return nil, err
 	}
 	p := pages.PictureOptions{LogOptions: o, Why: whyText(d)}
-	if dir != "" {
+	if fine {
 		if p.Original, err = originals(tx, dir); err != nil {
 			return nil, err
 		}

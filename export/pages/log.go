@@ -21,6 +21,9 @@ type LogOptions struct {
 	Head    string    // hash of the newest entry, for the foot of each page
 	// Thumb gives the small picture of a scan by its digest; nil where there are none.
 	Thumb func(sha256 string) (jpeg []byte, ok bool)
+	// Kept says whether the original of a scan still stands where it was kept, asked of one without a small picture; nil where
+	// that cannot be known.
+	Kept func(*events.SheetAttachedData) bool
 	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
 	Sitter       func(ref string) string
 	Faces        *page.Faces   // nil for those built in

@@ -24,6 +24,7 @@ type card struct {
 	small    *page.Picture         // of the scan, nil where none is at hand
 	spoilt   bool                  // its small picture cannot be read
 	unseen   bool                  // no small picture was made of the scan, whose original is kept
+	gone     bool                  // nor is its original where it was kept
 	original *export.Scan          // of which a finer one is made where it is drawn, nil for the small one
 	tones    *calledfor.SheetTones // nil where the log says too little
 	verdict  string
@@ -60,6 +61,7 @@ func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
 				p, err := page.ReadPicture(data)
 				c.small, c.spoilt = p, err != nil
 			}
+			c.gone = c.unseen && b.o.Kept != nil && !b.o.Kept(c.scan)
 		}
 		if j := s.Verdict(); j != nil {
 			c.verdict, c.symptoms = j.Verdict, j.Symptoms
@@ -325,7 +327,11 @@ func drawSheet(d *page.Doc, frame page.Rect, c card, struck bool) page.Rect {
 	why, short := "no scan", ""
 	if c.scan != nil {
 		if why = "scan not at hand"; c.unseen {
-			why, short = "kept without a small picture: "+originalWords(c.s, c.scan), "kept without a small picture"
+			short = "kept without a small picture"
+			if c.gone {
+				short = "scan not at hand"
+			}
+			why = short + ": " + originalWords(c.s, c.scan)
 		}
 		if c.spoilt {
 			why, short = "scan unreadable", ""

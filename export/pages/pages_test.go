@@ -15,6 +15,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
@@ -142,16 +143,19 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		thumb  func(string) ([]byte, bool)
+		kept   bool
 		images int
 		says   string
 	}{
-		{"drawn", func(string) ([]byte, bool) { return picture.Bytes(), true }, 2, ""},
-		{"no small picture", func(string) ([]byte, bool) { return nil, false }, 0, "kept without a small picture: "},
-		{"not a picture", func(string) ([]byte, bool) { return []byte("no jpeg"), true }, 0, "scan unreadable: tones predicted"},
-		{"nobody to ask", nil, 0, "scan not at hand: tones predicted"},
+		{"drawn", func(string) ([]byte, bool) { return picture.Bytes(), true }, false, 2, ""},
+		{"no small picture", func(string) ([]byte, bool) { return nil, false }, true, 0, "kept without a small picture: "},
+		{"nor an original", func(string) ([]byte, bool) { return nil, false }, false, 0, "scan not at hand: "},
+		{"not a picture", func(string) ([]byte, bool) { return []byte("no jpeg"), true }, true, 0, "scan unreadable: tones predicted"},
+		{"nobody to ask", nil, true, 0, "scan not at hand: tones predicted"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			pdf := logOf(t, b, export.Scope{}, pages.LogOptions{Thumb: c.thumb, Uncompressed: true})
+			kept := func(x *events.SheetAttachedData) bool { return x.Media == "image/jpeg" && c.kept }
+			pdf := logOf(t, b, export.Scope{}, pages.LogOptions{Thumb: c.thumb, Kept: kept, Uncompressed: true})
 			require.Equal(t, c.images, bytes.Count(pdf, []byte(" Do Q")))
 			if c.says != "" {
 				require.Equal(t, 2, bytes.Count(pdf, ofUTF16(c.says)))
@@ -161,7 +165,7 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 				require.Regexp(t, `kept without a small picture: 2026-001n\.jpg, image/jpeg, 1 kB; tones predicted`, told)
 				require.Regexp(t, `kept without a small picture: 2026-001p1\.jpg, image/jpeg, 1 kB; tones predicted`, told)
 			}
-			require.Equal(t, pdf, logOf(t, b, export.Scope{}, pages.LogOptions{Thumb: c.thumb, Uncompressed: true}))
+			require.Equal(t, pdf, logOf(t, b, export.Scope{}, pages.LogOptions{Thumb: c.thumb, Kept: kept, Uncompressed: true}))
 		})
 	}
 }
