@@ -74,7 +74,7 @@ type wallPart struct {
 func (p wallPart) draw(d *page.Doc, y float64) float64 {
 	a := d.Area()
 	p.table = fitted(d, p.table, a.W)
-	height := d.ParaHeight(a.W, wallTitle, p.title, 2) + d.ParaHeight(a.W, wallText, p.words, 4) + d.TableHeight(a.W, p.table) + 10
+	height := d.ParaHeight(a.W, wallTitle, p.title, titleLines) + d.ParaHeight(a.W, wallText, p.words, 4) + d.TableHeight(a.W, p.table) + 10
 	for _, note := range p.notes {
 		height += d.ParaHeight(a.W, wallSmall, note, 4) + 1
 	}
@@ -169,11 +169,13 @@ func (w Wall) PDF() ([]byte, error) {
 	return d.Bytes()
 }
 
+const titleLines = 5 // of a part's title: a paper may have a long name
+
 // begin draws the title of a part and a line under it.
 func begin(d *page.Doc, y float64, title, under string) float64 {
 	a := d.Area()
 	d.BookmarkAt(title, 0, y)
-	y = d.Para(a.X, y, a.W, wallTitle, title, 2)
+	y = d.Para(a.X, y, a.W, wallTitle, title, titleLines)
 	if under != "" {
 		y = d.Para(a.X, y+1, a.W, wallText.In(0.3), under, 4)
 	}

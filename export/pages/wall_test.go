@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"traybook/calc"
+	"traybook/events/eventstest"
 	"traybook/export/page"
 )
 
@@ -116,4 +117,11 @@ func TestTheWallCutsNoWord(t *testing.T) {
 		}
 		assert.Equal(t, n > 1, table.Size == wallTableLeast)
 	}
+}
+
+func TestTheTitleOfATableForTheWallIsWhole(t *testing.T) {
+	name := strings.Repeat("warm-toned baryta of the harbour ", 3) + "of last spring"
+	pdf, err := Wall{Created: wallDay, Papers: []WallPaper{{Name: name, Index: 3}}}.PDF()
+	require.NoError(t, err)
+	assert.Contains(t, eventstest.PDFStructure(pdf), "Times at index 3: "+name)
 }
