@@ -3,6 +3,7 @@ package pages
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"traybook/calc"
@@ -149,13 +150,15 @@ func (c cross) frame(d *page.Doc) {
 		x := c.copied(v)
 		d.Line(x, c.box.Y, x, c.box.Bottom(), light)
 		if c.mid.X-x > 8 { // nearer, it would stand on the scene's
-			d.Text(x-6, c.box.Bottom()+0.5, 12, small.Centred(), fmt.Sprintf("%+.1f", v))
+			d.Text(x-6, c.box.Bottom()+0.5, 12, small.Centred(), signed(v))
 		}
 	}
 	d.Line(c.box.X, c.mid.Y, c.box.Right(), c.mid.Y, axis)
 	d.Line(c.mid.X, c.box.Y, c.mid.X, c.box.Bottom(), axis)
 	half := c.box.W / 2
-	name := func(x, y float64, title, axes string) {
+	name := func(x, y float64, title, axes string) { // on white, for the grid would run through it
+		width := max(d.Width(subheadType, title), d.Width(small, axes))
+		d.Fill(page.Rect{X: x - 0.5, Y: y, W: width + 1, H: 4 + h}, 1)
 		d.Text(x, y, half-3, subheadType, title)
 		d.Text(x, y+4, half-3, small.In(0.3), axes)
 	}
@@ -170,7 +173,7 @@ func signed(z float64) string {
 	if z == 0 {
 		return "0"
 	}
-	return fmt.Sprintf("%+g", z)
+	return strings.Replace(fmt.Sprintf("%+g", z), "-", "−", 1)
 }
 
 // follow draws the way of one tone through all four.
