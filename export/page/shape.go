@@ -279,6 +279,23 @@ func IsolatedWithin(sentence string) string {
 	return b.String() + sentence[done:]
 }
 
+// Quoted sets apart what somebody said where it stands in a line of other words: as a whole, in its own direction, where most of
+// its letters run to the left; else what it quotes of such, so that a name does not turn a sentence round.
+func Quoted(text string) string {
+	left, right := 0, 0
+	for _, r := range text {
+		if toTheLeft(r) {
+			left++
+		} else if unicode.IsLetter(r) {
+			right++
+		}
+	}
+	if left > right {
+		return Isolated(text)
+	}
+	return IsolatedWithin(text)
+}
+
 // bare is a text without the isolates, for where it is not set: a title in an outline, words that are spoken.
 func bare(s string) string {
 	return strings.Map(func(r rune) rune {

@@ -211,6 +211,14 @@ func TestWhatIsIsolatedMovesNothing(t *testing.T) {
 	} {
 		assert.Equal(t, want, page.IsolatedWithin(sentence))
 	}
+	for said, want := range map[string]string{
+		"12 at the mole":         "12 at the mole",
+		"בחר, 12 of them":        "\u2068בחר\u2069, 12 of them",
+		"בחר יפה, f/8, בחר יפה!": "\u2068בחר יפה, f/8, בחר יפה!\u2069",
+	} {
+		assert.Equal(t, want, page.Quoted(said))
+		assert.Equal(t, "2 s; "+want, page.IsolatedWithin("2 s; "+page.Quoted(said)), "what stands apart already stays as it is")
+	}
 }
 
 // What is set apart runs on the lines behind its first one as its first letter does, whatever letter they begin with.

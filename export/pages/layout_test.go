@@ -214,3 +214,33 @@ sheet.judged 2026-05-02T10:20:00 "sheet":"2026-001n","verdict":"redo","text":"ס
 		return nil
 	}))
 }
+
+// A remark that is written in letters which run to the left keeps its order around what it holds of others: what it begins with
+// stands to the right of it, in the log and in the table of a picture.
+func TestARemarkThatRunsToTheLeftKeepsItsOrder(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+session.opened 2026-05-02T09:30:00 "session":"day-1","camera":"quay-box"
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-001","box":"box-1","f":8,"time_s":2,"session":"day-1","camera":"quay-box"
+sheet.judged 2026-05-02T10:20:00 "sheet":"2026-001n","verdict":"redo","text":"ים abc סירה בנמל סירה בנמל"`)
+	behind := page.NewFaces().Width(page.Set(7, page.Regular), "סירה בנמל סירה בנמל") * 72 / 25.4
+	o := pages.LogOptions{Created: booktest.Recorded, Uncompressed: true}
+	var picture []byte
+	require.NoError(t, b.Read(func(tx *sqlite.Tx) (err error) {
+		picture, err = pages.PicturePage(tx, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: o})
+		return err
+	}))
+	for _, pdf := range [][]byte{picture, logOf(t, b, export.Scope{}, o)} {
+		found := 0
+		for _, words := range wordsOf(t, pdf) {
+			for i, w := range words {
+				if w.text == "abc" {
+					before := words[i-1]
+					require.Regexp(t, `(judged:|redo;)$`, before.text)
+					require.InDelta(t, before.x+before.w+behind, w.x, 6)
+					found++
+				}
+			}
+		}
+		require.Equal(t, 1, found)
+	}
+}

@@ -240,6 +240,11 @@ func sentence(snap *snapshot.Snapshot, e events.Entry) string {
 			text = strings.Replace(text, s, inWords(s), 1)
 		}
 	}
+	for _, field := range []string{"subject", "text"} {
+		if said := export.FieldText(e.Data, field); said != "" {
+			text = strings.Replace(text, said, page.Quoted(said), 1)
+		}
+	}
 	return page.IsolatedWithin(text)
 }
 

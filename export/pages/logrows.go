@@ -226,7 +226,7 @@ func remarksUnder(d *page.Doc, k block, width float64) (under, long []string) {
 		}
 		text := r.text
 		if about := joined(", ", r.part, r.act); about != "" {
-			text = about + ": " + text
+			text = about + ": " + page.Quoted(text)
 		}
 		if lines := len(d.Wrap(width, remarkType, text)); lines <= room {
 			room -= lines
