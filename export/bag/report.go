@@ -104,8 +104,6 @@ type Report struct {
 	Problems []Problem
 	// Notes are remarks on what is allowed but not as this program writes it.
 	Notes []Problem
-	// Cut: there were more than MaxProblems.
-	Cut bool
 	// CutOff: the zip was cut off, and what only follows from that is not
 	// among the problems.
 	CutOff bool
@@ -122,11 +120,9 @@ func (r Report) Value(label string) string {
 }
 
 func (r *Report) add(k Kind, name, detail string) {
-	if len(r.Problems) >= MaxProblems {
-		r.Cut = true
-		return
+	if len(r.Problems) < MaxProblems {
+		r.Problems = append(r.Problems, Problem{k, name, detail})
 	}
-	r.Problems = append(r.Problems, Problem{k, name, detail})
 }
 
 func (r *Report) note(k Kind, name, detail string) {
