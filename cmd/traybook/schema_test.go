@@ -498,11 +498,14 @@ func holdToSchema(ts *testscript.TestScript, args []string) {
 	}
 	for stream, command := range map[string]string{"stdout": "", "stderr": "error"} {
 		for _, l := range strings.Split(ts.ReadFile(stream), "\n") {
-			if !strings.HasPrefix(l, "{") && !strings.HasPrefix(l, "[") {
-				continue
-			}
 			if command == "" {
 				command = commandTyped(args)
+			}
+			if !strings.HasPrefix(l, "{") && !strings.HasPrefix(l, "[") {
+				if l != "" && stream == "stdout" {
+					ts.Fatalf("traybook %s answers --json with %q, which is none", command, l)
+				}
+				continue
 			}
 			ts.Check(heldToSchema(command, []byte(l)))
 		}
