@@ -339,3 +339,37 @@ sheet.exposed 2026-05-02T10:00:00 "picture":"2026-001","box":"box-1","f":16,"tim
 		}
 	}
 }
+
+// As many pictures as an opening holds stand above the page's number, their own numbers whole.
+func TestManyPicturesHaveRoomOnAnOpening(t *testing.T) {
+	lines := booktest.Harbour
+	for i := range 96 {
+		lines += fmt.Sprintf("\nsheet.exposed 2026-05-02T%02d:%02d:00 \"picture\":\"2026-%03d\",\"box\":\"box-1\",\"f\":8,\"time_s\":2,\"session\":\"mole\",\"subject\":\"the pilot boat at the coal steps\"", 10+i/30, i%30, i+1)
+	}
+	b := booktest.FromActs(t, lines)
+	for _, size := range []string{"A5", "A4", "Letter"} {
+		pdf, err := pictureBook(t, b, export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: size}})
+		require.NoError(t, err)
+		openings := 0
+		for n, words := range wordsOf(t, pdf) {
+			whole, folio, lowest := 0, 0.0, 1000.0
+			for _, w := range words {
+				switch {
+				case w.text == fmt.Sprint(n+1) && w.y < 90:
+					folio = w.y
+				case strings.HasPrefix(w.text, "2026-") && w.size < 10:
+					whole++
+					assert.Regexp(t, `^2026-\d\d\d`, w.text, "%s, page %d", size, n+1)
+					fallthrough
+				default:
+					lowest = min(lowest, w.y)
+				}
+			}
+			if whole == 24 && n > 20 { // behind the contents and the first of them
+				openings++
+				assert.Greater(t, lowest, folio+18, "%s, page %d", size, n+1)
+			}
+		}
+		assert.Equal(t, 3, openings, size)
+	}
+}

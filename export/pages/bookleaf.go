@@ -73,7 +73,11 @@ func (k *yearBook) bookFamily(b page.Rect, row float64, s *spread) float64 {
 	}
 	cols := max(least, len(shown))
 	w := (b.W - float64(cols-1)*gap) / float64(cols)
-	lines := math.Round(w * 0.8 / k.lead)
+	high := 0.8
+	if s.sheet.h > s.sheet.w {
+		high = 1
+	}
+	lines := math.Round(w * high / k.lead)
 	top, rail := k.at(row), 0.5*k.lead
 	pen, before := page.Pen{Width: 0.2, Grey: 0.4}, 0.0
 	for i, c := range shown {

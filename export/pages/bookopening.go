@@ -50,7 +50,7 @@ func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []ligh
 	row = k.heading(b.X, row, b.W, k.form.title, g.place(), 3)
 	s := g.session
 	if s == nil {
-		k.para(b.X, row, k.measure(), k.italic, "These were exposed while no session was open.", 2)
+		k.para(b.X, row, k.measure(), k.italic, noSession, 2)
 		return
 	}
 	row = k.para(b.X, row, b.W, k.italic, sessionTime(s), 2) + 1
@@ -71,12 +71,15 @@ func (k *yearBook) openAlone(b page.Rect, row float64, g *logGroup, light []ligh
 	k.lightTable(b, row, last, light)
 }
 
+const noSession = "These were exposed while no session was open."
+
 // openShared opens one of several sessions on a page, within so many lines.
 func (k *yearBook) openShared(b page.Rect, row, lines float64, g *logGroup, light []lightRow) {
 	end := row + lines
 	row = k.heading(b.X, row, b.W, k.head.Heading(2), g.place(), 2)
 	s := g.session
 	if s == nil {
+		k.para(b.X, row, k.measure(), k.italic, noSession, 2)
 		return
 	}
 	row = k.para(b.X, row, b.W, k.italic, sessionTime(s), 1)
@@ -198,15 +201,18 @@ func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
 		w := (b.W - float64(cols-1)*gap) / float64(cols)
 		lines = math.Floor(w * high / k.lead)
 		down := math.Ceil(float64(len(spreads)) / float64(cols))
-		if down*(lines+words) <= float64(k.rows())-row+1 || cols == 6 {
+		if down*(lines+words) <= float64(k.rows())-row+1 {
 			break
 		}
-		if row > 0 && down*(lines+words) <= float64(k.rows())+1 { // as large, from the top of the page
+		if down*(lines+words) <= float64(k.rows())+1 || cols == 6 { // as large, from the top of the page
 			row = math.Max(0, float64(k.rows())+1-down*(lines+words))
 			break
 		}
 	}
 	w := (b.W - float64(cols-1)*gap) / float64(cols)
+	narrow := slices.ContainsFunc(spreads, func(s *spread) bool { // a number has no room beside its page
+		return k.doc.Width(k.note, s.p.Entity.Name+" "+fmt.Sprint(s.note.page))+1 > w
+	})
 	for i, s := range spreads {
 		x, y := b.X+float64(i%cols)*(w+gap), row+float64(i/cols)*(lines+words)
 		frame := page.Rect{X: x, Y: k.at(y), W: w, H: lines * k.lead}
@@ -220,6 +226,11 @@ func (k *yearBook) contact(b page.Rect, row float64, spreads []*spread) {
 		folio := fmt.Sprint(s.note.page)
 		fw := k.doc.Width(k.note, folio) + 1
 		k.doc.Link(frame, "picture:"+s.p.Entity.Name, func() {
+			if narrow { // the page stands under the words
+				under := k.para(x, y+lines, w, k.note, joined(" ", s.p.Entity.Name, s.p.Subject), int(most)-1)
+				k.line(x, under, w, k.note.In(0.25), folio)
+				return
+			}
 			k.para(x, y+lines, w-fw, k.note, joined(" ", s.p.Entity.Name, s.p.Subject), int(most))
 			k.line(x+w-fw, y+lines, fw, k.note.Right(), folio)
 		})

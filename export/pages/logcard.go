@@ -382,10 +382,15 @@ func drawSheet(d *page.Doc, frame page.Rect, c card, struck bool) page.Rect {
 		label = "tones predicted"
 		lines = math.Min(2, math.Round(d.ParaHeight(inner.W, smallType, label, 2)/line))
 	}
+	if d.Width(smallType, "predicted") > inner.W { // it is the grey scale that tells
+		label, lines = "", 0
+	}
 	scale := page.Rect{X: inner.X, Y: inner.Y, W: inner.W, H: inner.H - lines*line - 0.6}
 	d.GreyScale(scale, tones, nil)
 	strike(scale)
-	d.Para(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), label, int(lines))
+	if label != "" {
+		d.Para(inner.X, scale.Bottom()+0.4, inner.W, smallType.Centred().In(0.3), label, int(lines))
+	}
 	return scale
 }
 
