@@ -184,7 +184,8 @@ func (f *Faces) breakLine(width float64, t Type, para string) []string {
 	for state := -1; para != ""; {
 		var segment string
 		segment, para, _, state = uniseg.FirstLineSegmentInString(para, state)
-		for strings.HasSuffix(segment, "–") && para != "" && '0' <= para[0] && para[0] <= '9' { // a range stays on one line
+		// A range of figures and an f-number stay on one line.
+		for (strings.HasSuffix(segment, "–") || strings.HasSuffix(segment, "/")) && para != "" && '0' <= para[0] && para[0] <= '9' {
 			var to string
 			to, para, _, state = uniseg.FirstLineSegmentInString(para, state)
 			segment += to

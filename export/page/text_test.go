@@ -236,12 +236,12 @@ func TestWhatIsIsolatedRunsOneWayOnEveryLine(t *testing.T) {
 	}
 }
 
-// A range of figures is not broken, and the lines behind the first one of a paragraph stand in by as much as its type says.
+// Neither a range of figures nor an f-number is broken, and the lines behind the first one of a paragraph stand in by as much as its type says.
 func TestRangesStayWholeAndLinesHang(t *testing.T) {
 	set := page.Set(9, page.Regular)
 	for width := 8.0; width < 60; width++ {
-		for _, line := range builtIn.Wrap(width, set, "Harbour glossy 10–16, 20–32, 36–44, 48–56, 60–68, 72 – 78, 84–92") {
-			assert.False(t, strings.HasSuffix(line, "–") && !strings.HasSuffix(line, " –"), line)
+		for _, line := range builtIn.Wrap(width, set, "Harbour glossy 10–16, 20–32, 36–44, 48–56, 60–68, 72 – 78, 84–92, f/11 planned and f/5.6 set") {
+			assert.False(t, strings.HasSuffix(line, "–") && !strings.HasSuffix(line, " –") || strings.HasSuffix(line, "/"), line)
 		}
 	}
 	set.Hang = 5

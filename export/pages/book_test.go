@@ -273,6 +273,9 @@ func TestABookIsSetWithCare(t *testing.T) {
 	text := strings.Join(contents(season), "")
 	assert.True(t, strings.Contains(text, string(ofUTF16("The mate’s hands and the bell rope, again"))))
 	assert.False(t, strings.Contains(text, string(ofUTF16("mate's"))), "an apostrophe")
+	small, err := pictureBook(t, booktest.Season(t), export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}})
+	require.NoError(t, err)
+	assert.False(t, strings.Contains(strings.Join(contents(small), ""), string(ofUTF16("1 act more"))), "it has room itself where a line has that tells of it")
 
 	b := booktest.FromActs(t, booktest.Harbour+`
 session.opened 2026-05-02T09:30:00 "session":"day-1","camera":"quay-box","text":"was it the tide? "

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -321,7 +322,7 @@ func (k *yearBook) index() ([]flowLine, error) {
 	w := k.indexColumn()
 	for _, kind := range []string{"Places", "Subjects", "Sitters", "Papers", "What the eye saw"} {
 		terms := slices.SortedFunc(maps.Keys(k.terms[kind]), func(a, b string) int {
-			return cmp.Or(cmp.Compare(strings.ToLower(a), strings.ToLower(b)), cmp.Compare(a, b))
+			return cmp.Or(cmp.Compare(counting(a), counting(b)), cmp.Compare(a, b))
 		})
 		if len(terms) == 0 {
 			continue
@@ -336,6 +337,13 @@ func (k *yearBook) index() ([]flowLine, error) {
 		}
 	}
 	return out, nil
+}
+
+var figures = regexp.MustCompile(`\d+`)
+
+// counting is a term as an index sorts it: capitals as small letters, box-2 before box-10.
+func counting(term string) string {
+	return figures.ReplaceAllStringFunc(strings.ToLower(term), func(n string) string { return fmt.Sprintf("%12s", n) })
 }
 
 const indexGap, hang = 6.0, 4.0

@@ -68,6 +68,13 @@ func TestColumnsPartNothingThatStandsTogether(t *testing.T) {
 	}
 }
 
+// An index counts: box-2 stands before box-10, small letters beside capitals.
+func TestAnIndexCounts(t *testing.T) {
+	assert.Less(t, counting("Box-2 quay"), counting("box-10 quay"))
+	assert.Less(t, counting("2026-998"), counting("2026-1002"))
+	assert.Equal(t, counting("The Mole"), counting("the mole"))
+}
+
 // A small picture fills a box from its left edge in the proportions of its scan; one without a scan in those of the plate.
 func TestASmallPictureKeepsItsProportions(t *testing.T) {
 	s := &spread{sheet: sheetSize{90, 120}}

@@ -118,7 +118,7 @@ func (k *yearBook) actTable(b page.Rect, row, last float64, groups []actGroup) f
 		{Head: "called for", Width: page.Natural, Align: page.Right}, {Head: "off by", Width: b.W * 0.24, Wrap: true},
 	}}
 	room := (last-row)*k.lead - 3*page.LineHeight(t.Size)
-	left := 0
+	var left [][]string
 	for _, g := range groups {
 		if room > 2*page.LineHeight(t.Size) {
 			t.Rows = append(t.Rows, page.Row{Section: true, Cells: []string{g.title}})
@@ -127,15 +127,19 @@ func (k *yearBook) actTable(b page.Rect, row, last float64, groups []actGroup) f
 		for _, cells := range g.rows {
 			need := math.Max(1, float64(len(k.doc.Wrap(b.W*0.24, k.data, cells[3])))) * (page.LineHeight(t.Size) + 1.1)
 			if room < need {
-				left++
+				left = append(left, cells)
 				continue
 			}
 			room -= need
 			t.Rows = append(t.Rows, page.Row{Cells: cells})
 		}
 	}
-	if left > 0 {
-		t.Rows = append(t.Rows, page.Row{Grey: 0.3, Cells: []string{"and " + wording.CountOf(left, "act") + " more"}})
+	switch len(left) {
+	case 0:
+	case 1: // as high as the line that would tell of it
+		t.Rows = append(t.Rows, page.Row{Cells: left[0]})
+	default:
+		t.Rows = append(t.Rows, page.Row{Grey: 0.3, Cells: []string{"and " + wording.CountOf(len(left), "act") + " more"}})
 	}
 	return k.row(k.doc.Table(b.X, k.at(row), b.W, t))
 }
