@@ -33,15 +33,15 @@ def read(path, wrong):
 
 def check_bag(entries, ends, manifests, wrong):
     """No chain can see that its own end was cut off: bag-info.txt has the ends as they were, a manifest the files."""
-    labels = [line.rstrip().split(": ", 1) for line in open(os.path.join(BAG, "bag-info.txt"), encoding="utf-8") if ": " in line]
+    tag = lambda name: open(os.path.join(BAG, name), encoding="utf-8", errors="replace")
+    labels = [line.rstrip().split(": ", 1) for line in tag("bag-info.txt") if ": " in line]
     for end in [label[1] for label in labels if label[0] == "Chain-Head" and label[1] not in ends]:
         wrong("no chain ends with %s: lines are missing at its end, or were added" % end)
     if ["Entry-Count", str(len(entries))] not in labels:
         wrong("bag-info.txt tells another number of entries than %d" % len(entries))
-    for line in (line for m in manifests for line in open(os.path.join(BAG, m), encoding="utf-8")):
-        digest, name = line.rstrip("\n").split("  ", 1)
-        if not os.path.exists(os.path.join(BAG, name)):
-            wrong("%s is not there" % name)
+    for digest, _, name in (line.rstrip("\n").partition("  ") for m in manifests for line in tag(m)):
+        if not os.path.isfile(os.path.join(BAG, name)):
+            wrong("%s is not there" % (name or digest))
         elif hashlib.sha512(open(os.path.join(BAG, name), "rb").read()).hexdigest() != digest:
             wrong("%s was changed" % name)
 
@@ -95,5 +95,5 @@ if __name__ == "__main__":
     sys.stdout.reconfigure(encoding="utf-8")
     try:
         main(sys.argv[1:])
-    except FileNotFoundError as e:
-        sys.exit("%s is not there" % e.filename)
+    except OSError as e:
+        sys.exit("%s cannot be read: %s" % (e.filename, e.strerror))
