@@ -188,6 +188,7 @@ func TestTheLogTellsWhatWasSaid(t *testing.T) {
 	require.NotContains(t, text, "hand timer")
 	require.NotContains(t, text, "fogged-highlights")
 	require.Contains(t, text, "fogged highlights")
+	require.Contains(t, text, "(n redo, p1 exposed, p2 exposed, p3 exposed)", "the index has room for it on one line")
 	for n := range 3 {
 		require.Regexp(t, fmt.Sprintf(`idle-%d · [^)]* · nothing was exposed`, n), text)
 	}

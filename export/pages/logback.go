@@ -251,11 +251,13 @@ func (b *logBook) indexPages() {
 		return
 	}
 	a := b.doc.Area()
+	n := len(b.all)
+	subjects := b.widest(7, a.W*0.5, "subject", n, func(i int) string { return b.all[i].subject })
+	sitters := b.widest(7, a.W*0.24, "sitter", n, func(i int) string { return b.sittersOf(b.all[i]) })
+	sheets := b.widest(7, max(a.W*0.26, a.W*0.7-subjects-sitters), "sheets", n, func(i int) string { return b.all[i].fates() })
 	t := page.Table{Size: 7, Banded: true, Columns: []page.Column{
 		{Head: "picture", Width: page.Natural, Face: page.Bold}, {Head: "exposed", Width: page.Natural}, {Head: "subject", Wrap: true},
-		{Head: "sitter", Wrap: true, Width: b.widest(7, a.W*0.24, "sitter", len(b.all), func(i int) string { return b.sittersOf(b.all[i]) })},
-		{Head: "sheets", Wrap: true, Width: b.widest(7, a.W*0.26, "sheets", len(b.all), func(i int) string { return b.all[i].fates() })},
-		{Head: "page", Width: page.Natural, Align: page.Right},
+		{Head: "sitter", Wrap: true, Width: sitters}, {Head: "sheets", Wrap: true, Width: sheets}, {Head: "page", Width: page.Natural, Align: page.Right},
 	}}
 	for _, n := range b.all {
 		t.Rows = append(t.Rows, page.Row{Anchor: "picture:" + n.entity.Name, Cells: []string{
