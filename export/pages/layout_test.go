@@ -245,3 +245,40 @@ sheet.judged 2026-05-02T10:20:00 "sheet":"2026-001n","verdict":"redo","text":"י
 		require.Equal(t, 1, found)
 	}
 }
+
+// The last few entries of a picture do not go to a page of their own: its sheets and its tones stand somewhat lower instead.
+func TestAFewEntriesMakeNoPage(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+`
+session.opened 2026-05-02T09:30:00 "session":"day-1","camera":"quay-box"
+light.metered 2026-05-02T09:40:00 "on":"scene","mode":"reflected","f":8,"time_s":2,"index":3,"session":"day-1"
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-001","box":"box-1","f":8,"time_s":2,"session":"day-1","camera":"quay-box"`)
+	moment := regexp.MustCompile(`^\d{4}-\d\d-\d\d \d\d:\d\d:\d\d$`)
+	one, two := 0, 0
+	for n := range 45 {
+		booktest.AddActs(t, b, fmt.Sprintf(`note.written 2026-05-03T10:%02d:00 "about":"2026-001","text":"seen again"`, n))
+		if n < 15 {
+			continue
+		}
+		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
+			pdf, err := pages.PicturePage(tx, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: pages.LogOptions{Created: booktest.Recorded, Uncompressed: true}, Why: []string{"It was found good."}})
+			require.NoError(t, err)
+			drawn := wordsOf(t, pdf)
+			rows := 0
+			for _, w := range drawn[len(drawn)-1] {
+				if moment.MatchString(w.text) {
+					rows++
+				}
+			}
+			if len(drawn) == 1 {
+				one++
+				require.Equal(t, n+2, rows)
+			} else {
+				two++
+				require.Greater(t, rows, 5, "%d entries", n+2)
+			}
+			return nil
+		}))
+	}
+	require.NotZero(t, one)
+	require.NotZero(t, two)
+}

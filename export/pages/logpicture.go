@@ -59,13 +59,58 @@ func PicturePage(src export.Source, asOf time.Time, name string, o PictureOption
 		d.Text(d.Area().X, y, d.Area().W, smallType.In(0.3), title+", continued")
 		return y + 5
 	})
-	b.family(cs)
-	b.toneCharts(cs)
-	b.whyLines(o.Why)
-	if err := b.entryTable(snap, p); err != nil {
+	entries, err := b.entryTable(snap, p)
+	if err != nil {
 		return nil, err
 	}
+	if o.Why != nil && len(o.Why) == 0 {
+		o.Why = []string{"Nothing was found fault with, so nothing is explained."}
+	}
+	image, chart := b.onOnePage(cs, o.Why, entries)
+	b.family(cs, image)
+	b.toneCharts(cs, chart)
+	b.whyLines(o.Why)
+	b.doc.Table(b.doc.Area().X, b.y+partOfPicture, b.doc.Area().W, entries)
 	return b.doc.Bytes()
+}
+
+const (
+	familyMost    = 80.0 // height of a sheet's picture on the page of its picture, mm
+	chartMost     = 42.0 // of the tones of a sheet
+	chartLeast    = 34.0
+	partOfPicture = 6.0 // over a part
+)
+
+// onOnePage are the heights, mm, at which the pictures of the sheets and their tones stand: somewhat lower where all of the page has
+// room then, for the last rows of a table alone on another are worse.
+func (b *logBook) onOnePage(cs []card, why []string, entries page.Table) (image, chart float64) {
+	d := b.doc
+	a := d.Area()
+	f := b.layFamily(cs, familyMost)
+	need := b.y + partOfPicture + d.TableHeight(a.W, entries) + 0.5
+	for _, row := range f.rows {
+		need += row.height + familyGap
+	}
+	charts := float64((len(withTones(cs)) + chartCols - 1) / chartCols)
+	if charts > 0 {
+		need += partOfPicture + chartsHead(d, a.W, tonesWords) + charts*chartMost + (charts-1)*chartGap
+	}
+	if why != nil {
+		need += partOfPicture + whyHead
+		for _, l := range why {
+			need += d.ParaHeight(a.W, bodyType, l, 0) + whyGap
+		}
+	}
+	over := need - a.Bottom()
+	lower := min(over, charts*(chartMost-chartLeast))
+	each := (over - lower) / float64(len(f.rows))
+	if over <= 0 || each > f.laid.image/4 {
+		return familyMost, chartMost
+	}
+	if chart = chartMost; charts > 0 {
+		chart -= lower / charts
+	}
+	return f.laid.image - each, chart
 }
 
 func (b *logBook) pictureHead(snap *snapshot.Snapshot, p *snapshot.Picture) error {
@@ -101,67 +146,89 @@ func (b *logBook) pictureHead(snap *snapshot.Snapshot, p *snapshot.Picture) erro
 	return nil
 }
 
-// family draws the negative with its prints hanging from it, up to three in a row: the fewer there are, the larger they
-// stand.
-func (b *logBook) family(cs []card) {
-	d := b.doc
-	a := d.Area()
-	var negative []card
+// family is a negative with its prints, up to three in a row: the fewer there are, the larger they stand.
+type family struct {
+	negative []card // one, or none
+	width    float64
+	laid     sheetRow
+	rows     []familyRow
+}
+
+type familyRow struct {
+	prints []card
+	height float64 // with what it hangs from, and with the negative in the first
+}
+
+const (
+	familyRail = 3.0 // over each row, from which its prints hang, mm
+	familyGap  = 2.0
+)
+
+// layFamily measures a family whose pictures are as high as that, mm, at most.
+func (b *logBook) layFamily(cs []card, most float64) family {
 	prints := cs
+	var f family
 	if len(cs) > 0 && cs[0].s.Generation == snapshot.Negative {
-		negative, prints = cs[:1], cs[1:]
+		f.negative, prints = cs[:1], cs[1:]
 	}
 	cols := min(mostCells, max(2, 1+len(prints)))
-	width := (a.W - float64(cols-1)*cardGap) / float64(cols)
-	laid := sheetRow{image: familyMost}
+	f.width = (b.doc.Area().W - float64(cols-1)*cardGap) / float64(cols)
+	f.laid.image = most
 	for _, c := range cs {
-		laid.image = min(laid.image, width/c.shape())
+		f.laid.image = min(f.laid.image, f.width/c.shape())
 	}
-	heightOf := func(cs ...card) (height float64) {
-		for _, c := range cs {
-			_, numbers := laid.places(page.Rect{W: width}, c)
-			height = max(height, numbers.Y+cardHeight(b.doc, c, numbers.W))
+	for from := 0; from == 0 || from < len(prints); from += cols - 1 {
+		row := familyRow{prints: prints[from:min(len(prints), from+cols-1)]}
+		all := row.prints
+		if from == 0 {
+			all = append(slices.Clone(all), f.negative...)
 		}
-		return height
+		for _, c := range all {
+			_, numbers := f.laid.places(page.Rect{W: f.width}, c)
+			row.height = max(row.height, numbers.Y+cardHeight(b.doc, c, numbers.W))
+		}
+		row.height += familyRail
+		f.rows = append(f.rows, row)
 	}
-	const rail = 3.0 // over each row, from which its prints hang
-	trunk := a.X + width + cardGap/2
+	return f
+}
+
+// family draws a family, its prints hanging from the negative.
+func (b *logBook) family(cs []card, most float64) {
+	d := b.doc
+	a := d.Area()
+	f := b.layFamily(cs, most)
+	trunk := a.X + f.width + cardGap/2
 	y, pen := b.y, page.Pen{Width: 0.3, Grey: 0.3}
 	top := y
-	for from := 0; from == 0 || from < len(prints); from += cols - 1 {
-		row := prints[from:min(len(prints), from+cols-1)]
-		height := rail + heightOf(append(slices.Clone(row), negative...)...)
-		if next := d.Need(y, height); next != y {
+	for n, row := range f.rows {
+		if next := d.Need(y, row.height); next != y {
 			y, top = next, next
 		}
-		if len(negative) > 0 {
-			b.card(laid, page.Rect{X: a.X, Y: y + rail, W: width}, negative[0])
-			if len(prints) > 0 {
-				d.Line(a.X+width/2, y+rail, a.X+width/2, y+rail/2, pen)
-				d.Line(a.X+width/2, y+rail/2, trunk, y+rail/2, pen)
+		if n == 0 && len(f.negative) > 0 {
+			b.card(f.laid, page.Rect{X: a.X, Y: y + familyRail, W: f.width}, f.negative[0])
+			if len(row.prints) > 0 {
+				d.Line(a.X+f.width/2, y+familyRail, a.X+f.width/2, y+familyRail/2, pen)
+				d.Line(a.X+f.width/2, y+familyRail/2, trunk, y+familyRail/2, pen)
 			}
-			negative = nil
 		}
-		if from > 0 {
-			d.Line(trunk, top+rail/2, trunk, y+rail/2, pen)
+		if n > 0 {
+			d.Line(trunk, top+familyRail/2, trunk, y+familyRail/2, pen)
 		}
-		for i, c := range row {
-			x := a.X + float64(i+1)*(width+cardGap)
-			d.Line(trunk, y+rail/2, x+width/2, y+rail/2, pen)
-			d.Line(x+width/2, y+rail/2, x+width/2, y+rail, pen)
-			b.card(laid, page.Rect{X: x, Y: y + rail, W: width}, c)
+		for i, c := range row.prints {
+			x := a.X + float64(i+1)*(f.width+cardGap)
+			d.Line(trunk, y+familyRail/2, x+f.width/2, y+familyRail/2, pen)
+			d.Line(x+f.width/2, y+familyRail/2, x+f.width/2, y+familyRail, pen)
+			b.card(f.laid, page.Rect{X: x, Y: y + familyRail, W: f.width}, c)
 			if by := servedByPrint(c); by != "" {
-				d.Text(x+width/2+1, y-0.3, width/2-1, smallType.In(0.3), by)
+				d.Text(x+f.width/2+1, y-0.3, f.width/2-1, smallType.In(0.3), by)
 			}
 		}
 		top = y
-		y += height + 2
+		y += row.height + familyGap
 	}
 	b.y = y
 }
-
-// familyMost is the height of a sheet's picture on the page of its picture, mm.
-const familyMost = 80.0
 
 // servedByPrint says by which earlier print a print was made, and with what change.
 func servedByPrint(c card) string {
@@ -185,14 +252,18 @@ func servedByPrint(c card) string {
 	return text
 }
 
+func withTones(cs []card) []card {
+	return slices.DeleteFunc(slices.Clone(cs), func(c card) bool { return c.tones == nil })
+}
+
+const tonesWords = "densities over the scene's tones in stops from the mid-tone; dashed as called for, unbroken as made; the mark is a density read on the sheet"
+
 // toneCharts draws for each sheet its tones as called for (dashed) and as made.
-func (b *logBook) toneCharts(cs []card) {
-	cs = slices.DeleteFunc(slices.Clone(cs), func(c card) bool { return c.tones == nil })
-	if len(cs) == 0 {
+func (b *logBook) toneCharts(cs []card, height float64) {
+	if cs = withTones(cs); len(cs) == 0 {
 		return
 	}
-	b.charts("Tones that the log predicts", "densities over the scene's tones in stops from the mid-tone; dashed as called for, unbroken as made; the mark is a density read on the sheet",
-		42, len(cs), func(i int, box page.Rect) { toneChart(b.doc, box, cs[i], cs[i].s.Name+", density") })
+	b.charts("Tones that the log predicts", tonesWords, height, len(cs), func(i int, box page.Rect) { toneChart(b.doc, box, cs[i], cs[i].s.Name+", density") })
 }
 
 // toneChart draws the tones of one sheet, which the log must tell, and the density that was read on it: eight points a stop
@@ -219,17 +290,31 @@ func toneChart(d *page.Doc, box page.Rect, c card, label string) {
 	}
 }
 
+const (
+	chartCols = 3
+	chartGap  = 4.0 // mm
+)
+
+// chartsHead is the height of a title of charts and of words under it, mm.
+func chartsHead(d *page.Doc, width float64, words string) float64 {
+	if words == "" {
+		return 5
+	}
+	return 5 + d.ParaHeight(width, smallType, words, 2) + 1.5
+}
+
 // charts lays n charts out under a title and a line of words, three to a row, over as many pages as they need.
 func (b *logBook) charts(title, words string, height float64, n int, draw func(i int, box page.Rect)) {
-	const cols, gap = 3, 4.0
+	const cols, gap = chartCols, chartGap
 	d := b.doc
 	a := d.Area()
 	width := (a.W - (cols-1)*gap) / cols
-	y := d.Need(b.y+6, height+12)
+	y := d.Need(b.y+partOfPicture, height+12)
 	d.Text(a.X, y, a.W, subheadType, title)
-	if y += 5; words != "" {
-		y = d.Para(a.X, y, a.W, smallType.In(0.3), words, 2) + 1.5
+	if words != "" {
+		d.Para(a.X, y+5, a.W, smallType.In(0.3), words, 2)
 	}
+	y += chartsHead(d, a.W, words)
 	for i := range n {
 		if i%cols == 0 && i > 0 {
 			next := d.Need(y+height+gap, height)
@@ -245,29 +330,28 @@ func (b *logBook) charts(title, words string, height float64, n int, draw func(i
 	b.y = y + height
 }
 
+const whyHead, whyGap = 5.5, 0.8 // mm
+
 func (b *logBook) whyLines(lines []string) {
 	if lines == nil {
 		return
 	}
-	if len(lines) == 0 {
-		lines = []string{"Nothing was found fault with, so nothing is explained."}
-	}
 	d := b.doc
 	a := d.Area()
-	y := d.Need(b.y+6, 5.5+d.ParaHeight(a.W, bodyType, lines[0], 0))
+	y := d.Need(b.y+partOfPicture, whyHead+d.ParaHeight(a.W, bodyType, lines[0], 0))
 	d.Text(a.X, y, a.W, subheadType, "Why it came out so")
-	y += 5.5
+	y += whyHead
 	for _, l := range lines {
-		y = d.Flow(a.X, y, a.W, bodyType, l) + 0.8
+		y = d.Flow(a.X, y, a.W, bodyType, l) + whyGap
 	}
 	b.y = y
 }
 
 // entryTable lists every entry of the picture, with what it called for beside what was done.
-func (b *logBook) entryTable(snap *snapshot.Snapshot, p *snapshot.Picture) error {
+func (b *logBook) entryTable(snap *snapshot.Snapshot, p *snapshot.Picture) (page.Table, error) {
 	all, err := snap.StreamAll(p.Entity)
 	if err != nil {
-		return err
+		return page.Table{}, err
 	}
 	t := page.Table{Title: fmt.Sprintf("Every entry (%d)", len(all)), Size: 7, Banded: true, Columns: []page.Column{
 		{Head: "at", Width: page.Natural}, {Head: "entry", Width: page.Natural, Face: page.Mono}, {Head: "what it says", Wrap: true},
@@ -285,7 +369,7 @@ func (b *logBook) entryTable(snap *snapshot.Snapshot, p *snapshot.Picture) error
 			}
 			s, err := calledfor.StepOf(snap, p, e)
 			if err != nil {
-				return err
+				return t, err
 			}
 			if s.DoneS != nil {
 				row.Cells[4] = wording.Seconds(*s.DoneS)
@@ -299,8 +383,5 @@ func (b *logBook) entryTable(snap *snapshot.Snapshot, p *snapshot.Picture) error
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	d := b.doc
-	a := d.Area()
-	d.Table(a.X, b.y+6, a.W, t)
-	return d.Err()
+	return t, nil
 }
