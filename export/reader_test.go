@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"traybook"
 	"traybook/events"
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
@@ -53,6 +54,7 @@ func TestTheReaderInABagTellsWhatCounts(t *testing.T) {
 	if read == nil {
 		return
 	}
+	require.Less(t, strings.Count(traybook.Reader, "\n"), 100, "whoever reads it reads all of it")
 	b, out := outingBag(t)
 	var all []events.Entry
 	require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
