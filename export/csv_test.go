@@ -167,6 +167,12 @@ func TestMendedEntriesShowWhatCounts(t *testing.T) {
 	require.Contains(t, got["entries.csv"], "note on 2026-001;' =SUM(A1) \"\"quoted\"\", Ωμέγα\nsecond line")
 }
 
+// The fields of an entry stand in its table as they were written, with what a page of HTML would have otherwise.
+func TestTheFieldsOfAnEntryStandAsTheyWereWritten(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "Søn & <mate>"))
+	require.Contains(t, tablesOf(t, b, export.Scope{}, export.TableOptions{})["entries.csv"], `""subject"":""Søn & <mate>""`)
+}
+
 func TestNoTextOfATableIsAFormula(t *testing.T) {
 	lines := strings.Replace(booktest.CaseLines(t, "good-picture"), `"subject":"ferry mate"`, `"subject":"=HYPERLINK(1)"`, 1)
 	got := records(t, tablesOf(t, booktest.FromLines(t, lines), export.Scope{}, export.TableOptions{})["pictures.csv"])

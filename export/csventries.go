@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"slices"
+	"strings"
 	"time"
 
 	"traybook/events"
@@ -66,16 +67,19 @@ var entriesTable = table[entryRow]{
 			return err
 		}
 		var row entryRow
+		var data strings.Builder
+		fields := json.NewEncoder(&data)
+		fields.SetEscapeHTML(false) // & stands as it was written
 		return t.eachEntry(func(e events.Entry) error {
 			e, counts := asItCounts(c, e)
 			if t.chosen.Late(e) || t.chosen.Scope.Year != 0 && !t.chosen.inYear(e) {
 				return nil
 			}
-			data, err := json.Marshal(e.Data)
-			if err != nil {
+			data.Reset()
+			if err := fields.Encode(e.Data); err != nil {
 				return err
 			}
-			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: t.chosen.Snap.Sentence(e), data: string(data)}
+			row = entryRow{e: e, places: events.PlacesOf(e.Data), counts: counts, text: t.chosen.Snap.Sentence(e), data: strings.TrimSuffix(data.String(), "\n")}
 			return give(&row)
 		})
 	},
