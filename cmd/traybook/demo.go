@@ -102,7 +102,14 @@ func fillDemo(dir string, p *progress) error {
 			return err
 		}
 		p.step("the log as pages")
-		pdf, err := logPages(tx, nil, dir, false, demo.Now(), export.Scope{Year: demo.Now().Year()}, "A4", true, nil)
+		o, err := logOptions(tx, dir, demo.Now(), "A4", true, nil)
+		if err == nil {
+			o.Original, err = originals(tx, dir)
+		}
+		if err != nil {
+			return err
+		}
+		pdf, err := logPages(tx, demo.Now(), export.Scope{Year: demo.Now().Year()}, o)
 		if err != nil {
 			return err
 		}

@@ -139,7 +139,11 @@ func readArchiveCopy(env *Env, o *export.ArchiveOptions, faces *page.Faces) func
 				ends[i] = export.ChainHead{Book: h.Book, Seq: h.BookSeq, Hash: h.Hash}
 			}
 			return f(archiveSource{tx, func(w io.Writer) error {
-				pages, err := logPages(tx, nil, filepath.Dir(book.Path()), false, o.AsOf, o.Scope, "A4", false, faces)
+				printed, err := logOptions(tx, filepath.Dir(book.Path()), o.AsOf, "A4", false, faces)
+				if err != nil {
+					return err
+				}
+				pages, err := logPages(tx, o.AsOf, o.Scope, printed)
 				if err == nil {
 					err = tellUndrawn(env, tx, faces, false)
 				}

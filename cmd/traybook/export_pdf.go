@@ -25,10 +25,12 @@ func exportPDFCommand(env *Env) *cli.Command {
 		UsageText: lines("traybook export pdf --out log.pdf", "traybook export pdf --out 2026.pdf --year 2026 --size Letter", "traybook export pdf --out - --picture 2026-014"),
 		Description: "Each session with its light and its pictures, negative and prints side by side with called-for against done, then paper,\n" +
 			"baths and indexes; with --year also the failures by cause. --picture prints that picture's page: its family of sheets, their tones,\n" +
-			"why, every entry. Sitters stand by their references; --names prints the names. The same book gives the same bytes.",
+			"why, every entry. The log shows small pictures of the scans, 170 to 300 points to the inch; --fine shows the scans themselves, at\n" +
+			"300, as the page of a picture does. Sitters stand by their references; --names prints the names. The same book gives the same bytes.",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
 			&cli.StringFlag{Name: "size", Usage: "`A4` or Letter (A4)"},
+			&cli.BoolFlag{Name: "fine", Usage: "show scans as fine as paper does, from their originals: it takes as long as reading them all"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters beside their references"},
 			typefaceFlag(),
 		}, scopeFlags("the log")...),
@@ -58,8 +60,20 @@ func exportPDF(env *Env, c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	dir, fine := filepath.Dir(path), c.Bool("fine") || scope.Picture != ""
+	if fine {
+		collectEarly()
+	}
 	pdf, err := pagesOf(env, c, func(tx, other *sqlite.Tx, at time.Time, faces *page.Faces) ([]byte, error) {
-		return logPages(tx, other, filepath.Dir(path), true, at, scope, size, c.Bool("names"), faces)
+		o, err := logOptions(tx, dir, at, size, c.Bool("names"), faces)
+		if err == nil && fine {
+			o.Original, err = originals(tx, dir)
+		}
+		if err != nil {
+			return nil, err
+		}
+		o.Beside = other
+		return logPages(tx, at, scope, o)
 	})
 	if err != nil {
 		return err
@@ -120,28 +134,16 @@ func logOptions(tx *sqlite.Tx, dir string, at time.Time, size string, names bool
 	return o, err
 }
 
-// logPages draws the log, or one picture's page. dir is the folder of the book, beside which the originals of the scans
-// stand; the page of a picture is made of them where it is to be fine, and shows the small ones else, as the log does.
-func logPages(tx *sqlite.Tx, beside export.Source, dir string, fine bool, at time.Time, scope export.Scope, size string, names bool, faces *page.Faces) ([]byte, error) {
-	o, err := logOptions(tx, dir, at, size, names, faces)
-	if err != nil {
-		return nil, err
-	}
+// logPages draws the log, or one picture's page.
+func logPages(tx *sqlite.Tx, at time.Time, scope export.Scope, o pages.LogOptions) ([]byte, error) {
 	if scope.Picture == "" {
-		o.Beside = beside
 		return pages.Log(tx, at, scope, o)
 	}
 	d, err := why.Why(snapshot.New(tx, at), scope.Picture)
 	if err != nil {
 		return nil, err
 	}
-	p := pages.PictureOptions{LogOptions: o, Why: whyText(d)}
-	if fine {
-		if p.Original, err = originals(tx, dir); err != nil {
-			return nil, err
-		}
-	}
-	return pages.PicturePage(tx, at, scope.Picture, p)
+	return pages.PicturePage(tx, at, scope.Picture, pages.PictureOptions{LogOptions: o, Why: whyText(d)})
 }
 
 // sitterNames gives the names behind references.

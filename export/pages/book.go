@@ -16,12 +16,10 @@ import (
 	"traybook/projections/wording"
 )
 
-// BookOptions say how a book of pictures is printed. Of LogOptions the size may be A5 too.
+// BookOptions say how a book of pictures is printed. Of LogOptions the size may be A5 too; without originals there are no plates.
 type BookOptions struct {
 	LogOptions
 	Title string // "" is the year, or the years
-	// Original finds the original of a scan by its digest; nil where there are none.
-	Original func(sha256 string) *export.Scan
 	// Plates keeps the plates until the book is written; nil is memory.
 	Plates interface {
 		io.Writer

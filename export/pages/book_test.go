@@ -98,12 +98,12 @@ func TestAPlateStandsAtItsTrueSize(t *testing.T) {
 				c.spoil(t, scan.Path)
 			}
 			b := booktest.FromLines(t, lines+line)
-			o := pages.BookOptions{LogOptions: pages.LogOptions{Size: c.size}, Original: func(digest string) *export.Scan {
+			o := pages.BookOptions{LogOptions: pages.LogOptions{Size: c.size, Original: func(digest string) *export.Scan {
 				if digest == scan.Data.SHA256 {
 					return scan
 				}
 				return nil
-			}}
+			}}}
 			pdf, err := pictureBook(t, b, export.Scope{}, o)
 			require.NoError(t, err)
 			again, err := pictureBook(t, b, export.Scope{}, o)
@@ -207,7 +207,7 @@ func TestABookNeedsAPicture(t *testing.T) {
 	require.True(t, wording.Refused(err))
 	_, err = pictureBook(t, b, export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "B5"}})
 	require.ErrorContains(t, err, "B5")
-	_, err = pictureBook(t, b, export.Scope{}, pages.BookOptions{Plates: full{}, Original: func(string) *export.Scan { return nil }})
+	_, err = pictureBook(t, b, export.Scope{}, pages.BookOptions{Plates: full{}, LogOptions: pages.LogOptions{Original: func(string) *export.Scan { return nil }}})
 	require.NoError(t, err, "nothing was laid aside")
 }
 

@@ -24,6 +24,10 @@ type LogOptions struct {
 	// Kept says whether the original of a scan still stands where it was kept, asked of one without a small picture; nil where
 	// that cannot be known.
 	Kept func(*events.SheetAttachedData) bool
+	// Original finds the original of a scan by its digest, of which its picture is then made as fine as paper shows: at the
+	// size of a row a small picture of 400 points has 170 to 300 to the inch. Nil, and one that cannot be read, leave the
+	// small one.
+	Original func(sha256 string) *export.Scan
 	// Sitter gives the name behind a reference, "" where it is not known; nil prints references alone.
 	Sitter       func(ref string) string
 	Faces        *page.Faces   // nil for those built in

@@ -95,6 +95,17 @@ func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
 	return out, nil
 }
 
+// fineCardsOf is cardsOf with the originals of the scans, where they are wanted.
+func (b *logBook) fineCardsOf(p *snapshot.Picture) ([]card, error) {
+	cards, err := b.cardsOf(p)
+	for i := range cards {
+		if c := &cards[i]; c.scan != nil && b.o.Original != nil {
+			c.original = b.o.Original(c.scan.SHA256)
+		}
+	}
+	return cards, err
+}
+
 func washText(s *snapshot.Sheet) string {
 	if len(s.Washed) == 0 {
 		return "not washed"

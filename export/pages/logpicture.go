@@ -19,9 +19,6 @@ type PictureOptions struct {
 	LogOptions
 	// Why is what the log answers to why the picture came out as it did, a line each; nil leaves it out.
 	Why []string
-	// Original finds the original of a scan by its digest, of which the picture is then made as fine as paper shows: a small
-	// picture of 400 points is coarse at the size of this page. Nil, and one that cannot be read, leave the small one.
-	Original func(sha256 string) *export.Scan
 }
 
 // PicturePage draws one picture: its family of sheets, their tones as called for and as made, why it came out so, and
@@ -36,14 +33,9 @@ func PicturePage(src export.Source, asOf time.Time, name string, o PictureOption
 	if err != nil {
 		return nil, err
 	}
-	cs, err := b.cardsOf(p)
+	cs, err := b.fineCardsOf(p)
 	if err != nil {
 		return nil, err
-	}
-	for i := range cs {
-		if c := &cs[i]; c.scan != nil && o.Original != nil {
-			c.original = o.Original(c.scan.SHA256)
-		}
 	}
 	title := "Picture " + p.Entity.Name
 	b.doc = page.New(page.Options{

@@ -43,7 +43,7 @@ func (b *logBook) tellSession(g *logGroup) (t toldSession, err error) {
 		if err != nil {
 			return t, err
 		}
-		cards, err := b.cardsOf(p)
+		cards, err := b.fineCardsOf(p)
 		if err != nil {
 			return t, err
 		}

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"unicode/utf16"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"traybook/events"
@@ -170,20 +171,37 @@ func TestScansStandWhereTheyAreKnown(t *testing.T) {
 	}
 }
 
-// The page of a picture takes its scan from the original, as fine as paper shows where it is drawn, and from the small picture
-// where the original is not as it was.
-func TestThePageOfAPictureIsAsFineAsPaper(t *testing.T) {
+// The page of a picture, and the log where it is asked to, take a scan from the original, as fine as paper shows where it is
+// drawn, and from the small picture where the original is not as it was.
+func TestScansAreAsFineAsPaper(t *testing.T) {
+	for name, c := range map[string]struct {
+		draw func(*sqlite.Tx, pages.LogOptions) ([]byte, error)
+		over float64 // pixels
+	}{
+		"the page of a picture": {func(tx *sqlite.Tx, o pages.LogOptions) ([]byte, error) {
+			return pages.PicturePage(tx, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: o})
+		}, 900},
+		"the log": {func(tx *sqlite.Tx, o pages.LogOptions) ([]byte, error) {
+			return pages.Log(tx, booktest.Recorded, export.Scope{}, o)
+		}, 500},
+	} {
+		t.Run(name, func(t *testing.T) { scansAreFine(t, c.draw, c.over) })
+	}
+}
+
+func scansAreFine(t *testing.T, draw func(*sqlite.Tx, pages.LogOptions) ([]byte, error), over float64) {
 	line, original := scanOf(t, "2026-001p1", 2400, 1800)
 	var small bytes.Buffer
 	require.NoError(t, jpeg.Encode(&small, image.NewGray(image.Rect(0, 0, 400, 300)), nil))
 	b := booktest.FromLines(t, booktest.CaseLines(t, "good-picture")+line)
 	finest := func() (pixels, perInch float64) {
 		require.NoError(t, b.Read(func(tx *sqlite.Tx) error {
-			o := pages.LogOptions{Created: booktest.Recorded, Uncompressed: true, Thumb: func(string) ([]byte, bool) { return small.Bytes(), true }}
-			pdf, err := pages.PicturePage(tx, booktest.Recorded, "2026-001", pages.PictureOptions{LogOptions: o, Original: func(digest string) *export.Scan {
-				require.Equal(t, original.Data.SHA256, digest)
-				return original
-			}})
+			pdf, err := draw(tx, pages.LogOptions{Created: booktest.Recorded, Uncompressed: true,
+				Thumb: func(string) ([]byte, bool) { return small.Bytes(), true },
+				Original: func(digest string) *export.Scan {
+					assert.Equal(t, original.Data.SHA256, digest)
+					return original
+				}})
 			require.NoError(t, err)
 			m := regexp.MustCompile(`/Subtype /Image\s+/Width (\d+)`).FindSubmatch(pdf)
 			require.NotNil(t, m)
@@ -195,7 +213,7 @@ func TestThePageOfAPictureIsAsFineAsPaper(t *testing.T) {
 		return pixels, perInch
 	}
 	pixels, perInch := finest()
-	require.Greater(t, pixels, 900.0)
+	require.Greater(t, pixels, over)
 	require.InDelta(t, 300, perInch, 2)
 	require.NoError(t, os.WriteFile(original.Path, []byte("another"), 0o600))
 	pixels, _ = finest()
