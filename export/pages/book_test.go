@@ -376,3 +376,16 @@ func TestManyPicturesHaveRoomOnAnOpening(t *testing.T) {
 		assert.Equal(t, 3, openings, size)
 	}
 }
+
+// What was said in a script that runs to the left stands apart from the words before it, on each of its lines.
+func TestASayingThatRunsToTheLeftStandsApart(t *testing.T) {
+	pdf, err := pictureBook(t, booktest.FromActs(t, booktest.Harbour+`
+sheet.exposed 2026-05-02T10:01:00 "picture":"2026-001","box":"box-1","f":8,"time_s":2,"session":"mole","subject":"boat"
+sheet.judged 2026-05-02T10:20:00 "sheet":"2026-001n","verdict":"redo","text":"הסירה הגיעה (f/8) למזח"`), export.Scope{}, pages.BookOptions{LogOptions: pages.LogOptions{Size: "A5"}})
+	require.NoError(t, err)
+	text := contents(pdf)[8]
+	said := strings.Index(text, string(ofUTF16("The negative: ")))
+	require.Positive(t, said)
+	// Within words that run to the left its brackets are theirs; else they would stand with it, and part the words.
+	assert.True(t, strings.Contains(text[said:], "("+string(ofUTF16("f/8"))+") Tj"))
+}

@@ -134,13 +134,36 @@ var unit = regexp.MustCompile(`(\d) (s|min|h|days|mm|cm|m|ml|l|g|%|°C?|lx|stops
 var date = regexp.MustCompile(`(\d) (January|February|March|April|May|June|July|August|September|October|November|December) (\d{4})`)
 var beforeFigure = regexp.MustCompile(`(\b(?:EV|print|page|index|zone)|№) (\d)`)
 
-var apostrophe = regexp.MustCompile(`([\p{Latin}\p{Greek}\p{Cyrillic}])'`)
+const letter = `[\p{Latin}\p{Greek}\p{Cyrillic}]`
+
+// quotes are what a keyboard's straight strokes stand for, one after the other. Those behind a figure are feet and inches.
+var quotes = []struct {
+	of  *regexp.Regexp
+	are string
+}{
+	{regexp.MustCompile(`(` + letter + `)'(` + letter + `)`), "$1’$2"},
+	{regexp.MustCompile(`(^|[\s(–])"([^"]+)"`), "$1“$2”"},
+	{regexp.MustCompile(`(^|[\s(–“])'([^']*[^'\s\d])'`), "$1‘$2’"},
+	{regexp.MustCompile(`(` + letter + `)'`), "$1’"},
+	{regexp.MustCompile(`(^|[\s(–“])'(` + letter + `)`), "$1’$2"},
+}
+
+// curly is a text with quotation marks and apostrophes for the straight strokes of a keyboard.
+func curly(s string) string {
+	if !strings.ContainsAny(s, `'"`) {
+		return s
+	}
+	for _, q := range quotes {
+		s = q.of.ReplaceAllString(s, q.are)
+	}
+	return s
+}
 
 // bound is a text as a book prints it: a figure on one line with its unit, or with the word that it belongs to, a date on
-// one, and an apostrophe for the straight stroke of a keyboard.
+// one, and quotation marks that are some.
 func bound(s string) string {
 	const noBreak = "\u00a0"
-	s = apostrophe.ReplaceAllString(s, "$1’")
+	s = curly(s)
 	s = unit.ReplaceAllString(s, "$1"+noBreak+"$2")
 	s = date.ReplaceAllString(s, "$1"+noBreak+"$2"+noBreak+"$3")
 	return beforeFigure.ReplaceAllString(s, "$1"+noBreak+"$2")

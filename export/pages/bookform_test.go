@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -75,6 +74,22 @@ func TestAnIndexCounts(t *testing.T) {
 	assert.Equal(t, counting("The Mole"), counting("the mole"))
 }
 
+// Straight strokes become the marks that they stand for; those of feet and inches stay.
+func TestQuotesAreCurly(t *testing.T) {
+	for typed, set := range map[string]string{
+		"Keeper's \"Maid\" at 5' 2\"":       "Keeper’s “Maid” at 5' 2\"",
+		"the 'so called' boat, 'it's late'": "the ‘so called’ boat, ‘it’s late’",
+		"winners' cup, rock'n'roll, 'tis":   "winners’ cup, rock’n’roll, ’tis",
+		"a \"b\" and (\"c\")":               "a “b” and (“c”)",
+		"ג'ירפה, 6\" and 7\"":               "ג'ירפה, 6\" and 7\"",
+		"Ярослав's":                         "Ярослав’s",
+		"one \" alone":                      "one \" alone",
+	} {
+		assert.Equal(t, set, curly(typed))
+	}
+	assert.Equal(t, "“he said ‘no’!”", quoted(`he said "no"!`))
+}
+
 // A small picture fills a box from its left edge in the proportions of its scan; one without a scan in those of the plate.
 func TestASmallPictureKeepsItsProportions(t *testing.T) {
 	s := &spread{sheet: sheetSize{90, 120}}
@@ -83,5 +98,6 @@ func TestASmallPictureKeepsItsProportions(t *testing.T) {
 	assert.InDelta(t, 0.75, at.W/at.H, 1e-9)
 	assert.Equal(t, []float64{10, 20, 30}, []float64{at.X, at.Y, at.H})
 	assert.Equal(t, box, (&spread{}).fitted(box, card{}))
-	assert.False(t, math.IsNaN(at.W))
+	flat := (&spread{sheet: sheetSize{300, 60}}).fitted(box, card{})
+	assert.InDelta(t, 1.6, flat.W/flat.H, 1e-9, "words have room in it")
 }

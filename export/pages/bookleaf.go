@@ -188,7 +188,7 @@ type saying struct {
 
 // quoted are the photographer's own words, with a full stop where they end without any.
 func quoted(text string) string {
-	text = strings.TrimSpace(text)
+	text = strings.NewReplacer("“", "‘", "”", "’").Replace(curly(strings.TrimSpace(text)))
 	if end, _ := utf8.DecodeLastRuneInString(text); !strings.ContainsRune(".!?…。！？؟։", end) {
 		text += "."
 	}
@@ -231,7 +231,7 @@ func learntFrom(p *snapshot.Picture, d why.Diagnosis) (out []saying) {
 			text = symptomWords(j.Symptoms) + "."
 		}
 		if j.Text != "" {
-			text = joined(" ", text, quoted(j.Text))
+			text = strings.TrimSpace(text + " " + page.Isolated(quoted(j.Text)))
 		}
 		if text != "" {
 			out = append(out, saying{text: upper(sheetWords(s)) + ": " + text})

@@ -142,6 +142,10 @@ func (s *spread) fitted(box page.Rect, c card) page.Rect {
 	if size.w <= 0 || size.h <= 0 {
 		size = s.sheet
 	}
+	if c.small == nil && c.original == nil {
+		const most = 1.6 // of one side over the other, so that words have room
+		size = sheetSize{math.Min(size.w, most*size.h), math.Min(size.h, most*size.w)}
+	}
 	if size.w <= 0 || size.h <= 0 {
 		return box
 	}
