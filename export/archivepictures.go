@@ -138,6 +138,12 @@ func (a *archive) describe(snap *snapshot.Snapshot, s *Scan) (sidecar.Descriptio
 	if part != "n" {
 		what = "print from a paper negative"
 		d.Source = events.Sheet(p.Entity.Name, "n")
+	} else if sheet != nil {
+		if box, err := wording.IgnoreMissing(snap.Box(sheet.Box)); err != nil {
+			return d, err
+		} else if sheet.Positive(box) {
+			what = "positive made in the camera"
+		}
 	}
 	d.Description = "Scan of a " + what
 	d.Subject = []string{what}

@@ -15,7 +15,12 @@ var sheetsTable = table[sheetRow]{
 	columns: []column[sheetRow]{
 		{"sheet", sheetcsv.Text, "2026-014n is the negative of 2026-014, 2026-014p1 its first print", func(r *sheetRow) string { return r.s.Name }},
 		{"picture", sheetcsv.Text, "the picture it belongs to", func(r *sheetRow) string { return r.p.Entity.Name }},
-		{"generation", sheetcsv.Text, "negative or positive", func(r *sheetRow) string { return r.s.Generation }},
+		{"generation", sheetcsv.Text, "negative or positive; one from the camera that was reversed, or is on direct-positive paper, is a positive", func(r *sheetRow) string {
+			if r.s.Positive(r.box) {
+				return snapshot.Positive
+			}
+			return r.s.Generation
+		}},
 		{"at", sheetcsv.Time, "when it was exposed", func(r *sheetRow) string { return moment(r.at) }},
 		{"session", sheetcsv.Text, "the session of the exposure", func(r *sheetRow) string { return r.exposureText("session") }},
 		{"box", sheetcsv.Text, "the box its paper came from", func(r *sheetRow) string { return r.s.Box }},
