@@ -366,6 +366,30 @@ func TestAScanOfASessionThatWasNotOpenedTellsNoPlace(t *testing.T) {
 	assert.NotContains(t, said(), "the mole")
 }
 
+// A positive from the camera, on direct-positive paper or reversed, is told as one in the table of sheets and beside its scan.
+func TestAPositiveFromTheCameraIsToldAsOne(t *testing.T) {
+	b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate")+`
+paper.received 2026-05-02T10:10:00 "box":"box-2","name":"reversal paper","base":"fb","works":"direct-positive","width_mm":100,"height_mm":125,"sheets":10,"index":1.5
+sheet.exposed 2026-05-02T10:11:00 "picture":"2026-002","box":"box-2","f":8,"time_s":8,"session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:12:00 "sheet":"2026-002n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.exposed 2026-05-02T10:21:00 "picture":"2026-003","box":"box-1","f":8,"time_s":8,"session":"mole","camera":"quay-box"
+sheet.developed 2026-05-02T10:22:00 "sheet":"2026-003n","bath":"dev-1","time_s":60,"session":"mole"
+sheet.reversed 2026-05-02T10:23:00 "sheet":"2026-003n","stage":"expose"`)
+	attach(t, b, attached{"2026-001n", "negative", "whole"}, attached{"2026-002n", "negative", "whole"}, attached{"2026-003n", "negative", "whole"})
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err := export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	files := filesIn(t, out)
+	is := []string{snapshot.Negative, snapshot.Positive, snapshot.Positive}
+	for i, row := range records(t, string(files["data/tables/sheets.csv"])) {
+		assert.Equal(t, is[i], row["generation"], row["sheet"])
+		what := map[string]string{snapshot.Negative: "paper negative", snapshot.Positive: "positive made in the camera"}[is[i]]
+		described := string(files["data/scans/"+row["sheet"]+".jpg.xmp"])
+		assert.Contains(t, described, "Scan of a "+what+", ")
+		assert.Contains(t, described, "<rdf:li>"+what+"</rdf:li>")
+	}
+}
+
 // A deviation that is too small to be told is nought, and not less than nought.
 func TestADescriptionTellsNoLessThanNought(t *testing.T) {
 	b := booktest.FromActs(t, booktest.Harbour+`
