@@ -1,6 +1,7 @@
 package page_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand"
 	"regexp"
@@ -257,4 +258,25 @@ func TestRangesStayWholeAndLinesHang(t *testing.T) {
 	}
 	assert.Equal(t, []string{"56.69", "70.87", "70.87", "70.87"}, xs[:4])
 	assert.Equal(t, float64(len(builtIn.Wrap(width-5, set, text)))*page.LineHeight(9), builtIn.ParaHeight(width, set, text, 0))
+}
+
+// A paragraph breaks as it would in faces that have broken nothing before, however many were kept since, whatever its type.
+func TestLinesDoNotDependOnWhatWasBrokenBefore(t *testing.T) {
+	var used page.Faces
+	texts := []string{"the ferry was early, and the light behind it", "f/125 at 6 m", "שלום, the quay at 14:30"}
+	for i := range 5000 {
+		used.Wrap(30, page.Set(8, page.Regular), fmt.Sprint(texts[i%len(texts)], i))
+	}
+	for _, text := range texts {
+		for _, width := range []float64{9, 20, 21, 60} {
+			for _, face := range []page.Face{page.Regular, page.Bold, page.Serif} {
+				for _, size := range []float64{6.5, 7, 13} {
+					want := new(page.Faces).Wrap(width, page.Set(size, face), text)
+					for range 2 {
+						assert.Equal(t, want, used.Wrap(width, page.Set(size, face), text))
+					}
+				}
+			}
+		}
+	}
 }

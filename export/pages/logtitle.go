@@ -70,7 +70,8 @@ func (b *logBook) period() string {
 	return "exposed from " + dayOf(first) + " to " + dayOf(last)
 }
 
-var one = strings.NewReplacer("sessions", "session", "pictures", "picture", "prints", "print", "sheets", "sheet")
+// singular is what stands beside a count of one.
+var singular = strings.NewReplacer("sessions", "session", "pictures", "picture", "prints", "print", "sheets", "sheet")
 
 // counts draws the figures of the summary in a row.
 func (b *logBook) counts(a page.Rect, y float64) float64 {
@@ -111,7 +112,7 @@ func (b *logBook) counts(a page.Rect, y float64) float64 {
 		d.Rule(c.X, c.Y, c.W, page.Pen{Width: 0.4})
 		what := f.what
 		if f.n == 1 {
-			what = one.Replace(what)
+			what = singular.Replace(what)
 		}
 		d.Paragraph(func() {
 			d.Text(c.X, c.Y+1, c.W, page.Set(15, page.Bold), fmt.Sprint(f.n))
