@@ -276,6 +276,8 @@ func bookWall(snap *snapshot.Snapshot, tx *sqlite.Tx, at time.Time, f float64) (
 		}
 		w.Baths = append(w.Baths, pages.WallBath{Name: b.Bath, BathCall: need.BathCall})
 	}
+	step := func(b pages.WallBath) int { return map[bool]int{true: 1}[b.Fixer] } // as a sheet goes through them
+	slices.SortStableFunc(w.Baths, func(a, b pages.WallBath) int { return step(a) - step(b) })
 	lens, err := bookLens(snap, tx, at)
 	if err != nil {
 		return w, err
