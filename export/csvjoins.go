@@ -52,13 +52,14 @@ func certain(table, column string) bool {
 		slices.ContainsFunc(tables, func(t anyTable) bool { return t.file() == table+".csv" && t.byPicture() })
 }
 
-// mind gives a writer of a table that keeps which cells stand in the columns by which tables join and whose joins may not hold.
+// mind gives a writer of a table that keeps which cells stand in the columns by which tables join and whose joins may not hold: names
+// alone, which a book has few of beside its entries.
 func (s *joins) mind(d sheetcsv.Table, w recordWriter) recordWriter {
 	m := &mindful{recordWriter: w, cells: make([]map[string]bool, len(d.Columns))}
 	kept := map[string]map[string]bool{}
 	for i, c := range d.Columns {
-		_, joins := joinOf(d, c.Name)
-		if slices.Equal(d.Key, []string{c.Name}) && c.Name != "sheet" || joins && !certain(d.Name, c.Name) {
+		j, joins := joinOf(d, c.Name)
+		if key := j.Key == c.Name && j.Table == d.Name; key && c.Name != "sheet" || joins && !certain(d.Name, c.Name) {
 			m.cells[i] = map[string]bool{"": true}
 			kept[c.Name] = m.cells[i]
 		}
