@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Reads an archive without traybook. Python 3 and its standard library are enough; format.md tells the rules.
+"""Reads an archive without traybook. Python 3.7 or later is enough, without further libraries; format.md tells the rules.
 
 python3 reader.py              checks every line, the chains and every file, and lists the pictures
 python3 reader.py 2026-014     checks lines and chains, and tells the picture's history, as its entries count today
@@ -9,26 +9,26 @@ import datetime, hashlib, json, os, re, sys
 BAG = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 
 
-def read(path, wrong):
-    """The entries, and the ends of their chains; wrong is told of each line that is not as and where it was written."""
-    by_hash, ends = {}, {}
+def read(path):
+    """The entries, the ends of their chains, and what is to be said of each line that is not as and where it was written."""
+    by_hash, ends, damage = {}, {}, []
     for n, line in enumerate(open(path, "rb"), 1):
         found = re.fullmatch(rb'(\{.*),"prev":"([0-9a-f]{64})","hash":"([0-9a-f]{64})"\}\r?\n?', line)
         stored, prev, own = (found[1] + b"}", found[2].decode(), found[3].decode()) if found else (b"", "", "")
         if hashlib.sha256(b"traybook-entry-1\n%s\n%s" % (prev.encode(), stored)).hexdigest() != own:
-            wrong("line %d %s" % (n, "was changed: its bytes give another hash" if found else "does not end with its prev and hash"))
+            damage.append("line %d %s" % (n, "was changed: its bytes give another hash" if found else "does not end with its prev and hash"))
             continue
         e, before = json.loads(stored), by_hash.get(prev)
         if before is None and (prev != "0" * 64 or e["book_seq"] != 1):
-            wrong("line %d: the entry before it does not stand above it" % n)
+            damage.append("line %d: the entry before it does not stand above it" % n)
         if before and e["book_seq"] != (before["book_seq"] + 1 if before["book"] == e["book"] else 1):
-            wrong("line %d is number %d, after number %d" % (n, e["book_seq"], before["book_seq"]))
+            damage.append("line %d is number %d, after number %d" % (n, e["book_seq"], before["book_seq"]))
         if own in by_hash:
-            wrong("line %d stands there twice" % n)
-        goes_on = before and before["book"] == e["book"] and ends.pop(prev, None)
-        e["chain"] = before["chain"] if goes_on else own[:8]  # by its first entry: of two copies of a book both may go on
+            damage.append("line %d stands there twice" % n)
+        goes_on = before and before["book"] == e["book"] and ends.pop(prev, None)  # of two copies of a book both may
+        e["chain"] = before["chain"] if goes_on else own[:8]
         by_hash[own], ends[own] = e, "%s %d %s" % (e["book"], e["book_seq"], own)
-    return list(by_hash.values()), set(ends.values())
+    return list(by_hash.values()), set(ends.values()), damage
 
 
 def check_bag(entries, ends, manifests, wrong):
@@ -48,7 +48,8 @@ def check_bag(entries, ends, manifests, wrong):
 
 def counting(entries):
     """The entries that count: voids first, the newest before those that it may take back; then amendments."""
-    moment = lambda text: datetime.datetime.fromisoformat(text.replace("Z", "+00:00")).timestamp()
+    micro = lambda text: re.sub(r"\.\d+", lambda part: part[0][:7].ljust(7, "0"), text.replace("Z", "+00:00"))  # as 3.7 wants it
+    moment = lambda text: datetime.datetime.fromisoformat(micro(text)).timestamp()
     recorded = sorted(entries, key=lambda e: (moment(e["recorded_at"]), e["book"], e["book_seq"]))
     gone = set()  # ids of entries and of batches
     for v in reversed(recorded):
@@ -80,8 +81,7 @@ def tell(log, picture):
 
 
 def main(pictures):
-    damage = []
-    entries, ends = read(os.path.join(BAG, "data", "events.ndjson"), damage.append)
+    entries, ends, damage = read(os.path.join(BAG, "data", "events.ndjson"))
     check_bag(entries, ends, () if pictures else ("manifest-sha512.txt", "tagmanifest-sha512.txt"), damage.append)
     log = counting([] if damage else entries)
     whole = ["%d entries, each as it was written and in its place" % len(entries)]

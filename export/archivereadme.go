@@ -45,7 +45,7 @@ WHAT IS WHERE
   book.db               the book: one SQLite 3 file. With scans/ and tables/ beside it, as here, it is ready to go on
   format.md             how entries, chain and book are built, in full; kinds.md each kind of entry with its fields and units,
                         kinds.schema.json the same as JSON Schema for a program
-  reader.py             a reader of a hundred lines (Python 3, nothing else): checks entries and files, tells a picture's history
+  reader.py             a reader of a hundred lines (Python 3.7 or later): checks entries and files, tells a picture's history
 
 HOW TO CHECK IT
 

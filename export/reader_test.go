@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 	"github.com/stretchr/testify/assert"
@@ -20,6 +21,7 @@ import (
 	"traybook/events/eventstest"
 	"traybook/events/sqlite"
 	"traybook/export"
+	"traybook/projections/acts"
 	"traybook/projections/booktest"
 )
 
@@ -150,6 +152,48 @@ func TestTheReaderInABagFindsDamage(t *testing.T) {
 	said, ok := read(out)
 	require.True(t, ok, said)
 }
+
+// The reader is content with a Python that takes no time but of three or six digits behind the second, as those before 3.11 do:
+// what a book stamps has as few as it needs.
+func TestTheReaderInABagReadsTimesAsOlderPythonsDo(t *testing.T) {
+	python, err := exec.LookPath("python3")
+	if err != nil {
+		require.NoError(t, eventstest.PassedOver(t.Name(), "there is no python3 here"))
+		return
+	}
+	b := booktest.FromActs(t, booktest.Harbour+booktest.Picture(1, 0, "ferry mate"))
+	for i, note := range []string{"240ms", "5us", "123456789ns"} {
+		after, err := time.ParseDuration(note)
+		require.NoError(t, err)
+		var lines []acts.ImportLine
+		for l, err := range events.ReadLines(strings.NewReader(`{"kind":"note.written","at":"2026-05-03T11:06:00Z","data":{"about":"2026-001","text":"` + note + `"}}`)) {
+			require.NoError(t, err)
+			lines = append(lines, acts.ImportLine{Line: l, Number: 1})
+		}
+		require.NoError(t, b.Write(func(tx *sqlite.Tx) error {
+			_, err := acts.ImportPlain(tx, lines, booktest.Recorded.Add(time.Duration(i)*time.Second+after), events.ID{9}, events.ID{byte(i + 3)}, nil)
+			return err
+		}))
+	}
+	out := filepath.Join(t.TempDir(), "bag")
+	_, err = export.Archive(out, archiveOptions(filepath.Dir(b.Path())), b.Backup, readBook)
+	require.NoError(t, err)
+	said, err := eventstest.Command(t, python, "-c", olderPython, filepath.Join(out, "data", "reader.py"), "2026-001").CombinedOutput()
+	require.NoError(t, err, string(said))
+	require.Contains(t, string(said), "2026-001: 7 entries\n")
+}
+
+const olderPython = `import datetime, re, runpy, sys
+class Older(datetime.datetime):
+    @classmethod
+    def fromisoformat(cls, text):
+        if not re.fullmatch(r"[^.Z]+([.]([0-9]{3}|[0-9]{6}))?[+-][0-9]{2}:[0-9]{2}", text):
+            raise ValueError(text)
+        return super().fromisoformat(text)
+datetime.datetime = Older
+sys.argv = sys.argv[1:]
+runpy.run_path(sys.argv[0], run_name="__main__")
+`
 
 // The reader names each lost and each changed file in one line, of the payload and of those beside it, and so one that it needs
 // itself.
