@@ -341,9 +341,11 @@ func (k *yearBook) index() ([]flowLine, error) {
 
 var figures = regexp.MustCompile(`\d+`)
 
-// counting is a term as an index sorts it: capitals as small letters, box-2 before box-10.
+var passedOver = strings.NewReplacer("'", "", "’", "", "\"", "", "“", "", "”", "", ",", "", ".", "", ":", "", ";", "", "(", "", ")", "")
+
+// counting is a term as an index sorts it: capitals as small letters, word by word whatever stands between, box-2 before box-10.
 func counting(term string) string {
-	return figures.ReplaceAllStringFunc(strings.ToLower(term), func(n string) string { return fmt.Sprintf("%12s", n) })
+	return figures.ReplaceAllStringFunc(passedOver.Replace(strings.ToLower(term)), func(n string) string { return fmt.Sprintf("%12s", n) })
 }
 
 const indexGap, hang = 6.0, 4.0

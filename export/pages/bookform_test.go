@@ -72,6 +72,7 @@ func TestAnIndexCounts(t *testing.T) {
 	assert.Less(t, counting("Box-2 quay"), counting("box-10 quay"))
 	assert.Less(t, counting("2026-998"), counting("2026-1002"))
 	assert.Equal(t, counting("The Mole"), counting("the mole"))
+	assert.Less(t, counting("The mate, full length"), counting("The mate's hands"))
 }
 
 // Straight strokes become the marks that they stand for; those of feet and inches stay.
