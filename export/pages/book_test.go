@@ -167,6 +167,7 @@ func TestABookOfHardNames(t *testing.T) {
 				})
 				assert.Equal(t, 1, at%2, name)
 			}
+			assert.False(t, strings.Contains(all[2], "("+string(ofUTF16("choir"))), "one word alone under the owner's name")
 			for _, word := range []string{"λιμάνι", "причала", "Colophon", "Index", "Skerrow by hand", "4 earlier prints not shown"} {
 				assert.True(t, bytes.Contains(pdf, ofUTF16(word)), word)
 			}

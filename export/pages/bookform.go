@@ -92,7 +92,11 @@ func (k *yearBook) line(x, row, w float64, t page.Type, s string) {
 func (k *yearBook) para(x, row, w float64, t page.Type, s string, most int) float64 {
 	y := k.at(row) + t.Lead - 0.25*k.lead - t.Ascent()
 	s = bound(s)
-	end := k.doc.Para(x, y, k.evened(w, t, s), t, s, most)
+	even := k.evened(w, t, s)
+	if t.Align == page.Centre {
+		x += (w - even) / 2
+	}
+	end := k.doc.Para(x, y, even, t, s, most)
 	return row + math.Ceil((end-y)/k.lead-0.01)
 }
 
@@ -103,23 +107,32 @@ func (k *yearBook) heading(x, row, w float64, t page.Type, s string, most int) f
 	return row + math.Ceil(lines+0.49)
 }
 
-// evened is a width at which a paragraph has as many lines, and no last one of a word alone.
+// evened is a width at which a paragraph has as many lines, and no last one of a word alone; in the middle they are as even as
+// they can be.
 func (k *yearBook) evened(w float64, t page.Type, s string) float64 {
 	lines := k.doc.Wrap(w-t.Hang, t, s)
 	n := len(lines)
-	if n < 2 || t.Align != page.Left {
+	if n < 2 || t.Align == page.Right {
 		return w
 	}
-	for try := w; try > 0.8*w; try -= 0.02 * w {
+	even := w
+	for try := w; try > 0.6*w; try -= 0.02 * w {
 		lines := k.doc.Wrap(try-t.Hang, t, s)
 		if len(lines) != n {
+			break
+		}
+		if t.Align == page.Centre {
+			even = try
+			continue
+		}
+		if try < 0.8*w {
 			break
 		}
 		if strings.ContainsAny(lines[n-1], " ") {
 			return try
 		}
 	}
-	return w
+	return even
 }
 
 // lines is how many lines of the grid a paragraph needs.

@@ -153,7 +153,13 @@ func (k *yearBook) leafFoot(b page.Rect, row float64, s *spread) {
 		toneChart(k.doc, page.Rect{X: b.X, Y: k.at(row), W: chart, H: height}, *s.best, "density; dashed as called for")
 		x, w = b.X+chart+5, b.W-chart-5
 	} else {
-		row = max(row, k.row(k.doc.Sheet().H/3)) // no page ends in its first third
+		last := k.row(k.doc.Sheet().H / 3) // no page ends above it
+		for i, l := range s.learnt {
+			if last -= k.lines(math.Min(w, k.measure()), k.body, l.text, 0); i == 0 {
+				last++
+			}
+		}
+		row = max(row, last)
 	}
 	w = math.Min(w, k.measure())
 	last := float64(k.rows())
