@@ -196,7 +196,7 @@ var noYear = wording.Refuses("no-year-of-photography", "{year} is no year of pho
 func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseShare, error)) (YearReport, error) {
 	w, err := newYearWork(snap, year)
 	if err == nil {
-		err = w.sum()
+		err = w.sum(snap)
 	}
 	for i := 0; err == nil && i < len(w.views); i++ {
 		w.seen[i], err = lookAt(snap, w.views[i].Entity, why)
@@ -207,7 +207,8 @@ func Year(snap *snapshot.Snapshot, year int, why func(picture string) ([]CauseSh
 	return w.tell()
 }
 
-// YearByTwo is Year with its causes by two snapshots of one moment and one state of the book, each for a goroutine.
+// YearByTwo is Year with its causes by two snapshots of one moment and one state of the book, each for a goroutine. The other
+// begins with the sums, so that pictures which lie open on the first need hardly be read again.
 func YearByTwo(snap, other *snapshot.Snapshot, year int) (YearReport, error) {
 	w, err := newYearWork(snap, year)
 	if err != nil {
@@ -216,10 +217,10 @@ func YearByTwo(snap, other *snapshot.Snapshot, year int) (YearReport, error) {
 	look := func(snap *snapshot.Snapshot) func(int) error {
 		causes := Causes(snap)
 		return func(i int) (err error) {
-			if i == 0 {
-				return w.sum()
+			if i == len(w.views) {
+				return w.sum(snap)
 			}
-			w.seen[i-1], err = lookAt(snap, w.views[i-1].Entity, causes)
+			w.seen[i], err = lookAt(snap, w.views[i].Entity, causes)
 			return err
 		}
 	}

@@ -52,19 +52,19 @@ func newYearWork(snap *snapshot.Snapshot, year int) (*yearWork, error) {
 }
 
 // sum adds up what the kept views of the pictures and the acts of the year's days say, and the year before beside it.
-func (w *yearWork) sum() (err error) {
+func (w *yearWork) sum(snap *snapshot.Snapshot) (err error) {
 	r := &w.r
-	if w.acts, err = yearActs(w.d, r.Year); err != nil {
+	if w.acts, err = yearActs(snap, r.Year); err != nil {
 		return err
 	}
-	if r.YearFigures, err = figures(w.d, r.Year, w.views, w.acts); err != nil {
+	if r.YearFigures, err = figures(snap, r.Year, w.views, w.acts); err != nil {
 		return err
 	}
 	_, r.TakingsByDay = takings(w.acts)
-	if err := discarded(w.d, w.acts, r); err != nil {
+	if err := discarded(snap, w.acts, r); err != nil {
 		return err
 	}
-	return compare(w.d, r.Year-1, r)
+	return compare(snap, r.Year-1, r)
 }
 
 // tell counts what was seen.
