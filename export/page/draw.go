@@ -44,7 +44,7 @@ func (d *Doc) pen(p Pen) {
 	grey := level(p.Grey)
 	now := d.now()
 	if now.line != grey {
-		d.pdf.SetDrawColor(grey, grey, grey)
+		d.grey(grey, " G")
 		now.line = grey
 	}
 	if now.width != p.Width {
@@ -69,13 +69,11 @@ func (d *Doc) pen(p Pen) {
 	}
 }
 
-// fill chooses the grey of areas and of text: the library leaves the colour out of a text when it takes the fill to be
-// the same.
+// fill chooses the grey of areas and of text.
 func (d *Doc) fill(grey float64) {
 	v := level(grey)
 	if now := d.now(); now.fill != v {
-		d.pdf.SetFillColor(v, v, v)
-		d.pdf.SetTextColor(v, v, v)
+		d.grey(v, " g")
 		now.fill = v
 	}
 }
@@ -107,8 +105,14 @@ func (d *Doc) Fill(r Rect, grey float64) {
 	})
 }
 
-// The library writes each number of a line, a box or a text by fmt, which took a tenth of drawing a year's pages. These write the
-// same bytes.
+// The library writes each number of a line, a box, a text or a grey by fmt, which took a tenth of drawing a year's pages. These
+// write the same bytes. The library need not know a grey: it repeats those that it knows on each new page.
+
+// grey chooses one of the 256 for lines (G) or for areas and text (g).
+func (d *Doc) grey(level int, operator string) {
+	d.operator = append(strconv.AppendFloat(d.operator[:0], float64(level)/255, 'f', 3, 64), operator...)
+	d.pdf.RawWriteStr(string(d.operator))
+}
 
 // points appends lengths in mm as points.
 func (d *Doc) points(b []byte, lengths ...float64) []byte {

@@ -111,7 +111,7 @@ func (d *Doc) register(p *Picture) (string, error) {
 		return "", fmt.Errorf("the PDF library refuses a picture: %w", d.pdf.Error())
 	}
 	size := int64(len(p.data))
-	at := laidAside{data: io.NewSectionReader(bytes.NewReader(p.data), 0, size), width: p.width}
+	at := laidAside{data: io.NewSectionReader(bytes.NewReader(p.data), 0, size), width: p.width, sum: p.sum}
 	if keep := d.options.Pictures; keep != nil {
 		if _, err := keep.Write(p.data); err != nil {
 			return "", fmt.Errorf("a picture cannot be laid aside until the document is written: %w", err)
@@ -123,10 +123,11 @@ func (d *Doc) register(p *Picture) (string, error) {
 	return key, nil
 }
 
-// laidAside is a JPEG where it lies until the document is written, and how many pixels wide it is.
+// laidAside is a JPEG where it lies until the document is written, how many pixels wide it is, and its digest.
 type laidAside struct {
 	data  *io.SectionReader
 	width int
+	sum   [sha256.Size]byte
 }
 
 // inspect checks a JPEG, and says how its headers lie.

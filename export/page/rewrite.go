@@ -85,17 +85,16 @@ func (p *parts) stream(entries string, content []byte) int {
 	return len(p.objects) - 1
 }
 
-// write writes the objects in the order of their numbers. The /ID follows from them.
+// write writes the objects in the order of their numbers. The /ID follows from them, with the digests of pictures for these.
 func (p parts) write(w io.Writer) error {
 	if memory, ok := w.(*bytes.Buffer); ok {
 		memory.Grow(p.size())
 	}
 	sum := sha256.New()
-	whole := bufio.NewWriterSize(io.MultiWriter(sum, w), 1<<16) // most objects are small
-	b := &counted{w: whole}
+	whole := bufio.NewWriterSize(w, 1<<16) // most objects are small
+	b := &counted{w: io.MultiWriter(sum, whole)}
 	io.WriteString(b, "%PDF-1.7\n%\xE2\xE3\xCF\xD3\n") // the version of ISO 32000-1, and bytes by which it is known for no text
 	var cross bytes.Buffer
-	room := make([]byte, 1<<15)
 	fmt.Fprintf(&cross, "xref\n0 %d\n0000000000 65535 f \n", len(p.objects))
 	for i, body := range p.objects {
 		if i == 0 {
@@ -106,15 +105,15 @@ func (p parts) write(w io.Writer) error {
 		b.Write(body)
 		if at, ok := p.pictures[i]; ok {
 			at.data.Seek(0, io.SeekStart)
-			if _, err := io.CopyBuffer(b, at.data, room); err != nil {
+			n, err := io.Copy(whole, at.data)
+			if err != nil {
 				return err
 			}
+			b.n += n
+			sum.Write(at.sum[:])
 			io.WriteString(b, "\nendstream\n")
 		}
 		io.WriteString(b, "endobj\n")
-	}
-	if err := whole.Flush(); err != nil {
-		return err
 	}
 	id := hex.EncodeToString(sum.Sum(nil)[:16])
 	xref := b.n

@@ -163,17 +163,31 @@ func (d *Doc) line(x, y, width float64, t Type, s string, toLeft bool) {
 	})
 }
 
+// Open reads faces before they are drawn in. It takes some milliseconds, which a caller may have to spare.
+func (d *Doc) Open(faces ...Face) {
+	d.do("a typeface", func() {
+		for _, face := range faces {
+			d.read(face)
+		}
+	})
+}
+
+// read gives a face to the library, once. The library writes into the bytes
+// it is given (a side bearing of a face with one width for all), so each
+// document gets its own copy: else the second document of a process differs
+// from the first.
+func (d *Doc) read(face Face) {
+	if !d.added[face] {
+		d.pdf.AddUTF8FontFromBytes(face.family(), "", bytes.Clone(face.bytes()))
+		d.added[face] = true
+	}
+}
+
 // selectFont makes a face current. The library takes a font for selected as
 // soon as any page selected it, but each page's content needs its own
 // selection, and footers return to earlier pages.
 func (d *Doc) selectFont(face Face, size float64) {
-	if !d.added[face] {
-		// The library writes into the bytes it is given (a side bearing of a
-		// face with one width for all), so each document gets its own copy:
-		// else the second document of a process differs from the first.
-		d.pdf.AddUTF8FontFromBytes(face.family(), "", bytes.Clone(face.bytes()))
-		d.added[face] = true
-	}
+	d.read(face)
 	if now := d.now(); now.face != face || now.size != size {
 		d.pdf.SetFont(face.family(), "", size)
 		now.face, now.size = face, size

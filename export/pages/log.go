@@ -128,6 +128,7 @@ func (b *logBook) tell() error {
 			Subject: "negatives and prints with the numbers by which they were made",
 			Footer:  page.Numbered(footText(title, b.o.Head)),
 		})
+		b.doc.Open(page.Bold, page.Regular) // while the book is read
 	}
 	if err := b.survey(); err != nil {
 		return err

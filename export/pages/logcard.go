@@ -34,6 +34,7 @@ type card struct {
 	paper    string
 	washed   string
 	symptoms []string
+	lines    []numbersLine // under its picture, its name and verdict apart
 }
 
 // toldPicture is a picture with its sheets as they are drawn.
@@ -90,6 +91,7 @@ func (b *logBook) cardsOf(p *snapshot.Picture) ([]card, error) {
 			c.paper += " " + box.Received.Name
 		}
 		c.washed = washText(s)
+		c.lines = c.numbers()
 		out = append(out, c)
 	}
 	return out, nil
@@ -200,7 +202,7 @@ const deviationWidth = 16.5 // mm
 // cardHeight is the height of a card's numbers in a width, mm.
 func cardHeight(d *page.Doc, c card, width float64) float64 {
 	lines := 1.0
-	for _, l := range c.numbers() {
+	for _, l := range c.lines {
 		lines += max(1, float64(len(d.Wrap(l.width(width), smallType, l.text))))
 	}
 	return lines * page.LineHeight(smallType.Size)
@@ -222,7 +224,7 @@ func (b *logBook) card(row sheetRow, cell page.Rect, c card) {
 	})
 	drawSheet(d, frame, c, failed(c.verdict))
 	y := r.Y + line
-	for _, l := range c.numbers() {
+	for _, l := range c.lines {
 		under := d.Para(r.X, y, l.width(r.W), smallType, l.text, 0)
 		if l.step != nil {
 			stops := math.NaN()
