@@ -26,7 +26,7 @@ func exportBookCommand(env *Env) *cli.Command {
 			"sheet stands in its place and the caption says why. Sitters stand by their references; --names prints the names.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "`FILE` where to; - is standard output"},
-			&cli.StringFlag{Name: "size", Usage: "`A5`, A4 or Letter (A5)"},
+			&cli.StringFlag{Name: "size", Usage: "`A5` or A4 or Letter (A5)"},
 			&cli.StringFlag{Name: "title", Usage: "`TEXT` on the title page (the year)"},
 			&cli.BoolFlag{Name: "names", Usage: "print the names of sitters beside their references"},
 			typefaceFlag(),
