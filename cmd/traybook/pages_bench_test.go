@@ -53,7 +53,7 @@ func BenchmarkYearsPages(b *testing.B) {
 		return err
 	}))
 	require.NoError(b, book.Close())
-	_ = exec.Command("sync").Run() // where there is one: else the first pages wait for the scans to reach the disk
+	_ = eventstest.Command(b, "sync").Run() // where there is one: else the first pages wait for the scans to reach the disk
 
 	b.Run("traybook", func(b *testing.B) {
 		for b.Loop() {

@@ -1,6 +1,8 @@
 package line_test
 
 import (
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -165,6 +167,25 @@ func TestWallTimesOfAllZonesComeBack(t *testing.T) {
 			require.Equal(t, at.Format(time.RFC3339), got.Format(time.RFC3339))
 		}
 	})
+}
+
+// From 2038 on the changes of a clock follow from a rule; a leap year has a last day there too, and the day of the last listed
+// change comes once.
+func TestWallTimesPastTheListedChanges(t *testing.T) {
+	for _, name := range []string{"Europe/Oslo", "America/New_York", "Australia/Sydney", "Africa/Cairo", "Antarctica/Troll", "America/Nuuk"} {
+		loc := zone(t, name)
+		for year := 2036; year < 2100; year += 4 {
+			for _, clock := range []string{"2039-12-31T23:59:59", "2040-12-30T12:00:00", "2040-12-31T00:00:00", "2040-12-31T12:00:00", "2041-01-01T00:30:00", "2038-01-19T00:14:06"} {
+				text := strings.Replace(clock, "2040", strconv.Itoa(year), 1)
+				got, err := line.ParseAt(text, time.Date(year, 6, 1, 12, 0, 0, 0, loc), loc)
+				require.NoError(t, err, "%s %s", name, text)
+				require.Equal(t, text, got.Format("2006-01-02T15:04:05"), name)
+			}
+		}
+		got, err := line.ParseAsOf("2040-12-31", time.Date(2041, 6, 1, 12, 0, 0, 0, loc), loc)
+		require.NoError(t, err)
+		require.Equal(t, "2040-12-31", got.Format("2006-01-02"), name)
+	}
 }
 
 func FuzzParseAt(f *testing.F) {

@@ -1,6 +1,8 @@
 package line
 
 import (
+	"slices"
+	"sort"
 	"strings"
 	"time"
 )
@@ -24,23 +26,29 @@ func Zone(name string) (*time.Location, error) {
 
 const slack = 26 * time.Hour // no offset is larger, nor any step of a clock
 
+// shown is what a clock in the zone shows at a moment, written in UTC.
+func shown(at time.Time, zone *time.Location) time.Time {
+	_, offset := at.In(zone).Zone()
+	return at.UTC().Add(time.Duration(offset) * time.Second)
+}
+
+// step is shorter than any time for which a zone has kept one offset. Changes are looked for step by step, not by
+// time.Time.ZoneBounds: past the changes that a zone lists one by one, from 2038 on, that ends the last day of a leap year
+// before it has begun.
+const step = 15 * time.Minute
+
 // candidates returns the moments, oldest first, at which a clock in the zone
 // shows the wall time: one as a rule, none where the clock is put forward over
 // it, two where the clock is put back over it. wall is written in UTC.
 func candidates(wall time.Time, zone *time.Location) []time.Time {
 	var found []time.Time
-	for at := wall.Add(-slack); at.Before(wall.Add(slack)); {
-		_, offset := at.In(zone).Zone()
-		t := wall.Add(-time.Duration(offset) * time.Second).In(zone)
-		start, end := at.In(zone).ZoneBounds()
-		if !t.Before(start) && (end.IsZero() || t.Before(end)) {
+	for at := wall.Add(-slack); !at.After(wall.Add(slack)); at = at.Add(step) {
+		t := wall.Add(at.Sub(shown(at, zone))).In(zone)
+		if shown(t, zone).Equal(wall) && !slices.ContainsFunc(found, t.Equal) {
 			found = append(found, t)
 		}
-		if end.IsZero() {
-			break
-		}
-		at = end
 	}
+	slices.SortFunc(found, time.Time.Compare)
 	return found
 }
 
@@ -73,17 +81,12 @@ func aroundGap(wall time.Time, zone *time.Location) (before, after string) {
 // gapEnd returns the moment at which the clock is put forward over the wall time.
 func gapEnd(wall time.Time, zone *time.Location) time.Time {
 	at := wall.Add(-slack)
-	for {
-		_, end := at.In(zone).ZoneBounds()
-		if end.IsZero() || end.After(wall.Add(slack)) {
-			return at.In(zone)
-		}
-		_, offset := end.In(zone).Zone()
-		if shows := end.UTC().Add(time.Duration(offset) * time.Second); shows.After(wall) {
-			return end.In(zone)
-		}
-		at = end
+	for !shown(at, zone).After(wall) {
+		at = at.Add(step)
 	}
+	begins := at.Add(-step)
+	seconds := sort.Search(int(step/time.Second), func(n int) bool { return shown(begins.Add(time.Duration(n)*time.Second), zone).After(wall) })
+	return begins.Add(time.Duration(seconds) * time.Second).In(zone)
 }
 
 // firstMoment returns the first moment of a day in the zone. Where clocks are put
