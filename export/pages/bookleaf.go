@@ -255,9 +255,9 @@ func learntFrom(p *snapshot.Picture, d why.Diagnosis) (out []saying) {
 		if i == 0 || f.Text != d.Findings[0].Text {
 			out = append(out, saying{text: upper(f.Odds) + ": " + f.Text + "."})
 		}
-	}
-	if len(d.Findings) > 0 && d.Findings[0].Next != "" {
-		out = append(out, saying{text: "Next time: " + d.Findings[0].Next + "."})
+		if i == 0 && f.Next != "" { // before what else may be, which a full page leaves to the log
+			out = append(out, saying{text: "Next time: " + f.Next + "."})
+		}
 	}
 	out = append(out, suspected(d)...)
 	for _, e := range p.All {
