@@ -276,8 +276,15 @@ func bookWall(snap *snapshot.Snapshot, tx *sqlite.Tx, at time.Time, f float64) (
 		}
 		w.Baths = append(w.Baths, pages.WallBath{Name: b.Bath, BathCall: need.BathCall})
 	}
-	step := func(b pages.WallBath) int { return map[bool]int{true: 1}[b.Fixer] } // as a sheet goes through them
-	slices.SortStableFunc(w.Baths, func(a, b pages.WallBath) int { return step(a) - step(b) })
+	slices.SortStableFunc(w.Baths, func(a, b pages.WallBath) int { // developers first, as a sheet goes through them
+		switch {
+		case a.Fixer == b.Fixer:
+			return 0
+		case b.Fixer:
+			return -1
+		}
+		return 1
+	})
 	lens, err := bookLens(snap, tx, at)
 	if err != nil {
 		return w, err

@@ -32,7 +32,7 @@ func BagFaults(files map[string][]byte) (faults []string) {
 	return faults
 }
 
-// BagRules are the rules.
+// BagRules are the rules of RFC 8493, its wording and the numbers of its sections in part from memory.
 var BagRules = []BagRule{
 	{"2.1.1", "bagit.txt is two lines, the version and UTF-8, without a mark of byte order", func(b bagFiles) string {
 		return unless(bagDeclaration.Match(b["bagit.txt"]), fmt.Sprintf("%q", b["bagit.txt"]))
